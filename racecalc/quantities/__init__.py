@@ -1,0 +1,1 @@
+"""Text with units to plain SI numbers and back; the only row that imports pint."""

@@ -1,0 +1,123 @@
+"""Durations on the clock: "58:30", "1:02:30", "1 h 2 min", "3750 s"."""
+
+import operator
+import re
+
+from racecalc.quantities.kinds import TIME
+from racecalc.quantities.measured import measure
+from racecalc.quantities.numerals import QuantityError, finite, quoted, tidy
+
+_CLOCK = re.compile(
+    r"(?P<first>[0-9]+):(?P<rest>[0-9]{2}(?::[0-9]{2})?)(?:[.,](?P<decimals>[0-9]+))?"
+    r"(?: ?(?P<label>[a-z]+(?::[a-z]+)+))?",
+    re.IGNORECASE,
+)
+_MIN_S = (60, 1)
+_H_MIN_S = (3600, 60, 1)
+_H_MIN = (3600, 60)
+_LABELS = {
+    "min:s": _MIN_S,
+    "m:s": _MIN_S,
+    "mm:ss": _MIN_S,
+    "h:m:s": _H_MIN_S,
+    "h:min:s": _H_MIN_S,
+    "hh:mm:ss": _H_MIN_S,
+    "h:m": _H_MIN,
+    "h:min": _H_MIN,
+    "hh:mm": _H_MIN,
+}
+_REMEDY = "write for example '58:30', '1:02:30', '3750 s' or '1 h 2 min'"
+
+
+def read_duration(text: str) -> float:
+    """Read a duration.
+
+    Two numbers on the clock are minutes and seconds unless a label after them says "h:min";
+    three are hours, minutes and seconds.
+
+    Parameters
+    ----------
+    text : str
+        A clock form, with or without its label, a number with a unit, or several such parts.
+
+    Returns
+    -------
+    float
+        Duration [s], zero or more.
+
+    Raises
+    ------
+    QuantityError
+        If the text is something else, negative, or 60 or more stands after a colon.
+
+    Examples
+    --------
+    >>> read_duration("12:34"), read_duration("1:02:30 h:m:s"), read_duration("1h 2min 30s")
+    (754.0, 3750.0, 3750.0)
+    """
+    whole = tidy(text)
+    seconds = _on_the_clock(whole) if ":" in whole else measure(whole, TIME)
+    if seconds < 0:
+        raise QuantityError(f"{quoted(whole)} is less than no time", _REMEDY)
+    return seconds
+
+
+def _on_the_clock(whole: str) -> float:
+    found = _CLOCK.fullmatch(whole)
+    if not found:
+        raise QuantityError(f"{quoted(whole)} is no time on the clock", _REMEDY)
+    numbers = [found["first"], *found["rest"].split(":")]
+    if any(int(number) >= 60 for number in numbers[1:]):
+        raise QuantityError(f"in {quoted(whole)} a number after a colon is 60 or more", _REMEDY)
+    weights = _weights(found["label"], len(numbers), whole)
+    last = f"{numbers.pop()}.{found['decimals'] or 0}"
+    values = [float(number) for number in (*numbers, last)]
+    return finite(sum(map(operator.mul, values, weights)), whole)
+
+
+def _weights(label: str | None, count: int, whole: str) -> tuple[int, ...]:
+    if label is None:
+        return _MIN_S if count == len(_MIN_S) else _H_MIN_S
+    weights = _LABELS.get(label.lower())
+    if weights is None:
+        raise QuantityError(
+            f"{quoted(label)} in {quoted(whole)} does not say which units are meant",
+            f"write one of {', '.join(_LABELS)}, or none",
+        )
+    if len(weights) != count:
+        raise QuantityError(
+            f"{quoted(whole)} has {count} numbers, but its label names {len(weights)} units",
+            _REMEDY,
+        )
+    return weights
+
+
+def show_duration(seconds: float, decimals: int = 0) -> str:
+    """Show a duration as minutes and seconds, from one hour on with hours.
+
+    Parameters
+    ----------
+    seconds : float
+        Duration [s], finite; a difference may be negative.
+    decimals : int
+        Decimals of the seconds.
+
+    Returns
+    -------
+    str
+        As in "23:37", "1:02:30" or "0:59.9"; `read_duration` reads it unless it is negative.
+
+    Examples
+    --------
+    >>> show_duration(1417), show_duration(3750), show_duration(59.96, decimals=1)
+    ('23:37', '1:02:30', '1:00.0')
+    """
+    # Rounding comes first, in whole ticks, so that 59.96 carries into the minutes.
+    ticks = round(abs(seconds) * 10**decimals)
+    whole, rest = divmod(ticks, 10**decimals)
+    minutes, second = divmod(whole, 60)
+    hours, minute = divmod(minutes, 60)
+    sign = "-" if seconds < 0 < ticks else ""
+    fraction = f".{rest:0{decimals}d}" if decimals else ""
+    clock = f"{hours}:{minute:02d}" if hours else f"{minute}"
+    return f"{sign}{clock}:{second:02d}{fraction}"

@@ -1,0 +1,174 @@
+"""Prices: an exact amount with the code of its currency; nothing is ever exchanged."""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from difflib import get_close_matches
+
+from racecalc.quantities.numerals import QuantityError, quoted, split_digits, tidy
+
+_ACTIVE = """
+AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN
+BZD CAD CDF CHF CLP CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL
+GHS GIP GMD GNF GTQ GYD HKD HNL HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF
+KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN
+MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN PYG QAR RON RSD RUB RWF SAR SBD
+SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TND TOP TRY TTD TWD TZS UAH
+UGX USD UYU UZS VED VES VND VUV WST XAF XCD XCG XOF XPF YER ZAR ZMW ZWG
+"""
+CURRENCIES = frozenset(_ACTIVE.split())
+"""Active codes of ISO 4217, from memory, as of the middle of 2025; without metals and funds."""
+
+_SIGNS = {
+    "€": "EUR",
+    "$": "USD, CAD, AUD, NZD, SGD, HKD or another",
+    "£": "GBP, EGP or another",
+    "¥": "JPY or CNY",
+    "₹": "INR",
+    "₩": "KRW",
+    "₽": "RUB",
+    "₺": "TRY",
+    "₴": "UAH",
+    "₪": "ILS",
+    "₫": "VND",
+    "₱": "PHP",
+    "₦": "NGN",
+    "kr": "SEK, NOK, DKK or ISK",
+    "Kč": "CZK",
+    "zł": "PLN",
+    "Fr": "CHF",
+    "Rs": "INR, PKR, LKR or another",
+}
+"""Codes that a sign may stand for; from memory."""
+
+_CODE_FIRST = re.compile(r"([A-Za-z]+) ?([^A-Za-z]+)")
+_SIGN_OR_WORD = re.compile(r"[^\W\d_]+|[^\w\s]")
+_EXAMPLE = "240 EUR"
+
+
+class CurrencyMismatch(QuantityError):  # noqa: N818 - the name is the finding
+    """Amounts in different currencies were to be added."""
+
+
+@dataclass(frozen=True)
+class Money:
+    """An amount of money.
+
+    Parameters
+    ----------
+    amount : Decimal
+        In whole units of the currency, zero or more, finite; kept exactly.
+    currency : str
+        Active code of ISO 4217, as in "EUR".
+
+    Raises
+    ------
+    QuantityError
+        If the amount is negative or not finite, or the code is not known.
+
+    Examples
+    --------
+    >>> str(Money(Decimal("96.5"), "EUR") + Money(Decimal(100), "EUR").times(2))
+    '296.50 EUR'
+    """
+
+    amount: Decimal
+    currency: str
+
+    def __post_init__(self) -> None:
+        if self.currency not in CURRENCIES:
+            raise _unknown_code(self.currency)
+        if not self.amount.is_finite() or self.amount.is_signed():
+            raise QuantityError(
+                f"{quoted(f'{self.amount} {self.currency}')} is no price",
+                "write an amount of zero or more",
+            )
+
+    def __add__(self, other: "Money") -> "Money":
+        if self.currency != other.currency:
+            raise CurrencyMismatch(
+                f"{other} cannot be added to {self}",
+                "give every price in one currency, at a rate of your own",
+            )
+        return Money(self.amount + other.amount, self.currency)
+
+    def times(self, count: int) -> "Money":
+        """Return `count` times the amount; a negative count raises `QuantityError`."""
+        return Money(self.amount * count, self.currency)
+
+    def over(self, other: "Money") -> float:
+        """How many times `other`, more than zero and of the same currency, this amount is."""
+        if self.currency != other.currency:
+            raise CurrencyMismatch(
+                f"{self} cannot be measured in {other.currency}",
+                "give every price in one currency, at a rate of your own",
+            )
+        if not other.amount:
+            raise QuantityError(f"{other} is no price per second", "write more than zero")
+        return float(self.amount / other.amount)
+
+    def __str__(self) -> str:
+        exact = self.amount.normalize()
+        # No price is shown with one decimal: 96.5 is 96.50, but 240.00 is 240.
+        written = max(0, -int(exact.as_tuple().exponent))
+        decimals = max(2, written) if written else 0
+        return f"{self.amount:.{decimals}f} {self.currency}"
+
+
+def read_money(text: str) -> Money:
+    """Read a price with the code of its currency before or behind it.
+
+    Parameters
+    ----------
+    text : str
+        As in "240 EUR", "EUR 240" or "1 234.50 EUR"; commas as in
+        `racecalc.quantities.numerals`.
+
+    Returns
+    -------
+    Money
+        The amount exactly as written.
+
+    Raises
+    ------
+    QuantityError
+        If the code is missing or unknown, a sign stands in its place, or the amount is negative.
+
+    Examples
+    --------
+    >>> str(read_money("EUR 1 234,50"))
+    '1234.50 EUR'
+    """
+    whole = tidy(text)
+    _refuse_sign(whole)
+    code_first = _CODE_FIRST.fullmatch(whole)
+    digits, code = split_digits(
+        " ".join(code_first.group(2, 1)) if code_first else whole, "a price", _EXAMPLE
+    )
+    if not code:
+        raise QuantityError(
+            f"{quoted(whole)} names no currency", f"write its code, as in '{_EXAMPLE}'"
+        )
+    if "e" in digits:
+        raise QuantityError(
+            f"{quoted(whole)} has an exponent", f"write the amount out, as in '{_EXAMPLE}'"
+        )
+    return Money(Decimal(digits), code)
+
+
+def _refuse_sign(whole: str) -> None:
+    sign = next((sign for sign in _SIGN_OR_WORD.findall(whole) if sign in _SIGNS), None)
+    if sign:
+        raise QuantityError(
+            f"the sign '{sign}' in {quoted(whole)} is no code of a currency",
+            f"write the code it stands for, {_SIGNS[sign]}, as in '{_EXAMPLE}'",
+        )
+
+
+def _unknown_code(code: str) -> QuantityError:
+    near = get_close_matches(code.upper(), sorted(CURRENCIES), n=1)
+    remedy = f"write a code of ISO 4217 in three capital letters, as in '{_EXAMPLE}'"
+    return QuantityError(
+        f"{quoted(code)} is not the code of a currency in use",
+        f"did you mean '{near[0]}'? {remedy}" if near else remedy,
+    )
