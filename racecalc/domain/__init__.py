@@ -1,0 +1,1 @@
+"""Frozen records in SI that describe a race, checked once at construction."""

@@ -1,0 +1,146 @@
+"""The course as the solver sees it, and the account of how it came from the file."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from racecalc.arrays import FloatArray
+
+
+@dataclass(frozen=True)
+class CourseReport:
+    """What was done to the points of a course file.
+
+    Parameters
+    ----------
+    source : str
+        File name, or "race file" for a made-up course.
+    points_read, points_kept : int
+        Points in the file and points left after cleaning.
+    dropped : dict of str to int
+        Reason (such as "same place as the point before") to number of points.
+    gaps : tuple of (float, float)
+        Stretches with no points: start along the course [m], length [m].
+    pauses : int
+        Times a recording stood still or was switched off.
+    paused_time : float
+        Total duration of the pauses [s].
+    ascent_before, ascent_after : float
+        Total rise before and after smoothing [m].
+    noise : float
+        Standard deviation of the elevation noise that was smoothed away [m]; 0 for none.
+    noise_given : bool
+        True where the user gave the noise, False where it was estimated.
+    notes : tuple of str
+        One sentence each: flat ride asked for, loop closed, spikes removed and the like.
+    """
+
+    source: str
+    points_read: int = 0
+    points_kept: int = 0
+    dropped: dict[str, int] = field(default_factory=dict)
+    gaps: tuple[tuple[float, float], ...] = ()
+    pauses: int = 0
+    paused_time: float = 0.0
+    ascent_before: float = 0.0
+    ascent_after: float = 0.0
+    noise: float = 0.0
+    noise_given: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Course:
+    """A road of n points joined by n - 1 straight pieces of constant grade.
+
+    Parameters
+    ----------
+    distance : FloatArray, shape (n,)
+        Distance along the road surface, as a wheel measures it, from 0, increasing [m].
+    elevation : FloatArray, shape (n,)
+        Height above sea level [m].
+    bearing : FloatArray, shape (n - 1,)
+        Direction of travel, clockwise from north [rad]; NaN where it is not known.
+    crr : FloatArray, shape (n - 1,)
+        Rolling-resistance coefficient of the piece; NaN where the bike's own holds.
+    roughness : FloatArray, shape (n - 1,)
+        Factor of the surface on the bike's rolling-resistance coefficient.
+    shelter : FloatArray, shape (n - 1,)
+        Share of the open wind that the rider feels, 0 to 1.
+    max_speed : FloatArray, shape (n - 1,)
+        Speed ceiling of the piece [m/s]; infinite for none.
+    bend_radius : FloatArray, shape (n,)
+        Radius of the bend at the point [m]; infinite where the road is straight.
+    report : CourseReport
+        What was done to the points of the file.
+
+    Raises
+    ------
+    ValueError
+        If lengths disagree, distance does not increase, or a value is not finite where it must be.
+    """
+
+    distance: FloatArray
+    elevation: FloatArray
+    bearing: FloatArray
+    crr: FloatArray
+    roughness: FloatArray
+    shelter: FloatArray
+    max_speed: FloatArray
+    bend_radius: FloatArray
+    report: CourseReport
+
+    def __post_init__(self) -> None:
+        self._check_shapes()
+        if self.distance[0] != 0 or not np.all(np.diff(self.distance) > 0):
+            raise ValueError("distance must start at 0 and increase")
+        if not (np.all(np.isfinite(self.distance)) and np.all(np.isfinite(self.elevation))):
+            raise ValueError("distance and elevation must be finite")
+        if not np.all(np.abs(self.slope_sine) < 1):
+            raise ValueError("a piece rises or falls more than it is long")
+        if not (np.all(self.shelter >= 0) and np.all(self.shelter <= 1)):
+            raise ValueError("shelter must lie between 0 and 1")
+        if not (np.all(self.max_speed > 0) and np.all(self.bend_radius > 0)):
+            raise ValueError("speed ceilings and bend radii must be positive")
+
+    def _check_shapes(self) -> None:
+        points = len(self.distance)
+        if points < 2:
+            raise ValueError("a course needs at least two points")
+        for name in ("elevation", "bend_radius"):
+            if len(getattr(self, name)) != points:
+                raise ValueError(f"{name} needs one value a point ({points})")
+        for name in ("bearing", "crr", "roughness", "shelter", "max_speed"):
+            if len(getattr(self, name)) != points - 1:
+                raise ValueError(f"{name} needs one value a piece ({points - 1})")
+
+    @property
+    def length(self) -> float:
+        """Length of the road [m]."""
+        return float(self.distance[-1])
+
+    @property
+    def ascent(self) -> float:
+        """Total rise [m]."""
+        return float(np.sum(np.maximum(np.diff(self.elevation), 0.0)))
+
+    @property
+    def slope_sine(self) -> FloatArray:
+        """Sine of the slope angle of each piece: rise over road length, shape (n - 1,)."""
+        return np.diff(self.elevation) / np.diff(self.distance)
+
+    @property
+    def grade(self) -> FloatArray:
+        """Tangent of the slope angle of each piece: rise over run, shape (n - 1,)."""
+        sine = self.slope_sine
+        return sine / np.sqrt(1.0 - sine**2)
+
+    def elevation_at(self, position: FloatArray) -> FloatArray:
+        """Height above sea level [m] at distances from the start [m]."""
+        return np.interp(position, self.distance, self.elevation)
+
+    def piece_at(self, position: FloatArray) -> NDArray[np.intp]:
+        """Number of the piece on which each distance from the start [m] lies."""
+        piece = np.searchsorted(self.distance, position, side="right") - 1
+        return np.clip(piece, 0, len(self.distance) - 2)

@@ -1,0 +1,139 @@
+"""A race: who rides what, where and in which air, and what may be changed for it."""
+
+from dataclasses import dataclass, replace
+
+from racecalc.domain.air import Air
+from racecalc.domain.bike import Bike
+from racecalc.domain.course import Course
+from racecalc.domain.rider import Rider
+from racecalc.domain.saving import Option
+from racecalc.errors import Notice
+from racecalc.files.race_file import Assumption
+
+
+@dataclass(frozen=True)
+class SpeedLimits:
+    """What keeps the rider from going as fast as power and slope allow.
+
+    Parameters
+    ----------
+    max_speed : float, optional
+        Highest speed anywhere [m/s].
+    lateral_grip : float, optional
+        Sideways acceleration the rider trusts in bends, over that of free fall.
+    braking : float, optional
+        Deceleration under the brakes [m/s^2].
+    """
+
+    max_speed: float | None = None
+    lateral_grip: float | None = None
+    braking: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("max_speed", "lateral_grip", "braking"):
+            value = getattr(self, name)
+            if value is not None and not value > 0:
+                raise ValueError(f"{name} must be positive")
+
+
+@dataclass(frozen=True)
+class Change:
+    """What an option changes on the bike and rider; all zero for nothing.
+
+    Parameters
+    ----------
+    cda : float
+        Change of drag area at every yaw [m^2].
+    crr : float
+        Change of the rolling-resistance coefficient.
+    drivetrain_loss : float
+        Change of the share of power lost.
+    mass : float
+        Change of mass [kg].
+    """
+
+    cda: float = 0.0
+    crr: float = 0.0
+    drivetrain_loss: float = 0.0
+    mass: float = 0.0
+
+    def plus(self, other: "Change") -> "Change":
+        """Both changes together."""
+        return Change(
+            self.cda + other.cda,
+            self.crr + other.crr,
+            self.drivetrain_loss + other.drivetrain_loss,
+            self.mass + other.mass,
+        )
+
+    def times(self, count: float) -> "Change":
+        """The change so many times over."""
+        return Change(
+            count * self.cda,
+            count * self.crr,
+            count * self.drivetrain_loss,
+            count * self.mass,
+        )
+
+
+@dataclass(frozen=True)
+class Race:
+    """A race and its options.
+
+    Parameters
+    ----------
+    name : str
+        Title, or the name of the race file.
+    rider, bike, air, course : Rider, Bike, Air, Course
+        What is ridden.
+    limits : SpeedLimits
+        Braking, bends and the highest speed.
+    step : float
+        Greatest distance between the nodes of the solver [m].
+    options : tuple of Option
+        What may be changed.
+    assumptions : tuple of Assumption
+        Values that the user did not give, each with its source.
+    notices : tuple of Notice
+        What the user should know about the inputs.
+    """
+
+    name: str
+    rider: Rider
+    bike: Bike
+    air: Air
+    course: Course
+    limits: SpeedLimits = SpeedLimits()
+    step: float = 10.0
+    options: tuple[Option, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+    notices: tuple[Notice, ...] = ()
+
+    @property
+    def total_mass(self) -> float:
+        """Rider, bike and all they carry at the start [kg]."""
+        return self.rider.mass + self.bike.mass
+
+    def changed(self, change: Change) -> "Race":
+        """The same race with an option in use.
+
+        Raises
+        ------
+        ValueError
+            If the change leaves nothing of a quantity that must stay positive.
+        """
+        bike = self.bike
+        return replace(
+            self,
+            bike=replace(
+                bike,
+                mass=bike.mass + change.mass,
+                cda=bike.cda.plus(change.cda) if change.cda else bike.cda,
+                crr=bike.crr + change.crr,
+                drivetrain_loss=bike.drivetrain_loss + change.drivetrain_loss,
+            ),
+        )
+
+    def with_power(self, power: float) -> "Race":
+        """The same race ridden at another power [W]."""
+        return replace(self, rider=replace(self.rider, power=power))
