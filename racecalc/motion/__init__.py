@@ -1,0 +1,1 @@
+"""The speed along the course, the total time and its exact derivatives."""

@@ -1,0 +1,89 @@
+"""Exact derivatives of the total time from one transposed triangular solve.
+
+With the step balances ``R(v, q) = 0`` and the time ``T(v)``, the multipliers ``J^T y = dT/dv``
+(``J = dR/dv``) give ``dT/dq = -y . dR/dq`` for every quantity ``q`` at every step at once. Steps
+held to a speed ceiling do not answer to anything.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.motion.solver import Solution, balance, solve_lower
+from racecalc.physics.constants import GRAVITY
+from racecalc.physics.forces import air_drag, air_drag_by_cross, air_speed_product
+
+
+@dataclass(frozen=True)
+class TimeDerivatives:
+    """Change of the total time for a unit change of a quantity on one step, shape (k,).
+
+    Parameters
+    ----------
+    wheel_power : FloatArray
+        [s/W], negative: power saves time.
+    cda : FloatArray
+        [s/m^2], the same change at every yaw.
+    crr : FloatArray
+        [s].
+    mass : FloatArray
+        [s/kg].
+    density : FloatArray
+        [s m^3/kg].
+    head, cross : FloatArray
+        [s per m/s].
+    """
+
+    wheel_power: FloatArray
+    cda: FloatArray
+    crr: FloatArray
+    mass: FloatArray
+    density: FloatArray
+    head: FloatArray
+    cross: FloatArray
+
+
+def time_derivatives(solution: Solution) -> TimeDerivatives:
+    """Derivatives of the total time with respect to every quantity on every step.
+
+    Parameters
+    ----------
+    solution : Solution
+        A solved ride.
+
+    Returns
+    -------
+    TimeDerivatives
+        Exact for the discrete equations, to rounding.
+    """
+    ride = solution.ride
+    speed = solution.mean_speed
+    weight = -_multipliers(solution) * ride.step
+    wind = (speed, ride.head, ride.cross)
+    product, _ = air_speed_product(*wind)
+    air, by_speed = air_drag(*wind, ride.density, ride.cda, ride.spoke_drag)
+    by_cross = air_drag_by_cross(*wind, ride.density, ride.cda, ride.spoke_drag)
+    cosine = np.sqrt(1.0 - ride.slope_sine**2)
+    kinetic = 0.5 * np.diff(solution.speed**2) / ride.step
+    return TimeDerivatives(
+        wheel_power=-weight / speed,
+        cda=weight * 0.5 * ride.density * product,
+        crr=weight * ride.mass * GRAVITY * cosine,
+        mass=weight * (kinetic + GRAVITY * (ride.crr * cosine + ride.slope_sine)),
+        density=weight * air / ride.density,
+        head=weight * by_speed,
+        cross=weight * by_cross,
+    )
+
+
+def _multipliers(solution: Solution) -> FloatArray:
+    terms = balance(solution.ride, solution.speed)
+    held = solution.at_ceiling
+    half = -0.5 * solution.step_time / solution.mean_speed
+    by_node = half.copy()
+    by_node[:-1] += half[1:]
+    diagonal = np.where(held, 1.0, terms.by_next)
+    below = np.where(held, 0.0, terms.by_previous)[1:]
+    found = solve_lower(diagonal, below, by_node, transposed=True)
+    return np.where(held, 0.0, found)

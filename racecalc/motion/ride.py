@@ -1,0 +1,137 @@
+"""Everything the equation of motion needs, as arrays with one value a step."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from racecalc.arrays import FloatArray
+from racecalc.domain.bike import DragArea
+from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag, weight_drag
+
+BY_STEP = ("slope_sine", "wheel_power", "mass", "crr", "density", "head", "cross")
+"""Arrays of a `Ride` with one value a step."""
+
+NO_CEILING = 1e3
+"""Any speed ceiling from here on is none [m/s]."""
+
+
+@dataclass(frozen=True)
+class Ride:
+    """One ride over k steps between k + 1 nodes, in SI.
+
+    Arrays have one value a step unless said otherwise.
+
+    Parameters
+    ----------
+    nodes : FloatArray, shape (k + 1,)
+        Distance of the nodes along the road [m].
+    slope_sine : FloatArray
+        Sine of the slope angle.
+    wheel_power : FloatArray
+        Power that reaches the road [W].
+    mass : FloatArray
+        Rider, bike and all they carry [kg].
+    rotating_mass : float
+        Mass that the inertia of the wheels adds when speed changes [kg].
+    crr : FloatArray
+        Rolling-resistance coefficient.
+    density : FloatArray
+        Air density [kg/m^3].
+    head, cross : FloatArray
+        Head wind and wind from the right at the rider [m/s].
+    cda : DragArea
+        Drag area by yaw.
+    spoke_drag : float
+        Drag area of the rotating wheels [m^2].
+    bearing_drag, bearing_drag_slope : float
+        Drag of the wheel bearings [N] and its growth with speed [N s/m].
+    ceiling : FloatArray, shape (k + 1,)
+        Highest speed allowed at each node [m/s], braking included; infinite for none.
+    start_speed : float
+        Speed at the first node [m/s].
+    """
+
+    nodes: FloatArray
+    slope_sine: FloatArray
+    wheel_power: FloatArray
+    mass: FloatArray
+    rotating_mass: float
+    crr: FloatArray
+    density: FloatArray
+    head: FloatArray
+    cross: FloatArray
+    cda: DragArea
+    spoke_drag: float
+    bearing_drag: float
+    bearing_drag_slope: float
+    ceiling: FloatArray
+    start_speed: float
+
+    @cached_property
+    def step(self) -> FloatArray:
+        """Length of each step [m]."""
+        return np.diff(self.nodes)
+
+    @property
+    def middle(self) -> FloatArray:
+        """Distance of the middle of each step from the start [m]."""
+        return 0.5 * (self.nodes[:-1] + self.nodes[1:])
+
+    @cached_property
+    def inertia(self) -> FloatArray:
+        """Mass that must be accelerated: mass and rotating mass [kg]."""
+        return self.mass + self.rotating_mass
+
+    def resistance(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Total resisting force and its derivative with respect to ground speed.
+
+        Parameters
+        ----------
+        speed : FloatArray
+            Ground speed on each step [m/s].
+
+        Returns
+        -------
+        force, slope : FloatArray
+            [N] and [N s/m], positive against the direction of travel.
+        """
+        air, air_slope = air_drag(
+            speed, self.head, self.cross, self.density, self.cda, self.spoke_drag
+        )
+        bearings, bearing_slope = bearing_drag(speed, self.bearing_drag, self.bearing_drag_slope)
+        return np.asarray(air + bearings + self._speedless), np.asarray(air_slope + bearing_slope)
+
+    @cached_property
+    def _speedless(self) -> FloatArray:
+        rolling, _ = rolling_drag(self.crr, self.mass, self.slope_sine)
+        weight, _ = weight_drag(self.mass, self.slope_sine)
+        return np.asarray(rolling + weight)
+
+    def part(self, steps: slice, start_speed: float) -> "Ride":
+        """Return the ride over some of the steps, with the speed at which they begin [m/s]."""
+        ends = slice(steps.start, steps.stop + 1)
+        return replace(
+            self,
+            nodes=self.nodes[ends],
+            ceiling=self.ceiling[ends],
+            start_speed=start_speed,
+            **{name: getattr(self, name)[steps] for name in BY_STEP},
+        )
+
+    def cut(self, parts: NDArray[np.int_]) -> "Ride":
+        """Return the ride with each step cut into the given number of equal parts."""
+        if np.all(parts == 1):
+            return self
+        first = np.cumsum(parts) - parts
+        within = (np.arange(np.sum(parts)) - np.repeat(first, parts)) / np.repeat(parts, parts)
+        starts = np.repeat(self.nodes[:-1], parts) + within * np.repeat(self.step, parts)
+        nodes = np.append(starts, self.nodes[-1])
+        # Linear in the square of speed, so that the braking limit still holds in between.
+        finite = np.minimum(self.ceiling, NO_CEILING)
+        ceiling = np.sqrt(np.interp(nodes, self.nodes, finite**2))
+        by_step: dict[str, Any] = {name: np.repeat(getattr(self, name), parts) for name in BY_STEP}
+        ceiling = np.where(ceiling < NO_CEILING, ceiling, np.inf)
+        return replace(self, nodes=nodes, ceiling=ceiling, **by_step)

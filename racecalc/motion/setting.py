@@ -1,0 +1,129 @@
+"""From a race to the arrays of the solver."""
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.domain.course import Course
+from racecalc.domain.race import Race, SpeedLimits
+from racecalc.motion.mesh import lay_nodes, refined
+from racecalc.motion.ride import Ride
+from racecalc.physics.atmosphere import density_along, wind_along
+from racecalc.physics.constants import GRAVITY
+
+
+def ride_of(race: Race) -> Ride:
+    """Lay the nodes of a race and fill in what acts on the rider at each step.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden.
+
+    Returns
+    -------
+    Ride
+        On nodes that are dense where the rider is slow.
+    """
+    return refined(ride_on(race, lay_nodes(race.course, race.step)))
+
+
+def ride_on(race: Race, nodes: FloatArray) -> Ride:
+    """The arrays of a race on given nodes, so that two variants can be compared step by step.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden.
+    nodes : FloatArray, shape (k + 1,)
+        Distances of the nodes from the start [m].
+
+    Returns
+    -------
+    Ride
+        One value a step.
+    """
+    course, bike = race.course, race.bike
+    middle = 0.5 * (nodes[:-1] + nodes[1:])
+    piece = course.piece_at(middle)
+    head, cross = wind_along(race.air.wind, course.bearing[piece], course.shelter[piece])
+    used = race.rider.fluid_used * middle / course.length
+    return Ride(
+        nodes=nodes,
+        slope_sine=np.diff(course.elevation_at(nodes)) / np.diff(nodes),
+        wheel_power=np.full(len(middle), race.rider.power * bike.efficiency),
+        mass=race.total_mass - used,
+        rotating_mass=bike.rotating_mass,
+        crr=bike.crr * course.roughness[piece],
+        density=density_along(race.air, course.elevation_at(middle)),
+        head=head,
+        cross=cross,
+        cda=bike.cda,
+        spoke_drag=bike.spoke_drag,
+        bearing_drag=bike.bearing_drag,
+        bearing_drag_slope=bike.bearing_drag_slope,
+        ceiling=speed_ceiling(course, race.limits, nodes),
+        start_speed=bike.start_speed,
+    )
+
+
+def bend_speed(radius: FloatArray, lateral_grip: float) -> FloatArray:
+    """Speed [m/s] at which a level bend of a radius [m] needs the given lateral grip.
+
+    ``v = sqrt(grip g r)``: the friction that a circular path asks for.
+    """
+    return np.sqrt(lateral_grip * GRAVITY * radius)
+
+
+def speed_ceiling(course: Course, limits: SpeedLimits, nodes: FloatArray) -> FloatArray:
+    """Highest speed at each node: the road's own limits, bends and the way to brake for them.
+
+    Parameters
+    ----------
+    course : Course
+        The road.
+    limits : SpeedLimits
+        What the rider does not go beyond.
+    nodes : FloatArray, shape (k + 1,)
+        Distances from the start [m].
+
+    Returns
+    -------
+    FloatArray, shape (k + 1,)
+        [m/s]; infinite where nothing limits.
+    """
+    ceiling = np.full(len(nodes), limits.max_speed or np.inf)
+    for side in ("left", "right"):
+        piece = np.searchsorted(course.distance, nodes, side=side) - 1
+        on_piece = course.max_speed[np.clip(piece, 0, len(course.max_speed) - 1)]
+        ceiling = np.minimum(ceiling, on_piece)
+    if limits.lateral_grip is not None:
+        bends = np.flatnonzero(np.isfinite(course.bend_radius))
+        # Every bend counts at the node nearest to it; the tightest points are nodes themselves.
+        nearest = np.searchsorted(0.5 * (nodes[:-1] + nodes[1:]), course.distance[bends])
+        allowed = bend_speed(course.bend_radius[bends], limits.lateral_grip)
+        np.minimum.at(ceiling, nearest, allowed)
+    if limits.braking is not None and np.any(np.isfinite(ceiling)):
+        ceiling = within_braking(ceiling, nodes, limits.braking)
+    return ceiling
+
+
+def within_braking(ceiling: FloatArray, nodes: FloatArray, braking: float) -> FloatArray:
+    """Lower a ceiling so that each part can be reached under the brakes from the one before.
+
+    ``v^2`` may fall by ``2 b dx`` over ``dx``: one backward pass over the kinetic energy.
+
+    Parameters
+    ----------
+    ceiling, nodes : FloatArray, shape (k + 1,)
+        Ceiling [m/s] and distance [m].
+    braking : float
+        Deceleration [m/s^2].
+
+    Returns
+    -------
+    FloatArray, shape (k + 1,)
+        [m/s]
+    """
+    with_run = ceiling**2 + 2.0 * braking * nodes
+    lowest_ahead = np.minimum.accumulate(with_run[::-1])[::-1]
+    return np.sqrt(np.maximum(lowest_ahead - 2.0 * braking * nodes, 0.0))
