@@ -1,0 +1,95 @@
+"""How much must be saved to make up for something: solved on the full course."""
+
+from collections.abc import Callable
+
+from racecalc.decisions.riding import Ridden
+from racecalc.domain.race import Change
+
+MOST_ITERATIONS = 30
+TIME_TOLERANCE = 1e-9
+
+
+def first_order(ridden: Ridden, change: Change) -> float:
+    """Time that a small change would add [s], by the exact derivatives at this ride."""
+    race, ride, d = ridden.race, ridden.solution.ride, ridden.derivatives
+    road_power_lost = race.rider.power * change.drivetrain_loss
+    if race.bike.power_at == "hub":
+        road_power_lost = 0.0
+    return float(
+        change.cda * d.cda.sum()
+        + change.crr * (d.crr * ride.crr / race.bike.crr).sum()
+        + change.mass * d.mass.sum()
+        - road_power_lost * d.wheel_power.sum()
+    )
+
+
+def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float | None:
+    """How many units of a change bring a ride to a time.
+
+    Parameters
+    ----------
+    ridden : Ridden
+        Where to start from.
+    unit : Change
+        The change to be multiplied.
+    target_time : float
+        Wanted time [s].
+
+    Returns
+    -------
+    float or None
+        Number of units; None where no possible number reaches the time.
+    """
+    return _amount_for(
+        target_time,
+        ridden,
+        lambda count: ridden.changed(unit.times(count)),
+        lambda now: first_order(now, unit),
+    )
+
+
+def power_worth(ridden: Ridden, target_time: float) -> float | None:
+    """Watts to add over the whole course to bring a ride to a time.
+
+    Parameters
+    ----------
+    ridden : Ridden
+        Where to start from.
+    target_time : float
+        Wanted time [s].
+
+    Returns
+    -------
+    float or None
+        Watts at the power meter, negative for a slower time; None if no power reaches it.
+    """
+    race = ridden.race
+    return _amount_for(
+        target_time,
+        ridden,
+        lambda extra: ridden.variant(race.with_power(race.rider.power + extra)),
+        lambda now: float(now.derivatives.wheel_power.sum()) * race.bike.efficiency,
+    )
+
+
+def _amount_for(
+    target_time: float,
+    start: Ridden,
+    ride_with: Callable[[float], Ridden],
+    slope: Callable[[Ridden], float],
+) -> float | None:
+    """Newton's method on full solves, with the exact derivative of the time."""
+    amount, now = 0.0, start
+    for _ in range(MOST_ITERATIONS):
+        excess = now.time - target_time
+        if abs(excess) < TIME_TOLERANCE * target_time:
+            return amount
+        per_unit = slope(now)
+        if per_unit == 0:
+            return None
+        amount -= excess / per_unit
+        try:
+            now = ride_with(amount)
+        except ValueError:
+            return None
+    return None

@@ -1,0 +1,194 @@
+"""The chain behind a number: each step with its formula, inputs and source."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from racecalc.decisions.rates import rates
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import MODEL_ERROR, Timing
+from racecalc.decisions.value import OptionValue
+from racecalc.domain.air import RIDER_HEIGHT, ROUGHNESS_LENGTH
+from racecalc.motion.steady import flat_calm_speed
+from racecalc.physics.atmosphere import local_humidity, local_pressure, rider_wind_speed
+
+CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
+MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"
+
+
+@dataclass(frozen=True)
+class ExplainedStep:
+    """One step of a chain.
+
+    Parameters
+    ----------
+    what : str
+        What was worked out.
+    result : str
+        Value with unit.
+    formula : str
+        How.
+    inputs : str
+        From which values.
+    source : str
+        Where the formula comes from.
+    """
+
+    what: str
+    result: str
+    formula: str
+    inputs: str
+    source: str
+
+
+def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
+    """The chain from the race file to the finish time."""
+    race = ridden.race
+    bike = race.bike
+    solution = ridden.solution
+    power_rate = next(one for one in rates(ridden) if one.quantity == "power")
+    return (
+        *_explain_density(ridden, timed),
+        *_explain_wind(ridden),
+        ExplainedStep(
+            "power at the road",
+            f"{race.rider.power * bike.efficiency:.1f} W",
+            "P (1 - loss)" if bike.power_at == "cranks" else "P, measured behind the chain",
+            f"P {race.rider.power:.1f} W at the {bike.power_at},"
+            f" loss {100 * bike.drivetrain_loss:.2f} %",
+            MARTIN,
+        ),
+        ExplainedStep(
+            "resistance",
+            f"{timed.shares.air_w:.1f} W air, {timed.shares.rolling_w:.1f} W rolling,"
+            f" {timed.shares.bearings_w:.1f} W bearings (means over time)",
+            "1/2 rho (CdA + spokes) va^2 + Crr m g cos + m g sin + bearings",
+            f"CdA {bike.cda.at_zero_yaw:.4f} m^2, spokes {bike.spoke_drag:.4f} m^2,"
+            f" Crr {bike.crr:.5f}, m {race.total_mass:.1f} kg",
+            MARTIN,
+        ),
+        ExplainedStep(
+            "speed at every node",
+            f"{np.min(solution.speed[1:]) * 3.6:.1f} to {np.max(solution.speed) * 3.6:.1f} km/h",
+            "1/2 M (v1^2 - v0^2) = dx (P / v - F(v))",
+            f"{len(solution.step_time)} steps, {timed.ascent_m:.0f} m of rise,"
+            f" start at {bike.start_speed * 3.6:.1f} km/h",
+            "equation of motion; Newton's method on all steps at once",
+        ),
+        ExplainedStep(
+            "time",
+            f"{timed.time_s:.1f} s, model error about {timed.model_error_s:.0f} s",
+            "sum of dx / v",
+            f"standard error of the model {MODEL_ERROR} W x {power_rate.seconds_per_unit:.2f} s/W",
+            MARTIN,
+        ),
+    )
+
+
+def _explain_density(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
+    air = ridden.race.air
+    if air.density is not None:
+        return (
+            ExplainedStep("air density", f"{air.density:.4f} kg/m^3", "as given", "", "race file"),
+        )
+    reduced = (
+        ExplainedStep(
+            "station pressure",
+            f"{local_pressure(air) / 100:.1f} hPa",
+            "p0 (1 - 0.0065 h / 288.15)^5.2559",
+            f"p0 {air.pressure / 100:.1f} hPa, h {air.altitude:.0f} m",
+            "ISO 2533:1975",
+        ),
+    )
+    return (
+        *(reduced if air.pressure_at_sea_level else ()),
+        ExplainedStep(
+            "air density",
+            f"{timed.air_density_kg_m3:.4f} kg/m^3 (mean over time)",
+            "moist-air density, with -6.5 K/km and the pressure to match along the course",
+            f"{air.temperature - 273.15:.1f} degC, {local_pressure(air) / 100:.1f} hPa at"
+            f" {air.altitude:.0f} m, humidity {100 * local_humidity(air):.0f} %",
+            f"{CIPM}; ISO 2533:1975",
+        ),
+    )
+
+
+def _explain_wind(ridden: Ridden) -> tuple[ExplainedStep, ...]:
+    wind = ridden.race.air.wind
+    if wind.speed == 0:
+        return ()
+    at_rider = wind.height == RIDER_HEIGHT
+    roughness = ROUGHNESS_LENGTH[wind.terrain]
+    law = "ln(1/z0) / ln(h/z0)" if wind.law == "log" else "(1/h)^(1/ln(h/z0))"
+    return (
+        ExplainedStep(
+            "wind at the rider",
+            f"{rider_wind_speed(wind):.2f} m/s in the open",
+            "as given" if at_rider else f"w {law}",
+            f"w {wind.speed:.1f} m/s"
+            + ("" if at_rider else f" at h {wind.height:.0f} m, z0 {roughness} m ({wind.terrain})"),
+            "race file" if at_rider else "Troen and Petersen 1989, European Wind Atlas",
+        ),
+    )
+
+
+def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]:
+    """The chain from a stated saving to seconds and money."""
+    option, change = value.option, value.change
+    return (
+        *_explain_saving(base, value),
+        ExplainedStep(
+            "seconds saved",
+            f"{value.saved_s:+.2f} s",
+            "T(without) - T(with), the course solved twice on the same nodes",
+            f"T(without) {base.time:.1f} s, mass {1000 * change.mass:+.0f} g",
+            "equation of motion",
+        ),
+        ExplainedStep(
+            "its parts",
+            f"air {value.aero_s:+.2f} s, rolling {value.rolling_s:+.2f} s,"
+            f" drivetrain {value.drivetrain_s:+.2f} s, mass {value.mass_s:+.2f} s",
+            "mean over all orders in which the parts could be added",
+            "",
+            "Shapley 1953",
+        ),
+        ExplainedStep(
+            "95 % interval",
+            "none: no doubt is stated"
+            if value.saved_s_low is None or value.saved_s_high is None
+            else f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s",
+            "saving +- 1.96 u |dT/dq|",
+            f"u {option.doubt.words}" if option.doubt else "",
+            "first order, JCGM 100:2008",
+        ),
+        ExplainedStep("verdict", value.verdict, value.because, "", ""),
+    )
+
+
+def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]:
+    option, change = value.option, value.change
+    if option.saves is None:
+        return ()
+    changed = {
+        "air": f"CdA {change.cda:+.5f} m^2",
+        "tyres": f"Crr {change.crr:+.6f}",
+        "drivetrain": f"drivetrain loss {100 * change.drivetrain_loss:+.2f} %",
+    }[option.acts_on]
+    inputs = f"stated: {option.saves.words}"
+    if value.assumptions:
+        inputs += f"; assumed: {'; '.join(value.assumptions)}"
+    if option.saves.form == "share of power":
+        race = base.race
+        power, density = option.saves.condition, option.test_density
+        speed = flat_calm_speed(race.bike, race.total_mass, power, density)
+        inputs += f"; v {3.6 * speed:.2f} km/h"
+    return (
+        ExplainedStep("what the saving changes", changed, FORMULAS[option.acts_on], inputs, MARTIN),
+    )
+
+
+FORMULAS = {
+    "air": "dCdA = W / (1/2 rho v^3), or F / (1/2 rho v^2), at the test's own rho and v",
+    "tyres": "dCrr = W / (m g v), at the test's own v",
+    "drivetrain": "change of loss = W saved / W put in",
+}

@@ -1,0 +1,65 @@
+"""Solving a race, and solving its variants on the same nodes."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from racecalc.domain.race import Change, Race
+from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
+from racecalc.motion.setting import ride_of, ride_on
+from racecalc.motion.solver import Solution, solve
+
+
+@dataclass(frozen=True)
+class Ridden:
+    """A race and its solution.
+
+    Parameters
+    ----------
+    race : Race
+        What was ridden.
+    solution : Solution
+        Speed along the course.
+    """
+
+    race: Race
+    solution: Solution
+
+    @property
+    def time(self) -> float:
+        """Total time [s]."""
+        return self.solution.time
+
+    @cached_property
+    def derivatives(self) -> TimeDerivatives:
+        """Derivatives of the total time on every step."""
+        return time_derivatives(self.solution)
+
+    def variant(self, race: Race) -> "Ridden":
+        """Ride another version of the race on the same nodes, so that rounding cancels."""
+        ride = ride_on(race, self.solution.ride.nodes)
+        return Ridden(race, solve(ride, self.solution.speed))
+
+    def changed(self, change: Change) -> "Ridden":
+        """Ride the race with an option in use; nothing changed gives the very same time."""
+        return self if change == Change() else self.variant(self.race.changed(change))
+
+
+def ride(race: Race) -> Ridden:
+    """Solve a race.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden.
+
+    Returns
+    -------
+    Ridden
+        The race with its solution.
+
+    Raises
+    ------
+    InputError
+        If the rider comes to a stop on the way.
+    """
+    return Ridden(race, solve(ride_of(race)))

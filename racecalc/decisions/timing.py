@@ -1,0 +1,304 @@
+"""How long the race takes, split by split, and where the watts go."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.riding import Ridden
+from racecalc.motion.ride import Ride
+from racecalc.motion.setting import speed_ceiling
+from racecalc.motion.solver import Solution, solve
+from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag
+from racecalc.physics.wind import yaw_angle
+
+MODEL_ERROR = 2.7
+"""Standard error of the model against power measured on the road [W]; Martin et al. 1998,
+J Appl Biomech 14:276-291, abstract."""
+
+MOST_SPLITS = 12
+ROUND_SPLITS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
+
+
+@dataclass(frozen=True)
+class Split:
+    """One stretch of the course.
+
+    Parameters
+    ----------
+    from_m, to_m : float
+        Where it begins and ends [m].
+    time_s : float
+        Time on it [s].
+    elapsed_s : float
+        Time since the start at its end [s].
+    speed_m_s : float
+        Mean speed [m/s].
+    power_w : float
+        Mean over time of the power pedalled [W].
+    grade : float
+        Rise over run from its beginning to its end.
+    head_wind_m_s : float
+        Mean head wind [m/s].
+    """
+
+    from_m: float
+    to_m: float
+    time_s: float
+    elapsed_s: float
+    speed_m_s: float
+    power_w: float
+    grade: float
+    head_wind_m_s: float
+
+
+@dataclass(frozen=True)
+class SlowedStretch:
+    """A stretch on which a speed limit and not the power decides.
+
+    Parameters
+    ----------
+    from_m, to_m : float
+        Where it begins and ends [m].
+    speed_m_s : float
+        Lowest speed on it [m/s].
+    cause : str
+        "bend", "section limit" or "highest speed".
+    """
+
+    from_m: float
+    to_m: float
+    speed_m_s: float
+    cause: str
+
+
+@dataclass(frozen=True)
+class PowerShares:
+    """Mean power over the race by what it is spent on [W]; they add up to `pedalled_w`."""
+
+    pedalled_w: float
+    drivetrain_w: float
+    air_w: float
+    rolling_w: float
+    bearings_w: float
+    climbing_w: float
+    speeding_up_w: float
+    braking_w: float
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Answer to how long the race takes.
+
+    Parameters
+    ----------
+    time_s : float
+        Total time [s].
+    model_error_s : float
+        What the standard error of the published model, `MODEL_ERROR`, means in time here [s].
+    distance_m, ascent_m : float
+        Length and total rise [m].
+    mean_speed_m_s, mean_power_w : float
+        Means over time [m/s], [W].
+    air_density_kg_m3 : float
+        Mean over time [kg/m^3].
+    wind_at_rider_m_s : float
+        Mean over time of the wind at the rider [m/s].
+    yaw_90_deg : float
+        The yaw stays below this for 90 % of the time [deg].
+    lost_to_limits_s : float
+        Time that speed limits and bends cost [s].
+    splits : tuple of Split
+        The course in stretches of a round length.
+    slowed : tuple of SlowedStretch
+        Where limits and bends decide.
+    shares : PowerShares
+        Where the watts go.
+    warnings : tuple of str
+        What makes the answer less sure.
+    """
+
+    time_s: float
+    model_error_s: float
+    distance_m: float
+    ascent_m: float
+    mean_speed_m_s: float
+    mean_power_w: float
+    air_density_kg_m3: float
+    wind_at_rider_m_s: float
+    yaw_90_deg: float
+    lost_to_limits_s: float
+    splits: tuple[Split, ...]
+    slowed: tuple[SlowedStretch, ...]
+    shares: PowerShares
+    warnings: tuple[str, ...]
+
+
+def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
+    """Work out the time, the splits and where the watts go.
+
+    Parameters
+    ----------
+    ridden : Ridden
+        A solved race.
+    split_length : float, optional
+        Length of a split [m]; a round one that makes at most 12 if not given.
+
+    Returns
+    -------
+    Timing
+        The answer.
+    """
+    solution, race = ridden.solution, ridden.race
+    time = solution.time
+    per_watt = -float(np.sum(ridden.derivatives.wheel_power)) * race.bike.efficiency
+    yaw = np.degrees(np.abs(_yaw(solution)))
+    return Timing(
+        time_s=time,
+        model_error_s=MODEL_ERROR * per_watt,
+        distance_m=race.course.length,
+        ascent_m=race.course.ascent,
+        mean_speed_m_s=race.course.length / time,
+        mean_power_w=_time_mean(solution, pedalled(ridden)),
+        air_density_kg_m3=_time_mean(solution, solution.ride.density),
+        wind_at_rider_m_s=_time_mean(solution, np.hypot(solution.ride.head, solution.ride.cross)),
+        yaw_90_deg=_below_for(solution, yaw, 0.9),
+        lost_to_limits_s=_lost_to_limits(solution),
+        splits=splits(ridden, split_length or round_split(race.course.length)),
+        slowed=slowed_stretches(ridden),
+        shares=power_shares(ridden),
+        warnings=tuple(_yaw_warnings(ridden, yaw)),
+    )
+
+
+def pedalled(ridden: Ridden) -> FloatArray:
+    """Power pedalled on each step, where the power meter stands [W]."""
+    return np.maximum(ridden.solution.road_power, 0.0) / ridden.race.bike.efficiency
+
+
+def _yaw(solution: Solution) -> FloatArray:
+    return yaw_angle(solution.mean_speed, solution.ride.head, solution.ride.cross)
+
+
+def _time_mean(solution: Solution, values: FloatArray) -> float:
+    return float(np.average(values, weights=solution.step_time))
+
+
+def _below_for(solution: Solution, values: FloatArray, share: float) -> float:
+    order = np.argsort(values)
+    elapsed = np.cumsum(solution.step_time[order])
+    return float(values[order][np.searchsorted(elapsed, share * elapsed[-1])])
+
+
+def _yaw_warnings(ridden: Ridden, yaw: FloatArray) -> list[str]:
+    cda = ridden.race.bike.cda
+    if len(cda.yaw) == 1:
+        return []
+    edge = float(np.degrees(cda.yaw[-1]))
+    outside = _time_mean(ridden.solution, (yaw > edge + 1e-9).astype(float))
+    if outside == 0:
+        return []
+    return [
+        f"for {100 * outside:.0f} % of the time the yaw lies beyond the {edge:.0f} deg of the"
+        " drag-area table; its last value is used there"
+    ]
+
+
+def round_split(length: float, unit: float = 1000.0) -> float:
+    """Shortest round split length [m], counted in `unit`, that makes at most 12 splits."""
+    return unit * next(
+        (one for one in ROUND_SPLITS if length / (one * unit) <= MOST_SPLITS), ROUND_SPLITS[-1]
+    )
+
+
+def splits(ridden: Ridden, split_length: float) -> tuple[Split, ...]:
+    """Cut the course into stretches of the given length [m]; the last may be shorter."""
+    solution, course = ridden.solution, ridden.race.course
+    inner = np.arange(split_length, course.length * (1 - 1e-9), split_length)
+    limits = np.concatenate(([0.0], inner, [course.length]))
+    nodes = solution.ride.nodes
+
+    def at_limits(per_second: FloatArray | float) -> FloatArray:
+        grown = np.cumsum(per_second * solution.step_time)
+        return np.interp(limits, nodes, np.concatenate(([0.0], grown)))
+
+    elapsed = at_limits(1.0)
+    work = at_limits(pedalled(ridden))
+    wind = at_limits(solution.ride.head)
+    height = np.interp(limits, course.distance, course.elevation)
+    return tuple(
+        Split(
+            from_m=float(limits[i]),
+            to_m=float(limits[i + 1]),
+            time_s=float(elapsed[i + 1] - elapsed[i]),
+            elapsed_s=float(elapsed[i + 1]),
+            speed_m_s=float((limits[i + 1] - limits[i]) / (elapsed[i + 1] - elapsed[i])),
+            power_w=float((work[i + 1] - work[i]) / (elapsed[i + 1] - elapsed[i])),
+            grade=float(_tangent((height[i + 1] - height[i]) / (limits[i + 1] - limits[i]))),
+            head_wind_m_s=float((wind[i + 1] - wind[i]) / (elapsed[i + 1] - elapsed[i])),
+        )
+        for i in range(len(limits) - 1)
+    )
+
+
+def _tangent(sine: float) -> float:
+    return float(sine / np.sqrt(1.0 - sine**2))
+
+
+def power_shares(ridden: Ridden) -> PowerShares:
+    """Mean power by what it is spent on; drivetrain and braking close the balance exactly."""
+    solution, bike = ridden.solution, ridden.race.bike
+    ride, speed = solution.ride, solution.mean_speed
+    air, _ = air_drag(speed, ride.head, ride.cross, ride.density, ride.cda, ride.spoke_drag)
+    rolling, _ = rolling_drag(ride.crr, ride.mass, ride.slope_sine)
+    bearings, _ = bearing_drag(speed, ride.bearing_drag, ride.bearing_drag_slope)
+    resistance, _ = ride.resistance(speed)
+    power = _time_mean(solution, pedalled(ridden))
+    kinetic = 0.5 * ride.inertia * np.diff(solution.speed**2)
+    return PowerShares(
+        pedalled_w=power,
+        drivetrain_w=power * (1.0 - bike.efficiency),
+        air_w=_time_mean(solution, np.asarray(air * speed)),
+        rolling_w=_time_mean(solution, np.asarray(rolling * speed)),
+        bearings_w=_time_mean(solution, np.asarray(bearings * speed)),
+        climbing_w=_time_mean(solution, (resistance - air - rolling - bearings) * speed),
+        speeding_up_w=float(np.sum(kinetic)) / solution.time,
+        braking_w=_time_mean(solution, np.maximum(-solution.road_power, 0.0)),
+    )
+
+
+def _lost_to_limits(solution: Solution) -> float:
+    if not np.any(solution.at_ceiling):
+        return 0.0
+    free = replace(solution.ride, ceiling=np.full_like(solution.ride.ceiling, np.inf))
+    return solution.time - solve(free, solution.speed).time
+
+
+def slowed_stretches(ridden: Ridden) -> tuple[SlowedStretch, ...]:
+    """Stretches on which a speed limit or a bend decides, with the cause of each."""
+    solution = ridden.solution
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], solution.at_ceiling, [0]))))
+    return tuple(
+        _stretch(ridden, first, last) for first, last in zip(edges[::2], edges[1::2], strict=True)
+    )
+
+
+def _stretch(ridden: Ridden, first: int, last: int) -> SlowedStretch:
+    solution = ridden.solution
+    lowest = first + int(np.argmin(solution.speed[first + 1 : last + 1]))
+    return SlowedStretch(
+        from_m=float(solution.ride.nodes[first]),
+        to_m=float(solution.ride.nodes[last]),
+        speed_m_s=float(solution.speed[lowest + 1]),
+        cause=_cause(ridden, solution.ride, lowest + 1),
+    )
+
+
+def _cause(ridden: Ridden, ride: Ride, node: int) -> str:
+    limits, course = ridden.race.limits, ridden.race.course
+    here = ride.nodes[node : node + 1]
+    everywhere = limits.max_speed or np.inf
+    without_bends = speed_ceiling(course, replace(limits, lateral_grip=None, braking=None), here)
+    if ride.ceiling[node] < without_bends[0] * (1 - 1e-9):
+        return "bend"
+    return "section limit" if without_bends[0] < everywhere * (1 - 1e-9) else "highest speed"

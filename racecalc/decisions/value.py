@@ -1,0 +1,307 @@
+"""What each option is worth in seconds, in watts and in money, and how sure that is."""
+
+import math
+from dataclasses import dataclass
+from itertools import combinations
+
+from racecalc.decisions.breakeven import first_order, multiple_needed, power_worth
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
+from racecalc.domain.race import Change
+from racecalc.domain.saving import Option
+from racecalc.quantities.money import Money
+
+NORMAL_95 = 1.959964
+"""Two-sided 95 % point of the normal distribution."""
+
+NORMAL_90 = 1.644854
+"""Two-sided 90 % point, for two one-sided tests at 5 %."""
+
+DEFAULT_MARGIN = 1.0
+"""Watts at the test speed that are too few to matter; common practice, no source."""
+
+PARTS = ("cda", "crr", "drivetrain_loss", "mass")
+
+
+@dataclass(frozen=True)
+class OptionValue:
+    """What one option is worth on this course.
+
+    Times are saved seconds: positive is faster. None stands where something is not known.
+
+    Parameters
+    ----------
+    option : Option
+        The option itself.
+    change : Change
+        What it changes on the bike.
+    saved_s : float
+        Seconds saved, mass included.
+    saved_s_low, saved_s_high : float or None
+        95 % interval from the stated doubt; None where no doubt was stated.
+    chance_faster : float or None
+        Chance that it is faster at all.
+    aero_s, rolling_s, drivetrain_s, mass_s : float
+        Parts of `saved_s`, which they add up to.
+    watts_equivalent_w : float or None
+        Watts on this course that would save the same.
+    price : Money or None
+        Purchase price.
+    price_per_second : float or None
+        Price over seconds saved; None without a price or a gain.
+    price_per_second_low, price_per_second_high : float or None
+        The same over the interval; None at the high end where the gain may be nothing.
+    break_even_w : float or None
+        Watts at its test that it must save to make up for its mass.
+    break_even_price_w : float or None
+        Watts at its test that it must save to cost no more than the wanted price per second.
+    test_speed_m_s, test_power_w : float
+        What these watts refer to; 0 for the one that does not apply.
+    verdict : str
+        "faster", "slower", "tie" or "undecided".
+    because : str
+        Why the verdict is what it is, in one sentence.
+    assumptions : tuple of str
+        What had to be assumed about the test.
+    """
+
+    option: Option
+    change: Change
+    saved_s: float
+    saved_s_low: float | None
+    saved_s_high: float | None
+    chance_faster: float | None
+    aero_s: float
+    rolling_s: float
+    drivetrain_s: float
+    mass_s: float
+    watts_equivalent_w: float | None
+    price: Money | None
+    price_per_second: float | None
+    price_per_second_low: float | None
+    price_per_second_high: float | None
+    break_even_w: float | None
+    break_even_price_w: float | None
+    test_speed_m_s: float
+    test_power_w: float
+    verdict: str
+    because: str
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetValue:
+    """Several options used together, solved as one.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The options.
+    saved_s : float
+        Seconds saved together.
+    sum_of_single_s : float
+        Sum of what each saves alone, for comparison.
+    doubt_s : float or None
+        Standard uncertainty if the doubts are independent; None if one is not known.
+    mass_kg : float
+        Change of mass [kg].
+    price : Money or None
+        Total price; None if one has no price.
+    """
+
+    names: tuple[str, ...]
+    saved_s: float
+    sum_of_single_s: float
+    doubt_s: float | None
+    mass_kg: float
+    price: Money | None
+
+
+def value_of(
+    base: Ridden, option: Option, margin_w: float = DEFAULT_MARGIN, wanted: Money | None = None
+) -> OptionValue:
+    """Solve the race again with an option and say what it is worth.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without it.
+    option : Option
+        What is tried.
+    margin_w : float
+        Watts at the test speed within which a difference counts as none [W].
+    wanted : Money, optional
+        Highest price per second the user would pay.
+
+    Returns
+    -------
+    OptionValue
+        The answer.
+    """
+    change = total_change(option, base)
+    changed = base.changed(change)
+    saved = base.time - changed.time
+    watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
+    margin = -first_order(base, watt) * margin_w
+    doubt = doubt_in_seconds(changed, option)
+    low, high = _interval(saved, doubt)
+    parts = split_by_cause(base, change)
+    verdict, because = _verdict(saved, doubt, margin)
+    price_low, price_at, price_high = _prices_per_second(option.price, saved, low, high)
+    loaded = base.changed(Change(mass=change.mass))
+    return OptionValue(
+        option=option,
+        change=change,
+        saved_s=saved,
+        saved_s_low=low,
+        saved_s_high=high,
+        chance_faster=_chance_faster(saved, doubt),
+        aero_s=parts["cda"],
+        rolling_s=parts["crr"],
+        drivetrain_s=parts["drivetrain_loss"],
+        mass_s=parts["mass"],
+        watts_equivalent_w=power_worth(base, changed.time),
+        price=option.price,
+        price_per_second=price_at,
+        price_per_second_low=price_low,
+        price_per_second_high=price_high,
+        break_even_w=multiple_needed(loaded, watt, base.time),
+        break_even_price_w=_break_even_price(loaded, base.time, watt, option, wanted),
+        test_speed_m_s=speed,
+        test_power_w=power,
+        verdict=verdict,
+        because=because,
+        assumptions=assumptions_of(option, base.race),
+    )
+
+
+def total_change(option: Option, base: Ridden) -> Change:
+    """What an option changes on the bike: its saving and its mass."""
+    mass = Change(mass=option.mass)
+    return mass.plus(change_of(option.saves, option, base.race)) if option.saves else mass
+
+
+def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:
+    """Standard uncertainty of the seconds, first order; None if no doubt was stated.
+
+    An option that only changes mass has none: mass is weighed.
+    """
+    if option.saves is None:
+        return 0.0
+    if option.doubt is None:
+        return None
+    return abs(first_order(changed, change_of(option.doubt, option, changed.race)))
+
+
+def split_by_cause(base: Ridden, change: Change) -> dict[str, float]:
+    """Split the seconds saved into parts that add up to the whole.
+
+    Each part is the mean of what its cause saves over all orders in which the causes could be
+    added (the Shapley value), every one solved in full; so no part depends on a chosen order.
+
+    References
+    ----------
+    Shapley LS. A value for n-person games. Annals of Mathematics Studies 1953;28:307-317.
+    """
+    active = [name for name in PARTS if getattr(change, name)]
+    times = {
+        causes: base.changed(Change(**{name: getattr(change, name) for name in causes})).time
+        for size in range(len(active) + 1)
+        for causes in combinations(active, size)
+    }
+    parts = dict.fromkeys(PARTS, 0.0)
+    for name in active:
+        others = [other for other in active if other != name]
+        for size in range(len(active)):
+            weight = 1.0 / (len(active) * math.comb(len(others), size))
+            for causes in combinations(others, size):
+                with_it = tuple(one for one in active if one in causes or one == name)
+                parts[name] += weight * (times[causes] - times[with_it])
+    return parts
+
+
+def _interval(saved: float, doubt: float | None) -> tuple[float | None, float | None]:
+    if doubt is None:
+        return None, None
+    return saved - NORMAL_95 * doubt, saved + NORMAL_95 * doubt
+
+
+def _chance_faster(saved: float, doubt: float | None) -> float | None:
+    if doubt is None:
+        return None
+    if doubt == 0:
+        return float(saved > 0)
+    return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
+
+
+def _verdict(saved: float, doubt: float | None, margin: float) -> tuple[str, str]:
+    if doubt is None:
+        return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
+    if saved - NORMAL_95 * doubt > 0:
+        return "faster", "its whole 95 % interval lies on the fast side"
+    if saved + NORMAL_95 * doubt < 0:
+        return "slower", "its whole 95 % interval lies on the slow side"
+    if abs(saved) + NORMAL_90 * doubt <= margin:
+        return "tie", f"its 90 % interval lies within the margin of {margin:.1f} s either way"
+    return "undecided", f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s"
+
+
+def _prices_per_second(
+    price: Money | None, saved: float, low: float | None, high: float | None
+) -> tuple[float | None, float | None, float | None]:
+    if price is None or saved <= 0:
+        return None, None, None
+    amount = float(price.amount)
+    best = amount / high if high else None
+    worst = amount / low if low and low > 0 else None
+    return best, amount / saved, worst
+
+
+def _break_even_price(
+    loaded: Ridden, base_time: float, watt: Change, option: Option, wanted: Money | None
+) -> float | None:
+    if wanted is None or option.price is None:
+        return None
+    seconds = option.price.over(wanted)
+    return multiple_needed(loaded, watt, base_time - seconds)
+
+
+def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
+    """Solve the race with several options at once; savings do not simply add.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without them.
+    options : tuple of Option
+        At most one of each slot.
+
+    Returns
+    -------
+    SetValue
+        The set as one.
+    """
+    whole = Change()
+    for option in options:
+        whole = whole.plus(total_change(option, base))
+    together = base.changed(whole)
+    doubts = [doubt_in_seconds(together, option) for option in options]
+    known = [doubt for doubt in doubts if doubt is not None]
+    prices = [option.price for option in options if option.price is not None]
+    return SetValue(
+        names=tuple(option.name for option in options),
+        saved_s=base.time - together.time,
+        sum_of_single_s=sum(
+            base.time - base.changed(total_change(option, base)).time for option in options
+        ),
+        doubt_s=math.hypot(*known) if len(known) == len(options) else None,
+        mass_kg=whole.mass,
+        price=_total(prices) if len(prices) == len(options) else None,
+    )
+
+
+def _total(prices: list[Money]) -> Money | None:
+    total = None
+    for price in prices:
+        total = price if total is None else total + price
+    return total
