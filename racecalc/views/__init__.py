@@ -1,0 +1,1 @@
+"""Command line, tables, charts and JSON; no arithmetic beyond formatting."""

@@ -1,0 +1,102 @@
+"""Answers as JSON: documented keys, SI units in the key names, nothing rounded."""
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from racecalc.decisions.rates import Rate
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import Timing
+from racecalc.decisions.value import OptionValue, SetValue
+from racecalc.domain.race import Race
+from racecalc.quantities.money import Money
+
+
+def dumps(answer: dict[str, Any]) -> str:
+    """Text of an answer; what is not finite becomes null, as JSON has no word for it."""
+    return json.dumps(_finite(answer), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _finite(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(one) for one in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def _basis(race: Race) -> dict[str, Any]:
+    return {
+        "race": race.name,
+        "course": asdict(race.course.report),
+        "warnings": [str(notice) for notice in race.notices if notice.warning],
+        "assumptions": [str(assumption) for assumption in race.assumptions],
+    }
+
+
+def time_json(race: Race, timed: Timing) -> dict[str, Any]:
+    """Answer of ``racecalc time``."""
+    answer = asdict(timed)
+    more_warnings = answer.pop("warnings")
+    basis = _basis(race)
+    basis["warnings"] += more_warnings
+    return {**answer, **basis}
+
+
+def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
+    """Answer of ``racecalc rates``."""
+    return {
+        "time_s": ridden.time,
+        "rates": [asdict(rate) for rate in found],
+        **_basis(ridden.race),
+    }
+
+
+def value_json(
+    base: Ridden, values: Sequence[OptionValue], joint: Sequence[SetValue]
+) -> dict[str, Any]:
+    """Answer of ``racecalc value``."""
+    return {
+        "baseline_time_s": base.time,
+        "options": [_option_json(value) for value in values],
+        "sets": [_set_json(one) for one in joint],
+        **_basis(base.race),
+    }
+
+
+def _option_json(value: OptionValue) -> dict[str, Any]:
+    option = value.option
+    simple = {
+        name: getattr(value, name)
+        for name in value.__dataclass_fields__
+        if name not in ("option", "change", "price")
+    }
+    return {
+        "name": option.name,
+        "slot": option.slot,
+        **simple,
+        **_price_json(value.price),
+        "saves": option.saves.words if option.saves else None,
+        "doubt": option.doubt.words if option.doubt else None,
+        "cda_change_m2": value.change.cda,
+        "crr_change": value.change.crr,
+        "drivetrain_loss_change": value.change.drivetrain_loss,
+        "mass_change_kg": value.change.mass,
+        "note": option.note,
+    }
+
+
+def _set_json(joint: SetValue) -> dict[str, Any]:
+    answer = {name: getattr(joint, name) for name in joint.__dataclass_fields__}
+    return {**answer, "names": list(joint.names), **_price_json(joint.price)}
+
+
+def _price_json(price: Money | None) -> dict[str, Any]:
+    return {
+        "price": float(price.amount) if price else None,
+        "currency": price.currency if price else None,
+    }

@@ -1,0 +1,52 @@
+"""Elevation and speed along the course, drawn with characters."""
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.riding import Ridden
+from racecalc.quantities.showing import System, shown_unit, to_shown
+from racecalc.views.tables import width
+
+HEIGHT = 9
+
+
+def profile_chart(ridden: Ridden, units: System) -> str:
+    """Two small charts over distance: elevation, then speed."""
+    nodes = ridden.solution.ride.nodes
+    even = np.linspace(0.0, nodes[-1], 4 * width())
+    elevation = ridden.race.course.elevation_at(even)
+    speed = np.interp(even, nodes, ridden.solution.speed)
+    along = to_shown(even, "course_distance", units)
+    return _chart(
+        along,
+        to_shown(elevation, "elevation", units),
+        f"elevation [{shown_unit('elevation', units)}]",
+    ) + _chart(
+        along,
+        to_shown(speed, "speed", units),
+        f"speed [{shown_unit('speed', units)}] over {shown_unit('course_distance', units)}",
+    )
+
+
+def _chart(along: FloatArray, values: FloatArray, title: str) -> str:
+    import plotext
+
+    low, high = float(np.floor(np.min(values))), float(np.ceil(np.max(values)))
+    high = max(high, low + 2.0)
+    plotext.clear_figure()
+    plotext.theme("clear")
+    plotext.plot_size(width(), HEIGHT)
+    plotext.plot(along.tolist(), values.tolist(), marker="braille")
+    plotext.ylim(low, high)
+    plotext.yticks([low, 0.5 * (low + high), high])
+    round_step = _round_step(float(along[-1]))
+    plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
+    plotext.title(title)
+    drawn = plotext.uncolorize(plotext.build())
+    return "\n".join(line.rstrip() for line in drawn.splitlines()) + "\n"
+
+
+def _round_step(length: float) -> float:
+    """Round distance between marks that makes four to ten of them."""
+    power = 10.0 ** np.floor(np.log10(length / 4.0))
+    return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power * 4.0 <= length))

@@ -1,0 +1,65 @@
+"""Tables and paragraphs of plain text that fit the terminal."""
+
+import os
+import shutil
+import textwrap
+from collections.abc import Iterable, Sequence
+
+NARROWEST = 60
+WIDEST = 100
+
+
+def width() -> int:
+    """Columns to fill: those of the terminal, within reason; 80 where there is none."""
+    given = os.environ.get("COLUMNS", "")
+    columns = int(given) if given.isdecimal() else shutil.get_terminal_size((80, 24)).columns
+    return min(max(columns, NARROWEST), WIDEST)
+
+
+def paragraph(text: str, indent: str = "") -> str:
+    """Text wrapped to the terminal, its later lines indented."""
+    return textwrap.fill(text, width(), subsequent_indent=indent) + "\n"
+
+
+def bullets(title: str, lines: Iterable[str]) -> str:
+    """A titled list; empty where it has no lines."""
+    items = [paragraph(f"  - {line}", indent="    ") for line in lines]
+    return f"\n{title}\n{''.join(items)}" if items else ""
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int = 0) -> str:
+    """A table with words to the left and numbers to the right.
+
+    Parameters
+    ----------
+    headings : sequence of str
+        One a column; a heading that begins with "<" is set to the left.
+    rows : sequence of sequence of str
+        Cells.
+    wrapped : int
+        Number of the column whose cells are wrapped where the table gets too wide.
+
+    Returns
+    -------
+    str
+        Lines no wider than `width`, each ended.
+    """
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    drawn = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    for number, heading in enumerate(headings):
+        drawn.add_column(
+            Text(heading.removeprefix("<")),
+            justify="left" if heading.startswith("<") else "right",
+            no_wrap=number != wrapped,
+            overflow="fold",
+        )
+    for row in rows:
+        drawn.add_row(*(Text(cell) for cell in row))
+    console = Console(width=width(), no_color=True, highlight=False)
+    with console.capture() as captured:
+        console.print(drawn)
+    return "\n".join(line.rstrip() for line in captured.get().splitlines() if line.strip()) + "\n"

@@ -1,0 +1,115 @@
+"""``racecalc time`` as text."""
+
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import PowerShares, Split, Timing
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, show, shown_unit
+from racecalc.views.basis import basis_text
+from racecalc.views.tables import bullets, paragraph, table
+
+CAUTION = (
+    "An estimate, not a promise, and no target: traffic, road surface, weather, law and your"
+    " own skill decide how fast to descend and corner."
+)
+MOST_SLOWED = 6
+
+
+def time_text(ridden: Ridden, timed: Timing, units: System, chart: bool) -> str:
+    """Time, splits, where the watts go, and what it all rests on."""
+    parts = [
+        f"{ridden.race.name}: {show_duration(timed.time_s)}\n",
+        paragraph(_summary(timed, units)),
+        paragraph(
+            f"How sure: the model itself errs by about 2.7 W, here {timed.model_error_s:.0f} s"
+            " either way (one standard error). Doubt in power, CdA, Crr and weather comes on"
+            " top; see racecalc rates."
+        ),
+        "\n" + table(_split_headings(units), [_split_row(one, units) for one in timed.splits]),
+    ]
+    if chart:
+        from racecalc.views.chart import profile_chart
+
+        parts.append("\n" + profile_chart(ridden, units))
+    parts += [
+        "\nWhere the watts go\n" + table(("<", "W", "%"), _share_rows(timed.shares)),
+        _slowed_text(timed, units),
+        bullets("Mind", timed.warnings),
+        basis_text(ridden.race, units),
+        "\n" + paragraph(CAUTION),
+    ]
+    return "".join(parts)
+
+
+def _summary(timed: Timing, units: System) -> str:
+    return (
+        f"{show(timed.distance_m, 'course_distance', units)} at"
+        f" {show(timed.mean_speed_m_s, 'speed', units)} with"
+        f" {show(timed.mean_power_w, 'power', units)},"
+        f" {show(timed.ascent_m, 'elevation', units)} of climbing;"
+        f" air {show(timed.air_density_kg_m3, 'density', units)},"
+        f" wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)},"
+        f" yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time."
+    )
+
+
+def _split_headings(units: System) -> tuple[str, ...]:
+    return (
+        f"to {shown_unit('course_distance', units)}",
+        "split",
+        "elapsed",
+        shown_unit("speed", units),
+        "W",
+        "grade %",
+        f"head wind {shown_unit('wind_speed', units)}",
+    )
+
+
+def _split_row(split: Split, units: System) -> tuple[str, ...]:
+    return (
+        _number(show(split.to_m, "course_distance", units)),
+        show_duration(split.time_s),
+        show_duration(split.elapsed_s),
+        _number(show(split.speed_m_s, "speed", units)),
+        _number(show(split.power_w, "power", units)),
+        _number(show(split.grade, "grade", units, signed=True)),
+        _number(show(split.head_wind_m_s, "wind_speed", units, signed=True)),
+    )
+
+
+def _number(shown: str) -> str:
+    return shown.split(maxsplit=1)[0]
+
+
+def _share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:
+    named = (
+        ("air", shares.air_w),
+        ("rolling", shares.rolling_w),
+        ("drivetrain", shares.drivetrain_w),
+        ("wheel bearings", shares.bearings_w),
+        ("climbing, net", shares.climbing_w),
+        ("speed at the finish", shares.speeding_up_w),
+        ("brakes", shares.braking_w),
+    )
+    return [
+        (name, f"{watts:.1f}", f"{100 * watts / shares.pedalled_w:.1f}")
+        for name, watts in named
+        if abs(watts) >= 0.05
+    ]
+
+
+def _slowed_text(timed: Timing, units: System) -> str:
+    if not timed.slowed:
+        return ""
+    slowest = sorted(timed.slowed, key=lambda one: one.speed_m_s)[:MOST_SLOWED]
+    lines = [
+        f"{show(one.from_m, 'course_distance', units)} to"
+        f" {show(one.to_m, 'course_distance', units)}: {one.cause}, down to"
+        f" {show(one.speed_m_s, 'speed', units)}"
+        for one in sorted(slowest, key=lambda one: one.from_m)
+    ]
+    shown = "" if len(timed.slowed) <= MOST_SLOWED else f", the slowest {MOST_SLOWED} of them"
+    return bullets(
+        f"Speed limits and bends cost {timed.lost_to_limits_s:.1f} s at"
+        f" {len(timed.slowed)} place{'s' if len(timed.slowed) > 1 else ''}{shown}",
+        lines,
+    )

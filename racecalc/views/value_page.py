@@ -1,0 +1,148 @@
+"""``racecalc value`` as text."""
+
+from collections.abc import Sequence
+
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.value import OptionValue, SetValue
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, show
+from racecalc.views.basis import basis_text
+from racecalc.views.tables import bullets, paragraph, table
+
+
+def value_text(
+    base: Ridden, values: Sequence[OptionValue], joint: Sequence[SetValue], units: System
+) -> str:
+    """Seconds, doubt and money of each option, then where the seconds come from."""
+    ranked = sorted(values, key=lambda value: -value.saved_s)
+    return (
+        f"{base.race.name}: {show_duration(base.time, 1)} without any option\n\n"
+        + table(
+            ("<option", "seconds saved", "chance", "price", "per second", "<verdict"),
+            [_worth_row(value) for value in ranked],
+        )
+        + "\n"
+        + paragraph(
+            "In brackets the 95 % interval from the stated doubt; chance that it is faster at"
+            " all. Price over seconds is a purchase price, not a price per race; ~ marks one"
+            " whose gain may be nothing."
+        )
+        + "\nWhere the seconds come from, and how many watts the option must save\n"
+        + table(
+            ("<option", "air", "rolling", "chain", "mass", "W here", "<break-even"),
+            [_parts_row(value, units) for value in ranked],
+        )
+        + "\n"
+        + paragraph(
+            "W here: watts on this course worth as much. Break-even: watts at the test that"
+            " make up for the option's mass"
+            + (", and in brackets for your price per second." if _has_price(values) else ".")
+        )
+        + _sets_text(joint, units)
+        + bullets("Verdicts", [f"{value.option.name}: {_reason(value)}" for value in ranked])
+        + bullets(
+            "Your notes",
+            [f"{value.option.name}: {value.option.note}" for value in ranked if value.option.note],
+        )
+        + bullets(
+            "About the tests",
+            [
+                f"{value.option.name} ({value.option.saves.words}): {'; '.join(value.assumptions)}"
+                for value in ranked
+                if value.assumptions and value.option.saves
+            ],
+        )
+        + basis_text(base.race, units)
+        + "\n"
+        + paragraph(
+            "Only use what fits, is certified for its use, unaltered and allowed by the rules of"
+            " the event; no second is worth a crash."
+        )
+    )
+
+
+def _worth_row(value: OptionValue) -> tuple[str, ...]:
+    interval = ""
+    if value.saved_s_low is not None and value.saved_s_high is not None and value.option.doubt:
+        interval = f" ({value.saved_s_low:+.1f} to {value.saved_s_high:+.1f})"
+    return (
+        value.option.name,
+        f"{value.saved_s:+.1f}{interval}",
+        "?" if value.chance_faster is None else _percent(value.chance_faster),
+        str(value.price) if value.price else "-",
+        _price_per_second(value),
+        value.verdict,
+    )
+
+
+def _percent(chance: float) -> str:
+    if 0.99 < chance < 1:
+        return "> 99 %"
+    if 0 < chance < 0.01:
+        return "< 1 %"
+    return f"{100 * chance:.0f} %"
+
+
+def _price_per_second(value: OptionValue) -> str:
+    if value.price is None or value.price_per_second is None:
+        return "no gain" if value.price and value.saved_s <= 0 else "-"
+    mark = "" if value.price_per_second_high is not None else "~"
+    decimals = 2 if value.price_per_second < 10 else 0
+    return f"{mark}{value.price_per_second:.{decimals}f} {value.price.currency}"
+
+
+def _parts_row(value: OptionValue, units: System) -> tuple[str, ...]:
+    watts = value.watts_equivalent_w
+    return (
+        value.option.name,
+        *(
+            f"{part:+.1f}" if part else "0"
+            for part in (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s)
+        ),
+        "-" if watts is None else f"{watts:+.1f}",
+        _break_even(value, units),
+    )
+
+
+def _break_even(value: OptionValue, units: System) -> str:
+    if value.break_even_w is None:
+        return "out of reach"
+    wanted = "" if value.break_even_price_w is None else f" ({value.break_even_price_w:.1f})"
+    at = (
+        show(value.test_speed_m_s, "speed", units)
+        if value.test_speed_m_s
+        else show(value.test_power_w, "power", units)
+    )
+    return f"{value.break_even_w:.2f}{wanted} W at {at}"
+
+
+def _has_price(values: Sequence[OptionValue]) -> bool:
+    return any(value.break_even_price_w is not None for value in values)
+
+
+def _reason(value: OptionValue) -> str:
+    return f"{value.verdict}, because {value.because}"
+
+
+def _sets_text(joint: Sequence[SetValue], units: System) -> str:
+    if not joint:
+        return ""
+    rows = [
+        (
+            " + ".join(one.names),
+            f"{one.saved_s:+.1f}" + ("" if one.doubt_s is None else f" +- {one.doubt_s:.1f}"),
+            f"{one.sum_of_single_s:+.1f}",
+            show(one.mass_kg, "small_mass", units, signed=True),
+            str(one.price) if one.price else "-",
+        )
+        for one in joint
+    ]
+    return (
+        "\nUsed together, solved as one\n"
+        + table(("<set", "seconds saved", "sum of singles", "mass", "price"), rows)
+        + "\n"
+        + paragraph(
+            "+- is one standard uncertainty if the doubts are independent. That parts may"
+            " disturb each other's air is not in these numbers: only a test of the set shows it."
+        )
+    )
