@@ -1,0 +1,178 @@
+"""Open files that a user names: every way in which that can fail, said in one line."""
+
+import difflib
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from racecalc.errors import InputError
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+MOST_BYTES = 64 * 1024 * 1024
+"""Largest file that is read [byte]; a day's recording at one point a second is a tenth of it."""
+
+_ENTITIES = re.compile(r"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
+
+
+def _missing(path: Path) -> InputError:
+    folder = path.parent
+    try:
+        names = [entry.name for entry in folder.iterdir()]
+    except OSError:
+        return InputError(str(path), "there is no such file", f"the folder {folder} is not there")
+    near = difflib.get_close_matches(path.name, names, n=3)
+    remedy = f"in that folder stands {' and '.join(near)}" if near else "check the name"
+    return InputError(str(path), "there is no such file", remedy)
+
+
+def _check_openable(path: Path) -> None:
+    if path.is_dir():
+        raise InputError(str(path), "this is a folder", "name a file in it")
+    if not path.exists():
+        raise _missing(path)
+    if not path.is_file():
+        raise InputError(str(path), "this is not an ordinary file", "save it to one first")
+    size = path.stat().st_size
+    if size > MOST_BYTES:
+        raise InputError(
+            str(path),
+            f"the file has {size / 1024**2:.0f} MB, more than {MOST_BYTES // 1024**2} MB",
+            "cut it down to the part that matters",
+        )
+    if size == 0:
+        raise InputError(str(path), "the file is empty", "save it again from where it came")
+
+
+def read_bytes(path: Path) -> bytes:
+    """Read a whole file.
+
+    Parameters
+    ----------
+    path : Path
+        File that the user named.
+
+    Returns
+    -------
+    bytes
+        Its content, at least one byte and at most `MOST_BYTES`.
+
+    Raises
+    ------
+    InputError
+        If it is missing, a folder, empty, too large or may not be read.
+    """
+    try:
+        _check_openable(path)
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(
+            str(path), f"the file cannot be read ({reason})", "check its name and its permissions"
+        ) from error
+
+
+def read_text(path: Path) -> str:
+    """Read a whole text file in UTF-8, with or without a byte-order mark.
+
+    Parameters
+    ----------
+    path : Path
+        File that the user named.
+
+    Returns
+    -------
+    str
+        Its content.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or is not UTF-8.
+    """
+    content = read_bytes(path)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            f"{path}, line {line}",
+            f"the byte {content[error.start]:#04x} is not text in UTF-8",
+            "save the file with the encoding UTF-8",
+        ) from error
+
+
+def read_xml(path: Path) -> str:
+    """Read an XML file as text, refusing declarations that could blow up on parsing.
+
+    Parameters
+    ----------
+    path : Path
+        File that the user named.
+
+    Returns
+    -------
+    str
+        Its content, free of DOCTYPE and ENTITY declarations.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is not UTF-8, is not XML at all or declares entities.
+    """
+    text = read_text(path)
+    found = _ENTITIES.search(text)
+    if found:
+        raise InputError(
+            f"{path}, line {_line_of(text, found.start())}",
+            f"a {found[1].upper()} declaration stands here, which could hide an entity bomb",
+            "delete it; course files need none",
+        )
+    if not text.lstrip().startswith("<"):
+        raise InputError(
+            f"{path}, line 1", "this is not XML: it does not begin with '<'", "check the file"
+        )
+    return text
+
+
+def _line_of(text: str, position: int) -> int:
+    return text.count("\n", 0, position) + 1
+
+
+def parse_xml(path: Path, text: str) -> "Element":
+    """Parse XML text.
+
+    Parameters
+    ----------
+    path : Path
+        Where the text came from, for the error.
+    text : str
+        The text, as from `read_xml`.
+
+    Returns
+    -------
+    Element
+        Its root.
+
+    Raises
+    ------
+    InputError
+        If the text is not well-formed, with the line.
+    """
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(text, forbid_dtd=True)
+    except (ParseError, ValueError) as error:
+        line = error.position[0] if isinstance(error, ParseError) else 1
+        raise InputError(
+            f"{path}, line {line}",
+            f"the XML breaks off or is malformed here ({str(error).split(':')[0]})",
+            "save the file again from where it came",
+        ) from error
+    return root

@@ -1,0 +1,294 @@
+"""Race files: TOML text to checked values in SI, each with the place it stands at."""
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from racecalc.errors import InputError, Notice
+from racecalc.files.key_lines import key_lines
+from racecalc.files.opening import read_text
+from racecalc.files.race_changes import find_table, split_change
+from racecalc.files.race_keys import LISTS, RACE_KEYS
+from racecalc.files.race_values import YawTable, example, nearest, read_checked, read_value
+from racecalc.quantities.money import Money
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a race file with its values read and checked.
+
+    Parameters
+    ----------
+    name : str
+        Key of `RACE_KEYS`.
+    values : Mapping of str to object
+        Values in SI, words, money and yaw tables, by key; only those that were given.
+    given : Mapping of str to str
+        The same as they were written.
+    places : Mapping of str to str
+        File, line and key of each; the empty key stands for the table itself.
+    """
+
+    name: str
+    values: Mapping[str, object]
+    given: Mapping[str, str]
+    places: Mapping[str, str]
+
+    def __contains__(self, key: str) -> bool:
+        return key in self.values
+
+    def place(self, key: str) -> str:
+        """Where a key stands, or where its table does."""
+        return self.places.get(key) or f"{self.places['']}, {self.name}.{key}"
+
+    def optional(self, key: str) -> float | None:
+        """Number in SI; the default where the key is absent; None for "none" or no default."""
+        value = self._value(key)
+        return value if isinstance(value, float) else None
+
+    def number(self, key: str) -> float:
+        """Number in SI.
+
+        Raises
+        ------
+        InputError
+            If the key is absent and has no default.
+        """
+        value = self.optional(key)
+        if value is None:
+            raise self.missing(key)
+        return value
+
+    def word(self, key: str) -> str:
+        """Text or word; empty where the key is absent and has no default."""
+        value = self._value(key)
+        return value if isinstance(value, str) else ""
+
+    def flag(self, key: str) -> bool:
+        """Whether a switch is on."""
+        return bool(self._value(key))
+
+    def money(self, key: str) -> Money | None:
+        """Amount and currency, if given."""
+        value = self.values.get(key)
+        return value if isinstance(value, Money) else None
+
+    def yaw_table(self, key: str) -> YawTable:
+        """Drag area by yaw.
+
+        Raises
+        ------
+        InputError
+            If the key is absent.
+        """
+        value = self.values.get(key)
+        if not isinstance(value, YawTable):
+            raise self.missing(key)
+        return value
+
+    def missing(self, key: str) -> InputError:
+        """The error for a key that must be there."""
+        about = RACE_KEYS[self.name][key]
+        return InputError(
+            self.places[""],
+            f"[{self.name}] has no {key} ({about.meaning})",
+            f"add for example {key} = {example(about)}",
+        )
+
+    def wrong(self, key: str, problem: str, remedy: str = "") -> InputError:
+        """An error about the value of a key."""
+        return InputError(self.place(key), problem, remedy)
+
+    def _value(self, key: str) -> object:
+        if key in self.values:
+            return self.values[key]
+        about = RACE_KEYS[self.name][key]
+        return read_value(about, about.default) if about.default else None
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """A default in force because the race file does not say.
+
+    Parameters
+    ----------
+    key, value : str
+        Such as "air.terrain" and "open fields".
+    source : str
+        Where the value comes from.
+    """
+
+    key: str
+    value: str
+    source: str
+
+    def __str__(self) -> str:
+        return f"{self.key} = {self.value} ({self.source})"
+
+
+@dataclass(frozen=True)
+class RaceFile:
+    """A race file whose every value has been read and checked.
+
+    Parameters
+    ----------
+    path : Path
+        Where it lies; course files are looked for beside it.
+    tables : Mapping of str to Table
+        Single tables by name; absent ones are there and empty.
+    sections, options : tuple of Table
+        The ``[[course.section]]`` and ``[[option]]`` tables.
+    notices : tuple of Notice
+        Values that are possible but not plausible.
+    assumptions : tuple of Assumption
+        Defaults in force.
+    """
+
+    path: Path
+    tables: Mapping[str, Table]
+    sections: tuple[Table, ...]
+    options: tuple[Table, ...]
+    notices: tuple[Notice, ...]
+    assumptions: tuple[Assumption, ...]
+
+
+def read_race_file(path: Path, changes: Iterable[str] = ()) -> RaceFile:
+    """Read a race file.
+
+    Parameters
+    ----------
+    path : Path
+        The TOML file.
+    changes : iterable of str
+        Values to try instead of those of the file, as ``rider.power=280 W`` or
+        ``option.NAME.mass=+60 g``.
+
+    Returns
+    -------
+    RaceFile
+        Values in SI.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, a key is not known, or a value will not do; the message
+        names file, line, key, the value and what would do.
+    """
+    text = read_text(path)
+    content = parse_toml(text, str(path))
+    places = _Places(str(path), key_lines(text))
+    for change in changes:
+        _apply(content, change, places)
+    return _checked(path, content, places)
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """Parse TOML, with an `InputError` that names the line."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        problem, _, place = str(error).partition(" (at ")
+        where = place.rstrip(")") or "the end"
+        raise InputError(
+            f"{name}, {where}",
+            f"this is not valid TOML: {problem.lower()}",
+            'a line is written key = "value with unit"',
+        ) from error
+
+
+class _Places:
+    """Where each key stands: in the file, or on the command line."""
+
+    def __init__(self, name: str, lines: dict[tuple[str, int, str], int]) -> None:
+        self.name = name
+        self.lines = lines
+        self.changed: dict[tuple[str, int, str], str] = {}
+
+    def of(self, table: str, number: int, key: str) -> str:
+        if (table, number, key) in self.changed:
+            return self.changed[table, number, key]
+        line = self.lines.get((table, number, key))
+        where = f"{self.name}, line {line}" if line else self.name
+        return f"{where}, {table}.{key}" if key else where
+
+
+def _apply(content: dict[str, Any], change: str, places: _Places) -> None:
+    path, value = split_change(change)
+    place = f"--set {change}"
+    table, name, number = find_table(content, path, place)
+    table[path[-1]] = value
+    places.changed[name, number, path[-1]] = place
+
+
+def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
+    notices: list[Notice] = []
+    _refuse_unknown(content, [name for name in RACE_KEYS if "." not in name], places.name, "table")
+    course = content.get("course", {})
+    raw_sections = course.pop("section", []) if isinstance(course, dict) else []
+    singles = {
+        name: _table(name, 0, content.get(name, {}), places, notices)
+        for name in RACE_KEYS
+        if name not in LISTS
+    }
+    return RaceFile(
+        path=path,
+        tables=singles,
+        sections=_listed("course.section", raw_sections, places, notices),
+        options=_listed("option", content.get("option", []), places, notices),
+        notices=tuple(notices),
+        assumptions=tuple(_assumptions(singles)),
+    )
+
+
+def _listed(name: str, raw: object, places: _Places, notices: list[Notice]) -> tuple[Table, ...]:
+    if not isinstance(raw, list):
+        raise InputError(places.of(name, 0, ""), f"[{name}] stands alone", f"write [[{name}]]")
+    return tuple(_table(name, number, one, places, notices) for number, one in enumerate(raw))
+
+
+def _table(name: str, number: int, raw: object, places: _Places, notices: list[Notice]) -> Table:
+    if not isinstance(raw, dict):
+        raise InputError(places.of(name, number, ""), f"{name} is not a table", f"write [{name}]")
+    keys = RACE_KEYS[name]
+    for key in raw:
+        _refuse_unknown([key], list(keys), places.of(name, number, key), "key")
+    table_places = {key: places.of(name, number, key) for key in ("", *raw)}
+    values = {
+        key: read_checked(keys[key], value, table_places[key], notices)
+        for key, value in raw.items()
+    }
+    return Table(name, values, {key: str(value) for key, value in raw.items()}, table_places)
+
+
+def _refuse_unknown(names: Iterable[str], known: list[str], place: str, what: str) -> None:
+    for name in names:
+        if name not in known:
+            raise InputError(place, f"there is no {what} '{name}'", nearest(name, known))
+
+
+def _assumptions(tables: Mapping[str, Table]) -> Iterable[Assumption]:
+    for name, table in tables.items():
+        for key, about in RACE_KEYS[name].items():
+            if about.source and key not in table and not _replaced(table, key):
+                yield Assumption(f"{name}.{key}", about.default, about.source)
+
+
+_REPLACED_BY = {
+    "temperature": ("density",),
+    "sea_level_pressure": ("density", "pressure"),
+    "humidity": ("density", "dew_point"),
+    "wind_height": ("wind_at_rider",),
+    "terrain": ("wind_at_rider",),
+    "wind_law": ("wind_at_rider",),
+}
+
+
+def _replaced(table: Table, key: str) -> bool:
+    if any(other in table for other in _REPLACED_BY.get(key, ())):
+        return True
+    about_wind = key in ("wind_height", "terrain", "wind_law")
+    if about_wind:
+        return not table.optional("wind_speed")
+    return key == "drivetrain_loss" and table.word("power_at") == "hub"

@@ -1,0 +1,380 @@
+"""Every key of a race file: what it means, what it accepts, and what is plausible.
+
+`possible` bounds are refused when broken; outside `plausible` the user is warned. Where no
+source is named the ranges are common practice.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from racecalc.quantities import kinds
+from racecalc.quantities.kinds import Kind
+
+Form = Literal["text", "flag", "count", "money", "direction", "drag area", "word"]
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a race file.
+
+    Parameters
+    ----------
+    form : Kind or str
+        Kind of quantity, or another form of value.
+    meaning : str
+        What it is, in one line.
+    possible, plausible : tuple of str, optional
+        Lowest and highest value, with units.
+    words : tuple of str
+        Words accepted instead of (or, with the form "word", as) the value.
+    default : str
+        Value where the key is absent, as it would be written; empty for none.
+    source : str
+        Where the default comes from.
+    example : str
+        Value to suggest; the example of the kind where empty.
+    """
+
+    form: Kind | Form
+    meaning: str
+    possible: tuple[str, str] | None = None
+    plausible: tuple[str, str] | None = None
+    words: tuple[str, ...] = ()
+    default: str = ""
+    source: str = ""
+    example: str = ""
+
+
+MARTIN = "Martin et al. 1998"
+TERRAINS = (
+    "open water",
+    "beach",
+    "short grass",
+    "open fields",
+    "low hedges",
+    "hedges and trees",
+    "suburb",
+)
+SURFACES = ("wooden track", "smooth asphalt", "chip road", "worn road", "cobbles")
+
+RACE_KEYS: dict[str, dict[str, Key]] = {
+    "race": {
+        "name": Key("text", "title shown above every answer"),
+    },
+    "rider": {
+        "mass": Key(kinds.MASS, "body mass", ("25 kg", "250 kg"), ("35 kg", "130 kg")),
+        "power": Key(kinds.POWER, "power held over the race", ("1 W", "2500 W"), ("80 W", "500 W")),
+        "fluid_used": Key(
+            kinds.MASS,
+            "mass drunk or shed evenly over the course",
+            ("0 kg", "20 kg"),
+            ("0 kg", "5 kg"),
+            default="0 kg",
+        ),
+        "critical_power": Key(
+            kinds.POWER, "critical power, for pacing", ("1 W", "1000 W"), ("100 W", "450 W")
+        ),
+        "work_above_critical": Key(
+            kinds.ENERGY,
+            "work above critical power, for pacing",
+            ("0 kJ", "200 kJ"),
+            ("5 kJ", "40 kJ"),
+        ),
+    },
+    "bike": {
+        "mass": Key(
+            kinds.MASS,
+            "bike with bottles, shoes, clothing and spares",
+            ("1 kg", "60 kg"),
+            ("5 kg", "16 kg"),
+            example='"8.9 kg"',
+        ),
+        "cda": Key(
+            "drag area",
+            "drag area of rider and bike, one value or a table by yaw",
+            ("0.05 m^2", "1.2 m^2"),
+            ("0.16 m^2", "0.55 m^2"),
+            example='"0.24 m^2"',
+        ),
+        "crr": Key(
+            kinds.RATIO,
+            "rolling-resistance coefficient",
+            ("0.0001", "0.1"),
+            ("0.0015", "0.02"),
+            example="0.0042",
+        ),
+        "drivetrain_loss": Key(
+            kinds.RATIO,
+            "share of the crank power that does not reach the wheel",
+            ("0 %", "50 %"),
+            ("0 %", "7 %"),
+            default="2.302 %",
+            source=MARTIN,
+        ),
+        "start_speed": Key(
+            kinds.SPEED,
+            "speed at the start line",
+            ("0 km/h", "100 km/h"),
+            ("0 km/h", "60 km/h"),
+            default="0 km/h",
+        ),
+        "spoke_drag": Key(
+            kinds.AREA,
+            "drag area of the turning wheels; 0 where cda was measured riding",
+            ("0 m^2", "0.05 m^2"),
+            ("0 m^2", "0.02 m^2"),
+            default="0.0044 m^2",
+            source=MARTIN,
+        ),
+        "bearing_drag": Key(
+            kinds.FORCE,
+            "drag of the wheel bearings at low speed",
+            ("0 N", "5 N"),
+            ("0 N", "0.5 N"),
+            default="91 mN",
+            source=MARTIN,
+        ),
+        "bearing_drag_slope": Key(
+            kinds.DAMPING,
+            "growth of the bearing drag with speed",
+            ("0 N s/m", "1 N s/m"),
+            ("0 N s/m", "0.05 N s/m"),
+            default="8.7 mN s/m",
+            source=MARTIN,
+        ),
+        "wheel_inertia": Key(
+            kinds.INERTIA,
+            "moment of inertia of both wheels",
+            ("0 kg m^2", "2 kg m^2"),
+            ("0.05 kg m^2", "0.4 kg m^2"),
+            default="0.14 kg m^2",
+            source=MARTIN,
+        ),
+        "wheel_radius": Key(
+            kinds.LENGTH,
+            "rolling radius of the wheels",
+            ("0.1 m", "0.5 m"),
+            ("0.2 m", "0.38 m"),
+            default="0.311 m",
+            source=MARTIN,
+        ),
+        "power_at": Key(
+            "word", "where the power is measured", words=("cranks", "hub"), default="cranks"
+        ),
+    },
+    "air": {
+        "temperature": Key(
+            kinds.TEMPERATURE,
+            "air temperature",
+            ("-60 degC", "60 degC"),
+            ("-15 degC", "45 degC"),
+            default="15 degC",
+            source="ISO 2533 standard atmosphere",
+        ),
+        "pressure": Key(
+            kinds.PRESSURE,
+            "pressure at the altitude itself, not reduced to sea level",
+            ("500 hPa", "1100 hPa"),
+            ("650 hPa", "1060 hPa"),
+        ),
+        "sea_level_pressure": Key(
+            kinds.PRESSURE,
+            "pressure reduced to sea level, as in weather reports",
+            ("850 hPa", "1100 hPa"),
+            ("950 hPa", "1060 hPa"),
+            default="1013.25 hPa",
+            source="ISO 2533 standard atmosphere",
+        ),
+        "altitude": Key(
+            kinds.LENGTH,
+            "height above sea level where the weather holds",
+            ("-500 m", "6000 m"),
+            ("-430 m", "5000 m"),
+            default="0 m",
+        ),
+        "humidity": Key(
+            kinds.RATIO,
+            "relative humidity",
+            ("0 %", "100 %"),
+            default="50 %",
+            source="assumed; 0 to 100 % changes the density by under 2 %",
+        ),
+        "dew_point": Key(
+            kinds.TEMPERATURE, "dew point", ("-60 degC", "60 degC"), ("-30 degC", "32 degC")
+        ),
+        "density": Key(
+            kinds.DENSITY,
+            "air density, instead of the weather",
+            ("0.5 kg/m^3", "1.6 kg/m^3"),
+            ("0.85 kg/m^3", "1.4 kg/m^3"),
+        ),
+        "wind_speed": Key(
+            kinds.SPEED,
+            "mean wind, as forecast",
+            ("0 m/s", "40 m/s"),
+            ("0 m/s", "14 m/s"),
+            default="0 m/s",
+        ),
+        "wind_from": Key(
+            "direction",
+            "where the wind comes from",
+            words=("ahead", "behind", "left", "right"),
+        ),
+        "wind_height": Key(
+            kinds.LENGTH,
+            "height at which the wind was measured or forecast",
+            ("0.9 m", "200 m"),
+            ("1 m", "100 m"),
+            default="10 m",
+            source="height of weather reports, WMO-No. 8",
+        ),
+        "wind_at_rider": Key(
+            kinds.SPEED,
+            "mean wind at the rider, instead of wind_speed",
+            ("0 m/s", "40 m/s"),
+            ("0 m/s", "10 m/s"),
+        ),
+        "terrain": Key(
+            "word",
+            "what the wind blows over; brings it down to the rider",
+            words=TERRAINS,
+            default="open fields",
+            source="roughness lengths of the Davenport-Wieringa classes",
+        ),
+        "wind_law": Key(
+            "word",
+            "profile that brings the wind down to the rider",
+            words=("log", "power"),
+            default="log",
+            source="European Wind Atlas 1989",
+        ),
+    },
+    "course": {
+        "file": Key("text", "course file: .gpx, .fit, .tcx or .csv"),
+        "distance": Key(
+            kinds.LENGTH,
+            "length of a made-up course",
+            ("20 m", "2000 km"),
+            ("1 km", "400 km"),
+        ),
+        "grade": Key(
+            kinds.GRADE,
+            "grade of a made-up course",
+            ("-45 %", "45 %"),
+            ("-20 %", "20 %"),
+            default="0 %",
+        ),
+        "bearing": Key("direction", "direction of travel on a made-up course"),
+        "laps": Key("count", "how often the course is ridden", ("1", "500"), default="1"),
+        "reverse": Key("flag", "ride it the other way round", default="false"),
+        "flat": Key("flag", "ride it without elevation", default="false"),
+        "smoothing": Key(
+            kinds.LENGTH,
+            "noise of the elevations, smoothed away (standard deviation)",
+            ("0 m", "50 m"),
+            ("0 m", "10 m"),
+            words=("auto", "none"),
+            default="auto",
+        ),
+        "step": Key(
+            kinds.LENGTH,
+            "distance between the nodes of the solver",
+            ("0.2 m", "500 m"),
+            ("1 m", "50 m"),
+            default="10 m",
+        ),
+        "trim_start": Key(
+            kinds.LENGTH, "length cut off at the start", ("0 m", "1000 km"), default="0 m"
+        ),
+        "trim_end": Key(
+            kinds.LENGTH, "length cut off at the finish", ("0 m", "1000 km"), default="0 m"
+        ),
+        "official_length": Key(
+            kinds.LENGTH, "length to which the file is scaled", ("20 m", "2000 km")
+        ),
+        "max_speed": Key(
+            kinds.SPEED,
+            "highest speed the rider allows anywhere",
+            ("1 km/h", "200 km/h"),
+            ("15 km/h", "110 km/h"),
+            words=("none",),
+            default="70 km/h",
+            source="assumed; a cautious ceiling for open roads",
+        ),
+        "lateral_grip": Key(
+            kinds.RATIO,
+            "sideways acceleration trusted in bends, over that of free fall",
+            ("0.01", "2"),
+            ("0.2", "0.8"),
+            words=("none",),
+            default="0.5",
+            source="assumed for dry asphalt",
+        ),
+        "braking": Key(
+            kinds.ACCELERATION,
+            "deceleration under the brakes",
+            ("0.1 m/s^2", "20 m/s^2"),
+            ("1 m/s^2", "6 m/s^2"),
+            words=("none",),
+            default="2.5 m/s^2",
+            source="assumed; well below what dry brakes can do",
+        ),
+    },
+    "course.section": {
+        "from": Key(kinds.LENGTH, "where it begins, along the course file", ("0 m", "2000 km")),
+        "to": Key(kinds.LENGTH, "where it ends, along the course file", ("0 m", "2000 km")),
+        "crr": Key(
+            kinds.RATIO,
+            "rolling-resistance coefficient there, on these tyres",
+            ("0.0001", "0.1"),
+            ("0.0015", "0.02"),
+        ),
+        "surface": Key("word", "surface there, as a factor on the bike's crr", words=SURFACES),
+        "shelter": Key(kinds.RATIO, "share of the open wind that is felt there", ("0 %", "100 %")),
+        "max_speed": Key(
+            kinds.SPEED,
+            "highest speed there",
+            ("1 km/h", "200 km/h"),
+            ("5 km/h", "110 km/h"),
+        ),
+    },
+    "option": {
+        "name": Key("text", "what it is called"),
+        "slot": Key("text", "one option of a slot can be used at a time"),
+        "price": Key("money", "purchase price, amount and ISO 4217 code"),
+        "mass": Key(
+            kinds.MASS,
+            "change of mass against what it replaces",
+            ("-30 kg", "30 kg"),
+            ("-2 kg", "3 kg"),
+            default="0 g",
+        ),
+        "saves": Key("text", "stated saving"),
+        "doubt": Key("text", "standard uncertainty of the saving"),
+        "acts_on": Key(
+            "word",
+            "which loss the saving reduces",
+            words=("air", "tyres", "drivetrain"),
+            default="air",
+        ),
+        "test_density": Key(
+            kinds.DENSITY,
+            "air density that the stated saving refers to",
+            ("0.5 kg/m^3", "1.6 kg/m^3"),
+            ("0.85 kg/m^3", "1.4 kg/m^3"),
+            default="1.20 kg/m^3",
+            source="assumed; about 20 degC at sea level",
+        ),
+        "test_power_at": Key(
+            "word",
+            "where the stated watts were counted",
+            words=("wheel", "cranks"),
+            default="wheel",
+            source="assumed; watts of drag times speed",
+        ),
+        "note": Key("text", "your own words on comfort, fit or rules"),
+    },
+}
+
+LISTS = frozenset({"option", "course.section"})
+"""Tables that may stand several times."""

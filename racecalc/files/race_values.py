@@ -1,0 +1,181 @@
+"""Values of a race file: read by the form of their key and held to its ranges."""
+
+import difflib
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from racecalc.errors import InputError, Notice
+from racecalc.files.race_keys import Key
+from racecalc.quantities.direction import read_direction
+from racecalc.quantities.kinds import ANGLE, AREA, Kind
+from racecalc.quantities.money import read_money
+from racecalc.quantities.reading import QuantityError, read
+
+
+@dataclass(frozen=True)
+class YawTable:
+    """Drag area by yaw: yaws [rad] and areas [m^2] of the same length."""
+
+    yaw: tuple[float, ...]
+    area: tuple[float, ...]
+
+
+def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> object:
+    """Read a value, refuse the impossible and note the implausible.
+
+    Parameters
+    ----------
+    key : Key
+        What it must be.
+    raw : object
+        What TOML gave.
+    place : str
+        Where it stands, for messages.
+    notices : list of Notice
+        Receives a warning for an implausible value.
+
+    Raises
+    ------
+    InputError
+        If it will not do.
+    """
+    try:
+        value = read_value(key, raw)
+    except QuantityError as error:
+        raise InputError(place, error.problem, error.remedy) from error
+    _check_range(key, value, f"'{raw}'", place, notices)
+    return value
+
+
+def read_value(key: Key, raw: object) -> object:
+    """Read one value of a race file.
+
+    Parameters
+    ----------
+    key : Key
+        What it must be.
+    raw : object
+        What TOML gave.
+
+    Returns
+    -------
+    object
+        A number in SI, word, flag, `Money` or `YawTable`.
+
+    Raises
+    ------
+    QuantityError
+        If it will not do.
+    """
+    if isinstance(raw, str) and raw in key.words:
+        return _RELATIVE_DIRECTIONS.get(raw, raw) if key.form == "direction" else raw
+    if isinstance(key.form, Kind):
+        return read(raw, key.form)
+    return _READERS[key.form](key, raw)
+
+
+_RELATIVE_DIRECTIONS = {name: name for name in ("ahead", "behind", "left", "right")}
+
+
+def _read_text(_: Key, raw: object) -> str:
+    if not isinstance(raw, str) or not raw.strip():
+        raise QuantityError(f"'{raw}' is not a text", 'write a text between quotes: "..."')
+    return raw
+
+
+def _read_flag(_: Key, raw: object) -> bool:
+    if raw in (True, "true"):
+        return True
+    if raw in (False, "false"):
+        return False
+    raise QuantityError(f"'{raw}' is neither true nor false", "write true or false, without quotes")
+
+
+def _read_count(_: Key, raw: object) -> float:
+    if isinstance(raw, str) and raw.isdecimal():
+        return float(raw)
+    if not isinstance(raw, int) or isinstance(raw, bool):
+        raise QuantityError(f"'{raw}' is not a whole number", "write for example 2")
+    return float(raw)
+
+
+def _read_as_text(reader: Callable[[str], object]) -> Callable[[Key, object], object]:
+    def read_one(key: Key, raw: object) -> object:
+        return reader(_read_text(key, raw))
+
+    return read_one
+
+
+def _read_word(key: Key, raw: object) -> str:
+    raise QuantityError(f"'{raw}' is not known", nearest(str(raw), list(key.words)))
+
+
+def _read_drag_area(_: Key, raw: object) -> YawTable:
+    if not isinstance(raw, dict):
+        return YawTable((0.0,), (read(raw, AREA),))
+    if set(raw) != {"yaw", "area"} or not all(isinstance(raw[name], list) for name in raw):
+        raise QuantityError(
+            "a table of drag areas needs the lists yaw and area and nothing else",
+            'write { yaw = ["0 deg", "10 deg"], area = ["0.236 m^2", "0.229 m^2"] }',
+        )
+    yaw = tuple(read(one, ANGLE) for one in raw["yaw"])
+    area = tuple(read(one, AREA) for one in raw["area"])
+    if len(yaw) != len(area) or not yaw:
+        raise QuantityError(
+            f"the table has {len(yaw)} yaws and {len(area)} areas", "give one area for each yaw"
+        )
+    if any(later <= earlier for earlier, later in pairwise(yaw)):
+        raise QuantityError("the yaws of the table do not increase", "sort them from low to high")
+    return YawTable(yaw, area)
+
+
+_READERS: dict[str, Callable[[Key, object], object]] = {
+    "text": _read_text,
+    "flag": _read_flag,
+    "count": _read_count,
+    "money": _read_as_text(read_money),
+    "direction": _read_as_text(read_direction),
+    "drag area": _read_drag_area,
+    "word": _read_word,
+}
+
+
+def _check_range(key: Key, value: object, words: str, place: str, notices: list[Notice]) -> None:
+    numbers = value.area if isinstance(value, YawTable) else (value,)
+    for number in numbers:
+        if not isinstance(number, float):
+            continue
+        if key.possible and not _within(key, number, key.possible):
+            usual = key.plausible or key.possible
+            raise InputError(
+                place,
+                f"{words} is not possible for the {key.meaning}",
+                f"plausible is {usual[0]} to {usual[1]}",
+            )
+        if key.plausible and not _within(key, number, key.plausible):
+            low, high = key.plausible
+            notices.append(
+                Notice(place, f"{words} is unusual: plausible is {low} to {high}; is it meant?")
+            )
+
+
+def _within(key: Key, number: float, bounds: tuple[str, str]) -> bool:
+    kind = AREA if key.form == "drag area" else key.form
+    low, high = (read(bound, kind) if isinstance(kind, Kind) else float(bound) for bound in bounds)
+    # A bound typed in another unit must not fall outside by rounding.
+    slack = 1e-9 * max(abs(low), abs(high))
+    return low - slack <= number <= high + slack
+
+
+def nearest(name: str, known: list[str]) -> str:
+    """The remedy for a name that is not known: the nearest one, or all of them."""
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+    return f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known) or 'none'}"
+
+
+def example(key: Key) -> str:
+    """A value that would do, as it is written in the file."""
+    if key.example:
+        return key.example
+    return f'"{key.form.example}"' if isinstance(key.form, Kind) else '"..."'

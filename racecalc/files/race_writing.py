@@ -1,0 +1,71 @@
+"""Writing to a race file without losing its owner's comments, order or words."""
+
+import os
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from racecalc.errors import InputError
+from racecalc.files.opening import read_text
+from racecalc.files.race_changes import find_table, split_change
+from racecalc.files.race_file import parse_toml, read_race_file
+
+
+def write_changes(path: Path, changes: Iterable[str]) -> None:
+    """Write changes into a race file and leave all else as it stands.
+
+    The new text is checked as a race file before the old one is replaced, and it replaces the
+    old one in a single step, so that the file is whole at every moment.
+
+    Parameters
+    ----------
+    path : Path
+        The race file.
+    changes : iterable of str
+        ``table.key=value``, as `read_race_file` takes them.
+
+    Raises
+    ------
+    InputError
+        If the file or a change will not do; nothing is written then.
+    """
+    import tomlkit
+
+    changes = list(changes)
+    read_race_file(path, changes)
+    text = read_text(path)
+    parse_toml(text, str(path))
+    document = tomlkit.parse(text)
+    for change in changes:
+        keys, value = split_change(change)
+        table, _, _ = find_table(document, keys, change)
+        table[keys[-1]] = value
+    replace_file(path, tomlkit.dumps(document))
+
+
+def replace_file(path: Path, text: str) -> None:
+    """Replace a text file in one step: a temporary file beside it, flushed, then renamed.
+
+    Raises
+    ------
+    InputError
+        If the folder or the file cannot be written; the old file stays.
+    """
+    target = path.resolve()
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
+    except OSError as error:
+        raise InputError(str(path), f"cannot be written: {error.strerror}") from error
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            temporary.chmod(target.stat().st_mode)
+        temporary.replace(target)
+    except OSError as error:
+        raise InputError(str(path), f"cannot be written: {error.strerror}") from error
+    finally:
+        temporary.unlink(missing_ok=True)

@@ -1,0 +1,271 @@
+"""Race files: what is read, and what is refused with which words."""
+
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from racecalc.domain.air import ROUGHNESS_LENGTH
+from racecalc.domain.loading import SURFACE_ROUGHNESS, load_race
+from racecalc.errors import InputError
+from racecalc.files.key_lines import key_lines
+from racecalc.files.race_file import read_race_file
+from racecalc.files.race_keys import RACE_KEYS, SURFACES, TERRAINS
+from racecalc.files.race_values import read_value
+
+RACE = """\
+# The league on the shore
+[rider]
+mass = "67 kg"      # before breakfast
+power = "262 W"
+
+[bike]
+mass = "19.6 lb"
+cda = "0.236 m^2"
+crr = 0.0042
+
+[air]
+temperature = "17 degC"
+pressure = "1011 hPa"
+humidity = "70 %"
+wind_at_rider = "2 m/s"
+wind_from = "WSW"
+
+[course]
+distance = "40 km"
+bearing = "90 deg"
+
+[[course.section]]
+from = "2 km"
+to = "4 km"
+crr = 0.0084
+
+[[option]]
+name = "Long-sleeve suit"
+slot = "suit"
+price = "240 EUR"
+mass = "+40 g"
+saves = "4.5 W at 45 km/h"
+doubt = "1.2 W at 45 km/h"
+
+[[option]]
+name = "Tyres v2.0"
+saves = "0.0004 of Crr"
+"""
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    file = tmp_path / "race.toml"
+    file.write_text(RACE, encoding="utf-8")
+    return file
+
+
+def refused(path: Path, old: str, new: str) -> str:
+    """Text of the error after a change of the file."""
+    assert old in RACE
+    path.write_text(RACE.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        load_race(path)
+    assert error.value.exit_status == 2
+    return str(error.value)
+
+
+def test_values_arrive_in_si(path: Path) -> None:
+    race = load_race(path)
+    assert race.rider.mass == 67.0
+    # International pound, 0.45359237 kg exactly (NIST SP 811, from memory).
+    assert race.bike.mass == pytest.approx(19.6 * 0.45359237, rel=1e-12)
+    assert race.air.temperature == pytest.approx(290.15)
+    assert race.air.pressure == pytest.approx(101100.0)
+    assert not race.air.pressure_at_sea_level
+    assert race.air.wind.direction == pytest.approx(math.radians(247.5))
+    assert race.options[0].mass == pytest.approx(0.040)
+    assert str(race.options[0].price) == "240 EUR"
+    assert race.options[1].acts_on == "tyres"
+
+
+def test_a_section_crr_is_kept_as_a_factor(path: Path) -> None:
+    course = load_race(path).course
+    assert course.roughness.tolist() == pytest.approx([1.0, 2.0, 1.0])
+    tyres = load_race(path, ["bike.crr=0.0084"]).course
+    assert tyres.roughness.tolist() == pytest.approx([1.0, 1.0, 1.0])
+
+
+def test_defaults_are_named_with_their_source(path: Path) -> None:
+    assumed = [str(one) for one in load_race(path).assumptions]
+    assert "bike.spoke_drag = 0.0044 m^2 (Martin et al. 1998)" in assumed
+    assert not any(one.startswith(("air.terrain", "air.humidity")) for one in assumed)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"67 kg"', '"67"', "race.toml, line 3, rider.mass: "),
+        ('"67 kg"', "67", "'67' has no unit"),
+        ('"67 kg"', '"67 km"', "'km' is a unit of length"),
+        ('"67 kg"', '"-67 kg"', "'-67 kg' is not possible for the body mass; plausible is 35 kg"),
+        ('"67 kg"', '"nan kg"', "line 3, rider.mass"),
+        ('"262 W"', '"262 Watts please"', "line 4, rider.power"),
+        ('power = "262 W"', 'powr = "262 W"', "there is no key 'powr'; did you mean 'power'?"),
+        ("[bike]", "[bicycle]", "there is no table 'bicycle'"),
+        ('mass = "67 kg"', 'weight = "67 kg"', "line 3, rider.weight"),
+        ('"0.236 m^2"', '"23 m^2"', "plausible is 0.16 m^2 to 0.55 m^2"),
+        ('cda = "0.236 m^2"\n', "", "[bike] has no cda"),
+        ("crr = 0.0042", "crr = 0.42", "line 9, bike.crr: '0.42' is not possible"),
+        ('"WSW"', '"somewhere"', "line 16, air.wind_from"),
+        ('wind_from = "WSW"\n', "", "the wind has a speed but no direction"),
+        ('bearing = "90 deg"\n', "", "the course has no bearings"),
+        ('"17 degC"', '"17 C"', "degC"),
+        ('humidity = "70 %"', 'dew_point = "19 degC"', "lies above the temperature"),
+        ('humidity = "70 %"', 'density = "1.2 kg/m^3"', "both density and"),
+        ('distance = "40 km"', "", "[course] has no file"),
+        ('distance = "40 km"', 'file = "shore.gpx"', "both file and bearing are given"),
+        ('distance = "40 km"\nbearing = "90 deg"', 'file = "shore.gpx"', "no such file"),
+        ('"240 EUR"', '"€240"', "line 30, option.price"),
+        ('"240 EUR"', '"-240 EUR"', "line 30, option.price"),
+        ('"4.5 W at 45 km/h"', '"4.5 W"', "does not say at which speed"),
+        ('"4.5 W at 45 km/h"', '"1.6 %"', "does not say of what"),
+        ('"0.0004 of Crr"', '"4 % of Crr"', "may mean a share of Crr or a change of it"),
+        ('doubt = "1.2 W', 'doubt = "-1.2 W', "is negative"),
+        ('"Tyres v2.0"', '"Long-sleeve suit"', "two options named 'Long-sleeve suit'"),
+        ('from = "2 km"', 'from = "5 km"', "the section ends before it begins"),
+        ('"262 W"', '"262 W', "race.toml, line 4, column"),
+        ("[course]", "[[course]]", "course"),
+        ("crr = 0.0084", 'surface = "lawn"', "'lawn' is not known"),
+        ("crr = 0.0042", "crr = true", "line 9, bike.crr"),
+        ("crr = 0.0042", "crr = [0.0042]", "line 9, bike.crr"),
+    ],
+)
+def test_what_will_not_do(path: Path, old: str, new: str, said: str) -> None:
+    text = refused(path, old, new)
+    assert said in text
+    assert "\n" not in text
+
+
+def test_yaw_table(path: Path) -> None:
+    table = 'cda = { yaw = ["0 deg", "10 deg"], area = ["0.236 m^2", "0.229 m^2"] }'
+    path.write_text(RACE.replace('cda = "0.236 m^2"', table), encoding="utf-8")
+    assert load_race(path).bike.cda.area == pytest.approx((0.236, 0.229))
+    assert "one area for each yaw" in refused(
+        path, 'cda = "0.236 m^2"', table.replace(', "10 deg"', "")
+    )
+    assert "do not increase" in refused(
+        path, 'cda = "0.236 m^2"', table.replace('"10 deg"', '"-10 deg"')
+    )
+
+
+def test_the_implausible_is_accepted_with_a_warning(path: Path) -> None:
+    notices = load_race(path, ["bike.cda=0.8 m^2"]).notices
+    assert [str(notice) for notice in notices] == [
+        "--set bike.cda=0.8 m^2: '0.8 m^2' is unusual: plausible is 0.16 m^2 to 0.55 m^2;"
+        " is it meant?"
+    ]
+
+
+def test_sea_level_pressure_typed_as_station_pressure_is_noticed(path: Path) -> None:
+    notices = load_race(path, ["air.altitude=780 m", "air.pressure=1018 hPa"]).notices
+    assert "looks like a value reduced to sea level" in str(notices[0])
+
+
+def test_changes(path: Path) -> None:
+    race = load_race(
+        path,
+        [
+            "rider.power=280 W",
+            "bike.crr=0.004",
+            "option.Tyres v2.0.mass=-30 g",
+            "option.1.price=1 EUR",
+            "course.reverse=true",
+            "course.section.1.shelter=50 %",
+        ],
+    )
+    assert race.rider.power == 280.0
+    assert race.bike.crr == 0.004
+    assert race.options[1].mass == pytest.approx(-0.030)
+    assert str(race.options[0].price) == "1 EUR"
+    assert 0.5 in race.course.shelter
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("rider.power", "is not table.key=value"),
+        ("power=280 W", "is not table.key=value"),
+        ("rider.powr=280 W", "did you mean 'power'?"),
+        ("rider.power=fast", "--set rider.power=fast"),
+        ("option.Suits.mass=1 g", "there is no option 'Suits'"),
+        ("option.9.mass=1 g", "there is no option '9'"),
+        ("ridr.power=280 W", "did you mean 'rider'?"),
+        ("option=3", "is not table.key=value"),
+    ],
+)
+def test_changes_that_will_not_do(path: Path, change: str, said: str) -> None:
+    with pytest.raises(InputError) as error:
+        load_race(path, [change])
+    assert said in str(error.value)
+
+
+def test_lines_of_keys_are_found_past_long_values() -> None:
+    text = '''\
+[a]
+one = """
+two = 3
+[b]
+"""
+"two" = [
+  "x = 1",  # ] not the end
+  "[c]",
+]
+[[d]]
+x = 1
+[[d]]
+# x = 3
+  x = { y = 2 }
+'''
+    lines = key_lines(text)
+    assert lines["a", 0, "one"] == 2
+    assert lines["a", 0, "two"] == 6
+    assert lines["d", 0, "x"] == 11
+    assert lines["d", 1, ""] == 12
+    assert lines["d", 1, "x"] == 14
+    assert ("b", 0, "") not in lines
+
+
+@given(st.lists(st.sampled_from(['x = """', '"""', "[t]", "[[t]]", "k = [", "]", "k = 1", "#"])))
+def test_lines_of_keys_never_fail(lines: list[str]) -> None:
+    for number in key_lines("\n".join(lines)).values():
+        assert 1 <= number <= len(lines)
+
+
+def test_tables_of_words_agree_with_what_the_domain_knows() -> None:
+    assert tuple(ROUGHNESS_LENGTH) == TERRAINS
+    assert tuple(SURFACE_ROUGHNESS) == SURFACES
+
+
+def test_every_default_and_bound_can_be_read_and_is_plausible() -> None:
+    for table, keys in RACE_KEYS.items():
+        for name, key in keys.items():
+            if key.default:
+                value = read_value(key, key.default)
+                assert value is not None, (table, name)
+            for bounds in (key.possible, key.plausible):
+                if bounds and key.form not in ("count", "drag area"):
+                    low, high = (read_value(key, bound) for bound in bounds)
+                    assert low < high, (table, name)  # type: ignore[operator]
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
+    path = tmp_path_factory.mktemp("any") / "race.toml"
+    path.write_bytes(text.encode("utf-8", "surrogatepass"))
+    with pytest.raises(InputError):
+        load_race(path)
+
+
+def test_not_utf8(path: Path) -> None:
+    path.write_bytes(RACE.replace("The league", "Die L\xe4nge").encode("latin-1"))
+    with pytest.raises(InputError, match=r"line 1.*UTF-8"):
+        read_race_file(path)

@@ -1,0 +1,54 @@
+"""Writing to a race file keeps its owner's words and never leaves half a file."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from racecalc.domain.loading import load_race
+from racecalc.errors import InputError
+from racecalc.files.race_writing import write_changes
+from tests.files.test_race_file import RACE
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    file = tmp_path / "race.toml"
+    file.write_text(RACE, encoding="utf-8")
+    return file
+
+
+def test_only_the_value_changes(path: Path) -> None:
+    write_changes(path, ["rider.mass=66 kg", "option.Tyres v2.0.mass=-30 g"])
+    expected = RACE.replace('"67 kg"', '"66 kg"') + 'mass = "-30 g"\n'
+    assert path.read_text(encoding="utf-8") == expected
+    assert load_race(path).rider.mass == 66.0
+
+
+def test_line_ends_of_the_owner_are_kept(path: Path) -> None:
+    path.write_bytes(RACE.replace("\n", "\r\n").encode())
+    write_changes(path, ["rider.mass=66 kg"])
+    expected = RACE.replace('"67 kg"', '"66 kg"').replace("\n", "\r\n")
+    assert path.read_bytes() == expected.encode()
+
+
+@pytest.mark.parametrize("change", ["rider.mass=-1 kg", "rider.mas=66 kg", "option.9.mass=1 g"])
+def test_nothing_is_written_where_a_value_will_not_do(path: Path, change: str) -> None:
+    with pytest.raises(InputError):
+        write_changes(path, ["rider.power=100 W", change])
+    assert path.read_text(encoding="utf-8") == RACE
+    assert [entry.name for entry in path.parent.iterdir()] == ["race.toml"]
+
+
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+def test_the_old_file_stays_where_writing_fails(
+    path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os if step == "fsync" else Path, step, fail)
+    with pytest.raises(InputError, match="No space left on device"):
+        write_changes(path, ["rider.mass=66 kg"])
+    assert path.read_text(encoding="utf-8") == RACE
+    assert [entry.name for entry in path.parent.iterdir()] == ["race.toml"]
