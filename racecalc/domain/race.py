@@ -117,22 +117,26 @@ class Race:
     def changed(self, change: Change) -> "Race":
         """The same race with an option in use.
 
+        What the legs put into the cranks stays the same: where the power is measured at the
+        hub, a drivetrain that loses less shows there as more power.
+
         Raises
         ------
         ValueError
             If the change leaves nothing of a quantity that must stay positive.
         """
-        bike = self.bike
-        return replace(
-            self,
-            bike=replace(
-                bike,
-                mass=bike.mass + change.mass,
-                cda=bike.cda.plus(change.cda) if change.cda else bike.cda,
-                crr=bike.crr + change.crr,
-                drivetrain_loss=bike.drivetrain_loss + change.drivetrain_loss,
-            ),
+        old = self.bike
+        new = replace(
+            old,
+            mass=old.mass + change.mass,
+            cda=old.cda.plus(change.cda) if change.cda else old.cda,
+            crr=old.crr + change.crr,
+            drivetrain_loss=old.drivetrain_loss + change.drivetrain_loss,
         )
+        if new.power_at == "hub" and change.drivetrain_loss:
+            gain = (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
+            return replace(self.with_power(self.rider.power * gain), bike=new)
+        return replace(self, bike=new)
 
     def with_power(self, power: float) -> "Race":
         """The same race ridden at another power [W]."""

@@ -133,7 +133,7 @@ def _share(words: str, amount: str, of: str, at: str) -> Saving:
             raise QuantityError(
                 f'"{words}" does not say at which power', f'write "{words} at 250 W"'
             )
-        return Saving("share of power", read(amount, RATIO), read(at, POWER), words)
+        return Saving("share of power", read(amount, RATIO), _positive(at, POWER), words)
     if of == "cda":
         if is_kind(amount, AREA):
             return Saving("area", read(amount, AREA), 0.0, words)
@@ -153,9 +153,9 @@ def _plain_crr(words: str, amount: str) -> float:
 
 def _at_condition(words: str, amount: str, at: str) -> Saving:
     if is_kind(amount, FORCE):
-        return Saving("force", read(amount, FORCE), read(at, SPEED), words)
+        return Saving("force", read(amount, FORCE), _positive(at, SPEED), words)
     if is_kind(at, POWER):
-        return Saving("power at power", read(amount, POWER), read(at, POWER), words)
+        return Saving("power at power", read(amount, POWER), _positive(at, POWER), words)
     return Saving("power at speed", read(amount, POWER), _positive(at, SPEED), words)
 
 

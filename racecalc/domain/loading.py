@@ -1,0 +1,335 @@
+"""From a race file to a race."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from racecalc.domain.air import RIDER_HEIGHT, Air, Wind, WindLaw
+from racecalc.domain.bike import Bike, DragArea, PowerAt
+from racecalc.domain.course import Course
+from racecalc.domain.race import Race, SpeedLimits
+from racecalc.domain.rider import Rider
+from racecalc.domain.saving import ActsOn, Option, Saving, TestPowerAt, read_saving
+from racecalc.domain.surveying.sections import Section
+from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
+from racecalc.errors import Notice
+from racecalc.files.course_file import read_track
+from racecalc.files.race_file import Assumption, RaceFile, Table, read_race_file
+from racecalc.quantities.reading import QuantityError
+
+SURFACE_ROUGHNESS = {
+    "wooden track": 0.6,
+    "smooth asphalt": 1.0,
+    "chip road": 1.35,
+    "worn road": 1.9,
+    "cobbles": 3.5,
+}
+"""Factor of a surface on the Crr of smooth asphalt: ratios of the middles of the ranges that
+riders quote; common practice, no source."""
+
+RELATIVE_WIND = {"ahead": 0.0, "right": 0.5 * math.pi, "behind": math.pi, "left": 1.5 * math.pi}
+
+
+def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
+    """Read a race file and the course it names.
+
+    Parameters
+    ----------
+    path : Path
+        The race file.
+    changes : iterable of str
+        Values to try, as `racecalc.files.race_file.read_race_file` takes them.
+
+    Returns
+    -------
+    Race
+        Everything in SI.
+
+    Raises
+    ------
+    InputError
+        If a file or a value will not do.
+    """
+    file = read_race_file(path, changes)
+    bike = _bike(file.tables["bike"])
+    course = _own_crr_as_roughness(_course(file), bike.crr)
+    race = Race(
+        name=file.tables["race"].word("name") or path.stem,
+        rider=_rider(file.tables["rider"]),
+        bike=bike,
+        air=_air(file.tables["air"], course),
+        course=course,
+        limits=_limits(file.tables["course"]),
+        step=file.tables["course"].number("step"),
+        options=tuple(_option(table) for table in file.options),
+        assumptions=(*file.assumptions, *_further_assumptions(file)),
+    )
+    _refuse_same_names(file.options)
+    return replace(race, notices=(*file.notices, *_course_notices(file, race)))
+
+
+def _rider(table: Table) -> Rider:
+    mass, used = table.number("mass"), table.number("fluid_used")
+    if used >= mass:
+        raise table.wrong("fluid_used", "more fluid is used than the rider weighs")
+    return Rider(
+        mass=mass,
+        power=table.number("power"),
+        fluid_used=used,
+        critical_power=table.optional("critical_power"),
+        work_above_critical=table.optional("work_above_critical"),
+    )
+
+
+def _bike(table: Table) -> Bike:
+    cda = table.yaw_table("cda")
+    return Bike(
+        mass=table.number("mass"),
+        cda=DragArea(cda.area, cda.yaw),
+        crr=table.number("crr"),
+        drivetrain_loss=table.number("drivetrain_loss"),
+        spoke_drag=table.number("spoke_drag"),
+        bearing_drag=table.number("bearing_drag"),
+        bearing_drag_slope=table.number("bearing_drag_slope"),
+        wheel_inertia=table.number("wheel_inertia"),
+        wheel_radius=table.number("wheel_radius"),
+        power_at=cast(PowerAt, table.word("power_at")),
+        start_speed=table.number("start_speed"),
+    )
+
+
+def _air(table: Table, course: Course) -> Air:
+    _refuse_both(table, "pressure", "sea_level_pressure")
+    _refuse_both(table, "humidity", "dew_point")
+    for key in ("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"):
+        _refuse_both(table, "density", key)
+    dew_point, temperature = table.optional("dew_point"), table.number("temperature")
+    if dew_point is not None and dew_point > temperature:
+        raise table.wrong(
+            "dew_point", f"'{table.given['dew_point']}' lies above the temperature", "swap them?"
+        )
+    station = table.optional("pressure")
+    return Air(
+        temperature=temperature,
+        pressure=station or table.number("sea_level_pressure"),
+        altitude=table.number("altitude"),
+        humidity=table.number("humidity"),
+        dew_point=dew_point,
+        pressure_at_sea_level=station is None,
+        density=table.optional("density"),
+        wind=_wind(table, course),
+    )
+
+
+def _refuse_both(table: Table, one: str, other: str) -> None:
+    if one in table and other in table:
+        raise table.wrong(other, f"both {one} and {other} are given", "keep one of them")
+
+
+def _wind(table: Table, course: Course) -> Wind:
+    _refuse_both(table, "wind_speed", "wind_at_rider")
+    at_rider = table.optional("wind_at_rider")
+    speed = table.number("wind_speed") if at_rider is None else at_rider
+    direction = table.values.get("wind_from")
+    follows = direction is None or isinstance(direction, str)
+    if direction is None and speed > 0:
+        key = "wind_speed" if at_rider is None else "wind_at_rider"
+        raise table.wrong(
+            key,
+            "the wind has a speed but no direction",
+            'add wind_from = "250 deg", "WSW" or, counted from the rider, "ahead" or "behind"',
+        )
+    if speed > 0 and not follows and np.any(np.isnan(course.bearing)):
+        raise table.wrong(
+            "wind_from",
+            "the course has no bearings, so a wind from a compass direction cannot be placed",
+            'give the course a bearing, or write wind_from = "ahead", "behind", "left" or "right"',
+        )
+    return Wind(
+        speed=speed,
+        direction=RELATIVE_WIND[str(direction or "ahead")] if follows else cast(float, direction),
+        follows_rider=follows,
+        height=table.number("wind_height") if at_rider is None else RIDER_HEIGHT,
+        terrain=table.word("terrain"),
+        law=cast(WindLaw, table.word("wind_law")),
+    )
+
+
+def _limits(table: Table) -> SpeedLimits:
+    return SpeedLimits(
+        max_speed=table.optional("max_speed"),
+        lateral_grip=table.optional("lateral_grip"),
+        braking=table.optional("braking"),
+    )
+
+
+def _course(file: RaceFile) -> Course:
+    table = file.tables["course"]
+    if "file" not in table and "distance" not in table:
+        raise table.missing("file")
+    _refuse_both(table, "file", "distance")
+    wishes = CourseWishes(
+        laps=int(table.number("laps")),
+        reverse=table.flag("reverse"),
+        noise=0.0 if table.word("smoothing") == "none" else table.optional("smoothing"),
+        ride_flat=table.flag("flat"),
+        trim_start=table.number("trim_start"),
+        trim_end=table.number("trim_end"),
+        official_length=table.optional("official_length"),
+    )
+    sections = [_section(one) for one in file.sections]
+    if "file" in table:
+        _refuse_both(table, "file", "grade")
+        _refuse_both(table, "file", "bearing")
+        return survey(read_track(file.path.parent / table.word("file")), wishes, sections)
+    distance, grade = table.number("distance"), table.number("grade")
+    return made_up(distance, grade, _bearing(table), wishes, sections)
+
+
+def _bearing(table: Table) -> float | None:
+    bearing = table.values.get("bearing")
+    return bearing if isinstance(bearing, float) else None
+
+
+def _section(table: Table) -> Section:
+    start, end = table.number("from"), table.number("to")
+    if not start < end:
+        raise table.wrong("to", "the section ends before it begins")
+    _refuse_both(table, "crr", "surface")
+    surface = table.word("surface")
+    return Section(
+        start=start,
+        end=end,
+        crr=table.optional("crr"),
+        roughness=SURFACE_ROUGHNESS[surface] if surface else None,
+        shelter=table.optional("shelter"),
+        max_speed=table.optional("max_speed"),
+    )
+
+
+def _own_crr_as_roughness(course: Course, crr: float) -> Course:
+    """State a section's own Crr as a factor, so that better tyres help there too."""
+    own = ~np.isnan(course.crr)
+    return replace(
+        course,
+        roughness=np.where(own, course.crr / crr, course.roughness),
+        crr=np.full_like(course.crr, np.nan),
+    )
+
+
+def _option(table: Table) -> Option:
+    name = table.word("name")
+    if not name:
+        raise table.missing("name")
+    acts_on = _acts_on(table)
+    return Option(
+        name=name,
+        slot=table.word("slot"),
+        price=table.money("price"),
+        mass=table.number("mass"),
+        saves=_saving(table, "saves", acts_on),
+        doubt=_doubt(table, acts_on),
+        acts_on=acts_on,
+        test_density=table.number("test_density"),
+        test_density_given="test_density" in table,
+        test_power_at=cast(TestPowerAt, table.word("test_power_at")),
+        note=table.word("note"),
+    )
+
+
+def _acts_on(table: Table) -> ActsOn:
+    """Which loss the saving reduces: as given, or as the form of the saving implies."""
+    if "acts_on" not in table and "saves" in table:
+        implied = {"crr": "tyres", "power at power": "drivetrain"}
+        form = _read_saving(table, "saves").form
+        return cast(ActsOn, implied.get(form, table.word("acts_on")))
+    return cast(ActsOn, table.word("acts_on"))
+
+
+def _read_saving(table: Table, key: str) -> Saving:
+    try:
+        return read_saving(table.word(key))
+    except QuantityError as error:
+        raise table.wrong(key, error.problem, error.remedy) from error
+
+
+def _saving(table: Table, key: str, acts_on: ActsOn) -> Saving | None:
+    if key not in table:
+        return None
+    saving = _read_saving(table, key)
+    if saving.form not in FORMS_OF[acts_on]:
+        raise table.wrong(
+            key, f'"{saving.words}" does not fit acts_on = "{acts_on}"', _FITTING[acts_on]
+        )
+    return saving
+
+
+FORMS_OF = {
+    "air": {"power at speed", "share of power", "force", "area", "share of area"},
+    "tyres": {"power at speed", "share of power", "force", "crr"},
+    "drivetrain": {"power at power", "share of power"},
+}
+"""Forms of a saving that make sense for each loss."""
+
+_FITTING = {
+    "air": 'write for example "4.5 W at 45 km/h", or set acts_on = "tyres" or "drivetrain"',
+    "tyres": 'write for example "3 W at 40 km/h" or "0.0004 of Crr"',
+    "drivetrain": 'write for example "2 W at 250 W"',
+}
+
+
+def _doubt(table: Table, acts_on: ActsOn) -> Saving | None:
+    doubt = _saving(table, "doubt", acts_on)
+    if doubt is None:
+        return None
+    if "saves" not in table:
+        raise table.wrong("doubt", "there is a doubt but no saving it belongs to", "add saves")
+    if doubt.amount < 0:
+        raise table.wrong("doubt", f'"{doubt.words}" is negative', "write a positive doubt")
+    return doubt
+
+
+def _refuse_same_names(options: Iterable[Table]) -> None:
+    seen: set[str] = set()
+    for table in options:
+        name = table.word("name")
+        if name in seen:
+            raise table.wrong("name", f"there are two options named '{name}'", "rename one")
+        seen.add(name)
+
+
+def _further_assumptions(file: RaceFile) -> Iterable[Assumption]:
+    """What the numbers rest on beyond the defaults of single keys."""
+    air, bike = file.tables["air"], file.tables["bike"]
+    windy = air.optional("wind_speed") or air.optional("wind_at_rider")
+    if windy and len(bike.yaw_table("cda").yaw) == 1:
+        yield Assumption("bike.cda", "is the same at every yaw", "no table by yaw is given")
+    for surface in dict.fromkeys(one.word("surface") for one in file.sections):
+        if surface:
+            yield Assumption(
+                f"course.{surface}",
+                f"multiplies crr by {SURFACE_ROUGHNESS[surface]}",
+                "common practice, no source",
+            )
+
+
+def _course_notices(file: RaceFile, race: Race) -> Iterable[Notice]:
+    air, course = file.tables["air"], race.course
+    pressure, altitude = air.optional("pressure"), air.number("altitude")
+    if pressure is not None and pressure > 100_000 and altitude > 300:
+        yield Notice(
+            air.place("pressure"),
+            f"'{air.given['pressure']}' at {altitude:.0f} m looks like a value reduced to sea"
+            " level; if so, name it sea_level_pressure",
+        )
+    middle = float(np.mean(course.elevation))
+    if "density" not in air and "altitude" not in air and middle > 200:
+        yield Notice(
+            air.places[""],
+            f"the weather is taken at sea level while the course lies at {middle:.0f} m;"
+            " give air.altitude if it was reported up there",
+        )

@@ -1,0 +1,187 @@
+"""The heights of a course: holes filled, spikes removed, noise smoothed, walls found."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.domain.surveying.cleaning import STEEPEST, without_spikes
+from racecalc.domain.surveying.placed_points import Account, Mask
+from racecalc.domain.surveying.roads import Road
+from racecalc.domain.surveying.smoothing import noise_level, smooth
+from racecalc.errors import InputError
+from racecalc.files.track import HIGHEST, LOWEST
+
+NOTED_GRADE = 0.20
+"""Grade from which a stretch is worth a note."""
+
+NOTED_LENGTH = 20.0
+"""Length from which a steep stretch is more than a glitch [m]."""
+
+NOTED_RISE = 10.0
+"""Rise from which it is more than a glitch however short [m]."""
+
+UPRIGHT = 0.95
+"""Sine of a slope that no smoothing excuses."""
+
+
+def _known(road: Road) -> Mask:
+    """Where an elevation stands that a road can have."""
+    return (road.elevation >= LOWEST) & (road.elevation <= HIGHEST)
+
+
+def _filled(source: str, road: Road, account: Account) -> FloatArray:
+    known = _known(road)
+    if not np.any(known):
+        raise InputError(
+            source,
+            "no point has an elevation",
+            "write flat = true under [course], or add --set course.flat=true, to ride it flat",
+        )
+    missing = int(np.count_nonzero(~known))
+    if missing:
+        account.notes.append(
+            f"The elevation was missing or no road's at {missing} of {len(known)} points, "
+            "where it was interpolated."
+        )
+    elevation: FloatArray = np.interp(road.distance, road.distance[known], road.elevation[known])
+    if np.ptp(elevation) == 0.0 and len(elevation) > 2:
+        account.notes.append(f"Every point has the elevation {elevation[0]:g} m.")
+    return elevation
+
+
+def _rise(elevation: FloatArray) -> float:
+    return float(np.sum(np.maximum(np.diff(elevation), 0.0)))
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Elevations of a road and where they came from.
+
+    Parameters
+    ----------
+    elevation : FloatArray, shape (n,)
+        Ready to ride [m].
+    ascent_before : float
+        Total rise of the file's own elevations [m].
+    noise : float
+        Standard deviation of the noise that was smoothed away [m].
+    """
+
+    elevation: FloatArray
+    ascent_before: float
+    noise: float = 0.0
+
+
+def flat_levels(road: Road, account: Account) -> Levels:
+    """One level for the whole road: the median of its elevations, 0 where there are none.
+
+    Parameters
+    ----------
+    road : Road
+        With or without elevations.
+    account : Account
+        Takes the note.
+
+    Returns
+    -------
+    Levels
+        Level ones.
+    """
+    known = road.elevation[_known(road)]
+    account.notes.append("The course is taken as flat, as asked for.")
+    level = float(np.median(known)) if len(known) else 0.0
+    return Levels(np.full(len(road.distance), level), _rise(known))
+
+
+def smooth_levels(source: str, road: Road, noise: float | None, account: Account) -> Levels:
+    """Elevations of the road with holes filled, spikes removed and noise smoothed away.
+
+    Parameters
+    ----------
+    source : str
+        File, for the error.
+    road : Road
+        With elevations at some points at least.
+    noise : float or None
+        Standard deviation of the noise that the user gave [m]; None estimates it.
+    account : Account
+        Takes the notes.
+
+    Returns
+    -------
+    Levels
+        Smooth ones.
+
+    Raises
+    ------
+    InputError
+        If no point has an elevation.
+    """
+    raw = _filled(source, road, account)
+    estimate = noise_level(road.distance, raw)
+    elevation = without_spikes(road.distance, raw, estimate, account)
+    taken = estimate if noise is None else noise
+    smoothed = smooth(road.distance, elevation, taken, given=noise is not None)
+    return Levels(smoothed, _rise(raw), taken)
+
+
+def _stretches(
+    distance: FloatArray, elevation: FloatArray, sine: float
+) -> list[tuple[float, float, float]]:
+    """Start, length and rise of each stretch steeper than a slope, up ones first."""
+    found = []
+    for up in (1.0, -1.0):
+        steep = up * np.diff(elevation) > sine * np.diff(distance)
+        edges = np.diff(np.concatenate([[False], steep, [False]]).astype(int))
+        starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+        length, rise = distance[ends] - distance[starts], elevation[ends] - elevation[starts]
+        found += np.column_stack([distance[starts], length, rise]).tolist()
+    return [(start, length, rise) for start, length, rise in found]
+
+
+def _too_steep(source: str, start: float, length: float, rise: float) -> InputError:
+    return InputError(
+        f"{source}, km {start / 1000:.2f}",
+        f"the road {'rises' if rise > 0 else 'falls'} {abs(rise):.1f} m within "
+        f"{length:.3g} m, steeper than {STEEPEST:.0%}",
+        "correct the elevations there, smooth more strongly or ride it flat",
+    )
+
+
+def check_steepness(
+    source: str, distance: FloatArray, elevation: FloatArray, account: Account
+) -> None:
+    """Refuse what is no road and note what is very steep.
+
+    Parameters
+    ----------
+    source : str
+        File, for the error.
+    distance, elevation : FloatArray, shape (n,)
+        Distance along the road and elevation [m].
+    account : Account
+        Takes the note.
+
+    Raises
+    ------
+    InputError
+        If the road is steeper than `STEEPEST` over `NOTED_LENGTH` or `NOTED_RISE`, or upright.
+    """
+    for start, length, rise in _stretches(distance, elevation, math.sin(math.atan(STEEPEST))):
+        if length >= NOTED_LENGTH or abs(rise) >= NOTED_RISE:
+            raise _too_steep(source, start, length, rise)
+    for start, length, rise in _stretches(distance, elevation, UPRIGHT):
+        raise _too_steep(source, start, length, rise)
+    steep = [
+        stretch
+        for stretch in _stretches(distance, elevation, math.sin(math.atan(NOTED_GRADE)))
+        if stretch[1] > NOTED_LENGTH
+    ]
+    if steep:
+        account.notes.append(
+            f"The road is steeper than {NOTED_GRADE:.0%} over "
+            f"{sum(length for _, length, _ in steep):.0f} m, first at "
+            f"km {min(steep)[0] / 1000:.2f}: check the elevations."
+        )

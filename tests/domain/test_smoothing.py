@@ -1,0 +1,197 @@
+"""Noise level and smoothing against a second implementation and on made-up roads."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.interpolate import make_smoothing_spline
+from scipy.signal import lfilter
+
+from racecalc.domain.surveying.smoothing import (
+    Spline,
+    noise_level,
+    parameter_of,
+    smooth,
+    smooth_line,
+)
+
+
+def rise(elevation):
+    return np.sum(np.maximum(np.diff(elevation), 0))
+
+
+def rms(values):
+    return math.sqrt(np.mean(values**2))
+
+
+def places(spacing, length=20000.0, seed=0):
+    distance = np.arange(0.0, length, spacing)
+    shift = np.random.default_rng(seed).uniform(-0.3, 0.3, len(distance)) * spacing
+    shift[[0, -1]] = 0
+    return distance + shift
+
+
+def climbs(distance):
+    """Two climbs of 200 m in all, at 6.7 % and 2 %, with valleys between."""
+    return np.interp(distance, [0, 5e3, 8e3, 12e3, 20e3], [0, 0, 100, 20, 120])
+
+
+def rollers(distance):
+    return 2 * np.sin(2 * np.pi * distance / 300)
+
+
+def chained(size, spacing, reach, rng):
+    """Noise of standard deviation 1 whose errors hang together over a distance."""
+    share = math.exp(-spacing / reach)
+    fresh = rng.normal(size=size) * math.sqrt(1 - share**2)
+    fresh[0] = rng.normal()
+    return lfilter([1], [1, -share], fresh)
+
+
+@pytest.mark.parametrize("alpha", [1e-3, 1.0, 5e2, 1e7])
+def test_spline_is_that_of_scipy(alpha):
+    rng = np.random.default_rng(1)
+    x = np.sort(rng.uniform(0, 1000, 80))
+    y = np.sin(x / 80) + rng.normal(size=80)
+    w = rng.uniform(0.5, 2, 80)
+    both = np.column_stack([y, -2 * y])
+    ours = both - Spline(x, w).residual(both, alpha)
+    theirs = make_smoothing_spline(x, y, w=w, lam=alpha)(x)
+    np.testing.assert_allclose(ours[:, 0], theirs, atol=1e-8)
+    np.testing.assert_allclose(ours[:, 1], -2 * theirs, atol=1e-8)
+
+
+def test_lines_are_left_alone():
+    x = places(10.0)
+    assert rms(Spline(x).residual(5 - 0.03 * x, 1e9)) < 1e-6
+
+
+def test_parameter_halves_a_wave():
+    x = np.arange(0.0, 30000.0, 10.0)
+    wave = np.sin(2 * np.pi * x / 200)
+    kept = wave - Spline(x).residual(wave, parameter_of(200.0, x))
+    inner = slice(500, -500)
+    np.testing.assert_allclose(kept[inner], wave[inner] / 2, atol=0.01)
+
+
+@pytest.mark.parametrize("spacing", [3, 10, 25, 50])
+@pytest.mark.parametrize("sd", [0.3, 1, 3])
+@pytest.mark.parametrize("road", [np.zeros_like, climbs, rollers])
+def test_noise_level_of_white_noise(spacing, sd, road):
+    x = places(spacing)
+    noise = sd * np.random.default_rng(2).normal(size=len(x))
+    assert noise_level(x, road(x) + noise) == pytest.approx(sd, rel=0.25)
+
+
+@pytest.mark.parametrize("reach", [50, 100])
+def test_noise_that_hangs_together_is_seen_in_part(reach):
+    x = np.arange(0.0, 40000.0, 10.0)
+    level = noise_level(x, chained(len(x), 10, reach, np.random.default_rng(3)))
+    assert 0.35 < level < 0.65
+
+
+def test_rollers_are_no_noise():
+    x = np.arange(0.0, 20000.0, 10.0)
+    # A sine of 2 m keeps 1.7 % of its size.
+    assert noise_level(x, rollers(x)) < 0.04
+
+
+@pytest.mark.parametrize(
+    ("x", "corners", "heights"),
+    [
+        ([0, 1000, 3000, 5000, 6000, 9000], [0, 9000], [0, 90]),
+        (np.arange(0, 9001, 10.0), [0, 2000, 4000, 9000], [0, 100, 60, 60]),
+        (np.arange(0, 9001, 20.0), [0, 2000, 4000, 9000], [0, 100, 0, 250]),
+        (np.arange(0, 9001, 7.0), [0, 9000], [3, 3]),
+    ],
+)
+def test_straight_lines_have_no_noise_and_stay(x, corners, heights):
+    x = np.array(x, dtype=float)
+    z = np.interp(x, corners, heights)
+    assert noise_level(x, z) == 0
+    assert smooth(x, z, 0.0) is z
+
+
+@pytest.mark.parametrize(
+    ("grade", "spacing"), [(0.002, 10.0), (0.013, 5.0), (0.02, 15.0), (0.05, 15.0)]
+)
+def test_whole_metres_are_noise(grade, spacing):
+    x = np.arange(0.0, 20000.0, spacing)
+    z = 10 * np.sin(x / 900) + grade * x
+    level = noise_level(x, np.round(z))
+    # The standard deviation of rounding to a step is the step over the square root of 12.
+    assert 1 / math.sqrt(12) <= level + 1e-12
+    assert level < 0.45
+    smoothed = smooth(x, np.round(z), level)
+    assert rms(smoothed - z) < 0.25
+    assert rise(smoothed) == pytest.approx(rise(z), rel=0.05)
+
+
+def test_too_few_or_too_wide_points_tell_nothing():
+    z = np.random.default_rng(1).normal(size=100)
+    assert noise_level(np.arange(8.0), z[:8]) == 0
+    assert noise_level(np.arange(100) * 100.0, z) == 0
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_flat_noisy_road_becomes_flat(seed):
+    x = places(10, 40000.0, seed)
+    z = np.random.default_rng(seed).normal(size=len(x))
+    smoothed = smooth(x, z, noise_level(x, z))
+    assert rms(smoothed) < 0.15
+    assert rise(smoothed) < 2
+    assert rise(z) > 1000
+
+
+@pytest.mark.parametrize("spacing", [3, 10, 25])
+@pytest.mark.parametrize("sd", [0.3, 1])
+@pytest.mark.parametrize(("road", "error"), [(climbs, 0.4), (rollers, 0.6)])
+def test_real_rise_stays(spacing, sd, road, error):
+    x = places(spacing)
+    z = road(x)
+    noisy = z + sd * np.random.default_rng(4).normal(size=len(x))
+    smoothed = smooth(x, noisy, noise_level(x, noisy))
+    assert rms(smoothed - z) < error
+    assert rise(smoothed) == pytest.approx(rise(z), rel=0.2)
+    assert abs(rise(smoothed) - rise(z)) < 0.35 * abs(rise(noisy) - rise(z)) + 20
+
+
+def test_noise_that_hangs_together_is_taken_out_in_part():
+    x = np.arange(0.0, 20000.0, 10.0)
+    z = chained(len(x), 10, 75, np.random.default_rng(5))
+    assert rise(smooth(x, z, noise_level(x, z))) < 0.35 * rise(z)
+
+
+@pytest.mark.parametrize("noise", [0.5, 3.0])
+def test_given_noise_is_the_size_of_the_residual(noise):
+    x = places(10)
+    z = climbs(x) + rollers(x)
+    assert rms(z - smooth(x, z, noise, given=True)) == pytest.approx(noise, rel=1e-3)
+
+
+def test_given_noise_beyond_the_road_makes_a_line():
+    x = places(10)
+    smoothed = smooth(x, rollers(x), 50.0, given=True)
+    assert np.ptp(np.diff(smoothed) / np.diff(x)) < 1e-3
+
+
+def test_line_loses_jitter_and_keeps_its_turn():
+    rng = np.random.default_rng(6)
+    s = np.arange(0.0, 4000.0, 5.0)
+    east = 2000 - np.abs(s - 2000)
+    line = np.column_stack([east, np.where(s < 2000, 0.0, 8.0)])
+    noisy = line + rng.normal(size=line.shape)
+    measured = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(noisy, axis=0).T))])
+    smoothed, jitter = smooth_line(measured, noisy)
+    assert jitter == pytest.approx(1, rel=0.2)
+    straight = np.abs(s - 2000) > 200
+    assert rms((smoothed - line)[straight, 1]) < 0.4
+    assert np.max(smoothed[:, 0]) > 2000 - 4.5
+
+
+def test_corner_points_of_a_route_stay():
+    corners = np.cumsum([[0, 0], [500, 0], [0, 500], [400, 300], [0, 500]] * 3, axis=0) + 0.0
+    distance = np.cumsum([1.0, *np.hypot(*np.diff(corners, axis=0).T) + 1e-9])
+    smoothed, jitter = smooth_line(distance, corners)
+    assert jitter == 0
+    assert smoothed is corners
