@@ -12,14 +12,14 @@ TIME_TOLERANCE = 1e-9
 def first_order(ridden: Ridden, change: Change) -> float:
     """Time that a small change would add [s], by the exact derivatives at this ride."""
     race, ride, d = ridden.race, ridden.solution.ride, ridden.derivatives
-    road_power_lost = race.rider.power * change.drivetrain_loss
+    crank_power = race.rider.power
     if race.bike.power_at == "hub":
-        road_power_lost = 0.0
+        crank_power /= 1.0 - race.bike.drivetrain_loss
     return float(
         change.cda * d.cda.sum()
         + change.crr * (d.crr * ride.crr / race.bike.crr).sum()
         + change.mass * d.mass.sum()
-        - road_power_lost * d.wheel_power.sum()
+        - crank_power * change.drivetrain_loss * d.wheel_power.sum()
     )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from racecalc.domain.race import Change, Race
+from racecalc.errors import InputError
 from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
 from racecalc.motion.setting import ride_of, ride_on
 from racecalc.motion.solver import Solution, solve
@@ -40,8 +41,34 @@ class Ridden:
         return Ridden(race, solve(ride, self.solution.speed))
 
     def changed(self, change: Change) -> "Ridden":
-        """Ride the race with an option in use; nothing changed gives the very same time."""
-        return self if change == Change() else self.variant(self.race.changed(change))
+        """Ride the race with an option in use; nothing changed gives the very same time.
+
+        Raises
+        ------
+        InputError
+            If the change leaves no drag area, rolling resistance or mass.
+        """
+        if change == Change():
+            return self
+        try:
+            race = self.race.changed(change)
+        except ValueError as error:
+            raise InputError(
+                f"a change of {_words(change)}",
+                f"leaves an impossible bike: {error}",
+                "check the saving and the conditions of its test",
+            ) from error
+        return self.variant(race)
+
+
+def _words(change: Change) -> str:
+    parts = {
+        f"{change.cda:+.4f} m^2 of CdA": change.cda,
+        f"{change.crr:+.5f} of Crr": change.crr,
+        f"{100 * change.drivetrain_loss:+.1f} % of drivetrain loss": change.drivetrain_loss,
+        f"{change.mass:+.3f} kg": change.mass,
+    }
+    return " and ".join(words for words, amount in parts.items() if amount)
 
 
 def ride(race: Race) -> Ridden:

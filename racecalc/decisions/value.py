@@ -1,6 +1,7 @@
 """What each option is worth in seconds, in watts and in money, and how sure that is."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -9,6 +10,7 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.domain.race import Change
 from racecalc.domain.saving import Option
+from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
 NORMAL_95 = 1.959964
@@ -139,7 +141,7 @@ def value_of(
         The answer.
     """
     change = total_change(option, base)
-    changed = base.changed(change)
+    changed = _changed(base, change, option)
     saved = base.time - changed.time
     watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
     margin = -first_order(base, watt) * margin_w
@@ -173,6 +175,13 @@ def value_of(
         because=because,
         assumptions=assumptions_of(option, base.race),
     )
+
+
+def _changed(base: Ridden, change: Change, option: Option) -> Ridden:
+    try:
+        return base.changed(change)
+    except InputError as error:
+        raise error.at(f"option {option.name}") from error
 
 
 def total_change(option: Option, base: Ridden) -> Change:
@@ -238,11 +247,11 @@ def _verdict(saved: float, doubt: float | None, margin: float) -> tuple[str, str
     if doubt is None:
         return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
     if saved - NORMAL_95 * doubt > 0:
-        return "faster", "its whole 95 % interval lies on the fast side"
+        return "faster", "the whole 95 % interval lies on the fast side"
     if saved + NORMAL_95 * doubt < 0:
-        return "slower", "its whole 95 % interval lies on the slow side"
+        return "slower", "the whole 95 % interval lies on the slow side"
     if abs(saved) + NORMAL_90 * doubt <= margin:
-        return "tie", f"its 90 % interval lies within the margin of {margin:.1f} s either way"
+        return "tie", f"the 90 % interval lies within {margin:.1f} s either way"
     return "undecided", f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s"
 
 
@@ -264,6 +273,35 @@ def _break_even_price(
         return None
     seconds = option.price.over(wanted)
     return multiple_needed(loaded, watt, base_time - seconds)
+
+
+def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = None) -> None:
+    """Make sure that prices can be compared: no rate of exchange is ever assumed.
+
+    Parameters
+    ----------
+    options : iterable of Option
+        Options with or without a price.
+    wanted : Money, optional
+        Price per second of the user.
+
+    Raises
+    ------
+    InputError
+        If two prices stand in different currencies; it names both.
+    """
+    known: dict[str, str] = {} if wanted is None else {wanted.currency: "the price per second"}
+    for option in options:
+        if option.price is None:
+            continue
+        known.setdefault(option.price.currency, f"option {option.name}")
+        if len(known) > 1:
+            (one, first), (other, second) = list(known.items())[:2]
+            raise InputError(
+                f"{first} and {second}",
+                f"one stands in {one}, the other in {other}",
+                "give every price in one currency, at a rate of your own",
+            )
 
 
 def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:

@@ -31,20 +31,21 @@ def course_lines(report: CourseReport, units: System) -> list[str]:
     """What was done to the points of the course file, a sentence each."""
     if report.points_read <= 2 and not report.notes:
         return []
-    lines = [f"{report.source}: {report.points_read} points read, {report.points_kept} kept"]
-    lines += [f"{count} dropped: {reason}" for reason, count in report.dropped.items()]
+    dropped = [f"{count} dropped ({reason})" for reason, count in report.dropped.items()]
+    counts = [f"{report.points_read} points read, {report.points_kept} kept", *dropped]
+    lines = [f"{report.source}: {', '.join(counts)}."]
     if report.pauses:
-        lines.append(f"{report.pauses} pauses of {report.paused_time:.0f} s in all taken out")
+        lines.append(f"Pauses of {report.paused_time:.0f} s in all were taken out.")
     lines += [
-        f"no points for {show(length, 'length', units)} from"
-        f" {show(start, 'course_distance', units)} on"
+        f"No points stand for {show(length, 'length', units, 0)} from"
+        f" {show(start, 'course_distance', units)} on; a straight line is ridden there."
         for start, length in report.gaps
     ]
     if report.noise:
         origin = "as given" if report.noise_given else "estimated from the file"
         lines.append(
-            f"elevation noise {show(report.noise, 'length', units, 2)} ({origin}) smoothed away:"
-            f" rise {show(report.ascent_before, 'elevation', units)} before,"
-            f" {show(report.ascent_after, 'elevation', units)} after"
+            f"Elevation noise of {show(report.noise, 'length', units, 2)} ({origin}) was smoothed"
+            f" away: rise {show(report.ascent_before, 'elevation', units)} before,"
+            f" {show(report.ascent_after, 'elevation', units)} after."
         )
     return [*lines, *report.notes]

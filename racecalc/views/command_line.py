@@ -4,6 +4,7 @@ Answers go to standard output, everything else to standard error. What is slow t
 imported inside the command that needs it, so that ``--help`` stays quick.
 """
 
+import io
 import sys
 from collections.abc import Callable
 from functools import wraps
@@ -30,6 +31,10 @@ def run() -> int:
     int
         0 for an answer, 2 for input that will not do, 1 for a failure of ours.
     """
+    for stream in (sys.stdout, sys.stderr):
+        # A name in letters that the terminal lacks must not end in an error.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         status = racecalc.main(standalone_mode=False)
     except click.ClickException as error:
@@ -198,7 +203,7 @@ def value_command(
     """What each option is worth in seconds and in money."""
     from racecalc.decisions.explain import explain_value
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.value import value_of, value_of_set
+    from racecalc.decisions.value import refuse_mixed_currencies, value_of, value_of_set
     from racecalc.quantities.kinds import POWER
     from racecalc.views.progress import tracked
 
@@ -208,6 +213,7 @@ def value_command(
     explained = _named_options(race, "--explain", explain)[0] if explain else None
     margin_w = _option_value("--margin", margin, POWER) or 0.0
     price = _money("--price-per-second", wanted)
+    refuse_mixed_currencies(race.options, price)
     base = ride(race)
     values = [
         value_of(base, option, margin_w, price)

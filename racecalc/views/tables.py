@@ -2,11 +2,15 @@
 
 import os
 import shutil
+import sys
 import textwrap
 from collections.abc import Iterable, Sequence
 
-NARROWEST = 60
+NARROWEST = 72
 WIDEST = 100
+
+SHORTEST = 18
+"""Least columns of a cell that is wrapped."""
 
 
 def width() -> int:
@@ -14,6 +18,15 @@ def width() -> int:
     given = os.environ.get("COLUMNS", "")
     columns = int(given) if given.isdecimal() else shutil.get_terminal_size((80, 24)).columns
     return min(max(columns, NARROWEST), WIDEST)
+
+
+def draws_lines() -> bool:
+    """Whether the output can show lines and braille, or only letters."""
+    try:
+        "\u2500\u28ff".encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
 
 
 def paragraph(text: str, indent: str = "") -> str:
@@ -44,18 +57,25 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
     str
         Lines no wider than `width`, each ended.
     """
-    from rich.box import SIMPLE_HEAD
+    from rich.box import ASCII2, SIMPLE_HEAD
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
 
-    drawn = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    drawn = Table(
+        box=SIMPLE_HEAD if draws_lines() else ASCII2,
+        padding=(0, 1, 0, 0),
+        pad_edge=False,
+        show_edge=False,
+    )
     for number, heading in enumerate(headings):
+        column = [row[number] for row in rows]
         drawn.add_column(
             Text(heading.removeprefix("<")),
             justify="left" if heading.startswith("<") else "right",
             no_wrap=number != wrapped,
             overflow="fold",
+            min_width=min(SHORTEST, *map(len, column)) if number == wrapped and column else None,
         )
     for row in rows:
         drawn.add_row(*(Text(cell) for cell in row))

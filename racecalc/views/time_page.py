@@ -5,7 +5,7 @@ from racecalc.decisions.timing import PowerShares, Split, Timing
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, shown_unit
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, paragraph, table
+from racecalc.views.tables import bullets, draws_lines, paragraph, table
 
 CAUTION = (
     "An estimate, not a promise, and no target: traffic, road surface, weather, law and your"
@@ -26,7 +26,7 @@ def time_text(ridden: Ridden, timed: Timing, units: System, chart: bool) -> str:
         ),
         "\n" + table(_split_headings(units), [_split_row(one, units) for one in timed.splits]),
     ]
-    if chart:
+    if chart and draws_lines():
         from racecalc.views.chart import profile_chart
 
         parts.append("\n" + profile_chart(ridden, units))

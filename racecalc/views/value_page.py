@@ -24,22 +24,19 @@ def value_text(
         + "\n"
         + paragraph(
             "In brackets the 95 % interval from the stated doubt; chance that it is faster at"
-            " all. Price over seconds is a purchase price, not a price per race; ~ marks one"
-            " whose gain may be nothing."
+            " all; ? where no doubt is stated. Price over seconds is a purchase price, not a"
+            " price per race; ~ marks one whose gain may be nothing."
         )
-        + "\nWhere the seconds come from, and how many watts the option must save\n"
+        + "\nWhere the seconds come from\n"
         + table(
-            ("<option", "air", "rolling", "chain", "mass", "W here", "<break-even"),
-            [_parts_row(value, units) for value in ranked],
+            ("<option", "air", "rolling", "chain", "mass", "watts here"),
+            [_parts_row(value) for value in ranked],
         )
         + "\n"
-        + paragraph(
-            "W here: watts on this course worth as much. Break-even: watts at the test that"
-            " make up for the option's mass"
-            + (", and in brackets for your price per second." if _has_price(values) else ".")
-        )
+        + paragraph("Watts here: what would save as much all along this course.")
+        + _break_even_text(ranked, units)
         + _sets_text(joint, units)
-        + bullets("Verdicts", [f"{value.option.name}: {_reason(value)}" for value in ranked])
+        + bullets("Why these verdicts", _reasons(ranked))
         + bullets(
             "Your notes",
             [f"{value.option.name}: {value.option.note}" for value in ranked if value.option.note],
@@ -67,7 +64,7 @@ def _worth_row(value: OptionValue) -> tuple[str, ...]:
         interval = f" ({value.saved_s_low:+.1f} to {value.saved_s_high:+.1f})"
     return (
         value.option.name,
-        f"{value.saved_s:+.1f}{interval}",
+        f"{_signed(value.saved_s)}{interval}",
         "?" if value.chance_faster is None else _percent(value.chance_faster),
         str(value.price) if value.price else "-",
         _price_per_second(value),
@@ -86,42 +83,72 @@ def _percent(chance: float) -> str:
 def _price_per_second(value: OptionValue) -> str:
     if value.price is None or value.price_per_second is None:
         return "no gain" if value.price and value.saved_s <= 0 else "-"
+    if not value.price.amount:
+        return "free"
+    if value.chance_faster is None:
+        return "?"
     mark = "" if value.price_per_second_high is not None else "~"
     decimals = 2 if value.price_per_second < 10 else 0
     return f"{mark}{value.price_per_second:.{decimals}f} {value.price.currency}"
 
 
-def _parts_row(value: OptionValue, units: System) -> tuple[str, ...]:
+def _parts_row(value: OptionValue) -> tuple[str, ...]:
+    parts = (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s)
     watts = value.watts_equivalent_w
     return (
         value.option.name,
-        *(
-            f"{part:+.1f}" if part else "0"
-            for part in (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s)
-        ),
-        "-" if watts is None else f"{watts:+.1f}",
-        _break_even(value, units),
+        *(_signed(part) if part else "0" for part in parts),
+        "-" if watts is None else _signed(watts),
     )
 
 
-def _break_even(value: OptionValue, units: System) -> str:
-    if value.break_even_w is None:
-        return "out of reach"
-    wanted = "" if value.break_even_price_w is None else f" ({value.break_even_price_w:.1f})"
+def _break_even_text(values: Sequence[OptionValue], units: System) -> str:
+    priced = any(value.break_even_price_w is not None for value in values)
+    headings = ("<option", "for its mass", *(["for its price"] if priced else []), "at")
+    rows = [_break_even_row(value, units, priced) for value in values]
+    return (
+        "\nWatts that it must save to break even\n"
+        + table(headings, rows)
+        + "\n"
+        + paragraph(
+            "At the speed or power of its test, or this race's mean speed where none is stated."
+            + (" For its price: so that a second costs what it is worth to you." if priced else "")
+        )
+    )
+
+
+def _break_even_row(value: OptionValue, units: System, priced: bool) -> tuple[str, ...]:
+    for_price = _needed(value.break_even_price_w) if value.price else "-"
     at = (
         show(value.test_speed_m_s, "speed", units)
         if value.test_speed_m_s
         else show(value.test_power_w, "power", units)
     )
-    return f"{value.break_even_w:.2f}{wanted} W at {at}"
+    return (value.option.name, _needed(value.break_even_w), *([for_price] if priced else []), at)
 
 
-def _has_price(values: Sequence[OptionValue]) -> bool:
-    return any(value.break_even_price_w is not None for value in values)
+def _signed(number: float) -> str:
+    shown = f"{number:+.1f}"
+    return "0.0" if float(shown) == 0 else shown
 
 
-def _reason(value: OptionValue) -> str:
-    return f"{value.verdict}, because {value.because}"
+def _needed(watts: float | None) -> str:
+    if watts is None:
+        return "too many"
+    return "none" if watts <= 0 else f"{watts:.2f}"
+
+
+def _reasons(values: Sequence[OptionValue]) -> list[str]:
+    """One line for each reason, with the options it holds for."""
+    reasons = dict.fromkeys((value.verdict, value.because) for value in values)
+    return [
+        f"{verdict}, because {because}: "
+        + ", ".join(
+            value.option.name for value in values if (value.verdict, value.because) == reason
+        )
+        for reason in reasons
+        for verdict, because in (reason,)
+    ]
 
 
 def _sets_text(joint: Sequence[SetValue], units: System) -> str:

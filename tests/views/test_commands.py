@@ -1,0 +1,218 @@
+"""The commands as a person or a script meets them."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.command_line import run
+from tests.files.test_race_file import RACE
+
+Run = tuple[int, str, str]
+
+
+@pytest.fixture
+def race(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    path = tmp_path / "race.toml"
+    path.write_text(RACE, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def command(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+    """Run a command in this process: exit status, standard output, standard error."""
+
+    def run_it(*arguments: str) -> Run:
+        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+TIME_KEYS = {
+    "time_s",
+    "distance_m",
+    "mean_speed_m_s",
+    "mean_power_w",
+    "ascent_m",
+    "air_density_kg_m3",
+    "splits",
+}
+SPLIT_KEYS = {"to_m", "time_s", "speed_m_s", "power_w", "grade"}
+RATE_QUANTITIES = {"power", "cda", "crr", "mass", "air_density", "wind_speed"}
+OPTION_KEYS = {
+    "name",
+    "slot",
+    "saved_s",
+    "saved_s_low",
+    "saved_s_high",
+    "chance_faster",
+    "aero_s",
+    "mass_s",
+    "rolling_s",
+    "watts_equivalent_w",
+    "price",
+    "currency",
+    "price_per_second",
+    "break_even_w",
+    "verdict",
+}
+
+
+def test_time_json(command, race: Path) -> None:
+    status, out, err = command("time", "race.toml", "--json")
+    answer = json.loads(out)
+    assert (status, err) == (0, "")
+    assert set(answer) >= TIME_KEYS
+    assert all(set(split) >= SPLIT_KEYS for split in answer["splits"])
+    assert answer["distance_m"] == pytest.approx(40_000.0)
+    assert sum(split["time_s"] for split in answer["splits"]) == pytest.approx(answer["time_s"])
+
+
+def test_rates_json(command, race: Path) -> None:
+    _, out, _ = command("rates", "race.toml", "--json")
+    found = {rate["quantity"]: rate for rate in json.loads(out)["rates"]}
+    assert set(found) >= RATE_QUANTITIES
+    assert found["power"]["seconds_per_unit"] > 0 > found["cda"]["seconds_per_unit"]
+    # A rate is what --set shows for a small change of the same quantity.
+    base, more = (
+        json.loads(command("time", "race.toml", "--json", "--set", f"rider.power={watts} W")[1])
+        for watts in (262, 262.01)
+    )
+    assert 100 * (base["time_s"] - more["time_s"]) == pytest.approx(
+        found["power"]["seconds_per_unit"], rel=1e-4
+    )
+
+
+def test_value_json(command, race: Path) -> None:
+    arguments = ("--price-per-second", "20 EUR", "--together", "Long-sleeve suit + Tyres v2.0")
+    _, out, _ = command("value", "race.toml", "--json", *arguments)
+    answer = json.loads(out)
+    suit, tyres = answer["options"]
+    assert set(suit) >= OPTION_KEYS
+    assert (suit["price"], suit["currency"], suit["verdict"]) == (240.0, "EUR", "faster")
+    assert (tyres["saved_s_low"], tyres["chance_faster"]) == (None, None)
+    assert tyres["verdict"] == "undecided"
+    assert answer["sets"][0]["names"] == ["Long-sleeve suit", "Tyres v2.0"]
+
+
+@pytest.mark.parametrize("name", ["time", "rates", "value"])
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+@pytest.mark.parametrize("columns", ["72", "80", "100"])
+def test_text_fits_the_terminal(command, race: Path, monkeypatch, name, units, columns) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    status, out, err = command(name, "race.toml", "--units", units)
+    assert (status, err) == (0, "")
+    assert max(len(line) for line in out.splitlines()) <= int(columns)
+    assert "\x1b" not in out
+
+
+def test_explanations_hold_the_numbers_of_the_answer(command, race: Path) -> None:
+    _, out, _ = command("value", "race.toml", "--explain", "Long-sleeve suit")
+    assert "dCdA = W / (1/2 rho v^3)" in out
+    # 4.5 W at 12.5 m/s in air of 1.20 kg/m^3: 4.5 / (0.6 x 1953.125) = 0.00384 m^2.
+    assert "CdA -0.00384 m^2" in out
+    assert "Martin et al. 1998" in command("time", "race.toml", "--explain")[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("time", "rase.toml"), "race.toml"),
+        (("time", "."), "this is a folder"),
+        (("time", "race.toml", "--set", "rider.power=2 kg"), "'kg' is a unit of mass"),
+        (("time", "race.toml", "--split", "1 mm"), "over 1000 splits"),
+        (("time", "race.toml", "--split", "-1 km"), "is negative"),
+        (("time", "race.toml", "--units", "nautical"), "metric"),
+        (("time",), "RACE"),
+        (("tme", "race.toml"), "time"),
+        (("value", "race.toml", "--together", "Suit"), "there is no option 'Suit'"),
+        (("value", "race.toml", "--explain", "Suit"), "there is no option 'Suit'"),
+        (("value", "race.toml", "--margin", "1 s"), "--margin"),
+        (("value", "race.toml", "--price-per-second", "20"), "--price-per-second"),
+        (("value", "race.toml", "--price-per-second", "20 USD"), "one currency"),
+        (("set", "race.toml", "rider.power=x"), "rider.power"),
+        (("new", "race.toml"), "race.toml"),
+    ],
+)
+def test_wrong_input(command, race: Path, arguments: tuple[str, ...], said: str) -> None:
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err
+    assert [entry.name for entry in race.parent.iterdir()] == ["race.toml"]
+
+
+def test_a_fault_of_ours_is_told_apart(command, race: Path, monkeypatch) -> None:
+    monkeypatch.setattr("racecalc.domain.loading.load_race", lambda *_: 1 / 0)
+    status, out, err = command("time", "race.toml")
+    assert (status, out) == (1, "")
+    assert "this is a fault of racecalc" in err
+    assert "Traceback" not in err
+
+
+def test_warnings_go_to_standard_error(command, race: Path) -> None:
+    status, out, err = command("time", "race.toml", "--json", "--set", "bike.cda=0.8 m^2")
+    assert status == 0
+    assert err.startswith("warning: --set bike.cda=0.8 m^2: ")
+    assert json.loads(out)["warnings"] == [err.removeprefix("warning: ").strip()]
+
+
+def test_new_set_and_ride(command, race: Path) -> None:
+    assert command("new", "mine")[0] == 0
+    status, out, err = command("time", "mine/race.toml", "--json")
+    assert (status, err) == (0, "")
+    assert command("set", "mine/race.toml", "rider.power=300 W")[0] == 0
+    faster = command("time", "mine/race.toml", "--json")[1]
+    assert json.loads(faster)["time_s"] < json.loads(out)["time_s"]
+    status, _, err = command("new", "mine")
+    assert status == 2
+    assert "is there already" in err
+
+
+def test_help_and_version(command) -> None:
+    for arguments in ((), ("--help",)):
+        status, out, _ = command(*arguments)
+        assert status == 0
+        for name in ("time", "rates", "value", "new", "set"):
+            assert name in out
+    assert "0.1" in command("--version")[1]
+    assert "_RACECALC_COMPLETE" in command("completion", "bash")[1]
+
+
+def loaded_by(statement: str) -> set[str]:
+    code = f"import sys; {statement}; print('\\n'.join(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+def test_help_loads_nothing_heavy() -> None:
+    loaded = loaded_by("import racecalc.views.command_line")
+    assert not loaded & {"numpy", "scipy", "pint", "textual", "rich", "plotext", "tomlkit"}
+
+
+def test_the_answer_loads_only_what_it_needs(race: Path) -> None:
+    loaded = loaded_by(
+        "import pathlib; from racecalc.domain.loading import load_race;"
+        " from racecalc.decisions.riding import ride;"
+        f" ride(load_race(pathlib.Path({str(race)!r})))"
+    )
+    never = {"textual", "matplotlib", "rich", "plotext", "tomlkit", "gpxpy", "fitdecode", "pyproj"}
+    assert not loaded & never
+    assert not loaded & {"scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.signal"}
+
+
+def test_the_module_runs(race: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "racecalc", "time", str(race), "--json"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert json.loads(done.stdout)["time_s"] > 0
