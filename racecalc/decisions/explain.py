@@ -161,7 +161,7 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             f"u {option.doubt.words}" if option.doubt else "",
             "first order, JCGM 100:2008",
         ),
-        ExplainedStep("verdict", value.verdict, value.because, "", ""),
+        ExplainedStep("verdict", f"{value.verdict}: {value.because}", "", "", ""),
     )
 
 

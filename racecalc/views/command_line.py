@@ -115,7 +115,7 @@ def _say(notice: Notice) -> None:
 
 def _print(text: str, lines: dict[str, Any] | None = None) -> None:
     if lines is None:
-        click.echo(text)
+        click.echo(text.rstrip())
     else:
         from racecalc.views.as_json import dumps
 

@@ -1,0 +1,38 @@
+"""Every command shown in README.md prints what README.md shows."""
+
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+BLOCKS = re.findall(
+    r"```console\n\$ (.*?)\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL
+)
+
+
+@pytest.mark.parametrize(("command", "shown"), BLOCKS, ids=[block[0] for block in BLOCKS])
+def test_shown_output_is_real(command: str, shown: str, tmp_path: Path) -> None:
+    """A line "..." in README.md stands for any number of lines."""
+    name, *arguments = shlex.split(command)
+    assert name == "racecalc"
+    # What `new` writes must not end up in the checkout.
+    place = tmp_path if arguments[0] == "new" else ROOT
+    done = subprocess.run(
+        [sys.executable, "-m", "racecalc", *arguments],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        cwd=place,
+        env={"COLUMNS": "80", "PYTHONIOENCODING": "utf-8", "PYTHONPATH": str(ROOT)},
+        check=False,
+    )
+    pattern = r"(.*\n)*?".join(re.escape(part) for part in re.split(r"^\.\.\.\n", shown, flags=re.M))
+    assert re.fullmatch(pattern, done.stderr + done.stdout), done.stderr + done.stdout
+
+
+def test_there_is_output_to_compare() -> None:
+    assert len(BLOCKS) >= 4
