@@ -30,7 +30,8 @@ def test_shown_output_is_real(command: str, shown: str, tmp_path: Path) -> None:
         env={"COLUMNS": "80", "PYTHONIOENCODING": "utf-8", "PYTHONPATH": str(ROOT)},
         check=False,
     )
-    pattern = r"(.*\n)*?".join(re.escape(part) for part in re.split(r"^\.\.\.\n", shown, flags=re.M))
+    parts = re.split(r"^\.\.\.\n", shown, flags=re.MULTILINE)
+    pattern = r"(.*\n)*?".join(re.escape(part) for part in parts)
     assert re.fullmatch(pattern, done.stderr + done.stdout), done.stderr + done.stdout
 
 

@@ -89,4 +89,8 @@ def ride(race: Race) -> Ridden:
     InputError
         If the rider comes to a stop on the way.
     """
-    return Ridden(race, solve(ride_of(race)))
+    ridden = Ridden(race, solve(ride_of(race)))
+    if ridden.solution.iterations:
+        return ridden
+    # The solver cut steps for itself; what acts on them is filled in afresh, as for variants.
+    return ridden.variant(race)

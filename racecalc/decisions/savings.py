@@ -31,7 +31,7 @@ def change_of(saving: Saving, option: Option, race: Race) -> Change:
     if option.acts_on == "air":
         return Change(cda=-_area_saved(saving, option, race))
     if option.acts_on == "tyres":
-        return Change(crr=-_crr_saved(saving, race, test_speed(saving, option, race)))
+        return Change(crr=-_crr_saved(saving, option, race))
     return Change(drivetrain_loss=-_loss_share_saved(saving))
 
 
@@ -47,13 +47,13 @@ def _area_saved(saving: Saving, option: Option, race: Race) -> float:
     return _watts_at_wheel(saving, option, race) / (pressure * speed)
 
 
-def _crr_saved(saving: Saving, race: Race, speed: float) -> float:
+def _crr_saved(saving: Saving, option: Option, race: Race) -> float:
     weight = race.total_mass * GRAVITY
     if saving.form == "crr":
         return saving.amount
     if saving.form == "force":
         return saving.amount / weight
-    return _watts(saving) / (weight * speed)
+    return _watts_at_wheel(saving, option, race) / (weight * test_speed(saving, option, race))
 
 
 def _loss_share_saved(saving: Saving) -> float:
@@ -124,14 +124,11 @@ def assumptions_of(option: Option, race: Race) -> tuple[str, ...]:
         return ()
     found = []
     by_watts = saving.form in ("power at speed", "share of power")
-    if option.acts_on == "air" and (by_watts or saving.form == "force"):
-        if not option.test_density_given:
-            found.append(f"tested in air of {option.test_density:.2f} kg/m^3")
-        if by_watts and option.test_power_at == "wheel":
-            loss = 100 * race.bike.drivetrain_loss
-            found.append(
-                f"watts counted at the wheel (read at the cranks they would be {loss:.1f} % less)"
-            )
+    by_density = by_watts or saving.form == "force"
+    if option.acts_on == "air" and by_density and not option.test_density_given:
+        found.append(f"tested in air of {option.test_density:.2f} kg/m^3")
+    if option.acts_on != "drivetrain" and by_watts:
+        found.append(_where_counted(option, 100 * race.bike.drivetrain_loss))
     if saving.form == "share of power" and option.acts_on != "drivetrain":
         speed = 3.6 * test_speed(saving, option, race)
         found.append(
@@ -140,3 +137,9 @@ def assumptions_of(option: Option, race: Race) -> tuple[str, ...]:
     if option.acts_on == "tyres" and by_watts:
         found.append("tested under this rider's weight, both tyres together")
     return tuple(found)
+
+
+def _where_counted(option: Option, loss: float) -> str:
+    if option.test_power_at == "cranks":
+        return f"watts counted at the cranks, {loss:.1f} % of them lost on the way to the wheel"
+    return f"watts counted at the wheel (read at the cranks they would be {loss:.1f} % less)"

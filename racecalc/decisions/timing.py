@@ -152,7 +152,7 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
     solution, race = ridden.solution, ridden.race
     time = solution.time
     per_watt = -float(np.sum(ridden.derivatives.wheel_power)) * race.bike.efficiency
-    yaw = np.degrees(np.abs(_yaw(solution)))
+    yaw = _yaw(solution)
     return Timing(
         time_s=time,
         model_error_s=MODEL_ERROR * per_watt,
@@ -162,7 +162,7 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
         mean_power_w=_time_mean(solution, pedalled(ridden)),
         air_density_kg_m3=_time_mean(solution, solution.ride.density),
         wind_at_rider_m_s=_time_mean(solution, np.hypot(solution.ride.head, solution.ride.cross)),
-        yaw_90_deg=_below_for(solution, yaw, 0.9),
+        yaw_90_deg=_below_for(solution, np.degrees(np.abs(yaw)), 0.9),
         lost_to_limits_s=_lost_to_limits(solution),
         splits=splits(ridden, split_length or round_split(race.course.length)),
         slowed=slowed_stretches(ridden),
@@ -194,13 +194,15 @@ def _yaw_warnings(ridden: Ridden, yaw: FloatArray) -> list[str]:
     cda = ridden.race.bike.cda
     if len(cda.yaw) == 1:
         return []
-    edge = float(np.degrees(cda.yaw[-1]))
-    outside = _time_mean(ridden.solution, (yaw > edge + 1e-9).astype(float))
+    met = np.abs(yaw) if cda.is_symmetric else yaw
+    # Straight ahead stands for itself in a table that begins a little later.
+    low, high = min(cda.yaw[0], 0.0), cda.yaw[-1]
+    outside = _time_mean(ridden.solution, ((met < low) | (met > high)).astype(float))
     if outside == 0:
         return []
     return [
-        f"for {100 * outside:.0f} % of the time the yaw lies beyond the {edge:.0f} deg of the"
-        " drag-area table; its last value is used there"
+        f"for {100 * outside:.0f} % of the time the yaw lies outside the {np.degrees(low):.0f} to"
+        f" {np.degrees(high):.0f} deg of the drag-area table; its end value is used there"
     ]
 
 

@@ -8,16 +8,11 @@ from itertools import combinations
 from racecalc.decisions.breakeven import first_order, multiple_needed, power_worth
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
+from racecalc.decisions.verdicts import chance_faster, interval, verdict_on
 from racecalc.domain.race import Change
 from racecalc.domain.saving import Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
-
-NORMAL_95 = 1.959964
-"""Two-sided 95 % point of the normal distribution."""
-
-NORMAL_90 = 1.644854
-"""Two-sided 90 % point, for two one-sided tests at 5 %."""
 
 DEFAULT_MARGIN = 1.0
 """Watts at the test speed that are too few to matter; common practice, no source."""
@@ -144,11 +139,11 @@ def value_of(
     changed = _changed(base, change, option)
     saved = base.time - changed.time
     watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
-    margin = -first_order(base, watt) * margin_w
+    margin = abs(first_order(base, watt)) * margin_w
     doubt = doubt_in_seconds(changed, option)
-    low, high = _interval(saved, doubt)
+    low, high = interval(saved, doubt)
     parts = split_by_cause(base, change)
-    verdict, because = _verdict(saved, doubt, margin)
+    verdict, because = verdict_on(saved, doubt, margin)
     price_low, price_at, price_high = _prices_per_second(option.price, saved, low, high)
     loaded = base.changed(Change(mass=change.mass))
     return OptionValue(
@@ -157,7 +152,7 @@ def value_of(
         saved_s=saved,
         saved_s_low=low,
         saved_s_high=high,
-        chance_faster=_chance_faster(saved, doubt),
+        chance_faster=chance_faster(saved, doubt),
         aero_s=parts["cda"],
         rolling_s=parts["crr"],
         drivetrain_s=parts["drivetrain_loss"],
@@ -227,32 +222,6 @@ def split_by_cause(base: Ridden, change: Change) -> dict[str, float]:
                 with_it = tuple(one for one in active if one in causes or one == name)
                 parts[name] += weight * (times[causes] - times[with_it])
     return parts
-
-
-def _interval(saved: float, doubt: float | None) -> tuple[float | None, float | None]:
-    if doubt is None:
-        return None, None
-    return saved - NORMAL_95 * doubt, saved + NORMAL_95 * doubt
-
-
-def _chance_faster(saved: float, doubt: float | None) -> float | None:
-    if doubt is None:
-        return None
-    if doubt == 0:
-        return float(saved > 0)
-    return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
-
-
-def _verdict(saved: float, doubt: float | None, margin: float) -> tuple[str, str]:
-    if doubt is None:
-        return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
-    if saved - NORMAL_95 * doubt > 0:
-        return "faster", "the whole 95 % interval lies on the fast side"
-    if saved + NORMAL_95 * doubt < 0:
-        return "slower", "the whole 95 % interval lies on the slow side"
-    if abs(saved) + NORMAL_90 * doubt <= margin:
-        return "tie", f"the 90 % interval lies within {margin:.1f} s either way"
-    return "undecided", f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s"
 
 
 def _prices_per_second(

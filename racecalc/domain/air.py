@@ -106,7 +106,7 @@ class Air:
     dew_point: float | None = None
     pressure_at_sea_level: bool = False
     density: float | None = None
-    wind: Wind = Wind()
+    wind: Wind = Wind(follows_rider=True)
 
     def __post_init__(self) -> None:
         if not (self.temperature > 0 and self.pressure > 0):

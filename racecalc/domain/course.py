@@ -1,6 +1,6 @@
 """The course as the solver sees it, and the account of how it came from the file."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +63,8 @@ class Course:
     bearing : FloatArray, shape (n - 1,)
         Direction of travel, clockwise from north [rad]; NaN where it is not known.
     crr : FloatArray, shape (n - 1,)
-        Rolling-resistance coefficient of the piece; NaN where the bike's own holds.
+        Rolling-resistance coefficient of the piece as the file states it; NaN where the bike's
+        own holds. A race takes it as a roughness, so that better tyres help there too.
     roughness : FloatArray, shape (n - 1,)
         Factor of the surface on the bike's rolling-resistance coefficient.
     shelter : FloatArray, shape (n - 1,)
@@ -124,6 +125,15 @@ class Course:
     def ascent(self) -> float:
         """Total rise [m]."""
         return float(np.sum(np.maximum(np.diff(self.elevation), 0.0)))
+
+    def with_own_crr_as_roughness(self, crr: float) -> "Course":
+        """The same road for a bike of the given coefficient, with `roughness` in place of `crr`."""
+        own = ~np.isnan(self.crr)
+        return replace(
+            self,
+            roughness=np.where(own, self.crr / crr, self.roughness),
+            crr=np.full_like(self.crr, np.nan),
+        )
 
     @property
     def slope_sine(self) -> FloatArray:

@@ -11,25 +11,24 @@ import numpy as np
 from racecalc.domain.air import RIDER_HEIGHT, Air, Wind, WindLaw
 from racecalc.domain.bike import Bike, DragArea, PowerAt
 from racecalc.domain.course import Course
+from racecalc.domain.option_reading import read_options
 from racecalc.domain.race import Race, SpeedLimits
 from racecalc.domain.rider import Rider
-from racecalc.domain.saving import ActsOn, Option, Saving, TestPowerAt, read_saving
 from racecalc.domain.surveying.sections import Section
 from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
 from racecalc.errors import Notice
 from racecalc.files.course_file import read_track
 from racecalc.files.race_file import Assumption, RaceFile, Table, read_race_file
-from racecalc.quantities.reading import QuantityError
 
 SURFACE_ROUGHNESS = {
     "wooden track": 0.6,
     "smooth asphalt": 1.0,
     "chip road": 1.35,
-    "worn road": 1.9,
-    "cobbles": 3.5,
+    "worn road": 2.0,
+    "cobbles": 4.0,
 }
-"""Factor of a surface on the Crr of smooth asphalt: ratios of the middles of the ranges that
-riders quote; common practice, no source."""
+"""Factor of a surface on the Crr of smooth asphalt: rounded ratios of the middles of the ranges
+that riders quote (0.0020, 0.0035, 0.0048, 0.0070 and 0.0140); common practice, no source."""
 
 RELATIVE_WIND = {"ahead": 0.0, "right": 0.5 * math.pi, "behind": math.pi, "left": 1.5 * math.pi}
 
@@ -56,7 +55,7 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
     """
     file = read_race_file(path, changes)
     bike = _bike(file.tables["bike"])
-    course = _own_crr_as_roughness(_course(file), bike.crr)
+    course = _course(file).with_own_crr_as_roughness(bike.crr)
     race = Race(
         name=file.tables["race"].word("name") or path.stem,
         rider=_rider(file.tables["rider"]),
@@ -65,10 +64,9 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         course=course,
         limits=_limits(file.tables["course"]),
         step=file.tables["course"].number("step"),
-        options=tuple(_option(table) for table in file.options),
+        options=read_options(file.options),
         assumptions=(*file.assumptions, *_further_assumptions(file)),
     )
-    _refuse_same_names(file.options)
     return replace(race, notices=(*file.notices, *_course_notices(file, race)))
 
 
@@ -209,97 +207,6 @@ def _section(table: Table) -> Section:
         shelter=table.optional("shelter"),
         max_speed=table.optional("max_speed"),
     )
-
-
-def _own_crr_as_roughness(course: Course, crr: float) -> Course:
-    """State a section's own Crr as a factor, so that better tyres help there too."""
-    own = ~np.isnan(course.crr)
-    return replace(
-        course,
-        roughness=np.where(own, course.crr / crr, course.roughness),
-        crr=np.full_like(course.crr, np.nan),
-    )
-
-
-def _option(table: Table) -> Option:
-    name = table.word("name")
-    if not name:
-        raise table.missing("name")
-    acts_on = _acts_on(table)
-    return Option(
-        name=name,
-        slot=table.word("slot"),
-        price=table.money("price"),
-        mass=table.number("mass"),
-        saves=_saving(table, "saves", acts_on),
-        doubt=_doubt(table, acts_on),
-        acts_on=acts_on,
-        test_density=table.number("test_density"),
-        test_density_given="test_density" in table,
-        test_power_at=cast(TestPowerAt, table.word("test_power_at")),
-        note=table.word("note"),
-    )
-
-
-def _acts_on(table: Table) -> ActsOn:
-    """Which loss the saving reduces: as given, or as the form of the saving implies."""
-    if "acts_on" not in table and "saves" in table:
-        implied = {"crr": "tyres", "power at power": "drivetrain"}
-        form = _read_saving(table, "saves").form
-        return cast(ActsOn, implied.get(form, table.word("acts_on")))
-    return cast(ActsOn, table.word("acts_on"))
-
-
-def _read_saving(table: Table, key: str) -> Saving:
-    try:
-        return read_saving(table.word(key))
-    except QuantityError as error:
-        raise table.wrong(key, error.problem, error.remedy) from error
-
-
-def _saving(table: Table, key: str, acts_on: ActsOn) -> Saving | None:
-    if key not in table:
-        return None
-    saving = _read_saving(table, key)
-    if saving.form not in FORMS_OF[acts_on]:
-        raise table.wrong(
-            key, f'"{saving.words}" does not fit acts_on = "{acts_on}"', _FITTING[acts_on]
-        )
-    return saving
-
-
-FORMS_OF = {
-    "air": {"power at speed", "share of power", "force", "area", "share of area"},
-    "tyres": {"power at speed", "share of power", "force", "crr"},
-    "drivetrain": {"power at power", "share of power"},
-}
-"""Forms of a saving that make sense for each loss."""
-
-_FITTING = {
-    "air": 'write for example "4.5 W at 45 km/h", or set acts_on = "tyres" or "drivetrain"',
-    "tyres": 'write for example "3 W at 40 km/h" or "0.0004 of Crr"',
-    "drivetrain": 'write for example "2 W at 250 W"',
-}
-
-
-def _doubt(table: Table, acts_on: ActsOn) -> Saving | None:
-    doubt = _saving(table, "doubt", acts_on)
-    if doubt is None:
-        return None
-    if "saves" not in table:
-        raise table.wrong("doubt", "there is a doubt but no saving it belongs to", "add saves")
-    if doubt.amount < 0:
-        raise table.wrong("doubt", f'"{doubt.words}" is negative', "write a positive doubt")
-    return doubt
-
-
-def _refuse_same_names(options: Iterable[Table]) -> None:
-    seen: set[str] = set()
-    for table in options:
-        name = table.word("name")
-        if name in seen:
-            raise table.wrong("name", f"there are two options named '{name}'", "rename one")
-        seen.add(name)
 
 
 def _further_assumptions(file: RaceFile) -> Iterable[Assumption]:

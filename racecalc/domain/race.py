@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from racecalc.domain.air import Air
 from racecalc.domain.bike import Bike
 from racecalc.domain.course import Course
@@ -96,6 +98,11 @@ class Race:
         Values that the user did not give, each with its source.
     notices : tuple of Notice
         What the user should know about the inputs.
+
+    Raises
+    ------
+    ValueError
+        If the course states rolling resistance otherwise than as a factor on the bike's own.
     """
 
     name: str
@@ -108,6 +115,10 @@ class Race:
     options: tuple[Option, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     notices: tuple[Notice, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not np.all(np.isnan(self.course.crr)):
+            raise ValueError("give the course through Course.with_own_crr_as_roughness")
 
     @property
     def total_mass(self) -> float:

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from racecalc.quantities.kinds import AREA, FORCE, POWER, RATIO, SPEED, Kind
+from racecalc.quantities.kinds import AREA, FORCE, MASS, POWER, RATIO, SPEED, Kind
 from racecalc.quantities.money import Money
 from racecalc.quantities.reading import QuantityError, read
 
@@ -152,7 +152,8 @@ def _plain_crr(words: str, amount: str) -> float:
 
 
 def _at_condition(words: str, amount: str, at: str) -> Saving:
-    if is_kind(amount, FORCE):
+    # "30 g at 30 mph" means a force; reading it as one says what to write.
+    if is_kind(amount, FORCE) or is_kind(amount, MASS):
         return Saving("force", read(amount, FORCE), _positive(at, SPEED), words)
     if is_kind(at, POWER):
         return Saving("power at power", read(amount, POWER), _positive(at, POWER), words)

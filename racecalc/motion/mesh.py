@@ -59,8 +59,8 @@ def _fixed_points(course: Course, step: float) -> NDArray[np.bool_]:
     return fixed
 
 
-def refined(ride: Ride) -> Ride:
-    """Cut the steps that are long for the speed: at a slow start and where the rider crawls.
+def refined_nodes(ride: Ride) -> FloatArray:
+    """Nodes that are closer where the rider is slow: at a slow start and on steep ramps.
 
     Parameters
     ----------
@@ -69,12 +69,12 @@ def refined(ride: Ride) -> Ride:
 
     Returns
     -------
-    Ride
-        The same ride on nodes no further apart than the run-in length of the speed there.
+    FloatArray
+        Nodes no further apart than the run-in length of the speed there [m].
     """
     steady = steady_guess(ride)
     parts = np.ceil(ride.step / run_in_length(ride, steady))
     if ride.start_speed < 0.5 * steady[0]:
         allowed = LAUNCH_GROWTH * (ride.nodes[:-1] + LAUNCH_LENGTH)
         parts = np.maximum(parts, np.ceil(ride.step / allowed))
-    return ride.cut(np.clip(parts, 1, MOST_PARTS).astype(int))
+    return ride.cut(np.clip(parts, 1, MOST_PARTS).astype(int)).nodes

@@ -5,7 +5,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import Course
 from racecalc.domain.race import Race, SpeedLimits
-from racecalc.motion.mesh import lay_nodes, refined
+from racecalc.motion.mesh import lay_nodes, refined_nodes
 from racecalc.motion.ride import Ride
 from racecalc.physics.atmosphere import density_along, wind_along
 from racecalc.physics.constants import GRAVITY
@@ -24,7 +24,8 @@ def ride_of(race: Race) -> Ride:
     Ride
         On nodes that are dense where the rider is slow.
     """
-    return refined(ride_on(race, lay_nodes(race.course, race.step)))
+    even = ride_on(race, lay_nodes(race.course, race.step))
+    return ride_on(race, refined_nodes(even))
 
 
 def ride_on(race: Race, nodes: FloatArray) -> Ride:

@@ -79,8 +79,9 @@ def moist_air_density(
     """Density of moist air by CIPM-2007 [1]_ at 400 ppm of carbon dioxide.
 
     The formula is stated for 600 to 1100 hPa and 15 to 27 degC with a relative standard
-    uncertainty of 22e-6. Outside that range it stays within about 1e-4 of the reference
-    equation of state for humid air between -10 and 45 degC, far below any doubt in the weather.
+    uncertainty of 22e-6. Outside that range it stays within 5e-5 of the reference equation of
+    state for humid air between 0 and 40 degC, within 1e-4 at 45 degC, and within 2.1e-4 down to
+    -10 degC, where that equation counts humidity over ice; far below any doubt in the weather.
 
     Parameters
     ----------

@@ -1,0 +1,106 @@
+"""The options of a race file: what each may change, in the words of its owner."""
+
+from collections.abc import Iterable
+from typing import cast
+
+from racecalc.domain.saving import ActsOn, Option, Saving, TestPowerAt, read_saving
+from racecalc.files.race_file import Table
+from racecalc.quantities.reading import QuantityError
+
+FORMS_OF = {
+    "air": {"power at speed", "share of power", "force", "area", "share of area"},
+    "tyres": {"power at speed", "share of power", "force", "crr"},
+    "drivetrain": {"power at power", "share of power"},
+}
+"""Forms of a saving that make sense for each loss."""
+
+_FITTING = {
+    "air": 'write for example "4.5 W at 45 km/h", or set acts_on = "tyres" or "drivetrain"',
+    "tyres": 'write for example "3 W at 40 km/h" or "0.0004 of Crr"',
+    "drivetrain": 'write for example "2 W at 250 W"',
+}
+
+
+def read_options(tables: Iterable[Table]) -> tuple[Option, ...]:
+    """Read the ``[[option]]`` tables of a race file.
+
+    Parameters
+    ----------
+    tables : iterable of Table
+        Tables with their values read.
+
+    Returns
+    -------
+    tuple of Option
+        In the order of the file.
+
+    Raises
+    ------
+    InputError
+        If a name is missing or stands twice, or a saving or doubt will not do.
+    """
+    options: dict[str, Option] = {}
+    for table in tables:
+        option = _option(table)
+        if option.name in options:
+            raise table.wrong("name", f"there are two options named '{option.name}'", "rename one")
+        options[option.name] = option
+    return tuple(options.values())
+
+
+def _option(table: Table) -> Option:
+    name = table.word("name")
+    if not name:
+        raise table.missing("name")
+    acts_on = _acts_on(table)
+    return Option(
+        name=name,
+        slot=table.word("slot"),
+        price=table.money("price"),
+        mass=table.number("mass"),
+        saves=_saving(table, "saves", acts_on),
+        doubt=_doubt(table, acts_on),
+        acts_on=acts_on,
+        test_density=table.number("test_density"),
+        test_density_given="test_density" in table,
+        test_power_at=cast(TestPowerAt, table.word("test_power_at")),
+        note=table.word("note"),
+    )
+
+
+def _acts_on(table: Table) -> ActsOn:
+    """Which loss the saving reduces: as given, or as the form of the saving implies."""
+    if "acts_on" not in table and "saves" in table:
+        implied = {"crr": "tyres", "power at power": "drivetrain"}
+        form = _read_saving(table, "saves").form
+        return cast(ActsOn, implied.get(form, table.word("acts_on")))
+    return cast(ActsOn, table.word("acts_on"))
+
+
+def _read_saving(table: Table, key: str) -> Saving:
+    try:
+        return read_saving(table.word(key))
+    except QuantityError as error:
+        raise table.wrong(key, error.problem, error.remedy) from error
+
+
+def _saving(table: Table, key: str, acts_on: ActsOn) -> Saving | None:
+    if key not in table:
+        return None
+    saving = _read_saving(table, key)
+    if saving.form not in FORMS_OF[acts_on]:
+        raise table.wrong(
+            key, f'"{saving.words}" does not fit acts_on = "{acts_on}"', _FITTING[acts_on]
+        )
+    return saving
+
+
+def _doubt(table: Table, acts_on: ActsOn) -> Saving | None:
+    doubt = _saving(table, "doubt", acts_on)
+    if doubt is None:
+        return None
+    if "saves" not in table:
+        raise table.wrong("doubt", "there is a doubt but no saving it belongs to", "add saves")
+    if doubt.amount < 0:
+        raise table.wrong("doubt", f'"{doubt.words}" is negative', "write a positive doubt")
+    return doubt

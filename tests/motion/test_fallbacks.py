@@ -1,0 +1,153 @@
+"""Solving all steps at once, in blocks and one by one give the same speeds, and one always does."""
+
+import numpy as np
+import pytest
+
+from racecalc.errors import InputError
+from racecalc.motion import solver
+from racecalc.motion.marching import march
+from racecalc.motion.ride import Ride
+from racecalc.motion.setting import ride_of, ride_on
+from racecalc.motion.solver import Solution, balance, solve
+from tests.builders import graded_course, profile_course, race, windy_air, yaw_table
+from tests.motion.extremes import extreme, square_wave
+
+ROUNDING = 1e-12
+STOPPED = 1e-10
+"""Newton stops when no speed changes by more than 1e-11 of itself, and errors travel."""
+
+HEAVY = np.cumsum([0.0, 700, 400, 900, 650, 800])
+
+
+def marched(ride: Ride) -> np.ndarray:
+    """End speeds of all steps, one by one, from the start speed that the ceiling allows."""
+    start = min(ride.start_speed, float(ride.ceiling[0]))
+    parts, speeds = march(ride.part(slice(0, len(ride.step)), start))
+    assert np.all(parts == 1)
+    return np.array(speeds)
+
+
+def worst_residual(found: Solution) -> float:
+    """Largest imbalance of a free step over the kinetic energy at its end [1]."""
+    terms = balance(found.ride, found.speed)
+    free = np.where(found.at_ceiling, 0.0, terms.residual)
+    return float(np.max(np.abs(free) / (found.ride.inertia * found.speed[1:] ** 2)))
+
+
+@pytest.mark.parametrize(
+    "built",
+    [
+        race(),
+        race(start_speed=0.0, power=180.0),
+        race(course=profile_course(HEAVY, [0, 20, 8, 30, 18, 0]), wheel_inertia=0.14),
+        race(
+            course=profile_course(HEAVY, [0, 20, 8, 30, 18, 0], bearing=[0, 1, 2, 3, 4]),
+            air=windy_air(5.0, 70.0),
+            cda=yaw_table([0, 5, 10, 15], [0.25, 0.247, 0.24, 0.236]),
+        ),
+    ],
+)
+def test_marching_agrees_with_newton(built: object):
+    ride = ride_of(built)
+    found = solve(ride)
+    assert found.iterations > 0
+    assert marched(ride) == pytest.approx(found.speed[1:], rel=ROUNDING)
+
+
+def test_newton_needs_few_iterations_on_an_ordinary_ride():
+    points = np.linspace(0.0, 40_000.0, 401)
+    course = profile_course(points, 25 * np.sin(points / 900), bearing=np.sin(points[1:] / 2000))
+    found = solve(ride_of(race(course=course, air=windy_air(4.0, 30.0))))
+    assert 0 < found.iterations <= 10
+
+
+@pytest.mark.parametrize("power", [80.0, 90.0, 110.0])
+def test_blocks_where_newton_over_the_whole_course_is_lost(
+    power: float, monkeypatch: pytest.MonkeyPatch
+):
+    ride = ride_of(square_wave(power))
+    one_by_one = marched(ride)
+    monkeypatch.setattr(solver, "march", None)
+    found = solve(ride)
+    assert found.iterations == 0
+    assert found.speed[1:] == pytest.approx(one_by_one, rel=STOPPED)
+    assert worst_residual(found) < ROUNDING
+
+
+def test_marching_where_newton_is_lost_in_every_block(monkeypatch: pytest.MonkeyPatch):
+    ride = ride_of(square_wave(250.0, top=None))
+    by_newton = solve(ride)
+    assert by_newton.iterations > 0
+    monkeypatch.setattr(solver, "_newton", lambda *_: None)
+    by_marching = solve(ride)
+    assert by_marching.iterations == 0
+    assert by_marching.speed == pytest.approx(by_newton.speed, rel=STOPPED)
+    assert by_marching.time == pytest.approx(by_newton.time, rel=STOPPED)
+    assert worst_residual(by_marching) < ROUNDING
+
+
+def test_marching_alone_keeps_to_ceilings(monkeypatch: pytest.MonkeyPatch):
+    ride = ride_of(square_wave(250.0))
+    by_newton = solve(ride)
+    monkeypatch.setattr(solver, "_newton", lambda *_: None)
+    by_marching = solve(ride)
+    assert np.array_equal(by_marching.at_ceiling, by_newton.at_ceiling)
+    assert np.any(by_marching.at_ceiling)
+    assert by_marching.speed == pytest.approx(by_newton.speed, rel=STOPPED)
+
+
+def test_marching_cuts_a_step_that_is_too_long_to_end_on():
+    """From 9 m/s up 10 % with 15 W: over one step of 60 m no positive end speed balances."""
+    built = race(course=graded_course((60.0, 0.1)), power=15.0, start_speed=9.0)
+    single = ride_on(built, np.array([0.0, 60.0]))
+    parts, speeds = march(single)
+    assert parts[0] > 1
+    found = solve(single)
+    assert found.ride.nodes == pytest.approx(np.linspace(0.0, 60.0, parts[0] + 1), rel=ROUNDING)
+    assert found.speed[1:] == pytest.approx(speeds, rel=ROUNDING)
+    assert worst_residual(found) < ROUNDING
+    # 60 m up cost 60 m of height at 14.6 W, less what the start brought.
+    finer = solve(single.cut(np.array([20_000])))
+    assert found.time == pytest.approx(finer.time, rel=0.05)
+
+
+@pytest.mark.parametrize("start", range(0, 300, 50))
+def test_no_extreme_ride_is_lost(start: int):
+    for number in range(start, start + 50):
+        ride = ride_of(extreme(number))
+        found = solve(ride)
+        assert np.all(found.speed > 0) or found.speed[0] == 0, number
+        assert np.all(found.speed <= found.ride.ceiling * (1 + ROUNDING)), number
+        assert worst_residual(found) < ROUNDING, number
+
+
+@pytest.mark.slow
+def test_extreme_rides_agree_with_marching():
+    for number in range(0, 300, 20):
+        ride = ride_of(extreme(number))
+        assert marched(ride) == pytest.approx(solve(ride).speed[1:], rel=STOPPED), number
+
+
+@pytest.mark.parametrize(
+    ("course", "wind", "says"),
+    [
+        (graded_course((1000.0, 0.06)), 0.0, ("kilometre 0.09", "grade 6.0 %", "wind 0.0 m/s")),
+        (
+            graded_course((100.0, -0.05), (1000.0, 0.075)),
+            3.0,
+            ("kilometre 0.1", "grade 7.5 %", "head wind 3.0 m/s"),
+        ),
+    ],
+)
+def test_a_rider_who_cannot_move_is_told_where(course: object, wind: float, says: tuple[str, ...]):
+    air = windy_air(wind, 0.0, follows_rider=True)
+    with pytest.raises(InputError, match="comes to a stop: 0 W at the road") as caught:
+        solve(ride_of(race(course=course, power=0.0, air=air)))
+    text = str(caught.value)
+    for words in says:
+        assert words in text
+
+
+def test_standing_still_without_power_is_told_at_the_start():
+    with pytest.raises(InputError, match=r"^kilometre 0\.00: .*grade 0\.0 %"):
+        solve(ride_of(race(power=0.0, start_speed=0.0)))
