@@ -148,7 +148,14 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
     -------
     Timing
         The answer.
+
+    Raises
+    ------
+    ValueError
+        If the split length is not positive.
     """
+    if split_length is not None and not split_length > 0:
+        raise ValueError("split_length must be positive")
     solution, race = ridden.solution, ridden.race
     time = solution.time
     per_watt = -float(np.sum(ridden.derivatives.wheel_power)) * race.bike.efficiency
@@ -194,10 +201,8 @@ def _yaw_warnings(ridden: Ridden, yaw: FloatArray) -> list[str]:
     cda = ridden.race.bike.cda
     if len(cda.yaw) == 1:
         return []
-    met = np.abs(yaw) if cda.is_symmetric else yaw
-    # Straight ahead stands for itself in a table that begins a little later.
     low, high = min(cda.yaw[0], 0.0), cda.yaw[-1]
-    outside = _time_mean(ridden.solution, ((met < low) | (met > high)).astype(float))
+    outside = _time_mean(ridden.solution, np.where(cda.covers(yaw), 0.0, 1.0))
     if outside == 0:
         return []
     return [

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 
@@ -69,9 +70,19 @@ class DragArea:
             return area, np.sign(yaw) * slope
         return self._look_up(yaw)
 
+    def covers(self, yaw: FloatArray) -> NDArray[np.bool_]:
+        """Whether each yaw [rad] lies within the table; air from behind counts as its fold."""
+        met = self._folded(np.abs(yaw) if self.is_symmetric else yaw)
+        # Straight ahead stands for itself in a table that begins a little later.
+        return np.asarray((met >= min(self.yaw[0], 0.0)) & (met <= self.yaw[-1]))
+
+    @staticmethod
+    def _folded(yaw: FloatArray) -> FloatArray:
+        """Air from behind meets the rider at the supplement of the angle."""
+        return np.where(np.abs(yaw) > np.pi / 2, np.sign(yaw) * np.pi - yaw, yaw)
+
     def _look_up(self, yaw: FloatArray) -> tuple[FloatArray, FloatArray]:
-        # Air from behind meets the rider at the supplement of the angle.
-        folded = np.where(np.abs(yaw) > np.pi / 2, np.sign(yaw) * np.pi - yaw, yaw)
+        folded = self._folded(yaw)
         turn = np.where(np.abs(yaw) > np.pi / 2, -1.0, 1.0)
         piece = np.searchsorted(self.yaw, folded, side="right")
         return np.interp(folded, self.yaw, self.area), turn * self._slopes[piece]

@@ -3,16 +3,9 @@
 from collections.abc import Iterable
 from typing import cast
 
-from racecalc.domain.saving import ActsOn, Option, Saving, TestPowerAt, read_saving
+from racecalc.domain.saving import FORMS_OF, ActsOn, Option, Saving, TestPowerAt, read_saving
 from racecalc.files.race_file import Table
 from racecalc.quantities.reading import QuantityError
-
-FORMS_OF = {
-    "air": {"power at speed", "share of power", "force", "area", "share of area"},
-    "tyres": {"power at speed", "share of power", "force", "crr"},
-    "drivetrain": {"power at power", "share of power"},
-}
-"""Forms of a saving that make sense for each loss."""
 
 _FITTING = {
     "air": 'write for example "4.5 W at 45 km/h", or set acts_on = "tyres" or "drivetrain"',

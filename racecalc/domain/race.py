@@ -102,7 +102,8 @@ class Race:
     Raises
     ------
     ValueError
-        If the course states rolling resistance otherwise than as a factor on the bike's own.
+        If the course states rolling resistance otherwise than as a factor on the bike's own,
+        has no bearings although the wind comes from a compass direction, or the step is no length.
     """
 
     name: str
@@ -119,6 +120,11 @@ class Race:
     def __post_init__(self) -> None:
         if not np.all(np.isnan(self.course.crr)):
             raise ValueError("give the course through Course.with_own_crr_as_roughness")
+        wind = self.air.wind
+        if wind.speed and not wind.follows_rider and np.any(np.isnan(self.course.bearing)):
+            raise ValueError("a wind from a compass direction needs a course with bearings")
+        if not self.step > 0:
+            raise ValueError("step must be positive")
 
     @property
     def total_mass(self) -> float:

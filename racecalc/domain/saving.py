@@ -14,6 +14,13 @@ SavingForm = Literal[
 ActsOn = Literal["air", "tyres", "drivetrain"]
 TestPowerAt = Literal["wheel", "cranks"]
 
+FORMS_OF: dict[ActsOn, frozenset[SavingForm]] = {
+    "air": frozenset({"power at speed", "share of power", "force", "area", "share of area"}),
+    "tyres": frozenset({"power at speed", "share of power", "force", "crr"}),
+    "drivetrain": frozenset({"power at power", "share of power"}),
+}
+"""Forms of a saving that make sense for each loss."""
+
 TEST_DENSITY = 1.20
 """Air density of a test that does not state it [kg/m^3]: about 20 degC at sea level; assumed."""
 
@@ -73,6 +80,11 @@ class Option:
         Where the stated watts were counted.
     note : str
         The user's own words on comfort, fit or rules.
+
+    Raises
+    ------
+    ValueError
+        If the saving or its doubt is stated in a form that does not fit `acts_on`.
     """
 
     name: str
@@ -86,6 +98,11 @@ class Option:
     test_density_given: bool = False
     test_power_at: TestPowerAt = "wheel"
     note: str = ""
+
+    def __post_init__(self) -> None:
+        for stated in (self.saves, self.doubt):
+            if stated and stated.form not in FORMS_OF[self.acts_on]:
+                raise ValueError(f"'{stated.words}' says nothing about {self.acts_on}")
 
 
 def read_saving(text: str) -> Saving:

@@ -32,7 +32,7 @@ def march(ride: Ride) -> tuple[NDArray[np.int_], list[float]]:
     """
     speeds: list[float] = []
     parts = np.ones(len(ride.wheel_power), dtype=int)
-    speed = ride.start_speed
+    speed = min(ride.start_speed, float(ride.ceiling[0]))
     for index in range(len(parts)):
         single = ride.part(slice(index, index + 1), speed)
         reached = None

@@ -16,9 +16,7 @@ MODULES = "kinds numerals registry measured reading clock direction money showin
 
 
 def in_a_fresh_python(code: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     return done.stdout.strip()
 
 
