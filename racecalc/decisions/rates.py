@@ -8,6 +8,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.air import RIDER_HEIGHT, Air, Wind
 from racecalc.physics.atmosphere import density_along, wind_along
+from racecalc.quantities.direction import show_direction
 
 TEMPERATURE_PROBE = 0.01
 PRESSURE_PROBE = 1.0
@@ -23,6 +24,8 @@ class Rate:
         What is changed.
     unit : str
         By how much.
+    size : float
+        The same in SI.
     seconds_per_unit : float
         Seconds saved by one unit more; negative where one unit more costs time.
     meaning : str
@@ -31,6 +34,7 @@ class Rate:
 
     quantity: str
     unit: str
+    size: float
     seconds_per_unit: float
     meaning: str
 
@@ -55,27 +59,27 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
     roughness = ride.crr / race.bike.crr
     shelter = race.course.shelter[race.course.piece_at(ride.middle)]
     return (
-        Rate("power", "W", -_total(d.wheel_power) * race.bike.efficiency, "one watt more"),
-        Rate("cda", "0.001 m^2", -1e-3 * _total(d.cda), "a thousandth more drag area"),
-        Rate("crr", "0.0001", -1e-4 * _total(d.crr * roughness), "a ten-thousandth more Crr"),
-        Rate("mass", "100 g", -0.1 * _total(d.mass), "100 g more to carry"),
-        Rate("air_density", "0.01 kg/m^3", -0.01 * _total(d.density), "denser air"),
+        _rate("power", "W", 1.0, _total(d.wheel_power) * race.bike.efficiency, "more power"),
+        _rate("cda", "0.001 m^2", 0.001, _total(d.cda), "more drag area"),
+        _rate("crr", "0.0001", 0.0001, _total(d.crr * roughness), "more rolling resistance (Crr)"),
+        _rate("mass", "100 g", 0.1, _total(d.mass), "more mass to carry"),
+        _rate("air_density", "0.01 kg/m^3", 0.01, _total(d.density), "denser air"),
         *_weather_rates(ridden),
-        Rate(
-            "head_wind",
-            "m/s",
-            -_total(d.head * shelter),
-            "more wind from straight ahead all the way",
-        ),
-        Rate("wind_speed", "m/s", -_wind_speed(ridden), _wind_words(race.air.wind)),
+        _rate("head_wind", "m/s", 1.0, _total(d.head * shelter), "more wind in the face all along"),
+        _rate("wind_speed", "m/s", 1.0, _wind_speed(ridden), _wind_words(race.air.wind)),
     )
 
 
+def _rate(quantity: str, unit: str, size: float, seconds_lost_per_si: float, meaning: str) -> Rate:
+    return Rate(quantity, unit, size, -size * seconds_lost_per_si, meaning)
+
+
 def _wind_words(wind: Wind) -> str:
+    height = "at the rider" if wind.height == RIDER_HEIGHT else f"{wind.height:.0f} m up"
     if wind.follows_rider:
-        return "more wind, as stated from the rider's side"
-    height = "at the rider" if wind.height == RIDER_HEIGHT else f"at {wind.height:.0f} m"
-    return f"more wind {height} from {np.degrees(wind.direction):.0f} deg"
+        side = ("ahead", "the right", "behind", "the left")[round(wind.direction / (np.pi / 2)) % 4]
+        return f"more wind {height}, from {side}"
+    return f"more wind {height}, from {show_direction(wind.direction)}"
 
 
 def _total(values: FloatArray) -> float:
@@ -94,8 +98,8 @@ def _weather_rates(ridden: Ridden) -> tuple[Rate, ...]:
     by_pascal = _density_change(ridden, higher, lower) / (2 * PRESSURE_PROBE)
     density = ridden.derivatives.density
     return (
-        Rate("temperature", "degC", -_total(density * by_kelvin), "one degree warmer"),
-        Rate("pressure", "hPa", -100 * _total(density * by_pascal), "one hectopascal more"),
+        _rate("temperature", "degC", 1.0, _total(density * by_kelvin), "warmer air"),
+        _rate("pressure", "hPa", 100.0, _total(density * by_pascal), "more air pressure"),
     )
 
 

@@ -6,15 +6,22 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
+from racecalc.domain.course import grade_of
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import speed_ceiling
 from racecalc.motion.solver import Solution, solve
 from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag
-from racecalc.physics.wind import yaw_angle
+from racecalc.physics.wind import apparent_wind, yaw_angle
 
 MODEL_ERROR = 2.7
 """Standard error of the model against power measured on the road [W]; Martin et al. 1998,
 J Appl Biomech 14:276-291, abstract."""
+
+SLOWEST_BALANCED = 5.0 / 3.6
+"""Speed below which hardly anyone keeps a bike upright [m/s]; common practice, no source."""
+
+LAUNCH = 50.0
+"""Distance in which a standing start is still getting under way [m]."""
 
 MOST_SPLITS = 12
 ROUND_SPLITS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
@@ -40,6 +47,10 @@ class Split:
         Rise over run from its beginning to its end.
     head_wind_m_s : float
         Mean head wind [m/s].
+    apparent_wind_m_s : float
+        Mean speed of the air that meets the rider [m/s].
+    yaw_deg : float
+        Mean size of the yaw, to either side [deg].
     """
 
     from_m: float
@@ -50,6 +61,8 @@ class Split:
     power_w: float
     grade: float
     head_wind_m_s: float
+    apparent_wind_m_s: float
+    yaw_deg: float
 
 
 @dataclass(frozen=True)
@@ -82,8 +95,12 @@ class PowerShares:
     rolling_w: float
     bearings_w: float
     climbing_w: float
-    speeding_up_w: float
+    speed_gained_w: float
     braking_w: float
+
+    def percent(self, watts: float) -> float | None:
+        """Share of the pedalled power [%]; None where next to nothing is pedalled."""
+        return 100.0 * watts / self.pedalled_w if self.pedalled_w >= 1.0 else None
 
 
 @dataclass(frozen=True)
@@ -162,7 +179,7 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
     yaw = _yaw(solution)
     return Timing(
         time_s=time,
-        model_error_s=MODEL_ERROR * per_watt,
+        model_error_s=abs(MODEL_ERROR * per_watt),
         distance_m=race.course.length,
         ascent_m=race.course.ascent,
         mean_speed_m_s=race.course.length / time,
@@ -174,7 +191,7 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
         splits=splits(ridden, split_length or round_split(race.course.length)),
         slowed=slowed_stretches(ridden),
         shares=power_shares(ridden),
-        warnings=tuple(_yaw_warnings(ridden, yaw)),
+        warnings=(*_yaw_warnings(ridden, yaw), *_crawl_warnings(solution)),
     )
 
 
@@ -211,6 +228,20 @@ def _yaw_warnings(ridden: Ridden, yaw: FloatArray) -> list[str]:
     ]
 
 
+def _crawl_warnings(solution: Solution) -> list[str]:
+    """A rider cannot balance at a crawl, whatever the equation says."""
+    under_way = solution.ride.nodes[1:] > LAUNCH
+    crawling = under_way & (solution.speed[1:] < SLOWEST_BALANCED)
+    if not np.any(crawling):
+        return []
+    first = int(np.argmax(crawling))
+    lowest = float(np.min(solution.speed[1:][crawling]))
+    return [
+        f"the speed falls to {3.6 * lowest:.1f} km/h from kilometre"
+        f" {solution.ride.nodes[first + 1] / 1000:.2f} on, slower than a rider can balance"
+    ]
+
+
 def round_split(length: float, unit: float = 1000.0) -> float:
     """Shortest round split length [m], counted in `unit`, that makes at most 12 splits."""
     return unit * next(
@@ -229,27 +260,25 @@ def splits(ridden: Ridden, split_length: float) -> tuple[Split, ...]:
         grown = np.cumsum(per_second * solution.step_time)
         return np.interp(limits, nodes, np.concatenate(([0.0], grown)))
 
+    wind = (solution.mean_speed, solution.ride.head, solution.ride.cross)
     elapsed = at_limits(1.0)
-    work = at_limits(pedalled(ridden))
-    wind = at_limits(solution.ride.head)
-    height = np.interp(limits, course.distance, course.elevation)
+    spent, length = np.diff(elapsed), np.diff(limits)
+    columns = {
+        "from_m": limits[:-1],
+        "to_m": limits[1:],
+        "time_s": spent,
+        "elapsed_s": elapsed[1:],
+        "speed_m_s": length / spent,
+        "power_w": np.diff(at_limits(pedalled(ridden))) / spent,
+        "grade": grade_of(np.diff(course.elevation_at(limits)) / length),
+        "head_wind_m_s": np.diff(at_limits(solution.ride.head)) / spent,
+        "apparent_wind_m_s": np.diff(at_limits(apparent_wind(*wind))) / spent,
+        "yaw_deg": np.diff(at_limits(np.degrees(np.abs(yaw_angle(*wind))))) / spent,
+    }
     return tuple(
-        Split(
-            from_m=float(limits[i]),
-            to_m=float(limits[i + 1]),
-            time_s=float(elapsed[i + 1] - elapsed[i]),
-            elapsed_s=float(elapsed[i + 1]),
-            speed_m_s=float((limits[i + 1] - limits[i]) / (elapsed[i + 1] - elapsed[i])),
-            power_w=float((work[i + 1] - work[i]) / (elapsed[i + 1] - elapsed[i])),
-            grade=float(_tangent((height[i + 1] - height[i]) / (limits[i + 1] - limits[i]))),
-            head_wind_m_s=float((wind[i + 1] - wind[i]) / (elapsed[i + 1] - elapsed[i])),
-        )
-        for i in range(len(limits) - 1)
+        Split(**{name: float(values[i]) for name, values in columns.items()})
+        for i in range(len(spent))
     )
-
-
-def _tangent(sine: float) -> float:
-    return float(sine / np.sqrt(1.0 - sine**2))
 
 
 def power_shares(ridden: Ridden) -> PowerShares:
@@ -269,7 +298,7 @@ def power_shares(ridden: Ridden) -> PowerShares:
         rolling_w=_time_mean(solution, np.asarray(rolling * speed)),
         bearings_w=_time_mean(solution, np.asarray(bearings * speed)),
         climbing_w=_time_mean(solution, (resistance - air - rolling - bearings) * speed),
-        speeding_up_w=float(np.sum(kinetic)) / solution.time,
+        speed_gained_w=float(np.sum(kinetic)) / solution.time,
         braking_w=_time_mean(solution, np.maximum(-solution.road_power, 0.0)),
     )
 

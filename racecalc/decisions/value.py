@@ -291,7 +291,10 @@ def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
     whole = Change()
     for option in options:
         whole = whole.plus(total_change(option, base))
-    together = base.changed(whole)
+    try:
+        together = base.changed(whole)
+    except InputError as error:
+        raise error.at(" + ".join(option.name for option in options)) from error
     doubts = [doubt_in_seconds(together, option) for option in options]
     known = [doubt for doubt in doubts if doubt is not None]
     prices = [option.price for option in options if option.price is not None]

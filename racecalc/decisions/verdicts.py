@@ -44,8 +44,9 @@ def chance_faster(saved: float, doubt: float | None) -> float | None:
 def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdict, str]:
     """Verdict on a saving, and why.
 
-    "faster" and "slower" need the whole 95 % interval on one side. A tie is proved by two
-    one-sided tests at 5 %: the 90 % interval lies within the margin.
+    A tie is proved by two one-sided tests at 5 %: the 90 % interval lies within the margin, so
+    the difference is too small to matter even where it is surely not zero. Otherwise "faster"
+    and "slower" need the whole 95 % interval on one side.
 
     Parameters
     ----------
@@ -66,10 +67,10 @@ def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdic
     """
     if doubt is None:
         return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
+    if abs(saved) + NORMAL_90 * doubt <= margin:
+        return "tie", f"the 90 % interval lies within {margin:.1f} s either way"
     if saved - NORMAL_95 * doubt > 0:
         return "faster", "the whole 95 % interval lies on the fast side"
     if saved + NORMAL_95 * doubt < 0:
         return "slower", "the whole 95 % interval lies on the slow side"
-    if abs(saved) + NORMAL_90 * doubt <= margin:
-        return "tie", f"the 90 % interval lies within {margin:.1f} s either way"
     return "undecided", f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s"

@@ -8,6 +8,11 @@ from numpy.typing import NDArray
 from racecalc.arrays import FloatArray
 
 
+def grade_of(slope_sine: FloatArray) -> FloatArray:
+    """Grade, rise over run, of slopes given by rise over road length."""
+    return slope_sine / np.sqrt(1.0 - slope_sine**2)
+
+
 @dataclass(frozen=True)
 class CourseReport:
     """What was done to the points of a course file.
@@ -143,8 +148,7 @@ class Course:
     @property
     def grade(self) -> FloatArray:
         """Tangent of the slope angle of each piece: rise over run, shape (n - 1,)."""
-        sine = self.slope_sine
-        return sine / np.sqrt(1.0 - sine**2)
+        return grade_of(self.slope_sine)
 
     def elevation_at(self, position: FloatArray) -> FloatArray:
         """Height above sea level [m] at distances from the start [m]."""

@@ -30,6 +30,9 @@ SURFACE_ROUGHNESS = {
 """Factor of a surface on the Crr of smooth asphalt: rounded ratios of the middles of the ranges
 that riders quote (0.0020, 0.0035, 0.0048, 0.0070 and 0.0140); common practice, no source."""
 
+FAR_ABOVE = 300.0
+"""Difference of height between weather and course that deserves a warning [m]."""
+
 RELATIVE_WIND = {"ahead": 0.0, "right": 0.5 * math.pi, "behind": math.pi, "left": 1.5 * math.pi}
 
 
@@ -73,7 +76,11 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
 def _rider(table: Table) -> Rider:
     mass, used = table.number("mass"), table.number("fluid_used")
     if used >= mass:
-        raise table.wrong("fluid_used", "more fluid is used than the rider weighs")
+        raise table.wrong(
+            "fluid_used",
+            f"'{table.given['fluid_used']}' is more than the rider weighs",
+            "give less",
+        )
     return Rider(
         mass=mass,
         power=table.number("power"),
@@ -133,6 +140,8 @@ def _wind(table: Table, course: Course) -> Wind:
     at_rider = table.optional("wind_at_rider")
     speed = table.number("wind_speed") if at_rider is None else at_rider
     direction = table.values.get("wind_from")
+    if speed == 0 and np.any(np.isnan(course.bearing)):
+        direction = None
     follows = direction is None or isinstance(direction, str)
     if direction is None and speed > 0:
         key = "wind_speed" if at_rider is None else "wind_at_rider"
@@ -185,7 +194,8 @@ def _course(file: RaceFile) -> Course:
         _refuse_both(table, "file", "bearing")
         return survey(read_track(file.path.parent / table.word("file")), wishes, sections)
     distance, grade = table.number("distance"), table.number("grade")
-    return made_up(distance, grade, _bearing(table), wishes, sections)
+    altitude = file.tables["air"].number("altitude")
+    return made_up(distance, grade, _bearing(table), wishes, sections, altitude)
 
 
 def _bearing(table: Table) -> float | None:
@@ -196,7 +206,8 @@ def _bearing(table: Table) -> float | None:
 def _section(table: Table) -> Section:
     start, end = table.number("from"), table.number("to")
     if not start < end:
-        raise table.wrong("to", "the section ends before it begins")
+        limits = f"from '{table.given['from']}' to '{table.given['to']}'"
+        raise table.wrong("to", f"{limits} ends before it begins", "give its start, then its end")
     _refuse_both(table, "crr", "surface")
     surface = table.word("surface")
     return Section(
@@ -234,9 +245,9 @@ def _course_notices(file: RaceFile, race: Race) -> Iterable[Notice]:
             " level; if so, name it sea_level_pressure",
         )
     middle = float(np.mean(course.elevation))
-    if "density" not in air and "altitude" not in air and middle > 200:
+    if "density" not in air and abs(middle - altitude) > FAR_ABOVE:
         yield Notice(
-            air.places[""],
-            f"the weather is taken at sea level while the course lies at {middle:.0f} m;"
-            " give air.altitude if it was reported up there",
+            air.place("altitude"),
+            f"the weather is taken at {altitude:.0f} m and carried to the course at"
+            f" {middle:.0f} m by the standard atmosphere; give the altitude it was reported at",
         )

@@ -125,7 +125,7 @@ class Assumption:
     source: str
 
     def __str__(self) -> str:
-        return f"{self.key} = {self.value} ({self.source})"
+        return f"{self.key}: {self.value} ({self.source})"
 
 
 @dataclass(frozen=True)
@@ -276,6 +276,8 @@ def _assumptions(tables: Mapping[str, Table]) -> Iterable[Assumption]:
 
 
 _REPLACED_BY = {
+    "altitude": ("density",),
+    "wind_speed": ("wind_at_rider",),
     "temperature": ("density",),
     "sea_level_pressure": ("density", "pressure"),
     "humidity": ("density", "dew_point"),

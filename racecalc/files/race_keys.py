@@ -117,6 +117,7 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("0 km/h", "100 km/h"),
             ("0 km/h", "60 km/h"),
             default="0 km/h",
+            source="assumed standing start",
         ),
         "spoke_drag": Key(
             kinds.AREA,
@@ -159,7 +160,11 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             source=MARTIN,
         ),
         "power_at": Key(
-            "word", "where the power is measured", words=("cranks", "hub"), default="cranks"
+            "word",
+            "where the power is measured",
+            words=("cranks", "hub"),
+            default="cranks",
+            source="assumed",
         ),
     },
     "air": {
@@ -191,6 +196,7 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("-500 m", "6000 m"),
             ("-430 m", "5000 m"),
             default="0 m",
+            source="assumed",
         ),
         "humidity": Key(
             kinds.RATIO,
@@ -214,6 +220,7 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("0 m/s", "40 m/s"),
             ("0 m/s", "14 m/s"),
             default="0 m/s",
+            source="assumed calm",
         ),
         "wind_from": Key(
             "direction",

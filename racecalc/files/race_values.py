@@ -68,14 +68,11 @@ def read_value(key: Key, raw: object) -> object:
     QuantityError
         If it will not do.
     """
-    if isinstance(raw, str) and raw in key.words:
-        return _RELATIVE_DIRECTIONS.get(raw, raw) if key.form == "direction" else raw
+    if isinstance(raw, str) and raw.casefold() in key.words:
+        return raw.casefold()
     if isinstance(key.form, Kind):
         return read(raw, key.form)
     return _READERS[key.form](key, raw)
-
-
-_RELATIVE_DIRECTIONS = {name: name for name in ("ahead", "behind", "left", "right")}
 
 
 def _read_text(_: Key, raw: object) -> str:
@@ -102,7 +99,13 @@ def _read_count(_: Key, raw: object) -> float:
 
 def _read_as_text(reader: Callable[[str], object]) -> Callable[[Key, object], object]:
     def read_one(key: Key, raw: object) -> object:
-        return reader(_read_text(key, raw))
+        # A bare number goes to the reader too, which knows the unit that is missing.
+        is_number = isinstance(raw, int | float) and not isinstance(raw, bool)
+        try:
+            return reader(str(raw) if is_number else _read_text(key, raw))
+        except QuantityError as error:
+            words = f", or {', '.join(key.words)}" if key.words else ""
+            raise QuantityError(error.problem, error.remedy + words) from error
 
     return read_one
 
@@ -150,8 +153,8 @@ def _check_range(key: Key, value: object, words: str, place: str, notices: list[
             usual = key.plausible or key.possible
             raise InputError(
                 place,
-                f"{words} is not possible for the {key.meaning}",
-                f"plausible is {usual[0]} to {usual[1]}",
+                f"{words} is not possible, it must lie within {' to '.join(key.possible)}",
+                f"plausible is {' to '.join(usual)}",
             )
         if key.plausible and not _within(key, number, key.plausible):
             low, high = key.plausible

@@ -10,6 +10,8 @@ from racecalc.files.opening import read_text
 from racecalc.files.race_changes import find_table, split_change
 from racecalc.files.race_file import parse_toml, read_race_file
 
+WHERE_TO_LOOK = "check the permissions and the space of its folder"
+
 
 def write_changes(path: Path, changes: Iterable[str]) -> None:
     """Write changes into a race file and leave all else as it stands.
@@ -55,7 +57,9 @@ def replace_file(path: Path, text: str) -> None:
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
     except OSError as error:
-        raise InputError(str(path), f"cannot be written: {error.strerror}") from error
+        raise InputError(
+            str(path), f"cannot be written: {error.strerror}", WHERE_TO_LOOK
+        ) from error
     temporary = Path(name)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
@@ -66,6 +70,8 @@ def replace_file(path: Path, text: str) -> None:
             temporary.chmod(target.stat().st_mode)
         temporary.replace(target)
     except OSError as error:
-        raise InputError(str(path), f"cannot be written: {error.strerror}") from error
+        raise InputError(
+            str(path), f"cannot be written: {error.strerror}", WHERE_TO_LOOK
+        ) from error
     finally:
         temporary.unlink(missing_ok=True)

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from racecalc.domain.course import grade_of
 from racecalc.errors import InputError
 from racecalc.motion.ride import Ride
 
@@ -94,7 +95,7 @@ def _end_speed(single: Ride) -> float | None:
 
 
 def _stalled(single: Ride) -> InputError:
-    grade = float(single.slope_sine[0] / np.sqrt(1 - single.slope_sine[0] ** 2))
+    grade = float(grade_of(single.slope_sine)[0])
     return InputError(
         f"kilometre {single.nodes[0] / 1000:.2f}",
         f"the rider comes to a stop: {single.wheel_power[0]:.0f} W at the road,"

@@ -216,6 +216,13 @@ TEMPERATURE = Kind(
         "°": "write degC or degF",
     },
 )
+TEMPERATURE_CHANGE = Kind(
+    "temperature change",
+    "K",
+    _spelled(kelvin="K", delta_degree_Celsius="degC", delta_degree_Fahrenheit="degF"),
+    "2 degC",
+)
+
 PRESSURE = Kind(
     "pressure",
     "Pa",

@@ -23,6 +23,7 @@ What = Literal[
     "power",
     "energy",
     "temperature",
+    "temperature_change",
     "pressure",
     "density",
     "area",
@@ -72,6 +73,7 @@ DISPLAYS: dict[What, Shown] = {
     "power": Shown(kinds.POWER, "W", "W", 0, 0),
     "energy": Shown(kinds.ENERGY, "kJ", "kJ", 1, 1),
     "temperature": Shown(kinds.TEMPERATURE, "degC", "degF", 1, 1),
+    "temperature_change": Shown(kinds.TEMPERATURE_CHANGE, "degC", "degF", 1, 1),
     "pressure": Shown(kinds.PRESSURE, "hPa", "inHg", 0, 2),
     # Testers who ride by miles still state drag area in m^2, and air density in kg/m^3 beside it
     # (common practice), so both stay comparable with what they were told.

@@ -2,14 +2,16 @@
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.rates import Rate
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Timing
 from racecalc.decisions.value import OptionValue, SetValue
+from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
 from racecalc.quantities.money import Money
 
@@ -32,19 +34,40 @@ def _finite(value: Any) -> Any:
 def _basis(race: Race) -> dict[str, Any]:
     return {
         "race": race.name,
-        "course": asdict(race.course.report),
+        "course": _report_json(race.course.report),
         "warnings": [str(notice) for notice in race.notices if notice.warning],
         "assumptions": [str(assumption) for assumption in race.assumptions],
     }
 
 
-def time_json(race: Race, timed: Timing) -> dict[str, Any]:
+def _report_json(report: CourseReport) -> dict[str, Any]:
+    return {
+        "source": report.source,
+        "points_read": report.points_read,
+        "points_kept": report.points_kept,
+        "dropped": report.dropped,
+        "gaps": [{"from_m": start, "length_m": length} for start, length in report.gaps],
+        "paused_time_s": report.paused_time,
+        "ascent_before_m": report.ascent_before,
+        "ascent_after_m": report.ascent_after,
+        "noise_m": report.noise,
+        "noise_given": report.noise_given,
+        "notes": list(report.notes),
+    }
+
+
+def _chain_json(steps: Sequence[ExplainedStep]) -> list[dict[str, str]]:
+    return [asdict(step) for step in steps]
+
+
+def time_json(race: Race, timed: Timing, steps: Sequence[ExplainedStep]) -> dict[str, Any]:
     """Answer of ``racecalc time``."""
     answer = asdict(timed)
     more_warnings = answer.pop("warnings")
     basis = _basis(race)
     basis["warnings"] += more_warnings
-    return {**answer, **basis}
+    explained = {"explanation": _chain_json(steps)} if steps else {}
+    return {**answer, **explained, **basis}
 
 
 def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
@@ -57,13 +80,18 @@ def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
 
 
 def value_json(
-    base: Ridden, values: Sequence[OptionValue], joint: Sequence[SetValue]
+    base: Ridden,
+    values: Sequence[OptionValue],
+    joint: Sequence[SetValue],
+    chains: Mapping[str, Sequence[ExplainedStep]],
 ) -> dict[str, Any]:
     """Answer of ``racecalc value``."""
+    explained = {name: _chain_json(steps) for name, steps in chains.items()}
     return {
         "baseline_time_s": base.time,
         "options": [_option_json(value) for value in values],
         "sets": [_set_json(one) for one in joint],
+        **({"explanation": explained} if explained else {}),
         **_basis(base.race),
     }
 

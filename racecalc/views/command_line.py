@@ -139,17 +139,18 @@ def time_command(
     ridden = ride(race)
     length = _option_value("--split", split, LENGTH)
     if length is not None and not 0.001 * race.course.length <= length:
-        raise InputError("--split", f"'{split}' makes over 1000 splits", "give a longer one")
+        raise InputError("--split", f"'{split}' makes over 1000 splits", "give a longer length")
     unit = unit_size("course_distance", units)
     timed = timing(ridden, length or round_split(race.course.length, unit))
+    steps = explain_time(ridden, timed) if explain else ()
     if as_json:
         from racecalc.views.as_json import time_json
 
-        return _print("", time_json(race, timed))
+        return _print("", time_json(race, timed, steps))
     from racecalc.views.chains import chain_text
     from racecalc.views.time_page import time_text
 
-    chain = chain_text(explain_time(ridden, timed)) if explain else ""
+    chain = chain_text(steps, "the time") if explain else ""
     return _print(time_text(ridden, timed, units, chart) + chain)
 
 
@@ -210,7 +211,7 @@ def value_command(
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
     sets = [_named_options(race, "--together", names) for names in together]
-    explained = _named_options(race, "--explain", explain)[0] if explain else None
+    explained = _named_options(race, "--explain", explain) if explain else ()
     margin_w = _option_value("--margin", margin, POWER) or 0.0
     price = _money("--price-per-second", wanted)
     refuse_mixed_currencies(race.options, price)
@@ -220,18 +221,20 @@ def value_command(
         for option in tracked(race.options, "solving options")
     ]
     joint = [value_of_set(base, options) for options in sets]
+    chains = {
+        value.option.name: explain_value(base, value)
+        for value in values
+        if value.option in explained
+    }
     if as_json:
         from racecalc.views.as_json import value_json
 
-        return _print("", value_json(base, values, joint))
+        return _print("", value_json(base, values, joint, chains))
     from racecalc.views.chains import chain_text
     from racecalc.views.value_page import value_text
 
     text = value_text(base, values, joint, units)
-    for value in values:
-        if value.option is explained:
-            text += chain_text(explain_value(base, value))
-    return _print(text)
+    return _print(text + "".join(chain_text(steps, name) for name, steps in chains.items()))
 
 
 def _option_value(flag: str, text: str | None, kind: Any) -> float | None:
@@ -244,7 +247,7 @@ def _option_value(flag: str, text: str | None, kind: Any) -> float | None:
     except QuantityError as error:
         raise InputError(flag, error.problem, error.remedy) from error
     if value < 0:
-        raise InputError(flag, f"'{text}' is negative", "give zero or more")
+        raise InputError(flag, f"'{text}' is negative", "give a positive value")
     return value
 
 
@@ -255,9 +258,12 @@ def _money(flag: str, text: str | None) -> Any:
     if text is None:
         return None
     try:
-        return read_money(text)
+        money = read_money(text)
     except QuantityError as error:
         raise InputError(flag, error.problem, error.remedy) from error
+    if not money.amount:
+        raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
+    return money
 
 
 def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
@@ -268,6 +274,9 @@ def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
     for name in wanted:
         if name not in known:
             raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
+    for name in wanted:
+        if wanted.count(name) > 1:
+            raise InputError(flag, f"'{name}' is named twice", "name each option once")
     slots = [known[name].slot for name in wanted if known[name].slot]
     for slot in slots:
         if slots.count(slot) > 1:

@@ -5,21 +5,14 @@ from collections.abc import Sequence
 from racecalc.decisions.rates import Rate
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System
+from racecalc.quantities.showing import System, What, shown_unit, unit_size
 from racecalc.views.basis import basis_text
 from racecalc.views.tables import paragraph, table
 
 
 def rates_text(ridden: Ridden, found: Sequence[Rate], units: System) -> str:
     """What one more unit of each quantity is worth."""
-    rows = [
-        (
-            rate.meaning,
-            f"1 {rate.unit}" if rate.unit[0].isalpha() else rate.unit,
-            f"{rate.seconds_per_unit:+.2f}",
-        )
-        for rate in found
-    ]
+    rows = [_row(rate, units) for rate in found]
     return (
         f"{ridden.race.name}: {show_duration(ridden.time, 1)}\n\n"
         + table(("<one unit more", "<unit", "seconds saved"), rows)
@@ -31,3 +24,21 @@ def rates_text(ridden: Ridden, found: Sequence[Rate], units: System) -> str:
         )
         + basis_text(ridden.race, units)
     )
+
+
+IMPERIAL: dict[str, What] = {
+    "mass": "small_mass",
+    "temperature": "temperature_change",
+    "pressure": "pressure",
+    "head_wind": "wind_speed",
+    "wind_speed": "wind_speed",
+}
+"""Quantities whose rate is shown for another unit; the others keep the units of the trade."""
+
+
+def _row(rate: Rate, units: System) -> tuple[str, str, str]:
+    unit, seconds, what = rate.unit, rate.seconds_per_unit, IMPERIAL.get(rate.quantity)
+    if units == "imperial" and what:
+        unit = shown_unit(what, units)
+        seconds *= unit_size(what, units) / rate.size
+    return rate.meaning, f"1 {unit}" if unit[0].isalpha() else unit, f"{seconds:+.2f}"

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 NARROWEST = 72
 WIDEST = 100
 
-SHORTEST = 18
+SHORTEST = 10
 """Least columns of a cell that is wrapped."""
 
 
@@ -68,18 +68,22 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
         pad_edge=False,
         show_edge=False,
     )
+    least = 0
     for number, heading in enumerate(headings):
-        column = [row[number] for row in rows]
+        longest = max(map(len, (heading, *(row[number] for row in rows))))
+        shortest = min(SHORTEST, longest) if number == wrapped else longest
+        least += shortest + 2
         drawn.add_column(
             Text(heading.removeprefix("<")),
             justify="left" if heading.startswith("<") else "right",
             no_wrap=number != wrapped,
             overflow="fold",
-            min_width=min(SHORTEST, *map(len, column)) if number == wrapped and column else None,
+            min_width=shortest,
         )
     for row in rows:
         drawn.add_row(*(Text(cell) for cell in row))
-    console = Console(width=width(), no_color=True, highlight=False)
+    # Nothing is ever cut off: a table that cannot be narrower runs over the edge.
+    console = Console(width=max(width(), least), no_color=True, highlight=False)
     with console.capture() as captured:
         console.print(drawn)
     return "\n".join(line.rstrip() for line in captured.get().splitlines() if line.strip()) + "\n"

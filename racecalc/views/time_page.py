@@ -1,7 +1,7 @@
 """``racecalc time`` as text."""
 
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.timing import PowerShares, Split, Timing
+from racecalc.decisions.timing import MODEL_ERROR, PowerShares, Split, Timing
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, shown_unit
 from racecalc.views.basis import basis_text
@@ -20,9 +20,9 @@ def time_text(ridden: Ridden, timed: Timing, units: System, chart: bool) -> str:
         f"{ridden.race.name}: {show_duration(timed.time_s)}\n",
         paragraph(_summary(timed, units)),
         paragraph(
-            f"How sure: the model itself errs by about 2.7 W, here {timed.model_error_s:.0f} s"
-            " either way (one standard error). Doubt in power, CdA, Crr and weather comes on"
-            " top; see racecalc rates."
+            f"How sure: the model itself errs by about {MODEL_ERROR} W, here"
+            f" {timed.model_error_s:.0f} s either way (one standard error). Doubt in power, CdA,"
+            " Crr and weather comes on top; see racecalc rates."
         ),
         "\n" + table(_split_headings(units), [_split_row(one, units) for one in timed.splits]),
     ]
@@ -47,8 +47,16 @@ def _summary(timed: Timing, units: System) -> str:
         f" {show(timed.mean_power_w, 'power', units)},"
         f" {show(timed.ascent_m, 'elevation', units)} of climbing;"
         f" air {show(timed.air_density_kg_m3, 'density', units)},"
-        f" wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)},"
-        f" yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time."
+        f" {_wind_summary(timed, units)}."
+    )
+
+
+def _wind_summary(timed: Timing, units: System) -> str:
+    if timed.wind_at_rider_m_s == 0:
+        return "no wind"
+    return (
+        f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)},"
+        f" yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time"
     )
 
 
@@ -87,14 +95,18 @@ def _share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:
         ("drivetrain", shares.drivetrain_w),
         ("wheel bearings", shares.bearings_w),
         ("climbing, net", shares.climbing_w),
-        ("speed at the finish", shares.speeding_up_w),
+        ("speed gained, start to finish", shares.speed_gained_w),
         ("brakes", shares.braking_w),
     )
     return [
-        (name, f"{watts:.1f}", f"{100 * watts / shares.pedalled_w:.1f}")
+        (name, f"{watts:.1f}", _percent(shares.percent(watts)))
         for name, watts in named
         if abs(watts) >= 0.05
     ]
+
+
+def _percent(share: float | None) -> str:
+    return "-" if share is None else f"{share:.1f}"
 
 
 def _slowed_text(timed: Timing, units: System) -> str:

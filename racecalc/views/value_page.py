@@ -61,21 +61,24 @@ def value_text(
 def _worth_row(value: OptionValue) -> tuple[str, ...]:
     interval = ""
     if value.saved_s_low is not None and value.saved_s_high is not None and value.option.doubt:
-        interval = f" ({value.saved_s_low:+.1f} to {value.saved_s_high:+.1f})"
+        interval = f" ({_signed(value.saved_s_low)} to {_signed(value.saved_s_high)})"
     return (
         value.option.name,
         f"{_signed(value.saved_s)}{interval}",
-        "?" if value.chance_faster is None else _percent(value.chance_faster),
+        _chance(value),
         str(value.price) if value.price else "-",
         _price_per_second(value),
         value.verdict,
     )
 
 
-def _percent(chance: float) -> str:
-    if 0.99 < chance < 1:
+def _chance(value: OptionValue) -> str:
+    chance = value.chance_faster
+    if chance is None:
+        return "?"
+    if value.option.doubt and chance > 0.99:
         return "> 99 %"
-    if 0 < chance < 0.01:
+    if value.option.doubt and chance < 0.01:
         return "< 1 %"
     return f"{100 * chance:.0f} %"
 

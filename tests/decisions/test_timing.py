@@ -113,7 +113,7 @@ def test_shares_add_up_to_the_power_pedalled(
         + shares.rolling_w
         + shares.bearings_w
         + shares.climbing_w
-        + shares.speeding_up_w
+        + shares.speed_gained_w
         + shares.braking_w
     )
     assert spent == pytest.approx(shares.pedalled_w, rel=ADDS_UP)
@@ -130,7 +130,7 @@ def test_shares_of_a_steady_flat_ride_by_hand():
     assert shares.air_w == pytest.approx(0.15 * speed**3, rel=1e-9)
     assert shares.rolling_w == pytest.approx(0.004 * 80 * 9.80665 * speed, rel=1e-9)
     assert shares.bearings_w == pytest.approx((0.091 + 0.0087 * speed) * speed, rel=1e-9)
-    for nothing in (shares.climbing_w, shares.speeding_up_w, shares.braking_w):
+    for nothing in (shares.climbing_w, shares.speed_gained_w, shares.braking_w):
         assert nothing == pytest.approx(0.0, abs=1e-9)
 
 

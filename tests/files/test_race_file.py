@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from racecalc.domain.air import ROUGHNESS_LENGTH
 from racecalc.domain.loading import SURFACE_ROUGHNESS, load_race
+from racecalc.domain.saving import TEST_DENSITY
 from racecalc.errors import InputError
 from racecalc.files.key_lines import key_lines
 from racecalc.files.race_file import read_race_file
@@ -96,7 +97,7 @@ def test_a_section_crr_is_kept_as_a_factor(path: Path) -> None:
 
 def test_defaults_are_named_with_their_source(path: Path) -> None:
     assumed = [str(one) for one in load_race(path).assumptions]
-    assert "bike.spoke_drag = 0.0044 m^2 (Martin et al. 1998)" in assumed
+    assert "bike.spoke_drag: 0.0044 m^2 (Martin et al. 1998)" in assumed
     assert not any(one.startswith(("air.terrain", "air.humidity")) for one in assumed)
 
 
@@ -106,7 +107,11 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         ('"67 kg"', '"67"', "race.toml, line 3, rider.mass: "),
         ('"67 kg"', "67", "'67' has no unit"),
         ('"67 kg"', '"67 km"', "'km' is a unit of length"),
-        ('"67 kg"', '"-67 kg"', "'-67 kg' is not possible for the body mass; plausible is 35 kg"),
+        (
+            '"67 kg"',
+            '"-67 kg"',
+            "'-67 kg' is not possible, it must lie within 25 kg to 250 kg; plausible",
+        ),
         ('"67 kg"', '"nan kg"', "line 3, rider.mass"),
         ('"262 W"', '"262 Watts please"', "line 4, rider.power"),
         ('power = "262 W"', 'powr = "262 W"', "there is no key 'powr'; did you mean 'power'?"),
@@ -131,7 +136,7 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         ('"0.0004 of Crr"', '"4 % of Crr"', "may mean a share of Crr or a change of it"),
         ('doubt = "1.2 W', 'doubt = "-1.2 W', "is negative"),
         ('"Tyres v2.0"', '"Long-sleeve suit"', "two options named 'Long-sleeve suit'"),
-        ('from = "2 km"', 'from = "5 km"', "the section ends before it begins"),
+        ('from = "2 km"', 'from = "5 km"', "from '5 km' to '4 km' ends before"),
         ('"262 W"', '"262 W', "race.toml, line 4, column"),
         ("[course]", "[[course]]", "course"),
         ("crr = 0.0084", 'surface = "lawn"', "'lawn' is not known"),
@@ -240,7 +245,9 @@ def test_lines_of_keys_never_fail(lines: list[str]) -> None:
         assert 1 <= number <= len(lines)
 
 
-def test_tables_of_words_agree_with_what_the_domain_knows() -> None:
+def test_what_files_and_domain_both_know_agrees() -> None:
+    density = RACE_KEYS["option"]["test_density"]
+    assert read_value(density, density.default) == TEST_DENSITY
     assert tuple(ROUGHNESS_LENGTH) == TERRAINS
     assert tuple(SURFACE_ROUGHNESS) == SURFACES
 

@@ -24,6 +24,7 @@ SYSTEMS: tuple[System, ...] = ("metric", "imperial")
         (262.4, "power", "262 W", "262 W"),
         (17000.0, "energy", "17.0 kJ", "17.0 kJ"),
         (290.15, "temperature", "17.0 degC", "62.6 degF"),
+        (2.0, "temperature_change", "2.0 degC", "3.6 degF"),
         (101100.0, "pressure", "1011 hPa", "29.85 inHg"),
         (1.19, "density", "1.190 kg/m^3", "1.190 kg/m^3"),
         (0.236, "area", "0.2360 m^2", "0.2360 m^2"),

@@ -10,6 +10,7 @@ import pytest
 from racecalc.views.command_line import run
 from tests.files.test_race_file import RACE
 
+DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 Run = tuple[int, str, str]
 
 
@@ -104,13 +105,21 @@ def test_value_json(command, race: Path) -> None:
 
 @pytest.mark.parametrize("name", ["time", "rates", "value"])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-@pytest.mark.parametrize("columns", ["72", "80", "100"])
+@pytest.mark.parametrize("columns", ["80", "100"])
 def test_text_fits_the_terminal(command, race: Path, monkeypatch, name, units, columns) -> None:
     monkeypatch.setenv("COLUMNS", columns)
     status, out, err = command(name, "race.toml", "--units", units)
     assert (status, err) == (0, "")
     assert max(len(line) for line in out.splitlines()) <= int(columns)
     assert "\x1b" not in out
+
+
+def test_nothing_is_cut_off_in_a_narrow_terminal(command, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "72")
+    _, out, _ = command("value", str(DEMO))
+    ranked = out.split("In brackets")[0]
+    for word in ("verdict", "per second", "faster", "slower", "undecided", "(+14.1 to +35.0)"):
+        assert word in ranked
 
 
 def test_explanations_hold_the_numbers_of_the_answer(command, race: Path) -> None:
@@ -137,6 +146,10 @@ def test_explanations_hold_the_numbers_of_the_answer(command, race: Path) -> Non
         (("value", "race.toml", "--margin", "1 s"), "--margin"),
         (("value", "race.toml", "--price-per-second", "20"), "--price-per-second"),
         (("value", "race.toml", "--price-per-second", "20 USD"), "one currency"),
+        (("value", "race.toml", "--price-per-second", "0 EUR"), "no price for a second"),
+        (("value", "race.toml", "--together", "Tyres v2.0 + Tyres v2.0"), "named twice"),
+        (("time", "race.toml", "--set", "air.wind_from=270"), "'270' has no unit"),
+        (("time", "race.toml", "--set", "air.wind_from=the west"), "ahead, behind, left, right"),
         (("set", "race.toml", "rider.power=x"), "rider.power"),
         (("new", "race.toml"), "race.toml"),
     ],
@@ -147,6 +160,45 @@ def test_wrong_input(command, race: Path, arguments: tuple[str, ...], said: str)
     assert said in err
     assert "Traceback" not in err
     assert [entry.name for entry in race.parent.iterdir()] == ["race.toml"]
+
+
+def test_explanations_are_in_the_json_too(command, race: Path) -> None:
+    _, out, _ = command("value", "race.toml", "--json", "--explain", "Tyres v2.0")
+    steps = json.loads(out)["explanation"]["Tyres v2.0"]
+    assert steps[0]["result"] == "Crr -0.000400"
+    _, out, _ = command("time", "race.toml", "--json", "--explain")
+    assert json.loads(out)["explanation"][-1]["what"] == "time"
+
+
+def test_a_course_ridden_on_the_brakes(command, race: Path) -> None:
+    changes = (
+        "course.grade=-30 %",
+        "course.distance=2 km",
+        "bike.start_speed=70 km/h",
+        "course.max_speed=60 km/h",
+        "course.section.1.from=0 km",
+        "course.section.1.to=1 km",
+    )
+    status, out, _ = command("time", "race.toml", *(f"--set={change}" for change in changes))
+    assert status == 0
+    assert "brakes" in out
+    assert "-0 s" not in out
+
+
+def test_a_made_up_course_lies_where_its_weather_was_reported(command, race: Path) -> None:
+    _, out, err = command(
+        "time",
+        "race.toml",
+        "--json",
+        "--set",
+        "air.altitude=2000 m",
+        "--set",
+        "air.pressure=795 hPa",
+    )
+    # 795 hPa, 17 degC and 70 % by the ideal-gas law with 0.378 of the vapour pressure (19.4 hPa
+    # by Magnus' formula, from memory): 100 (795 - 0.378 x 0.7 x 19.4) / (287.06 x 290.15).
+    assert json.loads(out)["air_density_kg_m3"] == pytest.approx(0.948, abs=0.001)
+    assert err == ""
 
 
 def test_a_fault_of_ours_is_told_apart(command, race: Path, monkeypatch) -> None:

@@ -240,6 +240,7 @@ def made_up(
     bearing: float | None = None,
     wishes: CourseWishes | None = None,
     sections: Iterable[Section] = (),
+    altitude: float = 0.0,
 ) -> Course:
     """Straight course of constant grade, as given in a race file.
 
@@ -255,6 +256,8 @@ def made_up(
         What else the user wants; several laps only where the course is level.
     sections : iterable of Section
         Stretches with their own values, measured along one lap.
+    altitude : float
+        Height of the start above sea level [m].
 
     Returns
     -------
@@ -279,10 +282,10 @@ def made_up(
             "course.laps", f"a lap with a grade of {grade:.1%} does not close", "give one lap"
         )
     ends = np.array([0.0, distance])
-    elevation = ends * math.sin(math.atan(grade))
+    elevation = altitude + ends * math.sin(math.atan(grade))
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
     road = Road(ends, elevation, None, np.array([direction]))
-    rise = max(float(elevation[-1]), 0.0)
+    rise = max(float(elevation[-1] - elevation[0]), 0.0)
     report = CourseReport("race file", 2, 2, ascent_before=rise, ascent_after=rise)
     course = with_sections(_assembled(road, ends, elevation, report), sections)
     course = repeated(trimmed(course, wishes.trim_start, wishes.trim_end), wishes.laps)
