@@ -12,8 +12,10 @@ NORMAL_90 = 1.644854
 """Two-sided 90 % point, for two one-sided tests at 5 %."""
 
 
-def interval(saved: float, doubt: float | None) -> tuple[float | None, float | None]:
-    """95 % interval of a saving with a normal doubt.
+def interval(
+    saved: float, doubt: float | None, quantile: float = NORMAL_95
+) -> tuple[float | None, float | None]:
+    """Interval of a saving; with a normal doubt and 95 % unless another quantile is given.
 
     Parameters
     ----------
@@ -21,6 +23,8 @@ def interval(saved: float, doubt: float | None) -> tuple[float | None, float | N
         Best estimate [s].
     doubt : float or None
         Standard uncertainty [s]; None where it is not known.
+    quantile : float
+        Half-width of the interval in standard uncertainties.
 
     Returns
     -------
@@ -29,7 +33,7 @@ def interval(saved: float, doubt: float | None) -> tuple[float | None, float | N
     """
     if doubt is None:
         return None, None
-    return saved - NORMAL_95 * doubt, saved + NORMAL_95 * doubt
+    return saved - quantile * doubt, saved + quantile * doubt
 
 
 def chance_faster(saved: float, doubt: float | None) -> float | None:
@@ -39,6 +43,50 @@ def chance_faster(saved: float, doubt: float | None) -> float | None:
     if doubt == 0:
         return float(saved > 0)
     return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
+
+
+def word(saved: float, doubt: float, margin: float | None, decisive: float, tie: float) -> Verdict:
+    """Return the word for a saving whose doubt is known.
+
+    A tie is proved by two one-sided tests: the interval of `tie` doubts lies within the margin,
+    so the difference is too small to matter even where it is surely not zero. Otherwise "faster"
+    and "slower" need the whole interval of `decisive` doubts on one side.
+
+    Parameters
+    ----------
+    saved, doubt : float
+        Best estimate and standard uncertainty, in one unit.
+    margin : float or None
+        What does not matter either way, in the same unit; None offers no tie.
+    decisive, tie : float
+        Quantiles of the doubt.
+
+    Returns
+    -------
+    Verdict
+        The word.
+
+    References
+    ----------
+    Schuirmann DJ. A comparison of the two one-sided tests procedure and the power approach.
+    J Pharmacokinet Biopharm 1987;15:657-680.
+    """
+    whole = (saved - decisive * doubt, saved + decisive * doubt)
+    inner = (saved - tie * doubt, saved + tie * doubt)
+    return word_by_intervals(whole, inner, margin)
+
+
+def word_by_intervals(
+    whole: tuple[float, float], inner: tuple[float, float], margin: float | None
+) -> Verdict:
+    """Return the word of `word` where the intervals are known: one to decide, one for a tie."""
+    if margin is not None and max(-inner[0], inner[1]) <= margin:
+        return "tie"
+    if whole[0] > 0:
+        return "faster"
+    if whole[1] < 0:
+        return "slower"
+    return "undecided"
 
 
 def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdict, str]:
@@ -59,18 +107,18 @@ def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdic
     -------
     verdict, because : str
         The word, and the reason in one sentence.
-
-    References
-    ----------
-    Schuirmann DJ. A comparison of the two one-sided tests procedure and the power approach.
-    J Pharmacokinet Biopharm 1987;15:657-680.
     """
     if doubt is None:
         return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
-    if abs(saved) + NORMAL_90 * doubt <= margin:
-        return "tie", f"the 90 % interval lies within {margin:.1f} s either way"
-    if saved - NORMAL_95 * doubt > 0:
-        return "faster", "the whole 95 % interval lies on the fast side"
-    if saved + NORMAL_95 * doubt < 0:
-        return "slower", "the whole 95 % interval lies on the slow side"
-    return "undecided", f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s"
+    found = word(saved, doubt, margin, NORMAL_95, NORMAL_90)
+    return found, reason(found, saved, doubt, margin)
+
+
+def reason(verdict: Verdict, saved: float, doubt: float, margin: float) -> str:
+    """Return why a verdict is what it is, from the 95 % or for a tie the 90 % interval [s]."""
+    return {
+        "faster": "the whole 95 % interval lies on the fast side",
+        "slower": "the whole 95 % interval lies on the slow side",
+        "tie": f"the 90 % interval lies within {margin:.1f} s either way",
+        "undecided": f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s",
+    }[verdict]

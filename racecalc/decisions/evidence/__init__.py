@@ -1,0 +1,1 @@
+"""From test runs to differences, verdicts and predictions with honest doubt."""

@@ -1,0 +1,233 @@
+"""The answer to a table of runs: rider by rider, over riders, and the best of many."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from racecalc.decisions.evidence.findings import ItemResult, Trial
+from racecalc.decisions.evidence.one_rider import analyse
+from racecalc.decisions.evidence.pooling import Pooled, pool, safest_first
+from racecalc.decisions.evidence.shrinkage import Shrunken, shrink
+from racecalc.decisions.evidence.spread import Repeatability
+from racecalc.decisions.verdicts import Verdict
+from racecalc.domain.trial import Measure, Runs
+from racecalc.errors import InputError
+
+LEAST_TO_SHRINK = 3
+"""Items from which their own spread tells something about the best of them; our choice."""
+
+
+@dataclass(frozen=True)
+class OverRiders:
+    """One item tested on several riders.
+
+    Parameters
+    ----------
+    name : str
+        The item.
+    results : Mapping of str to ItemResult
+        The item on each rider.
+    runs : int
+        Runs of the item on all riders.
+    mean : float
+        Mean of them, in the unit of the measure.
+    margin : float or None
+        Difference that does not matter.
+    pooled : Pooled
+        What they say together.
+    verdict : str
+        For a rider who was not tested.
+    because : str
+        Why, in one sentence.
+    """
+
+    name: str
+    results: Mapping[str, ItemResult]
+    runs: int
+    mean: float
+    margin: float | None
+    pooled: Pooled
+    verdict: Verdict
+    because: str
+
+
+@dataclass(frozen=True)
+class TrialAnswer:
+    """What a table of runs says.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    measure : {"cda", "power", "drag"}
+        What was measured.
+    trials : Mapping of str to Trial
+        The test of each rider; the key is "" where the table names no rider.
+    over_riders : tuple of OverRiders
+        Items that at least two riders tested, the safest for an untested rider first; empty for
+        a test of one rider.
+    shrunken : Shrunken or None
+        The items of a single rider's test as they should be believed, in their order and
+        without the runs that do not fit; None where fewer than three can be compared.
+    """
+
+    source: str
+    measure: Measure
+    trials: Mapping[str, Trial]
+    over_riders: tuple[OverRiders, ...]
+    shrunken: Shrunken | None
+
+    @property
+    def only(self) -> Trial | None:
+        """The test itself where there is one rider."""
+        return next(iter(self.trials.values())) if len(self.trials) == 1 else None
+
+
+def answer(
+    runs: Runs,
+    baseline: str | None = None,
+    margin: float | None = None,
+    repeatability: Repeatability | None = None,
+    looks: int = 1,
+) -> TrialAnswer:
+    """Analyse a table of runs.
+
+    Parameters
+    ----------
+    runs : Runs
+        Runs of one or more riders.
+    baseline, margin, repeatability, looks
+        As for `racecalc.decisions.evidence.one_rider.analyse`.
+
+    Returns
+    -------
+    TrialAnswer
+        In the unit of the measure.
+
+    Raises
+    ------
+    InputError
+        As `analyse`; and if a rider did not ride the baseline.
+    """
+    chosen = runs.items[0] if baseline is None else baseline
+    trials = {
+        rider: analyse(_of_rider(runs, rider, chosen), chosen, margin, repeatability, looks)
+        for rider in runs.riders
+    }
+    if len(trials) == 1:
+        # With one rider the analysis itself chooses, and says so.
+        trials = {runs.riders[0]: analyse(runs, baseline, margin, repeatability, looks)}
+    elif repeatability is None:
+        # Riders were tested in the same way, so the runs of the others tell how runs scatter.
+        trials = {
+            rider: analyse(
+                _of_rider(runs, rider, chosen), chosen, margin, _of_others(trials, rider), looks
+            )
+            for rider in trials
+        }
+    return TrialAnswer(
+        source=runs.source,
+        measure=runs.measure,
+        trials=trials,
+        over_riders=_over_riders(trials) if len(trials) > 1 else (),
+        shrunken=_shrunken(next(iter(trials.values()))) if len(trials) == 1 else None,
+    )
+
+
+def _of_others(trials: Mapping[str, Trial], rider: str) -> Repeatability | None:
+    """Scatter of the other riders' runs, without those that do not fit."""
+    others = [
+        (clean.repeatability, clean.repeatability_df)
+        for name, trial in trials.items()
+        if name != rider
+        for clean in (trial.without_outliers or trial,)
+        if clean.repeatability
+    ]
+    df = sum(freedom for _, freedom in others)
+    if not df:
+        return None
+    return Repeatability(math.sqrt(sum(sd**2 * freedom for sd, freedom in others) / df), df)
+
+
+def _of_rider(runs: Runs, rider: str, baseline: str) -> Runs:
+    rows = [row for row, name in enumerate(runs.rider) if name == rider]
+    own = runs.kept(rows)
+    if baseline in runs.item and baseline not in own.item:
+        raise InputError(
+            f"{runs.source}, rider {rider}",
+            f"has no run of the baseline '{baseline}'",
+            "compare with another item (--baseline), or leave this rider out of the table",
+        )
+    return own
+
+
+def _over_riders(trials: Mapping[str, Trial]) -> tuple[OverRiders, ...]:
+    names = dict.fromkeys(item.name for trial in trials.values() for item in trial.items)
+    margin = next(iter(trials.values())).margin
+    found = []
+    for name in names:
+        results = {
+            rider: item
+            for rider, trial in trials.items()
+            for item in trial.items
+            if item.name == name and item.difference is not None
+        }
+        pooled = pool_results(results, margin)
+        if pooled is not None:
+            runs = sum(item.runs for item in results.values())
+            mean = sum(item.mean * item.runs for item in results.values()) / runs
+            word = _for_an_untested_rider(pooled, margin or 0.0)
+            found.append(OverRiders(name, results, runs, mean, margin, pooled, *word))
+    safest = safest_first({one.name: one.pooled for one in found})
+    return tuple(sorted(found, key=lambda one: safest.index(one.name)))
+
+
+def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Pooled | None:
+    """Pool one item over riders; None for fewer than two.
+
+    Riders whose own runs tell no doubt count only where no rider's do; then the spread of the
+    savings themselves is all that is known.
+    """
+    known = [saving for item in results.values() if (saving := saving_of(item))]
+    if len(known) < 2:
+        known = [(-(item.difference or 0.0), 0.0) for item in results.values()]
+    if len(known) < 2:
+        return None
+    values, errors = np.array(known).T
+    return pool(values, errors, margin or 0.0)
+
+
+def saving_of(item: ItemResult) -> tuple[float, float] | None:
+    """Saving of an item and its standard error; None where the runs do not tell both."""
+    if item.difference is None or not item.standard_error:
+        return None
+    return -item.difference, item.standard_error
+
+
+def _for_an_untested_rider(pooled: Pooled, margin: float) -> tuple[Verdict, str]:
+    ahead = pooled.prediction
+    if ahead is None:
+        return "undecided", "nothing tells how much riders differ"
+    if -margin < ahead.low and ahead.high < margin:
+        return "tie", "the whole 95 % prediction lies within the margin"
+    if ahead.low > 0:
+        return "faster", "the whole 95 % prediction lies on the fast side"
+    if ahead.high < 0:
+        return "slower", "the whole 95 % prediction lies on the slow side"
+    return "undecided", "the 95 % prediction holds both gain and loss"
+
+
+def _shrunken(trial: Trial) -> Shrunken | None:
+    """The best of many as it should be believed, from the runs that fit."""
+    trial = trial.without_outliers or trial
+    known = [saving for item in trial.items if (saving := saving_of(item))]
+    if len(known) < LEAST_TO_SHRINK or trial.repeatability is None:
+        return None
+    savings, errors = np.array(known).T
+    # All items share the runs of the baseline and so its error.
+    shared = trial.repeatability**2 / trial.baseline.runs
+    covariance = np.full((len(known), len(known)), min(shared, 0.9 * float(np.min(errors)) ** 2))
+    np.fill_diagonal(covariance, errors**2)
+    return shrink(savings, errors, covariance)

@@ -1,0 +1,180 @@
+"""From the test behind an option to the saving that the race uses."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from racecalc.decisions.evidence.answers import OverRiders, TrialAnswer, answer, pool_results
+from racecalc.decisions.evidence.findings import ItemResult, shown
+from racecalc.decisions.evidence.pooling import blend
+from racecalc.decisions.evidence.sweep_answer import saved_in
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.domain.saving import Option, Saving, SavingForm
+from racecalc.domain.trial import Measure, Runs
+from racecalc.errors import InputError
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What a test says about an option.
+
+    Parameters
+    ----------
+    measure : {"cda", "power", "drag"}
+        What was measured.
+    saving, doubt : float
+        Saving and standard uncertainty in the unit of the measure.
+    words : str
+        Where they come from, in a sentence.
+    """
+
+    measure: Measure
+    saving: float
+    doubt: float
+    words: str
+
+
+def evidence_for(option: Option, base: Ridden) -> Evidence | None:
+    """What the test named by an option says about it; None where it names none.
+
+    Parameters
+    ----------
+    option : Option
+        May name a test.
+    base : Ridden
+        The race without it, whose yaw weights a sweep.
+
+    Raises
+    ------
+    InputError
+        If rider, item or baseline are not in the test, or its runs tell no doubt.
+    """
+    if option.trial is None:
+        return None
+    try:
+        return _found(option, option.trial, base)
+    except InputError as error:
+        raise error.at(f"option {option.name}") from error
+
+
+def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
+    item = option.trial_item or option.name
+    if option.trial_rider and option.trial_rider not in runs.riders:
+        known = ", ".join(runs.riders) if any(runs.riders) else "none, for it has no rider column"
+        raise InputError(
+            runs.source, f"has no rider '{option.trial_rider}'", f"its riders are {known}"
+        )
+    if runs.is_sweep:
+        return _by_yaw(runs, item, option.trial_baseline or None, base)
+    found = answer(runs, option.trial_baseline or None)
+    over = next((one for one in found.over_riders if one.name == item), None)
+    if over is None:
+        return _own(found, _result(found, item))
+    if not option.trial_rider or option.trial_rider not in over.results:
+        return _foretold(found, over)
+    return _blended(found, over, option.trial_rider)
+
+
+def _result(found: TrialAnswer, item: str) -> ItemResult:
+    results = [result for trial in found.trials.values() for result in trial.items]
+    for result in results:
+        if result.name == item:
+            return result
+    known = ", ".join(dict.fromkeys(result.name for result in results)) or "none"
+    raise InputError(
+        found.source,
+        f"no run has the item '{item}' beside the baseline",
+        f"name one with trial_item; known are {known}",
+    )
+
+
+def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
+    saving, doubt = _saving_and_doubt(found, own)
+    words = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
+    return Evidence(found.measure, saving, doubt, words)
+
+
+def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
+    """Saving, and the doubt whose normal 95 % interval is that of the trial."""
+    if own.difference is None or own.low is None or not own.standard_error:
+        raise InputError(
+            found.source, f"the runs of '{own.name}' tell no doubt: {own.because}", "add runs"
+        )
+    return -own.difference, (own.difference - own.low) / NORMAL_95
+
+
+def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
+    """The rider's own result, drawn towards what the other riders foretell."""
+    others = {name: result for name, result in over.results.items() if name != rider}
+    own = over.results[rider]
+    pooled = pool_results(others, over.margin)
+    if pooled is None or pooled.prediction is None:
+        return _own(found, own)
+    saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
+    words = (
+        f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, drawn towards"
+        f" {len(others)} other riders of {found.source}"
+    )
+    return Evidence(found.measure, saving, doubt, words)
+
+
+def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
+    pooled = over.pooled
+    if pooled.prediction is None:
+        raise InputError(
+            found.source, "tells nothing about riders who were not tested", "test more riders"
+        )
+    half = 0.5 * (pooled.prediction.high - pooled.prediction.low)
+    words = (
+        f"{shown(pooled.saving, found.measure, sign=True)}, foretold from {pooled.riders} riders"
+        f" of {found.source}"
+    )
+    return Evidence(found.measure, pooled.saving, half / NORMAL_95, words)
+
+
+def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
+    saved = saved_in(base, runs, item, baseline)
+    if saved.doubt is None:
+        raise InputError(
+            runs.source,
+            f"the sweep of '{item}' tells no doubt, as no yaw was repeated or all repeats agree"
+            " to the last digit",
+            "repeat some yaws, and give more digits",
+        )
+    words = f"{shown(saved.saving, 'cda', sign=True)} by the yaw of this race, from {runs.source}"
+    return Evidence("cda", saved.saving, saved.doubt, words)
+
+
+def with_evidence(option: Option, base: Ridden) -> Option:
+    """Return the option with the saving and doubt of its test, if it names one.
+
+    The doubt is a standard uncertainty whose normal 95 % interval is that of the trial, which
+    knows its few runs (Student's t) and allows for all items of the test; so intervals and
+    verdicts of `value` and `trial` agree, and the chance of `value` is on the careful side.
+    """
+    evidence = None if option.saves else evidence_for(option, base)
+    if evidence is None or option.trial is None:
+        return option
+    speed, density = _conditions(option.trial)
+    form = FORMS[evidence.measure]
+    condition = 0.0 if form == "area" else speed
+    doubt = f"{shown(evidence.doubt, evidence.measure)} by the same test"
+    return replace(
+        option,
+        saves=Saving(form, evidence.saving, condition, evidence.words),
+        doubt=Saving(form, evidence.doubt, condition, doubt),
+        test_density=density or option.test_density,
+        test_density_given=option.test_density_given or bool(density),
+    )
+
+
+FORMS: dict[Measure, SavingForm] = {"cda": "area", "power": "power at speed", "drag": "force"}
+"""Form in which a test of each measure states a saving."""
+
+
+def _conditions(runs: Runs) -> tuple[float, float]:
+    """Mean speed [m/s] and density [kg/m^3] of a test; 0 where not stated throughout."""
+    means = (float(np.mean(runs.speed)), float(np.mean(runs.density)))
+    speed, density = (mean if np.isfinite(mean) else 0.0 for mean in means)
+    return speed, density

@@ -1,0 +1,279 @@
+"""How many runs a test needs, and in which order to ride them."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from racecalc.decisions.evidence.comparing import foretold, level_per_look
+from racecalc.decisions.evidence.settling import (
+    MOST_RUNS,
+    Chances,
+    chances,
+    detectable,
+    fewest,
+)
+from racecalc.decisions.evidence.spread import MOST_EXPERIENCE, Repeatability
+from racecalc.domain.trial import SI_UNIT, Measure
+from racecalc.errors import InputError
+
+LEAST_RUNS = 2
+"""Runs of each item at least: one run shows no spread of its own, and no verdict rests on it."""
+
+ROUNDS = 2
+"""Runs of each item in a session come in twos, one on the way up and one on the way down, which
+takes a linear drift out (counted in tests/evidence; A-B-B-A is common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A test to ride.
+
+    Parameters
+    ----------
+    items : tuple of str
+        The baseline first.
+    runs : int
+        Runs of each item, over all sessions; an even number in each session.
+    runs_to_see : int or None
+        Runs of each item that see the difference with a chance of 80 %; None where
+        `MOST_RUNS` would not do.
+    runs_to_tie : int or None
+        Runs of each item that prove a tie with a chance of 80 % where there is no difference;
+        None also where no margin is given.
+    detectable : float
+        Difference that `runs` see with a chance of 80 %.
+    difference : float
+        Difference worth finding.
+    repeatability : Repeatability
+        What the chances rest on: `trial` must be told the same.
+    chance_seen : float
+        Chance at `runs` of seeing the wanted difference.
+    chance_seen_alone : float
+        The same where the test is judged by its own runs, without experience.
+    chance_tied : float or None
+        Chance of a proved tie where there is no difference; None where no margin is given.
+    most_runs : int
+        Runs of each item up to which was searched.
+    sessions : tuple of tuple of str
+        Items of each session in the order to ride them.
+    sheet : tuple of tuple of str
+        Heading and rows of a table to fill in, as `read_run_table` reads it.
+    notes : tuple of str
+        What one should know, in sentences.
+    """
+
+    items: tuple[str, ...]
+    runs: int
+    runs_to_see: int | None
+    runs_to_tie: int | None
+    detectable: float
+    difference: float
+    repeatability: Repeatability
+    chance_seen: float
+    chance_seen_alone: float
+    chance_tied: float | None
+    most_runs: int
+    sessions: tuple[tuple[str, ...], ...]
+    sheet: tuple[tuple[str, ...], ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What decides how many runs are needed."""
+
+    items: int
+    sessions: int
+    repeatability: Repeatability
+    margin: float | None
+    level: float
+
+    def own_df(self, runs: int) -> float:
+        """Degrees of freedom of the runs: items, sessions and a drift a session are taken off."""
+        return max(self.items * runs - (self.items - 1) - 2 * self.sessions, 0)
+
+    def df(self, runs: int) -> float:
+        """Degrees of freedom with those of experience."""
+        return self.own_df(runs) + min(self.repeatability.df, MOST_EXPERIENCE)
+
+    def error(self, runs: int) -> float:
+        """Standard error of a difference in an order that is balanced against drift."""
+        return self.repeatability.sd * math.sqrt(2.0 / runs)
+
+    def chances(self, runs: int, difference: float) -> Chances:
+        """Chances of the verdicts for a true difference."""
+        return self._chances(runs, difference, self.df(runs))
+
+    def seen_alone(self, runs: int, difference: float) -> float:
+        """Chance that a difference is seen where experience is not told."""
+        own = self.own_df(runs)
+        return self._chances(runs, difference, own).seen if own else 0.0
+
+    def _chances(self, runs: int, difference: float, df: float) -> Chances:
+        needed = foretold(df, self.items - 1, self.level)
+        return chances(difference, self.error(runs), df, self.margin, needed)
+
+
+def plan(
+    items: Sequence[str],
+    difference: float,
+    repeatability: Repeatability,
+    margin: float | None = None,
+    *,
+    sessions: int = 1,
+    measure: Measure = "cda",
+    looks: int = 1,
+) -> Plan:
+    """Plan a test.
+
+    Parameters
+    ----------
+    items : sequence of str
+        The baseline first, then what is tested.
+    difference : float
+        Difference worth finding, in the SI unit of the measure.
+    repeatability : Repeatability
+        How runs scatter; it counts in the verdicts too, as in `spread_of`.
+    margin : float, optional
+        Difference that does not matter.
+    sessions : int
+        Sessions to spread the runs over.
+    measure : {"cda", "power", "drag"}
+        What will be measured.
+    looks : int
+        How often the test is judged in all while it grows.
+
+    Returns
+    -------
+    Plan
+        With runs enough for the difference and, with a margin, for a tie, where that can be.
+
+    Raises
+    ------
+    InputError
+        If there are fewer than two items, or two are alike but for capitals and spaces, or a
+        number is not above zero.
+    """
+    items = tuple(" ".join(item.split()) for item in items)
+    _check_items(items)
+    _check_numbers(difference, margin, sessions)
+    asked = _Question(len(items), sessions, repeatability, margin, level_per_look(looks))
+    to_see = fewest(lambda runs: asked.chances(runs, difference).seen)
+    to_tie = None if margin is None else fewest(lambda runs: asked.chances(runs, 0.0).tied)
+    wanted = max(to_see or LEAST_RUNS, to_tie or LEAST_RUNS)
+    runs = ROUNDS * sessions * math.ceil(wanted / (ROUNDS * sessions))
+    orders = tuple(balanced_order(items, runs // sessions, turn) for turn in range(sessions))
+    return Plan(
+        items=items,
+        runs=runs,
+        runs_to_see=to_see,
+        runs_to_tie=to_tie,
+        detectable=detectable(asked.error(runs), asked.df(runs), asked.level / (len(items) - 1)),
+        difference=difference,
+        repeatability=repeatability,
+        chance_seen=asked.chances(runs, difference).seen,
+        chance_seen_alone=asked.seen_alone(runs, difference),
+        chance_tied=None if margin is None else asked.chances(runs, 0.0).tied,
+        most_runs=MOST_RUNS,
+        sessions=orders,
+        sheet=_sheet(orders, measure),
+        notes=_notes(sessions, to_see, to_tie, margin),
+    )
+
+
+def _check_items(items: Sequence[str]) -> None:
+    remedy = "name a baseline and at least one other, each once"
+    if not all(items):
+        raise InputError("plan, items", "an item has a blank name", remedy)
+    seen: dict[str, str] = {}
+    for item in items:
+        key = "".join(item.split()).casefold()
+        if seen.get(key) == item:
+            raise InputError("plan, items", f"'{item}' is named twice", remedy)
+        if key in seen:
+            both = f"'{seen[key]}' and '{item}'"
+            raise InputError("plan, items", f"{both} differ only in capitals or spaces", remedy)
+        seen[key] = item
+    if len(items) < 2:
+        raise InputError("plan, items", f"only {len(items)} is named", remedy)
+
+
+def _check_numbers(difference: float, margin: float | None, sessions: int) -> None:
+    for name, value in (("difference", difference), ("margin", margin), ("sessions", sessions)):
+        if value is not None and not (math.isfinite(value) and value > 0):
+            raise InputError(f"plan, {name}", f"{value:g} is not above zero", "give it above 0")
+
+
+def _thue_morse(number: int) -> bool:
+    """Whether term `number` of the Thue-Morse sequence is one."""
+    return number.bit_count() % 2 == 1
+
+
+def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[str, ...]:
+    """Order of runs in which a steady drift does not favour any item.
+
+    Rounds of all items go forward and backward as the Thue-Morse sequence says. Two rounds take
+    a linear drift out of the plain means; for two items, four rounds (A-B-B-A-B-A-A-B) take out
+    a quadratic drift as well (properties counted in tests/evidence).
+
+    Parameters
+    ----------
+    items : sequence of str
+        What is ridden.
+    rounds : int
+        Runs of each item, an even number.
+    turn : int
+        Number of the session; each begins with another item, so that no item always stands at
+        an end.
+
+    Returns
+    -------
+    tuple of str
+        One item a run.
+
+    Examples
+    --------
+    >>> "".join(balanced_order("AB", 4)), "".join(balanced_order("ABC", 2))
+    ('ABBABAAB', 'ABCCBA')
+    """
+    start = turn % len(items)
+    forward = (*items[start:], *items[:start])
+    return tuple(
+        item
+        for number in range(rounds)
+        for item in (forward[::-1] if _thue_morse(number) else forward)
+    )
+
+
+def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple[str, ...], ...]:
+    heading = (
+        "session",
+        "order",
+        "item",
+        f"{measure} [{SI_UNIT[measure]}]",
+        "speed [km/h]",
+        "density [kg/m^3]",
+        "note",
+    )
+    rows = (
+        (str(session), str(place), item, "", "", "", "")
+        for session, order in enumerate(orders, 1)
+        for place, item in enumerate(order, 1)
+    )
+    return (heading, *rows)
+
+
+def _notes(
+    sessions: int, to_see: int | None, to_tie: int | None, margin: float | None
+) -> tuple[str, ...]:
+    notes = ["Mount each item anew for each run, or the doubt of mounting it is not in the test."]
+    if to_see is None:
+        notes.append(
+            "The difference is too small against the scatter to be seen: look for a larger one, or"
+            " for a setup that repeats better."
+        )
+    if margin is not None and to_tie is None:
+        notes.append("The margin is too small against the scatter for any test to prove a tie.")
+    if sessions == 1:
+        notes.append("One session does not show what changes from day to day; two would.")
+    return tuple(notes)

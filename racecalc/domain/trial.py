@@ -1,0 +1,135 @@
+"""The runs of a test, and what they say about an item once analysed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+
+Measure = Literal["cda", "power", "drag"]
+
+SAME_YAW = float(np.radians(0.1))
+"""Yaws nearer to each other than this are one setting [rad]; common practice, no source."""
+
+LEAST_SWEEP = float(np.radians(8.0))
+LEAST_SETTINGS = 3
+"""Range of yaw [rad] and number of shared settings from which runs are a sweep; our choice."""
+
+SI_UNIT: dict[Measure, str] = {"cda": "m^2", "power": "W", "drag": "N"}
+
+
+@dataclass(frozen=True)
+class Runs:
+    """Runs of a test, one value a run in the order of the file; less is faster.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    measure : {"cda", "power", "drag"}
+        What was measured: drag area [m^2], power at the given speed [W], or drag force [N].
+    item : tuple of str, length n
+        What was worn or mounted.
+    rider : tuple of str, length n
+        Who rode; the empty text where the table has no such column.
+    session : tuple of str, length n
+        Which session (day, or stretch of a day) the run belongs to.
+    order : FloatArray, shape (n,)
+        Clock or counter within the session; drift is taken as linear in it.
+    value : FloatArray, shape (n,)
+        What was measured, in the SI unit of the measure.
+    speed : FloatArray, shape (n,)
+        Speed of the run [m/s]; NaN where it is not stated.
+    density : FloatArray, shape (n,)
+        Air density [kg/m^3]; NaN where it is not stated.
+    yaw : FloatArray, shape (n,)
+        Yaw [rad]; NaN where it is not stated.
+    note : tuple of str, length n
+        The tester's own words.
+    line : tuple of int, length n
+        Line of the file, for messages.
+    notes : tuple of str
+        What was taken for granted on reading, in sentences.
+
+    Raises
+    ------
+    ValueError
+        If lengths disagree, there is no run, or a value or order is not finite.
+    """
+
+    source: str
+    measure: Measure
+    item: tuple[str, ...]
+    rider: tuple[str, ...]
+    session: tuple[str, ...]
+    order: FloatArray
+    value: FloatArray
+    speed: FloatArray
+    density: FloatArray
+    yaw: FloatArray
+    note: tuple[str, ...]
+    line: tuple[int, ...]
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        count = len(self.value)
+        if not count:
+            raise ValueError("a test needs at least one run")
+        for name in (
+            "item",
+            "rider",
+            "session",
+            "order",
+            "speed",
+            "density",
+            "yaw",
+            "note",
+            "line",
+        ):
+            if len(getattr(self, name)) != count:
+                raise ValueError(f"{name} needs one value a run ({count})")
+        if not (np.all(np.isfinite(self.value)) and np.all(np.isfinite(self.order))):
+            raise ValueError("values and order must be finite")
+
+    def kept(self, rows: Sequence[int]) -> "Runs":
+        """Return some of the runs, by their position from 0; at least one."""
+        picked = np.asarray(rows, dtype=np.intp)
+        columns: dict[str, Any] = {field.name: getattr(self, field.name) for field in fields(self)}
+        kept: dict[str, Any] = {
+            name: column[picked]
+            if isinstance(column, np.ndarray)
+            else tuple(column[row] for row in picked)
+            for name, column in columns.items()
+            if name not in {"source", "measure", "notes"}
+        }
+        return replace(self, **kept)
+
+    @property
+    def unit(self) -> str:
+        """SI unit of the values."""
+        return SI_UNIT[self.measure]
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Names of the items in the order they first appear."""
+        return tuple(dict.fromkeys(self.item))
+
+    @property
+    def riders(self) -> tuple[str, ...]:
+        """Names of the riders in the order they first appear."""
+        return tuple(dict.fromkeys(self.rider))
+
+    @property
+    def is_sweep(self) -> bool:
+        """Whether yaw was set and not met: each item at three or more of the same yaws.
+
+        On the road the yaw of a run is what the wind made of it, small and never twice the same.
+        """
+        if not np.all(np.isfinite(self.yaw)) or np.ptp(self.yaw) < LEAST_SWEEP:
+            return False
+        settings: dict[str, set[int]] = {name: set() for name in self.items}
+        for name, yaw in zip(self.item, self.yaw, strict=True):
+            settings[name].add(round(float(yaw) / SAME_YAW))
+        return len(set.intersection(*settings.values())) >= LEAST_SETTINGS
