@@ -56,6 +56,7 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
         without temperature and pressure where the density was given, as they do nothing then.
     """
     race, ride, d = ridden.race, ridden.solution.ride, ridden.derivatives
+    wind = race.air.wind
     roughness = ride.crr / race.bike.crr
     shelter = race.course.shelter[race.course.piece_at(ride.middle)]
     return (
@@ -66,7 +67,7 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
         _rate("air_density", "0.01 kg/m^3", 0.01, _total(d.density), "denser air"),
         *_weather_rates(ridden),
         _rate("head_wind", "m/s", 1.0, _total(d.head * shelter), "more wind in the face all along"),
-        _rate("wind_speed", "m/s", 1.0, _wind_speed(ridden), _wind_words(race.air.wind)),
+        _rate("wind_speed", "m/s", 1.0, time_by_wind(ridden, wind.direction), _wind_words(wind)),
     )
 
 
@@ -87,37 +88,61 @@ def _total(values: FloatArray) -> float:
 
 
 def _weather_rates(ridden: Ridden) -> tuple[Rate, ...]:
-    air = ridden.race.air
-    if air.density is not None:
+    if ridden.race.air.density is not None:
         return ()
-    warmer = _at_temperature(air, air.temperature + TEMPERATURE_PROBE)
-    colder = _at_temperature(air, air.temperature - TEMPERATURE_PROBE)
-    higher = replace(air, pressure=air.pressure + PRESSURE_PROBE)
-    lower = replace(air, pressure=air.pressure - PRESSURE_PROBE)
-    by_kelvin = _density_change(ridden, warmer, colder) / (2 * TEMPERATURE_PROBE)
-    by_pascal = _density_change(ridden, higher, lower) / (2 * PRESSURE_PROBE)
-    density = ridden.derivatives.density
     return (
-        _rate("temperature", "degC", 1.0, _total(density * by_kelvin), "warmer air"),
-        _rate("pressure", "hPa", 100.0, _total(density * by_pascal), "more air pressure"),
+        _rate("temperature", "degC", 1.0, time_by_temperature(ridden), "warmer air"),
+        _rate("pressure", "hPa", 100.0, time_by_pressure(ridden), "more air pressure"),
     )
 
 
-def _at_temperature(air: Air, temperature: float) -> Air:
+def time_by_temperature(ridden: Ridden) -> float:
+    """Derivative of the time with respect to the temperature [s/K]; 0 where density is given."""
+    air = ridden.race.air
+    warmer = at_temperature(air, air.temperature + TEMPERATURE_PROBE)
+    colder = at_temperature(air, air.temperature - TEMPERATURE_PROBE)
+    return _time_by_air(ridden, warmer, colder) / (2 * TEMPERATURE_PROBE)
+
+
+def time_by_pressure(ridden: Ridden) -> float:
+    """Derivative of the time with respect to the pressure [s/Pa]; 0 where density is given."""
+    air = ridden.race.air
+    higher = replace(air, pressure=air.pressure + PRESSURE_PROBE)
+    lower = replace(air, pressure=air.pressure - PRESSURE_PROBE)
+    return _time_by_air(ridden, higher, lower) / (2 * PRESSURE_PROBE)
+
+
+def at_temperature(air: Air, temperature: float) -> Air:
+    """The air at another temperature [K]; the dew point is lowered to it where it lies above."""
     dew_point = None if air.dew_point is None else min(air.dew_point, temperature)
     return replace(air, temperature=temperature, dew_point=dew_point)
 
 
-def _density_change(ridden: Ridden, more: Air, less: Air) -> FloatArray:
+def _time_by_air(ridden: Ridden, more: Air, less: Air) -> float:
+    """Time that one air takes more than another, first order in their densities [s]."""
     height = ridden.race.course.elevation_at(ridden.solution.ride.middle)
-    return density_along(more, height) - density_along(less, height)
+    change = density_along(more, height) - density_along(less, height)
+    return _total(ridden.derivatives.density * change)
 
 
-def _wind_speed(ridden: Ridden) -> float:
-    """Derivative of the time with respect to the wind speed as it was stated [s per m/s]."""
+def time_by_wind(ridden: Ridden, direction: float) -> float:
+    """Derivative of the time with respect to a wind at the height of the stated one.
+
+    Parameters
+    ----------
+    ridden : Ridden
+        A solved race.
+    direction : float
+        Where the added wind comes from [rad], counted as that of the race.
+
+    Returns
+    -------
+    float
+        [s per m/s]
+    """
     course = ridden.race.course
     piece = course.piece_at(ridden.solution.ride.middle)
-    unit_wind = replace(ridden.race.air.wind, speed=1.0)
+    unit_wind = replace(ridden.race.air.wind, speed=1.0, direction=direction)
     head, cross = wind_along(unit_wind, course.bearing[piece], course.shelter[piece])
     d = ridden.derivatives
     return _total(d.head * head + d.cross * cross)

@@ -217,12 +217,16 @@ TEMPERATURE = Kind(
     },
 )
 TEMPERATURE_CHANGE = Kind(
-    "temperature change",
+    "temperature difference",
     "K",
-    _spelled(kelvin="K", delta_degree_Celsius="degC", delta_degree_Fahrenheit="degF"),
+    _spelled(
+        kelvin="K,kelvin",
+        delta_degree_Celsius="degC,°C,° C,deg C,celsius",
+        delta_degree_Fahrenheit="degF,°F,° F,deg F,fahrenheit",
+    ),
     "2 degC",
+    hints=TEMPERATURE.hints,
 )
-
 PRESSURE = Kind(
     "pressure",
     "Pa",
@@ -322,6 +326,7 @@ KINDS = (
     FORCE,
     ANGLE,
     TEMPERATURE,
+    TEMPERATURE_CHANGE,
     PRESSURE,
     DENSITY,
     RATIO,
