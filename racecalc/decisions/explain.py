@@ -157,9 +157,11 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             "none: no doubt is stated"
             if value.saved_s_low is None or value.saved_s_high is None
             else f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s",
-            "saving +- 1.96 u |dT/dq|",
+            "saving +- 1.96 u |dT/dq|"
+            if value.band is None
+            else "2.5 % and 97.5 % quantiles of T(without) - T(with), draw by draw",
             f"u {option.doubt.words}" if option.doubt else "",
-            "first order, JCGM 100:2008",
+            "first order, JCGM 100:2008" if value.band is None else "JCGM 101:2008",
         ),
         ExplainedStep("verdict", f"{value.verdict}: {value.because}", "", "", ""),
     )
@@ -174,6 +176,9 @@ def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ..
         "tyres": f"Crr {change.crr:+.6f}",
         "drivetrain": f"drivetrain loss {100 * change.drivetrain_loss:+.2f} %",
     }[option.acts_on]
+    formula, source = FORMULAS[option.acts_on], MARTIN
+    if option.saves.form in ("area", "share of area", "crr"):
+        formula, source = "as stated", ""
     inputs = f"stated: {option.saves.words}"
     if value.assumptions:
         inputs += f"; assumed: {'; '.join(value.assumptions)}"
@@ -182,9 +187,7 @@ def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ..
         power, density = option.saves.condition, option.test_density
         speed = flat_calm_speed(race.bike, race.total_mass, power, density)
         inputs += f"; v {3.6 * speed:.2f} km/h"
-    return (
-        ExplainedStep("what the saving changes", changed, FORMULAS[option.acts_on], inputs, MARTIN),
-    )
+    return (ExplainedStep("what the saving changes", changed, formula, inputs, source),)
 
 
 FORMULAS = {

@@ -2,20 +2,28 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
+from racecalc.decisions.bands import SavingBand
 from racecalc.decisions.breakeven import first_order, multiple_needed, power_worth
+from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.evidence.margins import WATTS
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
-from racecalc.decisions.verdicts import chance_faster, interval, verdict_on
+from racecalc.decisions.verdicts import (
+    chance_faster,
+    interval,
+    reason,
+    verdict_on,
+    word_by_intervals,
+)
 from racecalc.domain.race import Change
 from racecalc.domain.saving import Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
-DEFAULT_MARGIN = 1.0
-"""Watts at the test speed that are too few to matter; common practice, no source."""
+DEFAULT_MARGIN = WATTS
 
 PARTS = ("cda", "crr", "drivetrain_loss", "mass")
 
@@ -35,7 +43,8 @@ class OptionValue:
     saved_s : float
         Seconds saved, mass included.
     saved_s_low, saved_s_high : float or None
-        95 % interval from the stated doubt; None where no doubt was stated.
+        95 % interval from the stated doubt, or from the draws of all doubts where a band is
+        given; None where no doubt was stated.
     chance_faster : float or None
         Chance that it is faster at all.
     aero_s, rolling_s, drivetrain_s, mass_s : float
@@ -60,6 +69,10 @@ class OptionValue:
         Why the verdict is what it is, in one sentence.
     assumptions : tuple of str
         What had to be assumed about the test.
+    margin_s : float
+        Seconds within which a difference counts as none.
+    band : SavingBand or None
+        All doubts together, the shared ones cancelled; None where the race states none.
     """
 
     option: Option
@@ -84,6 +97,8 @@ class OptionValue:
     verdict: str
     because: str
     assumptions: tuple[str, ...]
+    margin_s: float
+    band: SavingBand | None = None
 
 
 @dataclass(frozen=True)
@@ -135,6 +150,7 @@ def value_of(
     OptionValue
         The answer.
     """
+    option = with_evidence(option, base)
     change = total_change(option, base)
     changed = _changed(base, change, option)
     saved = base.time - changed.time
@@ -169,6 +185,43 @@ def value_of(
         verdict=verdict,
         because=because,
         assumptions=assumptions_of(option, base.race),
+        margin_s=margin,
+    )
+
+
+def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
+    """The same answer with the interval, chance, verdict and prices of the draws of all doubts.
+
+    Parameters
+    ----------
+    value : OptionValue
+        Answer from the option's own doubt.
+    band : SavingBand
+        Of the same option.
+
+    Returns
+    -------
+    OptionValue
+        Without an interval still where the option does not state its own doubt.
+    """
+    if not band.own_doubt_stated:
+        return replace(value, band=band)
+    spread = band.spread
+    whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
+    verdict = word_by_intervals(whole, inner, value.margin_s)
+    because = reason(verdict, value.saved_s, spread.standard_deviation_s, value.margin_s)
+    low, at, high = _prices_per_second(value.price, value.saved_s, *whole)
+    return replace(
+        value,
+        saved_s_low=whole[0],
+        saved_s_high=whole[1],
+        chance_faster=band.chance_faster,
+        price_per_second_low=low,
+        price_per_second=at,
+        price_per_second_high=high,
+        verdict=verdict,
+        because=because,
+        band=band,
     )
 
 
@@ -288,6 +341,7 @@ def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
     SetValue
         The set as one.
     """
+    options = tuple(with_evidence(option, base) for option in options)
     whole = Change()
     for option in options:
         whole = whole.plus(total_change(option, base))

@@ -11,6 +11,7 @@ import numpy as np
 from racecalc.domain.air import RIDER_HEIGHT, Air, Wind, WindLaw
 from racecalc.domain.bike import Bike, DragArea, PowerAt
 from racecalc.domain.course import Course
+from racecalc.domain.doubt_reading import read_doubts
 from racecalc.domain.option_reading import read_options
 from racecalc.domain.race import Race, SpeedLimits
 from racecalc.domain.rider import Rider
@@ -67,8 +68,9 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         course=course,
         limits=_limits(file.tables["course"]),
         step=file.tables["course"].number("step"),
-        options=read_options(file.options),
+        options=read_options(file.options, file.path.parent),
         assumptions=(*file.assumptions, *_further_assumptions(file)),
+        doubts=read_doubts(file.tables),
     )
     return replace(race, notices=(*file.notices, *_course_notices(file, race)))
 

@@ -1,9 +1,12 @@
 """The options of a race file: what each may change, in the words of its owner."""
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import cast
 
 from racecalc.domain.saving import FORMS_OF, ActsOn, Option, Saving, TestPowerAt, read_saving
+from racecalc.domain.trial import Runs
+from racecalc.domain.trial_reading import load_runs
 from racecalc.files.race_file import Table
 from racecalc.quantities.reading import QuantityError
 
@@ -14,13 +17,15 @@ _FITTING = {
 }
 
 
-def read_options(tables: Iterable[Table]) -> tuple[Option, ...]:
+def read_options(tables: Iterable[Table], folder: Path) -> tuple[Option, ...]:
     """Read the ``[[option]]`` tables of a race file.
 
     Parameters
     ----------
     tables : iterable of Table
         Tables with their values read.
+    folder : Path
+        Where the race file lies; run tables are looked for from there.
 
     Returns
     -------
@@ -30,18 +35,18 @@ def read_options(tables: Iterable[Table]) -> tuple[Option, ...]:
     Raises
     ------
     InputError
-        If a name is missing or stands twice, or a saving or doubt will not do.
+        If a name is missing or stands twice, or a saving, doubt or run table will not do.
     """
     options: dict[str, Option] = {}
     for table in tables:
-        option = _option(table)
+        option = _option(table, folder)
         if option.name in options:
             raise table.wrong("name", f"there are two options named '{option.name}'", "rename one")
         options[option.name] = option
     return tuple(options.values())
 
 
-def _option(table: Table) -> Option:
+def _option(table: Table, folder: Path) -> Option:
     name = table.word("name")
     if not name:
         raise table.missing("name")
@@ -56,9 +61,32 @@ def _option(table: Table) -> Option:
         acts_on=acts_on,
         test_density=table.number("test_density"),
         test_density_given="test_density" in table,
-        test_power_at=cast(TestPowerAt, table.word("test_power_at")),
+        test_power_at=_power_at(table),
         note=table.word("note"),
+        trial=_trial(table, folder),
+        trial_item=table.word("trial_item"),
+        trial_baseline=table.word("trial_baseline"),
+        trial_rider=table.word("trial_rider"),
     )
+
+
+def _power_at(table: Table) -> TestPowerAt:
+    """Where watts were counted: runs come from a power meter at the cranks, claims from drag."""
+    if "trial" in table and "test_power_at" not in table:
+        return "cranks"
+    return cast(TestPowerAt, table.word("test_power_at"))
+
+
+def _trial(table: Table, folder: Path) -> Runs | None:
+    for key in ("trial_item", "trial_baseline", "trial_rider"):
+        if key in table and "trial" not in table:
+            raise table.wrong(key, "there is no trial that it belongs to", 'add trial = "runs.csv"')
+    if "trial" not in table:
+        return None
+    for key in ("saves", "doubt"):
+        if key in table:
+            raise table.wrong(key, f"both trial and {key} are given", "keep one of them")
+    return load_runs(folder / table.word("trial"))
 
 
 def _acts_on(table: Table) -> ActsOn:

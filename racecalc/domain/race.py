@@ -7,6 +7,7 @@ import numpy as np
 from racecalc.domain.air import Air
 from racecalc.domain.bike import Bike
 from racecalc.domain.course import Course
+from racecalc.domain.doubts import NO_DOUBTS, Doubts
 from racecalc.domain.rider import Rider
 from racecalc.domain.saving import Option
 from racecalc.errors import Notice
@@ -98,6 +99,8 @@ class Race:
         Values that the user did not give, each with its source.
     notices : tuple of Notice
         What the user should know about the inputs.
+    doubts : Doubts
+        How sure the inputs are.
 
     Raises
     ------
@@ -116,6 +119,7 @@ class Race:
     options: tuple[Option, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     notices: tuple[Notice, ...] = ()
+    doubts: Doubts = NO_DOUBTS
 
     def __post_init__(self) -> None:
         if not np.all(np.isnan(self.course.crr)):

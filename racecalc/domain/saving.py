@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
+from racecalc.domain.trial import Runs
 from racecalc.quantities.kinds import AREA, FORCE, MASS, POWER, RATIO, SPEED, Kind
 from racecalc.quantities.money import Money
 from racecalc.quantities.reading import QuantityError, read
@@ -80,6 +81,13 @@ class Option:
         Where the stated watts were counted.
     note : str
         The user's own words on comfort, fit or rules.
+    trial : Runs, optional
+        Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`.
+    trial_item, trial_baseline : str
+        Names of the option and of what it is compared with in the runs; by default the name of
+        the option and the item of the first run.
+    trial_rider : str
+        Who rides the race, if they are among the tested riders.
 
     Raises
     ------
@@ -98,6 +106,10 @@ class Option:
     test_density_given: bool = False
     test_power_at: TestPowerAt = "wheel"
     note: str = ""
+    trial: Runs | None = None
+    trial_item: str = ""
+    trial_baseline: str = ""
+    trial_rider: str = ""
 
     def __post_init__(self) -> None:
         for stated in (self.saves, self.doubt):
@@ -129,7 +141,7 @@ def read_saving(text: str) -> Saving:
     0.016
     """
     words = " ".join(text.split())
-    amount, of, at = _parts(words)
+    amount, of, at = split_saving(words)
     if of:
         return _share(words, amount, of.casefold(), at)
     if at:
@@ -137,7 +149,19 @@ def read_saving(text: str) -> Saving:
     return _without_condition(words, amount)
 
 
-def _parts(words: str) -> tuple[str, str, str]:
+def split_saving(words: str) -> tuple[str, str, str]:
+    """Split a saving into its amount, what it is a share of, and its condition; "" for none.
+
+    Raises
+    ------
+    QuantityError
+        If nothing stands there.
+
+    Examples
+    --------
+    >>> split_saving("1.6 % of power at 250 W")
+    ('1.6 %', 'power', '250 W')
+    """
     found = re.fullmatch(r"(.+?)(?: of (.+?))?(?: at (.+))?", words)
     if found is None:
         raise QuantityError("an empty saving", f"write {EXAMPLES}")

@@ -64,6 +64,20 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
     "rider": {
         "mass": Key(kinds.MASS, "body mass", ("25 kg", "250 kg"), ("35 kg", "130 kg")),
         "power": Key(kinds.POWER, "power held over the race", ("1 W", "2500 W"), ("80 W", "500 W")),
+        "power_doubt": Key(
+            kinds.POWER,
+            "standard uncertainty of the power: meter and what will be held",
+            ("0 W", "500 W"),
+            ("0 W", "50 W"),
+            example='"6 W"',
+        ),
+        "mass_doubt": Key(
+            kinds.MASS,
+            "standard uncertainty of rider and bike together",
+            ("0 kg", "50 kg"),
+            ("0 kg", "4 kg"),
+            example='"0.5 kg"',
+        ),
         "fluid_used": Key(
             kinds.MASS,
             "mass drunk or shed evenly over the course",
@@ -96,12 +110,26 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("0.16 m^2", "0.55 m^2"),
             example='"0.24 m^2"',
         ),
+        "cda_doubt": Key(
+            kinds.AREA,
+            "standard uncertainty of cda, the same at every yaw",
+            ("0 m^2", "0.3 m^2"),
+            ("0 m^2", "0.03 m^2"),
+            example='"0.004 m^2"',
+        ),
         "crr": Key(
             kinds.RATIO,
             "rolling-resistance coefficient",
             ("0.0001", "0.1"),
             ("0.0015", "0.02"),
             example="0.0042",
+        ),
+        "crr_doubt": Key(
+            kinds.RATIO,
+            "standard uncertainty of crr",
+            ("0", "0.02"),
+            ("0", "0.002"),
+            example="0.0004",
         ),
         "drivetrain_loss": Key(
             kinds.RATIO,
@@ -110,6 +138,13 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("0 %", "7 %"),
             default="2.302 %",
             source=MARTIN,
+        ),
+        "drivetrain_loss_doubt": Key(
+            kinds.RATIO,
+            "standard uncertainty of drivetrain_loss",
+            ("0 %", "10 %"),
+            ("0 %", "2 %"),
+            example='"0.5 %"',
         ),
         "start_speed": Key(
             kinds.SPEED,
@@ -176,6 +211,12 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             default="15 degC",
             source="ISO 2533 standard atmosphere",
         ),
+        "temperature_doubt": Key(
+            kinds.TEMPERATURE_CHANGE,
+            "standard uncertainty of the temperature",
+            ("0 degC", "30 degC"),
+            ("0 degC", "8 degC"),
+        ),
         "pressure": Key(
             kinds.PRESSURE,
             "pressure at the altitude itself, not reduced to sea level",
@@ -189,6 +230,13 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("950 hPa", "1060 hPa"),
             default="1013.25 hPa",
             source="ISO 2533 standard atmosphere",
+        ),
+        "pressure_doubt": Key(
+            kinds.PRESSURE,
+            "standard uncertainty of the pressure, of either kind",
+            ("0 hPa", "100 hPa"),
+            ("0 hPa", "20 hPa"),
+            example='"4 hPa"',
         ),
         "altitude": Key(
             kinds.LENGTH,
@@ -214,6 +262,13 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("0.5 kg/m^3", "1.6 kg/m^3"),
             ("0.85 kg/m^3", "1.4 kg/m^3"),
         ),
+        "density_doubt": Key(
+            kinds.DENSITY,
+            "standard uncertainty of the density, where it is given",
+            ("0 kg/m^3", "0.3 kg/m^3"),
+            ("0 kg/m^3", "0.06 kg/m^3"),
+            example='"0.01 kg/m^3"',
+        ),
         "wind_speed": Key(
             kinds.SPEED,
             "mean wind, as forecast",
@@ -222,10 +277,24 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             default="0 m/s",
             source="assumed calm",
         ),
+        "wind_doubt": Key(
+            kinds.SPEED,
+            "standard uncertainty of the mean wind, at the height it is stated for",
+            ("0 m/s", "20 m/s"),
+            ("0 m/s", "5 m/s"),
+            example='"1.2 m/s"',
+        ),
         "wind_from": Key(
             "direction",
             "where the wind comes from",
             words=("ahead", "behind", "left", "right"),
+        ),
+        "wind_from_doubt": Key(
+            kinds.ANGLE,
+            "standard uncertainty of the direction of the wind",
+            ("0 deg", "180 deg"),
+            ("0 deg", "90 deg"),
+            example='"20 deg"',
         ),
         "wind_height": Key(
             kinds.LENGTH,
@@ -379,6 +448,10 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             default="wheel",
             source="assumed; watts of drag times speed",
         ),
+        "trial": Key("text", "runs of a test (.csv) that tell the saving and its doubt"),
+        "trial_item": Key("text", "name of the option in the runs; its own name unless given"),
+        "trial_baseline": Key("text", "item it is compared with; that of the first run"),
+        "trial_rider": Key("text", "who rides the race, if they were tested"),
         "note": Key("text", "your own words on comfort, fit or rules"),
     },
 }

@@ -14,7 +14,6 @@ from racecalc.physics.constants import (
     DRY_AIR_GAS_CONSTANT,
     GRAVITY,
     LAPSE_RATE,
-    STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
     ZERO_CELSIUS,
 )
@@ -182,9 +181,3 @@ def station_pressure(sea_level_pressure: float, altitude: float) -> float:
     """
     ratio = 1.0 - LAPSE_RATE * altitude / STANDARD_TEMPERATURE
     return float(sea_level_pressure * ratio**BAROMETRIC_EXPONENT)
-
-
-def standard_density(altitude: float) -> float:
-    """Density of the standard atmosphere [kg/m^3] at an altitude [m] below 11 km [2]_."""
-    temperature = STANDARD_TEMPERATURE - LAPSE_RATE * altitude
-    return station_pressure(STANDARD_PRESSURE, altitude) / (DRY_AIR_GAS_CONSTANT * temperature)

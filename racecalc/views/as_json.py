@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from racecalc.decisions.bands import SavingBand, TimeBand
+from racecalc.decisions.conversion import Conversion, Lacking
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.rates import Rate
 from racecalc.decisions.riding import Ridden
@@ -29,6 +31,15 @@ def _finite(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str, Any]:
+    """Answer of ``racecalc convert``."""
+    return {
+        "stated": words,
+        "conversions": [asdict(one) for one in found if isinstance(one, Conversion)],
+        "lacking": [asdict(one) for one in found if isinstance(one, Lacking)],
+    }
 
 
 def _basis(race: Race) -> dict[str, Any]:
@@ -60,14 +71,23 @@ def _chain_json(steps: Sequence[ExplainedStep]) -> list[dict[str, str]]:
     return [asdict(step) for step in steps]
 
 
-def time_json(race: Race, timed: Timing, steps: Sequence[ExplainedStep]) -> dict[str, Any]:
-    """Answer of ``racecalc time``."""
+def time_json(
+    race: Race, timed: Timing, steps: Sequence[ExplainedStep], band: TimeBand | None = None
+) -> dict[str, Any]:
+    """Answer of ``racecalc time``; with the band where doubts are stated."""
     answer = asdict(timed)
+    if band:
+        answer["band"] = _band_json(band)
     more_warnings = answer.pop("warnings")
     basis = _basis(race)
     basis["warnings"] += more_warnings
     explained = {"explanation": _chain_json(steps)} if steps else {}
     return {**answer, **explained, **basis}
+
+
+def _band_json(band: TimeBand | SavingBand) -> dict[str, Any]:
+    found = asdict(band)
+    return {**found.pop("spread"), **found}
 
 
 def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
@@ -101,8 +121,10 @@ def _option_json(value: OptionValue) -> dict[str, Any]:
     simple = {
         name: getattr(value, name)
         for name in value.__dataclass_fields__
-        if name not in ("option", "change", "price")
+        if name not in ("option", "change", "price", "margin_s", "band")
     }
+    if value.band:
+        simple["band"] = _band_json(value.band)
     return {
         "name": option.name,
         "slot": option.slot,

@@ -1,9 +1,11 @@
 """``racecalc time`` as text."""
 
+from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.timing import MODEL_ERROR, PowerShares, Split, Timing
+from racecalc.decisions.timing import PowerShares, Split, Timing
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, shown_unit
+from racecalc.views.band_page import band_text
 from racecalc.views.basis import basis_text
 from racecalc.views.tables import bullets, draws_lines, paragraph, table
 
@@ -14,16 +16,14 @@ CAUTION = (
 MOST_SLOWED = 6
 
 
-def time_text(ridden: Ridden, timed: Timing, units: System, chart: bool) -> str:
+def time_text(
+    ridden: Ridden, timed: Timing, units: System, chart: bool, band: TimeBand | None = None
+) -> str:
     """Time, splits, where the watts go, and what it all rests on."""
     parts = [
         f"{ridden.race.name}: {show_duration(timed.time_s)}\n",
         paragraph(_summary(timed, units)),
-        paragraph(
-            f"How sure: the model itself errs by about {MODEL_ERROR} W, here"
-            f" {timed.model_error_s:.0f} s either way (one standard error). Doubt in power, CdA,"
-            " Crr and weather comes on top; see racecalc rates."
-        ),
+        band_text(band) if band else paragraph(_model_error(timed)),
         "\n" + table(_split_headings(units), [_split_row(one, units) for one in timed.splits]),
     ]
     if chart and draws_lines():
@@ -38,6 +38,14 @@ def time_text(ridden: Ridden, timed: Timing, units: System, chart: bool) -> str:
         "\n" + paragraph(CAUTION),
     ]
     return "".join(parts)
+
+
+def _model_error(timed: Timing) -> str:
+    return (
+        f"How sure: the model itself errs by about 2.7 W, here {timed.model_error_s:.0f} s"
+        " either way (one standard error). Doubt in power, CdA, Crr and weather comes on top:"
+        " state yours (power_doubt, cda_doubt, wind_doubt ...) for a band."
+    )
 
 
 def _summary(timed: Timing, units: System) -> str:

@@ -12,7 +12,6 @@ from racecalc.physics.air import (
     moist_air_density,
     pressure_at,
     saturation_vapour_pressure,
-    standard_density,
     station_pressure,
     temperature_at,
 )
@@ -23,6 +22,7 @@ from racecalc.physics.constants import (
     STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
 )
+from tests.published.calculations import standard_density
 
 PRESSURES = (60_000.0, 70_000.0, 80_000.0, 90_000.0, 101_325.0, 106_000.0)
 HUMIDITIES = (0.0, 0.25, 0.5, 0.75, 1.0)

@@ -32,12 +32,16 @@ from racecalc.physics.air import (
     moist_air_density,
     pressure_at,
     saturation_vapour_pressure,
-    standard_density,
     station_pressure,
     temperature_at,
 )
 from racecalc.physics.atmosphere import density_along, local_pressure, rider_wind_speed
-from racecalc.physics.constants import STANDARD_PRESSURE, STANDARD_TEMPERATURE
+from racecalc.physics.constants import (
+    DRY_AIR_GAS_CONSTANT,
+    LAPSE_RATE,
+    STANDARD_PRESSURE,
+    STANDARD_TEMPERATURE,
+)
 from racecalc.physics.forces import air_drag, bearing_drag
 from racecalc.physics.wind import height_factor, yaw_angle
 from racecalc.quantities import kinds
@@ -130,6 +134,12 @@ def compressibility(inputs: Inputs) -> float:
 def lightening_by_humidity(inputs: Inputs) -> float:
     """Share by which saturated air is lighter than dry air."""
     return 1.0 - density({**inputs, "humidity": "100 %"}) / density({**inputs, "humidity": "0 %"})
+
+
+def standard_density(altitude: float) -> float:
+    """Density of the standard atmosphere [kg/m^3] below 11 km, by the ideal gas of ISO 2533."""
+    temperature = STANDARD_TEMPERATURE - LAPSE_RATE * altitude
+    return station_pressure(STANDARD_PRESSURE, altitude) / (DRY_AIR_GAS_CONSTANT * temperature)
 
 
 def geopotential(inputs: Inputs) -> float:

@@ -1,0 +1,228 @@
+"""The commands on a race file: how long, what a watt is worth, what an option is worth."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from racecalc.errors import InputError
+from racecalc.views.commands.shared import (
+    RACE_FILE,
+    draw_options,
+    print_answer,
+    print_json,
+    race_command,
+    racecalc,
+    read_option,
+    read_price,
+)
+
+if TYPE_CHECKING:
+    from racecalc.domain.race import Race
+    from racecalc.quantities.showing import System
+
+
+@race_command
+@click.option("--split", metavar="LENGTH", help='Length of a split, as "5 km".')
+@click.option("--chart/--no-chart", default=True, help="Draw elevation and speed.")
+@click.option("--explain", is_flag=True, help="Show each step with formula and source.")
+@draw_options
+def time_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    split: str | None,
+    chart: bool,
+    explain: bool,
+    **drawing: int,
+) -> None:
+    """How long will it take, split by split."""
+    from racecalc.decisions.doubt import time_band
+    from racecalc.decisions.explain import explain_time
+    from racecalc.decisions.riding import ride
+    from racecalc.decisions.timing import round_split, timing
+    from racecalc.quantities.kinds import LENGTH
+    from racecalc.quantities.showing import unit_size
+
+    ridden = ride(race)
+    length = read_option("--split", split, LENGTH)
+    if length is not None and not 0.001 * race.course.length <= length:
+        raise InputError("--split", f"'{split}' makes over 1000 splits", "give a longer length")
+    unit = unit_size("course_distance", units)
+    timed = timing(ridden, length or round_split(race.course.length, unit))
+    _note_idle_draws(race)
+    band = time_band(ridden, **drawing) if race.doubts.stated else None
+    steps = explain_time(ridden, timed) if explain else ()
+    if as_json:
+        from racecalc.views.as_json import time_json
+
+        return print_json(time_json(race, timed, steps, band))
+    from racecalc.views.chains import chain_text
+    from racecalc.views.time_page import time_text
+
+    chain = chain_text(steps, "the time") if explain else ""
+    return print_answer(time_text(ridden, timed, units, chart, band) + chain)
+
+
+@race_command
+def rates_command(race: "Race", as_json: bool, units: "System") -> None:
+    """What a watt, a gram or a thousandth of CdA is worth."""
+    from racecalc.decisions.rates import rates
+    from racecalc.decisions.riding import ride
+
+    ridden = ride(race)
+    found = rates(ridden)
+    if as_json:
+        from racecalc.views.as_json import rates_json
+
+        return print_json(rates_json(ridden, found))
+    from racecalc.views.rates_page import rates_text
+
+    return print_answer(rates_text(ridden, found, units))
+
+
+@race_command
+@click.option(
+    "--margin",
+    metavar="POWER",
+    default="1 W",
+    show_default=True,
+    help="Watts at the test that are too few to matter.",
+)
+@click.option(
+    "--price-per-second",
+    "wanted",
+    metavar="MONEY",
+    help='Most you would pay for a second, as "20 EUR".',
+)
+@click.option(
+    "--together",
+    multiple=True,
+    metavar='"A + B"',
+    help="Solve these options as one set. May be repeated to compare sets.",
+)
+@click.option("--explain", metavar="OPTION", help="Show how the numbers of one option arise.")
+@draw_options
+def value_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    margin: str,
+    wanted: str | None,
+    together: tuple[str, ...],
+    explain: str | None,
+    **drawing: int,
+) -> None:
+    """What each option is worth in seconds and in money."""
+    from racecalc.decisions.doubt import saving_bands
+    from racecalc.decisions.evidence.for_option import with_evidence
+    from racecalc.decisions.explain import explain_value
+    from racecalc.decisions.riding import ride
+    from racecalc.decisions.value import (
+        refuse_mixed_currencies,
+        value_of,
+        value_of_set,
+        with_band,
+    )
+    from racecalc.quantities.kinds import POWER
+    from racecalc.views.progress import tracked
+
+    if not race.options:
+        raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
+    sets = [_named_options(race, "--together", names) for names in together]
+    named = _named_options(race, "--explain", explain) if explain else ()
+    explained = {option.name for option in named}
+    margin_w = read_option("--margin", margin, POWER) or 0.0
+    price = read_price("--price-per-second", wanted)
+    refuse_mixed_currencies(race.options, price)
+    base = ride(race)
+    options = tuple(with_evidence(option, base) for option in race.options)
+    values = [
+        value_of(base, option, margin_w, price) for option in tracked(options, "solving options")
+    ]
+    _note_idle_draws(race)
+    if race.doubts.stated:
+        bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
+        values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
+    joint = [value_of_set(base, options) for options in sets]
+    chains = {
+        value.option.name: explain_value(base, value)
+        for value in values
+        if value.option.name in explained
+    }
+    if as_json:
+        from racecalc.views.as_json import value_json
+
+        return print_json(value_json(base, values, joint, chains))
+    from racecalc.views.chains import chain_text
+    from racecalc.views.value_page import value_text
+
+    text = value_text(base, values, joint, units)
+    return print_answer(text + "".join(chain_text(steps, name) for name, steps in chains.items()))
+
+
+def _note_idle_draws(race: "Race") -> None:
+    """Say on standard error where draws are asked for and there is nothing to draw."""
+    from click.core import ParameterSource
+
+    source = click.get_current_context().get_parameter_source
+    given = [
+        f"--{name}" for name in ("draws", "seed") if source(name) is ParameterSource.COMMANDLINE
+    ]
+    if given and not race.doubts.stated:
+        click.echo(
+            f"note: {' and '.join(given)}: {race.name} states no doubt, so nothing is drawn;"
+            ' state one, as rider.power_doubt = "5 W"',
+            err=True,
+        )
+
+
+def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
+    from racecalc.files.race_values import nearest
+
+    known = {option.name: option for option in race.options}
+    wanted = [names] if names in known else [name.strip() for name in names.split(" + ")]
+    for name in wanted:
+        if name not in known:
+            raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
+    for name in wanted:
+        if wanted.count(name) > 1:
+            raise InputError(flag, f"'{name}' is named twice", "name each option once")
+    slots = [known[name].slot for name in wanted if known[name].slot]
+    for slot in slots:
+        if slots.count(slot) > 1:
+            raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
+    return tuple(known[name] for name in wanted)
+
+
+@racecalc.command("set")
+@RACE_FILE
+@click.argument("changes", nargs=-1, required=True, metavar="KEY=VALUE...")
+def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
+    """Write values into a race file, keeping its comments."""
+    from racecalc.files.race_writing import write_changes
+
+    write_changes(race_file, changes)
+    click.echo(f"{race_file}: {len(changes)} value{'s' if len(changes) > 1 else ''} written")
+
+
+@racecalc.command("new")
+@click.argument("folder", type=click.Path(path_type=Path))
+def new_command(folder: Path) -> None:
+    """Make a commented race file and a course to start from."""
+    from racecalc.files.starting import write_starting_files
+
+    for path in write_starting_files(folder):
+        click.echo(path)
+    click.echo(f"now try: racecalc time {folder / 'race.toml'}", err=True)
+
+
+@racecalc.command("completion")
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion_command(shell: str) -> None:
+    """Print the completion script of a shell, to be sourced by it."""
+    from click.shell_completion import get_completion_class
+
+    script = get_completion_class(shell)
+    if script is not None:
+        click.echo(script(racecalc, {}, "racecalc", "_RACECALC_COMPLETE").source())

@@ -1,0 +1,130 @@
+"""What the commands share: the group, their common options, and how they read and print."""
+
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Any
+
+import click
+
+from racecalc import __version__
+from racecalc.errors import InputError, Notice
+
+RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_type=Path))
+
+
+@click.group(
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+@click.version_option(__version__, "-V", "--version", prog_name="racecalc")
+@click.pass_context
+def racecalc(context: click.Context) -> None:
+    """Turn field-tested watts into seconds and money on your own course.
+
+    Each command answers one question about a race file; "racecalc new FOLDER" makes one to
+    start from.
+    """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
+
+
+def race_command(answer: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the race file and the options that all of them take."""
+
+    @racecalc.command(answer.__name__.removesuffix("_command"))
+    @RACE_FILE
+    @click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+    @click.option(
+        "--set",
+        "changes",
+        multiple=True,
+        metavar="KEY=VALUE",
+        help='Try another value, as rider.power="280 W". May be repeated.',
+    )
+    @click.option(
+        "--units",
+        type=click.Choice(["metric", "imperial"]),
+        default="metric",
+        show_default=True,
+        help="Units of the answer.",
+    )
+    @wraps(answer)
+    def command(race_file: Path, changes: tuple[str, ...], **given: Any) -> None:
+        from racecalc.domain.loading import load_race
+
+        race = load_race(race_file, changes)
+        for notice in race.notices:
+            _say(notice)
+        answer(race=race, **given)
+
+    return command
+
+
+def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of a Monte Carlo over the stated doubts."""
+    seeded = click.option(
+        "--seed",
+        type=click.IntRange(0),
+        default=1,
+        show_default=True,
+        help="Seed of the draws of the stated doubts.",
+    )
+    counted = click.option(
+        "--draws",
+        type=click.IntRange(200, 1_000_000),
+        default=20_000,
+        show_default=True,
+        help="Number of draws of the stated doubts.",
+    )
+    return seeded(counted(answer))
+
+
+def _say(notice: Notice) -> None:
+    click.echo(f"{'warning' if notice.warning else 'note'}: {notice}", err=True)
+
+
+def print_answer(text: str) -> None:
+    """Print an answer in words."""
+    click.echo(text.rstrip())
+
+
+def print_json(answer: dict[str, Any]) -> None:
+    """Print an answer for scripts."""
+    from racecalc.views.as_json import dumps
+
+    click.echo(dumps(answer))
+
+
+def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:
+    """Read the value of a flag, its errors naming the flag."""
+    from racecalc.quantities.reading import QuantityError
+
+    try:
+        return reader(text)
+    except QuantityError as error:
+        raise InputError(flag, error.problem, error.remedy) from error
+
+
+def read_option(flag: str, text: str | None, kind: Any) -> float | None:
+    """Read a quantity of zero or more in SI; None where the flag is not given."""
+    from racecalc.quantities.reading import read
+
+    if text is None:
+        return None
+    value: float = read_as(flag, text, lambda words: read(words, kind))
+    if value < 0:
+        raise InputError(flag, f"'{text}' is negative", "give a positive value")
+    return value
+
+
+def read_price(flag: str, text: str | None) -> Any:
+    """Read a price for a second; None where the flag is not given."""
+    from racecalc.quantities.money import read_money
+
+    if text is None:
+        return None
+    money = read_as(flag, text, read_money)
+    if not money.amount:
+        raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
+    return money

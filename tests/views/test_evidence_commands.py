@@ -1,0 +1,185 @@
+"""The tester's commands as a person or a script meets them."""
+
+import csv
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.command_line import run
+from tests.demo.make_runs import BOTTLE, TABLES
+
+ROOT = Path(__file__).parents[2]
+RACE = str(ROOT / "course_demo" / "race.toml")
+ITEM_KEYS = {"name", "runs", "mean", "difference", "low", "high", "verdict"}
+
+
+@pytest.fixture
+def command(capsys, monkeypatch, tmp_path: Path):
+    """Run a command in a folder with the demo's run tables: status, output, errors."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    for name, table in TABLES.items():
+        Path(name).write_text(table(), encoding="utf-8")
+
+    def run_it(*arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_pages_fit_the_terminal(command, name: str):
+    status, out, err = command("trial", name)
+    assert (status, err) == (0, "")
+    assert max(len(line) for line in out.splitlines()) <= 80
+
+
+def test_trial_json(command):
+    answer = json.loads(command("trial", "suits.csv", "--json")[1])
+    assert set(answer) >= {"items", "unit", "repeatability", "margin"}
+    assert answer["unit"] == "m^2"
+    for item in answer["items"]:
+        assert set(item) >= ITEM_KEYS
+        assert item["low"] < item["difference"] < item["high"]
+    assert answer["items"][0]["verdict"] == "faster"
+    assert answer["items"][0]["difference"] < 0
+    # 1 W at 44 km/h in 1.204 kg/m^3: 2 / (1.204 x 12.2222^3) m^2, worked out by hand.
+    assert answer["margin"] == pytest.approx(0.00090981, rel=1e-5)
+
+
+def test_trial_json_of_several_riders(command):
+    answer = json.loads(command("trial", "bottles.csv", "--json")[1])
+    (item,) = answer["items"]
+    assert set(item) >= ITEM_KEYS
+    assert (item["name"], item["riders"], item["runs"]) == (BOTTLE, 7, 21)
+    assert item["predicted_low"] < item["low"] < item["difference"] < item["high"]
+    assert len(answer["riders"]) == 7
+
+
+def test_a_sweep_is_weighted_by_the_race_and_held_against_the_road(command):
+    answer = json.loads(command("trial", "wheel_sweep.csv", "--json", "--race", RACE)[1])
+    (saved,) = answer["saved"]
+    assert saved["saving"] == pytest.approx(0.0017, abs=0.0004)
+    assert 0 < answer["weighted"][0]["share_of_time_outside"] < 0.5
+    road = ["item,session,order,cda [m^2],yaw [deg]"]
+    for number, item in enumerate(["Shallow front wheel", "Dunquill deep front wheel"] * 4):
+        area = 0.2362 + 0.0002 * (number % 3) - (0.0012 if "deep" in item else 0.0)
+        road.append(f"{item},one,{number},{area},2")
+    Path("road.csv").write_text("\n".join(road), encoding="utf-8")
+    _, out, _ = command("trial", "wheel_sweep.csv", "--field", "road.csv")
+    assert "Held against the field runs, at their yaw of 2.0 deg" in out
+    assert "they agree within their doubt" in out
+
+
+def test_flags_of_a_trial(command):
+    strict = json.loads(command("trial", "suits.csv", "--json", "--looks", "5")[1])
+    plain = json.loads(command("trial", "suits.csv", "--json")[1])
+    assert strict["items"][0]["low"] < plain["items"][0]["low"]
+    known = json.loads(command("trial", "suits.csv", "--json", "--repeatability", "0.0016 m^2")[1])
+    assert "experience" in known["repeatability_because"]
+    named = json.loads(
+        command("trial", "suits.csv", "--json", "--baseline", "Brinnoth Hightide suit")[1]
+    )
+    assert named["baseline"]["name"] == "Brinnoth Hightide suit"
+    watts = json.loads(command("trial", "suits.csv", "--json", "--margin", "2 W")[1])
+    assert watts["margin"] == pytest.approx(2 * plain["margin"])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("trial", "suit.csv"), "suits.csv"),
+        (("trial", "suits.csv", "--baseline", "Socks"), "no run has the item 'Socks'"),
+        (("trial", "suits.csv", "--margin", "1 s"), "--margin"),
+        (("trial", "suits.csv", "--margin", "0 W"), "is not above zero"),
+        (("trial", "wheel_sweep.csv", "--margin", "1 W"), "does nothing for the sweep"),
+        (("trial", "suits.csv", "--race", RACE), "is no sweep over yaw"),
+        (("trial", "wheel_sweep.csv", "--field", "bottles.csv"), "must state drag areas"),
+        (("trial", "wheel_sweep.csv", "--field", "suits.csv"), "Shallow front wheel"),
+        (("plan", "A", "--difference", "3 W", "--repeatability", "2 W"), "at least one other"),
+        (("plan", "A", "B", "--difference", "3 kg", "--repeatability", "2 W"), "no drag area"),
+        (("plan", "A", "B", "--difference", "3 W", "--repeatability", "2 N"), "--repeatability"),
+        (("convert", "4.5 W at 45 km/h", "--to", "% of CdA"), "--density"),
+        (("convert", "4.5 W at 45 km/h", "--to", "bananas"), "--to"),
+    ],
+)
+def test_wrong_input(command, arguments: tuple[str, ...], said: str):
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+
+
+def test_plan_writes_a_sheet_that_trial_reads(command):
+    status, out, err = command(
+        "plan", "Old suit", "New suit", "--difference", "0.004 m^2",
+        "--repeatability", "0.002 m^2", "--sessions", "2", "-o", "sheet.csv",
+    )  # fmt: skip
+    assert status == 0
+    assert "A Old suit, B New suit" in out
+    assert "runs to fill in" in err
+    with Path("sheet.csv").open(encoding="utf-8", newline="") as file:
+        heading, *rows = csv.reader(file)
+    place, item = heading.index("cda [m^2]"), heading.index("item")
+    for number, row in enumerate(rows):
+        row[place] = f"{0.240 - (0.006 if 'New' in row[item] else 0) + 0.0005 * (number % 3):.4f}"
+    with Path("filled.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([heading, *rows])
+    answer = json.loads(command("trial", "filled.csv", "--json")[1])
+    assert answer["items"][0]["verdict"] == "faster"
+    assert command("plan", "A", "B", "--difference", "3 W", "--repeatability", "2 W",
+                   "-o", "sheet.csv")[0] == 2  # fmt: skip
+
+
+def test_plan_json(command):
+    _, out, _ = command(
+        "plan", "A", "B", "--difference", "3 W", "--repeatability", "1.5 W", "--json"
+    )
+    answer = json.loads(out)
+    assert answer["unit"] == "W"
+    assert answer["chance_seen"] >= 0.8
+    assert sum(len(session) for session in answer["sessions"]) == 2 * answer["runs_per_item"]
+
+
+def test_convert_json(command):
+    _, out, _ = command("convert", "4.5 W at 45 km/h", "--to", "m^2", "--density", "1.2 kg/m^3",
+                        "--json")  # fmt: skip
+    # 4.5 / (1/2 x 1.2 x 12.5^3) = 0.00384 m^2, worked out by hand.
+    assert "0.00384" in out
+
+
+def test_convert_asks_for_what_is_missing(command):
+    status, out, err = command("convert", "7 W")
+    assert (status, out) == (2, "")
+    assert "--speed" in err
+    assert "--race" in err
+
+
+def test_a_race_file_that_names_a_test(command):
+    answer = json.loads(command("value", RACE, "--json")[1])
+    by_name = {option["name"]: option for option in answer["options"]}
+    suit = by_name["Brinnoth Lowtide suit"]
+    assert "suits.csv" in suit["saves"]
+    assert suit["verdict"] == "faster"
+    assert by_name[BOTTLE]["verdict"] == "undecided"
+    assert 0.3 < by_name[BOTTLE]["chance_faster"] < 0.8
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("option.Hot-waxed chain.trial=suits.csv", "both trial and saves are given"),
+        ("option.Hot-waxed chain.trial_rider=Rider A", "there is no trial that it belongs to"),
+        ("option.Brinnoth Lowtide suit.trial=nowhere.csv", "there is no such file"),
+        ("option.Brinnoth Lowtide suit.trial_item=Socks", "no run has the item 'Socks'"),
+    ],
+)
+def test_race_files_whose_test_will_not_do(command, change: str, said: str):
+    status, out, err = command("value", RACE, "--set", change)
+    assert (status, out) == (2, "")
+    assert said in err

@@ -1,0 +1,126 @@
+"""The pages of plan and convert, and what both refuse."""
+
+import json
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.command_line import run
+
+
+@pytest.fixture
+def command(capsys, monkeypatch):
+    """Run a command: status, output, errors."""
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run_it(*arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+PLAN = ("--difference", "3 W", "--repeatability", "1.6 W")
+RACE = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_plan_says_how_to_judge(command):
+    out = flat(command("plan", "old", "new", *PLAN, "--repeatability-df", "6")[1])
+    found = json.loads(command("plan", "old", "new", *PLAN, "--repeatability-df", "6", "--json")[1])
+    assert "Judge it with --repeatability '1.6 W' --repeatability-df 6; without them" in out
+    assert f"with a chance of {100 * found['chance_seen_without_repeatability']:.0f} %." in out
+    assert found["chance_seen_without_repeatability"] < found["chance_seen"]
+    assert (found["repeatability"], found["repeatability_df"]) == (1.6, 6)
+
+
+def test_plan_without_margin_speaks_of_no_tie(command):
+    out = flat(command("plan", "old", "new", *PLAN)[1])
+    assert "No margin is given, so they prove no tie" in out
+    assert "prove a tie with" not in out
+    assert "prove a tie with" in flat(command("plan", "old", "new", *PLAN, "--margin", "2 W")[1])
+
+
+def test_a_hopeless_plan_says_so_first(command):
+    out = command("plan", "old", "new", "--difference", "0.01 W", "--repeatability", "2 W")[1]
+    assert flat(out).startswith("No test of up to 500 runs of each item sees 0.01 W 8 times in 10.")
+
+
+def test_plan_of_many_items(command):
+    status, out, err = command("plan", *map(str, range(28)), *PLAN)
+    assert (status, err) == (0, "")
+    assert "Y 24, Z 25, AA 26, AB 27" in flat(out)
+    assert "X Y Z AA AB, AB AA Z Y X" in flat(out)
+    assert max(map(len, out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("flag", "amount", "example"),
+    [
+        ("--difference", "0.004 m^2", "0.001 m^2"),
+        ("--difference", "3 W", "1 W"),
+        ("--difference", "3 N", "0.1 N"),
+    ],
+)
+def test_examples_are_those_of_differences(command, flag, amount, example):
+    for margin in ("0 " + amount.split()[1], "much"):
+        status, _, err = command(
+            "plan", "a", "b", flag, amount, "--repeatability", amount, "--margin", margin
+        )
+        assert status == 2
+        assert re.search(rf"""--margin: .*["']{re.escape(example)}["']""", err)
+
+
+@pytest.mark.parametrize("words", ["7 W", "4.5 W", "2 % of CdA", "40 s/40 km"])
+@pytest.mark.parametrize("json_too", [(), ("--json",)])
+def test_convert_of_nothing_is_one_line(command, words, json_too):
+    status, out, err = command("convert", words, *json_too)
+    assert (status, out, len(err.splitlines())) == (2, "", 1)
+    assert err.startswith(f'error: "{words}": no other form')
+    assert "--cda" in err
+
+
+def test_convert_names_what_several_forms_need_once(command):
+    out = flat(command("convert", "4.5 W at 45 km/h")[1])
+    assert "- m^2: give --density, or --race" in out
+    assert "- s/km, s/40 km: give" in out
+    assert "% of CdA: give --density and --cda, or --race" in out
+
+
+def test_convert_refuses_more_than_there_is(command):
+    status, out, err = command("convert", "500 W at 30 km/h", "--race", RACE)
+    assert (status, out, len(err.splitlines())) == (2, "", 1)
+    assert "% of CdA, more than there is" in err
+
+
+@pytest.mark.parametrize("words", ["-4.5 W at 45 km/h", "-.5 N at 45 km/h"])
+def test_convert_takes_what_costs(command, words):
+    status, out, err = command("convert", words, "--to", "N")
+    assert (status, err) == (0, "")
+    assert out.startswith(f"{words} is the same as")
+    saved = json.loads(command("convert", "--json", "--to", "N", words)[1])["conversions"]
+    assert saved[0]["value"] < 0
+
+
+def test_convert_still_knows_its_flags(command):
+    assert command("convert", "-h")[1].startswith("Usage")
+    status, _, err = command("convert", "-x", "3 W")
+    assert status == 2
+    assert "No such option" in err
+
+
+@pytest.mark.parametrize("name", ["time", "value"])
+def test_draws_of_nothing_are_noted(command, name):
+    _, _, err = command(name, RACE, "--draws", "300", "--seed", "2")
+    assert "note: --draws and --seed: " in err
+    assert "states no doubt" in err
+    assert "states no doubt" not in command(name, RACE)[2]
+    stated = command(name, RACE, "--seed", "2", "--draws", "300", "--set", "rider.power_doubt=5 W")
+    assert "states no doubt" not in stated[2]
