@@ -1,0 +1,267 @@
+"""The demo's tests, and what they say when they feed a race."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import norm, t
+
+from racecalc.decisions.evidence.answers import answer
+from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
+from racecalc.decisions.evidence.sweep_answer import answer_sweep
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.value import value_of
+from racecalc.domain.saving import Option
+from racecalc.domain.trial import Runs
+from racecalc.domain.trial_reading import load_runs
+from racecalc.errors import InputError
+from tests.builders import race
+from tests.demo import make_runs
+from tests.demo.make_runs import BOTTLE, BOTTLE_SAVES, COURSE_DEMO, OUTLIER, SUITS, TABLES
+from tests.evidence.runs import runs_of
+
+
+@cache
+def ridden() -> Ridden:
+    return ride(race())
+
+
+@pytest.fixture(scope="module")
+def suits() -> Runs:
+    return load_runs(COURSE_DEMO / "suits.csv")
+
+
+@pytest.fixture(scope="module")
+def bottles() -> Runs:
+    return load_runs(COURSE_DEMO / "bottles.csv")
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_the_tables_are_those_of_the_program(name: str):
+    assert (COURSE_DEMO / name).read_text("utf-8") == TABLES[name]()
+
+
+def test_the_truth_lies_within_the_intervals(suits: Runs):
+    trial = answer(suits).only
+    assert trial is not None
+    again = trial.without_outliers
+    assert again is not None
+    for item in again.items:
+        assert item.low <= SUITS[item.name] <= item.high
+    assert [item.verdict for item in again.items] == ["faster", "undecided", "undecided"]
+
+
+def test_the_lorry_is_pointed_at_and_kept(suits: Runs):
+    trial = answer(suits).only
+    assert trial is not None
+    assert [one.line for one in trial.outliers] == [suits.line[OUTLIER]]
+    assert sum(item.runs for item in trial.items) + trial.baseline.runs == len(suits.value)
+
+
+def test_the_bottle_suits_some_and_not_others(bottles: Runs):
+    found = answer(bottles)
+    (over,) = found.over_riders
+    assert over.pooled.character == "best for some, bad for others"
+    ahead = over.pooled.prediction
+    assert ahead is not None
+    assert min(BOTTLE_SAVES.values()) > ahead.low
+    assert max(BOTTLE_SAVES.values()) < ahead.high
+    for rider, item in over.results.items():
+        # Seven t values with ten degrees of freedom: 4 is beyond one in fifty such sets.
+        assert abs(-item.difference - BOTTLE_SAVES[rider]) < 4 * item.standard_error
+
+
+def test_scatter_is_shared_between_riders(bottles: Runs):
+    """Six runs alone leave three degrees of freedom; the other riders add theirs, up to ten."""
+    alone = answer(bottles.kept([row for row, who in enumerate(bottles.rider) if who == "Rider A"]))
+    assert alone.only is not None
+    together = answer(bottles).trials["Rider A"]
+    assert together.repeatability_df > alone.only.repeatability_df + 5
+
+
+def test_a_rider_without_the_baseline_is_named(bottles: Runs):
+    rows = [
+        row
+        for row in range(len(bottles.value))
+        if not (bottles.rider[row] == "Rider C" and bottles.item[row] == make_runs.FRAME)
+    ]
+    with pytest.raises(InputError, match=r"rider Rider C: has no run of the baseline"):
+        answer(bottles.kept(rows))
+
+
+def test_an_unknown_baseline_is_refused(suits: Runs, bottles: Runs):
+    for runs in (suits, bottles):
+        with pytest.raises(InputError, match="no run has the item 'Socks'"):
+            answer(runs, "Socks")
+
+
+def option(runs: Runs, name: str, **more: object) -> Option:
+    return replace(Option(name, trial=runs), **more)
+
+
+def test_evidence_feeds_the_race_with_the_interval_of_the_trial(suits: Runs):
+    name = "Brinnoth Lowtide suit"
+    trial = answer(suits).only
+    assert trial is not None
+    item = next(one for one in trial.items if one.name == name)
+    filled = with_evidence(option(suits, name), ridden())
+    assert filled.saves is not None
+    assert filled.doubt is not None
+    assert filled.saves.form == "area"
+    assert filled.saves.amount == pytest.approx(-item.difference)
+    assert filled.doubt.amount * 1.959964 == pytest.approx(item.difference - item.low)
+    base = ride(race())
+    value = value_of(base, option(suits, name))
+    # Less drag by the same area: the ratio of interval to saving is that of the trial.
+    assert (value.saved_s - value.saved_s_low) / value.saved_s == pytest.approx(
+        (item.difference - item.low) / -item.difference, rel=0.02
+    )
+    assert value.verdict == "faster"
+
+
+def test_an_untested_rider_gets_the_prediction_and_a_tested_one_his_own(bottles: Runs):
+    untested = evidence_for(option(bottles, BOTTLE), ridden())
+    tested = evidence_for(option(bottles, BOTTLE, trial_rider="Rider B"), ridden())
+    assert untested is not None
+    assert tested is not None
+    assert tested.saving > untested.saving + 3.0
+    assert tested.doubt < 0.5 * untested.doubt
+    assert "foretold from 7 riders" in untested.words
+    assert "on Rider B" in tested.words
+
+
+def test_watts_of_a_power_meter_are_stated_at_the_speed_of_the_test(bottles: Runs):
+    filled = with_evidence(option(bottles, BOTTLE), ridden())
+    assert filled.saves is not None
+    assert filled.saves.form == "power at speed"
+    assert filled.saves.condition == pytest.approx(42 / 3.6)
+    assert filled.test_density == pytest.approx(1.19)
+
+
+def test_an_item_that_was_not_tested_is_refused(suits: Runs):
+    with pytest.raises(InputError, match=r"option Socks, .*suits.csv: no run has the item 'Socks'"):
+        with_evidence(option(suits, "Socks"), ridden())
+
+
+def test_an_item_under_another_name_in_the_table(suits: Runs):
+    friend = option(suits, "Suit of my friend", trial_item="Brinnoth Lowtide suit")
+    own = with_evidence(friend, ridden())
+    assert own.saves is not None
+    assert own.saves.amount > 0
+
+
+def test_one_run_tells_no_doubt(suits: Runs):
+    with pytest.raises(InputError, match="tell no doubt: how far runs scatter is not known"):
+        with_evidence(option(suits.kept([0, 1]), "Brinnoth Lowtide suit"), ridden())
+
+
+def test_no_trial_leaves_the_option_alone():
+    plain = Option("Wheel")
+    assert with_evidence(plain, ridden()) is plain
+    assert evidence_for(plain, ridden()) is None
+
+
+def test_the_own_rider_is_not_among_those_he_is_drawn_towards(bottles: Runs):
+    """With all others at zero the drawn value lies between his own and theirs, not doubled."""
+    own = evidence_for(option(bottles, BOTTLE, trial_rider="Rider B"), ridden())
+    assert own is not None
+    assert "6 other riders" in own.words
+    result = answer(bottles).over_riders[0].results["Rider B"]
+    assert 0 < own.saving < -result.difference
+    assert own.doubt < (result.difference - result.low) / 1.96
+
+
+def test_a_rider_who_was_not_tested_is_refused_by_name(bottles: Runs, suits: Runs):
+    with pytest.raises(InputError, match=r"has no rider 'Zed'; its riders are Rider A, Rider B"):
+        evidence_for(option(bottles, BOTTLE, trial_rider="Zed"), ridden())
+    with pytest.raises(InputError, match="no rider column"):
+        evidence_for(option(suits, "Brinnoth Ebb suit", trial_rider="Zed"), ridden())
+
+
+def test_yaw_met_on_the_road_makes_no_sweep(suits: Runs):
+    yaws = np.radians(np.linspace(0.8, 5.3, len(suits.value)))
+    assert not replace(suits, yaw=yaws).is_sweep
+    assert load_runs(COURSE_DEMO / "wheel_sweep.csv").is_sweep
+
+
+def test_riders_with_one_pair_each_are_pooled_by_their_spread():
+    """Seven riders, one pair each: 2.7 +- 1.1 W on average, faster for 80 % of other riders.
+
+    The savings are those of a worked case of an independent calculation.
+    """
+    savings = [4.1, 6.0, -2.5, 3.2, 1.0, 5.1, 2.2]
+    items, values, riders, sessions = [], [], [], []
+    for number, saving in enumerate(savings):
+        items += ["old", "new"]
+        values += [230.0, 230.0 - saving]
+        riders += [f"rider {number}"] * 2
+        sessions += [f"day {number}"] * 2
+    runs = runs_of(items, values, sessions, measure="power", speed=11.7, riders=riders)
+    (over,) = answer(runs, margin=2.0).over_riders
+    assert over.pooled.saving == pytest.approx(np.mean(savings))
+    assert over.pooled.prediction is not None
+    assert over.pooled.prediction.chance_faster == pytest.approx(0.80, abs=0.02)
+    assert over.pooled.prediction.chance_of_loss == pytest.approx(0.09, abs=0.01)
+
+
+def test_one_bad_run_of_a_rider_does_not_spoil_the_others(bottles: Runs):
+    values = bottles.value.copy()
+    values[0] += 80.0
+    spoilt = answer(replace(bottles, value=values)).trials["Rider B"]
+    clean = answer(bottles).trials["Rider B"]
+    assert spoilt.repeatability < 1.5 * clean.repeatability
+
+
+def test_a_sweep_of_two_riders_is_refused():
+    sweep = load_runs(COURSE_DEMO / "wheel_sweep.csv")
+    riders = tuple("A" if "Shallow" in item else "B" for item in sweep.item)
+    with pytest.raises(InputError, match="the sweep is of 2 riders"):
+        answer_sweep(replace(sweep, rider=riders))
+
+
+def test_a_sweep_knows_its_few_repeats():
+    """Its interval is Student's t on the repeats of all items together."""
+    sweep = load_runs(COURSE_DEMO / "wheel_sweep.csv")
+    whole, few = (
+        answer_sweep(runs, None, ridden())
+        for runs in (sweep, sweep.kept([*range(8), *range(14, 21)]))
+    )
+    assert whole.sweeps[0].df == 14
+    assert few.sweeps[0].df == 1
+    for found, df in ((whole, 14), (few, 1)):
+        error = np.hypot(*(area.standard_error for area in found.areas))
+        assert found.saved[0].doubt == pytest.approx(error * t.ppf(0.975, df) / norm.ppf(0.975))
+    same = answer_sweep(replace(sweep, value=np.round(sweep.value, 1)), None, ridden())
+    assert same.saved[0].doubt is None
+
+
+def test_the_best_of_three_is_drawn_together(suits: Runs):
+    shrunken = answer(suits).shrunken
+    assert shrunken is not None
+    assert np.ptp(shrunken.shrunken) < np.ptp(shrunken.raw)
+    assert Path(answer(suits).source).name == "suits.csv"
+
+
+@pytest.mark.parametrize(("gap", "flagged"), [(0.0, False), (0.020, True)])
+def test_a_triple_of_comparisons_closes_or_is_flagged(gap: float, flagged: bool):
+    """A against B, B against C and C against A on three days, solved together.
+
+    The truth is 0, -0.004 and -0.009 m^2; on the last day `gap` contradicts the other two.
+    """
+    truth = {"A": 0.0, "B": -0.004, "C": -0.009}
+    items, values, sessions = [], [], []
+    noise = np.random.default_rng(5)
+    for day, pair in (("one", "AB"), ("two", "BC"), ("three", "CA")):
+        for item in pair + pair[::-1] + pair + pair[::-1]:
+            extra = gap if day == "three" and item == "A" else 0.0
+            items.append(item)
+            sessions.append(day)
+            values.append(0.25 + truth[item] + extra + noise.normal(0.0, 0.001))
+    trial = answer(runs_of(items, values, sessions)).only
+    assert trial is not None
+    assert ("sessions disagree" in trial.repeatability_because) == flagged
+    if not flagged:
+        for item in trial.items:
+            assert item.low < truth[item.name] < item.high
