@@ -109,12 +109,17 @@ class SetValue:
     ----------
     names : tuple of str
         The options.
+    tested : str
+        Name of the test of the whole set; empty where only its parts were tested.
     saved_s : float
-        Seconds saved together.
+        Seconds saved together: by the test of the set if there is one, else by its parts.
+    by_parts_s : float
+        Seconds saved by its parts, their drag areas added and solved as one.
     sum_of_single_s : float
         Sum of what each saves alone, for comparison.
     doubt_s : float or None
-        Standard uncertainty if the doubts are independent; None if one is not known.
+        Standard uncertainty of `saved_s`, the doubts of parts being independent; None if one is
+        not known.
     mass_kg : float
         Change of mass [kg].
     price : Money or None
@@ -122,7 +127,9 @@ class SetValue:
     """
 
     names: tuple[str, ...]
+    tested: str
     saved_s: float
+    by_parts_s: float
     sum_of_single_s: float
     doubt_s: float | None
     mass_kg: float
@@ -326,7 +333,9 @@ def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = No
             )
 
 
-def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
+def value_of_set(
+    base: Ridden, options: tuple[Option, ...], tested: Option | None = None
+) -> SetValue:
     """Solve the race with several options at once; savings do not simply add.
 
     Parameters
@@ -335,6 +344,8 @@ def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
         The race without them.
     options : tuple of Option
         At most one of each slot.
+    tested : Option, optional
+        Test of the whole set, which then counts instead of its parts.
 
     Returns
     -------
@@ -342,26 +353,37 @@ def value_of_set(base: Ridden, options: tuple[Option, ...]) -> SetValue:
         The set as one.
     """
     options = tuple(with_evidence(option, base) for option in options)
-    whole = Change()
-    for option in options:
-        whole = whole.plus(total_change(option, base))
-    try:
-        together = base.changed(whole)
-    except InputError as error:
-        raise error.at(" + ".join(option.name for option in options)) from error
-    doubts = [doubt_in_seconds(together, option) for option in options]
+    by_parts = _set_changed(base, options, [total_change(option, base) for option in options])
+    together, stated = by_parts, options
+    if tested is not None:
+        stated = (with_evidence(tested, base),)
+        mass = Change(mass=sum(option.mass for option in options))
+        together = _set_changed(base, stated, [mass, total_change(stated[0], base)])
+    doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
     prices = [option.price for option in options if option.price is not None]
     return SetValue(
         names=tuple(option.name for option in options),
+        tested=tested.name if tested else "",
         saved_s=base.time - together.time,
+        by_parts_s=base.time - by_parts.time,
         sum_of_single_s=sum(
             base.time - base.changed(total_change(option, base)).time for option in options
         ),
-        doubt_s=math.hypot(*known) if len(known) == len(options) else None,
-        mass_kg=whole.mass,
+        doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
+        mass_kg=sum(option.mass for option in options),
         price=_total(prices) if len(prices) == len(options) else None,
     )
+
+
+def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change]) -> Ridden:
+    whole = Change()
+    for change in changes:
+        whole = whole.plus(change)
+    try:
+        return base.changed(whole)
+    except InputError as error:
+        raise error.at(" + ".join(option.name for option in options)) from error
 
 
 def _total(prices: list[Money]) -> Money | None:

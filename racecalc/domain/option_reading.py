@@ -1,6 +1,6 @@
 """The options of a race file: what each may change, in the words of its owner."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import cast
 
@@ -37,13 +37,32 @@ def read_options(tables: Iterable[Table], folder: Path) -> tuple[Option, ...]:
     InputError
         If a name is missing or stands twice, or a saving, doubt or run table will not do.
     """
+    tables = tuple(tables)
     options: dict[str, Option] = {}
     for table in tables:
         option = _option(table, folder)
         if option.name in options:
             raise table.wrong("name", f"there are two options named '{option.name}'", "rename one")
         options[option.name] = option
+    for table in tables:
+        _check_set(table, options)
     return tuple(options.values())
+
+
+def _check_set(table: Table, options: Mapping[str, Option]) -> None:
+    """Members of a set are options of their own, of different slots; the set has none itself."""
+    members = table.names("set_of")
+    for name in members:
+        if name not in options or options[name].set_of:
+            raise table.wrong("set_of", f"there is no single option '{name}'", "check the name")
+    slots = [options[name].slot or name for name in members]
+    if len(set(slots)) < len(slots):
+        raise table.wrong("set_of", "two of them share a slot", "name one of each slot")
+    for key in ("mass", "price", "slot"):
+        if members and key in table:
+            raise table.wrong(key, f"a set has no {key} of its own", "state it at its options")
+    if members and "saves" not in table and "trial" not in table:
+        raise table.wrong("set_of", "the set states no saving", "add saves or trial")
 
 
 def _option(table: Table, folder: Path) -> Option:
@@ -63,6 +82,7 @@ def _option(table: Table, folder: Path) -> Option:
         test_density_given="test_density" in table,
         test_power_at=_power_at(table),
         note=table.word("note"),
+        set_of=table.names("set_of"),
         trial=_trial(table, folder),
         trial_item=table.word("trial_item"),
         trial_baseline=table.word("trial_baseline"),

@@ -81,6 +81,9 @@ class Option:
         Where the stated watts were counted.
     note : str
         The user's own words on comfort, fit or rules.
+    set_of : tuple of str
+        Names of the options that were tested together; then `saves` is that of the whole set,
+        and its mass and price are theirs. Empty for an option of its own.
     trial : Runs, optional
         Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`.
     trial_item, trial_baseline : str
@@ -106,6 +109,7 @@ class Option:
     test_density_given: bool = False
     test_power_at: TestPowerAt = "wheel"
     note: str = ""
+    set_of: tuple[str, ...] = ()
     trial: Runs | None = None
     trial_item: str = ""
     trial_baseline: str = ""

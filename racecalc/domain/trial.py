@@ -7,6 +7,7 @@ from typing import Any, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.errors import InputError
 
 Measure = Literal["cda", "power", "drag"]
 
@@ -52,6 +53,8 @@ class Runs:
         Line of the file, for messages.
     notes : tuple of str
         What was taken for granted on reading, in sentences.
+    excluded : tuple of str, length n
+        Why the tester leaves a run out; "" for the runs that count, as all do by default.
 
     Raises
     ------
@@ -72,9 +75,12 @@ class Runs:
     note: tuple[str, ...]
     line: tuple[int, ...]
     notes: tuple[str, ...] = ()
+    excluded: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         count = len(self.value)
+        if not self.excluded:
+            object.__setattr__(self, "excluded", ("",) * count)
         if not count:
             raise ValueError("a test needs at least one run")
         for name in (
@@ -87,6 +93,7 @@ class Runs:
             "yaw",
             "note",
             "line",
+            "excluded",
         ):
             if len(getattr(self, name)) != count:
                 raise ValueError(f"{name} needs one value a run ({count})")
@@ -105,6 +112,21 @@ class Runs:
             if name not in {"source", "measure", "notes"}
         }
         return replace(self, **kept)
+
+    def counted(self) -> "Runs":
+        """Return the runs that the tester did not leave out.
+
+        Raises
+        ------
+        InputError
+            If none is left.
+        """
+        rows = [row for row, reason in enumerate(self.excluded) if not reason]
+        if len(rows) == len(self.excluded):
+            return self
+        if not rows:
+            raise InputError(self.source, "all runs are left out", "empty a cell of 'excluded'")
+        return self.kept(rows)
 
     @property
     def unit(self) -> str:

@@ -75,6 +75,11 @@ class Table:
         value = self.values.get(key)
         return value if isinstance(value, Money) else None
 
+    def names(self, key: str) -> tuple[str, ...]:
+        """List of names; empty where the key is absent."""
+        value = self.values.get(key)
+        return value if isinstance(value, tuple) else ()
+
     def yaw_table(self, key: str) -> YawTable:
         """Drag area by yaw.
 

@@ -10,7 +10,7 @@ from typing import Literal
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import Kind
 
-Form = Literal["text", "flag", "count", "money", "direction", "drag area", "word"]
+Form = Literal["text", "flag", "count", "money", "direction", "drag area", "word", "names"]
 
 
 @dataclass(frozen=True)
@@ -448,6 +448,7 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             default="wheel",
             source="assumed; watts of drag times speed",
         ),
+        "set_of": Key("names", "options that were tested together; saves is that of the set"),
         "trial": Key("text", "runs of a test (.csv) that tell the saving and its doubt"),
         "trial_item": Key("text", "name of the option in the runs; its own name unless given"),
         "trial_baseline": Key("text", "item it is compared with; that of the first run"),

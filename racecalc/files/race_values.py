@@ -133,6 +133,12 @@ def _read_drag_area(_: Key, raw: object) -> YawTable:
     return YawTable(yaw, area)
 
 
+def _read_names(_: Key, raw: object) -> tuple[str, ...]:
+    if isinstance(raw, list) and len(raw) > 1 and all(isinstance(name, str) for name in raw):
+        return tuple(raw)
+    raise QuantityError(f"'{raw}' is no list of names", 'write ["One option", "Another option"]')
+
+
 _READERS: dict[str, Callable[[Key, object], object]] = {
     "text": _read_text,
     "flag": _read_flag,
@@ -141,6 +147,7 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
     "direction": _read_as_text(read_direction),
     "drag area": _read_drag_area,
     "word": _read_word,
+    "names": _read_names,
 }
 
 

@@ -47,6 +47,8 @@ class RunTable:
         What was measured [m^2, W or N].
     speed, density, yaw : FloatArray, shape (n,)
         Conditions [m/s, kg/m^3, rad]; NaN where not stated.
+    excluded : tuple of str, length n
+        Why the tester leaves a run out; "" for the runs that count.
     line : tuple of int, length n
         Line of the file, from 1.
     notes : tuple of str
@@ -64,6 +66,7 @@ class RunTable:
     density: FloatArray
     yaw: FloatArray
     note: tuple[str, ...]
+    excluded: tuple[str, ...]
     line: tuple[int, ...]
     notes: tuple[str, ...]
 
@@ -76,7 +79,8 @@ def read_run_table(path: Path) -> RunTable:
     path : Path
         CSV file with the columns `item`, `session` (or `date`), `order` and exactly one of
         `cda [m^2]`, `power [W]` and `drag [N]`; optionally `rider`, `speed [km/h]`,
-        `density [kg/m^3]`, `yaw [deg]` and `note`. Without `session` all rows are one session,
+        `density [kg/m^3]`, `yaw [deg]`, `size`, `excluded` and `note`. An item counts by name
+        and size, so that sizes are never pooled. Without `session` all rows are one session,
         without `order` the rows stand in their order. Other columns are ignored.
 
     Returns
@@ -98,13 +102,14 @@ def read_run_table(path: Path) -> RunTable:
     read = RunTable(
         source=table.source,
         measure=measure,
-        item=_filled(table, "item"),
+        item=_items(table),
         rider=_filled(table, "rider") if table.has("rider") else ("",) * count,
         session=session,
         order=order,
         value=_within(table, measure, *MEASURES[measure]),
         **{name: _condition(table, name) for name in CONDITIONS},
         note=tuple(table.texts("note")) if table.has("note") else ("",) * count,
+        excluded=tuple(table.texts("excluded")) if table.has("excluded") else ("",) * count,
         line=table.lines,
         notes=session_notes + order_notes,
     )
@@ -127,6 +132,16 @@ def _measure(table: Table) -> str:
         place,
         f"the columns {' and '.join(map(repr, found))} each say what was measured",
         f"keep one of {choices} and rename the other",
+    )
+
+
+def _items(table: Table) -> tuple[str, ...]:
+    names = _filled(table, "item")
+    if not table.has("size"):
+        return names
+    return tuple(
+        f"{name}, size {size}" if size else name
+        for name, size in zip(names, table.texts("size"), strict=True)
     )
 
 

@@ -14,6 +14,9 @@ def trial_json(found: TrialAnswer) -> dict[str, Any]:
     With several riders ``items`` holds the mean over riders, and ``riders`` each rider's own.
     """
     answer: dict[str, Any] = {"source": found.source, "unit": SI_UNIT[found.measure]}
+    if found.with_all:
+        answer["left_out"] = [asdict(one) for one in found.left_out]
+        answer["with_all"] = trial_json(found.with_all)
     if found.only:
         return {**answer, **_trial_json(found.only), **_shrunken_json(found)}
     first = next(iter(found.trials.values()))

@@ -16,7 +16,7 @@ def trial_text(found: TrialAnswer) -> str:
     """Differences, intervals and verdicts, and what one should know about them."""
     one = found.only
     text = _one_rider(one) + _shrunken_text(found) if one else _riders_text(found)
-    return text + "\n" + paragraph(CAUTION)
+    return text + _left_out_text(found) + "\n" + paragraph(CAUTION)
 
 
 def _riders_text(found: TrialAnswer) -> str:
@@ -145,13 +145,33 @@ def _freedom(df: float) -> str:
 def _without_outliers(trial: Trial) -> str:
     if trial.without_outliers is None:
         return ""
-    again = trial.without_outliers
+    return "\nThe same without the runs that do not fit\n" + _short_table(trial.without_outliers)
+
+
+def _short_table(trial: Trial) -> str:
     rows = [
         (item.name, _interval(item.difference, item.low, item.high, trial.measure), item.verdict)
-        for item in again.items
+        for item in trial.items
     ]
-    return "\nThe same without the runs that do not fit\n" + table(
-        ("<item", "difference", "<verdict"), rows
+    return table(("<item", "difference", "<verdict"), rows)
+
+
+def _left_out_text(found: TrialAnswer) -> str:
+    """The runs that the tester leaves out, and the answer with them."""
+    if found.with_all is None:
+        return ""
+    runs = [
+        f"line {one.line}, {one.item}{f', {one.rider}' if one.rider else ''},"
+        f" {shown(one.value, found.measure)}: {one.reason}"
+        for one in found.left_out
+    ]
+    return (
+        bullets("Left out by the tester", runs)
+        + "\nThe same with the runs that were left out\n"
+        + "".join(
+            (f"{rider}\n" if rider else "") + _short_table(trial)
+            for rider, trial in found.with_all.trials.items()
+        )
     )
 
 

@@ -175,8 +175,9 @@ def _sets_text(joint: Sequence[SetValue], units: System) -> str:
         return ""
     rows = [
         (
-            " + ".join(one.names),
+            " + ".join(one.names) + (" (tested)" if one.tested else ""),
             f"{one.saved_s:+.1f}" + ("" if one.doubt_s is None else f" +- {one.doubt_s:.1f}"),
+            f"{one.by_parts_s:+.1f}",
             f"{one.sum_of_single_s:+.1f}",
             show(one.mass_kg, "small_mass", units, signed=True),
             str(one.price) if one.price else "-",
@@ -185,10 +186,12 @@ def _sets_text(joint: Sequence[SetValue], units: System) -> str:
     ]
     return (
         "\nUsed together, solved as one\n"
-        + table(("<set", "seconds saved", "sum of singles", "mass", "price"), rows)
+        + table(("<set", "seconds saved", "by parts", "singles", "mass", "price"), rows)
         + "\n"
         + paragraph(
-            "+- is one standard uncertainty if the doubts are independent. That parts may"
-            " disturb each other's air is not in these numbers: only a test of the set shows it."
+            "By parts: their drag areas added; singles: the sum of what each saves alone. +- is"
+            " one standard uncertainty, the doubts of parts taken as independent. That parts may"
+            " disturb each other's air shows only in a set marked as tested: there the test"
+            " counts, and its gap to the parts is what they do to each other."
         )
     )

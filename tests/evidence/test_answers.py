@@ -12,8 +12,9 @@ from racecalc.decisions.evidence.answers import answer
 from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
 from racecalc.decisions.evidence.sweep_answer import answer_sweep
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.value import value_of
-from racecalc.domain.saving import Option
+from racecalc.decisions.value import value_of, value_of_set
+from racecalc.domain.race import Change
+from racecalc.domain.saving import Option, read_saving
 from racecalc.domain.trial import Runs
 from racecalc.domain.trial_reading import load_runs
 from racecalc.errors import InputError
@@ -265,3 +266,36 @@ def test_a_triple_of_comparisons_closes_or_is_flagged(gap: float, flagged: bool)
     if not flagged:
         for item in trial.items:
             assert item.low < truth[item.name] < item.high
+
+
+def test_runs_that_the_tester_leaves_out_are_shown_with_both_answers(suits: Runs):
+    reasons = ["" for _ in suits.value]
+    reasons[OUTLIER] = "a lorry passed"
+    found = answer(replace(suits, excluded=tuple(reasons)))
+    (left,) = found.left_out
+    assert (left.line, left.reason) == (suits.line[OUTLIER], "a lorry passed")
+    assert found.only is not None
+    assert found.only.outliers == ()
+    assert found.with_all is not None
+    assert found.with_all.only == answer(suits).only
+    with pytest.raises(InputError, match="all runs are left out"):
+        answer(replace(suits, excluded=("rain",) * len(suits.value)))
+
+
+def test_a_tested_set_counts_instead_of_its_parts():
+    """CdA of the parts adds to 0.008 m^2; the test of both says 0.006."""
+    base = ride(race())
+    parts = tuple(
+        Option(name, mass=0.05, saves=read_saving("0.004 m^2"), doubt=read_saving("0.001 m^2"))
+        for name in ("suit", "covers")
+    )
+    test = Option(
+        "both", saves=read_saving("0.006 m^2"), doubt=read_saving("0.0005 m^2"),
+        set_of=("suit", "covers"),
+    )  # fmt: skip
+    added, tested = value_of_set(base, parts), value_of_set(base, parts, test)
+    assert added.saved_s == added.by_parts_s == tested.by_parts_s
+    assert tested.saved_s == base.time - base.changed(Change(cda=-0.006, mass=0.1)).time
+    assert tested.saved_s < tested.by_parts_s
+    assert tested.doubt_s < added.doubt_s
+    assert (added.tested, tested.tested) == ("", "both")

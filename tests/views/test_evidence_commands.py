@@ -160,6 +160,30 @@ def test_convert_asks_for_what_is_missing(command):
     assert "--race" in err
 
 
+def test_sizes_are_kept_apart_and_exclusions_shown(command):
+    rows = ["item,size,session,order,cda [m^2],excluded"]
+    for number, (item, size) in enumerate([("old", ""), ("suit", "M"), ("suit", "L")] * 4):
+        reason = "gust" if number == 5 else ""
+        area = 0.25 - {"M": 0.004, "L": 0.001, "": 0.0}[size] + 0.0003 * (number % 2)
+        rows.append(f"{item},{size},one,{number},{area},{reason}")
+    Path("sizes.csv").write_text("\n".join(rows), encoding="utf-8")
+    answer = json.loads(command("trial", "sizes.csv", "--json")[1])
+    assert [item["name"] for item in answer["items"]] == ["suit, size M", "suit, size L"]
+    assert [item["runs"] for item in answer["items"]] == [4, 3]
+    assert [item["runs"] for item in answer["with_all"]["items"]] == [4, 4]
+    _, out, _ = command("trial", "sizes.csv")
+    assert "line 7, suit, size L, 0.2493 m^2: gust" in out
+    assert "The same with the runs that were left out" in out
+
+
+def test_a_set_in_the_race_file(command):
+    answer = json.loads(command("value", RACE, "--json")[1])
+    (tested,) = answer["sets"]
+    assert tested["tested"] == "Both Vaskelle covers and Lowtide suit"
+    assert tested["saved_s"] < tested["by_parts_s"]
+    assert tested["tested"] not in [option["name"] for option in answer["options"]]
+
+
 def test_a_race_file_that_names_a_test(command):
     answer = json.loads(command("value", RACE, "--json")[1])
     by_name = {option["name"]: option for option in answer["options"]}
@@ -173,6 +197,9 @@ def test_a_race_file_that_names_a_test(command):
 @pytest.mark.parametrize(
     ("change", "said"),
     [
+        ('option.Hot-waxed chain.set_of=["Socks", "Hot-waxed chain"]', "no single option 'Socks'"),
+        ("option.Hot-waxed chain.set_of=Socks", "is no list of names"),
+        ("option.Both Vaskelle covers and Lowtide suit.mass=1 g", "a set has no mass of its own"),
         ("option.Hot-waxed chain.trial=suits.csv", "both trial and saves are given"),
         ("option.Hot-waxed chain.trial_rider=Rider A", "there is no trial that it belongs to"),
         ("option.Brinnoth Lowtide suit.trial=nowhere.csv", "there is no such file"),

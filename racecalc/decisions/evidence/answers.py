@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,6 +54,29 @@ class OverRiders:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """A run that the tester leaves out.
+
+    Parameters
+    ----------
+    line : int
+        Line of the file.
+    item, rider : str
+        Of what and of whom.
+    value : float
+        What was measured, in the unit of the measure.
+    reason : str
+        The tester's own words.
+    """
+
+    line: int
+    item: str
+    rider: str
+    value: float
+    reason: str
+
+
+@dataclass(frozen=True)
 class TrialAnswer:
     """What a table of runs says.
 
@@ -71,6 +94,10 @@ class TrialAnswer:
     shrunken : Shrunken or None
         The items of a single rider's test as they should be believed, in their order and
         without the runs that do not fit; None where fewer than three can be compared.
+    left_out : tuple of LeftOut
+        Runs that the tester leaves out of all the above.
+    with_all : TrialAnswer or None
+        The same with them; None where none is left out.
     """
 
     source: str
@@ -78,6 +105,8 @@ class TrialAnswer:
     trials: Mapping[str, Trial]
     over_riders: tuple[OverRiders, ...]
     shrunken: Shrunken | None
+    left_out: tuple[LeftOut, ...] = ()
+    with_all: "TrialAnswer | None" = None
 
     @property
     def only(self) -> Trial | None:
@@ -109,8 +138,28 @@ def answer(
     Raises
     ------
     InputError
-        As `analyse`; and if a rider did not ride the baseline.
+        As `analyse`; and if a rider did not ride the baseline, or all runs are left out.
     """
+    counted = runs.counted()
+    found = _answer(counted, baseline, margin, repeatability, looks)
+    if counted is runs:
+        return found
+    left_out = tuple(
+        LeftOut(runs.line[row], runs.item[row], runs.rider[row], float(runs.value[row]), reason)
+        for row, reason in enumerate(runs.excluded)
+        if reason
+    )
+    with_all = _answer(runs, baseline, margin, repeatability, looks)
+    return replace(found, left_out=left_out, with_all=with_all)
+
+
+def _answer(
+    runs: Runs,
+    baseline: str | None,
+    margin: float | None,
+    repeatability: Repeatability | None,
+    looks: int,
+) -> TrialAnswer:
     chosen = runs.items[0] if baseline is None else baseline
     trials = {
         rider: analyse(_of_rider(runs, rider, chosen), chosen, margin, repeatability, looks)

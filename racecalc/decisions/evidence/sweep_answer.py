@@ -122,6 +122,7 @@ def answer_sweep(
     InputError
         If an item is not there, or the tables have no two items in common.
     """
+    runs = runs.counted()
     if len(runs.riders) > 1:
         raise InputError(
             runs.source,
@@ -178,6 +179,7 @@ def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
             "give a column cda [m^2]",
         )
     base, *others = sweeps
+    field = field.counted()
     trial = analyse(field, base.item)
     yaws = np.where(np.isfinite(field.yaw), field.yaw, 0.0)
     even = np.full(len(yaws), 1.0 / len(yaws))

@@ -19,6 +19,7 @@ from racecalc.views.commands.shared import (
 
 if TYPE_CHECKING:
     from racecalc.domain.race import Race
+    from racecalc.domain.saving import Option
     from racecalc.quantities.showing import System
 
 
@@ -136,7 +137,8 @@ def value_command(
     price = read_price("--price-per-second", wanted)
     refuse_mixed_currencies(race.options, price)
     base = ride(race)
-    options = tuple(with_evidence(option, base) for option in race.options)
+    singles = [option for option in race.options if not option.set_of]
+    options = tuple(with_evidence(option, base) for option in singles)
     values = [
         value_of(base, option, margin_w, price) for option in tracked(options, "solving options")
     ]
@@ -144,7 +146,7 @@ def value_command(
     if race.doubts.stated:
         bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
         values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
-    joint = [value_of_set(base, options) for options in sets]
+    joint = [value_of_set(base, *one) for one in _all_sets(race, sets)]
     chains = {
         value.option.name: explain_value(base, value)
         for value in values
@@ -180,7 +182,7 @@ def _note_idle_draws(race: "Race") -> None:
 def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
     from racecalc.files.race_values import nearest
 
-    known = {option.name: option for option in race.options}
+    known = {option.name: option for option in race.options if not option.set_of}
     wanted = [names] if names in known else [name.strip() for name in names.split(" + ")]
     for name in wanted:
         if name not in known:
@@ -193,6 +195,17 @@ def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
         if slots.count(slot) > 1:
             raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
     return tuple(known[name] for name in wanted)
+
+
+def _all_sets(
+    race: "Race", asked: list[tuple["Option", ...]]
+) -> list[tuple[tuple["Option", ...], "Option | None"]]:
+    """The sets asked for and those that were tested, each with the test of it if there is one."""
+    by_name = {option.name: option for option in race.options}
+    tested = {frozenset(option.set_of): option for option in race.options if option.set_of}
+    found = [(one, tested.pop(frozenset(part.name for part in one), None)) for one in asked]
+    rest = [(tuple(by_name[name] for name in test.set_of), test) for test in tested.values()]
+    return [*found, *rest]
 
 
 @racecalc.command("set")
