@@ -68,7 +68,7 @@ def power_worth(ridden: Ridden, target_time: float) -> float | None:
         target_time,
         ridden,
         lambda extra: ridden.variant(race.with_power(race.rider.power + extra)),
-        lambda now: float(now.derivatives.wheel_power.sum()) * race.bike.efficiency,
+        lambda now: now.time_by_power,
     )
 
 

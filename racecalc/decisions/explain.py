@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from racecalc.decisions.rates import rates
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.savings import test_speed
 from racecalc.decisions.timing import MODEL_ERROR, Timing
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.air import RIDER_HEIGHT, ROUGHNESS_LENGTH
-from racecalc.motion.steady import flat_calm_speed
 from racecalc.physics.atmosphere import local_humidity, local_pressure, rider_wind_speed
 
 CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
@@ -46,7 +45,6 @@ def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
     race = ridden.race
     bike = race.bike
     solution = ridden.solution
-    power_rate = next(one for one in rates(ridden) if one.quantity == "power")
     return (
         *_explain_density(ridden, timed),
         *_explain_wind(ridden),
@@ -79,7 +77,7 @@ def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
             "time",
             f"{timed.time_s:.1f} s, model error about {timed.model_error_s:.0f} s",
             "sum of dx / v",
-            f"standard error of the model {MODEL_ERROR} W x {power_rate.seconds_per_unit:.2f} s/W",
+            f"standard error of the model {MODEL_ERROR} W x {-ridden.time_by_power:.2f} s/W",
             MARTIN,
         ),
     )
@@ -183,9 +181,7 @@ def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ..
     if value.assumptions:
         inputs += f"; assumed: {'; '.join(value.assumptions)}"
     if option.saves.form == "share of power":
-        race = base.race
-        power, density = option.saves.condition, option.test_density
-        speed = flat_calm_speed(race.bike, race.total_mass, power, density)
+        speed = test_speed(option.saves, option, base.race)
         inputs += f"; v {3.6 * speed:.2f} km/h"
     return (ExplainedStep("what the saving changes", changed, formula, inputs, source),)
 

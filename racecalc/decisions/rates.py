@@ -60,7 +60,7 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
     roughness = ride.crr / race.bike.crr
     shelter = race.course.shelter[race.course.piece_at(ride.middle)]
     return (
-        _rate("power", "W", 1.0, _total(d.wheel_power) * race.bike.efficiency, "more power"),
+        _rate("power", "W", 1.0, ridden.time_by_power, "more power"),
         _rate("cda", "0.001 m^2", 0.001, _total(d.cda), "more drag area"),
         _rate("crr", "0.0001", 0.0001, _total(d.crr * roughness), "more rolling resistance (Crr)"),
         _rate("mass", "100 g", 0.1, _total(d.mass), "more mass to carry"),

@@ -35,6 +35,11 @@ class Ridden:
         """Derivatives of the total time on every step."""
         return time_derivatives(self.solution)
 
+    @property
+    def time_by_power(self) -> float:
+        """Derivative of the time with respect to the power at the meter [s/W]."""
+        return float(self.derivatives.wheel_power.sum()) * self.race.bike.efficiency
+
     def variant(self, race: Race) -> "Ridden":
         """Ride another version of the race on the same nodes, so that rounding cancels."""
         ride = ride_on(race, self.solution.ride.nodes)

@@ -215,7 +215,7 @@ def _gradient(now: Ridden, start: Race, by: Shift, axes: Iterable[str]) -> Float
 def _by_power(now: Ridden, start: Race, by: Shift) -> float:
     loss = start.bike.drivetrain_loss
     passing = 1.0 - by.get("drivetrain_loss", 0.0) / (1.0 - loss)
-    return float(now.derivatives.wheel_power.sum()) * start.bike.efficiency * passing
+    return now.time_by_power * passing
 
 
 def _by_loss(now: Ridden, start: Race, by: Shift) -> float:

@@ -10,8 +10,8 @@ from racecalc.domain.course import grade_of
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import speed_ceiling
 from racecalc.motion.solver import Solution, solve
-from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag
-from racecalc.physics.wind import apparent_wind, yaw_angle
+from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag, weight_drag
+from racecalc.physics.wind import apparent_wind
 
 MODEL_ERROR = 2.7
 """Standard error of the model against power measured on the road [W]; Martin et al. 1998,
@@ -175,33 +175,27 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
         raise ValueError("split_length must be positive")
     solution, race = ridden.solution, ridden.race
     time = solution.time
-    per_watt = -float(np.sum(ridden.derivatives.wheel_power)) * race.bike.efficiency
-    yaw = _yaw(solution)
     return Timing(
         time_s=time,
-        model_error_s=abs(MODEL_ERROR * per_watt),
+        model_error_s=abs(MODEL_ERROR * ridden.time_by_power),
         distance_m=race.course.length,
         ascent_m=race.course.ascent,
         mean_speed_m_s=race.course.length / time,
         mean_power_w=_time_mean(solution, pedalled(ridden)),
         air_density_kg_m3=_time_mean(solution, solution.ride.density),
         wind_at_rider_m_s=_time_mean(solution, np.hypot(solution.ride.head, solution.ride.cross)),
-        yaw_90_deg=_below_for(solution, np.degrees(np.abs(yaw)), 0.9),
+        yaw_90_deg=_below_for(solution, np.degrees(np.abs(solution.yaw)), 0.9),
         lost_to_limits_s=_lost_to_limits(solution),
         splits=splits(ridden, split_length or round_split(race.course.length)),
         slowed=slowed_stretches(ridden),
         shares=power_shares(ridden),
-        warnings=(*_yaw_warnings(ridden, yaw), *_crawl_warnings(solution)),
+        warnings=(*_yaw_warnings(ridden), *_crawl_warnings(solution)),
     )
 
 
 def pedalled(ridden: Ridden) -> FloatArray:
     """Power pedalled on each step, where the power meter stands [W]."""
     return np.maximum(ridden.solution.road_power, 0.0) / ridden.race.bike.efficiency
-
-
-def _yaw(solution: Solution) -> FloatArray:
-    return yaw_angle(solution.mean_speed, solution.ride.head, solution.ride.cross)
 
 
 def _time_mean(solution: Solution, values: FloatArray) -> float:
@@ -214,12 +208,12 @@ def _below_for(solution: Solution, values: FloatArray, share: float) -> float:
     return float(values[order][np.searchsorted(elapsed, share * elapsed[-1])])
 
 
-def _yaw_warnings(ridden: Ridden, yaw: FloatArray) -> list[str]:
+def _yaw_warnings(ridden: Ridden) -> list[str]:
     cda = ridden.race.bike.cda
     if len(cda.yaw) == 1:
         return []
     low, high = min(cda.yaw[0], 0.0), cda.yaw[-1]
-    outside = _time_mean(ridden.solution, np.where(cda.covers(yaw), 0.0, 1.0))
+    outside = _time_mean(ridden.solution, np.where(cda.covers(ridden.solution.yaw), 0.0, 1.0))
     if outside == 0:
         return []
     return [
@@ -260,7 +254,7 @@ def splits(ridden: Ridden, split_length: float) -> tuple[Split, ...]:
         grown = np.cumsum(per_second * solution.step_time)
         return np.interp(limits, nodes, np.concatenate(([0.0], grown)))
 
-    wind = (solution.mean_speed, solution.ride.head, solution.ride.cross)
+    met = apparent_wind(solution.mean_speed, solution.ride.head, solution.ride.cross)
     elapsed = at_limits(1.0)
     spent, length = np.diff(elapsed), np.diff(limits)
     columns = {
@@ -272,8 +266,8 @@ def splits(ridden: Ridden, split_length: float) -> tuple[Split, ...]:
         "power_w": np.diff(at_limits(pedalled(ridden))) / spent,
         "grade": grade_of(np.diff(course.elevation_at(limits)) / length),
         "head_wind_m_s": np.diff(at_limits(solution.ride.head)) / spent,
-        "apparent_wind_m_s": np.diff(at_limits(apparent_wind(*wind))) / spent,
-        "yaw_deg": np.diff(at_limits(np.degrees(np.abs(yaw_angle(*wind))))) / spent,
+        "apparent_wind_m_s": np.diff(at_limits(met)) / spent,
+        "yaw_deg": np.diff(at_limits(np.degrees(np.abs(solution.yaw)))) / spent,
     }
     return tuple(
         Split(**{name: float(values[i]) for name, values in columns.items()})
@@ -288,7 +282,7 @@ def power_shares(ridden: Ridden) -> PowerShares:
     air, _ = air_drag(speed, ride.head, ride.cross, ride.density, ride.cda, ride.spoke_drag)
     rolling, _ = rolling_drag(ride.crr, ride.mass, ride.slope_sine)
     bearings, _ = bearing_drag(speed, ride.bearing_drag, ride.bearing_drag_slope)
-    resistance, _ = ride.resistance(speed)
+    weight, _ = weight_drag(ride.mass, ride.slope_sine)
     power = _time_mean(solution, pedalled(ridden))
     kinetic = 0.5 * ride.inertia * np.diff(solution.speed**2)
     return PowerShares(
@@ -297,7 +291,7 @@ def power_shares(ridden: Ridden) -> PowerShares:
         air_w=_time_mean(solution, np.asarray(air * speed)),
         rolling_w=_time_mean(solution, np.asarray(rolling * speed)),
         bearings_w=_time_mean(solution, np.asarray(bearings * speed)),
-        climbing_w=_time_mean(solution, (resistance - air - rolling - bearings) * speed),
+        climbing_w=_time_mean(solution, np.asarray(weight * speed)),
         speed_gained_w=float(np.sum(kinetic)) / solution.time,
         braking_w=_time_mean(solution, np.maximum(-solution.road_power, 0.0)),
     )

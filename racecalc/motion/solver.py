@@ -19,6 +19,7 @@ from racecalc.arrays import FloatArray
 from racecalc.errors import SolverError
 from racecalc.motion.marching import march
 from racecalc.motion.ride import Ride
+from racecalc.physics.wind import yaw_angle
 
 MOST_ITERATIONS = 40
 TOLERANCE = 1e-11
@@ -99,6 +100,11 @@ class Solution:
     def time(self) -> float:
         """Time over the whole course [s]."""
         return float(np.sum(self.step_time))
+
+    @cached_property
+    def yaw(self) -> FloatArray:
+        """Yaw of the apparent wind on each step [rad], as `racecalc.physics.wind.yaw_angle`."""
+        return yaw_angle(self.mean_speed, self.ride.head, self.ride.cross)
 
     @cached_property
     def road_power(self) -> FloatArray:

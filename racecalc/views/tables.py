@@ -34,6 +34,13 @@ def paragraph(text: str, indent: str = "") -> str:
     return textwrap.fill(text, width(), subsequent_indent=indent) + "\n"
 
 
+def chance_text(chance: float) -> str:
+    """A chance in percent, never shown as certain."""
+    if chance > 0.99:
+        return "> 99 %"
+    return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
+
+
 def bullets(title: str, lines: Iterable[str]) -> str:
     """A titled list; empty where it has no lines."""
     items = [paragraph(f"  - {line}", indent="    ") for line in lines]

@@ -1,10 +1,12 @@
 """``racecalc trial`` as text."""
 
+from collections.abc import Mapping
+
 from racecalc.decisions.evidence.answers import OverRiders, TrialAnswer, saving_of
 from racecalc.decisions.evidence.findings import ItemResult, Trial, shown
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.views.intervals import Drawn, interval_chart
-from racecalc.views.tables import bullets, paragraph, table
+from racecalc.views.tables import bullets, chance_text, paragraph, table
 
 CAUTION = (
     "Test on quiet roads or a track, look up, obey the law, and do not chase a reading. A result"
@@ -59,8 +61,7 @@ def _one_rider(trial: Trial) -> str:
     text = f"{trial.source}: against {base.name}\n\n" + table(
         ("<item", "runs", "mean", "difference", "chance", "<verdict"), rows
     )
-    drawn = [_drawn(item.name, item.difference, item.low, item.high) for item in trial.items]
-    lines = [line for line in drawn if line]
+    lines = _lines({item.name: item for item in trial.items})
     if lines:
         text += "\n" + interval_chart(lines, trial.margin, "faster", "slower")
     return (
@@ -83,7 +84,7 @@ def _item_row(item: ItemResult, measure: Measure) -> tuple[str, ...]:
         str(item.runs),
         shown(item.mean, measure),
         _interval(item.difference, item.low, item.high, measure),
-        "?" if item.chance_faster is None else _chance(item.chance_faster),
+        "?" if item.chance_faster is None else chance_text(item.chance_faster),
         item.verdict,
     )
 
@@ -96,12 +97,6 @@ def _interval(best: float | None, low: float | None, high: float | None, measure
         return text
     ends = (shown(end, measure, sign=True).split()[0] for end in (low, high))
     return f"{text} ({' to '.join(ends)})"
-
-
-def _chance(chance: float) -> str:
-    if chance > 0.99:
-        return "> 99 %"
-    return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
 def _percent(share: float) -> str:
@@ -179,7 +174,7 @@ def _shrunken_text(found: TrialAnswer) -> str:
     trial, shrunken = found.only, found.shrunken
     if trial is None or shrunken is None:
         return ""
-    trial = trial.without_outliers or trial
+    trial = trial.fitting
     items = [item for item in trial.items if saving_of(item)]
     columns = zip(items, shrunken.raw, shrunken.shrunken, shrunken.doubt, strict=True)
     rows = [
@@ -200,11 +195,7 @@ def _shrunken_text(found: TrialAnswer) -> str:
 
 def _several_riders(found: TrialAnswer, over: OverRiders) -> str:
     pooled, measure = over.pooled, found.measure
-    lines = [
-        Drawn(rider, item.difference, item.low, item.high)
-        for rider, item in over.results.items()
-        if item.difference is not None
-    ]
+    lines = _lines(over.results)
     rows = [("all riders, their mean", _interval(pooled.saving, pooled.low, pooled.high, measure))]
     if pooled.prediction:
         ahead = pooled.prediction
@@ -212,8 +203,8 @@ def _several_riders(found: TrialAnswer, over: OverRiders) -> str:
         loss = "more than the margin" if over.margin else "anything"
         rows += [
             ("an untested rider", _interval(pooled.saving, ahead.low, ahead.high, measure)),
-            ("chance that it is faster", _chance(ahead.chance_faster)),
-            (f"chance that it costs {loss}", _chance(ahead.chance_of_loss)),
+            ("chance that it is faster", chance_text(ahead.chance_faster)),
+            (f"chance that it costs {loss}", chance_text(ahead.chance_of_loss)),
         ]
     return (
         f"{over.name} on {pooled.riders} riders\n"
@@ -237,5 +228,10 @@ def _rider_table(found: TrialAnswer) -> str:
     return table(("<rider", "<item", "runs", "mean", "difference", "chance", "<verdict"), rows, 1)
 
 
-def _drawn(name: str, best: float | None, low: float | None, high: float | None) -> Drawn | None:
-    return None if best is None else Drawn(name, best, low, high)
+def _lines(results: Mapping[str, ItemResult]) -> list[Drawn]:
+    """What can be drawn of them, in their order."""
+    return [
+        Drawn(name, item.difference, item.low, item.high)
+        for name, item in results.items()
+        if item.difference is not None
+    ]

@@ -7,7 +7,7 @@ from racecalc.decisions.value import OptionValue, SetValue
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, paragraph, table
+from racecalc.views.tables import bullets, chance_text, paragraph, table
 
 
 def value_text(
@@ -84,11 +84,7 @@ def _chance(value: OptionValue) -> str:
     chance = value.chance_faster
     if chance is None:
         return "?"
-    if value.option.doubt and chance > 0.99:
-        return "> 99 %"
-    if value.option.doubt and chance < 0.01:
-        return "< 1 %"
-    return f"{100 * chance:.0f} %"
+    return chance_text(chance) if value.option.doubt else f"{100 * chance:.0f} %"
 
 
 def _price_per_second(value: OptionValue) -> str:
@@ -159,15 +155,11 @@ def _about_the_test(value: OptionValue) -> str:
 
 def _reasons(values: Sequence[OptionValue]) -> list[str]:
     """One line for each reason, with the options it holds for."""
-    reasons = dict.fromkeys((value.verdict, value.because) for value in values)
-    return [
-        f"{verdict}, because {because}: "
-        + ", ".join(
-            value.option.name for value in values if (value.verdict, value.because) == reason
-        )
-        for reason in reasons
-        for verdict, because in (reason,)
-    ]
+    names: dict[str, list[str]] = {}
+    for value in values:
+        reason = f"{value.verdict}, because {value.because}"
+        names.setdefault(reason, []).append(value.option.name)
+    return [f"{reason}: {', '.join(those)}" for reason, those in names.items()]
 
 
 def _sets_text(joint: Sequence[SetValue], units: System) -> str:

@@ -11,7 +11,7 @@ from racecalc.decisions.evidence.one_rider import analyse
 from racecalc.decisions.evidence.pooling import Pooled, pool, safest_first
 from racecalc.decisions.evidence.shrinkage import Shrunken, shrink
 from racecalc.decisions.evidence.spread import Repeatability
-from racecalc.decisions.verdicts import Verdict
+from racecalc.decisions.verdicts import Verdict, word_by_intervals
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
 
@@ -160,15 +160,16 @@ def _answer(
     repeatability: Repeatability | None,
     looks: int,
 ) -> TrialAnswer:
+    if len(runs.riders) == 1:
+        # With one rider the analysis itself chooses the baseline, and says so.
+        one = analyse(runs, baseline, margin, repeatability, looks)
+        return TrialAnswer(runs.source, runs.measure, {runs.riders[0]: one}, (), _shrunken(one))
     chosen = runs.items[0] if baseline is None else baseline
     trials = {
         rider: analyse(_of_rider(runs, rider, chosen), chosen, margin, repeatability, looks)
         for rider in runs.riders
     }
-    if len(trials) == 1:
-        # With one rider the analysis itself chooses, and says so.
-        trials = {runs.riders[0]: analyse(runs, baseline, margin, repeatability, looks)}
-    elif repeatability is None:
+    if repeatability is None:
         # Riders were tested in the same way, so the runs of the others tell how runs scatter.
         trials = {
             rider: analyse(
@@ -176,13 +177,7 @@ def _answer(
             )
             for rider in trials
         }
-    return TrialAnswer(
-        source=runs.source,
-        measure=runs.measure,
-        trials=trials,
-        over_riders=_over_riders(trials) if len(trials) > 1 else (),
-        shrunken=_shrunken(next(iter(trials.values()))) if len(trials) == 1 else None,
-    )
+    return TrialAnswer(runs.source, runs.measure, trials, _over_riders(trials), None)
 
 
 def _of_others(trials: Mapping[str, Trial], rider: str) -> Repeatability | None:
@@ -191,7 +186,7 @@ def _of_others(trials: Mapping[str, Trial], rider: str) -> Repeatability | None:
         (clean.repeatability, clean.repeatability_df)
         for name, trial in trials.items()
         if name != rider
-        for clean in (trial.without_outliers or trial,)
+        for clean in (trial.fitting,)
         if clean.repeatability
     ]
     df = sum(freedom for _, freedom in others)
@@ -227,7 +222,7 @@ def _over_riders(trials: Mapping[str, Trial]) -> tuple[OverRiders, ...]:
         if pooled is not None:
             runs = sum(item.runs for item in results.values())
             mean = sum(item.mean * item.runs for item in results.values()) / runs
-            word = _for_an_untested_rider(pooled, margin or 0.0)
+            word = _for_an_untested_rider(pooled, margin)
             found.append(OverRiders(name, results, runs, mean, margin, pooled, *word))
     safest = safest_first({one.name: one.pooled for one in found})
     return tuple(sorted(found, key=lambda one: safest.index(one.name)))
@@ -255,22 +250,27 @@ def saving_of(item: ItemResult) -> tuple[float, float] | None:
     return -item.difference, item.standard_error
 
 
-def _for_an_untested_rider(pooled: Pooled, margin: float) -> tuple[Verdict, str]:
+def _for_an_untested_rider(pooled: Pooled, margin: float | None) -> tuple[Verdict, str]:
     ahead = pooled.prediction
     if ahead is None:
         return "undecided", "nothing tells how much riders differ"
-    if -margin < ahead.low and ahead.high < margin:
-        return "tie", "the whole 95 % prediction lies within the margin"
-    if ahead.low > 0:
-        return "faster", "the whole 95 % prediction lies on the fast side"
-    if ahead.high < 0:
-        return "slower", "the whole 95 % prediction lies on the slow side"
-    return "undecided", "the 95 % prediction holds both gain and loss"
+    whole = (ahead.low, ahead.high)
+    found = word_by_intervals(whole, whole, margin or None)
+    return found, FORETOLD[found]
+
+
+FORETOLD: dict[Verdict, str] = {
+    "tie": "the whole 95 % prediction lies within the margin",
+    "faster": "the whole 95 % prediction lies on the fast side",
+    "slower": "the whole 95 % prediction lies on the slow side",
+    "undecided": "the 95 % prediction holds both gain and loss",
+}
+"""Why the word for an untested rider is what it is."""
 
 
 def _shrunken(trial: Trial) -> Shrunken | None:
     """The best of many as it should be believed, from the runs that fit."""
-    trial = trial.without_outliers or trial
+    trial = trial.fitting
     known = [saving for item in trial.items if (saving := saving_of(item))]
     if len(known) < LEAST_TO_SHRINK or trial.repeatability is None:
         return None

@@ -201,3 +201,8 @@ class Trial:
     def unit(self) -> str:
         """SI unit of the values."""
         return SI_UNIT[self.measure]
+
+    @property
+    def fitting(self) -> "Trial":
+        """The test by the runs that fit; itself where all do or nothing else can be done."""
+        return self.without_outliers or self

@@ -18,7 +18,6 @@ from racecalc.decisions.riding import Ridden
 from racecalc.domain.bike import DragArea
 from racecalc.domain.trial import SAME_YAW, Runs
 from racecalc.errors import InputError
-from racecalc.physics.wind import yaw_angle
 
 
 @dataclass(frozen=True)
@@ -253,7 +252,7 @@ def yaw_met(ridden: Ridden) -> YawMet:
     if not np.any(worth):
         raise InputError(ridden.race.name, "its speed limits leave nothing to the air", "lift them")
     return YawMet(
-        yaw=yaw_angle(solution.mean_speed, solution.ride.head, solution.ride.cross),
+        yaw=solution.yaw,
         weight=worth / worth.sum(),
         time=solution.step_time,
     )

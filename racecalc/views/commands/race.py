@@ -1,7 +1,7 @@
 """The commands on a race file: how long, what a watt is worth, what an option is worth."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -131,14 +131,14 @@ def value_command(
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
     sets = [_named_options(race, "--together", names) for names in together]
-    named = _named_options(race, "--explain", explain) if explain else ()
-    explained = {option.name for option in named}
+    explained = _named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price("--price-per-second", wanted)
     refuse_mixed_currencies(race.options, price)
     base = ride(race)
-    singles = [option for option in race.options if not option.set_of]
-    options = tuple(with_evidence(option, base) for option in singles)
+    # Each trial is analysed once, for the option alone and for its sets.
+    known = {option.name: with_evidence(option, base) for option in race.options}
+    options = tuple(option for option in known.values() if not option.set_of)
     values = [
         value_of(base, option, margin_w, price) for option in tracked(options, "solving options")
     ]
@@ -146,7 +146,7 @@ def value_command(
     if race.doubts.stated:
         bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
         values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
-    joint = [value_of_set(base, *one) for one in _all_sets(race, sets)]
+    joint = [value_of_set(base, *one) for one in _all_sets(known, sets)]
     chains = {
         value.option.name: explain_value(base, value)
         for value in values
@@ -179,7 +179,7 @@ def _note_idle_draws(race: "Race") -> None:
         )
 
 
-def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
+def _named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
     from racecalc.files.race_values import nearest
 
     known = {option.name: option for option in race.options if not option.set_of}
@@ -194,18 +194,17 @@ def _named_options(race: "Race", flag: str, names: str) -> tuple[Any, ...]:
     for slot in slots:
         if slots.count(slot) > 1:
             raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
-    return tuple(known[name] for name in wanted)
+    return tuple(wanted)
 
 
 def _all_sets(
-    race: "Race", asked: list[tuple["Option", ...]]
+    known: dict[str, "Option"], asked: list[tuple[str, ...]]
 ) -> list[tuple[tuple["Option", ...], "Option | None"]]:
     """The sets asked for and those that were tested, each with the test of it if there is one."""
-    by_name = {option.name: option for option in race.options}
-    tested = {frozenset(option.set_of): option for option in race.options if option.set_of}
-    found = [(one, tested.pop(frozenset(part.name for part in one), None)) for one in asked]
-    rest = [(tuple(by_name[name] for name in test.set_of), test) for test in tested.values()]
-    return [*found, *rest]
+    tested = {frozenset(option.set_of): option for option in known.values() if option.set_of}
+    found = [(names, tested.pop(frozenset(names), None)) for names in asked]
+    rest = [(test.set_of, test) for test in tested.values()]
+    return [(tuple(known[name] for name in names), test) for names, test in [*found, *rest]]
 
 
 @racecalc.command("set")
