@@ -23,8 +23,8 @@ from racecalc.decisions.savings import change_of
 from racecalc.decisions.surrogate import SLOPES, Surrogate, fit, moved
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.value import total_change
+from racecalc.domain.option import Option
 from racecalc.domain.race import Race
-from racecalc.domain.saving import Option
 
 DEFAULT_DRAWS = 20_000
 DEFAULT_SEED = 1

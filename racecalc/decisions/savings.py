@@ -5,8 +5,9 @@ drag area, rolling resistance or drivetrain loss that makes it; the race is then
 that change. Watts of a test are never added to the watts of a race.
 """
 
+from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race
-from racecalc.domain.saving import Option, Saving
+from racecalc.domain.saving import Saving
 from racecalc.motion.steady import flat_calm_speed
 from racecalc.physics.constants import GRAVITY
 

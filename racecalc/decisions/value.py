@@ -18,8 +18,8 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
+from racecalc.domain.option import Option
 from racecalc.domain.race import Change
-from racecalc.domain.saving import Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 

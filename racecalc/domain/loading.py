@@ -12,14 +12,16 @@ from racecalc.domain.air import RIDER_HEIGHT, Air, Wind, WindLaw
 from racecalc.domain.bike import Bike, DragArea, PowerAt
 from racecalc.domain.course import Course
 from racecalc.domain.doubt_reading import read_doubts
-from racecalc.domain.option_reading import read_options
+from racecalc.domain.option_reading import option_notices, read_options
 from racecalc.domain.race import Race, SpeedLimits
 from racecalc.domain.rider import Rider
 from racecalc.domain.surveying.sections import Section
 from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
+from racecalc.domain.terms import Purse
 from racecalc.errors import Notice
 from racecalc.files.course_file import read_track
 from racecalc.files.race_file import Assumption, RaceFile, Table, read_race_file
+from racecalc.quantities.money import Money
 
 SURFACE_ROUGHNESS = {
     "wooden track": 0.6,
@@ -71,8 +73,14 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         options=read_options(file.options, file.path.parent),
         assumptions=(*file.assumptions, *_further_assumptions(file)),
         doubts=read_doubts(file.tables),
+        purse=_purse(file.tables["money"]),
     )
-    return replace(race, notices=(*file.notices, *_course_notices(file, race)))
+    notices = (
+        *file.notices,
+        *_course_notices(file, race),
+        *option_notices(file.options, race.options),
+    )
+    return replace(race, notices=notices)
 
 
 def _rider(table: Table) -> Rider:
@@ -90,6 +98,23 @@ def _rider(table: Table) -> Rider:
         critical_power=table.optional("critical_power"),
         work_above_critical=table.optional("work_above_critical"),
     )
+
+
+def _purse(table: Table) -> Purse:
+    races = table.optional("races_a_season")
+    return Purse(
+        per_second=_more_than_nothing(table, "per_second"),
+        budget=table.money("budget"),
+        races_a_season=None if races is None else int(races),
+        test_fee=table.money("test_fee"),
+    )
+
+
+def _more_than_nothing(table: Table, key: str) -> Money | None:
+    money = table.money(key)
+    if money is not None and not money.amount:
+        raise table.wrong(key, f"'{table.given[key]}' is no price for a second", "leave it out")
+    return money
 
 
 def _bike(table: Table) -> Bike:

@@ -8,8 +8,9 @@ from racecalc.domain.air import Air
 from racecalc.domain.bike import Bike
 from racecalc.domain.course import Course
 from racecalc.domain.doubts import NO_DOUBTS, Doubts
+from racecalc.domain.option import Option
 from racecalc.domain.rider import Rider
-from racecalc.domain.saving import Option
+from racecalc.domain.terms import EMPTY_PURSE, Purse
 from racecalc.errors import Notice
 from racecalc.files.race_file import Assumption
 
@@ -53,12 +54,15 @@ class Change:
         Change of the share of power lost.
     mass : float
         Change of mass [kg].
+    power : float
+        Change of the power at the meter [W].
     """
 
     cda: float = 0.0
     crr: float = 0.0
     drivetrain_loss: float = 0.0
     mass: float = 0.0
+    power: float = 0.0
 
     def plus(self, other: "Change") -> "Change":
         """Both changes together."""
@@ -67,6 +71,7 @@ class Change:
             self.crr + other.crr,
             self.drivetrain_loss + other.drivetrain_loss,
             self.mass + other.mass,
+            self.power + other.power,
         )
 
     def times(self, count: float) -> "Change":
@@ -76,6 +81,7 @@ class Change:
             count * self.crr,
             count * self.drivetrain_loss,
             count * self.mass,
+            count * self.power,
         )
 
 
@@ -101,6 +107,8 @@ class Race:
         What the user should know about the inputs.
     doubts : Doubts
         How sure the inputs are.
+    purse : Purse
+        What can be spent.
 
     Raises
     ------
@@ -120,6 +128,7 @@ class Race:
     assumptions: tuple[Assumption, ...] = ()
     notices: tuple[Notice, ...] = ()
     doubts: Doubts = NO_DOUBTS
+    purse: Purse = EMPTY_PURSE
 
     def __post_init__(self) -> None:
         if not np.all(np.isnan(self.course.crr)):
@@ -154,10 +163,12 @@ class Race:
             crr=old.crr + change.crr,
             drivetrain_loss=old.drivetrain_loss + change.drivetrain_loss,
         )
+        power = self.rider.power + change.power
+        if not power > 0:
+            raise ValueError("power must be positive")
         if new.power_at == "hub" and change.drivetrain_loss:
-            gain = (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
-            return replace(self.with_power(self.rider.power * gain), bike=new)
-        return replace(self, bike=new)
+            power *= (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
+        return replace(self.with_power(power), bike=new)
 
     def with_power(self, power: float) -> "Race":
         """The same race ridden at another power [W]."""

@@ -1,12 +1,10 @@
-"""A saving in the words it was stated in, and the option that claims it."""
+"""A saving in the words it was stated in."""
 
 import re
 from dataclasses import dataclass
 from typing import Literal
 
-from racecalc.domain.trial import Runs
 from racecalc.quantities.kinds import AREA, FORCE, MASS, POWER, RATIO, SPEED, Kind
-from racecalc.quantities.money import Money
 from racecalc.quantities.reading import QuantityError, read
 
 SavingForm = Literal[
@@ -51,74 +49,6 @@ class Saving:
     amount: float
     condition: float
     words: str
-
-
-@dataclass(frozen=True)
-class Option:
-    """Something the athlete may use instead of what they have.
-
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    slot : str
-        Where it goes; one option of a slot can be used at a time.
-    price : Money, optional
-        Purchase price.
-    mass : float
-        Change of mass against what it replaces [kg].
-    saves : Saving, optional
-        Stated saving.
-    doubt : Saving, optional
-        Standard uncertainty of the saving, in any form; none if it is not known.
-    acts_on : {"air", "tyres", "drivetrain"}
-        Which loss the saving reduces.
-    test_density : float
-        Air density that the stated watts or newtons refer to [kg/m^3].
-    test_density_given : bool
-        Whether the user stated it.
-    test_power_at : {"wheel", "cranks"}
-        Where the stated watts were counted.
-    note : str
-        The user's own words on comfort, fit or rules.
-    set_of : tuple of str
-        Names of the options that were tested together; then `saves` is that of the whole set,
-        and its mass and price are theirs. Empty for an option of its own.
-    trial : Runs, optional
-        Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`.
-    trial_item, trial_baseline : str
-        Names of the option and of what it is compared with in the runs; by default the name of
-        the option and the item of the first run.
-    trial_rider : str
-        Who rides the race, if they are among the tested riders.
-
-    Raises
-    ------
-    ValueError
-        If the saving or its doubt is stated in a form that does not fit `acts_on`.
-    """
-
-    name: str
-    slot: str = ""
-    price: Money | None = None
-    mass: float = 0.0
-    saves: Saving | None = None
-    doubt: Saving | None = None
-    acts_on: ActsOn = "air"
-    test_density: float = TEST_DENSITY
-    test_density_given: bool = False
-    test_power_at: TestPowerAt = "wheel"
-    note: str = ""
-    set_of: tuple[str, ...] = ()
-    trial: Runs | None = None
-    trial_item: str = ""
-    trial_baseline: str = ""
-    trial_rider: str = ""
-
-    def __post_init__(self) -> None:
-        for stated in (self.saves, self.doubt):
-            if stated and stated.form not in FORMS_OF[self.acts_on]:
-                raise ValueError(f"'{stated.words}' says nothing about {self.acts_on}")
 
 
 def read_saving(text: str) -> Saving:

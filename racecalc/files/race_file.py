@@ -80,6 +80,11 @@ class Table:
         value = self.values.get(key)
         return value if isinstance(value, tuple) else ()
 
+    def shares(self, key: str) -> tuple[float, ...]:
+        """Shares from 0 to 1; empty where the key is absent."""
+        value = self.values.get(key)
+        return value if isinstance(value, tuple) else ()
+
     def yaw_table(self, key: str) -> YawTable:
         """Drag area by yaw.
 

@@ -4,46 +4,9 @@
 source is named the ranges are common practice.
 """
 
-from dataclasses import dataclass
-from typing import Literal
-
+from racecalc.files.key import Key
+from racecalc.files.option_keys import MONEY_KEYS, OPTION_KEYS
 from racecalc.quantities import kinds
-from racecalc.quantities.kinds import Kind
-
-Form = Literal["text", "flag", "count", "money", "direction", "drag area", "word", "names"]
-
-
-@dataclass(frozen=True)
-class Key:
-    """One key of a race file.
-
-    Parameters
-    ----------
-    form : Kind or str
-        Kind of quantity, or another form of value.
-    meaning : str
-        What it is, in one line.
-    possible, plausible : tuple of str, optional
-        Lowest and highest value, with units.
-    words : tuple of str
-        Words accepted instead of (or, with the form "word", as) the value.
-    default : str
-        Value where the key is absent, as it would be written; empty for none.
-    source : str
-        Where the default comes from.
-    example : str
-        Value to suggest; the example of the kind where empty.
-    """
-
-    form: Kind | Form
-    meaning: str
-    possible: tuple[str, str] | None = None
-    plausible: tuple[str, str] | None = None
-    words: tuple[str, ...] = ()
-    default: str = ""
-    source: str = ""
-    example: str = ""
-
 
 MARTIN = "Martin et al. 1998"
 TERRAINS = (
@@ -414,47 +377,8 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("5 km/h", "110 km/h"),
         ),
     },
-    "option": {
-        "name": Key("text", "what it is called"),
-        "slot": Key("text", "one option of a slot can be used at a time"),
-        "price": Key("money", "purchase price, amount and ISO 4217 code"),
-        "mass": Key(
-            kinds.MASS,
-            "change of mass against what it replaces",
-            ("-30 kg", "30 kg"),
-            ("-2 kg", "3 kg"),
-            default="0 g",
-        ),
-        "saves": Key("text", "stated saving"),
-        "doubt": Key("text", "standard uncertainty of the saving"),
-        "acts_on": Key(
-            "word",
-            "which loss the saving reduces",
-            words=("air", "tyres", "drivetrain"),
-            default="air",
-        ),
-        "test_density": Key(
-            kinds.DENSITY,
-            "air density that the stated saving refers to",
-            ("0.5 kg/m^3", "1.6 kg/m^3"),
-            ("0.85 kg/m^3", "1.4 kg/m^3"),
-            default="1.20 kg/m^3",
-            source="assumed; about 20 degC at sea level",
-        ),
-        "test_power_at": Key(
-            "word",
-            "where the stated watts were counted",
-            words=("wheel", "cranks"),
-            default="wheel",
-            source="assumed; watts of drag times speed",
-        ),
-        "set_of": Key("names", "options that were tested together; saves is that of the set"),
-        "trial": Key("text", "runs of a test (.csv) that tell the saving and its doubt"),
-        "trial_item": Key("text", "name of the option in the runs; its own name unless given"),
-        "trial_baseline": Key("text", "item it is compared with; that of the first run"),
-        "trial_rider": Key("text", "who rides the race, if they were tested"),
-        "note": Key("text", "your own words on comfort, fit or rules"),
-    },
+    "option": OPTION_KEYS,
+    "money": MONEY_KEYS,
 }
 
 LISTS = frozenset({"option", "course.section"})

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from racecalc.errors import InputError, Notice
-from racecalc.files.race_keys import Key
+from racecalc.files.key import Key
 from racecalc.quantities.direction import read_direction
-from racecalc.quantities.kinds import ANGLE, AREA, Kind
+from racecalc.quantities.kinds import ANGLE, AREA, RATIO, Kind
 from racecalc.quantities.money import read_money
 from racecalc.quantities.reading import QuantityError, read
 
@@ -134,9 +134,16 @@ def _read_drag_area(_: Key, raw: object) -> YawTable:
 
 
 def _read_names(_: Key, raw: object) -> tuple[str, ...]:
-    if isinstance(raw, list) and len(raw) > 1 and all(isinstance(name, str) for name in raw):
+    if isinstance(raw, list) and raw and all(isinstance(name, str) for name in raw):
         return tuple(raw)
     raise QuantityError(f"'{raw}' is no list of names", 'write ["One option", "Another option"]')
+
+
+def _read_shares(_: Key, raw: object) -> tuple[float, ...]:
+    shares = tuple(read(one, RATIO) for one in (raw if isinstance(raw, list) else [raw]))
+    if not shares or not all(0.0 <= share <= 1.0 for share in shares):
+        raise QuantityError(f"'{raw}' is no share of the time", 'write from "0 %" to "100 %"')
+    return shares
 
 
 _READERS: dict[str, Callable[[Key, object], object]] = {
@@ -148,6 +155,7 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
     "drag area": _read_drag_area,
     "word": _read_word,
     "names": _read_names,
+    "shares": _read_shares,
 }
 
 

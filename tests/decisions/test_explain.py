@@ -9,8 +9,9 @@ from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import timing
 from racecalc.decisions.value import value_of
 from racecalc.domain.air import Air, Wind
+from racecalc.domain.option import Option
 from racecalc.domain.race import Race
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.saving import read_saving
 from racecalc.quantities.money import Money
 from tests.builders import race, steady_start
 

@@ -17,8 +17,9 @@ from racecalc.decisions.value import (
     value_of,
     value_of_set,
 )
+from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race, SpeedLimits
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import CurrencyMismatch, Money
 from racecalc.quantities.reading import QuantityError

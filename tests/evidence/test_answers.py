@@ -13,8 +13,9 @@ from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
 from racecalc.decisions.evidence.sweep_answer import answer_sweep
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of, value_of_set
+from racecalc.domain.option import Option
 from racecalc.domain.race import Change
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.saving import read_saving
 from racecalc.domain.trial import Runs
 from racecalc.domain.trial_reading import load_runs
 from racecalc.errors import InputError

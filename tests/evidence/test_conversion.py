@@ -16,7 +16,8 @@ from racecalc.decisions.conversion import (
 )
 from racecalc.decisions.reference import Conditions, NotStatedError, conditions_of
 from racecalc.decisions.savings import change_of
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.option import Option
+from racecalc.domain.saving import read_saving
 from racecalc.domain.stated_drag import StatedDrag, read_drag
 from racecalc.errors import InputError
 from racecalc.motion.steady import flat_calm_speed

@@ -17,8 +17,9 @@ from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.value import value_of, with_band
 from racecalc.domain.doubts import Doubts
 from racecalc.domain.loading import load_race
+from racecalc.domain.option import Option
 from racecalc.domain.race import Race
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
 from tests.builders import out_and_back, race, windy_air
 from tests.files.test_race_file import RACE

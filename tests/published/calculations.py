@@ -24,8 +24,9 @@ from racecalc.decisions.value import OptionValue, value_of
 from racecalc.domain.air import Air, Wind
 from racecalc.domain.bike import Bike
 from racecalc.domain.loading import SURFACE_ROUGHNESS
+from racecalc.domain.option import Option
 from racecalc.domain.race import Race
-from racecalc.domain.saving import Option, read_saving
+from racecalc.domain.saving import read_saving
 from racecalc.motion.setting import ride_of
 from racecalc.motion.steady import flat_calm_speed
 from racecalc.physics.air import (

@@ -10,7 +10,8 @@ from racecalc.decisions.evidence.pooling import blend
 from racecalc.decisions.evidence.sweep_answer import saved_in
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.domain.saving import Option, Saving, SavingForm
+from racecalc.domain.option import Option
+from racecalc.domain.saving import Saving, SavingForm
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
 

@@ -18,8 +18,8 @@ from racecalc.views.commands.shared import (
 )
 
 if TYPE_CHECKING:
+    from racecalc.domain.option import Option
     from racecalc.domain.race import Race
-    from racecalc.domain.saving import Option
     from racecalc.quantities.showing import System
 
 
