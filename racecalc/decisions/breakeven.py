@@ -20,6 +20,7 @@ def first_order(ridden: Ridden, change: Change) -> float:
         + change.crr * (d.crr * ride.crr / race.bike.crr).sum()
         + change.mass * d.mass.sum()
         - crank_power * change.drivetrain_loss * d.wheel_power.sum()
+        + change.power * ridden.time_by_power
     )
 
 

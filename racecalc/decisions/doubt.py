@@ -18,11 +18,12 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.bands import Cause, SavingBand, Spread, SurrogateError, TimeBand
+from racecalc.decisions.holding import held_share
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.surrogate import SLOPES, Surrogate, fit, moved
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.decisions.value import total_change
+from racecalc.decisions.worth import total_change
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 
@@ -197,7 +198,7 @@ def _own_doubt(option: Option, race: Race) -> tuple[str, float]:
     """Axis along which the doubt of a saving acts, and one standard uncertainty of it."""
     if option.doubt is None:
         return "cda", 0.0
-    change = change_of(option.doubt, option, race)
+    change = change_of(option.doubt, option, race).times(held_share(option.holding))
     axis = next((one for one in ("crr", "drivetrain_loss") if getattr(change, one)), "cda")
     return axis, abs(getattr(change, axis))
 

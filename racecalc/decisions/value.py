@@ -10,7 +10,7 @@ from racecalc.decisions.breakeven import first_order, multiple_needed, power_wor
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.evidence.margins import WATTS
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
+from racecalc.decisions.savings import assumptions_of, watt_at_test
 from racecalc.decisions.verdicts import (
     chance_faster,
     interval,
@@ -18,6 +18,7 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
+from racecalc.decisions.worth import doubt_in_seconds, total_change, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
@@ -25,7 +26,7 @@ from racecalc.quantities.money import Money
 
 DEFAULT_MARGIN = WATTS
 
-PARTS = ("cda", "crr", "drivetrain_loss", "mass")
+PARTS = ("cda", "crr", "drivetrain_loss", "mass", "power")
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class OptionValue:
         given; None where no doubt was stated.
     chance_faster : float or None
         Chance that it is faster at all.
-    aero_s, rolling_s, drivetrain_s, mass_s : float
+    aero_s, rolling_s, drivetrain_s, mass_s, power_s : float
         Parts of `saved_s`, which they add up to.
     watts_equivalent_w : float or None
         Watts on this course that would save the same.
@@ -85,6 +86,7 @@ class OptionValue:
     rolling_s: float
     drivetrain_s: float
     mass_s: float
+    power_s: float
     watts_equivalent_w: float | None
     price: Money | None
     price_per_second: float | None
@@ -157,13 +159,11 @@ def value_of(
     OptionValue
         The answer.
     """
-    option = with_evidence(option, base)
-    change = total_change(option, base)
-    changed = _changed(base, change, option)
-    saved = base.time - changed.time
+    worth = worth_of(base, option)
+    option, change, saved = worth.option, worth.change, worth.saved_s
     watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
     margin = abs(first_order(base, watt)) * margin_w
-    doubt = doubt_in_seconds(changed, option)
+    doubt = worth.doubt_s
     low, high = interval(saved, doubt)
     parts = split_by_cause(base, change)
     verdict, because = verdict_on(saved, doubt, margin)
@@ -180,7 +180,8 @@ def value_of(
         rolling_s=parts["crr"],
         drivetrain_s=parts["drivetrain_loss"],
         mass_s=parts["mass"],
-        watts_equivalent_w=power_worth(base, changed.time),
+        power_s=parts["power"],
+        watts_equivalent_w=power_worth(base, worth.changed.time),
         price=option.price,
         price_per_second=price_at,
         price_per_second_low=price_low,
@@ -230,31 +231,6 @@ def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
         because=because,
         band=band,
     )
-
-
-def _changed(base: Ridden, change: Change, option: Option) -> Ridden:
-    try:
-        return base.changed(change)
-    except InputError as error:
-        raise error.at(f"option {option.name}") from error
-
-
-def total_change(option: Option, base: Ridden) -> Change:
-    """What an option changes on the bike: its saving and its mass."""
-    mass = Change(mass=option.mass)
-    return mass.plus(change_of(option.saves, option, base.race)) if option.saves else mass
-
-
-def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:
-    """Standard uncertainty of the seconds, first order; None if no doubt was stated.
-
-    An option that only changes mass has none: mass is weighed.
-    """
-    if option.saves is None:
-        return 0.0
-    if option.doubt is None:
-        return None
-    return abs(first_order(changed, change_of(option.doubt, option, changed.race)))
 
 
 def split_by_cause(base: Ridden, change: Change) -> dict[str, float]:

@@ -12,11 +12,11 @@ from scipy.stats import norm
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.value import (
-    doubt_in_seconds,
     refuse_mixed_currencies,
     value_of,
     value_of_set,
 )
+from racecalc.decisions.worth import doubt_in_seconds
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race, SpeedLimits
 from racecalc.domain.saving import read_saving

@@ -1,0 +1,93 @@
+"""What an option changes, what that saves on the course, and the doubt of it in seconds."""
+
+from dataclasses import dataclass
+
+from racecalc.decisions.breakeven import first_order
+from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.holding import held_change, held_share
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.savings import change_of
+from racecalc.domain.option import Option
+from racecalc.domain.race import Change
+from racecalc.errors import InputError
+
+
+@dataclass(frozen=True)
+class Worth:
+    """An option tried on a course.
+
+    Parameters
+    ----------
+    option : Option
+        With the saving and doubt of its test, if it names one.
+    change : Change
+        What it changes, mass and power included.
+    changed : Ridden
+        The race with it.
+    saved_s : float
+        Seconds saved; negative where it costs time.
+    doubt_s : float or None
+        Standard uncertainty of `saved_s`, first order; None where none is stated.
+    """
+
+    option: Option
+    change: Change
+    changed: Ridden
+    saved_s: float
+    doubt_s: float | None
+
+
+def worth_of(base: Ridden, option: Option) -> Worth:
+    """Solve the race again with an option.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without it.
+    option : Option
+        What is tried.
+
+    Returns
+    -------
+    Worth
+        Seconds and their doubt.
+
+    Raises
+    ------
+    InputError
+        If its test tells nothing about it, or nothing can be ridden with it.
+    """
+    option = with_evidence(option, base)
+    change = total_change(option, base)
+    changed = ridden_with(base, change, option.name)
+    doubt = doubt_in_seconds(changed, option)
+    return Worth(option, change, changed, base.time - changed.time, doubt)
+
+
+def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
+    """Ride with a change, its errors naming the option."""
+    try:
+        return base.changed(change)
+    except InputError as error:
+        raise error.at(f"option {name}") from error
+
+
+def total_change(option: Option, base: Ridden) -> Change:
+    """What an option changes: its saving as far as it is held, its mass and its loss of power."""
+    change = Change(mass=option.mass)
+    if option.saves:
+        change = change.plus(change_of(option.saves, option, base.race))
+    return held_change(option, change, base)
+
+
+def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:
+    """Standard uncertainty of the seconds, first order; None if no doubt was stated.
+
+    An option that only changes mass has none: mass is weighed.
+    """
+    if option.saves is None:
+        return 0.0
+    if option.doubt is None:
+        return None
+    change = change_of(option.doubt, option, changed.race).times(held_share(option.holding))
+    return abs(first_order(changed, change))
