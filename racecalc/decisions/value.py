@@ -1,14 +1,14 @@
 """What each option is worth in seconds, in watts and in money, and how sure that is."""
 
-import math
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import combinations
+from typing import Any
 
 from racecalc.decisions.bands import SavingBand
 from racecalc.decisions.breakeven import first_order, multiple_needed, power_worth
-from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.causes import split_by_cause
+from racecalc.decisions.costs import CostOfUse, cost_of_use
 from racecalc.decisions.evidence.margins import WATTS
+from racecalc.decisions.holding import HoldingAnswer, holding_answer
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, watt_at_test
 from racecalc.decisions.verdicts import (
@@ -18,15 +18,12 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
-from racecalc.decisions.worth import doubt_in_seconds, total_change, worth_of
+from racecalc.decisions.worth import change_held, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
-from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
 DEFAULT_MARGIN = WATTS
-
-PARTS = ("cda", "crr", "drivetrain_loss", "mass", "power")
 
 
 @dataclass(frozen=True)
@@ -54,6 +51,8 @@ class OptionValue:
         Watts on this course that would save the same.
     price : Money or None
         Purchase price.
+    wanted : Money or None
+        What a second is worth to the user.
     price_per_second : float or None
         Price over seconds saved; None without a price or a gain.
     price_per_second_low, price_per_second_high : float or None
@@ -62,6 +61,9 @@ class OptionValue:
         Watts at its test that it must save to make up for its mass.
     break_even_price_w : float or None
         Watts at its test that it must save to cost no more than the wanted price per second.
+    weight_s, weight_w : float or None
+        Seconds saved by its mass alone, and watts on this course that are worth as much; negative
+        where it is heavier.
     test_speed_m_s, test_power_w : float
         What these watts refer to; 0 for the one that does not apply.
     verdict : str
@@ -72,6 +74,17 @@ class OptionValue:
         What had to be assumed about the test.
     margin_s : float
         Seconds within which a difference counts as none.
+    cost : CostOfUse
+        What it costs for a race and a season.
+    race_price : PricePerSecond
+        The same over the seconds saved in that race.
+    ceiling : PriceCeiling or None
+        Most it may cost so that a second costs no more than the user would pay; None where they
+        do not say what a second is worth to them.
+    enough : bool or None
+        Whether it is worth at least what its owner wants before using it; None without a wish.
+    holding : HoldingAnswer or None
+        What it takes for a position to pay; None for anything else.
     band : SavingBand or None
         All doubts together, the shared ones cancelled; None where the race states none.
     """
@@ -89,6 +102,7 @@ class OptionValue:
     power_s: float
     watts_equivalent_w: float | None
     price: Money | None
+    wanted: Money | None
     price_per_second: float | None
     price_per_second_low: float | None
     price_per_second_high: float | None
@@ -100,42 +114,72 @@ class OptionValue:
     because: str
     assumptions: tuple[str, ...]
     margin_s: float
+    weight_s: float
+    weight_w: float | None
+    cost: CostOfUse
+    race_price: "PricePerSecond"
+    ceiling: "PriceCeiling | None"
+    enough: bool | None
+    holding: HoldingAnswer | None
     band: SavingBand | None = None
 
 
 @dataclass(frozen=True)
-class SetValue:
-    """Several options used together, solved as one.
+class PricePerSecond:
+    """Money over seconds saved, in whole units of the currency; None where there is no answer.
 
     Parameters
     ----------
-    names : tuple of str
-        The options.
-    tested : str
-        Name of the test of the whole set; empty where only its parts were tested.
-    saved_s : float
-        Seconds saved together: by the test of the set if there is one, else by its parts.
-    by_parts_s : float
-        Seconds saved by its parts, their drag areas added and solved as one.
-    sum_of_single_s : float
-        Sum of what each saves alone, for comparison.
-    doubt_s : float or None
-        Standard uncertainty of `saved_s`, the doubts of parts being independent; None if one is
-        not known.
-    mass_kg : float
-        Change of mass [kg].
-    price : Money or None
-        Total price; None if one has no price.
+    low, at, high : float or None
+        At the high end of the saving, its best estimate and its low end; never negative or
+        infinite: None where the saving there is nothing.
     """
 
-    names: tuple[str, ...]
-    tested: str
-    saved_s: float
-    by_parts_s: float
-    sum_of_single_s: float
-    doubt_s: float | None
-    mass_kg: float
-    price: Money | None
+    low: float | None = None
+    at: float | None = None
+    high: float | None = None
+
+    @classmethod
+    def of(
+        cls, amount: float | None, saved: float, low: float | None, high: float | None
+    ) -> "PricePerSecond":
+        """An amount over a saving and the ends of its interval [s]."""
+        if amount is None or saved <= 0:
+            return cls()
+        best = amount / high if high else None
+        worst = amount / low if low and low > 0 else None
+        return cls(best, amount / saved, worst)
+
+
+@dataclass(frozen=True)
+class PriceCeiling:
+    """Most that an option may cost, in whole units of the currency, zero or more.
+
+    Parameters
+    ----------
+    low, high : float or None
+        At the ends of the interval of the saving; None where it is not known.
+    at : float
+        At the best estimate.
+    currency : str
+        Its code.
+    """
+
+    low: float | None
+    at: float
+    high: float | None
+    currency: str
+
+    @classmethod
+    def of(
+        cls, wanted: Money | None, saved: float, low: float | None, high: float | None
+    ) -> "PriceCeiling | None":
+        """Seconds times what a second is worth to the user; None where they do not say."""
+        if wanted is None:
+            return None
+        worth = float(wanted.amount)
+        ends = [None if end is None else worth * max(end, 0.0) for end in (low, high)]
+        return cls(ends[0], worth * max(saved, 0.0), ends[1], wanted.currency)
 
 
 def value_of(
@@ -167,8 +211,9 @@ def value_of(
     low, high = interval(saved, doubt)
     parts = split_by_cause(base, change)
     verdict, because = verdict_on(saved, doubt, margin)
-    price_low, price_at, price_high = _prices_per_second(option.price, saved, low, high)
     loaded = base.changed(Change(mass=change.mass))
+    watts = power_worth(base, worth.changed.time)
+    cost = cost_of_use(option, base.race.purse, base.race.course.length, base.time)
     return OptionValue(
         option=option,
         change=change,
@@ -181,11 +226,10 @@ def value_of(
         drivetrain_s=parts["drivetrain_loss"],
         mass_s=parts["mass"],
         power_s=parts["power"],
-        watts_equivalent_w=power_worth(base, worth.changed.time),
+        watts_equivalent_w=watts,
         price=option.price,
-        price_per_second=price_at,
-        price_per_second_low=price_low,
-        price_per_second_high=price_high,
+        wanted=wanted,
+        **_money(option, cost, wanted, (saved, low, high)),
         break_even_w=multiple_needed(loaded, watt, base.time),
         break_even_price_w=_break_even_price(loaded, base.time, watt, option, wanted),
         test_speed_m_s=speed,
@@ -194,7 +238,38 @@ def value_of(
         because=because,
         assumptions=assumptions_of(option, base.race),
         margin_s=margin,
+        weight_s=base.time - loaded.time,
+        weight_w=power_worth(base, loaded.time),
+        cost=cost,
+        enough=watts is not None and watts >= option.ties.least_gain
+        if option.ties.least_gain
+        else None,
+        holding=holding_answer(base, option, change_held(option, base)),
     )
+
+
+def _money(
+    option: Option,
+    cost: CostOfUse,
+    wanted: Money | None,
+    saving: tuple[float, float | None, float | None],
+) -> dict[str, Any]:
+    """Prices over a saving and its interval [s]: the fields of `OptionValue` that hold them."""
+    paid = _to_pay(option)
+    purchase = PricePerSecond.of(paid, *saving)
+    return {
+        "price_per_second": purchase.at,
+        "price_per_second_low": purchase.low,
+        "price_per_second_high": purchase.high,
+        "race_price": PricePerSecond.of(cost.per_race, *saving),
+        "ceiling": PriceCeiling.of(wanted, *saving),
+    }
+
+
+def _to_pay(option: Option) -> float | None:
+    if option.price is None:
+        return None
+    return 0.0 if option.upkeep.owned else float(option.price.amount)
 
 
 def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
@@ -218,57 +293,16 @@ def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
     whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
     verdict = word_by_intervals(whole, inner, value.margin_s)
     because = reason(verdict, value.saved_s, spread.standard_deviation_s, value.margin_s)
-    low, at, high = _prices_per_second(value.price, value.saved_s, *whole)
     return replace(
         value,
         saved_s_low=whole[0],
         saved_s_high=whole[1],
         chance_faster=band.chance_faster,
-        price_per_second_low=low,
-        price_per_second=at,
-        price_per_second_high=high,
+        **_money(value.option, value.cost, value.wanted, (value.saved_s, *whole)),
         verdict=verdict,
         because=because,
         band=band,
     )
-
-
-def split_by_cause(base: Ridden, change: Change) -> dict[str, float]:
-    """Split the seconds saved into parts that add up to the whole.
-
-    Each part is the mean of what its cause saves over all orders in which the causes could be
-    added (the Shapley value), every one solved in full; so no part depends on a chosen order.
-
-    References
-    ----------
-    Shapley LS. A value for n-person games. Annals of Mathematics Studies 1953;28:307-317.
-    """
-    active = [name for name in PARTS if getattr(change, name)]
-    times = {
-        causes: base.changed(Change(**{name: getattr(change, name) for name in causes})).time
-        for size in range(len(active) + 1)
-        for causes in combinations(active, size)
-    }
-    parts = dict.fromkeys(PARTS, 0.0)
-    for name in active:
-        others = [other for other in active if other != name]
-        for size in range(len(active)):
-            weight = 1.0 / (len(active) * math.comb(len(others), size))
-            for causes in combinations(others, size):
-                with_it = tuple(one for one in active if one in causes or one == name)
-                parts[name] += weight * (times[causes] - times[with_it])
-    return parts
-
-
-def _prices_per_second(
-    price: Money | None, saved: float, low: float | None, high: float | None
-) -> tuple[float | None, float | None, float | None]:
-    if price is None or saved <= 0:
-        return None, None, None
-    amount = float(price.amount)
-    best = amount / high if high else None
-    worst = amount / low if low and low > 0 else None
-    return best, amount / saved, worst
 
 
 def _break_even_price(
@@ -278,92 +312,3 @@ def _break_even_price(
         return None
     seconds = option.price.over(wanted)
     return multiple_needed(loaded, watt, base_time - seconds)
-
-
-def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = None) -> None:
-    """Make sure that prices can be compared: no rate of exchange is ever assumed.
-
-    Parameters
-    ----------
-    options : iterable of Option
-        Options with or without a price.
-    wanted : Money, optional
-        Price per second of the user.
-
-    Raises
-    ------
-    InputError
-        If two prices stand in different currencies; it names both.
-    """
-    known: dict[str, str] = {} if wanted is None else {wanted.currency: "the price per second"}
-    for option in options:
-        if option.price is None:
-            continue
-        known.setdefault(option.price.currency, f"option {option.name}")
-        if len(known) > 1:
-            (one, first), (other, second) = list(known.items())[:2]
-            raise InputError(
-                f"{first} and {second}",
-                f"one stands in {one}, the other in {other}",
-                "give every price in one currency, at a rate of your own",
-            )
-
-
-def value_of_set(
-    base: Ridden, options: tuple[Option, ...], tested: Option | None = None
-) -> SetValue:
-    """Solve the race with several options at once; savings do not simply add.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without them.
-    options : tuple of Option
-        At most one of each slot.
-    tested : Option, optional
-        Test of the whole set, which then counts instead of its parts.
-
-    Returns
-    -------
-    SetValue
-        The set as one.
-    """
-    options = tuple(with_evidence(option, base) for option in options)
-    by_parts = _set_changed(base, options, [total_change(option, base) for option in options])
-    together, stated = by_parts, options
-    if tested is not None:
-        stated = (with_evidence(tested, base),)
-        mass = Change(mass=sum(option.mass for option in options))
-        together = _set_changed(base, stated, [mass, total_change(stated[0], base)])
-    doubts = [doubt_in_seconds(together, option) for option in stated]
-    known = [doubt for doubt in doubts if doubt is not None]
-    prices = [option.price for option in options if option.price is not None]
-    return SetValue(
-        names=tuple(option.name for option in options),
-        tested=tested.name if tested else "",
-        saved_s=base.time - together.time,
-        by_parts_s=base.time - by_parts.time,
-        sum_of_single_s=sum(
-            base.time - base.changed(total_change(option, base)).time for option in options
-        ),
-        doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
-        mass_kg=sum(option.mass for option in options),
-        price=_total(prices) if len(prices) == len(options) else None,
-    )
-
-
-def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change]) -> Ridden:
-    whole = Change()
-    for change in changes:
-        whole = whole.plus(change)
-    try:
-        return base.changed(whole)
-    except InputError as error:
-        raise error.at(" + ".join(option.name for option in options)) from error
-
-
-def _total(prices: list[Money]) -> Money | None:
-    total = None
-    for price in prices:
-        total = price if total is None else total + price
-    return total

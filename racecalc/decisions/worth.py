@@ -74,10 +74,13 @@ def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
 
 def total_change(option: Option, base: Ridden) -> Change:
     """What an option changes: its saving as far as it is held, its mass and its loss of power."""
-    change = Change(mass=option.mass)
-    if option.saves:
-        change = change.plus(change_of(option.saves, option, base.race))
-    return held_change(option, change, base)
+    return held_change(option, change_held(option, base), base)
+
+
+def change_held(option: Option, base: Ridden) -> Change:
+    """What an option changes while it is held, but for the loss of power."""
+    mass = Change(mass=option.mass)
+    return mass.plus(change_of(option.saves, option, base.race)) if option.saves else mass
 
 
 def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:

@@ -2,7 +2,7 @@
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -12,7 +12,6 @@ from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.rates import Rate
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Timing
-from racecalc.decisions.value import OptionValue, SetValue
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
 from racecalc.quantities.money import Money
@@ -42,7 +41,8 @@ def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str,
     }
 
 
-def _basis(race: Race) -> dict[str, Any]:
+def basis_json(race: Race) -> dict[str, Any]:
+    """What every answer on a race rests on."""
     return {
         "race": race.name,
         "course": _report_json(race.course.report),
@@ -67,7 +67,8 @@ def _report_json(report: CourseReport) -> dict[str, Any]:
     }
 
 
-def _chain_json(steps: Sequence[ExplainedStep]) -> list[dict[str, str]]:
+def chain_json(steps: Sequence[ExplainedStep]) -> list[dict[str, str]]:
+    """Each step of an explanation."""
     return [asdict(step) for step in steps]
 
 
@@ -77,15 +78,16 @@ def time_json(
     """Answer of ``racecalc time``; with the band where doubts are stated."""
     answer = asdict(timed)
     if band:
-        answer["band"] = _band_json(band)
+        answer["band"] = band_json(band)
     more_warnings = answer.pop("warnings")
-    basis = _basis(race)
+    basis = basis_json(race)
     basis["warnings"] += more_warnings
-    explained = {"explanation": _chain_json(steps)} if steps else {}
+    explained = {"explanation": chain_json(steps)} if steps else {}
     return {**answer, **explained, **basis}
 
 
-def _band_json(band: TimeBand | SavingBand) -> dict[str, Any]:
+def band_json(band: TimeBand | SavingBand) -> dict[str, Any]:
+    """A band, its quantiles beside its causes."""
     found = asdict(band)
     return {**found.pop("spread"), **found}
 
@@ -95,57 +97,12 @@ def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
     return {
         "time_s": ridden.time,
         "rates": [asdict(rate) for rate in found],
-        **_basis(ridden.race),
+        **basis_json(ridden.race),
     }
 
 
-def value_json(
-    base: Ridden,
-    values: Sequence[OptionValue],
-    joint: Sequence[SetValue],
-    chains: Mapping[str, Sequence[ExplainedStep]],
-) -> dict[str, Any]:
-    """Answer of ``racecalc value``."""
-    explained = {name: _chain_json(steps) for name, steps in chains.items()}
-    return {
-        "baseline_time_s": base.time,
-        "options": [_option_json(value) for value in values],
-        "sets": [_set_json(one) for one in joint],
-        **({"explanation": explained} if explained else {}),
-        **_basis(base.race),
-    }
-
-
-def _option_json(value: OptionValue) -> dict[str, Any]:
-    option = value.option
-    simple = {
-        name: getattr(value, name)
-        for name in value.__dataclass_fields__
-        if name not in ("option", "change", "price", "margin_s", "band")
-    }
-    if value.band:
-        simple["band"] = _band_json(value.band)
-    return {
-        "name": option.name,
-        "slot": option.slot,
-        **simple,
-        **_price_json(value.price),
-        "saves": option.saves.words if option.saves else None,
-        "doubt": option.doubt.words if option.doubt else None,
-        "cda_change_m2": value.change.cda,
-        "crr_change": value.change.crr,
-        "drivetrain_loss_change": value.change.drivetrain_loss,
-        "mass_change_kg": value.change.mass,
-        "note": option.note,
-    }
-
-
-def _set_json(joint: SetValue) -> dict[str, Any]:
-    answer = {name: getattr(joint, name) for name in joint.__dataclass_fields__}
-    return {**answer, "names": list(joint.names), **_price_json(joint.price)}
-
-
-def _price_json(price: Money | None) -> dict[str, Any]:
+def price_json(price: Money | None) -> dict[str, Any]:
+    """A price as amount and currency."""
     return {
         "price": float(price.amount) if price else None,
         "currency": price.currency if price else None,

@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.value import OptionValue, SetValue
+from racecalc.decisions.set_value import SetValue
+from racecalc.decisions.value import OptionValue
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, chance_text, paragraph, table
+from racecalc.views.cost_page import cost_text, holding_text, rules_lines
+from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def value_text(
@@ -27,20 +29,27 @@ def value_text(
             " at all; ? where no doubt is stated. Price over seconds is a purchase price, not a"
             " price per race; ~ marks one whose gain may be nothing."
         )
-        + "\nWhere the seconds come from\n"
-        + table(
-            ("<option", "air", "rolling", "chain", "mass", "watts here"),
-            [_parts_row(value) for value in ranked],
-        )
-        + "\n"
-        + paragraph("Watts here: what would save as much all along this course.")
+        + _parts_text(ranked)
         + _break_even_text(ranked, units)
+        + cost_text(ranked)
+        + "".join(holding_text(value) for value in ranked)
         + _sets_text(joint, units)
         + bullets("Why these verdicts", _reasons(ranked))
+        + bullets("What you want before using it", _wishes(ranked))
+        + bullets(
+            "How it feels, in your words; no seconds are made of it",
+            [
+                f"{value.option.name} ({show(value.option.mass, 'small_mass', units, signed=True)}"
+                f"): {value.option.comfort}"
+                for value in ranked
+                if value.option.comfort
+            ],
+        )
         + bullets(
             "Your notes",
             [f"{value.option.name}: {value.option.note}" for value in ranked if value.option.note],
         )
+        + bullets("Rules of the event", rules_lines([value.option for value in ranked]))
         + bullets(
             "About the tests",
             [line for value in ranked if (line := _about_the_test(value))],
@@ -69,15 +78,21 @@ def _doubts_used(values: Sequence[OptionValue]) -> str:
 def _worth_row(value: OptionValue) -> tuple[str, ...]:
     interval = ""
     if value.saved_s_low is not None and value.saved_s_high is not None and value.option.doubt:
-        interval = f" ({_signed(value.saved_s_low)} to {_signed(value.saved_s_high)})"
+        interval = f" ({signed(value.saved_s_low)} to {signed(value.saved_s_high)})"
     return (
         value.option.name,
-        f"{_signed(value.saved_s)}{interval}",
+        f"{signed(value.saved_s)}{interval}",
         _chance(value),
-        str(value.price) if value.price else "-",
+        _price(value),
         _price_per_second(value),
         value.verdict,
     )
+
+
+def _price(value: OptionValue) -> str:
+    if value.option.upkeep.owned:
+        return "yours"
+    return str(value.price) if value.price else "-"
 
 
 def _chance(value: OptionValue) -> str:
@@ -90,7 +105,7 @@ def _chance(value: OptionValue) -> str:
 def _price_per_second(value: OptionValue) -> str:
     if value.price is None or value.price_per_second is None:
         return "no gain" if value.price and value.saved_s <= 0 else "-"
-    if not value.price.amount:
+    if not value.price_per_second:
         return "free"
     if value.chance_faster is None:
         return "?"
@@ -99,26 +114,55 @@ def _price_per_second(value: OptionValue) -> str:
     return f"{mark}{value.price_per_second:.{decimals}f} {value.price.currency}"
 
 
-def _parts_row(value: OptionValue) -> tuple[str, ...]:
-    parts = (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s)
-    watts = value.watts_equivalent_w
+def _parts_text(values: Sequence[OptionValue]) -> str:
+    # Few options cost power, so the column appears only where one does.
+    parts = {
+        "air": "aero_s",
+        "rolling": "rolling_s",
+        "chain": "drivetrain_s",
+        "mass": "mass_s",
+        **({"power": "power_s"} if any(value.power_s for value in values) else {}),
+    }
+    rows = [
+        (
+            value.option.name,
+            *(_part(getattr(value, name)) for name in parts.values()),
+            "-" if value.watts_equivalent_w is None else signed(value.watts_equivalent_w),
+        )
+        for value in values
+    ]
     return (
-        value.option.name,
-        *(_signed(part) if part else "0" for part in parts),
-        "-" if watts is None else _signed(watts),
+        "\nWhere the seconds come from\n"
+        + table(("<option", *parts, "watts here"), rows)
+        + "\n"
+        + paragraph("Watts here: what would save as much all along this course.")
     )
+
+
+def _part(seconds: float) -> str:
+    return signed(seconds) if seconds else "0"
 
 
 def _break_even_text(values: Sequence[OptionValue], units: System) -> str:
     priced = any(value.break_even_price_w is not None for value in values)
-    headings = ("<option", "for its mass", *(["for its price"] if priced else []), "at")
+    headings = (
+        "<option",
+        "weight",
+        "alone",
+        "watts here",
+        "must save",
+        *(["for its price"] if priced else []),
+        "at",
+    )
     rows = [_break_even_row(value, units, priced) for value in values]
     return (
-        "\nWatts that it must save to break even\n"
+        "\nWhat its weight alone does, and the watts it must save to make up for it\n"
         + table(headings, rows)
         + "\n"
         + paragraph(
-            "At the speed or power of its test, or this race's mean speed where none is stated."
+            "Alone: seconds saved by the change of weight, and the watts here worth as much. Must"
+            " save: at the speed or power of its test, or this race's mean speed where none is"
+            " stated."
             + (" For its price: so that a second costs what it is worth to you." if priced else "")
         )
     )
@@ -131,12 +175,25 @@ def _break_even_row(value: OptionValue, units: System, priced: bool) -> tuple[st
         if value.test_speed_m_s
         else show(value.test_power_w, "power", units)
     )
-    return (value.option.name, _needed(value.break_even_w), *([for_price] if priced else []), at)
+    return (
+        value.option.name,
+        show(value.option.mass, "small_mass", units, signed=True) if value.option.mass else "0",
+        f"{_part(value.weight_s)} s" if value.weight_s else "0",
+        "-" if value.weight_w is None else (signed(value.weight_w) if value.weight_w else "0"),
+        _needed(value.break_even_w),
+        *([for_price] if priced else []),
+        at,
+    )
 
 
-def _signed(number: float) -> str:
-    shown = f"{number:+.1f}"
-    return "0.0" if float(shown) == 0 else shown
+def _wishes(values: Sequence[OptionValue]) -> list[str]:
+    return [
+        f"{value.option.name}: you want {value.option.ties.least_gain:.0f} W here; it gives"
+        f" {0.0 if value.watts_equivalent_w is None else value.watts_equivalent_w:.1f} W, so"
+        + (" it will do" if value.enough else " leave it, whatever the seconds say")
+        for value in values
+        if value.enough is not None
+    ]
 
 
 def _needed(watts: float | None) -> str:

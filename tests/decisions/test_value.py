@@ -9,13 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from racecalc.decisions.costs import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.value import (
-    refuse_mixed_currencies,
-    value_of,
-    value_of_set,
-)
+from racecalc.decisions.set_value import value_of_set
+from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import doubt_in_seconds
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race, SpeedLimits
@@ -464,11 +462,13 @@ class TestSet:
 
 def test_currencies_are_not_mixed():
     prices = (euros("240"), None, euros("96"))
-    refuse_mixed_currencies([option(price=price) for price in prices], euros("10"))
+    refuse_mixed_currencies(
+        [option(price=price) for price in prices], the_price_per_second=euros("10")
+    )
     francs = [option(price=euros("240")), option(price=Money(Decimal(96), "CHF"))]
     with pytest.raises(InputError, match="one stands in EUR, the other in CHF"):
         refuse_mixed_currencies(francs)
     with pytest.raises(
         InputError, match=r"^the price per second and option part: one stands in GBP"
     ):
-        refuse_mixed_currencies(francs[:1], Money(Decimal(10), "GBP"))
+        refuse_mixed_currencies(francs[:1], the_price_per_second=Money(Decimal(10), "GBP"))

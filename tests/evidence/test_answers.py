@@ -12,7 +12,8 @@ from racecalc.decisions.evidence.answers import answer
 from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
 from racecalc.decisions.evidence.sweep_answer import answer_sweep
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.value import value_of, value_of_set
+from racecalc.decisions.set_value import value_of_set
+from racecalc.decisions.value import value_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.domain.saving import read_saving

@@ -115,16 +115,13 @@ def value_command(
     **drawing: int,
 ) -> None:
     """What each option is worth in seconds and in money."""
+    from racecalc.decisions.costs import refuse_mixed_currencies
     from racecalc.decisions.doubt import saving_bands
     from racecalc.decisions.evidence.for_option import with_evidence
     from racecalc.decisions.explain import explain_value
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.value import (
-        refuse_mixed_currencies,
-        value_of,
-        value_of_set,
-        with_band,
-    )
+    from racecalc.decisions.set_value import value_of_set
+    from racecalc.decisions.value import value_of, with_band
     from racecalc.quantities.kinds import POWER
     from racecalc.views.progress import tracked
 
@@ -133,8 +130,8 @@ def value_command(
     sets = [_named_options(race, "--together", names) for names in together]
     explained = _named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
-    price = read_price("--price-per-second", wanted)
-    refuse_mixed_currencies(race.options, price)
+    price = read_price("--price-per-second", wanted) or race.purse.per_second
+    refuse_mixed_currencies(race.options, the_price_per_second=price)
     base = ride(race)
     # Each trial is analysed once, for the option alone and for its sets.
     known = {option.name: with_evidence(option, base) for option in race.options}
@@ -153,7 +150,7 @@ def value_command(
         if value.option.name in explained
     }
     if as_json:
-        from racecalc.views.as_json import value_json
+        from racecalc.views.value_json import value_json
 
         return print_json(value_json(base, values, joint, chains))
     from racecalc.views.chains import chain_text
