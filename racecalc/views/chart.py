@@ -5,9 +5,10 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.showing import System, shown_unit, to_shown
-from racecalc.views.tables import width
+from racecalc.views.tables import draws_lines, width
 
 HEIGHT = 9
+CURVE_HEIGHT = 14
 
 
 def profile_chart(ridden: Ridden, units: System) -> str:
@@ -42,7 +43,44 @@ def _chart(along: FloatArray, values: FloatArray, title: str) -> str:
     round_step = _round_step(float(along[-1]))
     plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
     plotext.title(title)
-    drawn = plotext.uncolorize(plotext.build())
+    return _plain(plotext.uncolorize(plotext.build()))
+
+
+def curve_chart(
+    across: FloatArray,
+    up: FloatArray,
+    title: str,
+    marked: tuple[FloatArray, FloatArray] | None = None,
+) -> str:
+    """A curve of one quantity against another, with points marked on it.
+
+    Parameters
+    ----------
+    across, up : FloatArray, shape (n,)
+        The curve, from left to right.
+    title : str
+        What is drawn over what.
+    marked : pair of FloatArray, optional
+        Points to mark.
+
+    Returns
+    -------
+    str
+        Lines, each ended.
+    """
+    import plotext
+
+    plotext.clear_figure()
+    plotext.theme("clear")
+    plotext.plot_size(width(), CURVE_HEIGHT)
+    plotext.plot(across.tolist(), up.tolist(), marker="braille" if draws_lines() else ".")
+    if marked is not None:
+        plotext.scatter(*(values.tolist() for values in marked), marker="o")
+    plotext.title(title)
+    return _plain(plotext.uncolorize(plotext.build()))
+
+
+def _plain(drawn: str) -> str:
     return "\n".join(line.rstrip() for line in drawn.splitlines()) + "\n"
 
 

@@ -118,13 +118,26 @@ def read_option(flag: str, text: str | None, kind: Any) -> float | None:
     return value
 
 
+def read_money_option(flag: str, text: str | None) -> Any:
+    """Read an amount of money; None where the flag is not given."""
+    from racecalc.quantities.money import read_money
+
+    return None if text is None else read_as(flag, text, read_money)
+
+
 def read_price(flag: str, text: str | None) -> Any:
     """Read a price for a second; None where the flag is not given."""
-    from racecalc.quantities.money import read_money
+    money = read_money_option(flag, text)
+    if money is not None and not money.amount:
+        raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
+    return money
+
+
+def read_seconds(flag: str, text: str | None) -> float | None:
+    """Read a duration of zero or more [s], "58:30" or "75 s"; None where the flag is not given."""
+    from racecalc.quantities.clock import read_duration
 
     if text is None:
         return None
-    money = read_as(flag, text, read_money)
-    if not money.amount:
-        raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
-    return money
+    seconds: float = read_as(flag, text, read_duration)
+    return seconds

@@ -1,0 +1,1 @@
+"""Which options to buy together under a budget."""

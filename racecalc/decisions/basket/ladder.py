@@ -1,0 +1,120 @@
+"""What more money buys: the best set at every step from nothing to everything."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from racecalc.decisions.basket.programme import Programme
+from racecalc.decisions.basket.search import climb, thrifty
+from racecalc.decisions.basket.slopes import Slopes
+
+LEAST_STEP = Decimal("0.04")
+"""Least step down the ladder, as a share of the money; our choice, finer than anyone plans."""
+
+LEAST_GAIN = 0.5
+"""Seconds by which a step must better the one before [s]; our choice of what is worth a line."""
+
+
+@dataclass(frozen=True)
+class Rung:
+    """The best set for a certain amount of money.
+
+    Parameters
+    ----------
+    cost : Decimal
+        What it costs.
+    saved_s : float
+        What it saves, solved in full [s].
+    names : tuple of str
+        What is in it.
+    added, dropped : tuple of str
+        Against the step before.
+    per_second_more : float or None
+        Money for each second more than the step before; None for the first.
+    """
+
+    cost: Decimal
+    saved_s: float
+    names: tuple[str, ...]
+    added: tuple[str, ...]
+    dropped: tuple[str, ...]
+    per_second_more: float | None
+
+
+def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
+    """Amounts of money at which the best set changes, least first.
+
+    Walks down from the best of all sets, each time with less money than the last set took, on the
+    slopes at the best of all, and by at least `LEAST_STEP`.
+    """
+    shelf = programme.shelf
+    whole = sum((item.cost for item in shelf.items), Decimal(0))
+    richest = climb(slopes, programme, [programme.within(whole)])
+    if richest is None:
+        return []
+    gradient = slopes.gradient(slopes.point_of(richest))
+    objective = thrifty(programme, -slopes.changes @ gradient)
+    found = [shelf.cost_of(richest)]
+    while found[-1]:
+        budget = found[-1] * (1 - LEAST_STEP)
+        best = programme.best(objective, [programme.within(budget)])
+        if best is None:
+            break
+        found.append(shelf.cost_of(best))
+    return found[::-1]
+
+
+def climbed(
+    slopes: Slopes, programme: Programme, amounts: Iterable[Decimal]
+) -> Iterator[frozenset[int]]:
+    """Find the best set for each amount, beginning with the slopes at the set before.
+
+    Yields
+    ------
+    frozenset of int
+        Numbers of the items, one set an amount.
+    """
+    best: frozenset[int] | None = None
+    for amount in amounts:
+        found = climb(slopes, programme, [programme.within(amount)], best)
+        if found is None:
+            continue
+        if best is None or slopes.saved(found) >= slopes.saved(best):
+            best = found
+        yield best
+
+
+def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
+    """Describe the sets step by step, leaving out those that gain nothing on the one before.
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Solves them.
+    sets : list of frozenset of int
+        In any order.
+
+    Returns
+    -------
+    tuple of Rung
+        Money and seconds rise from each to the next.
+    """
+    shelf = slopes.shelf
+    ranked = sorted(dict.fromkeys(sets), key=lambda one: (shelf.cost_of(one), -slopes.saved(one)))
+    found: list[Rung] = []
+    last: frozenset[int] = frozenset()
+    for one in ranked:
+        saved, cost = slopes.saved(one), shelf.cost_of(one)
+        before = found[-1] if found else None
+        if before and saved < before.saved_s + LEAST_GAIN:
+            continue
+        more = float(cost - before.cost) / (saved - before.saved_s) if before else None
+        names = _names(slopes, one)
+        added, dropped = _names(slopes, one - last), _names(slopes, last - one)
+        found.append(Rung(cost, saved, names, added, dropped, more))
+        last = one
+    return tuple(found)
+
+
+def _names(slopes: Slopes, chosen: frozenset[int]) -> tuple[str, ...]:
+    return tuple(slopes.shelf.items[number].option.name for number in sorted(chosen))

@@ -1,0 +1,221 @@
+"""What may go into a basket: every option with its seconds and its cost, and what was tested."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from racecalc.decisions.breakeven import power_worth
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.race import Change
+from racecalc.errors import InputError
+from racecalc.files.race_values import nearest
+
+
+@dataclass(frozen=True)
+class Item:
+    """An option with what it saves alone and what it costs.
+
+    Parameters
+    ----------
+    worth : Worth
+        The option solved on its own.
+    cost : Decimal
+        To buy it, or to hire it for every race if that is less; 0 for what is owned.
+    by : str
+        "bought", "hired", "owned" or "free".
+    """
+
+    worth: Worth
+    cost: Decimal
+    by: str
+
+    @property
+    def option(self) -> Option:
+        """The option itself."""
+        return self.worth.option
+
+
+@dataclass(frozen=True)
+class TestedSet:
+    """Several items tested as one.
+
+    Parameters
+    ----------
+    name : str
+        Of the test.
+    members : frozenset of int
+        Numbers of the items.
+    gap : Change
+        What the set changes beyond the sum of its parts.
+    doubt_s : float or None
+        Standard uncertainty of what the whole set saves [s].
+    """
+
+    name: str
+    members: frozenset[int]
+    gap: Change
+    doubt_s: float | None
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """All that a basket may be filled from.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any of it.
+    items : tuple of Item
+        In the order of the race file.
+    tested : tuple of TestedSet
+        Larger sets first, since they count before the smaller ones they hold.
+    left_out : tuple of (str, str)
+        Options that cannot be chosen, each with the reason.
+    """
+
+    base: Ridden
+    items: tuple[Item, ...]
+    tested: tuple[TestedSet, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+    def number_of(self, name: str) -> int | None:
+        """Number of an item by its name; None where it is not there."""
+        names = [item.option.name for item in self.items]
+        return names.index(name) if name in names else None
+
+    def tests_of(self, chosen: Collection[int]) -> tuple[TestedSet, ...]:
+        """Tests that hold for a set of items: larger ones first, none sharing an item."""
+        found: list[TestedSet] = []
+        taken: frozenset[int] = frozenset()
+        for test in self.tested:
+            if test.members <= set(chosen) and not test.members & taken:
+                found.append(test)
+                taken |= test.members
+        return tuple(found)
+
+    def change_of(self, chosen: Collection[int]) -> Change:
+        """What a set of items changes, by the test of the set where there is one."""
+        whole = Change()
+        for number in chosen:
+            whole = whole.plus(self.items[number].worth.change)
+        for test in self.tests_of(chosen):
+            whole = whole.plus(test.gap)
+        return whole
+
+    def cost_of(self, chosen: Iterable[int]) -> Decimal:
+        """What a set of items costs."""
+        return sum((self.items[number].cost for number in chosen), Decimal(0))
+
+    def variances(self, chosen: Collection[int]) -> tuple[float | None, ...]:
+        """Variance [s^2] of each independent part of what a set saves; None where not known."""
+        tests = self.tests_of(chosen)
+        tested = frozenset[int]().union(*(test.members for test in tests))
+        doubts = [test.doubt_s for test in tests]
+        doubts += [self.items[one].worth.doubt_s for one in sorted(chosen) if one not in tested]
+        return tuple(None if doubt is None else doubt**2 for doubt in doubts)
+
+
+def shelf_of(
+    base: Ridden,
+    options: Iterable[Option],
+    sets: Sequence[Option] = (),
+    races: int = 1,
+    without: Collection[str] = (),
+) -> Shelf:
+    """Solve every option alone and put those that may be chosen on the shelf.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    options : iterable of Option
+        Single options.
+    sets : sequence of Option
+        Tests of several of them as one.
+    races : int
+        Races for which hired items are hired.
+    without : collection of str
+        Options that the user leaves out.
+
+    Returns
+    -------
+    Shelf
+        With the reason for each option that cannot be chosen.
+    """
+    items, left_out = [], []
+    for option in options:
+        reason = "you leave it out" if option.name in without else _barred(option)
+        worth = worth_of(base, option)
+        reason = reason or _unwished(base, worth)
+        if reason:
+            left_out.append((option.name, reason))
+        else:
+            items.append(Item(worth, *_cost(option, races)))
+    shelf = Shelf(base, tuple(items), (), tuple(left_out))
+    tested = [test for one in sets if (test := _tested(shelf, one))]
+    largest_first = sorted(tested, key=lambda test: -len(test.members))
+    return Shelf(base, shelf.items, tuple(largest_first), shelf.left_out)
+
+
+def _barred(option: Option) -> str:
+    if option.ties.rules == "forbidden":
+        return "the rules forbid it"
+    if option.price is None and option.upkeep.hire is None and not option.upkeep.owned:
+        return "it states no price"
+    return ""
+
+
+def _unwished(base: Ridden, worth: Worth) -> str:
+    wish = worth.option.ties.least_gain
+    if not wish:
+        return ""
+    watts = power_worth(base, worth.changed.time)
+    if watts is not None and watts >= wish:
+        return ""
+    return f"it is worth less than the {wish:.0f} W you want of it"
+
+
+def _cost(option: Option, races: int) -> tuple[Decimal, str]:
+    upkeep = option.upkeep
+    if upkeep.owned:
+        return Decimal(0), "owned"
+    ways = []
+    if option.price is not None:
+        ways.append((option.price.amount, "bought" if option.price.amount else "free"))
+    if upkeep.hire is not None:
+        ways.append((upkeep.hire.amount * races, "hired"))
+    return min(ways)
+
+
+def _tested(shelf: Shelf, option: Option) -> TestedSet | None:
+    numbers = [shelf.number_of(name) for name in option.set_of]
+    members = frozenset(number for number in numbers if number is not None)
+    if len(members) < len(numbers):
+        return None
+    whole = total_change(worth_of(shelf.base, option).option, shelf.base)
+    parts = shelf.change_of(members)
+    carried = Change(mass=parts.mass, power=parts.power)
+    changed = ridden_with(shelf.base, whole.plus(carried), option.name)
+    doubt = doubt_in_seconds(changed, worth_of(shelf.base, option).option)
+    gap = whole.plus(carried).plus(parts.times(-1.0))
+    return TestedSet(option.name, members, gap, doubt)
+
+
+def numbers_of(shelf: Shelf, names: Iterable[str], flag: str) -> frozenset[int]:
+    """Numbers of items by their names.
+
+    Raises
+    ------
+    InputError
+        If one is not known or cannot be chosen; it says why.
+    """
+    reasons = dict(shelf.left_out)
+    known = [item.option.name for item in shelf.items]
+    for name in names:
+        if name in reasons:
+            raise InputError(flag, f"'{name}' cannot be chosen: {reasons[name]}", "change that")
+        if name not in known:
+            raise InputError(flag, f"there is no option '{name}'", nearest(name, known))
+    return frozenset(known.index(name) for name in names)

@@ -1,0 +1,110 @@
+"""The command that fills a basket under a budget."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from racecalc.errors import InputError
+from racecalc.views.commands.shared import (
+    print_answer,
+    print_json,
+    race_command,
+    read_money_option,
+    read_seconds,
+)
+
+if TYPE_CHECKING:
+    from racecalc.decisions.basket.ladder import Rung
+    from racecalc.decisions.basket.shelf import Shelf
+    from racecalc.domain.race import Race
+    from racecalc.quantities.money import Money
+    from racecalc.quantities.showing import System
+
+
+@race_command
+@click.option("--budget", metavar="MONEY", help='Most to spend in all, as "600 EUR".')
+@click.option(
+    "--races",
+    type=click.IntRange(1, 1000),
+    help="Races for which hired things are hired; else those of a season, or one.",
+)
+@click.option("--require", multiple=True, metavar="OPTION", help="Must be in it.")
+@click.option("--without", multiple=True, metavar="OPTION", help="Must not be in it.")
+@click.option(
+    "--at-least",
+    metavar="TIME",
+    help='Make the chance of saving so much as great as possible, as "60 s".',
+)
+@click.option("--ladder/--no-ladder", default=True, help="Show what more money buys.")
+def basket_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    budget: str | None,
+    races: int | None,
+    require: tuple[str, ...],
+    without: tuple[str, ...],
+    at_least: str | None,
+    ladder: bool,
+) -> None:
+    """Which options to buy under a budget."""
+    from racecalc.decisions.basket.answer import basket_of
+    from racecalc.decisions.basket.ladder import budgets, climbed, rungs
+    from racecalc.decisions.basket.programme import Programme
+    from racecalc.decisions.basket.shelf import numbers_of
+    from racecalc.decisions.basket.slopes import Slopes
+    from racecalc.views.progress import tracked
+
+    money = _budget(race, budget)
+    target = read_seconds("--at-least", at_least)
+    hired_for = races or race.purse.races_a_season or 1
+    shelf = _shelf(race, hired_for, without)
+    required = numbers_of(shelf, require, "--require")
+    slopes = Slopes(shelf)
+    found = basket_of(slopes, money, required, target, hired_for)
+    steps: tuple[Rung, ...] = ()
+    if ladder:
+        programme = Programme(shelf, required)
+        amounts = tracked(budgets(slopes, programme), "climbing the ladder")
+        sets = [*climbed(slopes, programme, amounts)]
+        if target is None:
+            sets.append(found.chosen)
+        steps = rungs(slopes, sets)
+    if as_json:
+        from racecalc.views.basket_json import basket_json
+
+        return print_json(basket_json(shelf.base, found, steps))
+    from racecalc.views.basket_page import basket_text
+
+    return print_answer(basket_text(shelf.base, found, steps, units))
+
+
+def _budget(race: "Race", budget: str | None) -> "Money":
+    from racecalc.decisions.costs import refuse_mixed_currencies
+
+    money = read_money_option("--budget", budget) or race.purse.budget
+    if money is None:
+        raise InputError(
+            race.name,
+            "no budget is given",
+            'add --budget "600 EUR", or budget under [money] in the race file',
+        )
+    refuse_mixed_currencies(race.options, the_budget=money)
+    return money
+
+
+def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
+    from racecalc.decisions.basket.shelf import shelf_of
+    from racecalc.decisions.riding import ride
+    from racecalc.files.race_values import nearest
+    from racecalc.views.progress import tracked
+
+    options = [option for option in race.options if not option.set_of]
+    if not options:
+        raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
+    names = [option.name for option in options]
+    for name in without:
+        if name not in names:
+            raise InputError("--without", f"there is no option '{name}'", nearest(name, names))
+    sets = [option for option in race.options if option.set_of]
+    return shelf_of(ride(race), tracked(options, "solving options"), sets, races, without)
