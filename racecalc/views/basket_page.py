@@ -171,7 +171,7 @@ def _ladder_text(steps: Sequence[Rung], found: Basket) -> str:
     money = np.array([float(step.cost) for step in steps])
     seconds = np.array([step.saved_s for step in steps])
     title = f"seconds saved over {found.budget.currency}; o is a set of the list"
-    return text + "\n" + curve_chart(*_stairs(money, seconds), title, (money, seconds))
+    return text + "\n" + curve_chart(*_stairs(money, seconds), title, [(money, seconds, "o")])
 
 
 def _stairs(money: np.ndarray, seconds: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -1,5 +1,7 @@
 """Elevation and speed along the course, drawn with characters."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from racecalc.arrays import FloatArray
@@ -50,7 +52,7 @@ def curve_chart(
     across: FloatArray,
     up: FloatArray,
     title: str,
-    marked: tuple[FloatArray, FloatArray] | None = None,
+    marks: Sequence[tuple[FloatArray, FloatArray, str]] = (),
 ) -> str:
     """A curve of one quantity against another, with points marked on it.
 
@@ -60,8 +62,8 @@ def curve_chart(
         The curve, from left to right.
     title : str
         What is drawn over what.
-    marked : pair of FloatArray, optional
-        Points to mark.
+    marks : sequence of (FloatArray, FloatArray, str)
+        Points to mark, and the letter that marks them; later ones lie above.
 
     Returns
     -------
@@ -74,8 +76,8 @@ def curve_chart(
     plotext.theme("clear")
     plotext.plot_size(width(), CURVE_HEIGHT)
     plotext.plot(across.tolist(), up.tolist(), marker="braille" if draws_lines() else ".")
-    if marked is not None:
-        plotext.scatter(*(values.tolist() for values in marked), marker="o")
+    for *points, letter in marks:
+        plotext.scatter(*(values.tolist() for values in points), marker=letter)
     plotext.title(title)
     return _plain(plotext.uncolorize(plotext.build()))
 

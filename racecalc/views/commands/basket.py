@@ -11,6 +11,7 @@ from racecalc.views.commands.shared import (
     race_command,
     read_money_option,
     read_seconds,
+    single_option,
 )
 
 if TYPE_CHECKING:
@@ -96,15 +97,12 @@ def _budget(race: "Race", budget: str | None) -> "Money":
 def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
     from racecalc.decisions.basket.shelf import shelf_of
     from racecalc.decisions.riding import ride
-    from racecalc.files.race_values import nearest
     from racecalc.views.progress import tracked
 
     options = [option for option in race.options if not option.set_of]
     if not options:
         raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
-    names = [option.name for option in options]
     for name in without:
-        if name not in names:
-            raise InputError("--without", f"there is no option '{name}'", nearest(name, names))
+        single_option(race, "--without", name)
     sets = [option for option in race.options if option.set_of]
     return shelf_of(ride(race), tracked(options, "solving options"), sets, races, without)

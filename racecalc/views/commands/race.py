@@ -15,6 +15,7 @@ from racecalc.views.commands.shared import (
     racecalc,
     read_option,
     read_price,
+    single_option,
 )
 
 if TYPE_CHECKING:
@@ -177,13 +178,9 @@ def _note_idle_draws(race: "Race") -> None:
 
 
 def _named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
-    from racecalc.files.race_values import nearest
-
-    known = {option.name: option for option in race.options if not option.set_of}
-    wanted = [names] if names in known else [name.strip() for name in names.split(" + ")]
-    for name in wanted:
-        if name not in known:
-            raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
+    alone = names in [option.name for option in race.options]
+    wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
+    known = {name: single_option(race, flag, name) for name in wanted}
     for name in wanted:
         if wanted.count(name) > 1:
             raise InputError(flag, f"'{name}' is named twice", "name each option once")

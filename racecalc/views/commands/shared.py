@@ -3,12 +3,16 @@
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, Notice
+
+if TYPE_CHECKING:
+    from racecalc.domain.option import Option
+    from racecalc.domain.race import Race
 
 RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_type=Path))
 
@@ -131,6 +135,16 @@ def read_price(flag: str, text: str | None) -> Any:
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
     return money
+
+
+def single_option(race: "Race", flag: str, name: str) -> "Option":
+    """Find an option of a race by its name; a set tested as one is none."""
+    from racecalc.files.race_values import nearest
+
+    known = {option.name: option for option in race.options if not option.set_of}
+    if name not in known:
+        raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
+    return known[name]
 
 
 def read_seconds(flag: str, text: str | None) -> float | None:

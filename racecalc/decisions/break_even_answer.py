@@ -1,0 +1,255 @@
+"""How much an option would have to save: for its weight, its price, another option, and so on."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import newton
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.breakeven import multiple_needed
+from racecalc.decisions.holding import held_change
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
+from racecalc.decisions.verdicts import NORMAL_95, chance_faster
+from racecalc.decisions.worth import Worth, ridden_with, worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.position import Holding
+from racecalc.domain.race import Change
+from racecalc.quantities.money import Money
+
+POINTS = 33
+"""Points of the curve of net seconds; our choice."""
+
+AXIS_OF = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}
+"""What a saving that acts on each loss changes."""
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """What must be saved to make up for one thing.
+
+    Parameters
+    ----------
+    reason : str
+        What it makes up for.
+    seconds : float
+        What must be gained on the course beside the option's own saving [s].
+    watts : float or None
+        Watts at the test that do it, negative where it may even cost some; None where no saving
+        does.
+    amount : float or None
+        The same as drag area [m^2], rolling-resistance coefficient or share of drivetrain loss.
+    margin_w : float or None
+        Watts that the stated saving has beyond that; None without a stated saving.
+    chance : float or None
+        Chance that it saves as much, by its own doubt; None where that is not stated.
+    """
+
+    reason: str
+    seconds: float
+    watts: float | None
+    amount: float | None
+    margin_w: float | None
+    chance: float | None
+
+
+@dataclass(frozen=True)
+class BreakEvenAnswer:
+    """How much an option would have to save.
+
+    Parameters
+    ----------
+    option : Option
+        What is asked about, with the saving of its test if it names one.
+    rows : tuple of BreakEven
+        One a reason.
+    claim_w, doubt_w : float or None
+        Stated saving and its standard uncertainty in watts at the test; None where not stated.
+    test_speed_m_s, test_power_w : float
+        What these watts refer to; 0 for the one that does not apply.
+    curve_w, curve_s : FloatArray, shape (n,)
+        Watts saved at the test, and net seconds saved on the course with them.
+    saved_s : float or None
+        Net seconds at the stated saving; None without one.
+    assumptions : tuple of str
+        What had to be assumed about the test.
+    """
+
+    option: Option
+    rows: tuple[BreakEven, ...]
+    claim_w: float | None
+    doubt_w: float | None
+    test_speed_m_s: float
+    test_power_w: float
+    curve_w: FloatArray
+    curve_s: FloatArray
+    saved_s: float | None
+    assumptions: tuple[str, ...]
+
+    @property
+    def band_w(self) -> tuple[float, float] | None:
+        """95 % interval of the stated saving [W]; None where its doubt is not stated."""
+        if self.claim_w is None or not self.doubt_w:
+            return None
+        return self.claim_w - NORMAL_95 * self.doubt_w, self.claim_w + NORMAL_95 * self.doubt_w
+
+
+@dataclass(frozen=True)
+class Against:
+    """What an option may have to make up for, besides its weight.
+
+    Parameters
+    ----------
+    per_second : Money, optional
+        What a second is worth to the user.
+    rivals : tuple of Option
+        Options that it must be as good as.
+    beside : tuple of Option
+        Options used with it, whose loss it must make up for.
+    holds : tuple of Holding
+        How long it may be held.
+    """
+
+    per_second: Money | None = None
+    rivals: tuple[Option, ...] = ()
+    beside: tuple[Option, ...] = ()
+    holds: tuple[Holding, ...] = ()
+
+
+def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnswer:
+    """Work out how much an option would have to save, on the full course.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without it.
+    option : Option
+        What is asked about; it need not state a saving.
+    against : Against
+        What it has to make up for.
+
+    Returns
+    -------
+    BreakEvenAnswer
+        A row for its weight, and one for each further reason.
+
+    Raises
+    ------
+    InputError
+        If its test tells nothing about it, or nothing can be ridden with it.
+    """
+    worth = worth_of(base, option)
+    scale = _Scale.of(base, worth)
+    rows = tuple(scale.row(*reason) for reason in _reasons(base, worth.option, against))
+    watts = _span(rows, scale)
+    return BreakEvenAnswer(
+        option=worth.option,
+        rows=rows,
+        claim_w=scale.claim,
+        doubt_w=scale.doubt,
+        test_speed_m_s=scale.speed,
+        test_power_w=scale.power,
+        curve_w=watts,
+        curve_s=np.array([scale.net(float(one)) for one in watts]),
+        saved_s=None if worth.option.saves is None else worth.saved_s,
+        assumptions=assumptions_of(worth.option, base.race),
+    )
+
+
+def _reasons(
+    base: Ridden, option: Option, against: Against
+) -> Iterator[tuple[str, float, Change, Holding]]:
+    """Each reason with the time to reach, what else changes, and how long it is held."""
+    nothing, always = Change(), option.holding
+    yield "its weight" if option.mass else "no weight of its own", base.time, nothing, always
+    if option.price is not None and against.per_second is not None:
+        seconds = 0.0 if option.upkeep.owned else option.price.over(against.per_second)
+        words = f"its price, {option.price} at {against.per_second} a second"
+        yield words, base.time - seconds, nothing, always
+    if option.ties.least_gain:
+        wanted = base.variant(base.race.with_power(base.race.rider.power + option.ties.least_gain))
+        words = f"your wish, worth {option.ties.least_gain:.0f} W here"
+        yield words, wanted.time, nothing, always
+    for rival in against.rivals:
+        yield f"being as good as {rival.name}", worth_of(base, rival).changed.time, nothing, always
+    for other in against.beside:
+        yield f"{other.name} used with it", base.time, worth_of(base, other).change, always
+    for holding in against.holds:
+        shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
+        yield f"its weight, held {shares}", base.time, nothing, holding
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Watts at the test of an option, and what they change on the course."""
+
+    base: Ridden
+    option: Option
+    watt: Change
+    speed: float
+    power: float
+    claim: float | None
+    doubt: float | None
+
+    @classmethod
+    def of(cls, base: Ridden, worth: Worth) -> "_Scale":
+        option, race = worth.option, base.race
+        watt, speed, power = watt_at_test(option, race, race.course.length / base.time)
+        axis = AXIS_OF[option.acts_on]
+
+        def in_watts(change: Change) -> float:
+            return float(getattr(change, axis) / getattr(watt, axis))
+
+        claim = in_watts(change_of(option.saves, option, race)) if option.saves else None
+        doubt = abs(in_watts(change_of(option.doubt, option, race))) if option.doubt else None
+        return cls(base, option, watt, speed, power, claim, doubt)
+
+    def change(self, watts: float, holding: Holding) -> Change:
+        """What the option changes if it saves so many watts at its test while it is held."""
+        held = Change(mass=self.option.mass).plus(self.watt.times(watts))
+        return held_change(replace(self.option, holding=holding), held, self.base)
+
+    def net(self, watts: float) -> float:
+        """Seconds saved with so many watts, as long as it is held [s]."""
+        change = self.change(watts, self.option.holding)
+        return self.base.time - ridden_with(self.base, change, self.option.name).time
+
+    def row(self, reason: str, target: float, also: Change, holding: Holding) -> BreakEven:
+        """What must be saved to reach a time although something else changes too."""
+        without = self.base.changed(self.change(0.0, holding).plus(also))
+        watts = self._needed(without, target, also, holding)
+        axis = AXIS_OF[self.option.acts_on]
+        known = watts is not None and self.claim is not None
+        margin = self.claim - watts if known else None  # type: ignore[operator]
+        return BreakEven(
+            reason=reason,
+            seconds=without.time - target,
+            watts=watts,
+            amount=None if watts is None else -watts * float(getattr(self.watt, axis)),
+            margin_w=margin,
+            chance=None if margin is None else chance_faster(margin, self.doubt),
+        )
+
+    def _needed(
+        self, without: Ridden, target: float, also: Change, holding: Holding
+    ) -> float | None:
+        if holding.always:
+            return multiple_needed(without, self.watt, target)
+        if not any(holding.shares):
+            return None
+
+        def too_slow(watts: float) -> float:
+            return self.base.changed(self.change(watts, holding).plus(also)).time - target
+
+        guess = multiple_needed(without, self.watt, target) or 0.0
+        return float(newton(too_slow, guess, x1=1.2 * guess + 0.1, tol=1e-7))
+
+
+def _span(rows: tuple[BreakEven, ...], scale: _Scale) -> FloatArray:
+    """Watts over which the curve shows the claim and every break-even that is near."""
+    claim, doubt = scale.claim or 0.0, scale.doubt or 0.0
+    ends = [claim - NORMAL_95 * doubt, claim + NORMAL_95 * doubt]
+    ends += [row.watts for row in rows if row.watts is not None]
+    low, high = min(0.0, *ends), max(*ends, 1.0)
+    return np.linspace(low, 1.1 * high, POINTS)
