@@ -81,6 +81,11 @@ class ResultsTable:
     unplaced: tuple[Unplaced, ...] = ()
     notes: tuple[str, ...] = ()
 
+    @property
+    def riders(self) -> tuple[Finisher | Unplaced, ...]:
+        """Everybody in the list, those without a time last."""
+        return (*self.finishers, *self.unplaced)
+
 
 def read_results(path: Path) -> ResultsTable:
     """Read the results of a race.

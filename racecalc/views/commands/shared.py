@@ -1,14 +1,18 @@
 """What the commands share: the group, their common options, and how they read and print."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, Notice
+
+if TYPE_CHECKING:
+    from racecalc.domain.option import Option
+    from racecalc.domain.race import Race
 
 RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_type=Path))
 
@@ -128,3 +132,27 @@ def read_price(flag: str, text: str | None) -> Any:
     if not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
     return money
+
+
+def named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
+    """Names of single options, joined by " + " in a flag; each must be known and fit the others."""
+    from racecalc.files.race_values import nearest
+
+    known = {option.name: option for option in race.options if not option.set_of}
+    wanted = [names] if names in known else [name.strip() for name in names.split(" + ")]
+    for name in wanted:
+        if name not in known:
+            raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
+    for name in wanted:
+        if wanted.count(name) > 1:
+            raise InputError(flag, f"'{name}' is named twice", "name each option once")
+    slots = [known[name].slot for name in wanted if known[name].slot]
+    for slot in slots:
+        if slots.count(slot) > 1:
+            raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
+    return tuple(wanted)
+
+
+def tests_of_sets(options: Iterable["Option"]) -> dict[frozenset[str], "Option"]:
+    """The options that are tests of a whole set, by the names of its parts."""
+    return {frozenset(option.set_of): option for option in options if option.set_of}
