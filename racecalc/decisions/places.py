@@ -19,6 +19,10 @@ from racecalc.domain.option import Option
 STEPS = 5
 """Places up that the ladder shows; our choice."""
 
+MOST_POWER = 2500.0
+"""Power that nobody pedals, not even for seconds [W]; common knowledge, no source. Watts that need
+more are none."""
+
 
 @dataclass(frozen=True)
 class Tried:
@@ -121,8 +125,8 @@ class Gap:
     gap_s : float
         Seconds to it; what is in hand is negative.
     watts_w : float or None
-        Watts more, all along the course of the race file, that save `gap_s`; None where no power
-        does.
+        Watts more, all along the course of the race file, that save `gap_s`; negative for what
+        is in hand; None where it takes more than `MOST_POWER` in all.
     options : tuple of str
         Single options that save `gap_s` at their best estimate, largest saving first.
     options_without_doubt : tuple of str
@@ -314,7 +318,14 @@ def _gap(
         rivals=field.named(time) if name != "target" else (),
         time_s=time,
         gap_s=gap,
-        watts_w=power_worth(base, base.time - gap) if gap < base.time else None,
+        watts_w=_watts(base, gap),
         options=tuple(one.name for one in enough),
         options_without_doubt=tuple(one.name for one in enough if one.doubt_s is None),
     )
+
+
+def _watts(base: Ridden, gap: float) -> float | None:
+    watts = power_worth(base, base.time - gap) if gap < base.time else None
+    if watts is None or base.race.rider.power + watts > MOST_POWER:
+        return None
+    return watts
