@@ -12,9 +12,7 @@ from racecalc.decisions.place_words import cautions, slips
 from racecalc.decisions.ranking import chance_within, place_chances, place_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.rivalry import Field, Goals, Own
-from racecalc.decisions.value import value_of_set
-from racecalc.decisions.worth import worth_of
-from racecalc.domain.option import Option
+from racecalc.decisions.tried import NOTHING, Tried
 
 STEPS = 5
 """Places up that the ladder shows; our choice."""
@@ -22,34 +20,6 @@ STEPS = 5
 MOST_POWER = 2500.0
 """Power that nobody pedals, not even for seconds [W]; common knowledge, no source. Watts that need
 more are none."""
-
-
-@dataclass(frozen=True)
-class Tried:
-    """An option or set and what it saves.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, or of all of a set.
-    saved_s : float
-        Seconds saved; negative where it costs time.
-    doubt_s : float or None
-        Standard uncertainty of `saved_s`; None where none is stated.
-    forbidden : bool
-        Whether the race file says that the rules forbid it or a part of it.
-    untested_set : bool
-        Whether it is a set of which only the parts were tested.
-    """
-
-    name: str
-    saved_s: float
-    doubt_s: float | None
-    forbidden: bool = False
-    untested_set: bool = False
-
-
-NOTHING = Tried("no option", 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -185,28 +155,6 @@ class Places:
     gaps: tuple[Gap, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
-
-
-def tried_option(base: Ridden, option: Option) -> Tried:
-    """Try one option on the course of the race file."""
-    worth = worth_of(base, option)
-    return Tried(option.name, worth.saved_s, worth.doubt_s, _is_forbidden(option))
-
-
-def tried_set(base: Ridden, options: tuple[Option, ...], tested: Option | None) -> Tried:
-    """Try several options at once; `tested` is the test of the whole set if there is one."""
-    value = value_of_set(base, options, tested)
-    return Tried(
-        name=" + ".join(value.names),
-        saved_s=value.saved_s,
-        doubt_s=value.doubt_s,
-        forbidden=any(map(_is_forbidden, options)),
-        untested_set=tested is None,
-    )
-
-
-def _is_forbidden(option: Option) -> bool:
-    return option.ties.rules == "forbidden"
 
 
 def places(

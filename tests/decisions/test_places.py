@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from scipy import stats
 from scipy.stats import norm
 
-from racecalc.decisions.places import Places, Tried, places, tried_option, tried_set
+from racecalc.decisions.places import Places, places
 from racecalc.decisions.ranking import chance_within, counts, place_chances, place_of
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.rivalry import Field, Goals, Own, listed, predicted, rivals
 from racecalc.decisions.timing import MODEL_ERROR
+from racecalc.decisions.tried import Tried, tried_option, tried_set
 from racecalc.domain.doubts import Doubts
 from racecalc.domain.option import Option, Ties
 from racecalc.domain.saving import read_saving

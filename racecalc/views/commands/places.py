@@ -16,8 +16,8 @@ from racecalc.views.commands.shared import (
 )
 
 if TYPE_CHECKING:
-    from racecalc.decisions.places import Tried
     from racecalc.decisions.riding import Ridden
+    from racecalc.decisions.tried import Tried
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
@@ -63,9 +63,10 @@ def places_command(
     category: str,
 ) -> None:
     """What the seconds mean in places of a results list."""
-    from racecalc.decisions.places import places, tried_option
+    from racecalc.decisions.places import places
     from racecalc.decisions.riding import ride
     from racecalc.decisions.rivalry import Goals, listed, predicted, rivals
+    from racecalc.decisions.tried import tried_option
     from racecalc.files.results_table import read_results
     from racecalc.quantities.kinds import TIME
 
@@ -95,7 +96,7 @@ def places_command(
 
 def _tried(base: "Ridden", names: tuple[str, ...], singles: "dict[str, Tried]") -> "Tried":
     """What was asked for: an option by its name alone, or several as one set."""
-    from racecalc.decisions.places import tried_set
+    from racecalc.decisions.tried import tried_set
 
     if len(names) == 1:
         return singles[names[0]]
