@@ -177,7 +177,7 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
     time = solution.time
     return Timing(
         time_s=time,
-        model_error_s=abs(MODEL_ERROR * ridden.time_by_power),
+        model_error_s=model_error(ridden),
         distance_m=race.course.length,
         ascent_m=race.course.ascent,
         mean_speed_m_s=race.course.length / time,
@@ -191,6 +191,11 @@ def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
         shares=power_shares(ridden),
         warnings=(*_yaw_warnings(ridden), *_crawl_warnings(solution)),
     )
+
+
+def model_error(ridden: Ridden) -> float:
+    """What `MODEL_ERROR` means in time here, to first order [s]."""
+    return abs(MODEL_ERROR * ridden.time_by_power)
 
 
 def pedalled(ridden: Ridden) -> FloatArray:

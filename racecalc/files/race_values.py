@@ -186,10 +186,12 @@ def _within(key: Key, number: float, bounds: tuple[str, str]) -> bool:
     return low - slack <= number <= high + slack
 
 
-def nearest(name: str, known: list[str]) -> str:
-    """The remedy for a name that is not known: the nearest one, or all of them."""
+def nearest(name: str, known: list[str], otherwise: str = "") -> str:
+    """The remedy for a name that is not known: the nearest one, else what is given, else all."""
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-    return f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known) or 'none'}"
+    if near:
+        return f"did you mean '{near[0]}'?"
+    return otherwise or f"known are {', '.join(known) or 'none'}"
 
 
 def example(key: Key) -> str:

@@ -30,8 +30,9 @@ def draws_lines() -> bool:
 
 
 def paragraph(text: str, indent: str = "") -> str:
-    """Text wrapped to the terminal, its later lines indented."""
-    return textwrap.fill(text, width(), subsequent_indent=indent) + "\n"
+    """Text wrapped to the terminal, its later lines indented; a percent sign keeps its number."""
+    kept = text.replace(" %", "\u00a0%")
+    return textwrap.fill(kept, width(), subsequent_indent=indent).replace("\u00a0%", " %") + "\n"
 
 
 def chance_text(chance: float) -> str:

@@ -10,7 +10,7 @@ from racecalc.views.commands.shared import (
     print_json,
     race_command,
     read_money_option,
-    read_seconds,
+    read_option,
     single_option,
 )
 
@@ -54,10 +54,11 @@ def basket_command(
     from racecalc.decisions.basket.programme import Programme
     from racecalc.decisions.basket.shelf import numbers_of
     from racecalc.decisions.basket.slopes import Slopes
+    from racecalc.quantities.kinds import TIME
     from racecalc.views.progress import tracked
 
     money = _budget(race, budget)
-    target = read_seconds("--at-least", at_least)
+    target = read_option("--at-least", at_least, TIME)
     hired_for = races or race.purse.races_a_season or 1
     shelf = _shelf(race, hired_for, without)
     required = numbers_of(shelf, require, "--require")

@@ -9,13 +9,14 @@ from racecalc.errors import InputError
 from racecalc.views.commands.shared import (
     RACE_FILE,
     draw_options,
+    named_options,
     print_answer,
     print_json,
     race_command,
     racecalc,
     read_option,
     read_price,
-    single_option,
+    tests_of_sets,
 )
 
 if TYPE_CHECKING:
@@ -128,8 +129,8 @@ def value_command(
 
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
-    sets = [_named_options(race, "--together", names) for names in together]
-    explained = _named_options(race, "--explain", explain) if explain else ()
+    sets = [named_options(race, "--together", names) for names in together]
+    explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price("--price-per-second", wanted) or race.purse.per_second
     refuse_mixed_currencies(race.options, the_price_per_second=price)
@@ -177,25 +178,11 @@ def _note_idle_draws(race: "Race") -> None:
         )
 
 
-def _named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
-    alone = names in [option.name for option in race.options]
-    wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
-    known = {name: single_option(race, flag, name) for name in wanted}
-    for name in wanted:
-        if wanted.count(name) > 1:
-            raise InputError(flag, f"'{name}' is named twice", "name each option once")
-    slots = [known[name].slot for name in wanted if known[name].slot]
-    for slot in slots:
-        if slots.count(slot) > 1:
-            raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
-    return tuple(wanted)
-
-
 def _all_sets(
     known: dict[str, "Option"], asked: list[tuple[str, ...]]
 ) -> list[tuple[tuple["Option", ...], "Option | None"]]:
     """The sets asked for and those that were tested, each with the test of it if there is one."""
-    tested = {frozenset(option.set_of): option for option in known.values() if option.set_of}
+    tested = tests_of_sets(known.values())
     found = [(names, tested.pop(frozenset(names), None)) for names in asked]
     rest = [(test.set_of, test) for test in tested.values()]
     return [(tuple(known[name] for name in names), test) for names, test in [*found, *rest]]

@@ -1,6 +1,6 @@
 """What the commands share: the group, their common options, and how they read and print."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -147,11 +147,21 @@ def single_option(race: "Race", flag: str, name: str) -> "Option":
     return known[name]
 
 
-def read_seconds(flag: str, text: str | None) -> float | None:
-    """Read a duration of zero or more [s], "58:30" or "75 s"; None where the flag is not given."""
-    from racecalc.quantities.clock import read_duration
+def named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
+    """Names of single options, joined by " + " in a flag; each must be known and fit the others."""
+    alone = names in [option.name for option in race.options]
+    wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
+    known = {name: single_option(race, flag, name) for name in wanted}
+    for name in wanted:
+        if wanted.count(name) > 1:
+            raise InputError(flag, f"'{name}' is named twice", "name each option once")
+    slots = [known[name].slot for name in wanted if known[name].slot]
+    for slot in slots:
+        if slots.count(slot) > 1:
+            raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
+    return tuple(wanted)
 
-    if text is None:
-        return None
-    seconds: float = read_as(flag, text, read_duration)
-    return seconds
+
+def tests_of_sets(options: Iterable["Option"]) -> dict[frozenset[str], "Option"]:
+    """The options that are tests of a whole set, by the names of its parts."""
+    return {frozenset(option.set_of): option for option in options if option.set_of}
