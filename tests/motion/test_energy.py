@@ -15,11 +15,16 @@ BALANCE = 1e-9
 """Of the work done: Newton stops at 1e-11 of every speed."""
 
 
+SHORTEST = 10.5
+"""Pieces longer than the step of 10 m keep their ends as nodes; shorter ones are merged, and the
+slope of a merged step is not that of the road written out here [m]."""
+
+
 @st.composite
 def roads(draw: st.DrawFn) -> Course:
     pieces = draw(
         st.lists(
-            st.tuples(st.floats(8.0, 700.0), st.floats(-0.12, 0.12), st.floats(0.0, 2 * np.pi)),
+            st.tuples(st.floats(SHORTEST, 700.0), st.floats(-0.12, 0.12), st.floats(0.0, 2 * np.pi)),
             min_size=1,
             max_size=8,
         )
