@@ -24,7 +24,9 @@ slope of a merged step is not that of the road written out here [m]."""
 def roads(draw: st.DrawFn) -> Course:
     pieces = draw(
         st.lists(
-            st.tuples(st.floats(SHORTEST, 700.0), st.floats(-0.12, 0.12), st.floats(0.0, 2 * np.pi)),
+            st.tuples(
+                st.floats(SHORTEST, 700.0), st.floats(-0.12, 0.12), st.floats(0.0, 2 * np.pi)
+            ),
             min_size=1,
             max_size=8,
         )

@@ -1,0 +1,129 @@
+"""Shelves for the tests of baskets: made up without a course, or of random options on one."""
+
+from dataclasses import replace
+from decimal import Decimal
+from itertools import combinations
+
+import numpy as np
+
+from racecalc.decisions.basket.shelf import Item, Shelf, shelf_of
+from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.worth import Worth
+from racecalc.domain.option import Option, Ties
+from racecalc.domain.race import Change
+from racecalc.domain.saving import read_saving
+from racecalc.domain.terms import Upkeep
+from racecalc.quantities.money import Money
+from tests.builders import graded_course, race, steady_start
+
+
+def euros(amount: object) -> Money:
+    return Money(Decimal(str(amount)), "EUR")
+
+
+def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Shelf:
+    """A shelf of (name, slot, cost, seconds), of which nothing is ever ridden."""
+    base = ride(race())
+    stocked = tuple(
+        Item(
+            Worth(
+                Option(name, slot, euros(cost), ties=ties.get(name, Ties())),
+                Change(),
+                base,
+                seconds,
+                1.0,
+            ),
+            Decimal(str(cost)),
+            "bought",
+        )
+        for name, slot, cost, seconds in items
+    )
+    return Shelf(base, stocked, (), ())
+
+
+def seconds_of(shelf: Shelf) -> np.ndarray:
+    return np.array([item.worth.saved_s for item in shelf.items])
+
+
+SAVINGS = {
+    "air": ("{:.5f} m^2", 0.0035, 0.003, "0.0012 m^2"),
+    "tyres": ("{:.6f} of Crr", 0.0003, 0.0004, "0.0001 of Crr"),
+    "drivetrain": ("{:.3f} W at 250 W", 1.5, 1.5, "0.7 W at 250 W"),
+}
+
+
+def short_race() -> Ridden:
+    """Six hilly kilometres from a standing start: few steps, and every loss matters."""
+    hills = graded_course((1500.0, 0.0), (1500.0, 0.03), (1500.0, -0.02), (1500.0, 0.0))
+    return ride(steady_start(race(course=hills, step=60.0)))
+
+
+def random_options(rng: np.random.Generator, count: int) -> list[Option]:
+    """Options with slots, prices, hire, weights, needs and exclusions, some of them bad buys."""
+    options = [_random_option(rng, number) for number in range(count)]
+    for number, option in enumerate(options):
+        if rng.random() < 0.15 and number:
+            other = options[int(rng.integers(number))]
+            if other.slot != option.slot or not other.slot:
+                options[number] = replace(option, ties=Ties(needs=(other.name,)))
+        elif rng.random() < 0.15:
+            other = options[int(rng.integers(count))]
+            if other is not option:
+                options[number] = replace(option, ties=Ties(excludes=(other.name,)))
+    return options
+
+
+def _random_option(rng: np.random.Generator, number: int) -> Option:
+    acts_on = str(rng.choice(list(SAVINGS), p=[0.6, 0.25, 0.15]))
+    form, mean, spread, doubt = SAVINGS[acts_on]
+    return Option(
+        name=f"option {number}",
+        slot=str(rng.choice(["", "suit", "wheel", "tyres", "chain"])),
+        price=euros(int(rng.integers(0, 300))),
+        mass=float(rng.normal(0.0, 0.3)),
+        saves=read_saving(form.format(rng.normal(mean, spread))),
+        doubt=read_saving(doubt),
+        acts_on=acts_on,
+        upkeep=Upkeep(
+            hire=euros(int(rng.integers(5, 60))) if rng.random() < 0.2 else None,
+            owned=bool(rng.random() < 0.1),
+        ),
+    )
+
+
+def random_set_test(rng: np.random.Generator, options: list[Option]) -> list[Option]:
+    """With luck, a test of two options of different slots as one."""
+    if len(options) < 3 or rng.random() < 0.5:
+        return []
+    one, other = (options[number] for number in rng.choice(len(options), 2, replace=False))
+    if one.slot == other.slot and one.slot:
+        return []
+    saving = read_saving(f"{rng.normal(0.005, 0.003):.5f} m^2")
+    return [Option("both", saves=saving, doubt=saving, set_of=(one.name, other.name))]
+
+
+def random_problem(seed: int, most: int) -> tuple[Slopes, Decimal]:
+    rng = np.random.default_rng(seed)
+    options = random_options(rng, int(rng.integers(2, most + 1)))
+    shelf = shelf_of(short_race(), options, random_set_test(rng, options))
+    total = sum((item.cost for item in shelf.items), Decimal(0))
+    return Slopes(shelf), Decimal(int(float(total) * rng.uniform(0.1, 0.9)))
+
+
+def allowed_sets(shelf: Shelf, budget: Decimal) -> list[frozenset[int]]:
+    """Every set that meets all conditions, by trying all: written apart from the programme."""
+    found = []
+    for size in range(len(shelf.items) + 1):
+        for numbers in combinations(range(len(shelf.items)), size):
+            chosen = [shelf.items[number].option for number in numbers]
+            names = {option.name for option in chosen}
+            slots = [option.slot for option in chosen if option.slot]
+            if (
+                sum((shelf.items[number].cost for number in numbers), Decimal(0)) <= budget
+                and len(set(slots)) == len(slots)
+                and all(set(option.ties.needs) <= names for option in chosen)
+                and not any(set(option.ties.excludes) & names for option in chosen)
+            ):
+                found.append(frozenset(numbers))
+    return found
