@@ -1,7 +1,7 @@
 """What each option is worth in seconds, in watts and in money, and how sure that is."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -25,6 +25,8 @@ from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
 DEFAULT_MARGIN = WATTS
+
+NO_FEES: Mapping[str, Money | None] = {}
 
 PARTS = ("cda", "crr", "drivetrain_loss", "mass", "power")
 
@@ -280,7 +282,11 @@ def _break_even_price(
     return multiple_needed(loaded, watt, base_time - seconds)
 
 
-def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = None) -> None:
+def refuse_mixed_currencies(
+    options: Iterable[Option],
+    wanted: Money | None = None,
+    fees: Mapping[str, Money | None] = NO_FEES,
+) -> None:
     """Make sure that prices can be compared: no rate of exchange is ever assumed.
 
     Parameters
@@ -289,6 +295,8 @@ def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = No
         Options with or without a price.
     wanted : Money, optional
         Price per second of the user.
+    fees : Mapping of str to Money or None
+        Further amounts by what they are.
 
     Raises
     ------
@@ -296,10 +304,11 @@ def refuse_mixed_currencies(options: Iterable[Option], wanted: Money | None = No
         If two prices stand in different currencies; it names both.
     """
     known: dict[str, str] = {} if wanted is None else {wanted.currency: "the price per second"}
-    for option in options:
-        if option.price is None:
+    prices = ((f"option {option.name}", option.price) for option in options)
+    for name, price in (*fees.items(), *prices):
+        if price is None:
             continue
-        known.setdefault(option.price.currency, f"option {option.name}")
+        known.setdefault(price.currency, name)
         if len(known) > 1:
             (one, first), (other, second) = list(known.items())[:2]
             raise InputError(

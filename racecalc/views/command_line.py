@@ -10,10 +10,10 @@ import sys
 import click
 
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import evidence, race
+from racecalc.views.commands import decide, evidence, race
 from racecalc.views.commands.shared import racecalc
 
-__all__ = ["evidence", "race", "run"]
+__all__ = ["decide", "evidence", "race", "run"]
 
 
 def run() -> int:
