@@ -18,11 +18,11 @@ def decide_text(base: Ridden, found: Decision, units: System) -> str:
     return (
         f"{base.race.name}: buy now, or test first?\n\n"
         + paragraph(_next_test(found))
-        + (paragraph("\n" + _session(found.session, found)) if found.session else "")
+        + ("\n" + paragraph(_session(found.session, found)) if found.session else "")
         + bullets("What to do", [_advice(one, found) for one in found.slots])
         + f"\nWhat is known, at {found.question.per_second} a second\n"
         + table(
-            ("<option", "saves [s]", "price", f"worth now [{currency}]", "a pair [s]"),
+            ("<option", "saves [s]", "price", f"worth now [{currency}]", f"{_unit(found)} [s]"),
             [
                 _known_row(prospect, found)
                 for one in found.slots
@@ -33,8 +33,8 @@ def decide_text(base: Ridden, found: Decision, units: System) -> str:
         + paragraph(_legend_of_known(found))
         + f"\nWhat a test is worth [{currency}]\n"
         + table(
-            ("<slot", "now", "wrong", "perfect", "test", "changes", "cost", "after cost"),
-            [_worth_row(one) for one in found.slots],
+            ("<slot", "now", "wrong", "perfect", "test", "pairs", "changes", "cost", "after cost"),
+            [_worth_row(one, found) for one in found.slots],
         )
         + "\n"
         + paragraph(_legend_of_worth(found))
@@ -63,6 +63,10 @@ def _money(value: float, found: Decision) -> str:
     return f"{amount(value)} {found.question.per_second.currency}"
 
 
+def _unit(found: Decision) -> str:
+    return "a test" if found.question.whole_test else "a pair"
+
+
 def _seconds(value: float, found: Decision) -> str:
     """Seconds that are worth as much money."""
     return f"{value / float(found.question.per_second.amount):.1f} s"
@@ -79,20 +83,23 @@ def _next_test(found: Decision) -> str:
     test = found.next_test
     if test is None:
         return _no_test(found)
+    costs = (
+        f"costs {_money(test.cost, found)}" if test.cost else "costs nothing, as no fee is given"
+    )
     return (
         f"Next best test: {' and '.join(test.names)}{_pairs(test, found)}. It is worth"
-        f" {_money(test.gain.worth, found)} and costs {_money(test.cost, found)}:"
-        f" {_money(test.net, found)} ({_seconds(test.net, found)}) to the good."
+        f" {_money(test.gain.worth, found)} and {costs}: {_money(test.net, found)}"
+        f" ({_seconds(test.net, found)}) to the good."
     )
 
 
 def _no_test(found: Decision) -> str:
     tests = [one.test for one in found.slots if one.test]
-    if not tests or not any(one.gain.worth for one in tests):
-        return "No test can change a choice, so none is worth anything."
-    best = max(tests, key=lambda one: one.net)
+    best = max(tests, key=lambda one: one.net, default=None)
+    if best is None or best.net >= 0:
+        return "No test can change a choice by as much as would show in seconds."
     return (
-        "No test of a slot is worth its cost. The best of them, of"
+        "No test of a slot is worth its cost. The one that loses least, of"
         f" {' and '.join(best.names)}{_pairs(best, found)}, is worth"
         f" {_money(best.gain.worth, found)} ({_seconds(best.gain.worth, found)}) and costs"
         f" {_money(best.cost, found)}."
@@ -130,12 +137,16 @@ def _worth_now(one: SlotAnswer, found: Decision) -> str:
 
 def _why_no_test(one: SlotAnswer, found: Decision) -> str:
     if one.test is not None:
-        hardly = one.test.gain.chance_of_change < HARDLY
+        hardly = one.chance_wrong < HARDLY or one.test.net >= 0
         return f"a test {'would hardly change that' if hardly else 'costs more than it is worth'}"
     if not any(prospect.doubt_s for prospect in one.prospects):
         return "nothing about it is in doubt"
     stated = " or ".join(scatter.words for scatter in found.question.scatters)
-    told = f"{stated} says nothing about its loss" if stated else "nothing says how far one is off"
+    told = (
+        f"{stated} says nothing about its loss"
+        if stated
+        else "nothing says how far a run of it is off"
+    )
     return f"no test is judged, as {told}"
 
 
@@ -155,26 +166,28 @@ def _known_row(one: Prospect, found: Decision) -> tuple[str, ...]:
 
 
 def _legend_of_known(found: Decision) -> str:
-    told = "the whole test" if found.question.whole_test else "one pair of runs"
+    told = "its result" if found.question.whole_test else "a difference of two runs"
     sources = dict.fromkeys(
         prospect.scatter for one in found.slots for prospect in one.prospects if prospect.scatter
     )
     scatter = f" It rests on {' and on '.join(sources)}." if sources else ""
     return (
         "+- is one standard uncertainty. Worth now: seconds times what one is worth, less the"
-        f" price. A pair: standard error of {told}, on this course; ? where nothing tells it."
+        f" price. {_unit(found).capitalize()}: standard error of {told}, on this course; ? where"
+        " nothing tells it."
         f"{scatter}"
     )
 
 
-def _worth_row(one: SlotAnswer) -> tuple[str, ...]:
+def _worth_row(one: SlotAnswer, found: Decision) -> tuple[str, ...]:
     now = (one.slot, amount(one.worth), chance_text(one.chance_wrong), amount(one.perfect.worth))
     test = one.test
     if test is None:
-        return (*now, "-", "-", "-", "-")
+        return (*now, "-", "-", "-", "-", "-")
     return (
         *now,
         amount(test.gain.worth),
+        "-" if found.question.whole_test else str(test.pairs),
         chance_text(test.gain.chance_of_change),
         amount(test.cost),
         amount(test.net),
@@ -195,7 +208,8 @@ def _legend_of_worth(found: Decision) -> str:
         "Now: expected worth of the best choice without a test; wrong: chance that another one is"
         " in truth better. Perfect: what it is worth to know every saving of the slot exactly,"
         " more than which no test can be. Test: worth of the best test of the slot, the chance"
-        f" that it changes the choice, and what is left after its cost.{drawn}"
+        f" that it changes the choice, and what is left after its cost; where none pays, the one"
+        f" that loses least.{drawn}"
     )
 
 

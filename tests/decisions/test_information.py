@@ -132,7 +132,7 @@ def by_quadrature(means: list[float], learnt: list[float]) -> float:
         values = [means[0] + learnt[0] * x, means[1] + learnt[1] * y, *means[2:], 0.0]
         return max(values) * norm.pdf(x) * norm.pdf(y)
 
-    found, _ = dblquad(best, -7, 7, -7, 7, epsabs=1e-4, epsrel=1e-4)
+    found, _ = dblquad(best, -7, 7, -7, 7, epsabs=1e-3, epsrel=1e-3)
     return found - max([*means, 0.0])
 
 
