@@ -14,8 +14,8 @@ NEAR = 1.5
 STEPS = 24
 """Steps from the present value to the widest; narrower windows of another advice are missed."""
 
-HALVINGS = 12
-"""Halvings of the last step, down to a ten-thousandth of the factor of one step."""
+HALVINGS = 8
+"""Halvings of the last step, to within 0.04 %: three digits are shown."""
 
 HALF = 0.5
 """Part of the doubt by which what is known is moved."""

@@ -169,4 +169,5 @@ def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray)
 
 def common_normals(draws: int, actions: int, seed: int) -> FloatArray:
     """Standard normal numbers of shape (draws, actions), repeatable by their seed."""
-    return np.random.default_rng(seed).standard_normal((draws, actions))
+    # Those of one action lie side by side in memory, for they are read action by action.
+    return np.random.default_rng(seed).standard_normal((actions, draws)).T

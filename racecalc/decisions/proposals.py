@@ -212,19 +212,19 @@ def best_test(case: Case) -> Proposal | None:
     """
     found: Proposal | None = None
     least = LEAST_GAIN * case.per_second
+    # Where pairs cost nothing, no number of them is better than the most.
+    counts = case.question.pairs if case.question.pair_fee else case.question.pairs[-1:]
     for numbers in _subsets(case):
-        pairs = case.question.pairs
-        # Perfect knowledge for the price of the smallest test: no test of these can be better.
-        bound = perfect_knowledge(case, numbers).worth - _cost(
-            case.question, pairs[0] * len(numbers)
-        )
-        if found is not None and bound <= found.net:
-            continue
-        tried = [proposal(case, numbers, count) for count in pairs]
-        best = max(tried, key=lambda one: one.net)
+        most = perfect_knowledge(case, numbers).worth
         more = least if found is not None and len(numbers) > len(found.names) else 0.0
-        if found is None or best.net > found.net + more:
-            found = best
+        for pairs in counts:
+            # No test of these items is worth more than to know them exactly.
+            bound = most - _cost(case.question, pairs * len(numbers))
+            if found is not None and bound <= found.net + more:
+                break
+            tried = proposal(case, numbers, pairs)
+            if found is None or tried.net > found.net + more:
+                found, more = tried, 0.0
     return found
 
 

@@ -178,7 +178,7 @@ def decide(
         next_test,
         _session(cases, next_test),
         not_judged,
-        _notes(question),
+        _notes(question, prospects),
     )
 
 
@@ -235,7 +235,7 @@ def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
     return found if found.net > (alone.net if alone else 0.0) + least else None
 
 
-def _notes(question: Question) -> tuple[str, ...]:
+def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
     notes = [
         "What is known of each saving is taken as normal, and the savings as independent of each"
         " other. Slots are judged one by one: savings of different slots nearly add.",
@@ -253,6 +253,12 @@ def _notes(question: Question) -> tuple[str, ...]:
                 "Runs cost nothing here, so the most that are allowed are always best; say with"
                 " --fee-per-run what a pair of them costs."
             )
+    if any(one.doubt_s and one.error_s is None for one in prospects):
+        flag = "--test-doubt" if question.whole_test else "--repeatability"
+        notes.append(
+            f"Some options have no test to judge: a further {flag} in a form that fits their loss,"
+            ' or in seconds of this course, as "5 s", would give them one.'
+        )
     if question.session_fee is None:
         notes.append("A session costs nothing here; say with --fee what it costs.")
     return tuple(notes)

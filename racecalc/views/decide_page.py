@@ -108,7 +108,7 @@ def _no_test(found: Decision) -> str:
 
 def _session(session: Session, found: Decision) -> str:
     items = "; ".join(f"{' and '.join(one.names)}{_pairs(one, found)}" for one in session.tests)
-    runs = "" if found.question.whole_test else f" That are {session.runs} runs."
+    runs = "" if found.question.whole_test else f" {session.runs} runs in all."
     return (
         f"All in one session, which pays its fee once: {items}.{runs} Worth"
         f" {_money(session.worth, found)}, cost {_money(session.cost, found)}:"

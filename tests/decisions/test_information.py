@@ -132,14 +132,13 @@ def by_quadrature(means: list[float], learnt: list[float]) -> float:
         values = [means[0] + learnt[0] * x, means[1] + learnt[1] * y, *means[2:], 0.0]
         return max(values) * norm.pdf(x) * norm.pdf(y)
 
-    found, _ = dblquad(best, -7, 7, -7, 7, epsabs=1e-3, epsrel=1e-3)
+    found, _ = dblquad(best, -6, 6, -6, 6, epsabs=1e-3, epsrel=1e-3)
     return found - max([*means, 0.0])
 
 
 @pytest.mark.parametrize(
     ("means", "learnt"),
     [
-        ([5.0, 3.0], [4.0, 6.0]),
         ([-5.0, -3.0], [4.0, 6.0]),
         ([5.0, 4.0, 4.5], [2.0, 3.0, 0.0]),
         ([0.0, 0.0], [1.0, 1.0]),

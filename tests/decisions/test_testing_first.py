@@ -317,7 +317,10 @@ def test_the_first_scatter_that_fits_counts(base: Ridden):
     asked = replace(
         question(), scatters=tuple(Scatter(read_saving(one), 0.0, one) for one in words)
     )
-    found = {one.slot: one for one in decide(base, [CUFFS, tyres, chain], asked).slots}
+    answer = decide(base, [CUFFS, tyres, chain], asked)
+    assert any("a further --repeatability" in note for note in answer.notes)
+    assert not any("a further" in note for note in decide(base, [CUFFS], asked).notes)
+    found = {one.slot: one for one in answer.slots}
     assert found["tyres"].prospects[0].scatter == "0.0002 of Crr"
     assert found["cuffs"].prospects[0].scatter == "0.003 m^2"
     assert found["chain"].prospects[0].error_s is None
