@@ -1,13 +1,15 @@
 """What using an option costs: a purchase spread over its races, a fee for each, and which pays."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from racecalc.domain.option import Option
 from racecalc.domain.terms import Life, Purse
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+
+NO_OTHERS: Mapping[str, Money | None] = {}
 
 
 @dataclass(frozen=True)
@@ -130,15 +132,17 @@ def amounts_of(option: Option) -> tuple[Money, ...]:
     return tuple(money for money in (option.price, upkeep.hire, upkeep.resale) if money)
 
 
-def refuse_mixed_currencies(options: Iterable[Option], **others: Money | None) -> None:
+def refuse_mixed_currencies(
+    options: Iterable[Option], others: Mapping[str, Money | None] = NO_OTHERS
+) -> None:
     """Make sure that prices can be compared: no rate of exchange is ever assumed.
 
     Parameters
     ----------
     options : iterable of Option
         Options with or without a price.
-    **others : Money or None
-        Further amounts, such as `the_budget`; the name is what messages call it.
+    others : Mapping of str to Money or None
+        Further amounts, by what messages call them, such as "the budget".
 
     Raises
     ------
@@ -146,7 +150,7 @@ def refuse_mixed_currencies(options: Iterable[Option], **others: Money | None) -
         If two prices stand in different currencies; it names both.
     """
     known: dict[str, str] = {}
-    named = [(name.replace("_", " "), money) for name, money in others.items() if money]
+    named = [(name, money) for name, money in others.items() if money]
     for option in options:
         named += [(f"option {option.name}", money) for money in amounts_of(option)]
     for name, money in named:

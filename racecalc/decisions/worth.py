@@ -9,6 +9,7 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
+from racecalc.domain.saving import Saving
 from racecalc.errors import InputError
 
 
@@ -92,5 +93,25 @@ def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:
         return 0.0
     if option.doubt is None:
         return None
-    change = change_of(option.doubt, option, changed.race).times(held_share(option.holding))
+    return amount_in_seconds(changed, option, option.doubt)
+
+
+def amount_in_seconds(changed: Ridden, option: Option, amount: Saving) -> float:
+    """Seconds on this course of a doubt or an error in the saving of an option, first order.
+
+    Parameters
+    ----------
+    changed : Ridden
+        The race with the option.
+    option : Option
+        Gives the loss, the conditions that `amount` refers to, and how much it is held.
+    amount : Saving
+        In a form that fits the loss.
+
+    Returns
+    -------
+    float
+        Zero or more [s].
+    """
+    change = change_of(amount, option, changed.race).times(held_share(option.holding))
     return abs(first_order(changed, change))

@@ -463,7 +463,7 @@ class TestSet:
 def test_currencies_are_not_mixed():
     prices = (euros("240"), None, euros("96"))
     refuse_mixed_currencies(
-        [option(price=price) for price in prices], the_price_per_second=euros("10")
+        [option(price=price) for price in prices], {"the price per second": euros("10")}
     )
     francs = [option(price=euros("240")), option(price=Money(Decimal(96), "CHF"))]
     with pytest.raises(InputError, match="one stands in EUR, the other in CHF"):
@@ -471,4 +471,4 @@ def test_currencies_are_not_mixed():
     with pytest.raises(
         InputError, match=r"^the price per second and option part: one stands in GBP"
     ):
-        refuse_mixed_currencies(francs[:1], the_price_per_second=Money(Decimal(10), "GBP"))
+        refuse_mixed_currencies(francs[:1], {"the price per second": Money(Decimal(10), "GBP")})

@@ -170,6 +170,32 @@ def with_evidence(option: Option, base: Ridden) -> Option:
     )
 
 
+def scatter_of_runs(option: Option) -> Saving | None:
+    """Scatter of one run in the test that an option names; None where none tells it.
+
+    Parameters
+    ----------
+    option : Option
+        May name a test. A sweep over yaw is none that could be repeated on the road.
+
+    Returns
+    -------
+    Saving or None
+        Standard deviation in the form of the test, over its riders by their squares.
+    """
+    if option.trial is None or option.trial.is_sweep:
+        return None
+    found = answer(option.trial, option.trial_baseline or None)
+    known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
+    if not known:
+        return None
+    scatter = float(np.sqrt(np.mean(np.square(known))))
+    form = FORMS[found.measure]
+    condition = 0.0 if form == "area" else _conditions(option.trial)[0]
+    words = f"{shown(scatter, found.measure)} from the runs of {found.source}"
+    return Saving(form, scatter, condition, words)
+
+
 FORMS: dict[Measure, SavingForm] = {"cda": "area", "power": "power at speed", "drag": "force"}
 """Form in which a test of each measure states a saving."""
 

@@ -91,7 +91,7 @@ def _budget(race: "Race", budget: str | None) -> "Money":
             "no budget is given",
             'add --budget "600 EUR", or budget under [money] in the race file',
         )
-    refuse_mixed_currencies(race.options, the_budget=money)
+    refuse_mixed_currencies(race.options, {"the budget": money})
     return money
 
 

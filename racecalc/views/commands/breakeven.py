@@ -51,7 +51,7 @@ def breakeven_command(
 
     option = _asked_about(race, name, mass, price)
     per_second = read_price("--price-per-second", wanted) or race.purse.per_second
-    refuse_mixed_currencies([*race.options, option], the_price_per_second=per_second)
+    refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(
         per_second,
         tuple(single_option(race, "--against", one) for one in against),

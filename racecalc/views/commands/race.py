@@ -133,7 +133,7 @@ def value_command(
     explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price("--price-per-second", wanted) or race.purse.per_second
-    refuse_mixed_currencies(race.options, the_price_per_second=price)
+    refuse_mixed_currencies(race.options, {"the price per second": price})
     base = ride(race)
     # Each trial is analysed once, for the option alone and for its sets.
     known = {option.name: with_evidence(option, base) for option in race.options}

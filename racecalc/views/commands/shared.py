@@ -66,20 +66,20 @@ def race_command(answer: Callable[..., None]) -> Callable[..., None]:
 
 
 def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of a Monte Carlo over the stated doubts."""
+    """Give a command the options of a Monte Carlo."""
     seeded = click.option(
         "--seed",
         type=click.IntRange(0),
         default=1,
         show_default=True,
-        help="Seed of the draws of the stated doubts.",
+        help="Seed of the random draws.",
     )
     counted = click.option(
         "--draws",
         type=click.IntRange(200, 1_000_000),
         default=20_000,
         show_default=True,
-        help="Number of draws of the stated doubts.",
+        help="Number of random draws.",
     )
     return seeded(counted(answer))
 

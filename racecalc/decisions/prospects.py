@@ -1,0 +1,213 @@
+"""What is known of each option before it is bought, and what a test of it would tell."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from racecalc.decisions.evidence.for_option import scatter_of_runs
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.saving import FORMS_OF, TEST_DENSITY, Saving
+from racecalc.errors import InputError
+from racecalc.quantities.money import Money
+
+NUMBERS_OF_PAIRS = (1, 2, 3, 4, 6, 8, 12)
+"""Numbers of pairs that are tried, beside the most that is allowed; our choice."""
+
+EXAMPLE = 'as --repeatability "0.003 m^2", "3 W at 45 km/h" or "5 s"'
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """How far one run, or one whole test, is off.
+
+    Parameters
+    ----------
+    amount : Saving or None
+        In any form that means a saving; None where it is given in seconds.
+    seconds : float
+        On this course [s]; only where `amount` is None.
+    words : str
+        As it was stated.
+    """
+
+    amount: Saving | None
+    seconds: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """What testing and a second cost, and how well a test would tell.
+
+    Parameters
+    ----------
+    per_second : Money
+        What a second is worth to the athlete, more than zero.
+    session_fee : Money or None
+        What a session costs, however many items it tests; None for nothing.
+    pair_fee : Money or None
+        What a pair of runs costs, one of the item and one of the baseline; None for nothing.
+    scatters : tuple of Scatter
+        Standard deviation of one run, or of the result of a whole test; the first whose form
+        fits an option counts for it. Empty to take that of the options' own tests.
+    whole_test : bool
+        Whether `scatters` are those of whole tests, so that no number of runs is sought.
+    most_pairs : int
+        Pairs of runs of an item at most.
+    draws, seed : int
+        Of the Monte Carlo where several items are tested.
+    """
+
+    per_second: Money
+    session_fee: Money | None = None
+    pair_fee: Money | None = None
+    scatters: tuple[Scatter, ...] = ()
+    whole_test: bool = False
+    most_pairs: int = 12
+    draws: int = 20_000
+    seed: int = 1
+
+    @property
+    def pairs(self) -> tuple[int, ...]:
+        """Numbers of pairs to try; one whole test is counted as one."""
+        if self.whole_test:
+            return (1,)
+        fewer = (pairs for pairs in NUMBERS_OF_PAIRS if pairs < self.most_pairs)
+        return (*fewer, self.most_pairs)
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """An option that may be bought, tested first, or left.
+
+    Parameters
+    ----------
+    name, slot : str
+        Of the option.
+    saved_s, doubt_s : float
+        What is known of its saving on this course, taken as normal [s].
+    price : float
+        What buying it costs; 0 where it is owned.
+    owned : bool
+        Whether the athlete has it.
+    error_s : float or None
+        Standard error of one pair of runs, or of the whole test, on this course [s]; None where
+        nothing tells it.
+    scatter : str
+        Where that comes from; empty where nothing tells it.
+    basis : str
+        What the saving rests on, in the words of its claim or test.
+    """
+
+    name: str
+    slot: str
+    saved_s: float
+    doubt_s: float
+    price: float
+    owned: bool
+    error_s: float | None
+    scatter: str
+    basis: str
+
+    def error_of(self, pairs: int) -> float:
+        """Standard error after so many pairs [s]; infinite where nothing tells it."""
+        return math.inf if self.error_s is None else self.error_s / math.sqrt(pairs)
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """An option that is left out, and why."""
+
+    name: str
+    reason: str
+
+
+def prospects_of(
+    base: Ridden, options: Iterable[Option], question: Question
+) -> tuple[tuple[Prospect, ...], tuple[NotJudged, ...]]:
+    """What is known of each option, and the options of which too little is.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any of them.
+    options : iterable of Option
+        In any order.
+    question : Question
+        Says how far a run or a test is off.
+
+    Returns
+    -------
+    prospects : tuple of Prospect
+        In the order of the options.
+    not_judged : tuple of NotJudged
+        The rest, each with its reason.
+
+    Raises
+    ------
+    InputError
+        If nothing tells for any of them how far a run is off, though a doubt could be tested.
+    """
+    prospects, left_out = [], []
+    for option in options:
+        reason = _why_not(option)
+        worth = None if reason else worth_of(base, option)
+        if worth is None:
+            left_out.append(NotJudged(option.name, reason))
+        elif worth.doubt_s is None:
+            left_out.append(NotJudged(option.name, "no doubt of its saving is stated"))
+        else:
+            prospects.append(_prospect(worth, worth.doubt_s, question))
+    doubtful = [one for one in prospects if one.doubt_s]
+    if doubtful and all(one.error_s is None for one in doubtful):
+        stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
+        problem = (
+            f"{stated} fits the loss of no option"
+            if stated
+            else "nothing says how far runs scatter"
+        )
+        raise InputError("--repeatability or --test-doubt", problem, f"give it, {EXAMPLE}")
+    return tuple(prospects), tuple(left_out)
+
+
+def _why_not(option: Option) -> str:
+    if option.set_of:
+        return "a test of a whole set: its parts are judged one by one"
+    if option.ties.rules == "forbidden":
+        return "the rules forbid it"
+    if option.price is None and not option.upkeep.owned:
+        return "it has no price"
+    return ""
+
+
+def _prospect(worth: Worth, doubt_s: float, question: Question) -> Prospect:
+    option = worth.option
+    error, words = _error(worth, question)
+    owned = option.upkeep.owned
+    price = 0.0 if owned or option.price is None else float(option.price.amount)
+    basis = option.saves.words if option.saves else "its mass alone"
+    return Prospect(
+        option.name, option.slot, worth.saved_s, doubt_s, price, owned, error, words, basis
+    )
+
+
+def _error(worth: Worth, question: Question) -> tuple[float | None, str]:
+    """Standard error of one pair or of the whole test [s], and where it comes from."""
+    option = worth.option
+    # The difference of two runs scatters by the root of two more than one of them.
+    factor = 1.0 if question.whole_test else math.sqrt(2.0)
+    if not question.scatters:
+        own = scatter_of_runs(option)
+        if own is None:
+            return None, ""
+        return factor * amount_in_seconds(worth.changed, option, own), own.words
+    plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
+    for scatter in question.scatters:
+        if scatter.amount is None:
+            return factor * scatter.seconds, scatter.words
+        if scatter.amount.form in FORMS_OF[option.acts_on]:
+            seconds = amount_in_seconds(worth.changed, plain, scatter.amount)
+            return factor * seconds, scatter.words
+    return None, ""

@@ -1,0 +1,187 @@
+"""The page of decide, its JSON, and what it refuses."""
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.command_line import run
+from racecalc.views.tables import width
+from tests.files.test_race_file import RACE
+
+DEMO = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
+OPTION = """
+[[option]]
+name = "Long cuffs"
+slot = "gloves"
+price = "60 EUR"
+saves = "0.002 m^2"
+doubt = "0.004 m^2"
+"""
+ASKED = ("--price-per-second", "10 EUR", "--fee", "15 EUR", "--repeatability", "0.003 m^2")
+
+
+@pytest.fixture
+def command(capsys, monkeypatch, tmp_path):
+    """Run decide on a race file: status, output, errors."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    (tmp_path / "race.toml").write_text(RACE + OPTION, encoding="utf-8")
+
+    def run_it(*arguments: str, race: str = "race.toml") -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["racecalc", "decide", race, *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_page_and_json_say_the_same(command):
+    status, out, err = command(*ASKED)
+    found = json.loads(command(*ASKED, "--json")[1])
+    assert (status, err) == (0, "")
+    test = found["next_test"]
+    assert test["names"] == ["Long cuffs"]
+    assert test["net"] == pytest.approx(test["worth"] - test["cost"])
+    assert test["net_s"] == pytest.approx(test["net"] / 10)
+    assert (found["currency"], found["per_second"], found["session_fee"]) == ("EUR", 10.0, 15.0)
+    assert (
+        f"Next best test: Long cuffs, 12 pairs of runs. It is worth {test['worth']:.0f} EUR and"
+        f" costs 15 EUR: {test['net']:.0f} EUR ({test['net_s']:.1f} s) to the good." in flat(out)
+    )
+    gloves = next(one for one in found["slots"] if one["slot"] == "gloves")
+    assert gloves["advice"]["words"] == "test Long cuffs first"
+    assert f"shows {test['buy_from_s']:+.1f} s or more" in flat(out)
+    assert f"{100 * gloves['untested']['chance_wrong']:.0f} %" in out
+    assert [one["pairs"] for one in gloves["by_pairs"]] == [1, 2, 3, 4, 6, 8, 12]
+    assert gloves["perfect_knowledge"]["worth"] > test["worth"]
+    assert found["not_judged"] == [{"name": "Tyres v2.0", "reason": "it has no price"}]
+    assert "Tyres v2.0: it has no price" in out
+
+
+def test_the_money_table_of_the_race_file_counts(command, tmp_path):
+    money = '\n[money]\nper_second = "10 EUR"\ntest_fee = "15 EUR"\n'
+    (tmp_path / "race.toml").write_text(RACE + OPTION + money, encoding="utf-8")
+    by_file = command("--repeatability", "0.003 m^2")
+    assert by_file == command(*ASKED)
+    assert by_file[0] == 0
+    dearer = json.loads(command("--repeatability", "0.003 m^2", "--fee", "16 EUR", "--json")[1])
+    assert dearer["session_fee"] == 16.0
+    free = json.loads(command("--repeatability", "0.003 m^2", "--fee", "0 EUR", "--json")[1])
+    assert free["session_fee"] == 0.0
+
+
+def test_a_dear_test_is_not_made(command):
+    out = flat(command(*ASKED, "--fee", "90 EUR")[1])
+    assert "No test of a slot is worth its cost. The one that loses least, of Long cuffs" in out
+    assert "and costs 90 EUR." in out
+
+
+def test_a_test_that_can_change_nothing_is_worth_nothing(command):
+    arguments = ("--set", "option.Long cuffs.saves=0.03 m^2", "--fee", "0 EUR")
+    found = json.loads(command(*ASKED, *arguments, "--json")[1])
+    gloves = next(one for one in found["slots"] if one["slot"] == "gloves")
+    assert gloves["advice"]["words"] == "buy Long cuffs now"
+    assert gloves["test"]["worth"] == pytest.approx(0.0, abs=1e-6)
+    out = flat(command(*ASKED, *arguments)[1])
+    assert "No test can change a choice by as much as would show in seconds." in out
+    assert "gloves: buy Long cuffs now" in out
+    assert "a test would hardly change that" in out
+
+
+def test_a_whole_test_has_no_pairs(command):
+    arguments = ("--price-per-second", "10 EUR", "--fee", "15 EUR", "--test-doubt", "4 s")
+    _, out, _ = command(*arguments)
+    assert "Next best test: Long cuffs. It is" in out
+    assert "pairs of runs" not in out.split("Mind")[0]
+    assert "a test [s]" in out
+    (gloves,) = (
+        one
+        for one in json.loads(command(*arguments, "--json")[1])["slots"]
+        if one["test"] and one["slot"] == "gloves"
+    )
+    assert gloves["options"][0]["error_s"] == 4.0
+
+
+def test_no_fee_is_said(command):
+    out = flat(command("--price-per-second", "10 EUR", "--repeatability", "0.003 m^2")[1])
+    assert "costs nothing, as no fee is given" in out
+    assert "A session costs nothing here; say with --fee what it costs." in out
+    assert "say with --fee-per-run what a pair of them costs" in out
+
+
+def test_fewer_runs_where_they_cost(command):
+    found = json.loads(command(*ASKED, "--fee-per-run", "2 EUR", "--json")[1])
+    assert 1 <= found["next_test"]["pairs"] < 12
+    few = json.loads(command(*ASKED, "--most-runs", "5", "--json")[1])
+    assert few["next_test"]["pairs"] == 5
+
+
+def test_the_scatter_of_its_own_runs_counts_where_no_other_is_given(command):
+    """The demo has a suit with eight runs of its own and a bottle tested by seven riders."""
+    _, out, _ = command("--price-per-second", "20 EUR", race=DEMO)
+    assert "suits.csv" in flat(out).split("standard error of")[1].split("What a test")[0]
+    found = json.loads(command("--price-per-second", "20 EUR", "--json", race=DEMO)[1])
+    scatter = {
+        option["name"]: option["scatter"] for slot in found["slots"] for option in slot["options"]
+    }
+    assert "from the runs of" in scatter["Brinnoth Lowtide suit"]
+    assert "from the runs of" in scatter["Kelmund bottle between the arms"]
+    assert scatter["Pellimar long cuffs"] == ""
+
+
+@pytest.mark.parametrize("columns", ["80", "100"])
+@pytest.mark.parametrize("asked", [ASKED, (*ASKED[:2], "--test-doubt", "5 s")])
+def test_it_fits_the_terminal(command, monkeypatch, columns, asked):
+    monkeypatch.setenv("COLUMNS", columns)
+    for race in ("race.toml", DEMO):
+        status, out, _ = command(*asked, race=race)
+        assert status == 0
+        assert max(map(len, out.splitlines())) <= width() == int(columns)
+        assert "-0" not in out.replace("-0.", "").split("Course")[0]
+
+
+def test_the_same_seed_the_same_answer(command):
+    first = command(*ASKED, "--json", "--seed", "3", race=DEMO)
+    assert first == command(*ASKED, "--json", "--seed", "3", race=DEMO)
+    assert first != command(*ASKED, "--json", "--seed", "4", race=DEMO)
+
+
+PRICE = ASKED[:2]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "--price-per-second: nothing says what a second is worth to you"),
+        ((), "per_second under [money]"),
+        (("--price-per-second", "5"), "names no currency"),
+        (("--price-per-second", "0 EUR"), "no price for a second"),
+        (PRICE, "--repeatability or --test-doubt: nothing says how far runs scatter"),
+        (PRICE, 'as --repeatability "0.003 m^2"'),
+        ((*PRICE, "--repeatability", "3 W"), "does not say at which speed"),
+        ((*PRICE, "--repeatability", "much"), "is not a saving"),
+        ((*PRICE, "--repeatability", "0 s"), "--repeatability: '0 s' is not above zero"),
+        ((*PRICE, "--test-doubt", "-0.1 m^2"), "--test-doubt: '-0.1 m^2' is not above zero"),
+        ((*PRICE, "--repeatability", "2 W at 250 W"), "fits the loss of no option"),
+        ((*ASKED, "--test-doubt", "4 s"), "give one of them"),
+        ((*PRICE, "--test-doubt", "4 s", "--fee-per-run", "1 EUR"), "--fee-per-run: with"),
+        ((*ASKED, "--fee", "25"), "--fee: '25' names no currency"),
+        ((*ASKED, "--fee", "25 CHF"), "the price per second and the fee of a session"),
+        ((*ASKED, "--fee-per-run", "2 CHF"), "the fee of a run: one stands in"),
+        (("--price-per-second", "5 CHF", *ASKED[2:]), "one stands in CHF, the other in EUR"),
+        ((*ASKED, "--most-runs", "0"), "--most-runs"),
+        ((*ASKED, "--draws", "10"), "--draws"),
+    ],
+)
+def test_wrong_input(command, arguments, said):
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err
