@@ -1,0 +1,129 @@
+"""How much an option would have to save: solved on the course, against solving it again."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from racecalc.decisions.break_even_answer import Against, BreakEvenAnswer, break_evens
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.value import value_of
+from racecalc.decisions.worth import worth_of
+from racecalc.domain.option import Option, Ties
+from racecalc.domain.position import Holding
+from racecalc.domain.saving import read_saving
+from racecalc.quantities.money import Money
+from tests.builders import graded_course, race, steady_start
+
+ROLLING = graded_course((3000.0, 0.0), (1500.0, 0.03), (1500.0, -0.03), (2000.0, 0.0))
+
+
+def euros(amount: object) -> Money:
+    return Money(Decimal(str(amount)), "EUR")
+
+
+@pytest.fixture(scope="module")
+def base() -> Ridden:
+    return ride(steady_start(race(course=ROLLING)))
+
+
+DISC = Option(
+    "disc",
+    price=euros(900),
+    mass=0.85,
+    saves=read_saving("4 W at 45 km/h"),
+    doubt=read_saving("1.5 W at 45 km/h"),
+)
+TYRES = Option("thornproof", mass=0.2, saves=read_saving("-0.0005 of Crr"), acts_on="tyres")
+SUIT = Option("suit", saves=read_saving("0.003 m^2"))
+
+
+def saving(watts: float, option: Option = DISC) -> Option:
+    return replace(option, saves=read_saving(f"{watts!r} W at 45 km/h"), doubt=None)
+
+
+def reasons(found: BreakEvenAnswer) -> dict[str, float]:
+    return {row.reason: row.watts for row in found.rows if row.watts is not None}
+
+
+def test_its_weight_is_that_of_value(base: Ridden):
+    found = break_evens(base, DISC, Against())
+    assert list(reasons(found)) == ["its weight"]
+    assert found.rows[0].watts == pytest.approx(value_of(base, DISC).break_even_w)
+    assert value_of(base, saving(found.rows[0].watts or 0)).saved_s == pytest.approx(0, abs=1e-5)
+
+
+def test_each_reason_is_met_when_solved_again(base: Ridden):
+    wishing = replace(DISC, ties=Ties(least_gain=2.0))
+    against = Against(euros(50), rivals=(SUIT,), beside=(TYRES,), holds=(Holding((0.7,)),))
+    needed = list(reasons(break_evens(base, wishing, against)).values())
+    weight, price, wish, rival, beside, held = needed
+    assert value_of(base, saving(price)).saved_s == pytest.approx(900 / 50, abs=1e-5)
+    more = base.variant(base.race.with_power(base.race.rider.power + 2.0))
+    assert value_of(base, saving(wish)).saved_s == pytest.approx(base.time - more.time, abs=1e-5)
+    assert value_of(base, saving(rival)).saved_s == pytest.approx(
+        worth_of(base, SUIT).saved_s, abs=1e-5
+    )
+    tyres = worth_of(base, TYRES).change
+    both = base.changed(worth_of(base, saving(beside)).change.plus(tyres))
+    assert both.time == pytest.approx(base.time, abs=1e-5)
+    in_part = replace(saving(held), holding=Holding((0.7,)))
+    assert worth_of(base, in_part).saved_s == pytest.approx(0.0, abs=1e-4)
+    assert weight < held < beside
+
+
+def test_margin_and_chance_come_from_claim_and_doubt(base: Ridden):
+    found = break_evens(base, DISC, Against(euros(50)))
+    weight, price = found.rows
+    assert found.claim_w == pytest.approx(4.0)
+    assert found.doubt_w == pytest.approx(1.5)
+    for row in (weight, price):
+        assert row.watts is not None
+        assert row.margin_w == pytest.approx(4.0 - row.watts)
+        assert row.chance == pytest.approx(norm.cdf((4.0 - row.watts) / 1.5), abs=1e-6)
+    assert found.band_w == pytest.approx((4.0 - 1.96 * 1.5, 4.0 + 1.96 * 1.5), abs=1e-3)
+
+
+def test_the_curve_is_net_of_the_weight(base: Ridden):
+    found = break_evens(base, DISC, Against(euros(50)))
+    for watts, seconds in list(zip(found.curve_w, found.curve_s, strict=True))[::8]:
+        assert seconds == pytest.approx(value_of(base, saving(float(watts))).saved_s, abs=1e-6)
+    needed = found.rows[0].watts
+    assert np.interp(0.0, found.curve_s, found.curve_w) == pytest.approx(needed, abs=1e-3)
+
+
+def test_without_a_saving_there_is_no_claim(base: Ridden):
+    found = break_evens(base, Option("bag", mass=2.0), Against())
+    assert (found.claim_w, found.saved_s, found.band_w) == (None, None, None)
+    assert found.rows[0].margin_w is None
+    assert found.rows[0].chance is None
+
+
+def test_a_doubt_that_is_not_stated_gives_no_chance(base: Ridden):
+    found = break_evens(base, replace(DISC, doubt=None), Against())
+    assert found.rows[0].margin_w is not None
+    assert found.rows[0].chance is None
+
+
+@pytest.mark.parametrize(
+    ("words", "acts_on"),
+    [("3 W at 40 km/h", "air"), ("0.0004 of Crr", "tyres"), ("2 W at 250 W", "drivetrain")],
+)
+def test_in_the_unit_of_its_own_loss(base: Ridden, words: str, acts_on: str):
+    option = Option("thing", mass=1.0, saves=read_saving(words), acts_on=acts_on)
+    row = break_evens(base, option, Against()).rows[0]
+    axis = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}[acts_on]
+    assert row.amount is not None
+    change = replace(worth_of(base, Option("weight", mass=1.0)).change, **{axis: -row.amount})
+    assert base.changed(change).time == pytest.approx(base.time, abs=1e-5)
+
+
+def test_the_longer_a_heavy_thing_is_held_the_less_it_must_save(base: Ridden):
+    holds = tuple(Holding((share,)) for share in (1.0, 0.8, 0.5))
+    rows = break_evens(base, DISC, Against(holds=holds)).rows[1:]
+    needed = [row.watts for row in rows]
+    assert needed == sorted(needed)
+    never = break_evens(base, DISC, Against(holds=(Holding((0.0,)),))).rows[1]
+    assert never.watts is None
