@@ -1,0 +1,278 @@
+"""Days of weather to ride a race in: drawn from the stated doubts, or taken from a forecast.
+
+One weather holds for the whole of each ride. Days are solved one by one and not kept, since a
+solved race is large: whoever asks takes from each what they need.
+
+References
+----------
+.. [1] McKay MD, Beckman RJ, Conover WJ. A comparison of three methods for selecting values of
+   input variables in the analysis of output from a computer code. Technometrics
+   1979;21:239-245 (Latin hypercube sampling).
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.doubt import CAUSES, FURTHEST, felt
+from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.rates import at_temperature
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.surrogate import moved_air, wind_shift
+from racecalc.decisions.worth import Worth, worth_of
+from racecalc.domain.air import Air
+from racecalc.domain.option import Option
+from racecalc.domain.race import Race
+from racecalc.errors import InputError
+from racecalc.files.forecast_table import ForecastTable
+from racecalc.physics.atmosphere import rider_wind_speed
+
+WEATHER_DOUBTS = ("wind_speed", "wind_from", "temperature", "pressure", "density")
+"""Fields of `Doubts` that make one day unlike another."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """Weather to ride a race in.
+
+    Parameters
+    ----------
+    name : str
+        The time of a forecast as written, or a number for a day that was drawn.
+    air : Air
+        Air and mean wind.
+    gust : float or None
+        Strongest gust at the rider, in the open [m/s]; None where it is not known.
+    row : int or None
+        Row of the forecast it belongs to, from 0; None without a forecast.
+    drawn : bool
+        Whether it was drawn about the weather that was stated or forecast.
+    """
+
+    name: str
+    air: Air
+    gust: float | None = None
+    row: int | None = None
+    drawn: bool = False
+
+    @property
+    def wind_at_rider(self) -> float:
+        """Mean wind at the rider, in the open [m/s]."""
+        return rider_wind_speed(self.air.wind)
+
+    @property
+    def least_gust(self) -> float:
+        """What gusts reach at the least: the mean wind where they are not known [m/s]."""
+        return max(self.gust or 0.0, self.wind_at_rider)
+
+
+@dataclass(frozen=True)
+class SolvedDay:
+    """A day with the race ridden in it.
+
+    Parameters
+    ----------
+    day : Day
+        Its weather.
+    base : Ridden
+        The race without any option.
+    worths : tuple of Worth
+        What each option is worth on it, in their order.
+    """
+
+    day: Day
+    base: Ridden
+    worths: tuple[Worth, ...]
+
+
+def weather_doubts(race: Race) -> dict[str, float]:
+    """Return the stated doubts of the weather that can change the time, by name."""
+    return {name: doubt for name, doubt in felt(race).items() if name in WEATHER_DOUBTS}
+
+
+def stated_day(race: Race, gust: float | None = None) -> Day:
+    """The weather of the race file; the gust at the height of its wind [m/s]."""
+    return Day("as stated", race.air, _at_rider(race.air, gust))
+
+
+def forecast_days(
+    race: Race, forecast: ForecastTable, gust: float | None = None
+) -> tuple[Day, ...]:
+    """Make a day of each row of a forecast.
+
+    Parameters
+    ----------
+    race : Race
+        Gives what the forecast does not say, and height, terrain and law of its wind.
+    forecast : ForecastTable
+        What was read.
+    gust : float, optional
+        Strongest gust where a row states none, at the height of the wind [m/s].
+
+    Returns
+    -------
+    tuple of Day
+        In the order of the rows.
+
+    Raises
+    ------
+    InputError
+        If the course has no bearings to place the wind by, the race states the density that a
+        column would change, or a dew point lies above the temperature of the race file.
+    """
+    if np.any(np.isnan(race.course.bearing)):
+        raise InputError(
+            forecast.source,
+            "the course has no bearings, so the wind of a forecast cannot be placed",
+            "give the course a bearing",
+        )
+    if forecast.weather and race.air.density is not None:
+        raise InputError(
+            forecast.source,
+            f"{', '.join(forecast.weather)}: the race states air.density itself, so this changes"
+            " nothing",
+            "remove the density from the race file, or the column from the forecast",
+        )
+    return tuple(_forecast_day(race, forecast, row, gust) for row in range(len(forecast.time)))
+
+
+def _forecast_day(race: Race, forecast: ForecastTable, row: int, gust: float | None) -> Day:
+    air = _forecast_air(race.air, forecast, row)
+    stated = float(forecast.gust[row])
+    strongest = _at_rider(air, stated if np.isfinite(stated) else gust)
+    return Day(forecast.time[row], air, strongest, row)
+
+
+def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
+    weather = {name: float(values[row]) for name, values in forecast.weather.items()}
+    given = {name: value for name, value in weather.items() if np.isfinite(value)}
+    if "temperature" in given:
+        air = at_temperature(air, given["temperature"])
+    for name in ("pressure", "sea_level_pressure"):
+        if name in given:
+            at_sea_level = name == "sea_level_pressure"
+            air = replace(air, pressure=given[name], pressure_at_sea_level=at_sea_level)
+    if "humidity" in given:
+        air = replace(air, humidity=given["humidity"], dew_point=None)
+    if "dew_point" in given:
+        if given["dew_point"] > air.temperature:
+            raise InputError(
+                forecast.place(row),
+                "the dew point lies above the temperature of the race file",
+                "add the column 'temperature [degC]'",
+            )
+        air = replace(air, dew_point=given["dew_point"])
+    speed, direction = float(forecast.wind_speed[row]), float(forecast.wind_from[row])
+    wind = replace(air.wind, speed=speed, direction=direction, follows_rider=False)
+    return replace(air, wind=wind)
+
+
+def _at_rider(air: Air, gust: float | None) -> float | None:
+    """A gust at the rider, by the same law of height as the mean wind [m/s]."""
+    return None if gust is None else rider_wind_speed(replace(air.wind, speed=gust))
+
+
+def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple[Day, ...]:
+    """Draw days about each of some days, by the doubts of the weather that the race states.
+
+    Each doubt is drawn from a normal distribution by Latin hypercube sampling [1]_, one draw
+    from each of `count` equally likely strata. Every one of the days gets the same draws: a
+    forecast that errs at one hour is taken to err alike at the others. Gusts stay as they are.
+
+    Parameters
+    ----------
+    days : sequence of Day
+        What to draw about.
+    race : Race
+        States the doubts.
+    count : int
+        How many days about each.
+    seed : int
+        Seed of the random numbers; the same seed gives the same days.
+
+    Returns
+    -------
+    tuple of Day
+        All draws about the first day, then all about the next; empty where nothing is stated.
+
+    Raises
+    ------
+    InputError
+        If the doubts reach to air that cannot be.
+    """
+    names = list(CAUSES)
+    draws = {
+        name: doubt * _stratified_normals(count, [seed, names.index(name)])
+        for name, doubt in weather_doubts(race).items()
+    }
+    return tuple(
+        _moved_day(day, {name: float(values[number]) for name, values in draws.items()}, number)
+        for day in days
+        for number in range(count if draws else 0)
+    )
+
+
+def _stratified_normals(count: int, seed: Sequence[int]) -> FloatArray:
+    """One standard normal number from each of `count` equally likely strata, in random order."""
+    from scipy.special import ndtri
+
+    generator = np.random.default_rng(seed)
+    quantile = (generator.permutation(count) + generator.random(count)) / count
+    return np.asarray(np.clip(ndtri(quantile), -FURTHEST, FURTHEST))
+
+
+def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
+    more, turn = by.pop("wind_speed", 0.0), by.pop("wind_from", 0.0)
+    blown = wind_shift(day.air.wind.speed, more, turn)
+    try:
+        air = moved_air(day.air, {**by, **{axis: float(value) for axis, value in blown.items()}})
+    except ValueError as error:
+        raise InputError(
+            "the stated doubts of the weather",
+            f"they reach to a day that cannot be: {error}",
+            "state smaller ones",
+        ) from error
+    name = f"day {number + 1}" if day.row is None else day.name
+    return replace(day, name=name, air=air, drawn=True)
+
+
+def solved_days(
+    base: Ridden, options: Iterable[Option], days: Iterable[Day]
+) -> Iterator[SolvedDay]:
+    """Ride the race in each weather, without and with each option, in full.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race in the weather of its file.
+    options : iterable of Option
+        What is tried, as the race file states it: the yaw of each day weights a sweep anew.
+    days : iterable of Day
+        Weather.
+
+    Yields
+    ------
+    SolvedDay
+        In the order of the days, on the nodes of `base`.
+
+    Raises
+    ------
+    InputError
+        If a test tells nothing, or the race cannot be ridden on a day.
+    """
+    ready = tuple(_resolved(option, base) for option in options)
+    for day in days:
+        try:
+            there = base.variant(replace(base.race, air=day.air))
+            worths = tuple(worth_of(there, option) for option in ready)
+        except InputError as error:
+            raise error.at(day.name) from error
+        yield SolvedDay(day, there, worths)
+
+
+def _resolved(option: Option, base: Ridden) -> Option:
+    """The option with its test analysed, unless the answer depends on the yaw of the day."""
+    waits = option.trial is not None and option.trial.is_sweep
+    return option if waits else with_evidence(option, base)
