@@ -179,7 +179,8 @@ def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple
 
     Each doubt is drawn from a normal distribution by Latin hypercube sampling [1]_, one draw
     from each of `count` equally likely strata. Every one of the days gets the same draws: a
-    forecast that errs at one hour is taken to err alike at the others. Gusts stay as they are.
+    forecast that errs at one hour is taken to err alike at the others. A gust rises with the mean
+    wind by as much, and does not fall with it.
 
     Parameters
     ----------
@@ -235,7 +236,46 @@ def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
             "state smaller ones",
         ) from error
     name = f"day {number + 1}" if day.row is None else day.name
-    return replace(day, name=name, air=air, drawn=True)
+    stronger = max(0.0, rider_wind_speed(air.wind) - day.wind_at_rider)
+    gust = None if day.gust is None else day.gust + stronger
+    return replace(day, name=name, air=air, gust=gust, drawn=True)
+
+
+def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
+    """Options with their tests analysed, once for all days, unless the yaw of the day decides.
+
+    Parameters
+    ----------
+    options : iterable of Option
+        As the race file states them.
+    base : Ridden
+        The race in the weather of its file.
+
+    Returns
+    -------
+    tuple of Option
+        Those tested by a sweep over yaw as they were.
+
+    Raises
+    ------
+    InputError
+        If a test tells nothing about its option.
+    """
+    return tuple(
+        option if option.trial and option.trial.is_sweep else with_evidence(option, base)
+        for option in options
+    )
+
+
+def under_forecast(race: Race, forecast: ForecastTable) -> Race:
+    """The race without the assumptions that a forecast puts its own values in place of."""
+    replaced = {"wind_speed", *forecast.weather}
+    if "pressure" in replaced:
+        replaced.add("sea_level_pressure")
+    if "dew_point" in replaced:
+        replaced.add("humidity")
+    left = [one for one in race.assumptions if one.key.removeprefix("air.") not in replaced]
+    return replace(race, assumptions=tuple(left))
 
 
 def solved_days(
@@ -262,7 +302,7 @@ def solved_days(
     InputError
         If a test tells nothing, or the race cannot be ridden on a day.
     """
-    ready = tuple(_resolved(option, base) for option in options)
+    ready = with_tests(options, base)
     for day in days:
         try:
             there = base.variant(replace(base.race, air=day.air))
@@ -270,9 +310,3 @@ def solved_days(
         except InputError as error:
             raise error.at(day.name) from error
         yield SolvedDay(day, there, worths)
-
-
-def _resolved(option: Option, base: Ridden) -> Option:
-    """The option with its test analysed, unless the answer depends on the yaw of the day."""
-    waits = option.trial is not None and option.trial.is_sweep
-    return option if waits else with_evidence(option, base)

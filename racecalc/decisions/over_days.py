@@ -1,5 +1,6 @@
 """From solved days of weather to what they do to the time and to the best choice of each slot."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -20,7 +21,7 @@ from racecalc.decisions.race_day import (
     TimeOn,
 )
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.verdicts import chance_faster
+from racecalc.decisions.verdicts import NORMAL_95, chance_faster
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option
 
@@ -86,7 +87,27 @@ def race_day(base: Ridden, options: Sequence[Option], solved: Iterable[SolvedDay
         options=_options(base, options, counted, slots),
         slots=slots,
         cautions=weather_cautions(options, counted.days),
+        watt_s=abs(base.time_by_power),
+        share_error=_share_error(
+            _slots(options).values(), counted, len(drawn) // max(1, len(as_forecast))
+        ),
     )
+
+
+def _share_error(slots: Iterable[Sequence[int]], drawn: _Numbers, draws: int) -> float | None:
+    """Half the 95 % interval of the least sure share; all rows of a forecast share their draws.
+
+    Never less than one draw: what was never seen may still happen.
+    """
+    if not draws:
+        return None
+    errors = [1.0 / draws]
+    for members in slots:
+        winner = np.argmax(_offered(drawn, members), axis=1).reshape(-1, draws)
+        for choice in range(1 + len(members)):
+            share_by_draw = np.mean(winner == choice, axis=0)
+            errors.append(NORMAL_95 * float(np.std(share_by_draw)) / math.sqrt(draws))
+    return max(errors)
 
 
 def _numbers(options: Sequence[Option], solved: Iterable[SolvedDay]) -> _Numbers:
@@ -191,6 +212,7 @@ def _options(
                 name=option.name,
                 slot=option.slot,
                 saved_s=worth.saved_s,
+                median_s=spread.median_s,
                 low_80_s=spread.low_80_s,
                 high_80_s=spread.high_80_s,
                 lowest_s=float(np.min(saved)),

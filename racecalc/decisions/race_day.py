@@ -52,6 +52,9 @@ class OptionOverDays:
         Which option.
     saved_s : float
         In the weather of the race file.
+    median_s : float
+        On half of the days it is more; away from `saved_s` where the stated weather is not the
+        usual one of these days.
     low_80_s, high_80_s : float
         Range that leaves out a tenth of the days on either side.
     lowest_s, highest_s : float
@@ -73,6 +76,7 @@ class OptionOverDays:
     name: str
     slot: str
     saved_s: float
+    median_s: float
     low_80_s: float
     high_80_s: float
     lowest_s: float
@@ -135,6 +139,11 @@ class SlotOverDays:
         """Whether one choice is the best on every day."""
         return any(choice.share_best == 1.0 for choice in self.choices)
 
+    @property
+    def most_at_stake_s(self) -> float:
+        """What the wrong choice loses at the very most [s]."""
+        return max(choice.worst_regret_s for choice in self.choices)
+
 
 @dataclass(frozen=True)
 class RaceDay:
@@ -158,6 +167,11 @@ class RaceDay:
         In the order of their first options.
     cautions : tuple of str
         What to heed before any second.
+    watt_s : float
+        What a watt is worth in the weather of the race file [s].
+    share_error : float or None
+        How far the least sure share may lie from that of many more draws, with 95 % confidence
+        and as if the draws were independent; None where no day was drawn.
     """
 
     stated_s: float
@@ -169,3 +183,5 @@ class RaceDay:
     options: tuple[OptionOverDays, ...]
     slots: tuple[SlotOverDays, ...]
     cautions: tuple[str, ...]
+    watt_s: float
+    share_error: float | None

@@ -42,7 +42,8 @@ def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str,
     }
 
 
-def _basis(race: Race) -> dict[str, Any]:
+def basis_json(race: Race) -> dict[str, Any]:
+    """Say what every answer on a race rests on."""
     return {
         "race": race.name,
         "course": _report_json(race.course.report),
@@ -79,7 +80,7 @@ def time_json(
     if band:
         answer["band"] = _band_json(band)
     more_warnings = answer.pop("warnings")
-    basis = _basis(race)
+    basis = basis_json(race)
     basis["warnings"] += more_warnings
     explained = {"explanation": _chain_json(steps)} if steps else {}
     return {**answer, **explained, **basis}
@@ -95,7 +96,7 @@ def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
     return {
         "time_s": ridden.time,
         "rates": [asdict(rate) for rate in found],
-        **_basis(ridden.race),
+        **basis_json(ridden.race),
     }
 
 
@@ -112,7 +113,7 @@ def value_json(
         "options": [_option_json(value) for value in values],
         "sets": [_set_json(one) for one in joint],
         **({"explanation": explained} if explained else {}),
-        **_basis(base.race),
+        **basis_json(base.race),
     }
 
 

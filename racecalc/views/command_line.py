@@ -10,10 +10,10 @@ import sys
 import click
 
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import evidence, race
+from racecalc.views.commands import evidence, race, weather
 from racecalc.views.commands.shared import racecalc
 
-__all__ = ["evidence", "race", "run"]
+__all__ = ["evidence", "race", "run", "weather"]
 
 
 def run() -> int:

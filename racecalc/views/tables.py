@@ -41,6 +41,12 @@ def chance_text(chance: float) -> str:
     return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
+def signed(number: float) -> str:
+    """A number with its sign and one decimal; what rounds to zero has no sign."""
+    shown = f"{number:+.1f}"
+    return "0.0" if float(shown) == 0 else shown
+
+
 def bullets(title: str, lines: Iterable[str]) -> str:
     """A titled list; empty where it has no lines."""
     items = [paragraph(f"  - {line}", indent="    ") for line in lines]

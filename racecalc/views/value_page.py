@@ -7,7 +7,7 @@ from racecalc.decisions.value import OptionValue, SetValue
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, chance_text, paragraph, table
+from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def value_text(
@@ -69,10 +69,10 @@ def _doubts_used(values: Sequence[OptionValue]) -> str:
 def _worth_row(value: OptionValue) -> tuple[str, ...]:
     interval = ""
     if value.saved_s_low is not None and value.saved_s_high is not None and value.option.doubt:
-        interval = f" ({_signed(value.saved_s_low)} to {_signed(value.saved_s_high)})"
+        interval = f" ({signed(value.saved_s_low)} to {signed(value.saved_s_high)})"
     return (
         value.option.name,
-        f"{_signed(value.saved_s)}{interval}",
+        f"{signed(value.saved_s)}{interval}",
         _chance(value),
         str(value.price) if value.price else "-",
         _price_per_second(value),
@@ -104,8 +104,8 @@ def _parts_row(value: OptionValue) -> tuple[str, ...]:
     watts = value.watts_equivalent_w
     return (
         value.option.name,
-        *(_signed(part) if part else "0" for part in parts),
-        "-" if watts is None else _signed(watts),
+        *(signed(part) if part else "0" for part in parts),
+        "-" if watts is None else signed(watts),
     )
 
 
@@ -132,11 +132,6 @@ def _break_even_row(value: OptionValue, units: System, priced: bool) -> tuple[st
         else show(value.test_power_w, "power", units)
     )
     return (value.option.name, _needed(value.break_even_w), *([for_price] if priced else []), at)
-
-
-def _signed(number: float) -> str:
-    shown = f"{number:+.1f}"
-    return "0.0" if float(shown) == 0 else shown
 
 
 def _needed(watts: float | None) -> str:
