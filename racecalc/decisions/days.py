@@ -18,7 +18,6 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import CAUSES, FURTHEST, felt
 from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.rates import at_temperature
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.surrogate import moved_air, wind_shift
 from racecalc.decisions.worth import Worth, worth_of
@@ -26,7 +25,6 @@ from racecalc.domain.air import Air
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.files.forecast_table import ForecastTable
 from racecalc.physics.atmosphere import rider_wind_speed
 
 WEATHER_DOUBTS = ("wind_speed", "wind_from", "temperature", "pressure", "density")
@@ -94,82 +92,10 @@ def weather_doubts(race: Race) -> dict[str, float]:
 
 def stated_day(race: Race, gust: float | None = None) -> Day:
     """The weather of the race file; the gust at the height of its wind [m/s]."""
-    return Day("as stated", race.air, _at_rider(race.air, gust))
+    return Day("as stated", race.air, gust_at_rider(race.air, gust))
 
 
-def forecast_days(
-    race: Race, forecast: ForecastTable, gust: float | None = None
-) -> tuple[Day, ...]:
-    """Make a day of each row of a forecast.
-
-    Parameters
-    ----------
-    race : Race
-        Gives what the forecast does not say, and height, terrain and law of its wind.
-    forecast : ForecastTable
-        What was read.
-    gust : float, optional
-        Strongest gust where a row states none, at the height of the wind [m/s].
-
-    Returns
-    -------
-    tuple of Day
-        In the order of the rows.
-
-    Raises
-    ------
-    InputError
-        If the course has no bearings to place the wind by, the race states the density that a
-        column would change, or a dew point lies above the temperature of the race file.
-    """
-    if np.any(np.isnan(race.course.bearing)):
-        raise InputError(
-            forecast.source,
-            "the course has no bearings, so the wind of a forecast cannot be placed",
-            "give the course a bearing",
-        )
-    if forecast.weather and race.air.density is not None:
-        raise InputError(
-            forecast.source,
-            f"{', '.join(forecast.weather)}: the race states air.density itself, so this changes"
-            " nothing",
-            "remove the density from the race file, or the column from the forecast",
-        )
-    return tuple(_forecast_day(race, forecast, row, gust) for row in range(len(forecast.time)))
-
-
-def _forecast_day(race: Race, forecast: ForecastTable, row: int, gust: float | None) -> Day:
-    air = _forecast_air(race.air, forecast, row)
-    stated = float(forecast.gust[row])
-    strongest = _at_rider(air, stated if np.isfinite(stated) else gust)
-    return Day(forecast.time[row], air, strongest, row)
-
-
-def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
-    weather = {name: float(values[row]) for name, values in forecast.weather.items()}
-    given = {name: value for name, value in weather.items() if np.isfinite(value)}
-    if "temperature" in given:
-        air = at_temperature(air, given["temperature"])
-    for name in ("pressure", "sea_level_pressure"):
-        if name in given:
-            at_sea_level = name == "sea_level_pressure"
-            air = replace(air, pressure=given[name], pressure_at_sea_level=at_sea_level)
-    if "humidity" in given:
-        air = replace(air, humidity=given["humidity"], dew_point=None)
-    if "dew_point" in given:
-        if given["dew_point"] > air.temperature:
-            raise InputError(
-                forecast.place(row),
-                "the dew point lies above the temperature of the race file",
-                "add the column 'temperature [degC]'",
-            )
-        air = replace(air, dew_point=given["dew_point"])
-    speed, direction = float(forecast.wind_speed[row]), float(forecast.wind_from[row])
-    wind = replace(air.wind, speed=speed, direction=direction, follows_rider=False)
-    return replace(air, wind=wind)
-
-
-def _at_rider(air: Air, gust: float | None) -> float | None:
+def gust_at_rider(air: Air, gust: float | None) -> float | None:
     """A gust at the rider, by the same law of height as the mean wind [m/s]."""
     return None if gust is None else rider_wind_speed(replace(air.wind, speed=gust))
 
@@ -265,17 +191,6 @@ def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
         option if option.trial and option.trial.is_sweep else with_evidence(option, base)
         for option in options
     )
-
-
-def under_forecast(race: Race, forecast: ForecastTable) -> Race:
-    """The race without the assumptions that a forecast puts its own values in place of."""
-    replaced = {"wind_speed", *forecast.weather}
-    if "pressure" in replaced:
-        replaced.add("sea_level_pressure")
-    if "dew_point" in replaced:
-        replaced.add("humidity")
-    left = [one for one in race.assumptions if one.key.removeprefix("air.") not in replaced]
-    return replace(race, assumptions=tuple(left))
 
 
 def solved_days(

@@ -223,7 +223,9 @@ def _slot_lines(
 ) -> list[str]:
     choices = {choice.name: choice for choice in slot.choices}
     mean, worst = choices[slot.least_mean], choices[slot.least_worst]
-    spared = mean.worst_regret_s == 0 and known[mean.name].share_ruled_out > 0
+    spared = (
+        mean.worst_regret_s == 0 and mean.name in known and known[mean.name].share_ruled_out > 0
+    )
     text = f"{slot.name}: {_with_chance(mean.name, known)}" + (
         " is the best whenever gusts allow it."
         if spared

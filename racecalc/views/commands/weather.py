@@ -63,13 +63,8 @@ def weather_command(
     gust: str | None,
 ) -> None:
     """What race-day weather does to the time and to the best choices."""
-    from racecalc.decisions.days import (
-        drawn_about,
-        solved_days,
-        under_forecast,
-        weather_doubts,
-        with_tests,
-    )
+    from racecalc.decisions.days import drawn_about, solved_days, weather_doubts, with_tests
+    from racecalc.decisions.forecasting import under_forecast
     from racecalc.decisions.over_days import race_day, weighed
     from racecalc.decisions.riding import ride
     from racecalc.views.progress import tracked
@@ -106,7 +101,8 @@ def _read_forecast(path: Path | None) -> "ForecastTable | None":
 
 
 def _rows(race: "Race", forecast: "ForecastTable | None", gust: float | None) -> tuple["Day", ...]:
-    from racecalc.decisions.days import forecast_days, stated_day
+    from racecalc.decisions.days import stated_day
+    from racecalc.decisions.forecasting import forecast_days
 
     return forecast_days(race, forecast, gust) if forecast else (stated_day(race, gust),)
 
