@@ -18,6 +18,9 @@ HOT = 301.15
 """Air temperature above which power falls and drinking decides, 28 degC [K]; common practice,
 no source."""
 
+MILE_AN_HOUR = 0.44704
+"""[m/s], exact."""
+
 JUDGED = "a conservative judgement, not a measured limit; lighter riders sooner"
 
 
@@ -53,17 +56,17 @@ def _gust_cautions(catching: Sequence[str], days: Sequence[Day]) -> list[str]:
     found = []
     if too_strong and catching:
         found.append(
-            f"Gusts of {GUST_TOO_STRONG:.0f} m/s or more at the rider {too_strong}: {names} cannot"
+            f"Gusts of {_speed(GUST_TOO_STRONG)} or more at the rider {too_strong}: {names} cannot"
             f" win then, whatever the seconds say; ride the shallower choice ({JUDGED})."
         )
     elif too_strong:
         found.append(
-            f"Gusts of {GUST_TOO_STRONG:.0f} m/s or more at the rider {too_strong}: leave {names}"
+            f"Gusts of {_speed(GUST_TOO_STRONG)} or more at the rider {too_strong}: leave {names}"
             f" at home ({JUDGED})."
         )
     if strong:
         found.append(
-            f"Gusts of {GUST_CAUTION:.0f} m/s or more at the rider {strong}: take care with"
+            f"Gusts of {_speed(GUST_CAUTION)} or more at the rider {strong}: take care with"
             f" {names}, most of all where side wind comes through gaps in hedges and after"
             f" lorries ({JUDGED})."
         )
@@ -81,13 +84,18 @@ def _gust_cautions(catching: Sequence[str], days: Sequence[Day]) -> list[str]:
     return found
 
 
+def _speed(speed: float) -> str:
+    """A limit in the units that forecasts use, so that nobody has to convert it."""
+    return f"{speed:.0f} m/s ({3.6 * speed:.0f} km/h, {speed / MILE_AN_HOUR:.0f} mph)"
+
+
 def _heat_cautions(days: Sequence[Day]) -> list[str]:
     hot = _which(days, lambda day: day.air.density is None and day.air.temperature > HOT)
     if not hot:
         return []
     return [
-        f"Warmer than 28 degC {hot}: power falls and more must be drunk, neither of which is in"
-        " the numbers; prefer vented clothing, and stop for confusion or chills."
+        f"Warmer than 28 degC (82 degF) {hot}: power falls and more must be drunk, neither of"
+        " which is in the numbers; prefer vented clothing, and stop for confusion or chills."
     ]
 
 

@@ -19,6 +19,7 @@ from racecalc.decisions.days import (
 )
 from racecalc.decisions.forecasting import forecast_days, under_forecast
 from racecalc.decisions.riding import ride
+from racecalc.decisions.surrogate import moved_air, wind_shift
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.air import Air, Wind
 from racecalc.domain.doubts import Doubts
@@ -73,6 +74,14 @@ def test_drawn_days_have_the_stated_means_and_spreads() -> None:
         assert np.std(found) == pytest.approx(spread, rel=0.02)
     assert len({day.name for day in days}) == 400
     assert np.corrcoef(speed, turn)[0, 1] == pytest.approx(0.0, abs=0.15)
+
+
+def test_a_turn_is_clockwise_and_a_negative_speed_is_the_other_side() -> None:
+    for speed, turn, expected in ((5.0, 0.3, 0.3), (5.0, -0.3, -0.3), (-2.0, 0.3, 0.3 - math.pi)):
+        shift = wind_shift(5.0, speed - 5.0, turn)
+        wind = moved_air(SEA_AIR, {axis: float(one) for axis, one in shift.items()}).wind
+        assert wind.speed == pytest.approx(abs(speed))
+        assert wind.direction - FORECAST_WIND.direction == pytest.approx(expected)
 
 
 def test_a_speed_drawn_below_nothing_turns_the_wind_round() -> None:
@@ -145,6 +154,12 @@ def test_a_forecast_replaces_what_it_states_and_keeps_the_rest(tmp_path: Path) -
     # Log law from 10 m to 1 m above 0.03 m: ln(1/0.03)/ln(10/0.03) = 0.60364, by hand.
     assert first.gust == pytest.approx(10 * 0.60364, rel=1e-4)
     assert second.gust == pytest.approx(8 * 0.60364, rel=1e-4)
+
+
+def test_the_humidity_of_a_forecast_replaces_the_dew_point_of_the_race(tmp_path: Path) -> None:
+    text = "time,wind_speed [m/s],wind_from [deg],humidity [%]\n8:00,3,200,60\n"
+    (day,) = forecast_days(short(air=replace(SEA_AIR, dew_point=280.0)), forecast(tmp_path, text))
+    assert (day.air.humidity, day.air.dew_point) == (0.6, None)
 
 
 def test_a_gust_rises_with_the_mean_wind_and_does_not_fall() -> None:

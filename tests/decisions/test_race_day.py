@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.days import Day, SolvedDay, drawn_about, solved_days, stated_day
+from racecalc.decisions.doubt import time_band
 from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, HOT
 from racecalc.decisions.over_days import FORBIDDEN, race_day, weighed
 from racecalc.decisions.race_day import NOTHING_NEW, RaceDay
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.worth import Worth
 from racecalc.domain.air import Air
 from racecalc.domain.doubts import Doubts
@@ -127,8 +129,14 @@ def test_gusts_exclude_what_catches_the_wind_from_the_limit_on() -> None:
     assert choices(found)["deep"] == (0.75, 1.0, 4.0)
     assert choices(found)["mid"][0] == 0.25
     too_strong, strong, unknown = found.cautions
-    assert "14 m/s or more at the rider on 1 of 4 days: deep cannot win then" in too_strong
-    assert "11 m/s or more at the rider on 2 of 4 days: take care with deep" in strong
+    assert (
+        "14 m/s (50 km/h, 31 mph) or more at the rider on 1 of 4 days: deep cannot win then"
+        in too_strong
+    )
+    assert (
+        "11 m/s (40 km/h, 25 mph) or more at the rider on 2 of 4 days: take care with deep"
+        in strong
+    )
     assert "No gust is known on 1 of 4 days" in unknown
 
 
@@ -147,7 +155,7 @@ def test_options_that_are_not_marked_are_pointed_at_in_gusts() -> None:
 def test_heat_is_pointed_at_where_the_temperature_is_known() -> None:
     airs = [Air(temperature=HOT + 0.1), Air(temperature=HOT), Air(temperature=310.0, density=1.1)]
     (hot,) = made_up(PAIR, [(9, 4)] * 3, air=airs).cautions
-    assert hot.startswith("Warmer than 28 degC on 1 of 3 days: power falls")
+    assert hot.startswith("Warmer than 28 degC (82 degF) on 1 of 3 days: power falls")
 
 
 def test_rows_of_a_forecast_stand_against_the_first_and_are_paired() -> None:
@@ -257,3 +265,19 @@ def test_own_doubt_stays_out_of_the_shares() -> None:
     # Half a standard uncertainty above nothing: 69 % by the normal distribution.
     assert one.chance_faster == pytest.approx(0.691, abs=0.005)
     assert other.chance_faster == pytest.approx(1.0)
+
+
+def test_full_solves_spread_as_the_draws_through_the_fitted_surface() -> None:
+    """Less the error of the model, which no day of weather has: s^2 = band^2 - (2.7 W x T')^2."""
+    doubts = Doubts(wind_speed=0.8, wind_from=0.3, density=0.015)
+    course = race(
+        course=out_and_back(20_000.0), air=windy_air(3.0, 30.0), step=200.0, doubts=doubts
+    )
+    there = ride(course)
+    days = drawn_about([stated_day(course)], course, 200, 1)
+    found = race_day(there, (), solved_days(there, (), days)).spread
+    band = time_band(there).spread
+    model = MODEL_ERROR * there.time_by_power
+    expected = np.sqrt(band.standard_deviation_s**2 - model**2)
+    assert found.standard_deviation_s == pytest.approx(expected, rel=0.05)
+    assert found.median_s == pytest.approx(band.median_s, abs=0.1 * expected)

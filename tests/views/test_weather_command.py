@@ -77,7 +77,7 @@ def test_a_forecast_rules_out_what_catches_the_wind(command):
     assert "at the rider in 1 of 3 rows (2031-05-01T14:00): Long-sleeve suit cannot win" in flat
     assert "suit, by start: Long-sleeve suit 2031-05-01T08:00 to 2031-05-01T11:00," in flat
     assert "is the best whenever gusts allow it" in flat
-    assert "Warmer than 28 degC in 2 of 3 rows (2031-05-01T11:00, 2031-05-01T14:00)" in flat
+    assert "28 degC (82 degF) in 2 of 3 rows (2031-05-01T11:00, 2031-05-01T14:00)" in flat
     assert "state air.wind_doubt" in flat
     assert "80 of 100" not in flat
 
