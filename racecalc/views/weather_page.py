@@ -61,7 +61,9 @@ def _times_text(base: Ridden, found: RaceDay, seed: int, units: System) -> str:
 
 
 def _days_words(found: RaceDay) -> str:
-    return f"{found.days} {'days of weather' if found.share_error else 'rows of a forecast'}"
+    if found.share_error is not None:
+        return f"{found.days} days of weather"
+    return f"{found.days} row{'s' if found.days > 1 else ''} of a forecast"
 
 
 def _spread_words(found: RaceDay) -> str:

@@ -137,6 +137,11 @@ def test_what_is_refused(command, arguments: tuple[str, ...], said: str):
     assert said in err
 
 
+def test_a_gust_that_no_row_needs_is_pointed_at(command):
+    _, _, err = command("race.toml", "--forecast", "hours.csv", "--gust", "9 m/s")
+    assert err == "note: --gust: hours.csv gives a gust in every row\n"
+
+
 def test_idle_flags_and_unused_columns_are_pointed_at(command):
     text = HOURS.replace("gust [m/s]", "squall [m/s]")
     Path("hours.csv").write_text(text, encoding="utf-8")

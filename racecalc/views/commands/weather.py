@@ -1,5 +1,6 @@
 """The command on the weather of race day."""
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -118,6 +119,8 @@ def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None")
         raise InputError(
             "--gust", f"'{text}' is less than the mean wind", "give the strongest gust"
         )
+    if forecast is not None and not any(math.isnan(one) for one in forecast.gust):
+        note_idle(("gust",), f"{forecast.source} gives a gust in every row")
     return gust
 
 
