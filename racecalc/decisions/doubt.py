@@ -21,7 +21,7 @@ from racecalc.decisions.bands import Cause, SavingBand, Spread, SurrogateError, 
 from racecalc.decisions.holding import held_share
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.surrogate import SLOPES, Surrogate, fit, moved
+from racecalc.decisions.surrogate import SLOPES, Surrogate, fit, moved, wind_shift
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.worth import total_change
 from racecalc.domain.option import Option
@@ -85,7 +85,7 @@ def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SE
         If the doubts reach to where the race cannot be ridden.
     """
     race = ridden.race
-    drawn = _drawn({**_felt(race), "model": MODEL_ERROR}, draws, seed)
+    drawn = _drawn({**felt(race), "model": MODEL_ERROR}, draws, seed)
     surrogate = _fitted(ridden, _shifts(race, drawn))
 
     def times(of: Draws) -> FloatArray:
@@ -148,7 +148,7 @@ class _Without:
 
     @classmethod
     def of(cls, ridden: Ridden, draws: int, seed: int) -> "_Without":
-        drawn = _drawn({"model": 0.0, **_felt(ridden.race)}, draws, seed)
+        drawn = _drawn({"model": 0.0, **felt(ridden.race)}, draws, seed)
         shifts = _shifts(ridden.race, drawn)
         return cls(ridden, drawn, _fitted(ridden, shifts), _solved(ridden, shifts))
 
@@ -203,8 +203,8 @@ def _own_doubt(option: Option, race: Race) -> tuple[str, float]:
     return axis, abs(getattr(change, axis))
 
 
-def _felt(race: Race) -> dict[str, float]:
-    """The stated doubts that can change the time of this race."""
+def felt(race: Race) -> dict[str, float]:
+    """Return the stated doubts that can change the time of this race, by name."""
     idle = set()
     if race.bike.power_at == "hub":
         idle.add("drivetrain_loss")
@@ -228,14 +228,14 @@ def _drawn(doubts: Mapping[str, float], draws: int, seed: int, about: str = "") 
 
 def _shifts(race: Race, drawn: Draws, own_axis: str = "") -> dict[str, FloatArray]:
     """Shift of every axis of the surrogate in each draw; "own" acts along `own_axis`, if any."""
-    wind = race.air.wind.speed
-    speed, turn = wind + drawn.get("wind_speed", 0.0), drawn.get("wind_from", 0.0)
+    blown = wind_shift(
+        race.air.wind.speed, drawn.get("wind_speed", 0.0), drawn.get("wind_from", 0.0)
+    )
     by_cause = [
         *((name, values) for name, values in drawn.items() if name in SLOPES),
         ("power", drawn["model"]),
         (own_axis, drawn.get("own", 0.0)),
-        ("wind_along", speed * np.cos(turn) - wind),
-        ("wind_across", speed * np.sin(turn)),
+        *blown.items(),
     ]
     shifts = dict.fromkeys(SLOPES, np.zeros(len(drawn["model"])))
     for axis, values in by_cause:

@@ -190,11 +190,42 @@ def _moved_race(race: Race, by: Shift) -> Race:
         race,
         rider=replace(rider, power=power, mass=rider.mass + by["mass"]),
         bike=replace(bike, cda=bike.cda.plus(by["cda"]), crr=bike.crr + by["crr"]),
-        air=_moved_air(race.air, by),
+        air=moved_air(race.air, by),
     )
 
 
-def _moved_air(air: Air, by: Shift) -> Air:
+def wind_shift(
+    speed: float, more: FloatArray | float, turn: FloatArray | float
+) -> dict[str, FloatArray]:
+    """Shift of the wind as a vector where its speed and its direction are off.
+
+    Parameters
+    ----------
+    speed : float
+        As stated [m/s].
+    more : FloatArray or float
+        Speed on top of that [m/s]; a sum below zero blows from the other side.
+    turn : FloatArray or float
+        Turn of the direction, clockwise [rad].
+
+    Returns
+    -------
+    dict of str to FloatArray
+        The axes along and across the stated direction [m/s].
+    """
+    blown = speed + np.asarray(more)
+    return {"wind_along": blown * np.cos(turn) - speed, "wind_across": blown * np.sin(turn)}
+
+
+def moved_air(air: Air, by: Shift) -> Air:
+    """The air of a race moved along the axes of the wind, temperature, pressure and density.
+
+    Raises
+    ------
+    ValueError
+        If no such air exists.
+    """
+    by = {**dict.fromkeys(SLOPES, 0.0), **by}
     wind = air.wind
     along, across = wind.speed + by["wind_along"], by["wind_across"]
     blown = replace(

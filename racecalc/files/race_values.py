@@ -44,7 +44,7 @@ def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> ob
         value = read_value(key, raw)
     except QuantityError as error:
         raise InputError(place, error.problem, error.remedy) from error
-    _check_range(key, value, f"'{raw}'", place, notices)
+    check_range(key, value, f"'{raw}'", place, notices)
     return value
 
 
@@ -159,7 +159,25 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
 }
 
 
-def _check_range(key: Key, value: object, words: str, place: str, notices: list[Notice]) -> None:
+def check_range(key: Key, value: object, words: str, place: str, notices: list[Notice]) -> None:
+    """Refuse a value [SI] outside what is possible, and note one outside what is plausible.
+
+    Parameters
+    ----------
+    key : Key
+        Gives the ranges.
+    value : object
+        What was read; only numbers and yaw tables are checked.
+    words, place : str
+        What stands there, and where, for messages.
+    notices : list of Notice
+        Receives a warning for an implausible value.
+
+    Raises
+    ------
+    InputError
+        If it is not possible.
+    """
     numbers = value.area if isinstance(value, YawTable) else (value,)
     for number in numbers:
         if not isinstance(number, float):

@@ -31,7 +31,22 @@ def profile_chart(ridden: Ridden, units: System) -> str:
     )
 
 
-def _chart(along: FloatArray, values: FloatArray, title: str) -> str:
+def starts_chart(names: Sequence[str], times: FloatArray) -> str:
+    """A small chart of times [s] over the starts of a forecast, named along its foot."""
+    rows = np.arange(float(len(names)))
+    room = max(1, width() // (max(map(len, names)) + 3))
+    shown = range(0, len(names), -(-len(names) // room))
+    marks = ([float(row) for row in shown], [names[row] for row in shown])
+    return _chart(rows, times / 60.0, "time [min] by start", marks)
+
+
+def _chart(
+    along: FloatArray,
+    values: FloatArray,
+    title: str,
+    marks: tuple[list[float], list[str]] | None = None,
+) -> str:
+    """Values over a distance or over named marks."""
     import plotext
 
     low, high = float(np.floor(np.min(values))), float(np.ceil(np.max(values)))
@@ -42,8 +57,11 @@ def _chart(along: FloatArray, values: FloatArray, title: str) -> str:
     plotext.plot(along.tolist(), values.tolist(), marker="braille")
     plotext.ylim(low, high)
     plotext.yticks([low, 0.5 * (low + high), high])
-    round_step = _round_step(float(along[-1]))
-    plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
+    if marks:
+        plotext.xticks(*marks)
+    else:
+        round_step = _round_step(float(along[-1]))
+        plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
     plotext.title(title)
     return _plain(plotext.uncolorize(plotext.build()))
 

@@ -10,10 +10,19 @@ import sys
 import click
 
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import basket, breakeven, decide, evidence, places, race
+from racecalc.views.commands import basket, breakeven, decide, evidence, places, race, weather
 from racecalc.views.commands.shared import racecalc
 
-__all__ = ["basket", "breakeven", "decide", "evidence", "places", "race", "run"]
+__all__ = [
+    "basket",
+    "breakeven",
+    "decide",
+    "evidence",
+    "places",
+    "race",
+    "run",
+    "weather",
+]
 
 
 def run() -> int:

@@ -10,6 +10,7 @@ from racecalc.views.commands.shared import (
     RACE_FILE,
     draw_options,
     named_options,
+    note_idle,
     print_answer,
     print_json,
     race_command,
@@ -164,17 +165,11 @@ def value_command(
 
 def _note_idle_draws(race: "Race") -> None:
     """Say on standard error where draws are asked for and there is nothing to draw."""
-    from click.core import ParameterSource
-
-    source = click.get_current_context().get_parameter_source
-    given = [
-        f"--{name}" for name in ("draws", "seed") if source(name) is ParameterSource.COMMANDLINE
-    ]
-    if given and not race.doubts.stated:
-        click.echo(
-            f"note: {' and '.join(given)}: {race.name} states no doubt, so nothing is drawn;"
+    if not race.doubts.stated:
+        note_idle(
+            ("draws", "seed"),
+            f"{race.name} states no doubt, so nothing is drawn;"
             ' state one, as rider.power_doubt = "5 W"',
-            err=True,
         )
 
 

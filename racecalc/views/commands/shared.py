@@ -59,7 +59,7 @@ def race_command(answer: Callable[..., None]) -> Callable[..., None]:
 
         race = load_race(race_file, changes)
         for notice in race.notices:
-            _say(notice)
+            say(notice)
         answer(race=race, **given)
 
     return command
@@ -84,7 +84,8 @@ def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
     return seeded(counted(answer))
 
 
-def _say(notice: Notice) -> None:
+def say(notice: Notice) -> None:
+    """Print a notice beside the answer, on standard error."""
     click.echo(f"{'warning' if notice.warning else 'note'}: {notice}", err=True)
 
 
@@ -98,6 +99,16 @@ def print_json(answer: dict[str, Any]) -> None:
     from racecalc.views.as_json import dumps
 
     click.echo(dumps(answer))
+
+
+def note_idle(flags: Iterable[str], why: str) -> None:
+    """Say on standard error where flags were given that do nothing here."""
+    from click.core import ParameterSource
+
+    source = click.get_current_context().get_parameter_source
+    given = [f"--{flag}" for flag in flags if source(flag) is ParameterSource.COMMANDLINE]
+    if given:
+        click.echo(f"note: {' and '.join(given)}: {why}", err=True)
 
 
 def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:

@@ -1,0 +1,245 @@
+"""From solved days of weather to what they do to the time and to the best choice of each slot."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.bands import Spread
+from racecalc.decisions.days import Day, SolvedDay
+from racecalc.decisions.handling import ruled_out, weather_cautions
+from racecalc.decisions.race_day import (
+    NOTHING_NEW,
+    Choice,
+    OptionOverDays,
+    RaceDay,
+    SlotOverDays,
+    Start,
+    TimeOn,
+)
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.verdicts import NORMAL_95, chance_faster
+from racecalc.decisions.worth import worth_of
+from racecalc.domain.option import Option
+
+FORBIDDEN = "the rules forbid it"
+
+
+@dataclass(frozen=True)
+class _Numbers:
+    """What is kept of the solved days: days, times (n,), savings and usable (n, options)."""
+
+    days: tuple[Day, ...]
+    times: FloatArray
+    savings: FloatArray
+    usable: NDArray[np.bool_]
+
+    def of(self, rows: Sequence[int]) -> "_Numbers":
+        picked = list(rows)
+        return _Numbers(
+            tuple(self.days[row] for row in picked),
+            self.times[picked],
+            self.savings[picked],
+            self.usable[picked],
+        )
+
+
+def weighed(options: Iterable[Option]) -> tuple[Option, ...]:
+    """Return the options that stand for themselves: sets that were tested as one are left out."""
+    return tuple(option for option in options if not option.set_of)
+
+
+def race_day(base: Ridden, options: Sequence[Option], solved: Iterable[SolvedDay]) -> RaceDay:
+    """Say what the weather does to the time and to the best choice of each slot.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race in the weather of its file.
+    options : sequence of Option
+        What may be used, no sets; as they were solved.
+    solved : iterable of SolvedDay
+        At least one day. Of the days drawn about a forecast, each row has as many.
+
+    Returns
+    -------
+    RaceDay
+        The answer.
+    """
+    found = _numbers(options, solved)
+    drawn = [row for row, day in enumerate(found.days) if day.drawn]
+    as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
+    counted = found.of(drawn) if drawn else found
+    rows = found.of(as_forecast)
+    slots = tuple(
+        _slot(name, options, members, counted, rows) for name, members in _slots(options).items()
+    )
+    return RaceDay(
+        stated_s=base.time,
+        days=len(counted.days),
+        spread=Spread.of(counted.times),
+        fastest=_time_on(counted, int(np.argmin(counted.times))),
+        slowest=_time_on(counted, int(np.argmax(counted.times))),
+        starts=_starts(rows, found.of(drawn)),
+        options=_options(base, options, counted, slots),
+        slots=slots,
+        cautions=weather_cautions(options, counted.days),
+        watt_s=abs(base.time_by_power),
+        share_error=_share_error(
+            _slots(options).values(), counted, len(drawn) // max(1, len(as_forecast))
+        ),
+    )
+
+
+def _share_error(slots: Iterable[Sequence[int]], drawn: _Numbers, draws: int) -> float | None:
+    """Half the 95 % interval of the least sure share; all rows of a forecast share their draws.
+
+    Never less than one draw: what was never seen may still happen.
+    """
+    if not draws:
+        return None
+    errors = [1.0 / draws]
+    for members in slots:
+        winner = np.argmax(_offered(drawn, members), axis=1).reshape(-1, draws)
+        for choice in range(1 + len(members)):
+            share_by_draw = np.mean(winner == choice, axis=0)
+            errors.append(NORMAL_95 * float(np.std(share_by_draw)) / math.sqrt(draws))
+    return max(errors)
+
+
+def _numbers(options: Sequence[Option], solved: Iterable[SolvedDay]) -> _Numbers:
+    days, times, savings = [], [], []
+    for one in solved:
+        days.append(one.day)
+        times.append(one.base.time)
+        savings.append([worth.saved_s for worth in one.worths])
+    usable = [
+        [not _forbidden(option) and not ruled_out(option, day) for option in options]
+        for day in days
+    ]
+    shape = (len(days), len(options))
+    return _Numbers(
+        tuple(days),
+        np.array(times),
+        np.array(savings).reshape(shape),
+        np.array(usable, dtype=bool).reshape(shape),
+    )
+
+
+def _time_on(found: _Numbers, row: int) -> TimeOn:
+    return TimeOn(found.days[row], float(found.times[row]))
+
+
+def _slots(options: Sequence[Option]) -> dict[tuple[str, str], list[int]]:
+    """Numbers of the options of each slot; an option without a slot stands alone."""
+    slots: dict[tuple[str, str], list[int]] = {}
+    for number, option in enumerate(options):
+        alone = "" if option.slot else option.name
+        slots.setdefault((option.slot, alone), []).append(number)
+    return slots
+
+
+def _offered(found: _Numbers, members: Sequence[int]) -> FloatArray:
+    """Seconds saved by nothing new and by each member, shape (days, 1 + members)."""
+    usable = np.where(found.usable[:, members], found.savings[:, members], -np.inf)
+    return np.column_stack([np.zeros(len(found.days)), usable])
+
+
+def _slot(
+    name: tuple[str, str],
+    options: Sequence[Option],
+    members: Sequence[int],
+    counted: _Numbers,
+    rows: _Numbers,
+) -> SlotOverDays:
+    names = [NOTHING_NEW, *(options[member].name for member in members)]
+    allowed = [True, *(not _forbidden(options[member]) for member in members)]
+    choices = [
+        choice
+        for choice, may_win in zip(
+            _choices(names, _offered(counted, members), counted.days), allowed, strict=True
+        )
+        if may_win
+    ]
+    winners = np.argmax(_offered(rows, members), axis=1)
+    return SlotOverDays(
+        name="".join(name),
+        choices=tuple(choices),
+        least_mean=min(choices, key=lambda one: one.mean_regret_s).name,
+        least_worst=min(choices, key=lambda one: one.worst_regret_s).name,
+        by_start=tuple(names[winner] for winner in winners),
+    )
+
+
+def _forbidden(option: Option) -> bool:
+    return option.ties.rules == "forbidden"
+
+
+def _choices(names: Sequence[str], offered: FloatArray, days: Sequence[Day]) -> list[Choice]:
+    # Of equal choices the first wins: nothing new where an option changes nothing.
+    winner, best = np.argmax(offered, axis=1), np.max(offered, axis=1)
+    ridden = np.where(np.isneginf(offered), 0.0, offered)
+    lost = best[:, None] - ridden
+    worst = np.argmax(lost, axis=0)
+    return [
+        Choice(
+            name=name,
+            share_best=float(np.mean(winner == number)),
+            mean_regret_s=float(np.mean(lost[:, number])),
+            worst_regret_s=float(lost[worst[number], number]),
+            worst_day=days[worst[number]],
+        )
+        for number, name in enumerate(names)
+    ]
+
+
+def _options(
+    base: Ridden,
+    options: Sequence[Option],
+    found: _Numbers,
+    slots: Sequence[SlotOverDays],
+) -> tuple[OptionOverDays, ...]:
+    best = {choice.name: choice.share_best for slot in slots for choice in slot.choices}
+    answers = []
+    for number, option in enumerate(options):
+        worth, saved = worth_of(base, option), found.savings[:, number]
+        spread = Spread.of(saved)
+        answers.append(
+            OptionOverDays(
+                name=option.name,
+                slot=option.slot,
+                saved_s=worth.saved_s,
+                median_s=spread.median_s,
+                low_80_s=spread.low_80_s,
+                high_80_s=spread.high_80_s,
+                lowest_s=float(np.min(saved)),
+                highest_s=float(np.max(saved)),
+                share_best=best.get(option.name, 0.0),
+                share_faster=float(np.mean(saved > 0)),
+                share_ruled_out=float(np.mean([ruled_out(option, day) for day in found.days])),
+                chance_faster=chance_faster(worth.saved_s, worth.doubt_s),
+                barred=FORBIDDEN if _forbidden(option) else "",
+            )
+        )
+    return tuple(answers)
+
+
+def _starts(rows: _Numbers, drawn: _Numbers) -> tuple[Start, ...]:
+    """Each row against the first; the draws of all rows are the same and are paired."""
+    if not rows.days:
+        return ()
+    times = drawn.times.reshape(len(rows.days), -1)
+    banded = drawn.times.size > 0
+    return tuple(
+        Start(
+            day=day,
+            time_s=float(rows.times[row]),
+            later_s=float(rows.times[row] - rows.times[0]),
+            spread=Spread.of(times[row]) if banded else None,
+            later=Spread.of(times[row] - times[0]) if banded else None,
+        )
+        for row, day in enumerate(rows.days)
+    )

@@ -1,0 +1,137 @@
+"""The command on the weather of race day."""
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from racecalc.errors import InputError
+from racecalc.views.commands.shared import (
+    note_idle,
+    print_answer,
+    print_json,
+    race_command,
+    read_option,
+    say,
+)
+
+if TYPE_CHECKING:
+    from racecalc.decisions.days import Day
+    from racecalc.domain.race import Race
+    from racecalc.files.forecast_table import ForecastTable
+    from racecalc.quantities.showing import System
+
+DAYS = 200
+"""Days drawn about the race file; our choice, some ten seconds with a dozen options."""
+
+DAYS_A_ROW = 20
+"""Days drawn about each row of a forecast; our choice, as long for ten rows as `DAYS`."""
+
+
+@race_command
+@click.option(
+    "--days",
+    type=click.IntRange(10, 10_000),
+    help=f"Days drawn: {DAYS} unless given, or {DAYS_A_ROW} about each row of a forecast.",
+)
+@click.option(
+    "--seed",
+    type=click.IntRange(0),
+    default=1,
+    show_default=True,
+    help="Seed of the days that are drawn.",
+)
+@click.option(
+    "--forecast",
+    "forecast_file",
+    metavar="CSV",
+    type=click.Path(path_type=Path),
+    help="Hourly forecast; each row is a time to start at.",
+)
+@click.option(
+    "--gust",
+    metavar="SPEED",
+    help='Strongest gust where no forecast gives one, as "14 m/s", at the height of the wind.',
+)
+def weather_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    days: int | None,
+    seed: int,
+    forecast_file: Path | None,
+    gust: str | None,
+) -> None:
+    """What race-day weather does to the time and to the best choices."""
+    from racecalc.decisions.days import drawn_about, solved_days, weather_doubts, with_tests
+    from racecalc.decisions.forecasting import under_forecast
+    from racecalc.decisions.over_days import race_day, weighed
+    from racecalc.decisions.riding import ride
+    from racecalc.views.progress import tracked
+
+    forecast = _read_forecast(forecast_file)
+    if forecast:
+        race = under_forecast(race, forecast)
+    rows = _rows(race, forecast, _read_gust(gust, race, forecast))
+    if not weather_doubts(race):
+        _refuse_or_note(race, forecast)
+    drawn = drawn_about(rows, race, days or (DAYS_A_ROW if forecast else DAYS), seed)
+    base = ride(race)
+    options = with_tests(weighed(race.options), base)
+    every = [*(rows if forecast else ()), *drawn]
+    found = race_day(base, options, solved_days(base, options, tracked(every, "solving days")))
+    if as_json:
+        from racecalc.views.weather_json import weather_json
+
+        return print_json(weather_json(base, found, seed))
+    from racecalc.views.weather_page import weather_text
+
+    return print_answer(weather_text(base, found, seed, units))
+
+
+def _read_forecast(path: Path | None) -> "ForecastTable | None":
+    from racecalc.files.forecast_table import read_forecast
+
+    if path is None:
+        return None
+    forecast = read_forecast(path)
+    for notice in forecast.notices:
+        say(notice)
+    return forecast
+
+
+def _rows(race: "Race", forecast: "ForecastTable | None", gust: float | None) -> tuple["Day", ...]:
+    from racecalc.decisions.days import stated_day
+    from racecalc.decisions.forecasting import forecast_days
+
+    return forecast_days(race, forecast, gust) if forecast else (stated_day(race, gust),)
+
+
+def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None") -> float | None:
+    from racecalc.files.forecast_table import GUST
+    from racecalc.files.race_values import check_range
+    from racecalc.quantities.kinds import SPEED
+
+    gust = read_option("--gust", text, SPEED)
+    check_range(GUST, gust, f"'{text}'", "--gust", [])
+    if gust is not None and forecast is None and gust < race.air.wind.speed:
+        raise InputError(
+            "--gust", f"'{text}' is less than the mean wind", "give the strongest gust"
+        )
+    if forecast is not None and not any(math.isnan(one) for one in forecast.gust):
+        note_idle(("gust",), f"{forecast.source} gives a gust in every row")
+    return gust
+
+
+def _refuse_or_note(race: "Race", forecast: "ForecastTable | None") -> None:
+    """Without a doubt of the weather only the rows of a forecast are days."""
+    stating = 'as --set air.wind_doubt="1.5 m/s" or air.temperature_doubt="2 degC"'
+    if forecast is None:
+        raise InputError(
+            race.name,
+            "states no doubt of its weather, so every day would be the same",
+            f"state one, {stating}, or give an hourly --forecast",
+        )
+    why = f"{race.name} states no doubt of its weather, so nothing is drawn; state one, {stating}"
+    note_idle(("days", "seed"), why)
