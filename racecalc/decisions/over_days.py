@@ -29,22 +29,41 @@ FORBIDDEN = "the rules forbid it"
 
 
 @dataclass(frozen=True)
-class _Numbers:
-    """What is kept of the solved days: days, times (n,), savings and usable (n, options)."""
+class DayNumbers:
+    """What is kept of n solved days.
+
+    Parameters
+    ----------
+    days : tuple of Day
+        Their weather.
+    times : FloatArray, shape (n,)
+        Of the race without any option [s].
+    savings : FloatArray, shape (n, options)
+        Seconds that each option saves alone.
+    usable : ndarray of bool, shape (n, options)
+        Whether rules and gusts allow it.
+    """
 
     days: tuple[Day, ...]
     times: FloatArray
     savings: FloatArray
     usable: NDArray[np.bool_]
 
-    def of(self, rows: Sequence[int]) -> "_Numbers":
+    def of(self, rows: Sequence[int]) -> "DayNumbers":
+        """Some of the days, by their position from 0."""
         picked = list(rows)
-        return _Numbers(
+        return DayNumbers(
             tuple(self.days[row] for row in picked),
             self.times[picked],
             self.savings[picked],
             self.usable[picked],
         )
+
+    @property
+    def counted(self) -> "DayNumbers":
+        """The days that were drawn, or the rows of a forecast where none was."""
+        drawn = [row for row, day in enumerate(self.days) if day.drawn]
+        return self.of(drawn) if drawn else self
 
 
 def weighed(options: Iterable[Option]) -> tuple[Option, ...]:
@@ -52,7 +71,7 @@ def weighed(options: Iterable[Option]) -> tuple[Option, ...]:
     return tuple(option for option in options if not option.set_of)
 
 
-def race_day(base: Ridden, options: Sequence[Option], solved: Iterable[SolvedDay]) -> RaceDay:
+def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> RaceDay:
     """Say what the weather does to the time and to the best choice of each slot.
 
     Parameters
@@ -61,18 +80,18 @@ def race_day(base: Ridden, options: Sequence[Option], solved: Iterable[SolvedDay
         The race in the weather of its file.
     options : sequence of Option
         What may be used, no sets; as they were solved.
-    solved : iterable of SolvedDay
-        At least one day. Of the days drawn about a forecast, each row has as many.
+    found : DayNumbers
+        At least one day, of the same options. Of those drawn about a forecast each row has as
+        many.
 
     Returns
     -------
     RaceDay
         The answer.
     """
-    found = _numbers(options, solved)
     drawn = [row for row, day in enumerate(found.days) if day.drawn]
     as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
-    counted = found.of(drawn) if drawn else found
+    counted = found.counted
     rows = found.of(as_forecast)
     slots = tuple(
         _slot(name, options, members, counted, rows) for name, members in _slots(options).items()
@@ -94,7 +113,7 @@ def race_day(base: Ridden, options: Sequence[Option], solved: Iterable[SolvedDay
     )
 
 
-def _share_error(slots: Iterable[Sequence[int]], drawn: _Numbers, draws: int) -> float | None:
+def _share_error(slots: Iterable[Sequence[int]], drawn: DayNumbers, draws: int) -> float | None:
     """Half the 95 % interval of the least sure share; all rows of a forecast share their draws.
 
     Never less than one draw: what was never seen may still happen.
@@ -110,7 +129,8 @@ def _share_error(slots: Iterable[Sequence[int]], drawn: _Numbers, draws: int) ->
     return max(errors)
 
 
-def _numbers(options: Sequence[Option], solved: Iterable[SolvedDay]) -> _Numbers:
+def numbers_of_days(options: Sequence[Option], solved: Iterable[SolvedDay]) -> DayNumbers:
+    """Keep the numbers of solved days, one day at a time."""
     days, times, savings = [], [], []
     for one in solved:
         days.append(one.day)
@@ -121,7 +141,7 @@ def _numbers(options: Sequence[Option], solved: Iterable[SolvedDay]) -> _Numbers
         for day in days
     ]
     shape = (len(days), len(options))
-    return _Numbers(
+    return DayNumbers(
         tuple(days),
         np.array(times),
         np.array(savings).reshape(shape),
@@ -129,7 +149,7 @@ def _numbers(options: Sequence[Option], solved: Iterable[SolvedDay]) -> _Numbers
     )
 
 
-def _time_on(found: _Numbers, row: int) -> TimeOn:
+def _time_on(found: DayNumbers, row: int) -> TimeOn:
     return TimeOn(found.days[row], float(found.times[row]))
 
 
@@ -142,7 +162,7 @@ def _slots(options: Sequence[Option]) -> dict[tuple[str, str], list[int]]:
     return slots
 
 
-def _offered(found: _Numbers, members: Sequence[int]) -> FloatArray:
+def _offered(found: DayNumbers, members: Sequence[int]) -> FloatArray:
     """Seconds saved by nothing new and by each member, shape (days, 1 + members)."""
     usable = np.where(found.usable[:, members], found.savings[:, members], -np.inf)
     return np.column_stack([np.zeros(len(found.days)), usable])
@@ -152,8 +172,8 @@ def _slot(
     name: tuple[str, str],
     options: Sequence[Option],
     members: Sequence[int],
-    counted: _Numbers,
-    rows: _Numbers,
+    counted: DayNumbers,
+    rows: DayNumbers,
 ) -> SlotOverDays:
     names = [NOTHING_NEW, *(options[member].name for member in members)]
     allowed = [True, *(not _forbidden(options[member]) for member in members)]
@@ -199,7 +219,7 @@ def _choices(names: Sequence[str], offered: FloatArray, days: Sequence[Day]) -> 
 def _options(
     base: Ridden,
     options: Sequence[Option],
-    found: _Numbers,
+    found: DayNumbers,
     slots: Sequence[SlotOverDays],
 ) -> tuple[OptionOverDays, ...]:
     best = {choice.name: choice.share_best for slot in slots for choice in slot.choices}
@@ -227,7 +247,7 @@ def _options(
     return tuple(answers)
 
 
-def _starts(rows: _Numbers, drawn: _Numbers) -> tuple[Start, ...]:
+def _starts(rows: DayNumbers, drawn: DayNumbers) -> tuple[Start, ...]:
     """Each row against the first; the draws of all rows are the same and are paired."""
     if not rows.days:
         return ()

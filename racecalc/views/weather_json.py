@@ -1,17 +1,21 @@
 """``racecalc weather`` as JSON: documented keys, SI units in the key names, nothing rounded."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from racecalc.decisions.bands import Spread
+from racecalc.decisions.basket.over_days import BasketOnDays
 from racecalc.decisions.days import Day
 from racecalc.decisions.race_day import RaceDay, SlotOverDays, Start
 from racecalc.decisions.riding import Ridden
 from racecalc.views.as_json import basis_json
 
 
-def weather_json(base: Ridden, found: RaceDay, seed: int) -> dict[str, Any]:
+def weather_json(
+    base: Ridden, found: RaceDay, baskets: Sequence[BasketOnDays], seed: int
+) -> dict[str, Any]:
     """Answer of ``racecalc weather``."""
     return {
         "stated_time_s": found.stated_s,
@@ -23,10 +27,23 @@ def weather_json(base: Ridden, found: RaceDay, seed: int) -> dict[str, Any]:
         "starts": [_start_json(start) for start in found.starts],
         "options": [asdict(option) for option in found.options],
         "slots": [_slot_json(slot) for slot in found.slots],
+        "baskets": [_basket_json(one) for one in baskets],
         "watt_s": found.watt_s,
         "share_error": found.share_error,
         "cautions": list(found.cautions),
         **basis_json(base.race),
+    }
+
+
+def _basket_json(one: BasketOnDays) -> dict[str, Any]:
+    return {
+        "chosen": list(one.names),
+        "price": one.price,
+        "share_best": one.share_best,
+        "mean_regret_s": one.mean_regret_s,
+        "worst_regret_s": one.worst_regret_s,
+        "worst_day": _day_json(one.worst_day),
+        "best_as_stated": one.stated,
     }
 
 

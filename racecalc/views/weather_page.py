@@ -5,6 +5,7 @@ from itertools import groupby
 
 import numpy as np
 
+from racecalc.decisions.basket.over_days import BasketOnDays
 from racecalc.decisions.days import weather_doubts
 from racecalc.decisions.race_day import NOTHING_NEW, OptionOverDays, RaceDay, SlotOverDays, Start
 from racecalc.decisions.riding import Ridden
@@ -21,7 +22,9 @@ FEW = 50
 """Up to so many days a share is shown as a count."""
 
 
-def weather_text(base: Ridden, found: RaceDay, seed: int, units: System) -> str:
+def weather_text(
+    base: Ridden, found: RaceDay, baskets: Sequence[BasketOnDays], seed: int, units: System
+) -> str:
     """Time over the days, starts, options, and the choices that depend on the weather."""
     return (
         _times_text(base, found, seed, units)
@@ -29,6 +32,7 @@ def weather_text(base: Ridden, found: RaceDay, seed: int, units: System) -> str:
         + bullets("Before any second", found.cautions)
         + _options_text(found)
         + _slots_text(found, units)
+        + baskets_text(baskets, found.days, units)
         + basis_text(base.race, units)
         + "\n"
         + paragraph(CAUTION)
@@ -172,8 +176,8 @@ def _option_row(option: OptionOverDays, days: int, drawn: bool) -> tuple[str, ..
         signed(option.saved_s),
         signed(option.median_s),
         f"{signed(low)} to {signed(high)}",
-        _share(option.share_faster, days),
-        "x" if option.barred else _share(option.share_best, days),
+        share_text(option.share_faster, days),
+        "x" if option.barred else share_text(option.share_best, days),
         _chance(option),
     )
 
@@ -200,7 +204,7 @@ def _open_text(
     rows = [
         (
             choice.name if number else f"{slot.name}: {choice.name}",
-            _share(choice.share_best, found.days),
+            share_text(choice.share_best, found.days),
             f"{choice.mean_regret_s:.1f}",
             f"{choice.worst_regret_s:.1f}",
         )
@@ -269,11 +273,51 @@ def _chance(option: OptionOverDays) -> str:
     return "?" if option.chance_faster is None else chance_text(option.chance_faster)
 
 
-def _share(share: float, days: int) -> str:
+def share_text(share: float, days: int) -> str:
     """A share of days; only what holds for every day that was looked at is called all or none."""
     if share in (0.0, 1.0):
         return "all" if share else "none"
     return f"{round(share * days)} of {days}" if days <= FEW else chance_text(share)
+
+
+MOST_BASKETS = 5
+"""Sets shown; the rest are few days each."""
+
+
+def baskets_text(baskets: Sequence[BasketOnDays], days: int, units: System) -> str:
+    """The sets that are the best on some day; empty where no budget was given."""
+    if not baskets:
+        return ""
+    shown = [one for number, one in enumerate(baskets) if number < MOST_BASKETS or one.stated]
+    rows = [
+        (
+            ", ".join(one.names) + (" (best as stated)" if one.stated else "") or "nothing",
+            f"{one.price:.0f}",
+            share_text(one.share_best, days),
+            f"{one.mean_regret_s:.1f}",
+            f"{one.worst_regret_s:.1f}",
+        )
+        for one in shown
+    ]
+    stated = next(one for one in baskets if one.stated)
+    rest = len(baskets) - len(shown)
+    return (
+        "\nThe best basket of each day\n"
+        + table(("<set", "price", "best", "mean s lost", "worst s lost"), rows)
+        + "\n"
+        + paragraph(
+            "Best: share of the days on which no other set for the money saves more; lost: by"
+            " keeping to that set, what gusts rule out left at home. Savings of a day are added,"
+            " at their best estimates."
+            + (f" {rest} more sets are the best on few days." if rest else "")
+        )
+        + paragraph(
+            f"What is best in the stated weather loses {stated.worst_regret_s:.1f} s at worst"
+            f" ({day_words(stated.worst_day, units)})."
+            if stated.worst_regret_s
+            else "What is best in the stated weather is the best on all of these days."
+        )
+    )
 
 
 def _bare(value: float, what: What, units: System, decimals: int) -> str:

@@ -8,7 +8,7 @@ import pytest
 from racecalc.decisions.days import Day, SolvedDay, drawn_about, solved_days, stated_day
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, HOT
-from racecalc.decisions.over_days import FORBIDDEN, race_day, weighed
+from racecalc.decisions.over_days import FORBIDDEN, numbers_of_days, race_day, weighed
 from racecalc.decisions.race_day import NOTHING_NEW, RaceDay
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
@@ -45,7 +45,7 @@ def made_up(options: Sequence[Option], savings: object, **of_day: object) -> Rac
             for option, saved in zip(options, row, strict=True)
         )
         solved.append(SolvedDay(day, BASE, worths))
-    return race_day(BASE, options, solved)
+    return race_day(BASE, options, numbers_of_days(options, solved))
 
 
 def wheel(name: str, **fields: object) -> Option:
@@ -165,7 +165,7 @@ def test_rows_of_a_forecast_stand_against_the_first_and_are_paired() -> None:
     )
     there = ride(course)
     days = [*rows, *drawn_about(rows, course, 10, 1)]
-    found = race_day(there, (), solved_days(there, (), days))
+    found = race_day(there, (), numbers_of_days((), solved_days(there, (), days)))
     first, second = found.starts
     assert (found.days, first.later_s) == (20, 0.0)
     assert first.later is not None
@@ -184,7 +184,7 @@ STARTS = (("8:00", 1.0), ("15:00", 6.0))
 def test_without_doubts_the_rows_are_the_days() -> None:
     rows = [Day(name, windy_air(wind), row=row) for row, (name, wind) in enumerate(STARTS)]
     options = (wheel("deep", ties=CATCHES),)
-    found = race_day(BASE, options, solved_days(BASE, options, rows))
+    found = race_day(BASE, options, numbers_of_days(options, solved_days(BASE, options, rows)))
     assert (found.days, found.share_error) == (2, None)
     assert (found.fastest.day.name, found.slowest.day.name) == ("8:00", "15:00")
     assert [start.spread for start in found.starts] == [None, None]
@@ -201,7 +201,7 @@ def solved(course_wind: float, from_degrees: float, options: Sequence[Option]) -
     )
     there = ride(course)
     days = drawn_about([stated_day(course)], course, 30, 1)
-    return race_day(there, options, solved_days(there, options, days))
+    return race_day(there, options, numbers_of_days(options, solved_days(there, options, days)))
 
 
 def test_a_plain_saving_beats_nothing_on_every_day() -> None:
@@ -275,7 +275,7 @@ def test_full_solves_spread_as_the_draws_through_the_fitted_surface() -> None:
     )
     there = ride(course)
     days = drawn_about([stated_day(course)], course, 200, 1)
-    found = race_day(there, (), solved_days(there, (), days)).spread
+    found = race_day(there, (), numbers_of_days((), solved_days(there, (), days))).spread
     band = time_band(there).spread
     model = MODEL_ERROR * there.time_by_power
     expected = np.sqrt(band.standard_deviation_s**2 - model**2)

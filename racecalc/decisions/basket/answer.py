@@ -256,9 +256,8 @@ def _doubted_only(
     if required & set(claims):
         return None
     programme = Programme(slopes.shelf, required)
-    programme.bounds.ub[claims] = 0.0
     try:
-        best = best_set(slopes, programme, budget.amount)
+        best = best_set(slopes, programme, budget.amount, [programme.without(claims)])
     except InputError:
         return None
     return _other(slopes, chosen, best.chosen, budget)
@@ -269,9 +268,9 @@ def _surest(
 ) -> Basket:
     items = slopes.shelf.items
     claims = [one for one, item in enumerate(items) if item.worth.doubt_s is None]
-    programme.bounds.ub[claims] = 0.0
-    start = best_set(slopes, programme, budget.amount)
-    conditions = [programme.within(budget.amount)]
+    doubted = programme.without(claims)
+    start = best_set(slopes, programme, budget.amount, [doubted])
+    conditions = [programme.within(budget.amount), doubted]
     chosen, compared = surest_set(slopes, programme, conditions, start.chosen, target_s)
     found = _described(slopes, Best(chosen, slopes.saved(chosen), None), budget, races)
     said = tuple((items[one].option.name, "it states no doubt, so no chance") for one in claims)

@@ -113,6 +113,10 @@ class Programme:
         others = set(range(self.items)) - set(chosen)
         return self._row(1.0 - len(chosen), np.inf, plus=others, minus=chosen)
 
+    def without(self, numbers: Collection[int]) -> Row:
+        """Any set without some items."""
+        return self._row(-np.inf, 0.0, plus=numbers)
+
     def swapped(self, chosen: Collection[int]) -> tuple[Row, Row]:
         """Any set that lacks something of this one and holds something else."""
         others = set(range(self.items)) - set(chosen)

@@ -9,7 +9,7 @@ from racecalc.views.commands.shared import (
     print_answer,
     print_json,
     race_command,
-    read_money_option,
+    read_budget,
     read_option,
     single_option,
 )
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from racecalc.decisions.basket.ladder import Rung
     from racecalc.decisions.basket.shelf import Shelf
     from racecalc.domain.race import Race
-    from racecalc.quantities.money import Money
     from racecalc.quantities.showing import System
 
 
@@ -57,7 +56,13 @@ def basket_command(
     from racecalc.quantities.kinds import TIME
     from racecalc.views.progress import tracked
 
-    money = _budget(race, budget)
+    money = read_budget(race, budget)
+    if money is None:
+        raise InputError(
+            race.name,
+            "no budget is given",
+            'add --budget "600 EUR", or budget under [money] in the race file',
+        )
     target = read_option("--at-least", at_least, TIME)
     hired_for = races or race.purse.races_a_season or 1
     shelf = _shelf(race, hired_for, without)
@@ -79,20 +84,6 @@ def basket_command(
     from racecalc.views.basket_page import basket_text
 
     return print_answer(basket_text(shelf.base, found, steps, units))
-
-
-def _budget(race: "Race", budget: str | None) -> "Money":
-    from racecalc.decisions.costs import refuse_mixed_currencies
-
-    money = read_money_option("--budget", budget) or race.purse.budget
-    if money is None:
-        raise InputError(
-            race.name,
-            "no budget is given",
-            'add --budget "600 EUR", or budget under [money] in the race file',
-        )
-    refuse_mixed_currencies(race.options, {"the budget": money})
-    return money
 
 
 def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":

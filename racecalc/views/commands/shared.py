@@ -140,6 +140,22 @@ def read_money_option(flag: str, text: str | None) -> Any:
     return None if text is None else read_as(flag, text, read_money)
 
 
+def read_budget(race: "Race", text: str | None) -> Any:
+    """Read a budget, or take that of the race file; None where neither gives one.
+
+    Raises
+    ------
+    InputError
+        If a price stands in another currency.
+    """
+    from racecalc.decisions.costs import refuse_mixed_currencies
+
+    budget = read_money_option("--budget", text) or race.purse.budget
+    if budget is not None:
+        refuse_mixed_currencies(race.options, {"the budget": budget})
+    return budget
+
+
 def read_price(flag: str, text: str | None) -> Any:
     """Read a price for a second; None where the flag is not given."""
     money = read_money_option(flag, text)

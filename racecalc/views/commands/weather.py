@@ -12,14 +12,22 @@ from racecalc.views.commands.shared import (
     print_answer,
     print_json,
     race_command,
+    read_budget,
     read_option,
     say,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from racecalc.decisions.basket.over_days import BasketOnDays
     from racecalc.decisions.days import Day
+    from racecalc.decisions.over_days import DayNumbers
+    from racecalc.decisions.riding import Ridden
+    from racecalc.domain.option import Option
     from racecalc.domain.race import Race
     from racecalc.files.forecast_table import ForecastTable
+    from racecalc.quantities.money import Money
     from racecalc.quantities.showing import System
 
 DAYS = 200
@@ -54,6 +62,7 @@ DAYS_A_ROW = 20
     metavar="SPEED",
     help='Strongest gust where no forecast gives one, as "14 m/s", at the height of the wind.',
 )
+@click.option("--budget", metavar="MONEY", help="Show how the best basket for it changes.")
 def weather_command(
     race: "Race",
     as_json: bool,
@@ -62,14 +71,16 @@ def weather_command(
     seed: int,
     forecast_file: Path | None,
     gust: str | None,
+    budget: str | None,
 ) -> None:
     """What race-day weather does to the time and to the best choices."""
     from racecalc.decisions.days import drawn_about, solved_days, weather_doubts, with_tests
     from racecalc.decisions.forecasting import under_forecast
-    from racecalc.decisions.over_days import race_day, weighed
+    from racecalc.decisions.over_days import numbers_of_days, race_day, weighed
     from racecalc.decisions.riding import ride
     from racecalc.views.progress import tracked
 
+    money = read_budget(race, budget)
     forecast = _read_forecast(forecast_file)
     if forecast:
         race = under_forecast(race, forecast)
@@ -80,14 +91,34 @@ def weather_command(
     base = ride(race)
     options = with_tests(weighed(race.options), base)
     every = [*(rows if forecast else ()), *drawn]
-    found = race_day(base, options, solved_days(base, options, tracked(every, "solving days")))
+    numbers = numbers_of_days(options, solved_days(base, options, tracked(every, "solving days")))
+    found = race_day(base, options, numbers)
+    baskets = _baskets(base, options, numbers.counted, money) if money else ()
     if as_json:
         from racecalc.views.weather_json import weather_json
 
-        return print_json(weather_json(base, found, seed))
+        return print_json(weather_json(base, found, baskets, seed))
     from racecalc.views.weather_page import weather_text
 
-    return print_answer(weather_text(base, found, seed, units))
+    return print_answer(weather_text(base, found, baskets, seed, units))
+
+
+def _baskets(
+    base: "Ridden", options: "Sequence[Option]", days: "DayNumbers", budget: "Money"
+) -> "tuple[BasketOnDays, ...]":
+    from racecalc.decisions.basket.answer import basket_of
+    from racecalc.decisions.basket.over_days import baskets_over_days
+    from racecalc.decisions.basket.shelf import shelf_of
+    from racecalc.decisions.basket.slopes import Slopes
+    from racecalc.views.progress import tracked
+
+    race = base.race
+    sets = [option for option in race.options if option.set_of]
+    races = race.purse.races_a_season or 1
+    shelf = shelf_of(base, options, sets, races)
+    found = basket_of(Slopes(shelf), budget, races=races)
+    numbers = tracked(range(len(days.days)), "filling baskets")
+    return baskets_over_days(shelf, found, options, days, numbers)
 
 
 def _read_forecast(path: Path | None) -> "ForecastTable | None":
