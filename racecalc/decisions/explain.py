@@ -145,7 +145,8 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
         ExplainedStep(
             "its parts",
             f"air {value.aero_s:+.2f} s, rolling {value.rolling_s:+.2f} s,"
-            f" drivetrain {value.drivetrain_s:+.2f} s, mass {value.mass_s:+.2f} s",
+            f" drivetrain {value.drivetrain_s:+.2f} s, mass {value.mass_s:+.2f} s"
+            + (f", power {value.power_s:+.2f} s" if value.power_s else ""),
             "mean over all orders in which the parts could be added",
             "",
             "Shapley 1953",
@@ -162,6 +163,23 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             "first order, JCGM 100:2008" if value.band is None else "JCGM 101:2008",
         ),
         ExplainedStep("verdict", f"{value.verdict}: {value.because}", "", "", ""),
+        *_explain_cost(value),
+    )
+
+
+def _explain_cost(value: OptionValue) -> tuple[ExplainedStep, ...]:
+    cost, upkeep = value.cost, value.option.upkeep
+    if cost.per_race is None or cost.by not in ("bought", "hired"):
+        return ()
+    bought = f"price {value.price}, resale {upkeep.resale or 'none'}, {cost.races or 0:.0f} races"
+    return (
+        ExplainedStep(
+            "cost of a race",
+            f"{cost.per_race:.2f} {cost.currency}, {cost.by}",
+            "(price - resale) / races it serves, or the hire if that is less",
+            bought if cost.by == "bought" else f"hire {upkeep.hire}",
+            "",
+        ),
     )
 
 
@@ -169,6 +187,8 @@ def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ..
     option, change = value.option, value.change
     if option.saves is None:
         return ()
+    if value.holding:
+        return (_explain_holding(value),)
     changed = {
         "air": f"CdA {change.cda:+.5f} m^2",
         "tyres": f"Crr {change.crr:+.6f}",
@@ -184,6 +204,22 @@ def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ..
         speed = test_speed(option.saves, option, base.race)
         inputs += f"; v {3.6 * speed:.2f} km/h"
     return (ExplainedStep("what the saving changes", changed, formula, inputs, source),)
+
+
+def _explain_holding(value: OptionValue) -> ExplainedStep:
+    holding, change = value.option.holding, value.change
+    shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
+    otherwise = holding.otherwise.words if holding.otherwise else "nothing"
+    loss = holding.power_loss.words if holding.power_loss else "none"
+    saves = value.option.saves.words if value.option.saves else "nothing"
+    return ExplainedStep(
+        "what holding it in part changes",
+        f"CdA {change.cda:+.5f} m^2 all along, power {change.power:+.1f} W",
+        "v = s v(held) + (1 - s) v(not held) on every step; the constant CdA that takes as long",
+        f"held {shares} of the time, from start to finish; saves {saves} while held,"
+        f" {otherwise} otherwise; loss of power while held {loss}",
+        "mean speed over time",
+    )
 
 
 FORMULAS = {

@@ -97,6 +97,8 @@ class HoldingAnswer:
     ----------
     share : float
         Share of the riding time in which it is held, as stated, over the whole course.
+    loss_w : float
+        Loss of power while held, as stated [W].
     full_s : float
         Seconds saved if it were held all along at no loss of power, mass included.
     break_even_time, break_even_course : float or None
@@ -114,6 +116,7 @@ class HoldingAnswer:
     """
 
     share: float
+    loss_w: float
     full_s: float
     break_even_time: float | None
     break_even_course: float | None
@@ -160,6 +163,7 @@ def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswe
     time, course = _break_even_share(base, held.changed(Change(power=-loss)), up, holding)
     return HoldingAnswer(
         share=held_share(holding),
+        loss_w=loss,
         full_s=base.time - held.time,
         break_even_time=time,
         break_even_course=course,

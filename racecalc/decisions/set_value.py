@@ -67,12 +67,14 @@ def value_of_set(
         The set as one.
     """
     options = tuple(with_evidence(option, base) for option in options)
-    by_parts = _set_changed(base, options, [total_change(option, base) for option in options])
+    parts = [total_change(option, base) for option in options]
+    by_parts = _set_changed(base, options, parts)
     together, stated = by_parts, options
     if tested is not None:
         stated = (with_evidence(tested, base),)
-        mass = Change(mass=sum(option.mass for option in options))
-        together = _set_changed(base, stated, [mass, total_change(stated[0], base)])
+        # The test tells what the set does to the air; weight and legs are not in it.
+        carried = [Change(mass=part.mass, power=part.power) for part in parts]
+        together = _set_changed(base, stated, [*carried, total_change(stated[0], base)])
     doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
     prices = [option.price for option in options if option.price is not None]
@@ -81,9 +83,7 @@ def value_of_set(
         tested=tested.name if tested else "",
         saved_s=base.time - together.time,
         by_parts_s=base.time - by_parts.time,
-        sum_of_single_s=sum(
-            base.time - base.changed(total_change(option, base)).time for option in options
-        ),
+        sum_of_single_s=sum(base.time - base.changed(part).time for part in parts),
         doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
         mass_kg=sum(option.mass for option in options),
         price=_total(prices) if len(prices) == len(options) else None,

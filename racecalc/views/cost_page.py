@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
 from racecalc.views.tables import paragraph, signed, table
@@ -97,7 +98,8 @@ def holding_text(value: OptionValue) -> str:
         + table(("<and costs", *(f"{100 * share:.0f} %" for share in found.held)), rows)
         + "\n"
         + paragraph(
-            f"Of the riding time; held {100 * found.share:.0f} % as stated. {_must_hold(value)}"
+            f"Of the riding time; as stated, held {100 * found.share:.0f} % at a loss of"
+            f" {found.loss_w:.1f} W while held. {_must_hold(value)}"
         )
     )
 
@@ -105,11 +107,11 @@ def holding_text(value: OptionValue) -> str:
 def _must_hold(value: OptionValue) -> str:
     found = value.holding
     if found is None or found.break_even_time is None or found.break_even_course is None:
-        return "Even held throughout it saves nothing at the stated loss of power."
+        return "Even held throughout it saves nothing then."
     share = (
         "It never costs time."
         if not found.break_even_time
-        else f"It pays from {100 * found.break_even_course:.0f} % of the course on"
+        else f"It then pays from {100 * found.break_even_course:.0f} % of the course on"
         f" ({100 * found.break_even_time:.0f} % of the time)."
     )
     power = found.break_even_power_w
@@ -128,3 +130,32 @@ def rules_lines(options: Sequence[Option]) -> list[str]:
         elif names:
             lines.append(f"{words}: {', '.join(names)}")
     return lines
+
+
+def season_text(season: Sequence[SeasonValue]) -> str:
+    """What each option saves over all rounds; empty where only one race was given."""
+    if not season:
+        return ""
+    ranked = sorted(season, key=lambda one: -one.total_s)
+    rows = [
+        (
+            one.name,
+            f"{signed(one.total_s)} +- {'?' if one.doubt_s is None else f'{one.doubt_s:.1f}'}",
+            f"{signed(min(one.saved_s))} in {one.least}",
+            f"{signed(max(one.saved_s))} in {one.most}",
+            amount_text(one.price_per_second) if one.price_per_second else "-",
+        )
+        for one in ranked
+    ]
+    return (
+        f"\nOver {len(ranked[0].rounds)} rounds\n"
+        + table(("<option", "seconds in all", "least", "most", "a second"), rows)
+        + "\n"
+        + paragraph(
+            "Rounds: "
+            + ", ".join(f"{number} {name}" for number, name in enumerate(ranked[0].rounds, 1))
+            + ". The options of this race file, tried with the rider, bike, weather and course of"
+            " each. A second: the purchase price over the seconds of all rounds. +- is one"
+            " standard uncertainty, the saving being wrong alike in every round."
+        )
+    )

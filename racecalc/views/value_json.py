@@ -6,6 +6,7 @@ from typing import Any
 
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.set_value import SetValue
 from racecalc.decisions.value import OptionValue
 from racecalc.views.as_json import band_json, basis_json, chain_json, price_json
@@ -29,6 +30,7 @@ def value_json(
     base: Ridden,
     values: Sequence[OptionValue],
     joint: Sequence[SetValue],
+    season: Sequence[SeasonValue],
     chains: Mapping[str, Sequence[ExplainedStep]],
 ) -> dict[str, Any]:
     """Answer of ``racecalc value``."""
@@ -37,6 +39,7 @@ def value_json(
         "baseline_time_s": base.time,
         "options": [_option_json(value) for value in values],
         "sets": [_set_json(one) for one in joint],
+        "season": [asdict(one) for one in season],
         **({"explanation": explained} if explained else {}),
         **basis_json(base.race),
     }

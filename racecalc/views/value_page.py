@@ -3,17 +3,22 @@
 from collections.abc import Sequence
 
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.set_value import SetValue
 from racecalc.decisions.value import OptionValue
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
-from racecalc.views.cost_page import cost_text, holding_text, rules_lines
+from racecalc.views.cost_page import cost_text, holding_text, rules_lines, season_text
 from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def value_text(
-    base: Ridden, values: Sequence[OptionValue], joint: Sequence[SetValue], units: System
+    base: Ridden,
+    values: Sequence[OptionValue],
+    joint: Sequence[SetValue],
+    season: Sequence[SeasonValue],
+    units: System,
 ) -> str:
     """Seconds, doubt and money of each option, then where the seconds come from."""
     ranked = sorted(values, key=lambda value: -value.saved_s)
@@ -34,6 +39,7 @@ def value_text(
         + cost_text(ranked)
         + "".join(holding_text(value) for value in ranked)
         + _sets_text(joint, units)
+        + season_text(season)
         + bullets("Why these verdicts", _reasons(ranked))
         + bullets("What you want before using it", _wishes(ranked))
         + bullets(

@@ -6,7 +6,8 @@ from itertools import combinations
 
 import numpy as np
 
-from racecalc.decisions.basket.shelf import Item, Shelf, shelf_of
+from racecalc.decisions.basket.programme import SPENT
+from racecalc.decisions.basket.shelf import Item, Shelf, shelf_of, vector
 from racecalc.decisions.basket.slopes import Slopes
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.worth import Worth
@@ -119,8 +120,10 @@ def allowed_sets(shelf: Shelf, budget: Decimal) -> list[frozenset[int]]:
             chosen = [shelf.items[number].option for number in numbers]
             names = {option.name for option in chosen}
             slots = [option.slot for option in chosen if option.slot]
+            left = vector(shelf.change_of(numbers)) >= -SPENT * shelf.whole
             if (
-                sum((shelf.items[number].cost for number in numbers), Decimal(0)) <= budget
+                np.all(left)
+                and sum((shelf.items[number].cost for number in numbers), Decimal(0)) <= budget
                 and len(set(slots)) == len(slots)
                 and all(set(option.ties.needs) <= names for option in chosen)
                 and not any(set(option.ties.excludes) & names for option in chosen)

@@ -224,6 +224,17 @@ def test_near_the_runner_up_is_a_coin_toss():
     assert runner_up.chance_chosen_better == pytest.approx(norm.cdf(0.1 / np.sqrt(2)), abs=2e-3)
 
 
+def test_claims_that_leave_nothing_of_a_loss_are_not_taken_together():
+    """The chain loses 2.5 % of 250 W, 6.25 W: of three times 2.5 W two are believed."""
+    base = short_race()
+    options = [
+        option(name, "2.5 W at 250 W", acts_on="drivetrain") for name in ("wax", "pulleys", "oil")
+    ]
+    found = basket_of(Slopes(shelf_of(base, options)), euros(100))
+    assert len(found.items) == 2
+    assert found.proved_optimal
+
+
 def test_the_cheaper_of_two_equal_sets():
     base = short_race()
     options = [

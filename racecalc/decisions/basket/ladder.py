@@ -53,7 +53,7 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
     if richest is None:
         return []
     gradient = slopes.gradient(slopes.point_of(richest))
-    objective = thrifty(programme, -slopes.changes @ gradient)
+    objective = thrifty(programme, -slopes.shelf.changes @ gradient)
     found = [shelf.cost_of(richest)]
     while found[-1]:
         budget = found[-1] * (1 - LEAST_STEP)

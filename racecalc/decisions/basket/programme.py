@@ -14,6 +14,9 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.shelf import Shelf
 
+SPENT = 0.98
+"""Share of a loss that all options together may save; no bike is without it. Our choice."""
+
 
 @dataclass(frozen=True)
 class Row:
@@ -47,7 +50,7 @@ class Programme:
         self.shelf = shelf
         self.items = len(shelf.items)
         self.size = self.items + len(shelf.tested)
-        self.rows = [*self._ties(), *self._tests()]
+        self.rows = [*self._ties(), *self._tests(), *self._possible()]
         least = np.zeros(self.size)
         least[list(required)] = 1.0
         most = np.ones(self.size)
@@ -102,6 +105,13 @@ class Programme:
             yield self._row(
                 -np.inf, len(test.members) - 1.0, plus=test.members, minus=[own, *larger]
             )
+
+    def _possible(self) -> Iterator[Row]:
+        """Claims that together leave less than nothing of a loss contradict each other."""
+        for column, whole in zip(self.shelf.changes.T, self.shelf.whole, strict=True):
+            size = float(np.max(np.abs(column), initial=0.0))
+            if size:
+                yield Row(column / size, -SPENT * whole / size, np.inf)
 
     def within(self, budget: Decimal) -> Row:
         """The budget as a condition."""

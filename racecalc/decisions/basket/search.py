@@ -16,7 +16,8 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.programme import Programme, Row
-from racecalc.decisions.basket.slopes import AXES, Box, Ceiling, Slopes, ceiling_over
+from racecalc.decisions.basket.shelf import AXES
+from racecalc.decisions.basket.slopes import Box, Ceiling, Slopes, ceiling_over
 from racecalc.errors import InputError
 
 LOOSE = 0.1
@@ -84,7 +85,7 @@ def climb(
     """
     best, now = None, start if start is not None else frozenset()
     for _ in range(RESTARTS):
-        objective = -slopes.changes @ slopes.gradient(slopes.point_of(now))
+        objective = -slopes.shelf.changes @ slopes.gradient(slopes.point_of(now))
         found = programme.best(thrifty(programme, objective), conditions)
         if found is None:
             return None
@@ -155,7 +156,7 @@ class _Queue:
         self.slopes, self.programme, self.conditions = slopes, programme, conditions
         self.waiting: list[_Open] = []
         self.number = 0
-        self.sizes = np.maximum(np.max(np.abs(slopes.changes), axis=0, initial=0.0), 1e-12)
+        self.sizes = np.maximum(np.max(np.abs(slopes.shelf.changes), axis=0, initial=0.0), 1e-12)
 
     @property
     def bound(self) -> float:
@@ -180,7 +181,7 @@ class _Queue:
     def _within(self, box: Box, axis: int) -> Row:
         # Integer programs want coefficients near one.
         size = self.sizes[axis]
-        column = self.slopes.changes[:, axis] / size
+        column = self.slopes.shelf.changes[:, axis] / size
         return Row(column, float(box.low[axis] / size), float(box.high[axis] / size))
 
 
@@ -214,7 +215,7 @@ def _range_of(slopes: Slopes, programme: Programme, conditions: list[Row]) -> Bo
     """Range of what any set changes, by linear programs."""
     low, high = np.zeros(len(AXES)), np.zeros(len(AXES))
     for axis in range(len(AXES)):
-        column = slopes.changes[:, axis]
+        column = slopes.shelf.changes[:, axis]
         # Linear programs work with numbers near one.
         size = float(np.max(np.abs(column), initial=0.0))
         if size:

@@ -3,7 +3,11 @@
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
+import numpy as np
+
+from racecalc.arrays import FloatArray
 from racecalc.decisions.breakeven import power_worth
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
@@ -11,6 +15,14 @@ from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
+
+AXES = ("cda", "crr", "drivetrain_loss", "mass", "power")
+"""What an option can change, in the order of every array of changes."""
+
+
+def vector(change: Change) -> FloatArray:
+    """A change as numbers, in the order of `AXES`, shape (5,)."""
+    return np.array([getattr(change, axis) for axis in AXES])
 
 
 @dataclass(frozen=True)
@@ -79,6 +91,21 @@ class Shelf:
     items: tuple[Item, ...]
     tested: tuple[TestedSet, ...]
     left_out: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def changes(self) -> FloatArray:
+        """What each item changes, and each tested set beyond its parts, shape (n, 5)."""
+        changes = [item.worth.change for item in self.items]
+        changes += [test.gap for test in self.tested]
+        return np.array([vector(change) for change in changes]).reshape(-1, len(AXES))
+
+    @property
+    def whole(self) -> FloatArray:
+        """What there is to change: drag area, Crr, drivetrain loss, mass of the bike and power."""
+        bike, rider = self.base.race.bike, self.base.race.rider
+        return np.array(
+            [min(bike.cda.area), bike.crr, bike.drivetrain_loss, bike.mass, rider.power]
+        )
 
     def number_of(self, name: str) -> int | None:
         """Number of an item by its name; None where it is not there."""

@@ -1,25 +1,17 @@
 """The course time as a function of what a whole set changes, and bounds on its slopes."""
 
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import product
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.shelf import Shelf
+from racecalc.decisions.basket.shelf import AXES, Shelf, vector
 from racecalc.decisions.breakeven import first_order
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Change
 
-AXES = ("cda", "crr", "drivetrain_loss", "mass", "power")
-
 UNITS = tuple(Change(**{axis: 1.0}) for axis in AXES)
-
-
-def vector(change: Change) -> FloatArray:
-    """A change as numbers, in the order of `AXES`, shape (5,)."""
-    return np.array([getattr(change, axis) for axis in AXES])
 
 
 class Slopes:
@@ -34,13 +26,6 @@ class Slopes:
     def __init__(self, shelf: Shelf) -> None:
         self.shelf = shelf
         self._solved: dict[tuple[float, ...], Ridden] = {}
-
-    @cached_property
-    def changes(self) -> FloatArray:
-        """What each item changes, and each tested set beyond its parts, shape (n, 5)."""
-        changes = [item.worth.change for item in self.shelf.items]
-        changes += [test.gap for test in self.shelf.tested]
-        return np.array([vector(change) for change in changes]).reshape(-1, len(AXES))
 
     def ridden(self, point: FloatArray) -> Ridden:
         """The race with a change, given as numbers."""
@@ -137,4 +122,4 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     saved_there = slopes.shelf.base.time - slopes.ridden(point).time
     slack = half * 0.5 * (box.high - box.low)
     constant = saved_there + float(middle @ point) + float(np.sum(slack))
-    return Ceiling(constant, -slopes.changes @ middle, slack)
+    return Ceiling(constant, -slopes.shelf.changes @ middle, slack)

@@ -21,6 +21,8 @@ from racecalc.views.commands.shared import (
 )
 
 if TYPE_CHECKING:
+    from racecalc.decisions.riding import Ridden
+    from racecalc.decisions.season import SeasonValue
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
@@ -105,6 +107,14 @@ def rates_command(race: "Race", as_json: bool, units: "System") -> None:
     metavar='"A + B"',
     help="Solve these options as one set. May be repeated to compare sets.",
 )
+@click.option(
+    "--round",
+    "rounds",
+    multiple=True,
+    metavar="RACE",
+    type=click.Path(path_type=Path),
+    help="Race file of a further round to try the options in. May be repeated.",
+)
 @click.option("--explain", metavar="OPTION", help="Show how the numbers of one option arise.")
 @draw_options
 def value_command(
@@ -114,6 +124,7 @@ def value_command(
     margin: str,
     wanted: str | None,
     together: tuple[str, ...],
+    rounds: tuple[Path, ...],
     explain: str | None,
     **drawing: int,
 ) -> None:
@@ -147,6 +158,7 @@ def value_command(
         bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
         values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
     joint = [value_of_set(base, *one) for one in _all_sets(known, sets)]
+    season = _season(base, rounds) if rounds else ()
     chains = {
         value.option.name: explain_value(base, value)
         for value in values
@@ -155,12 +167,23 @@ def value_command(
     if as_json:
         from racecalc.views.value_json import value_json
 
-        return print_json(value_json(base, values, joint, chains))
+        return print_json(value_json(base, values, joint, season, chains))
     from racecalc.views.chains import chain_text
     from racecalc.views.value_page import value_text
 
-    text = value_text(base, values, joint, units)
+    text = value_text(base, values, joint, season, units)
     return print_answer(text + "".join(chain_text(steps, name) for name, steps in chains.items()))
+
+
+def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
+    from racecalc.decisions.riding import ride
+    from racecalc.decisions.season import season_values
+    from racecalc.domain.loading import load_race
+    from racecalc.views.progress import tracked
+
+    others = [ride(load_race(path)) for path in rounds]
+    singles = [option for option in base.race.options if not option.set_of]
+    return season_values([base, *others], tracked(singles, "riding the rounds"))
 
 
 def _note_idle_draws(race: "Race") -> None:

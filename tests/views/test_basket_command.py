@@ -1,0 +1,178 @@
+"""The commands basket and breakeven, and the money in value, as a person or a script meets them."""
+
+import json
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.command_line import run
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+RACE = str(DEMO / "race.toml")
+
+Run = tuple[int, str, str]
+
+
+@pytest.fixture
+def command(capsys, monkeypatch, tmp_path: Path):
+    """Run a command on the demo: status, output, errors."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run_it(name: str, *arguments: str) -> Run:
+        monkeypatch.setattr(sys, "argv", ["racecalc", name, RACE, *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+PAGES = [
+    ("basket",),
+    ("basket", "--budget", "90 EUR", "--require", "Hot-waxed chain", "--units", "imperial"),
+    ("basket", "--at-least", "100 s", "--without", "Ostrewyn Ripple suit"),
+    ("basket", "--budget", "0 EUR"),
+    ("breakeven", "--option", "Dunquill deep front wheel", "--against", "Hot-waxed chain"),
+    ("breakeven", "--option", "Pads 2 cm lower", "--holds", "70 %"),
+    ("breakeven", "--mass", "+850 g", "--price", "900 EUR", "--units", "imperial"),
+    ("value", "--round", str(DEMO / "flat_round.toml")),
+]
+
+
+@pytest.mark.parametrize("arguments", PAGES, ids=" ".join)
+def test_pages_fit_the_terminal(command, arguments: tuple[str, ...]):
+    status, out, err = command(*arguments)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 80
+    assert not re.search(r"\bnan\b|\binf\b|None", out)
+
+
+def test_the_basket_for_scripts(command):
+    answer = json.loads(command("basket", "--json")[1])
+    assert {"chosen", "saved_s", "price", "currency", "proved_optimal"} <= set(answer)
+    assert answer["price"] <= answer["budget"] == 600
+    assert answer["proved_optimal"]
+    assert answer["gap_s"] <= 0.05
+    ladder = answer["ladder"]
+    assert [step["saved_s"] for step in ladder] == sorted(step["saved_s"] for step in ladder)
+    at_budget = [step for step in ladder if step["price"] <= 600][-1]
+    assert at_budget["chosen"] == answer["chosen"]
+    assert answer["runner_up"]["saved_s"] <= answer["saved_s"]
+    singles = json.loads(command("value", "--json")[1])["options"]
+    alone = {one["name"]: one["saved_s"] for one in singles}
+    for option in answer["options"]:
+        assert option["saved_alone_s"] == alone[option["name"]]
+
+
+def test_claims_without_a_doubt_are_named(command):
+    _, out, _ = command("basket", "--no-ladder")
+    words = " ".join(out.split())
+    assert "Tollimar coated shoe covers states no doubt and counts at the maker's word." in words
+    assert "Without such claims:" in words
+    assert "how sure is not known" in words
+
+
+def test_the_rules_keep_an_option_out(command):
+    changes = ("--set", "option.Hot-waxed chain.rules=forbidden")
+    answer = json.loads(command("basket", "--json", *changes)[1])
+    assert "Hot-waxed chain" not in answer["chosen"]
+    assert {"name": "Hot-waxed chain", "because": "the rules forbid it"} in answer["left_out"]
+
+
+def test_hired_for_a_season_or_for_a_race(command):
+    once = ("--races", "1", "--require", "Dunquill deep front wheel", "--json", "--no-ladder")
+    wheel = json.loads(command("basket", *once)[1])["options"]
+    (found,) = [one for one in wheel if one["name"] == "Dunquill deep front wheel"]
+    assert (found["by"], found["cost"]) == ("hired", 45)
+    answer = json.loads(command("basket", "--budget", "1500 EUR", *once[2:])[1])
+    (found,) = [one for one in answer["options"] if one["name"] == "Dunquill deep front wheel"]
+    assert (found["by"], found["cost"], answer["races_hired"]) == ("hired", 360, 8)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("basket", "--budget", "600 CHF"), "one stands in CHF, the other in EUR"),
+        (("basket", "--budget", "600"), "--budget: '600' names no currency"),
+        (("basket", "--budget", "-600 EUR"), "--budget: '-600 EUR' is no price"),
+        (("basket", "--require", "Hot wax"), "no option 'Hot wax'; did you mean 'Hot-waxed chain'"),
+        (("basket", "--without", "Socks"), "--without: there is no option 'Socks'"),
+        (("basket", "--at-least", "soon"), "--at-least:"),
+        (
+            ("basket", "--budget", "5 EUR", "--require", "Hot-waxed chain"),
+            "no set of options meets all conditions",
+        ),
+        (
+            ("basket", "--require", "Hot-waxed chain", "--without", "Hot-waxed chain"),
+            "'Hot-waxed chain' cannot be chosen: you leave it out",
+        ),
+        (("breakeven",), "nothing is asked about"),
+        (("breakeven", "--option", "Socks"), "--option: there is no option 'Socks'"),
+        (("breakeven", "--option", "Hot-waxed chain", "--mass", "5 g"), "--mass: is stated at"),
+        (("breakeven", "--option", "Hot-waxed chain", "--holds", "70 %"), "is no position"),
+        (("breakeven", "--mass", "5 g", "--holds", "0 %"), "is no share of the time"),
+        (("breakeven", "--mass", "850"), "--mass:"),
+        (("value", "--round", "nowhere.toml"), "there is no such file"),
+    ],
+)
+def test_what_will_not_do(command, arguments: tuple[str, ...], message: str):
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert message in err
+    assert len(err.splitlines()) == 1
+
+
+def test_no_budget_anywhere(command, tmp_path: Path, monkeypatch, capsys):
+    folder = tmp_path / "mine"
+    monkeypatch.setattr(sys, "argv", ["racecalc", "new", str(folder)])
+    assert run() == 0
+    monkeypatch.setattr(sys, "argv", ["racecalc", "basket", str(folder / "race.toml")])
+    capsys.readouterr()
+    assert run() == 2
+    assert "no budget is given; add --budget" in capsys.readouterr().err
+
+
+def test_break_even_for_scripts(command):
+    answer = json.loads(command("breakeven", "--option", "Dunquill deep front wheel", "--json")[1])
+    value = json.loads(command("value", "--json")[1])["options"]
+    (wheel,) = [one for one in value if one["name"] == "Dunquill deep front wheel"]
+    rows = {row["reason"]: row for row in answer["break_evens"]}
+    assert rows["its weight"]["watts_w"] == pytest.approx(wheel["break_even_w"])
+    price = rows["its price, 540 EUR at 20 EUR a second"]
+    assert price["watts_w"] == pytest.approx(wheel["break_even_price_w"])
+    assert answer["saved_s"] == pytest.approx(wheel["saved_s"])
+    assert len(answer["curve"]) > 10
+
+
+def test_the_cost_of_a_race_for_scripts(command):
+    options = json.loads(command("value", "--json")[1])["options"]
+    by_name = {one["name"]: one for one in options}
+    suit = by_name["Brinnoth Lowtide suit"]
+    assert suit["cost_of_use"]["per_race"] == pytest.approx((290 - 50) / 60)
+    assert suit["price_per_second_of_a_race"]["at"] == pytest.approx(4 / suit["saved_s"])
+    assert suit["price_ceiling"]["at"] == pytest.approx(20 * suit["saved_s"])
+    pads = by_name["Pads 2 cm lower"]
+    assert pads["holding"]["share"] == pytest.approx(0.85)
+    assert pads["power_change_w"] == pytest.approx(-0.85)
+    assert pads["power_s"] < 0
+    assert by_name["Pellimar long cuffs"]["enough"] is False
+
+
+def test_a_season_adds_up(command):
+    rounds = ("--round", str(DEMO / "flat_round.toml"), "--json")
+    answer = json.loads(command("value", *rounds)[1])
+    alone = {one["name"]: one["saved_s"] for one in answer["options"]}
+    for one in answer["season"]:
+        assert one["saved_s"][0] == pytest.approx(alone[one["name"]])
+        assert one["total_s"] == pytest.approx(sum(one["saved_s"]))
+        if one["price_per_second"]:
+            assert one["price_per_second"] == pytest.approx(one["to_pay"] / one["total_s"])
+
+
+def test_how_holding_in_part_arises(command):
+    _, out, _ = command("value", "--explain", "Pads 2 cm lower")
+    words = " ".join(out.split())
+    assert "held 95 %, 85 %, 75 % of the time, from start to finish" in words
