@@ -1,0 +1,349 @@
+"""The quickest way to spread power over a course within a limit on its mean.
+
+Unknown is the speed ``v`` at every node; the power of each step follows from its energy balance
+(`racecalc.motion.solver`) as an explicit function of the speeds at its ends. The time is made
+least while the mean over time of ``(p / level)^order`` stays at 1, under a highest power and the
+speed ceilings. Bounds enter as logarithmic barriers whose weight is lowered in steps; for each
+weight Newton's method solves the conditions of optimality. Each step couples two neighbouring
+speeds, so the Hessian is tridiagonal, and one banded Cholesky factor gives the Newton step and the
+multiplier of the mean.
+
+Braking needs no variable of its own: below the least power the pedals turn at that and the brakes
+take the rest, ``p = least + softplus(q - least)`` with a width that shrinks with the barriers.
+
+References
+----------
+.. [1] Nocedal J, Wright SJ. Numerical Optimization, 2nd ed. 2006, chapters 18 and 19 (from memory).
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import LinAlgError, solveh_banded
+from scipy.special import expit
+
+from racecalc.arrays import FloatArray
+from racecalc.motion.ride import Ride
+
+BARRIERS = 14
+BARRIER_START, BARRIER_FALL = 0.05, 0.25
+"""First weight of the barriers [s] and the factor between two; 14 of them end at 1e-9 s."""
+
+WIDEST, NARROWEST = 5.0, 0.05
+"""First and last width of the softened bend where pedalling stops [W]."""
+
+MOST_STEPS = 30
+"""Newton steps for one weight of the barriers."""
+
+LOOSE, TIGHT = 1e-3, 1e-6
+"""Largest relative change of a speed at which a weight counts as solved, but for the last ones."""
+
+STRAIGHT_BLEND = 0.01
+"""Share of the next higher order mixed into an order near 1. A plain mean lets power jump without
+a price, which leaves nothing to solve for; the mixture costs a few thousandths of a percent."""
+
+NOT_NOTHING = 1e-9
+"""Least power over its level, so that none is divided by zero."""
+
+INSIDE = 0.985
+"""Share of the speed ceilings at which the search starts."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What limits the power.
+
+    Parameters
+    ----------
+    level : FloatArray, shape (k,)
+        What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1.
+    order : float
+        1 for the plain mean, 4 for the 4th-power mean; 1 or more.
+    least, most : float
+        Least power while pedalling, and the most that is pushed [W].
+    efficiency : float
+        Share of the power at the meter that reaches the road.
+    """
+
+    level: FloatArray
+    order: float
+    least: float
+    most: float
+    efficiency: float
+
+
+@dataclass(frozen=True)
+class Optimum:
+    """What was found.
+
+    Parameters
+    ----------
+    speed : FloatArray, shape (k + 1,)
+        At the nodes [m/s].
+    power : FloatArray, shape (k,)
+        At the meter on each step, brakes not counted [W].
+    time : float
+        Over the course [s].
+    steps : int
+        Newton steps in all.
+    converged : bool
+        Whether the last weight of the barriers was solved to `TIGHT`.
+    """
+
+    speed: FloatArray
+    power: FloatArray
+    time: float
+    steps: int
+    converged: bool
+
+
+@dataclass(frozen=True)
+class _Steps:
+    """Every step at given node speeds: its power and the derivatives by the speeds at its ends."""
+
+    ride: Ride
+    speed: FloatArray
+    efficiency: float
+
+    @cached_property
+    def mean(self) -> FloatArray:
+        return 0.5 * (self.speed[:-1] + self.speed[1:])
+
+    @cached_property
+    def time(self) -> FloatArray:
+        return self.ride.step / self.mean
+
+    @property
+    def time_slope(self) -> FloatArray:
+        """By either end [s per m/s]."""
+        return -0.5 * self.time / self.mean
+
+    @property
+    def time_bend(self) -> FloatArray:
+        """Second derivative, the same for any pair of ends."""
+        return 0.5 * self.time / self.mean**2
+
+    @property
+    def _energy(self) -> tuple[FloatArray, FloatArray]:
+        kinetic = 0.5 * self.ride.inertia / self.ride.step
+        return kinetic, self.speed[1:] ** 2 - self.speed[:-1] ** 2
+
+    @cached_property
+    def _force(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        force, slope = self.ride.resistance(self.mean)
+        probe = 1e-4 * self.mean
+        _, above = self.ride.resistance(self.mean + probe)
+        _, below = self.ride.resistance(self.mean - probe)
+        return force, slope, (above - below) / (2.0 * probe)
+
+    @cached_property
+    def power(self) -> FloatArray:
+        """Power at the meter that the balance asks for; negative where brakes work [W]."""
+        kinetic, gained = self._energy
+        return self.mean * (self._force[0] + kinetic * gained) / self.efficiency
+
+    @cached_property
+    def slopes(self) -> tuple[FloatArray, FloatArray]:
+        """Derivative of `power` by the speed at the start and at the end of the step."""
+        kinetic, gained = self._energy
+        force, slope, _ = self._force
+        both = 0.5 * (force + self.mean * slope + kinetic * gained)
+        start = both - 2.0 * kinetic * self.speed[:-1] * self.mean
+        end = both + 2.0 * kinetic * self.speed[1:] * self.mean
+        return start / self.efficiency, end / self.efficiency
+
+    @cached_property
+    def bends(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Second derivatives: start twice, both, end twice."""
+        kinetic, _ = self._energy
+        _, slope, bend = self._force
+        both = 0.25 * (2.0 * slope + self.mean * bend)
+        start, end = self.speed[:-1], self.speed[1:]
+        return (
+            (both - 2.0 * kinetic * (self.mean + start)) / self.efficiency,
+            (both + kinetic * (end - start)) / self.efficiency,
+            (both + 2.0 * kinetic * (self.mean + end)) / self.efficiency,
+        )
+
+
+def _at_nodes(by_start: FloatArray, by_end: FloatArray) -> FloatArray:
+    """Sum of what the steps on both sides of each free node have for it."""
+    found = by_end.copy()
+    found[:-1] += by_start[1:]
+    return found
+
+
+@dataclass(frozen=True)
+class _Newton:
+    """Gradient and tridiagonal Hessian of the Lagrangian with barriers, and those of the mean."""
+
+    gradient: FloatArray
+    diagonal: FloatArray
+    beside: FloatArray
+    mean: float
+    mean_gradient: FloatArray
+
+    def change(self) -> tuple[FloatArray, float]:
+        """Change of the speeds [m/s] and of the multiplier that Newton's method asks for."""
+        band = np.zeros((2, len(self.diagonal)))
+        band[0, 1:] = self.beside
+        sides = np.column_stack((-self.gradient, -self.mean_gradient))
+        lift, typical = 0.0, float(np.median(np.abs(self.diagonal)))
+        while True:
+            # Where the Lagrangian bends the wrong way it is lifted until it has a minimum.
+            band[1] = self.diagonal + lift
+            try:
+                plain, along = solveh_banded(band, sides, check_finite=False).T
+            except LinAlgError:
+                lift = max(1e-3 * typical, 4.0 * lift)
+                continue
+            multiplier = float(
+                (-self.mean - self.mean_gradient @ plain) / (self.mean_gradient @ along)
+            )
+            return plain + multiplier * along, multiplier
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """The optimum for one weight of the barriers and one width of the bend."""
+
+    ride: Ride
+    wanted: Wanted
+    most: float
+    weight: float
+    width: float
+
+    @cached_property
+    def _capped(self) -> NDArray[np.bool_]:
+        return np.isfinite(self.ride.ceiling[1:])
+
+    @property
+    def _blend(self) -> float:
+        return STRAIGHT_BLEND if self.wanted.order < 1.0 + STRAIGHT_BLEND else 0.0
+
+    def steps(self, speed: FloatArray) -> _Steps:
+        return _Steps(self.ride, speed, self.wanted.efficiency)
+
+    def effort(self, power: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it."""
+        excess = (power - self.wanted.least) / self.width
+        share = expit(excess)
+        pedalled = self.wanted.least + self.width * np.logaddexp(0.0, excess)
+        level = self.wanted.level
+        value, slope, bend = self._power_mean(np.maximum(pedalled / level, NOT_NOTHING))
+        slope, bend = slope / level, bend / level**2
+        curve = share * (1.0 - share) / self.width
+        return value - 1.0, slope * share, bend * share**2 + slope * curve
+
+    def _power_mean(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        n, mixed = self.wanted.order, self._blend
+        low, high = (1.0 - mixed) * x**n, mixed * x ** (n + 1.0)
+        return (
+            low + high,
+            (n * low + (n + 1.0) * high) / x,
+            (n * (n - 1.0) * low + (n + 1.0) * n * high) / x**2,
+        )
+
+    def merit(self, speed: FloatArray, price: float) -> float:
+        """Time with barriers, and `price` for each second by which the mean is missed."""
+        steps = self.steps(speed)
+        room, gap = self.most - steps.power, (self.ride.ceiling - speed)[1:][self._capped]
+        if np.any(room <= 0) or np.any(gap <= 0) or np.any(speed[1:] <= 0):
+            return np.inf
+        barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)))
+        missed = abs(float(np.sum(self.effort(steps.power)[0] * steps.time)))
+        return float(np.sum(steps.time)) - self.weight * barriers + price * missed
+
+    def newton(self, speed: FloatArray, multiplier: float) -> _Newton:
+        """Set up one Newton step."""
+        steps = self.steps(speed)
+        effort, slope, bend = self.effort(steps.power)
+        push = self.weight / (self.most - steps.power)
+        first = multiplier * slope * steps.time + push
+        second = multiplier * bend * steps.time + push**2 / self.weight
+        shared = steps.time_bend * (1.0 + multiplier * effort)
+        cross = multiplier * slope * steps.time_slope
+        by_start, by_end = steps.slopes
+        pairs = ((by_start, by_start), (by_start, by_end), (by_end, by_end))
+        start_start, both, end_end = (
+            shared + second * one * other + first * twice + cross * (one + other)
+            for (one, other), twice in zip(pairs, steps.bends, strict=True)
+        )
+        fall = steps.time_slope * (1.0 + multiplier * effort)
+        by_mean = [slope * by * steps.time + effort * steps.time_slope for by in steps.slopes]
+        near = self._nearness(speed)
+        return _Newton(
+            gradient=_at_nodes(fall + first * by_start, fall + first * by_end) + near,
+            diagonal=_at_nodes(start_start, end_end) + near**2 / self.weight,
+            beside=both[1:],
+            mean=float(np.sum(effort * steps.time)),
+            mean_gradient=_at_nodes(*by_mean),
+        )
+
+    def _nearness(self, speed: FloatArray) -> FloatArray:
+        """Slope of the barriers of the speed ceilings [s per m/s]."""
+        gap = (self.ride.ceiling - speed)[1:]
+        return np.where(self._capped, self.weight / np.where(self._capped, gap, 1.0), 0.0)
+
+    def solved(
+        self, speed: FloatArray, multiplier: float, tolerance: float
+    ) -> tuple[FloatArray, float, int, bool]:
+        """Newton's method with a line search: speeds, multiplier, steps, and whether it is done."""
+        for step in range(1, MOST_STEPS + 1):
+            change, turn = self.newton(speed, multiplier).change()
+            price = 2.0 * abs(multiplier + turn) + 1.0
+            share = self._furthest(speed, change)
+            start = self.merit(speed, price)
+            for _ in range(25):
+                tried = speed.copy()
+                tried[1:] += share * change
+                if self.merit(tried, price) < start + 1e-9 * abs(start):
+                    break
+                share *= 0.5
+            speed, multiplier = tried, multiplier + share * turn
+            if np.max(np.abs(change) / speed[1:]) < tolerance:
+                return speed, multiplier, step, True
+        return speed, multiplier, MOST_STEPS, False
+
+    def _furthest(self, speed: FloatArray, change: FloatArray) -> float:
+        """Share of a change that stays off the ceilings and keeps every speed positive."""
+        rising = (change > 0) & self._capped
+        gap = (self.ride.ceiling - speed)[1:]
+        up = np.min(0.95 * gap[rising] / change[rising], initial=1.0)
+        falling = change < 0
+        down = np.min(0.5 * speed[1:][falling] / -change[falling], initial=1.0)
+        return float(min(up, down))
+
+
+def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
+    """Find the quickest power along a course within a limit on its mean.
+
+    Parameters
+    ----------
+    ride : Ride
+        The course and what acts on the rider; its own power is not used.
+    wanted : Wanted
+        Limits of the power.
+    guess : FloatArray, shape (k + 1,)
+        Speeds of a ride that keeps below every ceiling and the highest power; see `INSIDE`.
+
+    Returns
+    -------
+    Optimum
+        Speeds and powers; solve the course with the powers for the true ride.
+    """
+    speed, multiplier, steps, done = guess, 1.0 / wanted.order, 0, False
+    weight, width = BARRIER_START, WIDEST
+    for number in range(BARRIERS):
+        highest = float(np.max(_Steps(ride, speed, wanted.efficiency).power))
+        most = max(wanted.most, 1.02 * highest)
+        problem = _Problem(ride, wanted, most, weight, width)
+        tolerance = LOOSE if number < BARRIERS - 6 else TIGHT
+        speed, multiplier, taken, done = problem.solved(speed, multiplier, tolerance)
+        steps += taken
+        weight, width = weight * BARRIER_FALL, max(0.5 * width, NARROWEST)
+    found = _Steps(ride, speed, wanted.efficiency)
+    power = np.clip(found.power, wanted.least, wanted.most)
+    return Optimum(speed, power, float(np.sum(found.time)), steps, done)
