@@ -9,6 +9,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.rider import Rider
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_changes
+from racecalc.files.starting import write_starting_files
 from racecalc.quantities.power_point import read_power_point
 from racecalc.quantities.reading import QuantityError
 
@@ -159,6 +160,19 @@ def test_changes_reach_landmarks_and_points(path: Path) -> None:
     race = load_race(path)
     assert race.landmarks[1] == Landmark(31_000.0, "St. Anna's", "left")
     assert race.rider.power_points == ((300.0, 350.0), (1200.0, 300.0))
+
+
+def test_the_lines_of_a_new_race_file_can_be_used(tmp_path: Path) -> None:
+    path, _ = write_starting_files(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    for line in ("power_points", "power_fade", "pedal_least", "[[course.lan", "at =", 'name = "Ch'):
+        assert text.count(f"# {line}") == 1
+        text = text.replace(f"# {line}", line)
+    path.write_text(text, encoding="utf-8")
+    race = load_race(path)
+    assert len(race.rider.power_points) == 3
+    assert race.rider.power_fade == pytest.approx(0.02)
+    assert race.landmarks == (Landmark(12_400.0, "Church"),)
 
 
 @pytest.mark.parametrize(

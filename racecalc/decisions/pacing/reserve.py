@@ -5,9 +5,10 @@ The differential form of Skiba PF, Fulford J, Clarke DC, Vanhatalo A, Jones AM. 
 it, dW/dt = -(P - CP); below, it comes back the slower the fuller it is, dW/dt = (1 - W/W')(CP - P).
 Both are solved exactly over a step of constant power.
 
-How fast riders recover differs much between them and is slower in hard, long efforts: after the
-same authors' measurements half of it takes minutes. `refill` scales the speed of recovery, so that
-a band can be shown from no recovery at all (0) to that of the formula (1).
+How fast it comes back is not sure: half took 232 s in the leg extensions of that study, and a
+second recovery is slower than the first (Chorley A, Bott RP, Marwood S, Lamb KL. Eur J Appl Physiol
+2022;122:677-689, pages from memory). `refill` scales the speed of recovery, so that a band can be
+shown from none at all (0) to that of the formula (1).
 """
 
 import math
