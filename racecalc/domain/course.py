@@ -56,6 +56,34 @@ class CourseReport:
 
 
 @dataclass(frozen=True)
+class Landmark:
+    """A place on the course by which the rider knows where they are.
+
+    Parameters
+    ----------
+    at : float
+        Distance from the start along the road, as it is ridden [m].
+    name : str
+        What it is called.
+    note : str
+        The user's own words; empty for none.
+
+    Raises
+    ------
+    ValueError
+        If it lies before the start.
+    """
+
+    at: float
+    name: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.at >= 0:
+            raise ValueError("a landmark must not lie before the start")
+
+
+@dataclass(frozen=True)
 class Course:
     """A road of n points joined by n - 1 straight pieces of constant grade.
 

@@ -10,11 +10,11 @@ import numpy as np
 
 from racecalc.domain.air import RIDER_HEIGHT, Air, Wind, WindLaw
 from racecalc.domain.bike import Bike, DragArea, PowerAt
-from racecalc.domain.course import Course
+from racecalc.domain.course import Course, Landmark
 from racecalc.domain.doubt_reading import read_doubts
 from racecalc.domain.option_reading import option_notices, read_options
 from racecalc.domain.race import Race, SpeedLimits
-from racecalc.domain.rider import Rider
+from racecalc.domain.rider_reading import read_rider
 from racecalc.domain.surveying.sections import Section
 from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
 from racecalc.domain.terms import Purse
@@ -64,7 +64,7 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
     course = _course(file).with_own_crr_as_roughness(bike.crr)
     race = Race(
         name=file.tables["race"].word("name") or path.stem,
-        rider=_rider(file.tables["rider"]),
+        rider=read_rider(file.tables["rider"]),
         bike=bike,
         air=_air(file.tables["air"], course),
         course=course,
@@ -74,6 +74,7 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         assumptions=(*file.assumptions, *_further_assumptions(file)),
         doubts=read_doubts(file.tables),
         purse=_purse(file.tables["money"]),
+        landmarks=_landmarks(file.landmarks, course.length),
     )
     notices = (
         *file.notices,
@@ -81,23 +82,6 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         *option_notices(file.options, race.options),
     )
     return replace(race, notices=notices)
-
-
-def _rider(table: Table) -> Rider:
-    mass, used = table.number("mass"), table.number("fluid_used")
-    if used >= mass:
-        raise table.wrong(
-            "fluid_used",
-            f"'{table.given['fluid_used']}' is more than the rider weighs",
-            "give less",
-        )
-    return Rider(
-        mass=mass,
-        power=table.number("power"),
-        fluid_used=used,
-        critical_power=table.optional("critical_power"),
-        work_above_critical=table.optional("work_above_critical"),
-    )
 
 
 def _purse(table: Table) -> Purse:
@@ -135,10 +119,10 @@ def _bike(table: Table) -> Bike:
 
 
 def _air(table: Table, course: Course) -> Air:
-    _refuse_both(table, "pressure", "sea_level_pressure")
-    _refuse_both(table, "humidity", "dew_point")
+    table.refuse_both("pressure", "sea_level_pressure")
+    table.refuse_both("humidity", "dew_point")
     for key in ("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"):
-        _refuse_both(table, "density", key)
+        table.refuse_both("density", key)
     dew_point, temperature = table.optional("dew_point"), table.number("temperature")
     if dew_point is not None and dew_point > temperature:
         raise table.wrong(
@@ -157,13 +141,8 @@ def _air(table: Table, course: Course) -> Air:
     )
 
 
-def _refuse_both(table: Table, one: str, other: str) -> None:
-    if one in table and other in table:
-        raise table.wrong(other, f"both {one} and {other} are given", "keep one of them")
-
-
 def _wind(table: Table, course: Course) -> Wind:
-    _refuse_both(table, "wind_speed", "wind_at_rider")
+    table.refuse_both("wind_speed", "wind_at_rider")
     at_rider = table.optional("wind_at_rider")
     speed = table.number("wind_speed") if at_rider is None else at_rider
     direction = table.values.get("wind_from")
@@ -205,7 +184,7 @@ def _course(file: RaceFile) -> Course:
     table = file.tables["course"]
     if "file" not in table and "distance" not in table:
         raise table.missing("file")
-    _refuse_both(table, "file", "distance")
+    table.refuse_both("file", "distance")
     wishes = CourseWishes(
         laps=int(table.number("laps")),
         reverse=table.flag("reverse"),
@@ -217,8 +196,8 @@ def _course(file: RaceFile) -> Course:
     )
     sections = [_section(one) for one in file.sections]
     if "file" in table:
-        _refuse_both(table, "file", "grade")
-        _refuse_both(table, "file", "bearing")
+        table.refuse_both("file", "grade")
+        table.refuse_both("file", "bearing")
         return survey(read_track(file.path.parent / table.word("file")), wishes, sections)
     distance, grade = table.number("distance"), table.number("grade")
     altitude = file.tables["air"].number("altitude")
@@ -235,7 +214,7 @@ def _section(table: Table) -> Section:
     if not start < end:
         limits = f"from '{table.given['from']}' to '{table.given['to']}'"
         raise table.wrong("to", f"{limits} ends before it begins", "give its start, then its end")
-    _refuse_both(table, "crr", "surface")
+    table.refuse_both("crr", "surface")
     surface = table.word("surface")
     return Section(
         start=start,
@@ -245,6 +224,22 @@ def _section(table: Table) -> Section:
         shelter=table.optional("shelter"),
         max_speed=table.optional("max_speed"),
     )
+
+
+def _landmarks(tables: Iterable[Table], length: float) -> tuple[Landmark, ...]:
+    found = []
+    for table in tables:
+        at, name = table.number("at"), table.word("name")
+        if not name:
+            raise table.missing("name")
+        if at > length:
+            raise table.wrong(
+                "at",
+                f"'{table.given['at']}' lies beyond the finish at {length / 1000:.3f} km",
+                "give the distance along the course as it is ridden",
+            )
+        found.append(Landmark(at, name, table.word("note")))
+    return tuple(sorted(found, key=lambda landmark: landmark.at))
 
 
 def _further_assumptions(file: RaceFile) -> Iterable[Assumption]:

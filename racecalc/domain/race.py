@@ -6,7 +6,7 @@ import numpy as np
 
 from racecalc.domain.air import Air
 from racecalc.domain.bike import Bike
-from racecalc.domain.course import Course
+from racecalc.domain.course import Course, Landmark
 from racecalc.domain.doubts import NO_DOUBTS, Doubts
 from racecalc.domain.option import Option
 from racecalc.domain.rider import Rider
@@ -109,6 +109,8 @@ class Race:
         How sure the inputs are.
     purse : Purse
         What can be spent.
+    landmarks : tuple of Landmark
+        Places on the course, from start to finish.
 
     Raises
     ------
@@ -129,6 +131,7 @@ class Race:
     notices: tuple[Notice, ...] = ()
     doubts: Doubts = NO_DOUBTS
     purse: Purse = EMPTY_PURSE
+    landmarks: tuple[Landmark, ...] = ()
 
     def __post_init__(self) -> None:
         if not np.all(np.isnan(self.course.crr)):

@@ -6,7 +6,16 @@ from typing import Literal
 from racecalc.quantities.kinds import Kind
 
 Form = Literal[
-    "text", "flag", "count", "money", "direction", "drag area", "word", "names", "shares"
+    "text",
+    "flag",
+    "count",
+    "money",
+    "direction",
+    "drag area",
+    "word",
+    "names",
+    "shares",
+    "power points",
 ]
 
 

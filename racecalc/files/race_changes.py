@@ -32,10 +32,11 @@ def split_change(change: str) -> tuple[list[str], object]:
 
 
 def _split_path(name: str) -> list[str]:
-    table, _, rest = name.partition(".")
-    if table.strip() == "option":
-        # The name of an option may hold points itself.
-        return [table, *rest.rsplit(".", 1)]
+    for listed in LISTS:
+        before, _, rest = name.partition(f"{listed}.")
+        if rest and not before.strip():
+            # The name of an option or a landmark may hold points itself.
+            return [*listed.split("."), *rest.rsplit(".", 1)]
     return name.split(".")
 
 
@@ -54,9 +55,9 @@ def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[An
     """
     if path[0] == "option" and len(path) == 3:
         return _find_listed(content.get("option", []), path[1], "option", place)
-    if path[:2] == ["course", "section"] and len(path) == 4:
-        sections = content.get("course", {}).get("section", [])
-        return _find_listed(sections, path[2], "course.section", place)
+    if len(path) == 4 and ".".join(path[:2]) in LISTS:
+        listed = content.get(path[0], {}).get(path[1], [])
+        return _find_listed(listed, path[2], ".".join(path[:2]), place)
     if len(path) != 2 or path[0] in LISTS:
         raise InputError(place, "does not lead to a value", "write table.key or option.NAME.key")
     return content.setdefault(path[0], {}), path[0], 0

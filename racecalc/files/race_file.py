@@ -85,6 +85,11 @@ class Table:
         value = self.values.get(key)
         return value if isinstance(value, tuple) else ()
 
+    def power_points(self, key: str) -> tuple[tuple[float, float], ...]:
+        """Durations [s] and the powers held for them [W]; empty where the key is absent."""
+        value = self.values.get(key)
+        return value if isinstance(value, tuple) else ()
+
     def yaw_table(self, key: str) -> YawTable:
         """Drag area by yaw.
 
@@ -106,6 +111,17 @@ class Table:
             f"[{self.name}] has no {key} ({about.meaning})",
             f"add for example {key} = {example(about)}",
         )
+
+    def refuse_both(self, one: str, other: str) -> None:
+        """Refuse two keys that say the same.
+
+        Raises
+        ------
+        InputError
+            If both are given; it stands at the other.
+        """
+        if one in self and other in self:
+            raise self.wrong(other, f"both {one} and {other} are given", "keep one of them")
 
     def wrong(self, key: str, problem: str, remedy: str = "") -> InputError:
         """An error about the value of a key."""
@@ -148,8 +164,8 @@ class RaceFile:
         Where it lies; course files are looked for beside it.
     tables : Mapping of str to Table
         Single tables by name; absent ones are there and empty.
-    sections, options : tuple of Table
-        The ``[[course.section]]`` and ``[[option]]`` tables.
+    sections, landmarks, options : tuple of Table
+        The ``[[course.section]]``, ``[[course.landmark]]`` and ``[[option]]`` tables.
     notices : tuple of Notice
         Values that are possible but not plausible.
     assumptions : tuple of Assumption
@@ -159,6 +175,7 @@ class RaceFile:
     path: Path
     tables: Mapping[str, Table]
     sections: tuple[Table, ...]
+    landmarks: tuple[Table, ...]
     options: tuple[Table, ...]
     notices: tuple[Notice, ...]
     assumptions: tuple[Assumption, ...]
@@ -236,7 +253,10 @@ def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
     notices: list[Notice] = []
     _refuse_unknown(content, [name for name in RACE_KEYS if "." not in name], places.name, "table")
     course = content.get("course", {})
-    raw_sections = course.pop("section", []) if isinstance(course, dict) else []
+    of_course = {
+        name: course.pop(name, []) if isinstance(course, dict) else []
+        for name in ("section", "landmark")
+    }
     singles = {
         name: _table(name, 0, content.get(name, {}), places, notices)
         for name in RACE_KEYS
@@ -245,7 +265,8 @@ def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
     return RaceFile(
         path=path,
         tables=singles,
-        sections=_listed("course.section", raw_sections, places, notices),
+        sections=_listed("course.section", of_course["section"], places, notices),
+        landmarks=_listed("course.landmark", of_course["landmark"], places, notices),
         options=_listed("option", content.get("option", []), places, notices),
         notices=tuple(notices),
         assumptions=tuple(_assumptions(singles)),

@@ -6,6 +6,7 @@ source is named the ranges are common practice.
 
 from racecalc.files.key import Key
 from racecalc.files.option_keys import MONEY_KEYS, OPTION_KEYS
+from racecalc.files.rider_keys import RIDER_KEYS
 from racecalc.quantities import kinds
 
 MARTIN = "Martin et al. 1998"
@@ -24,40 +25,7 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
     "race": {
         "name": Key("text", "title shown above every answer"),
     },
-    "rider": {
-        "mass": Key(kinds.MASS, "body mass", ("25 kg", "250 kg"), ("35 kg", "130 kg")),
-        "power": Key(kinds.POWER, "power held over the race", ("1 W", "2500 W"), ("80 W", "500 W")),
-        "power_doubt": Key(
-            kinds.POWER,
-            "standard uncertainty of the power: meter and what will be held",
-            ("0 W", "500 W"),
-            ("0 W", "50 W"),
-            example='"6 W"',
-        ),
-        "mass_doubt": Key(
-            kinds.MASS,
-            "standard uncertainty of rider and bike together",
-            ("0 kg", "50 kg"),
-            ("0 kg", "4 kg"),
-            example='"0.5 kg"',
-        ),
-        "fluid_used": Key(
-            kinds.MASS,
-            "mass drunk or shed evenly over the course",
-            ("0 kg", "20 kg"),
-            ("0 kg", "5 kg"),
-            default="0 kg",
-        ),
-        "critical_power": Key(
-            kinds.POWER, "critical power, for pacing", ("1 W", "1000 W"), ("100 W", "450 W")
-        ),
-        "work_above_critical": Key(
-            kinds.ENERGY,
-            "work above critical power, for pacing",
-            ("0 kJ", "200 kJ"),
-            ("5 kJ", "40 kJ"),
-        ),
-    },
+    "rider": RIDER_KEYS,
     "bike": {
         "mass": Key(
             kinds.MASS,
@@ -377,9 +345,18 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
             ("5 km/h", "110 km/h"),
         ),
     },
+    "course.landmark": {
+        "at": Key(
+            kinds.LENGTH,
+            "where it is passed, along the course as it is ridden",
+            ("0 m", "2000 km"),
+        ),
+        "name": Key("text", "what it is called"),
+        "note": Key("text", "your own words, for the card"),
+    },
     "option": OPTION_KEYS,
     "money": MONEY_KEYS,
 }
 
-LISTS = frozenset({"option", "course.section"})
+LISTS = frozenset({"option", "course.section", "course.landmark"})
 """Tables that may stand several times."""

@@ -10,6 +10,7 @@ from racecalc.files.key import Key
 from racecalc.quantities.direction import read_direction
 from racecalc.quantities.kinds import ANGLE, AREA, RATIO, Kind
 from racecalc.quantities.money import read_money
+from racecalc.quantities.power_point import read_power_point
 from racecalc.quantities.reading import QuantityError, read
 
 
@@ -146,6 +147,21 @@ def _read_shares(_: Key, raw: object) -> tuple[float, ...]:
     return shares
 
 
+def _read_power_points(_: Key, raw: object) -> tuple[tuple[float, float], ...]:
+    if not isinstance(raw, list) or not raw:
+        raise QuantityError(
+            f"'{raw}' is no list of powers and durations",
+            'write ["3 min 385 W", "12 min 318 W", "25 min 296 W"]',
+        )
+    points = tuple(read_power_point(one) for one in raw)
+    if len({time for time, _ in points}) < 2:
+        raise QuantityError(
+            "powers over one duration alone do not tell what can be held over another",
+            "add one held much longer or shorter, such as 3 and 12 min",
+        )
+    return points
+
+
 _READERS: dict[str, Callable[[Key, object], object]] = {
     "text": _read_text,
     "flag": _read_flag,
@@ -156,6 +172,7 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
     "word": _read_word,
     "names": _read_names,
     "shares": _read_shares,
+    "power points": _read_power_points,
 }
 
 
