@@ -59,7 +59,7 @@ def time_derivatives(solution: Solution) -> TimeDerivatives:
     """
     ride = solution.ride
     speed = solution.mean_speed
-    weight = -_multipliers(solution) * ride.step
+    weight = -_multipliers(solution, np.ones_like(ride.step)) * ride.step
     wind = (speed, ride.head, ride.cross)
     product, _ = air_speed_product(*wind)
     air, by_speed = air_drag(*wind, ride.density, ride.cda, ride.spoke_drag)
@@ -77,10 +77,28 @@ def time_derivatives(solution: Solution) -> TimeDerivatives:
     )
 
 
-def _multipliers(solution: Solution) -> FloatArray:
+def weighted_time_by_power(solution: Solution, weights: FloatArray) -> FloatArray:
+    """Derivative of a weighted sum of the step times with respect to the power of every step.
+
+    Parameters
+    ----------
+    solution : Solution
+        A solved ride.
+    weights : FloatArray, shape (k,)
+        Weight of each step's time, in any unit.
+
+    Returns
+    -------
+    FloatArray, shape (k,)
+        [unit s/W at the road]; all ones for the weights give `TimeDerivatives.wheel_power`.
+    """
+    return _multipliers(solution, weights) * solution.step_time
+
+
+def _multipliers(solution: Solution, weights: FloatArray) -> FloatArray:
     terms = balance(solution.ride, solution.speed)
     held = solution.at_ceiling
-    half = -0.5 * solution.step_time / solution.mean_speed
+    half = -0.5 * weights * solution.step_time / solution.mean_speed
     by_node = half.copy()
     by_node[:-1] += half[1:]
     diagonal = np.where(held, 1.0, terms.by_next)

@@ -338,7 +338,7 @@ def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
     weight, width = BARRIER_START, WIDEST
     for number in range(BARRIERS):
         highest = float(np.max(_Steps(ride, speed, wanted.efficiency).power))
-        most = max(wanted.most, 1.02 * highest)
+        most = wanted.most if highest < wanted.most else 1.02 * highest
         problem = _Problem(ride, wanted, most, weight, width)
         tolerance = LOOSE if number < BARRIERS - 6 else TIGHT
         speed, multiplier, taken, done = problem.solved(speed, multiplier, tolerance)

@@ -1,0 +1,99 @@
+"""A race ridden with power that changes along the course."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import pedalled
+from racecalc.motion.adjoint import weighted_time_by_power
+from racecalc.motion.solver import solve
+
+COASTING = 0.01
+"""Power that stands for none [W]: the solver wants some everywhere."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A race and its solution with a power for every step.
+
+    Parameters
+    ----------
+    ridden : Ridden
+        The race; its solution holds the powers of the plan.
+    """
+
+    ridden: Ridden
+
+    @property
+    def time(self) -> float:
+        """Over the course [s]."""
+        return self.ridden.time
+
+    @cached_property
+    def power(self) -> FloatArray:
+        """Planned on each step, where the power meter stands [W], shape (k,)."""
+        return self.ridden.solution.ride.wheel_power / self.ridden.race.bike.efficiency
+
+    @cached_property
+    def pedalled(self) -> FloatArray:
+        """Ridden on each step: less than planned where a speed ceiling decides [W], shape (k,)."""
+        return pedalled(self.ridden)
+
+    @property
+    def step_time(self) -> FloatArray:
+        """On each step [s], shape (k,)."""
+        return self.ridden.solution.step_time
+
+    @cached_property
+    def elapsed(self) -> FloatArray:
+        """Since the start at every node [s], shape (k + 1,)."""
+        return np.concatenate(([0.0], np.cumsum(self.step_time)))
+
+    @property
+    def nodes(self) -> FloatArray:
+        """Distance of every node [m], shape (k + 1,)."""
+        return self.ridden.solution.ride.nodes
+
+    def mean(self, order: float = 1.0) -> float:
+        """Mean of an order over time of the power pedalled [W]."""
+        return float(np.average(self.pedalled**order, weights=self.step_time) ** (1.0 / order))
+
+    def distance_mean(self) -> float:
+        """Mean over distance of the power pedalled [W]."""
+        return float(np.average(self.pedalled, weights=np.diff(self.nodes)))
+
+    def by_power(self, weights: FloatArray) -> FloatArray:
+        """Derivative of a weighted sum of step times by the power at the meter on every step."""
+        found = weighted_time_by_power(self.ridden.solution, weights)
+        return found * self.ridden.race.bike.efficiency
+
+
+def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan:
+    """Ride a race with a power for every step.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race on the nodes that the steps lie between.
+    power : FloatArray, shape (k,)
+        At the meter [W].
+    near : Plan, optional
+        A similar ride on the same nodes; it only saves time.
+
+    Returns
+    -------
+    Plan
+        With the time and all else.
+
+    Raises
+    ------
+    InputError
+        If the rider comes to a stop on the way.
+    """
+    wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
+    guess = near.ridden if near and len(near.nodes) == len(base.solution.ride.nodes) else base
+    solution = solve(replace(base.solution.ride, wheel_power=wheel), guess.solution.speed)
+    return Plan(Ridden(base.race, solution))
