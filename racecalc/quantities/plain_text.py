@@ -27,9 +27,7 @@ def one_line(text: str, most: int | None = None) -> str:
     >>> one_line(" River\\n\u202eroad\x07 "), one_line("a long name", most=6)
     ('River road', 'a lon…')
     """
-    kept = "".join(
-        sign for sign in " ".join(text.split()) if sign.isprintable() or sign in JOINERS
-    )
+    kept = "".join(sign for sign in " ".join(text.split()) if sign.isprintable() or sign in JOINERS)
     if most is None or len(kept) <= most:
         return kept
     return kept[: most - 1].rstrip() + "\u2026"

@@ -50,7 +50,7 @@ def target_headings(units: System) -> tuple[str, ...]:
         "time",
         "elapsed",
         "grade %",
-        f"wind {shown_unit('wind_speed', units)}",
+        f"head wind {shown_unit('wind_speed', units)}",
         "s/W",
     )
 
@@ -86,8 +86,11 @@ def passage_row(passage: Passage, units: System) -> tuple[str, ...]:
 
 
 def _passage_table(passages: Sequence[Passage], units: System) -> str:
-    rows = [passage_row(passage, units) for passage in passages]
+    """Name and note share the one column that is wrapped."""
     at, name, elapsed, note = passage_headings(units)
-    if not any(row[-1] for row in rows):
-        return table((at, f"<{name}", elapsed), [row[:-1] for row in rows], wrapped=1)
-    return table((at, f"<{name}", elapsed, f"<{note}"), rows, wrapped=1)
+    rows = []
+    for passage in passages:
+        place, landmark, time, words = passage_row(passage, units)
+        rows.append((place, time, f"{landmark}: {words}" if words else landmark))
+    noted = any(passage.note for passage in passages)
+    return table((at, elapsed, f"<{name}: {note}" if noted else f"<{name}"), rows, wrapped=2)
