@@ -5,7 +5,7 @@ JOINERS = "\u200c\u200d"
 
 
 def one_line(text: str, most: int | None = None) -> str:
-    """Return the text on one line, without signs that steer what shows it.
+    r"""Return the text on one line, without signs that steer what shows it.
 
     Line breaks and runs of spaces become one space. Control characters, marks and overrides of
     the direction of writing, lone surrogates and code points without a character are left out.
@@ -24,10 +24,11 @@ def one_line(text: str, most: int | None = None) -> str:
 
     Examples
     --------
-    >>> one_line(" River\\n\u202eroad\x07 "), one_line("a long name", most=6)
+    >>> one_line(" River\n\u202eroad\x07 "), one_line("a long name", most=6)
     ('River road', 'a lon…')
     """
-    kept = "".join(sign for sign in " ".join(text.split()) if sign.isprintable() or sign in JOINERS)
+    signs = (sign for sign in text if sign.isprintable() or sign.isspace() or sign in JOINERS)
+    kept = " ".join("".join(signs).split())
     if most is None or len(kept) <= most:
         return kept
     return kept[: most - 1].rstrip() + "\u2026"

@@ -26,7 +26,7 @@ MOST_LINES = 12
 LONGEST_TITLE = 60
 """Signs of the race's name that are shown."""
 
-LONGEST_CUE = 48
+LONGEST_CUE = 56
 """Signs of a landmark on the card, name and note; all of them stand below."""
 
 SHORT_ADVICE = f"{ADVICE} km/h are no targets."
@@ -45,13 +45,13 @@ PAGE = Template("""\
 </head>
 <body>
 <main>
-<h1><bdi>$title</bdi></h1>
 <p class="screen">Print at 100 %, cut along the dashed lines, cover with clear tape.</p>
 <section aria-label="To cut out">
 $cards
 </section>
 <hr>
 <section aria-label="The whole table">
+<h1><bdi>$title</bdi></h1>
 <h2>Targets</h2>
 <div class="wide">$targets</div>
 <p>A positive head wind blows from ahead, a negative one from behind. s/W: seconds saved by one

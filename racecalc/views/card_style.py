@@ -6,26 +6,26 @@ STYLE = """
   :root { --ink: #eee; --paper: #161616; --line: #999; }
 }
 @media print { :root { color-scheme: light; } .screen { display: none; } }
-@page { margin: 12mm; }
+@page { margin: 11mm; }
 * { box-sizing: border-box; }
 html { background: var(--paper); color: var(--ink); }
-body { margin: 0 auto; padding: 0; max-width: 186mm; font: 10pt/1.35 sans-serif; }
+body { margin: 0 auto; padding: 0; max-width: 186mm; font: 9pt/1.3 sans-serif; }
 @media screen { body { padding: 6mm 3mm; } }
 h1, h2 { line-height: 1.2; overflow-wrap: anywhere; }
 h1 { margin: 0 0 2mm; font-size: 13pt; }
-h2 { margin: 4mm 0 1mm; font-size: 11pt; break-after: avoid; }
-p, ul { margin: 0 0 2mm; }
+h2 { margin: 3mm 0 1mm; font-size: 10pt; break-after: avoid; }
+p, ul { margin: 0 0 1.5mm; }
 ul { padding-left: 5mm; }
 p, li, td { overflow-wrap: anywhere; }
 table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
-th, td { padding: 0.4mm 1.5mm; text-align: right; vertical-align: baseline; }
+th, td { padding: 0.2mm 1.5mm; text-align: right; vertical-align: baseline; }
 thead th { border-bottom: 0.3mm solid var(--line); font-weight: normal; white-space: nowrap; }
 tbody th { font-weight: normal; }
 .words { text-align: left; }
 .wide { overflow-x: auto; }
-hr { margin: 3mm 0; border: 0; border-top: 0.4mm dashed var(--line); }
+hr { margin: 2mm 0 3mm; border: 0; border-top: 0.4mm dashed var(--line); }
 
 /* The card is paper on every screen: black on white, and in millimetres. */
 .card {
@@ -46,8 +46,8 @@ hr { margin: 3mm 0; border: 0; border-top: 0.4mm dashed var(--line); }
 .card .to { font-size: 16pt; }
 .card .power { font-size: 20pt; font-weight: bold; }
 .card .at { font-size: 10pt; }
-.card .mark { padding-left: 2mm; font-size: 8.5pt; font-style: italic; text-align: left; }
-.card .mark div { max-height: 2.3em; overflow: hidden; white-space: normal; }
+.card .mark { padding-left: 2mm; font-size: 8.5pt; text-align: left; }
+.card .mark div { max-height: 3.5em; overflow: hidden; white-space: normal; }
 .card .advice { margin: 1mm 0 0; font-size: 7pt; }
 """
 """Style sheet; nothing in it is fetched. Sizes of the card suit arm's length, by eye."""
