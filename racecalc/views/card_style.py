@@ -17,7 +17,7 @@ h2 { margin: 3mm 0 1mm; font-size: 10pt; break-after: avoid; }
 p, ul { margin: 0 0 1.5mm; }
 ul { padding-left: 5mm; }
 p, li, td { overflow-wrap: anywhere; }
-table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
+table { margin-bottom: 1mm; border-collapse: collapse; font-variant-numeric: tabular-nums; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 th, td { padding: 0.2mm 1.5mm; text-align: right; vertical-align: baseline; }
@@ -37,7 +37,7 @@ hr { margin: 2mm 0 3mm; border: 0; border-top: 0.4mm dashed var(--line); }
   margin: 0; max-height: 2.3em; overflow: hidden;
   font-size: 8pt; font-weight: bold; overflow-wrap: anywhere;
 }
-.card table { width: 100%; table-layout: fixed; }
+.card table { margin: 0; width: 100%; table-layout: fixed; }
 .card th, .card td { padding: 0.2mm 0; overflow: hidden; white-space: nowrap; }
 .card thead th { border-color: #000; font-size: 8pt; }
 .card thead th:first-child { width: 19mm; }
