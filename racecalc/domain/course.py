@@ -1,5 +1,6 @@
 """The course as the solver sees it, and the account of how it came from the file."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -84,6 +85,26 @@ class Landmark:
 
 
 @dataclass(frozen=True)
+class Positions:
+    """Where places of a course lie on WGS84.
+
+    Parameters
+    ----------
+    latitude : FloatArray, shape (n,)
+        North of the equator [deg].
+    longitude : FloatArray, shape (n,)
+        East of Greenwich [deg], without a step at the 180th meridian: it may go past 180.
+    """
+
+    latitude: FloatArray
+    longitude: FloatArray
+
+    def changed(self, change: Callable[[FloatArray], FloatArray]) -> "Positions":
+        """Return the positions with latitude and longitude changed alike."""
+        return Positions(change(self.latitude), change(self.longitude))
+
+
+@dataclass(frozen=True)
 class Course:
     """A road of n points joined by n - 1 straight pieces of constant grade.
 
@@ -108,6 +129,9 @@ class Course:
         Radius of the bend at the point [m]; infinite where the road is straight.
     report : CourseReport
         What was done to the points of the file.
+    positions : Positions or None
+        Of the n points, for maps only: lengths and directions stand above. None where the
+        course has none.
 
     Raises
     ------
@@ -124,6 +148,7 @@ class Course:
     max_speed: FloatArray
     bend_radius: FloatArray
     report: CourseReport
+    positions: Positions | None = None
 
     def __post_init__(self) -> None:
         self._check_shapes()
@@ -148,6 +173,10 @@ class Course:
         for name in ("bearing", "crr", "roughness", "shelter", "max_speed"):
             if len(getattr(self, name)) != points - 1:
                 raise ValueError(f"{name} needs one value a piece ({points - 1})")
+        if self.positions is not None and not (
+            len(self.positions.latitude) == len(self.positions.longitude) == points
+        ):
+            raise ValueError(f"positions need one value a point ({points})")
 
     @property
     def length(self) -> float:
@@ -181,6 +210,12 @@ class Course:
     def elevation_at(self, position: FloatArray) -> FloatArray:
         """Height above sea level [m] at distances from the start [m]."""
         return np.interp(position, self.distance, self.elevation)
+
+    def positions_at(self, position: FloatArray) -> Positions | None:
+        """Positions at distances from the start [m]; None where the course has none."""
+        if self.positions is None:
+            return None
+        return self.positions.changed(lambda values: np.interp(position, self.distance, values))
 
     def piece_at(self, position: FloatArray) -> NDArray[np.intp]:
         """Number of the piece on which each distance from the start [m] lies."""

@@ -5,8 +5,14 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from racecalc.errors import InputError
-from racecalc.files.race_writing import replace_file
+from racecalc.files.race_writing import write_new_file
+
+
+def csv_text(rows: Iterable[Sequence[str]]) -> str:
+    """Rows as CSV, each line ended."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
 
 
 def write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
@@ -17,8 +23,4 @@ def write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
     InputError
         If the file is there already or cannot be written.
     """
-    if path.exists():
-        raise InputError(str(path), "is there already", "name another file")
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-    replace_file(path, text.getvalue())
+    write_new_file(path, csv_text(rows))

@@ -45,6 +45,19 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     replace_file(path, tomlkit.dumps(document))
 
 
+def write_new_file(path: Path, text: str) -> None:
+    """Write a text file in UTF-8 that is not there yet.
+
+    Raises
+    ------
+    InputError
+        If the file is there already or cannot be written.
+    """
+    if path.exists():
+        raise InputError(str(path), "is there already", "name another file")
+    replace_file(path, text)
+
+
 def replace_file(path: Path, text: str) -> None:
     """Replace a text file in one step: a temporary file beside it, flushed, then renamed.
 

@@ -156,6 +156,24 @@ def unit_size(what: What, system: System) -> float:
     return float(convert(np.asarray(1.0), kind.units[shown_unit(what, system)], kind.si))
 
 
+def show_number(
+    value: float, what: What, system: System, decimals: int | None = None, *, signed: bool = False
+) -> str:
+    """Show one SI value as `show` does but without its unit, as under a heading that has it.
+
+    Examples
+    --------
+    >>> show_number(12.5, "speed", "metric"), show_number(-0.0001, "grade", "metric")
+    ('45.0', '0.0')
+    """
+    places = DISPLAYS[what].decimals(system) if decimals is None else decimals
+    number = float(to_shown(np.asarray(value), what, system))
+    rounded = f"{number:.{places}f}"
+    if float(rounded) == 0.0:
+        return rounded.removeprefix("-")
+    return f"+{rounded}" if signed and number > 0 else rounded
+
+
 def show(
     value: float, what: What, system: System, decimals: int | None = None, *, signed: bool = False
 ) -> str:
@@ -189,11 +207,5 @@ def show(
     >>> show(12.5, "speed", "metric"), show(0.04, "small_mass", "metric", signed=True)
     ('45.0 km/h', '+40 g')
     """
-    places = DISPLAYS[what].decimals(system) if decimals is None else decimals
-    number = float(to_shown(np.asarray(value), what, system))
-    rounded = f"{number:.{places}f}"
-    if float(rounded) == 0.0:
-        rounded = rounded.removeprefix("-")
-    elif signed and number > 0:
-        rounded = f"+{rounded}"
-    return f"{rounded} {shown_unit(what, system)}"
+    number = show_number(value, what, system, decimals, signed=signed)
+    return f"{number} {shown_unit(what, system)}"

@@ -4,7 +4,7 @@ from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import PowerShares, Split, Timing
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System, show, shown_unit
+from racecalc.quantities.showing import System, show, show_number, shown_unit
 from racecalc.views.band_page import band_text
 from racecalc.views.basis import basis_text
 from racecalc.views.tables import bullets, draws_lines, paragraph, table
@@ -82,18 +82,14 @@ def _split_headings(units: System) -> tuple[str, ...]:
 
 def _split_row(split: Split, units: System) -> tuple[str, ...]:
     return (
-        _number(show(split.to_m, "course_distance", units)),
+        show_number(split.to_m, "course_distance", units),
         show_duration(split.time_s),
         show_duration(split.elapsed_s),
-        _number(show(split.speed_m_s, "speed", units)),
-        _number(show(split.power_w, "power", units)),
-        _number(show(split.grade, "grade", units, signed=True)),
-        _number(show(split.head_wind_m_s, "wind_speed", units, signed=True)),
+        show_number(split.speed_m_s, "speed", units),
+        show_number(split.power_w, "power", units),
+        show_number(split.grade, "grade", units, signed=True),
+        show_number(split.head_wind_m_s, "wind_speed", units, signed=True),
     )
-
-
-def _number(shown: str) -> str:
-    return shown.split(maxsplit=1)[0]
 
 
 def _share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:

@@ -1,13 +1,14 @@
 """Make another course of a course: cut, turned round, closed, repeated, stretched."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from racecalc.domain.course import Course
+from racecalc.arrays import FloatArray
+from racecalc.domain.course import Course, Positions
 from racecalc.domain.surveying.geodesy import ARM, radius_of_turn, turn_between
 from racecalc.errors import InputError
 
@@ -22,6 +23,11 @@ def noted(course: Course, *notes: str) -> Course:
     """Return the course with further notes in its report."""
     report = replace(course.report, notes=(*course.report.notes, *notes))
     return replace(course, report=report)
+
+
+def _moved(course: Course, change: Callable[[FloatArray], FloatArray]) -> Positions | None:
+    """The positions of another course made of this one; None stays None."""
+    return None if course.positions is None else course.positions.changed(change)
 
 
 def cut_at(course: Course, places: Iterable[float]) -> Course:
@@ -52,6 +58,7 @@ def cut_at(course: Course, places: Iterable[float]) -> Course:
         distance=distance,
         elevation=np.interp(distance, old, course.elevation),
         bend_radius=np.where(bent, 1.0 / np.where(bent, curvature, 1.0), np.inf),
+        positions=course.positions_at(distance),
         **{name: getattr(course, name)[piece] for name in PIECE_FIELDS},
     )
 
@@ -94,6 +101,7 @@ def trimmed(course: Course, start: float, end: float) -> Course:
         distance=whole.distance[inside] - whole.distance[inside][0],
         elevation=whole.elevation[inside],
         bend_radius=whole.bend_radius[inside],
+        positions=_moved(whole, lambda values: values[inside]),
         **{name: getattr(whole, name)[pieces] for name in PIECE_FIELDS},
     )
     return noted(part, f"{start:g} m were cut off at the start and {end:g} m at the end.")
@@ -119,6 +127,7 @@ def turned_round(course: Course) -> Course:
         distance=course.length - course.distance[::-1],
         elevation=course.elevation[::-1],
         bend_radius=course.bend_radius[::-1],
+        positions=_moved(course, lambda values: values[::-1]),
         **pieces,
     )
 
@@ -149,7 +158,7 @@ def closed(course: Course) -> Course:
 
 
 def extended(course: Course, length: float, bearing: float) -> Course:
-    """Add a level piece at the finish, with the last piece's surface.
+    """Add a level piece from the finish to the start, with the last piece's surface.
 
     Parameters
     ----------
@@ -175,6 +184,7 @@ def extended(course: Course, length: float, bearing: float) -> Course:
             distance=np.append(course.distance, course.length + length),
             elevation=np.append(course.elevation, course.elevation[-1]),
             bend_radius=np.append(course.bend_radius, np.inf),
+            positions=_moved(course, lambda values: np.append(values, values[0])),
             **pieces,
         ),
         f"The {length:.0f} m from the finish to the start were added to each lap.",
@@ -205,6 +215,10 @@ def repeated(course: Course, laps: int) -> Course:
     """
     if laps == 1:
         return course
+
+    def in_laps(values: FloatArray) -> FloatArray:
+        return np.append(np.tile(values[:-1], laps), values[-1])
+
     starts = course.length * np.arange(laps)
     pieces: dict[str, Any] = {name: np.tile(getattr(course, name), laps) for name in PIECE_FIELDS}
     radius = np.concatenate([[_joint(course)], course.bend_radius[1:-1]])
@@ -215,8 +229,9 @@ def repeated(course: Course, laps: int) -> Course:
         replace(
             course,
             distance=np.append(distance, course.length * laps),
-            elevation=np.append(np.tile(course.elevation[:-1], laps), course.elevation[-1]),
+            elevation=in_laps(course.elevation),
             bend_radius=ends,
+            positions=_moved(course, in_laps),
             **pieces,
         ),
         f"The course is {laps} laps of {course.length / 1000:.3f} km.",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.domain.course import Positions
 from racecalc.domain.surveying.cleaning import collapse_pauses, drop_jumps
 from racecalc.domain.surveying.geodesy import from_plane, geodesic_steps
 from racecalc.domain.surveying.placed_points import (
@@ -48,6 +49,8 @@ class Road:
         Points of the file.
     pieces : dict of str to FloatArray
         Further columns of the file, one value a piece; NaN where a cell was empty.
+    positions : Positions or None
+        Of the n points, cleaned as the plane is; None where the file gives none.
     """
 
     distance: FloatArray
@@ -57,6 +60,7 @@ class Road:
     gaps: tuple[tuple[float, float], ...] = ()
     points_read: int = 2
     pieces: dict[str, FloatArray] = field(default_factory=dict)
+    positions: Positions | None = None
 
 
 def _clean(track: Track, account: Account) -> Points:
@@ -126,7 +130,15 @@ def placed_road(track: Track, account: Account) -> Road:
     wide = np.flatnonzero(steps > GAP)
     gaps = tuple((float(distance[index]), float(steps[index])) for index in wide)
     read = len(column_or_missing(track.latitude, 0))
-    return Road(distance, points.elevation, points.plane, bearing, gaps, read)
+    return Road(
+        distance,
+        points.elevation,
+        points.plane,
+        bearing,
+        gaps,
+        read,
+        positions=Positions(points.latitude, np.unwrap(points.longitude, period=360.0)),
+    )
 
 
 def measured_road(track: Track, account: Account) -> Road:

@@ -117,6 +117,7 @@ def _assembled(
         max_speed=np.where(np.isnan(max_speed), np.inf, max_speed),
         bend_radius=straight if road.plane is None else bend_radius(road.distance, road.plane),
         report=report,
+        positions=road.positions,
     )
 
 

@@ -1,0 +1,339 @@
+"""The outputs of a pacing card say what the card says, to everyone and whatever it is called."""
+
+import re
+from dataclasses import replace
+from datetime import date
+from html.parser import HTMLParser
+
+import gpxpy
+import numpy as np
+import pytest
+
+from racecalc import __version__
+from racecalc.decisions.pacing.card import Card, Passage, Target
+from racecalc.domain.course import Positions
+from racecalc.errors import InputError
+from racecalc.files.table import read_table
+from racecalc.quantities.clock import read_duration, show_duration
+from racecalc.quantities.kinds import GRADE, LENGTH, POWER, SPEED, TIME
+from racecalc.views.card_csv import card_csv
+from racecalc.views.card_html import LONGEST_TITLE, MOST_LINES, card_html
+from racecalc.views.card_page import ADVICE, card_table
+from racecalc.views.card_waypoints import card_gpx
+from tests.builders import profile_course
+
+DAY = date(2026, 5, 17)
+HOSTILE = {
+    "markup": "<script>alert('x')</script>&amp;</td></table>",
+    "direction": "\u202eecar \u2066hidden\u2069\u200f",
+    "long": "Wide Moor " * 500,
+    "emoji": "🚴‍♀️🏁 round two",
+    "breaks": "one\ntwo\r\nthree\x00\x1b[31m\u2028four",
+    "formula": '=1+1,"=2+2";@3',
+    "right to left": "שלום",
+    "nothing": "",
+}
+VOID = {"meta", "hr"}
+
+
+def card(sections=3, length=40_000.0, passages=(), **changes):
+    step = length / sections
+    speeds = [11.0 + 0.5 * (number % 4) for number in range(sections)]
+    elapsed = np.cumsum([step / speed for speed in speeds])
+    targets = tuple(
+        Target(
+            from_m=number * step,
+            to_m=(number + 1) * step,
+            power_w=240.0 + 5.0 * (number % 7),
+            speed_m_s=speed,
+            time_s=step / speed,
+            elapsed_s=float(elapsed[number]),
+            grade=0.0123 * (-1) ** number,
+            head_wind_m_s=2.31 * (-1) ** number,
+            seconds_per_watt=0.00012 * step,
+            ideal_w=241.7,
+            coasting_s=3.0,
+        )
+        for number, speed in enumerate(speeds)
+    )
+    time = float(elapsed[-1])
+    whole = Card(
+        race="Two Mills time trial",
+        targets=targets,
+        passages=tuple(passages),
+        time_s=time,
+        constant_power_time_s=time + 5.3,
+        ideal_time_s=time - 1.25,
+        mean_power_w=262.0,
+        power_mean_w=263.8,
+        distance_mean_w=259.6,
+        limit="4th-power mean over time at most 264 W",
+        cautions=("Wet road lengthens braking.", "Stop for chest pain."),
+    )
+    return replace(whole, **changes)
+
+
+CHURCH = Passage(12_340.0, "Church at the crossroads", 1110.0, "drink")
+TURN = Passage(20_000.0, "Turn at the cone", 1790.0, "")
+CARDS = {
+    "three sections": card(passages=(CHURCH, TURN)),
+    "one section": card(1),
+    "forty sections": card(40, 200_000.0, passages=(CHURCH,)),
+}
+
+
+class Page(HTMLParser):
+    """Elements of a page: rows of its tables, its words, and whether all tags match."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.tags, self.open, self.words, self.tables, self.classes = [], [], [], [], []
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self.classes.append(dict(attrs).get("class"))
+        if tag not in VOID:
+            self.open.append(tag)
+        if tag == "table":
+            self.tables.append([])
+        elif tag == "tr":
+            self.tables[-1].append([])
+        elif tag in {"td", "th"}:
+            self.tables[-1][-1].append("")
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if "style" in self.open:
+            return
+        self.words.append(data)
+        if {"td", "th"} & set(self.open):
+            self.tables[-1][-1][-1] += data
+
+    @property
+    def text(self):
+        return squeezed(" ".join(self.words))
+
+    def count(self, tag):
+        return sum(found == tag for found, _ in self.tags)
+
+
+def squeezed(text):
+    return " ".join(text.split())
+
+
+def page(of=CARDS["three sections"], units="metric"):
+    return Page(card_html(of, units, DAY))
+
+
+class TestText:
+    @pytest.mark.parametrize("units", ["metric", "imperial"])
+    @pytest.mark.parametrize("name", CARDS)
+    def test_fits_80_columns(self, name, units, monkeypatch):
+        monkeypatch.setenv("COLUMNS", "80")
+        shown = card_table(CARDS[name], units).splitlines()
+        assert max(map(len, shown)) <= 80
+
+    def test_numbers(self):
+        lines = card_table(CARDS["three sections"], "metric").splitlines()
+        assert (
+            squeezed(lines[0]) == "from km to km watts km/h time elapsed grade % head wind m/s s/W"
+        )
+        assert squeezed(lines[3]) == "13.33 26.67 245 41.4 19:19 39:32 -1.2 -2.3 1.60"
+        assert [line.split(maxsplit=2) for line in lines[-2:]] == [
+            ["12.34", "18:30", "Church at the crossroads: drink"],
+            ["20.00", "29:50", "Turn at the cone"],
+        ]
+
+    def test_imperial(self):
+        lines = card_table(CARDS["three sections"], "imperial").splitlines()
+        assert squeezed(lines[3]) == "8.28 16.57 245 25.7 19:19 39:32 -1.2 -5.2 1.60"
+
+    def test_no_landmarks(self):
+        assert "Landmarks" not in card_table(CARDS["one section"], "metric")
+
+    @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+    def test_names_do_not_steer_the_terminal(self, name, monkeypatch):
+        monkeypatch.setenv("COLUMNS", "80")
+        shown = card_table(card(passages=[Passage(5.0, name, 1.0, name)]), "metric")
+        assert not re.search("[\x00-\x09\x0b-\x1f\x7f\u2028\u202a-\u202e\u2066-\u2069]", shown)
+        assert max(map(len, shown.splitlines())) <= 80
+
+
+class TestCsv:
+    @pytest.mark.parametrize("name", CARDS)
+    def test_reads_back(self, name, tmp_path):
+        path = tmp_path / "card.csv"
+        path.write_text(card_csv(CARDS[name]), encoding="utf-8")
+        read, targets = read_table(path), CARDS[name].targets
+
+        def agree(column, kind, field, within):
+            np.testing.assert_allclose(
+                read.numbers(column, kind), [getattr(one, field) for one in targets], atol=within
+            )
+
+        assert read.columns[0].heading == "from [km]"
+        agree("from", LENGTH, "from_m", 0.51)
+        agree("to", LENGTH, "to_m", 0.51)
+        agree("power", POWER, "power_w", 0.051)
+        agree("speed", SPEED, "speed_m_s", 0.002)
+        agree("time", TIME, "time_s", 0.0051)
+        agree("grade", GRADE, "grade", 5.1e-5)
+        agree("head wind", SPEED, "head_wind_m_s", 0.0051)
+        elapsed = [read_duration(f"{cell} h:m:s") for cell in read.texts("elapsed")]
+        np.testing.assert_allclose(elapsed, [one.elapsed_s for one in targets], atol=0.051)
+        per_watt = [float(cell) for cell in read.texts("seconds per watt")]
+        np.testing.assert_allclose(per_watt, [one.seconds_per_watt for one in targets], atol=6e-5)
+
+    @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+    def test_names_stay_in_one_cell_of_one_comment(self, name, tmp_path):
+        written = card_csv(card(race=name))
+        comment, heading, *rows = written.split("\n")
+        assert comment.startswith("# ")
+        assert ADVICE in comment
+        assert not re.search(r'[,;"\t]', comment.partition(ADVICE)[0])
+        assert heading.startswith("from [km],to [km],power [W]")
+        assert len(rows) == 4
+        assert len(written.splitlines()) == 5
+        written.encode("utf-8")
+
+
+class TestPage:
+    @pytest.mark.parametrize("units", ["metric", "imperial"])
+    @pytest.mark.parametrize("name", CARDS)
+    def test_is_a_whole_page_that_fetches_and_runs_nothing(self, name, units):
+        text = card_html(CARDS[name], units, DAY)
+        found = Page(text)
+        assert text.startswith("<!DOCTYPE html>\n<html lang=")
+        assert found.count("title") == found.count("h1") == found.count("main") == 1
+        assert not {tag for tag, _ in found.tags} & {"script", "link", "img", "iframe", "object"}
+        names = {name for _, attributes in found.tags for name in attributes}
+        assert not {"src", "href", "style", "onclick"} & names
+        assert not re.search(r"url\(|@import|https?:|\$", text)
+
+    def test_headings_have_a_scope(self):
+        scopes = [attributes.get("scope") for tag, attributes in page().tags if tag == "th"]
+        assert set(scopes) == {"col", "row"}
+
+    def test_the_card_has_power_large_and_landmarks_in_their_place(self):
+        (heading, *lines), *_ = page().tables
+        assert heading == ["to km", "W", "elapsed"]
+        assert lines == [
+            ["12.3 Church at the crossroads: drink", "18:30"],
+            ["13.3", "240", "20:12"],
+            ["20.0 Turn at the cone", "29:50"],
+            ["26.7", "245", "39:32"],
+            ["40.0", "250", "58:03"],
+        ]
+        style = card_html(card(), "metric", DAY)
+        assert int(re.search(r"\.power \{ font-size: (\d+)pt", style)[1]) >= 14
+
+    def test_the_card_says_in_short_that_it_is_advice(self):
+        assert f"{ADVICE} km/h are no targets." in page().text
+        assert f"{ADVICE} mph are no targets." in page(units="imperial").text
+
+    def test_many_sections_make_several_cards(self):
+        of = CARDS["forty sections"]
+        found = page(of)
+        cards = found.tables[:4]
+        assert found.classes.count("card") == found.text.count("km/h are no targets") == 4
+        assert [len(rows) - 1 for rows in cards] == [MOST_LINES] * 3 + [5]
+        powers = [row[1] for rows in cards for row in rows[1:] if len(row) == 3]
+        assert powers == [f"{target.power_w:.0f}" for target in of.targets]
+        assert "4 of 4:" in found.text
+        assert "of 1:" not in page(CARDS["one section"]).text
+
+    def test_short_sections_show_another_decimal(self):
+        (_, *lines), *_ = page(card(4, 200.0)).tables
+        assert [line[0] for line in lines] == ["0.05", "0.10", "0.15", "0.20"]
+
+    def test_the_table_below_is_that_of_the_terminal(self):
+        of = CARDS["three sections"]
+        for units in ("metric", "imperial"):
+            rows = page(of, units).tables[1]
+            lines = card_table(of, units).splitlines()
+            assert [" ".join(row) for row in rows[1:]] == [squeezed(line) for line in lines[2:5]]
+        assert page(of).tables[2][1] == ["12.34", "Church at the crossroads", "18:30", "drink"]
+
+    def test_cautions_limit_day_and_version(self):
+        of = CARDS["three sections"]
+        found = page(of)
+        for caution in (*of.cautions, "no targets, in bends and descents least of all"):
+            assert caution in found.text
+        assert of.limit in found.text
+        for time in (of.time_s, of.constant_power_time_s, of.ideal_time_s):
+            assert show_duration(time, 1) in found.text
+        for watts in ("262 W", "264 W", "260 W"):
+            assert watts in found.text
+        assert ("time", {"datetime": "2026-05-17"}) in found.tags
+        assert f"racecalc {__version__} on 2026-05-17" in found.text
+
+    def test_light_on_paper_and_dark_on_a_dark_screen(self):
+        text = card_html(card(), "metric", DAY)
+        assert "@media screen and (prefers-color-scheme: dark)" in text
+        assert "@media print { :root { color-scheme: light; }" in text
+
+    @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+    def test_words_stay_words(self, name):
+        landmark = Passage(5.0, name, 1.0, name)
+        of = card(race=name, limit=name, cautions=(name,), passages=[landmark])
+        text = card_html(of, "metric", DAY)
+        found, plain = Page(text), page(card(passages=[CHURCH], cautions=("one",)))
+        assert [tag for tag, _ in found.tags] == [tag for tag, _ in plain.tags]
+        assert not re.search("[\x00-\x09\x0b-\x1f\x7f\u2028\u202a-\u202e\u2066-\u2069]", text)
+        text.encode("utf-8")
+
+    def test_long_titles_end_with_an_ellipsis(self):
+        found = page(card(race=HOSTILE["long"]))
+        (title,) = [word for word in found.words if word.startswith("Pacing card: ")]
+        shown = title.removeprefix("Pacing card: ")
+        assert len(shown) <= LONGEST_TITLE
+        assert shown.endswith("Moor…")
+
+    def test_emoji_and_other_scripts_are_shown(self):
+        assert "🚴‍♀️🏁 round two" in page(card(race=HOSTILE["emoji"])).text
+        assert "שלום" in page(card(race=HOSTILE["right to left"])).text
+
+
+class TestWaypoints:
+    @staticmethod
+    def course(of):
+        ends = [0.0, of.targets[-1].to_m]
+        where = Positions(np.array([52.0, 52.3]), np.array([5.0, 5.6]))
+        return replace(profile_course(ends, [10.0, 40.0]), positions=where)
+
+    def test_one_a_section_and_one_for_the_finish(self):
+        of = CARDS["three sections"]
+        read = gpxpy.parse(card_gpx(of, self.course(of), "metric"))
+        assert read.name == of.race
+        assert read.description == f"{of.limit}. {ADVICE}"
+        points = read.waypoints
+        assert [point.name for point in points] == ["240 W", "245 W", "250 W", "Finish"]
+        np.testing.assert_allclose([one.latitude for one in points], [52, 52.1, 52.2, 52.3])
+        np.testing.assert_allclose([one.longitude for one in points], [5, 5.2, 5.4, 5.6])
+        np.testing.assert_allclose([one.elevation for one in points], [10, 20, 30, 40])
+        assert points[0].description == "to km 13.3, 20:12 elapsed"
+        assert points[-1].description == "58:03 elapsed"
+
+    def test_imperial(self):
+        of = CARDS["one section"]
+        (start, _) = gpxpy.parse(card_gpx(of, self.course(of), "imperial")).waypoints
+        assert start.description == "to mi 24.9, 1:00:36 elapsed"
+
+    def test_forty(self):
+        of = CARDS["forty sections"]
+        assert len(gpxpy.parse(card_gpx(of, self.course(of), "metric")).waypoints) == 41
+
+    def test_hostile_name(self):
+        for name in HOSTILE.values():
+            of = card(race=name)
+            assert len(gpxpy.parse(card_gpx(of, self.course(of), "metric")).waypoints) == 4
+
+    def test_no_positions(self):
+        course = replace(self.course(card()), positions=None)
+        with pytest.raises(InputError, match="no positions, so there are no waypoints"):
+            card_gpx(card(), course, "metric")
