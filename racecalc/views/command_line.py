@@ -10,7 +10,16 @@ import sys
 import click
 
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import basket, breakeven, decide, evidence, places, race, weather
+from racecalc.views.commands import (
+    basket,
+    breakeven,
+    decide,
+    evidence,
+    pace,
+    places,
+    race,
+    weather,
+)
 from racecalc.views.commands.shared import racecalc
 
 __all__ = [
@@ -18,6 +27,7 @@ __all__ = [
     "breakeven",
     "decide",
     "evidence",
+    "pace",
     "places",
     "race",
     "run",

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+from scipy.optimize import Bounds, LinearConstraint, linprog
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.shelf import Shelf
+from racecalc.decisions.integer_program import best_choice
 
 SPENT = 0.98
 """Share of a loss that all options together may save; no bike is without it. Our choice."""
@@ -165,17 +166,12 @@ class Programme:
         """
         if not self.size:
             return frozenset()
-        found = milp(
-            -objective,
-            integrality=np.ones(self.size),
-            bounds=self.bounds,
-            constraints=self._constraints(conditions),
-            # Undoing a presolve can print to the output that holds the answer.
-            options={"mip_rel_gap": 0.0, "presolve": False},
-        )
-        if found.x is None:
+        constraint = self._constraints(conditions)
+        bounds = (self.bounds.lb, self.bounds.ub)
+        found = best_choice(objective, constraint.A, constraint.lb, constraint.ub, bounds)
+        if found is None:
             return None
-        return frozenset(np.flatnonzero(found.x[: self.items] > 0.5).tolist())
+        return frozenset(np.flatnonzero(found[: self.items]).tolist())
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
         """Greatest value of an objective where shares of items are allowed; None for no set."""

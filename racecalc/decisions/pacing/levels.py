@@ -1,9 +1,10 @@
 """The best power of each section within a limit, and the same in whole steps of 5 W."""
 
 import numpy as np
-from scipy.optimize import LinearConstraint, milp, minimize
+from scipy.optimize import minimize
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.integer_program import best_choice
 from racecalc.decisions.pacing.limits import Limit
 from racecalc.decisions.pacing.plan import Plan, ridden_at
 from racecalc.decisions.pacing.sections import Sections
@@ -130,14 +131,10 @@ def rounded_levels(
     at_low = room + slopes @ (low - levels)
     spared = 0.0
     for _ in range(TRIES):
-        found = milp(
-            -gain,
-            integrality=np.ones(sections.count),
-            bounds=(0.0, 1.0),
-            constraints=LinearConstraint(slopes * (high - low), spared - at_low, np.inf),
-            options={"presolve": False},
+        found = best_choice(
+            gain, slopes * (high - low), spared - at_low, np.full(len(room), np.inf)
         )
-        up = np.zeros(sections.count) if found.x is None else np.round(found.x)
+        up = np.zeros(sections.count) if found is None else found
         rounded = low + up * (high - low)
         if np.all(rides.room(rounded) >= 0.0):
             return rounded, rides.plan(rounded)

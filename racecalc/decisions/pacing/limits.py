@@ -22,8 +22,13 @@ about the fourth power of the effort; no source."""
 class Limit(Protocol):
     """A limit on the power of a plan."""
 
-    least: float
-    most: float
+    @property
+    def least(self) -> float:
+        """Least power while pedalling [W]."""
+
+    @property
+    def most(self) -> float:
+        """Most power that is pushed [W]."""
 
     def room(self, plan: Plan) -> FloatArray:
         """What is left, one value a condition; all zero or more where the limit is held."""
@@ -106,6 +111,8 @@ class CriticalPower:
         Work above it [J].
     least, most : float
         Least power while pedalling, and the most that is pushed [W].
+    refill : float
+        Factor on the speed at which the reserve comes back below critical power; 0 for none.
     checks : tuple of float
         Distances at which the reserve is looked at besides every node [m]; the ends of sections.
     """
@@ -114,11 +121,12 @@ class CriticalPower:
     work: float
     least: float = 0.0
     most: float = np.inf
+    refill: float = 1.0
     checks: tuple[float, ...] = ()
 
     def reserve(self, plan: Plan) -> FloatArray:
         """Work above critical power left at every node [J], shape (k + 1,)."""
-        return reserve_along(plan.pedalled, plan.step_time, self.critical, self.work)
+        return reserve_along(plan.pedalled, plan.step_time, self.critical, self.work, self.refill)
 
     def _lowest(self, plan: Plan) -> list[int]:
         """The node of least reserve between any two checks."""
@@ -137,7 +145,9 @@ class CriticalPower:
     def slopes(self, plan: Plan) -> FloatArray:
         """Derivative of the room by the power of every step [1/W], shape (stretches, k)."""
         nodes = self._lowest(plan)
-        found = reserve_slopes(plan.pedalled, plan.step_time, self.critical, self.work, nodes)
+        found = reserve_slopes(
+            plan.pedalled, plan.step_time, self.critical, self.work, nodes, self.refill
+        )
         free = ~plan.ridden.solution.at_ceiling
         rows = [
             np.where(free, own, 0.0) + plan.by_power(weights)

@@ -1,0 +1,49 @@
+"""Integer programs of yes and no, solved exactly."""
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from racecalc.arrays import FloatArray
+
+
+def best_choice(
+    objective: FloatArray,
+    rows: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    bounds: tuple[FloatArray, FloatArray] | None = None,
+) -> FloatArray | None:
+    """Choose zeros and ones with the greatest objective under linear conditions.
+
+    Branch and cut by the HiGHS solver (`scipy.optimize.milp`), without a gap. Rows are scaled to
+    coefficients near one: with others the solver mends tiny violations, and prints about it to
+    the output that holds the answer.
+
+    Parameters
+    ----------
+    objective : FloatArray, shape (n,)
+        What each one adds.
+    rows : FloatArray, shape (m, n)
+        Coefficients of the conditions ``low <= rows . z <= high``.
+    low, high : FloatArray, shape (m,)
+        Their bounds; infinite for none.
+    bounds : pair of FloatArray, shape (n,), optional
+        Least and greatest value of each, 0 and 1 unless given.
+
+    Returns
+    -------
+    FloatArray or None
+        Zeros and ones, shape (n,); None where nothing meets all conditions.
+    """
+    size = np.max(np.abs(rows), axis=1, initial=0.0)
+    size = np.where(size > 0, size, 1.0)
+    worth = float(np.max(np.abs(objective), initial=0.0)) or 1.0
+    found = milp(
+        -objective / worth,
+        integrality=np.ones(len(objective)),
+        bounds=Bounds(*bounds) if bounds else Bounds(0.0, 1.0),
+        constraints=LinearConstraint(rows / size[:, None], low / size, high / size),
+        # Undoing a presolve mends solutions too.
+        options={"mip_rel_gap": 0.0, "presolve": False},
+    )
+    return None if found.x is None else np.asarray(np.round(found.x))

@@ -1,0 +1,179 @@
+"""``racecalc pace`` as text."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from racecalc.decisions.pacing.answer import ASTRAY, Pacing
+from racecalc.decisions.pacing.goal import Goal
+from racecalc.decisions.pacing.limits import PowerMean, ordinal
+from racecalc.decisions.riding import Ridden
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, shown_unit, to_shown
+from racecalc.views.basis import basis_text
+from racecalc.views.card_page import card_table
+from racecalc.views.chart import curve_chart
+from racecalc.views.tables import bullets, chance_text, paragraph, table
+
+
+def pace_text(
+    base: Ridden,
+    found: Pacing,
+    goal: Goal | None,
+    assumed: Sequence[str],
+    units: System,
+    chart: bool,
+) -> str:
+    """The card, what it gains and gives away, where a watt counts, and what wind does to it."""
+    return (
+        paragraph(f"{base.race.name}: targets for {show_duration(found.card.time_s)}")
+        + paragraph(f"Held: {found.card.limit}.")
+        + "\n"
+        + card_table(found.card, units)
+        + "\n"
+        + paragraph(
+            "Watts where the power meter stands; s/W: seconds saved by one watt more on the whole"
+            " section. km/h, times and passages are estimates, no targets."
+        )
+        + "\n"
+        + paragraph(_gain_text(found))
+        + paragraph(_effort_text(found))
+        + (_charts(found, units) if chart else "")
+        + (_goal_text(goal) if goal else "")
+        + _what_if_text(found)
+        + bullets("What speaks against it", found.warnings)
+        + bullets("Critical power, fitted", _fit_lines(found))
+        + bullets("Assumed for the pacing", assumed)
+        + bullets("Before you follow it", found.card.cautions)
+        + basis_text(base.race, units)
+    )
+
+
+def _gain_text(found: Pacing) -> str:
+    card = found.card
+    even, ideal = (
+        show_duration(time, 1) for time in (card.constant_power_time_s, card.ideal_time_s)
+    )
+    gain = (
+        f"The card gains {card.saved_s:.1f} s over one power all along at the same limit ({even})"
+        f" and gives {card.given_away_s:.1f} s away to the ideal at every metre ({ideal})."
+    )
+    if not found.astray_s:
+        return gain
+    return (
+        f"{gain} Ridden {100 * ASTRAY:.0f} % too hard and too soft by turns it takes"
+        f" {found.astray_s:.1f} s more at the same effort."
+    )
+
+
+def _effort_text(found: Pacing) -> str:
+    card = found.card
+    means = f"Mean over time {card.mean_power_w:.0f} W"
+    if found.order != 1:
+        means += f", {ordinal(found.order)}-power mean {card.power_mean_w:.0f} W"
+    means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
+    if isinstance(found.limit, PowerMean):
+        return means
+    left = (
+        f" Of the work above critical power {found.effort / 1000:.1f} kJ are left at the least, if"
+        " it comes back as the formula says; that differs much between riders."
+    )
+    if found.reserve_unrefilled_j is None:
+        return means + left
+    lacking = -found.reserve_unrefilled_j
+    if lacking <= 0:
+        return means + left + " Even if nothing came back it would last."
+    return (
+        means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
+        " softer section in mind."
+    )
+
+
+def _charts(found: Pacing, units: System) -> str:
+    plan, unit = found.ridden, shown_unit("course_distance", units)
+    even = np.linspace(0.0, plan.nodes[-1], 400)
+    middle = 0.5 * (plan.nodes[1:] + plan.nodes[:-1])
+    along = to_shown(even, "course_distance", units)
+    ideal = np.interp(even, middle, found.ideal.pedalled)
+    card = np.interp(even, middle, plan.power)
+    targets = found.card.targets
+    ends = np.array([target.to_m for target in targets])
+    in_unit = float(to_shown(np.array([1.0]), "course_distance", units)[0])
+    worth = [
+        target.seconds_per_watt / (target.to_m - target.from_m) / in_unit for target in targets
+    ]
+    section = np.minimum(np.searchsorted(ends, even), len(ends) - 1)
+    title = f"watts over {unit}: the card, and . the ideal"
+    return (
+        "\n"
+        + curve_chart(along, card, title, [(along, ideal, ".")])
+        + "\n"
+        + curve_chart(
+            along,
+            np.array(worth)[section],
+            f"where a watt counts: seconds saved by it on each {unit} of a section",
+        )
+    )
+
+
+def _goal_text(goal: Goal) -> str:
+    return "\n" + paragraph(
+        f"For {show_duration(goal.time_s)} it takes {goal.constant_w:.0f} W all along, or by a"
+        f" card {goal.paced_w:.0f} W where {goal.stated_w:.0f} W are stated, give or take"
+        f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
+        f" {goal.doubt_from}). The card above makes it with a chance of"
+        f" {chance_text(goal.chance)}, if it can be held."
+    )
+
+
+def _what_if_text(found: Pacing) -> str:
+    if not found.what_ifs:
+        return ""
+    power_mean = isinstance(found.limit, PowerMean)
+    rows = [
+        (
+            one.words,
+            show_duration(one.time_s, 1),
+            f"{one.effort:.0f} W" if power_mean else f"{one.effort / 1000:.1f} kJ",
+            "yes" if one.held else "no",
+            f"{one.time_s - one.remade_s:+.1f}",
+            f"{one.constant_s - one.time_s:+.1f}",
+        )
+        for one in found.what_ifs
+    ]
+    headings = (
+        "<if there is",
+        "time",
+        "comes to" if power_mean else "left",
+        "<held",
+        "new card",
+        "even",
+    )
+    return (
+        "\nThe same card in another wind\n"
+        + table(headings, rows, wrapped=0)
+        + "\n"
+        + paragraph(
+            "Held: whether the limit still is; where it is not, ride softer. New card: seconds that"
+            " targets made for that wind would save, minus where they must be softer; even: seconds"
+            " this card gains over one power all along there."
+        )
+    )
+
+
+def _fit_lines(found: Pacing) -> list[str]:
+    fit = found.fit
+    if fit is None:
+        return []
+    sure = "no doubt can be told from two points"
+    if fit.critical_interval and fit.work_interval:
+        (low, high), (least, most) = fit.critical_interval, fit.work_interval
+        sure = (
+            f"95 % intervals {low:.0f} to {high:.0f} W and {least / 1000:.1f} to"
+            f" {most / 1000:.1f} kJ from {len(fit.points)} points"
+        )
+    off = max(abs(one) for one in fit.residuals)
+    return [
+        f"{fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
+        f" {off:.0f} W at most (Monod and Scherrer 1965)"
+    ]
