@@ -18,7 +18,7 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
-from racecalc.decisions.worth import change_held, worth_of
+from racecalc.decisions.worth import change_held, naming, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money
@@ -244,8 +244,13 @@ def value_of(
         enough=watts is not None and watts >= option.ties.least_gain
         if option.ties.least_gain
         else None,
-        holding=holding_answer(base, option, change_held(option, base)),
+        holding=_holding(base, option),
     )
+
+
+def _holding(base: Ridden, option: Option) -> HoldingAnswer | None:
+    with naming(option.name):
+        return holding_answer(base, option, change_held(option, base))
 
 
 def _money(
@@ -308,7 +313,7 @@ def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
 def _break_even_price(
     loaded: Ridden, base_time: float, watt: Change, option: Option, wanted: Money | None
 ) -> float | None:
-    if wanted is None or option.price is None:
+    paid = _to_pay(option)
+    if wanted is None or paid is None:
         return None
-    seconds = option.price.over(wanted)
-    return multiple_needed(loaded, watt, base_time - seconds)
+    return multiple_needed(loaded, watt, base_time - paid / float(wanted.amount))

@@ -9,7 +9,8 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
 from racecalc.motion.adjoint import weighted_time_by_power
-from racecalc.motion.solver import solve
+from racecalc.motion.ride import Ride
+from racecalc.motion.solver import Solution, solve
 
 COASTING = 0.01
 """Power that stands for none [W]: the solver wants some everywhere."""
@@ -95,5 +96,16 @@ def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan
     """
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     guess = near.ridden if near and len(near.nodes) == len(base.solution.ride.nodes) else base
-    solution = solve(replace(base.solution.ride, wheel_power=wheel), guess.solution.speed)
-    return Plan(Ridden(base.race, solution))
+    ride = replace(base.solution.ride, wheel_power=wheel)
+    return Plan(Ridden(base.race, _on_nodes(ride, solve(ride, guess.solution.speed))))
+
+
+def _on_nodes(ride: Ride, solution: Solution) -> Solution:
+    """The speeds at the nodes asked for, where the solver laid more for a rider who is very slow.
+
+    Sections count steps, and so need the same nodes in every ride.
+    """
+    if len(solution.ride.nodes) == len(ride.nodes):
+        return solution
+    asked = np.searchsorted(solution.ride.nodes, ride.nodes)
+    return Solution(ride, solution.speed[asked], solution.at_ceiling[asked[1:] - 1], 0)
