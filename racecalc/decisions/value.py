@@ -313,7 +313,7 @@ def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
 def _break_even_price(
     loaded: Ridden, base_time: float, watt: Change, option: Option, wanted: Money | None
 ) -> float | None:
-    paid = _to_pay(option)
-    if wanted is None or paid is None:
+    if wanted is None or option.price is None:
         return None
-    return multiple_needed(loaded, watt, base_time - paid / float(wanted.amount))
+    seconds = 0.0 if option.upkeep.owned else option.price.over(wanted)
+    return multiple_needed(loaded, watt, base_time - seconds)

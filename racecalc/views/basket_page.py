@@ -160,8 +160,8 @@ def _ladder_text(steps: Sequence[Rung], found: Basket) -> str:
         + "\n"
         + paragraph(
             f"Each line is the best set found for its money in {found.budget.currency}; a second"
-            " more: what each further second costs against the line above. Steps of less than half a"
-            " second are left out, and what the doubts make of them is not in these lines."
+            " more: what each further second costs against the line above. Steps of less than half"
+            " a second are left out, and what the doubts make of them is not in these lines."
         )
     )
     if len(steps) < CHARTED:

@@ -300,4 +300,4 @@ def test_a_tested_set_counts_instead_of_its_parts():
     assert tested.saved_s == base.time - base.changed(Change(cda=-0.006, mass=0.1)).time
     assert tested.saved_s < tested.by_parts_s
     assert tested.doubt_s < added.doubt_s
-    assert (added.tested, tested.tested) == ("", "both")
+    assert (added.tested, tested.tested) == ((), ("both",))
