@@ -30,6 +30,7 @@ def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
         "limit": card.limit,
         effort: found.effort,
         "least_reserve_unrefilled_j": found.reserve_unrefilled_j,
+        "least_reserve_beside_j": found.critical_left_j,
         "what_if": [asdict(one) for one in found.what_ifs],
         "goal": asdict(goal) if goal else None,
         "critical_power_fit": asdict(found.fit) if found.fit else None,

@@ -73,7 +73,7 @@ def _effort_text(found: Pacing) -> str:
         means += f", {ordinal(found.order)}-power mean {card.power_mean_w:.0f} W"
     means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
     if isinstance(found.limit, PowerMean):
-        return means
+        return means + _beside_text(found.critical_left_j)
     left = (
         f" Of the work above critical power {found.effort / 1000:.1f} kJ are left at the least, if"
         " it comes back as the formula says; that differs much between riders."
@@ -87,6 +87,17 @@ def _effort_text(found: Pacing) -> str:
         means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
         " softer section in mind."
     )
+
+
+def _beside_text(left: float | None) -> str:
+    if left is None:
+        return ""
+    if left < 0:
+        return (
+            f" By the stated critical power it cannot be held: {-left / 1000:.1f} kJ above it would"
+            " be lacking on the way (see --limit critical-power)."
+        )
+    return f" By the stated critical power at least {left / 1000:.1f} kJ above it are left."
 
 
 def _charts(found: Pacing, units: System) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.pacing.asking import Asked
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.decisions.pacing.critical_fit import CriticalFit
 from racecalc.decisions.pacing.holding_on import PacingLimit, constant_within, ideal_within
@@ -83,6 +84,9 @@ class Pacing:
         Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns, the limit held.
     reserve_unrefilled_j : float or None
         Least reserve if nothing came back below critical power [J]; None without one.
+    critical_left_j : float or None
+        Least reserve above a stated critical power where a mean is held [J], negative where it is
+        used up on the way; None where it is not stated, or held itself.
     what_ifs : tuple of WhatIf
         The card in other winds.
     fit : CriticalFit or None
@@ -99,6 +103,7 @@ class Pacing:
     effort: float
     astray_s: float
     reserve_unrefilled_j: float | None
+    critical_left_j: float | None
     what_ifs: tuple[WhatIf, ...]
     fit: CriticalFit | None
     warnings: tuple[str, ...]
@@ -106,11 +111,9 @@ class Pacing:
 
 def pace(
     base: Ridden,
-    limit: PacingLimit,
+    asked: Asked,
     most_sections: int,
     others: Iterable[tuple[str, Race]] = (),
-    fit: CriticalFit | None = None,
-    warnings: tuple[str, ...] = (),
 ) -> Pacing:
     """Make a card for a race.
 
@@ -118,14 +121,12 @@ def pace(
     ----------
     base : Ridden
         The race.
-    limit : PowerMean or CriticalPower
-        What the rider can hold.
+    asked : Asked
+        What the rider can hold, and what speaks against it.
     most_sections : int
         Sections of the card at most.
     others : iterable of (str, Race)
         The same race in other weathers, each in words.
-    fit, warnings
-        For the record.
 
     Returns
     -------
@@ -137,6 +138,7 @@ def pace(
     InputError
         If the limit leaves nothing to choose.
     """
+    limit = asked.limit
     order = limit.order if isinstance(limit, PowerMean) else FOURTH
     ideal = ideal_within(base, limit)
     length = float(ideal.nodes[-1])
@@ -152,11 +154,12 @@ def pace(
         effort=effort_of(checked, plan),
         astray_s=_astray(base, sections, checked, levels, plan),
         reserve_unrefilled_j=_unrefilled(checked, plan),
+        critical_left_j=effort_of(asked.beside, plan) if asked.beside else None,
         what_ifs=tuple(
             _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
         ),
-        fit=fit,
-        warnings=warnings,
+        fit=asked.fit,
+        warnings=asked.warnings,
     )
 
 

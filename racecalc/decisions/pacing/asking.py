@@ -34,6 +34,8 @@ class Asked:
     ----------
     limit : PowerMean or CriticalPower
         With the least and the most power of the race file.
+    beside : CriticalPower or None
+        A stated critical power that is looked at though a mean is held; None for none.
     fit : CriticalFit or None
         Where critical power comes from, if it was fitted to power points.
     warnings : tuple of str
@@ -43,6 +45,7 @@ class Asked:
     """
 
     limit: PacingLimit
+    beside: CriticalPower | None
     fit: CriticalFit | None
     warnings: tuple[str, ...]
     assumed: tuple[str, ...]
@@ -77,19 +80,22 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     if critical is not None and work is not None:
         warnings += contradictions(rider.power, base.time, critical, work)
         warnings += _too_high(rider, base.time, critical)
-    limit: PacingLimit
+    above = None
+    if critical is not None and work is not None:
+        above = CriticalPower(critical, work, rider.least_power, most)
     if kind == "critical-power":
-        if critical is None or work is None:
+        if above is None:
             raise InputError(
                 base.race.name,
                 "states no critical power",
                 "add critical_power and work_above_critical, or power_points, under [rider]",
             )
-        limit = CriticalPower(critical, work, rider.least_power, most)
-    else:
-        held = 1.0 if kind == "mean" else order
-        limit = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return Asked(limit, fit, warnings, assumed)
+        if rider.power_fade:
+            warnings += ("power_fade is not in it: the model of critical power knows no fading",)
+        return Asked(above, None, fit, warnings, assumed)
+    held = 1.0 if kind == "mean" else order
+    limit = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
+    return Asked(limit, above, fit, warnings, assumed)
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:
