@@ -6,8 +6,7 @@ from typing import Literal
 import numpy as np
 
 from racecalc.decisions.pacing.critical_fit import CriticalFit, fit_critical
-from racecalc.decisions.pacing.holding_on import PacingLimit
-from racecalc.decisions.pacing.limits import FOURTH, CriticalPower, PowerMean
+from racecalc.decisions.pacing.limits import FOURTH, Both, CriticalPower, PacingLimit, PowerMean
 from racecalc.decisions.pacing.reserve import contradictions
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race
@@ -34,8 +33,6 @@ class Asked:
     ----------
     limit : PowerMean or CriticalPower
         With the least and the most power of the race file.
-    beside : CriticalPower or None
-        A stated critical power that is looked at though a mean is held; None for none.
     fit : CriticalFit or None
         Where critical power comes from, if it was fitted to power points.
     warnings : tuple of str
@@ -45,7 +42,6 @@ class Asked:
     """
 
     limit: PacingLimit
-    beside: CriticalPower | None
     fit: CriticalFit | None
     warnings: tuple[str, ...]
     assumed: tuple[str, ...]
@@ -59,7 +55,7 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     base : Ridden
         The race at one power, whose time tells how long it must be held.
     kind : {"mean", "power-mean", "critical-power"}
-        Which limit.
+        Which limit; a stated critical power is held beside a mean too.
     order : float
         Of a power mean.
 
@@ -92,10 +88,10 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
             )
         if rider.power_fade:
             warnings += ("power_fade is not in it: the model of critical power knows no fading",)
-        return Asked(above, None, fit, warnings, assumed)
+        return Asked(above, fit, warnings, assumed)
     held = 1.0 if kind == "mean" else order
-    limit = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return Asked(limit, above, fit, warnings, assumed)
+    mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
+    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed)
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:

@@ -1,11 +1,11 @@
 """The power that a wanted time needs, and how sure that is."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from racecalc.decisions.breakeven import power_worth
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.pacing.holding_on import PacingLimit, ideal_within
-from racecalc.decisions.pacing.limits import PowerMean
+from racecalc.decisions.pacing.holding_on import ideal_within
+from racecalc.decisions.pacing.limits import PacingLimit, critical_of, mean_of, scaled
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
@@ -60,7 +60,7 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
     ----------
     base : Ridden
         The race at one power.
-    limit : PowerMean or CriticalPower
+    limit : PowerMean, CriticalPower or Both
         What is held.
     wanted : float
         Wanted time [s].
@@ -88,7 +88,8 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
             "bends and speed limits decide; give a longer time",
         )
     factor = _factor(base, limit, wanted - (card_s - ideal_s), ideal_s)
-    level = limit.level if isinstance(limit, PowerMean) else limit.critical
+    mean, above = mean_of(limit), critical_of(limit)
+    level = mean.level if mean else above.critical if above else power
     doubt, cause = _doubt(base)
     return Goal(
         time_s=wanted,
@@ -118,14 +119,7 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
     for _ in range(TRIES):
         if abs(late) < NEAR or one == other:
             break
-        after = ideal_within(base, _scaled(limit, other)).time - wanted
+        after = ideal_within(base, scaled(limit, other)).time - wanted
         step = after * (other - one) / (after - late) if after != late else 0.0
         one, other, late = other, other - step, after
     return one
-
-
-def _scaled(limit: PacingLimit, factor: float) -> PacingLimit:
-    most = max(limit.most, 1.2 * factor * limit.most)
-    if isinstance(limit, PowerMean):
-        return replace(limit, level=factor * limit.level, most=most)
-    return replace(limit, critical=factor * limit.critical, most=most)

@@ -58,6 +58,11 @@ class Plan:
         """Distance of every node [m], shape (k + 1,)."""
         return self.ridden.solution.ride.nodes
 
+    @property
+    def stretches(self) -> int:
+        """How many stretches of one planned power there are."""
+        return 1 + int(np.count_nonzero(np.diff(self.power)))
+
     def mean(self, order: float = 1.0) -> float:
         """Mean of an order over time of the power pedalled [W]."""
         return float(np.average(self.pedalled**order, weights=self.step_time) ** (1.0 / order))

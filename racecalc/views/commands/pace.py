@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     type=click.Choice(["power-mean", "mean", "critical-power"]),
     default="power-mean",
     show_default=True,
-    help="What is held: a power mean or the plain mean of the race power, or critical power with"
-    " the work above it.",
+    help="What is held: a power mean or the plain mean of the race power, each with critical power"
+    " where it is stated; or critical power with the work above it alone.",
 )
 @click.option(
     "--order",
