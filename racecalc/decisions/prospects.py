@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from racecalc.decisions.allowed import FORBIDDEN
 from racecalc.decisions.evidence.for_option import scatter_of_runs
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
@@ -173,10 +174,10 @@ def prospects_of(
 
 
 def _why_not(option: Option) -> str:
-    if option.set_of:
+    if option.is_set:
         return "a test of a whole set: its parts are judged one by one"
-    if option.ties.rules == "forbidden":
-        return "the rules forbid it"
+    if option.forbidden:
+        return FORBIDDEN
     if option.price is None and not option.upkeep.owned:
         return "it has no price"
     return ""

@@ -3,11 +3,12 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
+from racecalc.decisions.allowed import by_slot
 from racecalc.decisions.costs import refuse_mixed_currencies
 from racecalc.decisions.edges import Edges, edges_of
 from racecalc.decisions.information import Gain
 from racecalc.decisions.proposals import (
-    LEAST_GAIN,
+    SHOWN_AS_NONE,
     Action,
     Case,
     Proposal,
@@ -183,11 +184,9 @@ def decide(
 
 
 def _cases(prospects: tuple[Prospect, ...], question: Question) -> tuple[Case, ...]:
-    slots: dict[tuple[str, str], list[Prospect]] = {}
-    for one in prospects:
-        slots.setdefault((one.slot, "" if one.slot else one.name), []).append(one)
     return tuple(
-        case_of(slot or name, tuple(those), question) for (slot, name), those in slots.items()
+        case_of(slot, tuple(prospects[member] for member in members), question)
+        for slot, members in by_slot(prospects)
     )
 
 
@@ -231,7 +230,7 @@ def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
         sum(one.gain.worth for one in tests),
         fee + sum(one.cost for one in tests),
     )
-    least = LEAST_GAIN * float(question.per_second.amount)
+    least = SHOWN_AS_NONE * float(question.per_second.amount)
     return found if found.net > (alone.net if alone else 0.0) + least else None
 
 
