@@ -98,7 +98,7 @@ def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str,
     return (
         *(f"{' and '.join(sorted(pair))} exclude each other: use one of them." for pair in pairs),
         *(
-            f"{option.name} needs {needed}, which is not among what is advised"
+            f"{option.name} needs {needed}, which is not bought or used now"
             + (" and is forbidden by the rules." if known[needed].forbidden else ".")
             for option in used
             for needed in option.ties.needs

@@ -22,6 +22,7 @@ from racecalc.decisions.proposals import (
 )
 from racecalc.decisions.prospects import NotJudged, Prospect, Question, prospects_of
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.together import Together, advised_together
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
 
@@ -115,6 +116,8 @@ class Decision:
     session : Session or None
         One session for all slots where that is worth more than the best test of one of them;
         None where it is not.
+    together : Together
+        All that is to be bought or used now, looked at as one.
     not_judged : tuple of NotJudged
         Options of which too little is known, with reasons.
     notes : tuple of str
@@ -125,6 +128,7 @@ class Decision:
     slots: tuple[SlotAnswer, ...]
     next_test: Proposal | None
     session: Session | None
+    together: Together
     not_judged: tuple[NotJudged, ...]
     notes: tuple[str, ...]
 
@@ -160,7 +164,7 @@ def decide(
         option can be judged.
     """
     options = tuple(options)
-    fees = {"the fee of a session": question.session_fee, "the fee of a run": question.pair_fee}
+    fees = {"the fee of a session": question.session_fee, "the fee of a pair": question.pair_fee}
     refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})
     prospects, not_judged = prospects_of(base, options, question)
     if not prospects:
@@ -172,12 +176,14 @@ def decide(
         )
     cases = _cases(prospects, question)
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
+    now = [name for one in slots if one.action.kind in ("buy", "use") for name in one.action.names]
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
     return Decision(
         question,
         tuple(slots),
         next_test,
         _session(cases, next_test),
+        advised_together(base, options, now, float(question.per_second.amount)),
         not_judged,
         _notes(question, prospects),
     )
@@ -237,7 +243,8 @@ def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
 def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
     notes = [
         "What is known of each saving is taken as normal, and the savings as independent of each"
-        " other. Slots are judged one by one: savings of different slots nearly add.",
+        " other. Slots are judged one by one: savings of different slots nearly add, but for sets"
+        " whose test says otherwise.",
         "A second is worth the same however many there are; a place won or lost is a step that"
         " no worth of a second shows.",
         "A test on one day does not tell whether another day is the same, nor what is wrong in"
@@ -250,7 +257,7 @@ def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ..
         if question.pair_fee is None:
             notes.append(
                 "Runs cost nothing here, so the most that are allowed are always best; say with"
-                " --fee-per-run what a pair of them costs."
+                " --fee-per-pair what two of them cost."
             )
     if any(one.doubt_s and one.error_s is None for one in prospects):
         flag = "--test-doubt" if question.whole_test else "--repeatability"

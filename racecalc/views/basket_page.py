@@ -13,8 +13,8 @@ from racecalc.quantities.money import Money
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import curve_chart
-from racecalc.views.cost_page import amount_text, rules_lines
-from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
+from racecalc.views.cost_page import rules_lines
+from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
 
 CHARTED = 4
 """Steps of the ladder from which it is drawn as well."""

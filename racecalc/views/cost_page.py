@@ -5,15 +5,7 @@ from collections.abc import Sequence
 from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.views.tables import paragraph, signed, table
-
-
-def amount_text(amount: float | None, currency: str = "") -> str:
-    """An amount of money that was worked out, with cents below 100; "?" where it is not known."""
-    if amount is None:
-        return "?"
-    decimals = 2 if amount < 100 and amount else 0
-    return f"{amount:.{decimals}f} {currency}".rstrip()
+from racecalc.views.tables import amount_text, paragraph, signed, table
 
 
 def cost_text(values: Sequence[OptionValue]) -> str:
