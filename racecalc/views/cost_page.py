@@ -86,7 +86,8 @@ def holding_text(value: OptionValue) -> str:
         for loss, row in zip(found.losses_w, found.table, strict=True)
     ]
     return (
-        f"\n{value.option.name}: seconds saved, if it is held for\n"
+        "\n"
+        + paragraph(f"{value.option.name}: seconds saved, if it is held for")
         + table(("<and costs", *(f"{100 * share:.0f} %" for share in found.held)), rows)
         + "\n"
         + paragraph(

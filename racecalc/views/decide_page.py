@@ -17,7 +17,8 @@ def decide_text(base: Ridden, found: Decision, units: System) -> str:
     """What to do slot by slot, what a test is worth, and where the advice changes."""
     currency = found.question.per_second.currency
     return (
-        f"{base.race.name}: buy now, or test first?\n\n"
+        paragraph(f"{base.race.name}: buy now, or test first?")
+        + "\n"
         + paragraph(_next_test(found))
         + ("\n" + paragraph(_session(found.session, found)) if found.session else "")
         + bullets("What to do", [_advice(one, found) for one in found.slots])

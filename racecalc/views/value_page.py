@@ -23,7 +23,8 @@ def value_text(
     """Seconds, doubt and money of each option, then where the seconds come from."""
     ranked = sorted(values, key=lambda value: -value.saved_s)
     return (
-        f"{base.race.name}: {show_duration(base.time, 1)} without any option\n\n"
+        paragraph(f"{base.race.name}: {show_duration(base.time, 1)} without any option")
+        + "\n"
         + table(
             ("<option", "seconds saved", "chance", "price", "per second", "<verdict"),
             [_worth_row(value) for value in ranked],

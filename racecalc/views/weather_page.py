@@ -41,7 +41,8 @@ def _times_text(base: Ridden, found: RaceDay, seed: int, units: System) -> str:
     alone = [("In the forecast", found.fastest)] if found.days == 1 else []
     ends = alone or (("Fastest", found.fastest), ("Slowest", found.slowest))
     return (
-        f"{base.race.name}: {_days_words(found)}\n\n"
+        paragraph(f"{base.race.name}: {_days_words(found)}")
+        + "\n"
         + paragraph(
             f"{show_duration(found.stated_s)} in the weather of the race file, without any option."
             + _spread_words(found)
@@ -117,7 +118,7 @@ def _starts_text(found: RaceDay, units: System) -> str:
         + table([columns[one] for one in kept], [[row[one] for one in kept] for row in rows])
         + "\n"
         + paragraph(f"Seconds against the first start, more is slower; {named}.{band}")
-        + ("\n" + chart if len(times) > 2 else "")
+        + (chart if len(times) > 2 else "")
     )
 
 
