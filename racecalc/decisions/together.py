@@ -13,7 +13,7 @@ from racecalc.domain.option import Option
 
 
 @dataclass(frozen=True)
-class TestedTogether:
+class JointResult:
     """Options that are advised one by one although their test as a set says something else.
 
     Money is in the currency of the question.
@@ -54,13 +54,13 @@ class Together:
 
     Parameters
     ----------
-    sets : tuple of TestedTogether
+    sets : tuple of JointResult
         The tests of sets within it.
     conflicts : tuple of str
         What keeps it from being used together, in sentences.
     """
 
-    sets: tuple[TestedTogether, ...]
+    sets: tuple[JointResult, ...]
     conflicts: tuple[str, ...]
 
 
@@ -102,7 +102,7 @@ def _as_tested(
     parts: Sequence[Option],
     tests: dict[frozenset[str], Option],
     per_second: float,
-) -> TestedTogether:
+) -> JointResult:
     test = tests[frozenset(part.name for part in parts)]
     whole = value_of_set(base, tuple(parts), test)
     worth = per_second * whole.saved_s - _price(parts)
@@ -115,7 +115,7 @@ def _as_tested(
         left = per_second * value_of_set(base, rest, own).saved_s - _price(rest)
         if left > worth_without:
             leave, worth_without = part.name, left
-    return TestedTogether(
+    return JointResult(
         name=test.name,
         names=whole.names,
         saved_s=whole.saved_s,

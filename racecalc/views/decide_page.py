@@ -4,7 +4,7 @@ from racecalc.decisions.proposals import SHOWN_AS_NONE, Proposal
 from racecalc.decisions.prospects import Prospect
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision, Session, SlotAnswer
-from racecalc.decisions.together import TestedTogether
+from racecalc.decisions.together import JointResult
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
 from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
@@ -132,7 +132,7 @@ def _together(found: Decision) -> list[str]:
     return [*told, *found.together.conflicts]
 
 
-def _tested_together(one: TestedTogether, found: Decision) -> str:
+def _tested_together(one: JointResult, found: Decision) -> str:
     words = f"{' and '.join(one.names)}: tested together they save {signed(one.saved_s)} s"
     if abs(one.saved_s - one.singles_s) < SHOWN_AS_NONE:
         return f"{words}, as much as each alone adds up to."
