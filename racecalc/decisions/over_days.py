@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.allowed import barred, by_slot
 from racecalc.decisions.bands import Spread
 from racecalc.decisions.days import Day, SolvedDay
 from racecalc.decisions.handling import ruled_out, weather_cautions
@@ -22,10 +23,8 @@ from racecalc.decisions.race_day import (
 )
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
-from racecalc.decisions.worth import worth_of
+from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.option import Option
-
-FORBIDDEN = "the rules forbid it"
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,7 @@ class DayNumbers:
     savings : FloatArray, shape (n, options)
         Seconds that each option saves alone.
     usable : ndarray of bool, shape (n, options)
-        Whether rules and gusts allow it.
+        Whether gusts allow it.
     """
 
     days: tuple[Day, ...]
@@ -65,10 +64,10 @@ class DayNumbers:
         drawn = [row for row, day in enumerate(self.days) if day.drawn]
         return self.of(drawn) if drawn else self
 
-
-def weighed(options: Iterable[Option]) -> tuple[Option, ...]:
-    """Return the options that stand for themselves: sets that were tested as one are left out."""
-    return tuple(option for option in options if not option.set_of)
+    def barring(self, reasons: Sequence[str]) -> "DayNumbers":
+        """The same without what may never be used: one reason an option, empty where it may."""
+        allowed = np.array([not reason for reason in reasons], dtype=bool)
+        return replace(self, usable=self.usable & allowed)
 
 
 def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> RaceDay:
@@ -92,9 +91,12 @@ def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> Race
     drawn = [row for row, day in enumerate(found.days) if day.drawn]
     as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
     counted = found.counted
-    rows = found.of(as_forecast)
+    worths = [worth_of(base, option) for option in options]
+    reasons = [barred(base, worth) for worth in worths]
+    allowed, rows = counted.barring(reasons), found.of(as_forecast).barring(reasons)
+    grouped = by_slot(options)
     slots = tuple(
-        _slot(name, options, members, counted, rows) for name, members in _slots(options).items()
+        _slot(name, members, options, reasons, allowed, rows) for name, members in grouped
     )
     return RaceDay(
         stated_s=base.time,
@@ -103,12 +105,14 @@ def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> Race
         fastest=_time_on(counted, int(np.argmin(counted.times))),
         slowest=_time_on(counted, int(np.argmax(counted.times))),
         starts=_starts(rows, found.of(drawn)),
-        options=_options(base, options, counted, slots),
+        options=_options(worths, reasons, counted, slots),
         slots=slots,
         cautions=weather_cautions(options, counted.days),
         watt_s=abs(base.time_by_power),
         share_error=_share_error(
-            _slots(options).values(), counted, len(drawn) // max(1, len(as_forecast))
+            [members for _, members in grouped],
+            allowed,
+            len(drawn) // max(1, len(as_forecast)),
         ),
     )
 
@@ -136,10 +140,7 @@ def numbers_of_days(options: Sequence[Option], solved: Iterable[SolvedDay]) -> D
         days.append(one.day)
         times.append(one.base.time)
         savings.append([worth.saved_s for worth in one.worths])
-    usable = [
-        [not _forbidden(option) and not ruled_out(option, day) for option in options]
-        for day in days
-    ]
+    usable = [[not ruled_out(option, day) for option in options] for day in days]
     shape = (len(days), len(options))
     return DayNumbers(
         tuple(days),
@@ -153,15 +154,6 @@ def _time_on(found: DayNumbers, row: int) -> TimeOn:
     return TimeOn(found.days[row], float(found.times[row]))
 
 
-def _slots(options: Sequence[Option]) -> dict[tuple[str, str], list[int]]:
-    """Numbers of the options of each slot; an option without a slot stands alone."""
-    slots: dict[tuple[str, str], list[int]] = {}
-    for number, option in enumerate(options):
-        alone = "" if option.slot else option.name
-        slots.setdefault((option.slot, alone), []).append(number)
-    return slots
-
-
 def _offered(found: DayNumbers, members: Sequence[int]) -> FloatArray:
     """Seconds saved by nothing new and by each member, shape (days, 1 + members)."""
     usable = np.where(found.usable[:, members], found.savings[:, members], -np.inf)
@@ -169,33 +161,25 @@ def _offered(found: DayNumbers, members: Sequence[int]) -> FloatArray:
 
 
 def _slot(
-    name: tuple[str, str],
-    options: Sequence[Option],
+    name: str,
     members: Sequence[int],
+    options: Sequence[Option],
+    reasons: Sequence[str],
     counted: DayNumbers,
     rows: DayNumbers,
 ) -> SlotOverDays:
     names = [NOTHING_NEW, *(options[member].name for member in members)]
-    allowed = [True, *(not _forbidden(options[member]) for member in members)]
-    choices = [
-        choice
-        for choice, may_win in zip(
-            _choices(names, _offered(counted, members), counted.days), allowed, strict=True
-        )
-        if may_win
-    ]
+    barring = ["", *(reasons[member] for member in members)]
+    weighed = _choices(names, _offered(counted, members), counted.days)
+    choices = [choice for choice, reason in zip(weighed, barring, strict=True) if not reason]
     winners = np.argmax(_offered(rows, members), axis=1)
     return SlotOverDays(
-        name="".join(name),
+        name=name,
         choices=tuple(choices),
         least_mean=min(choices, key=lambda one: one.mean_regret_s).name,
         least_worst=min(choices, key=lambda one: one.worst_regret_s).name,
         by_start=tuple(names[winner] for winner in winners),
     )
-
-
-def _forbidden(option: Option) -> bool:
-    return option.ties.rules == "forbidden"
 
 
 def _choices(names: Sequence[str], offered: FloatArray, days: Sequence[Day]) -> list[Choice]:
@@ -217,31 +201,32 @@ def _choices(names: Sequence[str], offered: FloatArray, days: Sequence[Day]) -> 
 
 
 def _options(
-    base: Ridden,
-    options: Sequence[Option],
+    worths: Sequence[Worth],
+    reasons: Sequence[str],
     found: DayNumbers,
     slots: Sequence[SlotOverDays],
 ) -> tuple[OptionOverDays, ...]:
     best = {choice.name: choice.share_best for slot in slots for choice in slot.choices}
     answers = []
-    for number, option in enumerate(options):
-        worth, saved = worth_of(base, option), found.savings[:, number]
-        spread = Spread.of(saved)
+    for number, worth in enumerate(worths):
+        usable = found.usable[:, number]
+        saved, name = found.savings[usable, number], worth.option.name
+        spread = Spread.of(saved) if len(saved) else None
         answers.append(
             OptionOverDays(
-                name=option.name,
-                slot=option.slot,
+                name=name,
+                slot=worth.option.slot,
                 saved_s=worth.saved_s,
-                median_s=spread.median_s,
-                low_80_s=spread.low_80_s,
-                high_80_s=spread.high_80_s,
-                lowest_s=float(np.min(saved)),
-                highest_s=float(np.max(saved)),
-                share_best=best.get(option.name, 0.0),
-                share_faster=float(np.mean(saved > 0)),
-                share_ruled_out=float(np.mean([ruled_out(option, day) for day in found.days])),
+                median_s=spread.median_s if spread else None,
+                low_80_s=spread.low_80_s if spread else None,
+                high_80_s=spread.high_80_s if spread else None,
+                lowest_s=float(np.min(saved)) if spread else None,
+                highest_s=float(np.max(saved)) if spread else None,
+                share_best=best.get(name, 0.0),
+                share_faster=float(np.mean(saved > 0)) if spread else None,
+                share_ruled_out=float(np.mean(~usable)),
                 chance_faster=chance_faster(worth.saved_s, worth.doubt_s),
-                barred=FORBIDDEN if _forbidden(option) else "",
+                barred=reasons[number],
             )
         )
     return tuple(answers)

@@ -1,9 +1,13 @@
 """What places and their chances rest on, in sentences."""
 
+from collections.abc import Mapping
+
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.rivalry import Field, Own
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.quantities.clock import show_duration
+
+NO_REASONS: Mapping[str, str] = {}
 
 ALIKE = 0.1
 """Share by which the race file may be off the list before it looks like another course; our
@@ -43,6 +47,7 @@ def cautions(
     own: Own,
     field: Field,
     forbidden: tuple[str, ...] = (),
+    unwished: Mapping[str, str] = NO_REASONS,
     *,
     untested_sets: bool = False,
 ) -> tuple[str, ...]:
@@ -58,6 +63,8 @@ def cautions(
         The rivals.
     forbidden : tuple of str
         Options that the rules forbid.
+    unwished : Mapping of str to str
+        Options that are not offered to close a gap, each with the reason.
     untested_sets : bool
         Whether sets were tried of which only the parts were tested.
 
@@ -73,6 +80,7 @@ def cautions(
         "No rival changes bike, clothes or effort because you do, and nobody drafts, is held up in"
         " traffic or has a mechanical: places are worked out as in a race against the clock.",
         *([f"By the race file the rules forbid: {named}."] if named else []),
+        *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
         *(
             ["Parts of a set may disturb each other's air; only a test of the whole set shows it."]
             if untested_sets

@@ -188,7 +188,7 @@ def places(
         The answer.
     """
     used = (NOTHING, *_by_saving(tried))
-    allowed = [one for one in _by_saving(singles) if not one.forbidden]
+    allowed = [one for one in _by_saving(singles) if not one.forbidden and not one.unwished]
     return Places(
         source=field.source,
         category=field.category,
@@ -206,6 +206,7 @@ def places(
             own,
             field,
             forbidden=tuple(one.name for one in (*tried, *singles) if one.forbidden),
+            unwished={one.name: one.unwished for one in singles if one.unwished},
             untested_sets=any(one.untested_set for one in tried),
         ),
     )

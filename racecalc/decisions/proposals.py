@@ -16,7 +16,7 @@ from racecalc.decisions.information import (
 )
 from racecalc.decisions.prospects import Prospect, Question
 
-LEAST_GAIN = 0.05
+SHOWN_AS_NONE = 0.05
 """Seconds below which a gain counts as none, for they would be shown as 0.0 s; our choice."""
 
 MOST_TESTED = 4
@@ -198,7 +198,7 @@ def _subsets(case: Case) -> Iterator[tuple[int, ...]]:
 def best_test(case: Case) -> Proposal | None:
     """Return the test of this slot that is worth most after its cost.
 
-    A further item joins only where it adds as much as `LEAST_GAIN` seconds.
+    A further item joins only where it adds as much as `SHOWN_AS_NONE` seconds.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def best_test(case: Case) -> Proposal | None:
         Worth less than nothing where no test pays; None where nothing can be tested.
     """
     found: Proposal | None = None
-    least = LEAST_GAIN * case.per_second
+    least = SHOWN_AS_NONE * case.per_second
     # Where pairs cost nothing, no number of them is better than the most.
     counts = case.question.pairs if case.question.pair_fee else case.question.pairs[-1:]
     for numbers in _subsets(case):
@@ -237,7 +237,7 @@ def by_pairs(case: Case, found: Proposal) -> tuple[Proposal, ...]:
 
 def pays(case: Case, found: Proposal | None) -> bool:
     """Whether a test is worth more than it costs, by what can be seen in tenths of a second."""
-    return found is not None and found.net > LEAST_GAIN * case.per_second
+    return found is not None and found.net > SHOWN_AS_NONE * case.per_second
 
 
 def action_of(case: Case) -> Action:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.evidence.for_option import scatter_of_runs
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
@@ -153,13 +154,11 @@ def prospects_of(
     prospects, left_out = [], []
     for option in options:
         reason = _why_not(option)
-        worth = None if reason else worth_of(base, option)
-        if worth is None:
-            left_out.append(NotJudged(option.name, reason))
-        elif worth.doubt_s is None:
-            left_out.append(NotJudged(option.name, "no doubt of its saving is stated"))
+        found = None if reason else _judged(base, option, question)
+        if isinstance(found, Prospect):
+            prospects.append(found)
         else:
-            prospects.append(_prospect(worth, worth.doubt_s, question))
+            left_out.append(NotJudged(option.name, found or reason))
     doubtful = [one for one in prospects if one.doubt_s]
     if doubtful and all(one.error_s is None for one in doubtful):
         stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
@@ -173,13 +172,25 @@ def prospects_of(
 
 
 def _why_not(option: Option) -> str:
-    if option.set_of:
+    if option.is_set:
         return "a test of a whole set: its parts are judged one by one"
-    if option.ties.rules == "forbidden":
-        return "the rules forbid it"
+    if option.forbidden:
+        return FORBIDDEN
     if option.price is None and not option.upkeep.owned:
-        return "it has no price"
+        hired = option.upkeep.hire is not None
+        return "it can only be hired; decide weighs purchases" if hired else "it has no price"
     return ""
+
+
+def _judged(base: Ridden, option: Option, question: Question) -> Prospect | str:
+    """What is known of an option, or why it is left out."""
+    worth = worth_of(base, option)
+    reason = unwished(base, worth)
+    if reason:
+        return reason
+    if worth.doubt_s is None:
+        return "no doubt of its saving is stated"
+    return _prospect(worth, worth.doubt_s, question)
 
 
 def _prospect(worth: Worth, doubt_s: float, question: Question) -> Prospect:

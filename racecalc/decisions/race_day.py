@@ -46,43 +46,46 @@ class Start:
 class OptionOverDays:
     """What weather does to one option; seconds saved, positive is faster.
 
+    Ranges are of the days on which gusts allow it, and None where they never do.
+
     Parameters
     ----------
     name, slot : str
         Which option.
     saved_s : float
         In the weather of the race file.
-    median_s : float
-        On half of the days it is more; away from `saved_s` where the stated weather is not the
+    median_s : float or None
+        On half of those days it is more; away from `saved_s` where the stated weather is not the
         usual one of these days.
-    low_80_s, high_80_s : float
-        Range that leaves out a tenth of the days on either side.
-    lowest_s, highest_s : float
-        Over all days.
+    low_80_s, high_80_s : float or None
+        Range that leaves out a tenth of those days on either side.
+    lowest_s, highest_s : float or None
+        Over all of those days.
     share_best : float
         Share of the days on which it is the best of its slot, or without a slot better than
-        nothing new; 0 where the rules forbid it.
-    share_faster : float
-        Share of the days on which it is faster than nothing new, gusts and rules aside.
+        nothing new; 0 where it is barred.
+    share_faster : float or None
+        Share of those days on which it is faster than nothing new, rules aside.
     share_ruled_out : float
         Share of the days on which gusts rule it out.
     chance_faster : float or None
         Chance by its own doubt that it is faster at all, in the weather of the race file; None
         where no doubt is stated.
     barred : str
-        Why it never wins; empty where it may.
+        Why it never wins, forbidden or worth less than its owner wants of it in the weather of
+        the race file; empty where it may.
     """
 
     name: str
     slot: str
     saved_s: float
-    median_s: float
-    low_80_s: float
-    high_80_s: float
-    lowest_s: float
-    highest_s: float
+    median_s: float | None
+    low_80_s: float | None
+    high_80_s: float | None
+    lowest_s: float | None
+    highest_s: float | None
     share_best: float
-    share_faster: float
+    share_faster: float | None
     share_ruled_out: float
     chance_faster: float | None
     barred: str
@@ -121,7 +124,7 @@ class SlotOverDays:
     name : str
         The slot; the option where it has none.
     choices : tuple of Choice
-        `NOTHING_NEW` first, without those that the rules forbid.
+        `NOTHING_NEW` first, without those that are barred.
     least_mean, least_worst : str
         Choice that loses the least on average, and at worst.
     by_start : tuple of str

@@ -3,11 +3,12 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
+from racecalc.decisions.allowed import by_slot
 from racecalc.decisions.costs import refuse_mixed_currencies
 from racecalc.decisions.edges import Edges, edges_of
 from racecalc.decisions.information import Gain
 from racecalc.decisions.proposals import (
-    LEAST_GAIN,
+    SHOWN_AS_NONE,
     Action,
     Case,
     Proposal,
@@ -21,6 +22,7 @@ from racecalc.decisions.proposals import (
 )
 from racecalc.decisions.prospects import NotJudged, Prospect, Question, prospects_of
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.together import Together, advised_together
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
 
@@ -114,6 +116,8 @@ class Decision:
     session : Session or None
         One session for all slots where that is worth more than the best test of one of them;
         None where it is not.
+    together : Together
+        All that is to be bought or used now, looked at as one.
     not_judged : tuple of NotJudged
         Options of which too little is known, with reasons.
     notes : tuple of str
@@ -124,6 +128,7 @@ class Decision:
     slots: tuple[SlotAnswer, ...]
     next_test: Proposal | None
     session: Session | None
+    together: Together
     not_judged: tuple[NotJudged, ...]
     notes: tuple[str, ...]
 
@@ -159,7 +164,7 @@ def decide(
         option can be judged.
     """
     options = tuple(options)
-    fees = {"the fee of a session": question.session_fee, "the fee of a run": question.pair_fee}
+    fees = {"the fee of a session": question.session_fee, "the fee of a pair": question.pair_fee}
     refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})
     prospects, not_judged = prospects_of(base, options, question)
     if not prospects:
@@ -171,23 +176,23 @@ def decide(
         )
     cases = _cases(prospects, question)
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
+    now = [name for one in slots if one.action.kind in ("buy", "use") for name in one.action.names]
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
     return Decision(
         question,
         tuple(slots),
         next_test,
         _session(cases, next_test),
+        advised_together(base, options, now, float(question.per_second.amount)),
         not_judged,
         _notes(question, prospects),
     )
 
 
 def _cases(prospects: tuple[Prospect, ...], question: Question) -> tuple[Case, ...]:
-    slots: dict[tuple[str, str], list[Prospect]] = {}
-    for one in prospects:
-        slots.setdefault((one.slot, "" if one.slot else one.name), []).append(one)
     return tuple(
-        case_of(slot or name, tuple(those), question) for (slot, name), those in slots.items()
+        case_of(slot, tuple(prospects[member] for member in members), question)
+        for slot, members in by_slot(prospects)
     )
 
 
@@ -231,14 +236,15 @@ def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
         sum(one.gain.worth for one in tests),
         fee + sum(one.cost for one in tests),
     )
-    least = LEAST_GAIN * float(question.per_second.amount)
+    least = SHOWN_AS_NONE * float(question.per_second.amount)
     return found if found.net > (alone.net if alone else 0.0) + least else None
 
 
 def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
     notes = [
         "What is known of each saving is taken as normal, and the savings as independent of each"
-        " other. Slots are judged one by one: savings of different slots nearly add.",
+        " other. Slots are judged one by one: savings of different slots nearly add, but for sets"
+        " whose test says otherwise.",
         "A second is worth the same however many there are; a place won or lost is a step that"
         " no worth of a second shows.",
         "A test on one day does not tell whether another day is the same, nor what is wrong in"
@@ -251,7 +257,7 @@ def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ..
         if question.pair_fee is None:
             notes.append(
                 "Runs cost nothing here, so the most that are allowed are always best; say with"
-                " --fee-per-run what a pair of them costs."
+                " --fee-per-pair what two of them cost."
             )
     if any(one.doubt_s and one.error_s is None for one in prospects):
         flag = "--test-doubt" if question.whole_test else "--repeatability"

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from racecalc.decisions.allowed import unwished
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.set_value import value_of_set
 from racecalc.decisions.worth import worth_of
@@ -23,6 +24,8 @@ class Tried:
         Standard uncertainty of `saved_s`; None where none is stated.
     forbidden : bool
         Whether the race file says that the rules forbid it or a part of it.
+    unwished : str
+        Why its owner would not use it for what it gives here; empty where they would.
     untested_set : bool
         Whether it is a set of which only the parts were tested.
     """
@@ -31,6 +34,7 @@ class Tried:
     saved_s: float
     doubt_s: float | None
     forbidden: bool = False
+    unwished: str = ""
     untested_set: bool = False
 
 
@@ -40,7 +44,7 @@ NOTHING = Tried("no option", 0.0, 0.0)
 def tried_option(base: Ridden, option: Option) -> Tried:
     """Try one option on the course of the race file."""
     worth = worth_of(base, option)
-    return Tried(option.name, worth.saved_s, worth.doubt_s, _is_forbidden(option))
+    return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, unwished(base, worth))
 
 
 def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]) -> Tried:
@@ -50,10 +54,6 @@ def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]
         name=" + ".join(value.names),
         saved_s=value.saved_s,
         doubt_s=value.doubt_s,
-        forbidden=any(map(_is_forbidden, options)),
+        forbidden=any(option.forbidden for option in options),
         untested_set=not value.wholly_tested,
     )
-
-
-def _is_forbidden(option: Option) -> bool:
-    return option.ties.rules == "forbidden"

@@ -114,3 +114,13 @@ class Option:
         for stated in (self.saves, self.doubt, self.holding.otherwise):
             if stated and stated.form not in FORMS_OF[self.acts_on]:
                 raise ValueError(f"'{stated.words}' says nothing about {self.acts_on}")
+
+    @property
+    def is_set(self) -> bool:
+        """Whether it is a test of several options as one."""
+        return bool(self.set_of)
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether the race file says that the rules forbid it."""
+        return self.ties.rules == "forbidden"

@@ -147,6 +147,16 @@ class Race:
         """Rider, bike and all they carry at the start [kg]."""
         return self.rider.mass + self.bike.mass
 
+    @property
+    def single_options(self) -> tuple[Option, ...]:
+        """The options that stand for themselves, without the tests of whole sets."""
+        return tuple(option for option in self.options if not option.is_set)
+
+    @property
+    def tested_sets(self) -> tuple[Option, ...]:
+        """The tests of several options as one."""
+        return tuple(option for option in self.options if option.is_set)
+
     def changed(self, change: Change) -> "Race":
         """The same race with an option in use.
 

@@ -13,8 +13,8 @@ from racecalc.quantities.money import Money
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import curve_chart
-from racecalc.views.cost_page import amount_text, rules_lines
-from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
+from racecalc.views.cost_page import rules_lines
+from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
 
 CHARTED = 4
 """Steps of the ladder from which it is drawn as well."""
@@ -24,7 +24,8 @@ def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: Syste
     """The chosen set, how sure it is, what comes near, and what more money buys."""
     options = [item.option for item in found.items]
     return (
-        f"{base.race.name}: {show_duration(base.time, 1)} without any option\n\n"
+        paragraph(f"{base.race.name}: {show_duration(base.time, 1)} without any option")
+        + "\n"
         + paragraph(_headline(found))
         + (_items_text(found) + "\n" + paragraph(_together(found)) if found.items else "")
         + "".join("\n" + paragraph(text) for text in _comparisons(found) if text)
@@ -169,7 +170,7 @@ def _ladder_text(steps: Sequence[Rung], found: Basket) -> str:
     money = np.array([float(step.cost) for step in steps])
     seconds = np.array([step.saved_s for step in steps])
     title = f"seconds saved over {found.budget.currency}; o is a set of the list"
-    return text + "\n" + curve_chart(*_stairs(money, seconds), title, [(money, seconds, "o")])
+    return text + curve_chart(*_stairs(money, seconds), title, [(money, seconds, "o")])
 
 
 def _stairs(money: np.ndarray, seconds: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

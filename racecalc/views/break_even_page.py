@@ -65,7 +65,6 @@ def break_even_text(base: Ridden, found: BreakEvenAnswer, units: System) -> str:
             f"Watts {at}. To spare: what it states beyond that; chance: that it saves as much, by"
             " its own doubt alone; ? where that is not stated."
         )
-        + "\n"
         + curve_chart(found.curve_w, found.curve_s, _title(found), _marks(found))
         + bullets("About its test", found.assumptions)
         + basis_text(base.race, units)

@@ -14,30 +14,44 @@ CURVE_HEIGHT = 14
 
 
 def profile_chart(ridden: Ridden, units: System) -> str:
-    """Two small charts over distance: elevation, then speed."""
+    """Two small charts over distance: elevation, then speed; a blank line goes before them.
+
+    Empty, as every chart, where the output can show letters only.
+    """
+    if not draws_lines():
+        return ""
     nodes = ridden.solution.ride.nodes
     even = np.linspace(0.0, nodes[-1], 4 * width())
     elevation = ridden.race.course.elevation_at(even)
     speed = np.interp(even, nodes, ridden.solution.speed)
     along = to_shown(even, "course_distance", units)
-    return _chart(
-        along,
-        to_shown(elevation, "elevation", units),
-        f"elevation [{shown_unit('elevation', units)}]",
-    ) + _chart(
-        along,
-        to_shown(speed, "speed", units),
-        f"speed [{shown_unit('speed', units)}] over {shown_unit('course_distance', units)}",
+    return (
+        "\n"
+        + _chart(
+            along,
+            to_shown(elevation, "elevation", units),
+            f"elevation [{shown_unit('elevation', units)}]",
+        )
+        + _chart(
+            along,
+            to_shown(speed, "speed", units),
+            f"speed [{shown_unit('speed', units)}] over {shown_unit('course_distance', units)}",
+        )
     )
 
 
 def starts_chart(names: Sequence[str], times: FloatArray) -> str:
-    """A small chart of times [s] over the starts of a forecast, named along its foot."""
+    """A small chart of times [s] over the starts of a forecast, named along its foot.
+
+    A blank line goes before it.
+    """
+    if not draws_lines():
+        return ""
     rows = np.arange(float(len(names)))
     room = max(1, width() // (max(map(len, names)) + 3))
     shown = range(0, len(names), -(-len(names) // room))
     marks = ([float(row) for row in shown], [names[row] for row in shown])
-    return _chart(rows, times / 60.0, "time [min] by start", marks)
+    return "\n" + _chart(rows, times / 60.0, "time [min] by start", marks)
 
 
 def _chart(
@@ -86,18 +100,21 @@ def curve_chart(
     Returns
     -------
     str
-        Lines, each ended.
+        Lines, each ended, after a blank one; empty where the output can show letters only.
     """
     import plotext
+
+    if not draws_lines():
+        return ""
 
     plotext.clear_figure()
     plotext.theme("clear")
     plotext.plot_size(width(), CURVE_HEIGHT)
-    plotext.plot(across.tolist(), up.tolist(), marker="braille" if draws_lines() else ".")
+    plotext.plot(across.tolist(), up.tolist(), marker="braille")
     for *points, letter in marks:
         plotext.scatter(*(values.tolist() for values in points), marker=letter)
     plotext.title(title)
-    return _plain(plotext.uncolorize(plotext.build()))
+    return "\n" + _plain(plotext.uncolorize(plotext.build()))
 
 
 def _plain(drawn: str) -> str:

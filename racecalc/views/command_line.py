@@ -48,9 +48,9 @@ def run() -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
-        status = racecalc.main(standalone_mode=False)
+        status = racecalc.main(prog_name="racecalc", standalone_mode=False)
     except click.ClickException as error:
-        error.show()
+        click.echo(f"error: {_refusal(error)}", err=True)
         return error.exit_code
     except click.Abort:
         click.echo("stopped", err=True)
@@ -65,6 +65,28 @@ def run() -> int:
         click.echo("this is a fault of racecalc, please report it with the race file", err=True)
         return 1
     return status if isinstance(status, int) else 0
+
+
+def _refusal(error: click.ClickException) -> str:
+    """What is wrong with a command as it was typed, in one line, and where to read how it goes."""
+    problem = error.format_message()
+    if isinstance(error, click.MissingParameter) and error.param:
+        problem = f"{_typed(error.param)}: it is missing"
+    elif isinstance(error, click.BadParameter) and error.param:
+        problem = f"{_typed(error.param)}: {error.message}"
+    problem = " ".join(problem.split()).removesuffix(".")
+    if not isinstance(error, click.UsageError):
+        return problem
+    # Where an option lacks its value, it is not said of which command.
+    named = " ".join(["racecalc", *(one for one in sys.argv[1:2] if one in racecalc.commands)])
+    return f"{problem}; see {error.ctx.command_path if error.ctx else named} --help"
+
+
+def _typed(parameter: click.Parameter) -> str:
+    """Name a parameter as it is typed."""
+    if isinstance(parameter, click.Argument):
+        return parameter.human_readable_name
+    return max(parameter.opts, key=len)
 
 
 def _closed_pipe() -> int:

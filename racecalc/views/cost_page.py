@@ -5,15 +5,7 @@ from collections.abc import Sequence
 from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.views.tables import paragraph, signed, table
-
-
-def amount_text(amount: float | None, currency: str = "") -> str:
-    """An amount of money that was worked out, with cents below 100; "?" where it is not known."""
-    if amount is None:
-        return "?"
-    decimals = 2 if amount < 100 and amount else 0
-    return f"{amount:.{decimals}f} {currency}".rstrip()
+from racecalc.views.tables import amount_text, paragraph, signed, table
 
 
 def cost_text(values: Sequence[OptionValue]) -> str:
@@ -94,7 +86,8 @@ def holding_text(value: OptionValue) -> str:
         for loss, row in zip(found.losses_w, found.table, strict=True)
     ]
     return (
-        f"\n{value.option.name}: seconds saved, if it is held for\n"
+        "\n"
+        + paragraph(f"{value.option.name}: seconds saved, if it is held for")
         + table(("<and costs", *(f"{100 * share:.0f} %" for share in found.held)), rows)
         + "\n"
         + paragraph(

@@ -27,6 +27,7 @@ def decide_json(base: Ridden, found: Decision) -> dict[str, Any]:
         "next_test": _test(found.next_test, per_second),
         "session": _session(found.session, per_second),
         "slots": [_slot(one, per_second) for one in found.slots],
+        "together": asdict(found.together),
         "not_judged": [asdict(one) for one in found.not_judged],
         "notes": list(found.notes),
         **basis_json(base.race),

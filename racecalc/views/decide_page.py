@@ -1,12 +1,13 @@
 """``racecalc decide`` as text."""
 
-from racecalc.decisions.proposals import Proposal
+from racecalc.decisions.proposals import SHOWN_AS_NONE, Proposal
 from racecalc.decisions.prospects import Prospect
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision, Session, SlotAnswer
+from racecalc.decisions.together import JointResult
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, chance_text, paragraph, table
+from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
 
 HARDLY = 0.01
 """Chance below which a test is said hardly to change a choice; our choice, shown as "< 1 %"."""
@@ -16,10 +17,12 @@ def decide_text(base: Ridden, found: Decision, units: System) -> str:
     """What to do slot by slot, what a test is worth, and where the advice changes."""
     currency = found.question.per_second.currency
     return (
-        f"{base.race.name}: buy now, or test first?\n\n"
+        paragraph(f"{base.race.name}: buy now, or test first?")
+        + "\n"
         + paragraph(_next_test(found))
         + ("\n" + paragraph(_session(found.session, found)) if found.session else "")
         + bullets("What to do", [_advice(one, found) for one in found.slots])
+        + bullets("Advised together, but", _together(found))
         + f"\nWhat is known, at {found.question.per_second} a second\n"
         + table(
             ("<option", "saves [s]", "price", f"worth now [{currency}]", f"{_unit(found)} [s]"),
@@ -47,20 +50,8 @@ def decide_text(base: Ridden, found: Decision, units: System) -> str:
     )
 
 
-def amount(value: float) -> str:
-    """An amount of money whose currency stands elsewhere.
-
-    Examples
-    --------
-    >>> amount(-17.4), amount(3.456), amount(-0.001)
-    ('-17', '3.46', '0')
-    """
-    shown = f"{value:.0f}" if abs(value) >= 9.995 else f"{value:.2f}"
-    return "0" if float(shown) == 0 else shown
-
-
 def _money(value: float, found: Decision) -> str:
-    return f"{amount(value)} {found.question.per_second.currency}"
+    return amount_text(value, found.question.per_second.currency)
 
 
 def _unit(found: Decision) -> str:
@@ -83,14 +74,19 @@ def _next_test(found: Decision) -> str:
     test = found.next_test
     if test is None:
         return _no_test(found)
-    costs = (
-        f"costs {_money(test.cost, found)}" if test.cost else "costs nothing, as no fee is given"
-    )
     return (
         f"Next best test: {' and '.join(test.names)}{_pairs(test, found)}. It is worth"
-        f" {_money(test.gain.worth, found)} and {costs}: {_money(test.net, found)}"
+        f" {_money(test.gain.worth, found)} and {_costs(test, found)}: {_money(test.net, found)}"
         f" ({_seconds(test.net, found)}) to the good."
     )
+
+
+def _costs(test: Proposal, found: Decision) -> str:
+    if test.cost:
+        return f"costs {_money(test.cost, found)}"
+    asked = found.question
+    given = asked.session_fee is not None or asked.pair_fee is not None
+    return "costs nothing" + ("" if given else ", as no fee is given")
 
 
 def _no_test(found: Decision) -> str:
@@ -119,6 +115,8 @@ def _session(session: Session, found: Decision) -> str:
 def _advice(one: SlotAnswer, found: Decision) -> str:
     now = f"{one.untested}{_worth_now(one, found)}"
     near = ". Near the edge." if one.edges.near else "."
+    if any(other.leave in one.action.names for other in found.together.sets):
+        near += " Not beside the rest, see below."
     test = one.test
     if one.action.kind != "test" or test is None:
         return f"{one.slot}: {now}; {_why_no_test(one, found)}{near}"
@@ -126,6 +124,27 @@ def _advice(one: SlotAnswer, found: Decision) -> str:
     if test.buy_from_s is not None:
         words += f"; choose it if the test alone shows {test.buy_from_s:+.1f} s or more"
     return f"{words}. Without a test: {now}{near}"
+
+
+def _together(found: Decision) -> list[str]:
+    """What speaks against using all that is advised, or against the sum of its seconds."""
+    told = [_tested_together(one, found) for one in found.together.sets]
+    return [*told, *found.together.conflicts]
+
+
+def _tested_together(one: JointResult, found: Decision) -> str:
+    words = f"{' and '.join(one.names)}: tested together they save {signed(one.saved_s)} s"
+    if abs(one.saved_s - one.singles_s) < SHOWN_AS_NONE:
+        return f"{words}, as much as each alone adds up to."
+    more = "more" if one.gap_worth > 0 else "less"
+    words += (
+        f", not the {signed(one.singles_s)} s that they add up to alone:"
+        f" {_money(abs(one.gap_worth), found)} {more}. All are worth {_money(one.worth, found)}"
+        " after their price"
+    )
+    if not one.leave:
+        return f"{words}, and still more than without any one of them."
+    return f"{words}, without {one.leave} {_money(one.worth_without, found)}: leave it."
 
 
 def _worth_now(one: SlotAnswer, found: Decision) -> str:
@@ -153,14 +172,14 @@ def _why_no_test(one: SlotAnswer, found: Decision) -> str:
 def _known_row(one: Prospect, found: Decision) -> tuple[str, ...]:
     per_second = found.question.per_second
     doubt = f" +- {one.doubt_s:.1f}" if one.doubt_s else ""
-    price = "owned" if one.owned else amount(one.price)
+    price = "owned" if one.owned else amount_text(one.price)
     worth = float(per_second.amount) * one.saved_s - one.price
     error = "?" if one.error_s is None else f"{one.error_s:.1f}"
     return (
         one.name,
         f"{one.saved_s:+.1f}{doubt}",
         price,
-        amount(worth),
+        amount_text(worth),
         error if one.doubt_s else "-",
     )
 
@@ -180,17 +199,22 @@ def _legend_of_known(found: Decision) -> str:
 
 
 def _worth_row(one: SlotAnswer, found: Decision) -> tuple[str, ...]:
-    now = (one.slot, amount(one.worth), chance_text(one.chance_wrong), amount(one.perfect.worth))
+    now = (
+        one.slot,
+        amount_text(one.worth),
+        chance_text(one.chance_wrong),
+        amount_text(one.perfect.worth),
+    )
     test = one.test
     if test is None:
         return (*now, "-", "-", "-", "-", "-")
     return (
         *now,
-        amount(test.gain.worth),
+        amount_text(test.gain.worth),
         "-" if found.question.whole_test else str(test.pairs),
         chance_text(test.gain.chance_of_change),
-        amount(test.cost),
-        amount(test.net),
+        amount_text(test.cost),
+        amount_text(test.net),
     )
 
 
@@ -219,7 +243,8 @@ def _by_pairs(found: Decision) -> str:
         return ""
     tried = next(one.by_pairs for one in found.slots if one.test is best)
     rows = [
-        (str(one.pairs), amount(one.gain.worth), amount(one.cost), amount(one.net)) for one in tried
+        (str(one.pairs), amount_text(one.gain.worth), amount_text(one.cost), amount_text(one.net))
+        for one in tried
     ]
     each = " of each" if len(best.names) > 1 else ""
     title = f"{' and '.join(best.names)}, by the number of pairs of runs{each}"

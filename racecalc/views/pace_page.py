@@ -108,15 +108,10 @@ def _charts(found: Pacing, units: System) -> str:
     ]
     section = np.minimum(np.searchsorted(ends, even), len(ends) - 1)
     title = f"watts over {unit}: the card, and . the ideal"
-    return (
-        "\n"
-        + curve_chart(along, card, title, [(along, ideal, ".")])
-        + "\n"
-        + curve_chart(
-            along,
-            np.array(worth)[section],
-            f"where a watt counts: seconds saved by it on each {unit} of a section",
-        )
+    return curve_chart(along, card, title, [(along, ideal, ".")]) + curve_chart(
+        along,
+        np.array(worth)[section],
+        f"where a watt counts: seconds saved by it on each {unit} of a section",
     )
 
 

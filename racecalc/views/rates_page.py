@@ -14,7 +14,8 @@ def rates_text(ridden: Ridden, found: Sequence[Rate], units: System) -> str:
     """What one more unit of each quantity is worth."""
     rows = [_row(rate, units) for rate in found]
     return (
-        f"{ridden.race.name}: {show_duration(ridden.time, 1)}\n\n"
+        paragraph(f"{ridden.race.name}: {show_duration(ridden.time, 1)}")
+        + "\n"
         + table(("<one unit more", "<unit", "seconds saved"), rows)
         + "\n"
         + paragraph(

@@ -12,6 +12,9 @@ WIDEST = 100
 SHORTEST = 10
 """Least columns of a cell that is wrapped."""
 
+BETWEEN = 2
+"""Columns between two columns of a table."""
+
 
 def width() -> int:
     """Columns to fill: those of the terminal, within reason; 80 where there is none."""
@@ -42,6 +45,20 @@ def chance_text(chance: float) -> str:
     return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
+def amount_text(amount: float | None, currency: str = "") -> str:
+    """An amount of money that was worked out, with cents below 10; "?" where it is not known.
+
+    Examples
+    --------
+    >>> amount_text(-17.4), amount_text(3.456, "EUR"), amount_text(-0.001), amount_text(None)
+    ('-17', '3.46 EUR', '0', '?')
+    """
+    if amount is None:
+        return "?"
+    shown = f"{amount:.0f}" if abs(amount) >= 9.995 else f"{amount:.2f}"
+    return f"{'0' if float(shown) == 0 else shown} {currency}".rstrip()
+
+
 def signed(number: float) -> str:
     """A number with its sign and one decimal; "0.0" has none."""
     shown = f"{number:+.1f}"
@@ -51,7 +68,7 @@ def signed(number: float) -> str:
 def bullets(title: str, lines: Iterable[str]) -> str:
     """A titled list; empty where it has no lines."""
     items = [paragraph(f"  - {line}", indent="    ") for line in lines]
-    return f"\n{title}\n{''.join(items)}" if items else ""
+    return f"\n{paragraph(title)}{''.join(items)}" if items else ""
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int = 0) -> str:
@@ -64,7 +81,8 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
     rows : sequence of sequence of str
         Cells.
     wrapped : int
-        Number of the column whose cells are wrapped where the table gets too wide.
+        Number of the column whose cells are wrapped first where the table gets too wide; then
+        headings are, and then the widest cells.
 
     Returns
     -------
@@ -82,22 +100,53 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
         pad_edge=False,
         show_edge=False,
     )
-    least = 0
+    least = _least_widths(headings, rows, wrapped)
     for number, heading in enumerate(headings):
-        longest = max(map(len, (heading, *(row[number] for row in rows))))
-        shortest = min(SHORTEST, longest) if number == wrapped else longest
-        least += shortest + 2
         drawn.add_column(
             Text(heading.removeprefix("<")),
             justify="left" if heading.startswith("<") else "right",
-            no_wrap=number != wrapped,
             overflow="fold",
-            min_width=shortest,
+            width=None if number == wrapped else least[number],
+            min_width=least[number],
         )
     for row in rows:
         drawn.add_row(*(Text(cell) for cell in row))
     # Nothing is ever cut off: a table that cannot be narrower runs over the edge.
-    console = Console(width=max(width(), least), no_color=True, highlight=False)
+    whole = sum(least) + BETWEEN * (len(least) - 1)
+    console = Console(width=max(width(), whole), no_color=True, highlight=False)
     with console.capture() as captured:
         console.print(drawn)
     return "\n".join(line.rstrip() for line in captured.get().splitlines() if line.strip()) + "\n"
+
+
+def _least_widths(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int
+) -> list[int]:
+    """Least width of each column; where all are too wide, headings break, and at last cells."""
+    named = [heading.removeprefix("<") for heading in headings]
+    columns = [[row[number] for row in rows] for number in range(len(named))]
+    cells = [max(map(_columns_of, column), default=0) for column in columns]
+    least = [max(_columns_of(one), cell) for one, cell in zip(named, cells, strict=True)]
+    least[wrapped] = min(SHORTEST, least[wrapped])
+    broken = [max(_longest_word(one), cell) for one, cell in zip(named, cells, strict=True)]
+    words = [
+        max(map(_longest_word, (one, *column))) for one, column in zip(named, columns, strict=True)
+    ]
+    room = width() - BETWEEN * (len(least) - 1)
+    for floor in (broken, words):
+        floor[wrapped] = least[wrapped]
+        while sum(least) > room and least != floor:
+            number = max(range(len(least)), key=lambda one: (least[one] > floor[one], least[one]))
+            least[number] = max(least[number] - 1, floor[number])
+    return least
+
+
+def _longest_word(text: str) -> int:
+    return max(map(_columns_of, text.split()), default=0)
+
+
+def _columns_of(text: str) -> int:
+    """Columns that a text takes in a terminal, where some letters take two."""
+    from rich.cells import cell_len
+
+    return cell_len(text)

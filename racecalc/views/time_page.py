@@ -7,7 +7,7 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, show_number, shown_unit
 from racecalc.views.band_page import band_text
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import bullets, draws_lines, paragraph, table
+from racecalc.views.tables import bullets, paragraph, table
 
 CAUTION = (
     "An estimate, not a promise, and no target: traffic, road surface, weather, law and your"
@@ -21,15 +21,15 @@ def time_text(
 ) -> str:
     """Time, splits, where the watts go, and what it all rests on."""
     parts = [
-        f"{ridden.race.name}: {show_duration(timed.time_s)}\n",
+        paragraph(f"{ridden.race.name}: {show_duration(timed.time_s)}"),
         paragraph(_summary(timed, units)),
         band_text(band) if band else paragraph(_model_error(timed)),
         "\n" + table(_split_headings(units), [_split_row(one, units) for one in timed.splits]),
     ]
-    if chart and draws_lines():
+    if chart:
         from racecalc.views.chart import profile_chart
 
-        parts.append("\n" + profile_chart(ridden, units))
+        parts.append(profile_chart(ridden, units))
     parts += [
         "\nWhere the watts go\n" + table(("<", "W", "%"), _share_rows(timed.shares)),
         _slowed_text(timed, units),

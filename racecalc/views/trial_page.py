@@ -58,8 +58,10 @@ def _one_rider(trial: Trial) -> str:
     mean = shown(base.mean, trial.measure)
     rows: list[tuple[str, ...]] = [(base.name, str(base.runs), mean, "-", "-", "baseline")]
     rows += [_item_row(item, trial.measure) for item in trial.items]
-    text = f"{trial.source}: against {base.name}\n\n" + table(
-        ("<item", "runs", "mean", "difference", "chance", "<verdict"), rows
+    text = (
+        paragraph(f"{trial.source}: against {base.name}")
+        + "\n"
+        + table(("<item", "runs", "mean", "difference", "chance", "<verdict"), rows)
     )
     lines = _lines({item.name: item for item in trial.items})
     if lines:

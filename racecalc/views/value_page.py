@@ -10,7 +10,7 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
 from racecalc.views.cost_page import cost_text, holding_text, rules_lines, season_text
-from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
+from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
 
 
 def value_text(
@@ -23,7 +23,8 @@ def value_text(
     """Seconds, doubt and money of each option, then where the seconds come from."""
     ranked = sorted(values, key=lambda value: -value.saved_s)
     return (
-        f"{base.race.name}: {show_duration(base.time, 1)} without any option\n\n"
+        paragraph(f"{base.race.name}: {show_duration(base.time, 1)} without any option")
+        + "\n"
         + table(
             ("<option", "seconds saved", "chance", "price", "per second", "<verdict"),
             [_worth_row(value) for value in ranked],
@@ -116,8 +117,7 @@ def _price_per_second(value: OptionValue) -> str:
     if value.chance_faster is None:
         return "?"
     mark = "" if value.price_per_second_high is not None else "~"
-    decimals = 2 if value.price_per_second < 10 else 0
-    return f"{mark}{value.price_per_second:.{decimals}f} {value.price.currency}"
+    return mark + amount_text(value.price_per_second, value.price.currency)
 
 
 def _parts_text(values: Sequence[OptionValue]) -> str:

@@ -14,12 +14,10 @@ from racecalc.quantities.direction import show_direction
 from racecalc.quantities.showing import System, What, show, shown_unit
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import starts_chart
-from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
+from racecalc.views.tables import bullets, paragraph, table
 from racecalc.views.time_page import CAUTION
+from racecalc.views.weather_tables import baskets_text, option_chance, options_text, share_text
 from racecalc.views.weather_words import day_words, doubts_words, wind_height_words
-
-FEW = 50
-"""Up to so many days a share is shown as a count."""
 
 
 def weather_text(
@@ -30,7 +28,7 @@ def weather_text(
         _times_text(base, found, seed, units)
         + _starts_text(found, units)
         + bullets("Before any second", found.cautions)
-        + _options_text(found)
+        + options_text(found)
         + _slots_text(found, units)
         + baskets_text(baskets, found.days, units)
         + basis_text(base.race, units)
@@ -40,9 +38,11 @@ def weather_text(
 
 
 def _times_text(base: Ridden, found: RaceDay, seed: int, units: System) -> str:
-    ends = (("Fastest", found.fastest), ("Slowest", found.slowest))
+    alone = [("In the forecast", found.fastest)] if found.days == 1 else []
+    ends = alone or (("Fastest", found.fastest), ("Slowest", found.slowest))
     return (
-        f"{base.race.name}: {_days_words(found)}\n\n"
+        paragraph(f"{base.race.name}: {_days_words(found)}")
+        + "\n"
         + paragraph(
             f"{show_duration(found.stated_s)} in the weather of the race file, without any option."
             + _spread_words(found)
@@ -118,7 +118,7 @@ def _starts_text(found: RaceDay, units: System) -> str:
         + table([columns[one] for one in kept], [[row[one] for one in kept] for row in rows])
         + "\n"
         + paragraph(f"Seconds against the first start, more is slower; {named}.{band}")
-        + ("\n" + chart if len(times) > 2 else "")
+        + (chart if len(times) > 2 else "")
     )
 
 
@@ -135,50 +135,6 @@ def _start_row(start: Start, units: System) -> tuple[str, ...]:
         _bare(air.temperature, "temperature", units, 0),
         show_duration(start.time_s),
         "-" if first else f"{start.later_s:+.0f}{within}",
-    )
-
-
-def _options_text(found: RaceDay) -> str:
-    if not found.options:
-        return ""
-    ranked = sorted(found.options, key=lambda option: -option.median_s)
-    drawn = found.share_error is not None
-    within = "80 % of days" if drawn else "all rows"
-    error = (
-        f" Drawn anew, a share may differ by up to {100 * found.share_error:.0f} points."
-        if found.share_error is not None
-        else ""
-    )
-    return (
-        "\nWhat each option saves, in seconds\n"
-        + table(
-            ("<option", "stated", "median", within, "faster", "best", "chance"),
-            [_option_row(option, found.days, drawn) for option in ranked],
-        )
-        + "\n"
-        + paragraph(
-            "Each alone, against nothing new. Stated: in the weather of the race file; faster,"
-            " best: share of the days on which it beats nothing new, and on which it is the best"
-            " of its slot; x: the rules forbid it. These are shares of weather at the best"
-            " estimate of each saving. How sure the saving itself is stands in the last column"
-            " alone: the chance by its own doubt that it is faster at all, in the stated weather;"
-            f" ? where no doubt is stated.{error}"
-        )
-    )
-
-
-def _option_row(option: OptionOverDays, days: int, drawn: bool) -> tuple[str, ...]:
-    low, high = (
-        (option.low_80_s, option.high_80_s) if drawn else (option.lowest_s, option.highest_s)
-    )
-    return (
-        option.name,
-        signed(option.saved_s),
-        signed(option.median_s),
-        f"{signed(low)} to {signed(high)}",
-        share_text(option.share_faster, days),
-        "x" if option.barred else share_text(option.share_best, days),
-        _chance(option),
     )
 
 
@@ -266,58 +222,7 @@ def _with_chance(name: str, known: Mapping[str, OptionOverDays]) -> str:
     """A choice with the chance, by its own doubt, that it is faster than nothing new."""
     if name == NOTHING_NEW:
         return name
-    return f"{name} (chance {_chance(known[name])})"
-
-
-def _chance(option: OptionOverDays) -> str:
-    return "?" if option.chance_faster is None else chance_text(option.chance_faster)
-
-
-def share_text(share: float, days: int) -> str:
-    """A share of days; only what holds for every day that was looked at is called all or none."""
-    if share in (0.0, 1.0):
-        return "all" if share else "none"
-    return f"{round(share * days)} of {days}" if days <= FEW else chance_text(share)
-
-
-MOST_BASKETS = 5
-"""Sets shown; the rest are few days each."""
-
-
-def baskets_text(baskets: Sequence[BasketOnDays], days: int, units: System) -> str:
-    """The sets that are the best on some day; empty where no budget was given."""
-    if not baskets:
-        return ""
-    shown = [one for number, one in enumerate(baskets) if number < MOST_BASKETS or one.stated]
-    rows = [
-        (
-            ", ".join(one.names) + (" (best as stated)" if one.stated else "") or "nothing",
-            f"{one.price:.0f}",
-            share_text(one.share_best, days),
-            f"{one.mean_regret_s:.1f}",
-            f"{one.worst_regret_s:.1f}",
-        )
-        for one in shown
-    ]
-    stated = next(one for one in baskets if one.stated)
-    rest = len(baskets) - len(shown)
-    return (
-        "\nThe best basket of each day\n"
-        + table(("<set", "price", "best", "mean s lost", "worst s lost"), rows)
-        + "\n"
-        + paragraph(
-            "Best: share of the days on which no other set for the money saves more; lost: by"
-            " keeping to that set, what gusts rule out left at home. Savings of a day are added,"
-            " at their best estimates."
-            + (f" {rest} more sets are the best on few days." if rest else "")
-        )
-        + paragraph(
-            f"What is best in the stated weather loses {stated.worst_regret_s:.1f} s at worst"
-            f" ({day_words(stated.worst_day, units)})."
-            if stated.worst_regret_s
-            else "What is best in the stated weather is the best on all of these days."
-        )
-    )
+    return f"{name} (chance {option_chance(known[name])})"
 
 
 def _bare(value: float, what: What, units: System, decimals: int) -> str:

@@ -253,6 +253,15 @@ def test_options_and_sets_come_from_the_same_solves_as_their_value(base):
 # --- gaps -----------------------------------------------------------------------------------
 
 
+def test_what_its_owner_does_not_want_closes_no_gap(base):
+    disliked = Option("cuffs", saves=read_saving("0.01 m^2"), ties=Ties(least_gain=90.0))
+    tried = tried_option(base, disliked)
+    assert tried.unwished == "it is worth less than the 90 W you want of it"
+    found = asked(base, tried)
+    assert all(gap.options == () for gap in found.gaps)
+    assert f"cuffs is not offered to close a gap: {tried.unwished}." in found.cautions
+
+
 def test_the_ladder_from_where_the_athlete_stands(base):
     small, large = Tried("small", 2.0, 0.5), Tried("large", 9.2, None)
     banned = Tried("banned", 50.0, 1.0, forbidden=True)

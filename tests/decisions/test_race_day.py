@@ -5,10 +5,11 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
+from racecalc.decisions.allowed import FORBIDDEN
 from racecalc.decisions.days import Day, SolvedDay, drawn_about, solved_days, stated_day
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, HOT
-from racecalc.decisions.over_days import FORBIDDEN, numbers_of_days, race_day, weighed
+from racecalc.decisions.over_days import numbers_of_days, race_day
 from racecalc.decisions.race_day import NOTHING_NEW, RaceDay
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
@@ -243,9 +244,35 @@ def test_a_deep_wheel_wins_more_often_in_more_cross_wind() -> None:
     assert solved(5.0, 0.0, (deep,)).options[0].share_best == 0.0
 
 
-def test_sets_that_were_tested_as_one_are_left_out() -> None:
+def test_sets_that_were_tested_as_one_stand_apart() -> None:
     both = Option("both", set_of=("deep", "mid"), saves=read_saving("0.003 m^2"))
-    assert weighed((*PAIR, both)) == PAIR
+    course = race(options=(*PAIR, both))
+    assert course.single_options == PAIR
+    assert course.tested_sets == (both,)
+
+
+def test_ranges_are_of_the_days_on_which_gusts_allow_it() -> None:
+    """Ruled out on the day of 32 s: what it would have saved then is no end of its range."""
+    options = (wheel("deep", ties=CATCHES), PAIR[1])
+    found = made_up(options, [(5, 4), (7, 4), (32, 4)], gust=[5.0, 5.0, GUST_TOO_STRONG])
+    deep, mid = found.options
+    assert (deep.lowest_s, deep.median_s, deep.highest_s) == (5.0, 6.0, 7.0)
+    assert deep.high_80_s == pytest.approx(6.8)
+    assert (deep.share_faster, deep.share_ruled_out) == (1.0, pytest.approx(1 / 3))
+    assert (mid.lowest_s, mid.highest_s) == (4.0, 4.0)
+
+
+def test_what_gusts_always_rule_out_has_no_range() -> None:
+    (deep,) = made_up((wheel("deep", ties=CATCHES),), [(9,)], gust=[GUST_TOO_STRONG]).options
+    assert (deep.median_s, deep.low_80_s, deep.highest_s, deep.share_faster) == (None,) * 4
+    assert deep.share_ruled_out == 1.0
+
+
+def test_what_is_worth_less_than_its_owner_wants_never_wins() -> None:
+    wanted, enough = (wheel("deep", ties=Ties(least_gain=watts)) for watts in (5.0, 1.0))
+    assert "5 W you want" in solved(3.0, 30.0, (wanted,)).options[0].barred
+    assert solved(3.0, 30.0, (wanted,)).options[0].share_best == 0.0
+    assert solved(3.0, 30.0, (enough,)).options[0].share_best == 1.0
 
 
 def test_a_share_is_as_sure_as_its_draws() -> None:

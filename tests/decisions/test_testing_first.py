@@ -28,6 +28,7 @@ from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.testing_first import decide
 from racecalc.decisions.worth import amount_in_seconds, worth_of
 from racecalc.domain.option import Option, Ties
+from racecalc.domain.position import Holding
 from racecalc.domain.race import Change
 from racecalc.domain.saving import Saving, read_saving
 from racecalc.domain.terms import Upkeep
@@ -411,3 +412,75 @@ class TestErrors:
             decide(base, [CUFFS], question(**{fee: francs}))
         with pytest.raises(InputError, match="option dear: one stands in EUR, the other in CHF"):
             decide(base, [CUFFS, option("dear", "0.004 m^2", price=francs)], question())
+
+
+class TestAdvisedTogether:
+    """Advice slot by slot is looked at as one: tests of sets, and what cannot go together."""
+
+    SUIT = option("suit", "0.006 m^2", "0.0005 m^2", slot="suit", price=euros(20))
+    COVERS = option("covers", "0.004 m^2", "0.0005 m^2", slot="shoes", price=euros(10))
+
+    def both(self, saves: str) -> Option:
+        return Option(
+            "both",
+            saves=read_saving(saves),
+            doubt=read_saving("0.0005 m^2"),
+            set_of=("suit", "covers"),
+        )
+
+    def test_a_tested_set_within_it_is_named_with_what_it_is_worth(self, base: Ridden):
+        options = (self.SUIT, self.COVERS, self.both("0.0045 m^2"))
+        found = decide(base, options, question(session_fee=euros(500)))
+        assert [str(one.action) for one in found.slots] == ["buy suit now", "buy covers now"]
+        (one,) = found.together.sets
+        suit, covers, both = (worth_of(base, option).saved_s for option in options)
+        assert (one.name, one.names) == ("both", ("suit", "covers"))
+        assert one.saved_s == pytest.approx(both)
+        assert one.singles_s == pytest.approx(suit + covers)
+        assert one.gap_worth == pytest.approx(20 * (both - suit - covers))
+        assert one.worth == pytest.approx(20 * both - 30)
+        # Less than the suit alone saves: the covers are left at home.
+        assert (one.leave, one.worth_without) == ("covers", pytest.approx(20 * suit - 20))
+
+    def test_a_set_that_gains_is_kept(self, base: Ridden):
+        options = (self.SUIT, self.COVERS, self.both("0.012 m^2"))
+        (one,) = decide(base, options, question(session_fee=euros(500))).together.sets
+        assert (one.leave, one.worth_without) == ("", one.worth)
+        assert one.gap_worth > 0
+
+    def test_a_set_of_which_one_is_not_bought_says_nothing(self, base: Ridden):
+        dear = replace(self.COVERS, price=euros(900))
+        options = (self.SUIT, dear, self.both("0.0045 m^2"))
+        found = decide(base, options, question(session_fee=euros(500)))
+        assert found.together.sets == ()
+        assert found.together.conflicts == ()
+
+    def test_what_excludes_or_needs_another_is_said(self, base: Ridden):
+        suit = replace(self.SUIT, ties=Ties(excludes=("covers",), needs=("zip",)))
+        zipper = option("zip", None, mass=0.3, price=euros(30))
+        found = decide(base, [suit, self.COVERS, zipper], question(session_fee=euros(500)))
+        assert found.together.conflicts == (
+            "covers and suit exclude each other: use one of them.",
+            "suit needs zip, which is not bought or used now.",
+        )
+
+    def test_two_positions_held_in_part(self, base: Ridden):
+        held = Holding(shares=(0.8,))
+        options = [replace(one, holding=held) for one in (self.SUIT, self.COVERS)]
+        found = decide(base, options, question(session_fee=euros(500)))
+        (said,) = found.together.conflicts
+        assert said == "suit and covers are held in part, and one position can be held at a time."
+
+    def test_what_is_worth_less_than_its_owner_wants_is_left_out(self, base: Ridden):
+        disliked = replace(self.SUIT, ties=Ties(least_gain=30.0))
+        found = decide(base, [disliked, self.COVERS], question())
+        assert [(one.name, one.reason) for one in found.not_judged] == [
+            ("suit", "it is worth less than the 30 W you want of it")
+        ]
+
+    def test_what_can_only_be_hired_is_no_purchase(self, base: Ridden):
+        hired = replace(self.SUIT, price=None, upkeep=Upkeep(hire=euros(5)))
+        found = decide(base, [hired, self.COVERS], question())
+        assert [one.reason for one in found.not_judged] == [
+            "it can only be hired; decide weighs purchases"
+        ]

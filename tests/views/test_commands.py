@@ -118,7 +118,15 @@ def test_nothing_is_cut_off_in_a_narrow_terminal(command, monkeypatch):
     monkeypatch.setenv("COLUMNS", "72")
     _, out, _ = command("value", str(DEMO))
     ranked = out.split("In brackets")[0]
-    for word in ("verdict", "per second", "faster", "slower", "undecided", "(+14.1 to +35.0)"):
+    for word in (
+        "verdict",
+        "per\n",
+        "second  verdict",
+        "faster",
+        "slower",
+        "undecided",
+        "(+14.1 to +35.0)",
+    ):
         assert word in ranked
 
 
@@ -268,3 +276,36 @@ def test_the_module_runs(race: Path) -> None:
         check=True,
     )
     assert json.loads(done.stdout)["time_s"] > 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (
+            ("basket", "race.toml", "--races", "0"),
+            "error: --races: 0 is not in the range 1<=x<=1000; see racecalc basket --help",
+        ),
+        (
+            ("places", "race.toml", "list.csv", "--podium", "0"),
+            "error: --podium: 0 is not in the range x>=1; see racecalc places --help",
+        ),
+        (
+            ("weather", "race.toml", "--days", "5"),
+            "error: --days: 5 is not in the range 10<=x<=10000; see racecalc weather --help",
+        ),
+        (
+            ("weather", "race.toml", "--days", "many"),
+            "error: --days: 'many' is not a valid integer range; see racecalc weather --help",
+        ),
+        (("time",), "error: RACE: it is missing; see racecalc time --help"),
+        (("time", "--set"), "error: Option '--set' requires an argument; see racecalc time --help"),
+        (("tine", "race.toml"), "error: No such command 'tine'"),
+        (("time", "race.toml", "--chrt"), "error: No such option '--chrt'"),
+    ],
+)
+def test_a_slip_of_typing_is_one_line(command, race: Path, arguments, said: str) -> None:
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert err.startswith(said)
+    assert "--help" in err
+    assert err.count("\n") == 1

@@ -113,13 +113,35 @@ def test_no_fee_is_said(command):
     out = flat(command("--price-per-second", "10 EUR", "--repeatability", "0.003 m^2")[1])
     assert "costs nothing, as no fee is given" in out
     assert "A session costs nothing here; say with --fee what it costs." in out
-    assert "say with --fee-per-run what a pair of them costs" in out
+    assert "say with --fee-per-pair what two of them cost" in out
+
+
+def test_a_fee_of_zero_is_a_fee_that_was_given(command):
+    arguments = ("--price-per-second", "10 EUR", "--repeatability", "0.003 m^2")
+    out = flat(command(*arguments, "--fee", "0 EUR")[1])
+    assert "EUR and costs nothing: " in out
+    assert "no fee is given" not in out
+
+
+def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
+    """Its own test of suit and covers says 22.2 s, not the 30.8 s of both alone."""
+    asked = ("--fee-per-pair", "1.5 EUR", "--repeatability", "0.003 m^2")
+    _, out, _ = command(*asked, race=DEMO)
+    said = flat(out).split("Advised together, but")[1].split("What is known")[0]
+    assert "Brinnoth Lowtide suit and Vaskelle knit shoe covers: tested together they" in said
+    assert "save +22.2 s, not the +30.8 s that they add up to alone" in said
+    assert "without Brinnoth Lowtide suit" in said
+    suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
+    assert "Not beside the rest, see below." in flat(suit)
+    (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
+    assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
+    assert "Pellimar long cuffs: it is worth less than the 1 W you want of it" in out
 
 
 def test_fewer_runs_where_they_cost(command):
-    found = json.loads(command(*ASKED, "--fee-per-run", "2 EUR", "--json")[1])
+    found = json.loads(command(*ASKED, "--fee-per-pair", "2 EUR", "--json")[1])
     assert 1 <= found["next_test"]["pairs"] < 12
-    few = json.loads(command(*ASKED, "--most-runs", "5", "--json")[1])
+    few = json.loads(command(*ASKED, "--most-pairs", "5", "--json")[1])
     assert few["next_test"]["pairs"] == 5
 
 
@@ -133,7 +155,7 @@ def test_the_scatter_of_its_own_runs_counts_where_no_other_is_given(command):
     }
     assert "from the runs of" in scatter["Brinnoth Lowtide suit"]
     assert "from the runs of" in scatter["Kelmund bottle between the arms"]
-    assert scatter["Pellimar long cuffs"] == ""
+    assert scatter["Pads 2 cm lower"] == ""
 
 
 @pytest.mark.parametrize("columns", ["80", "100"])
@@ -171,12 +193,12 @@ PRICE = ASKED[:2]
         ((*PRICE, "--test-doubt", "-0.1 m^2"), "--test-doubt: '-0.1 m^2' is not above zero"),
         ((*PRICE, "--repeatability", "2 W at 250 W"), "fits the loss of no option"),
         ((*ASKED, "--test-doubt", "4 s"), "give one of them"),
-        ((*PRICE, "--test-doubt", "4 s", "--fee-per-run", "1 EUR"), "--fee-per-run: with"),
+        ((*PRICE, "--test-doubt", "4 s", "--fee-per-pair", "1 EUR"), "--fee-per-pair: with"),
         ((*ASKED, "--fee", "25"), "--fee: '25' names no currency"),
         ((*ASKED, "--fee", "25 CHF"), "the price per second and the fee of a session"),
-        ((*ASKED, "--fee-per-run", "2 CHF"), "the fee of a run: one stands in"),
+        ((*ASKED, "--fee-per-pair", "2 CHF"), "the fee of a pair: one stands in"),
         (("--price-per-second", "5 CHF", *ASKED[2:]), "one stands in CHF, the other in EUR"),
-        ((*ASKED, "--most-runs", "0"), "--most-runs"),
+        ((*ASKED, "--most-pairs", "0"), "--most-pairs"),
         ((*ASKED, "--draws", "10"), "--draws"),
     ],
 )

@@ -179,8 +179,8 @@ def test_waypoints_of_the_demo(command, tmp_path: Path):
     [
         (("--goal", "2:00"), "--goal: no power that anybody pedals takes 2:00 here"),
         (("--goal", "soon"), "--goal:"),
-        (("--limit", "feeling"), "Invalid value for '--limit'"),
-        (("--sections", "0"), "Invalid value for '--sections'"),
+        (("--limit", "feeling"), "error: --limit: 'feeling' is not one of"),
+        (("--sections", "0"), "error: --sections: 0 is not in the range"),
         (("-o", "card.pdf"), "is no kind of card; end it with .html, .csv or .gpx"),
         (("-o", "card.gpx"), "no positions"),
         (("--set", "rider.pedal_least=300 W"), "pedal_least"),

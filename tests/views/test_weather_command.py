@@ -82,6 +82,27 @@ def test_a_forecast_rules_out_what_catches_the_wind(command):
     assert "80 of 100" not in flat
 
 
+def test_one_row_is_neither_fastest_nor_slowest(command):
+    Path("hours.csv").write_text("\n".join(HOURS.splitlines()[:2]), encoding="utf-8")
+    _, out, _ = command("race.toml", "--forecast", "hours.csv")
+    assert out.count("2031-05-01T08:00: wind") == 1
+    assert "Fastest" not in out
+    assert "Slowest" not in out
+
+
+def test_ranges_leave_out_the_hours_that_gusts_rule_out(command):
+    marked = ("--set", "option.Long-sleeve suit.catches_wind=true")
+    _, plain, _ = command("race.toml", "--forecast", "hours.csv", "--json")
+    _, out, _ = command("race.toml", "--forecast", "hours.csv", *marked, "--json")
+    free, caught = (json.loads(text)["options"][0] for text in (plain, out))
+    # The ruled-out hour has by far the strongest wind, and stands at one end.
+    of_range = [one["highest_s"] - one["lowest_s"] for one in (caught, free)]
+    assert of_range[0] < 0.5 * of_range[1]
+    assert caught["share_ruled_out"] == pytest.approx(1 / 3)
+    page = " ".join(command("race.toml", "--forecast", "hours.csv", *marked)[1].split())
+    assert "are of the days on which gusts allow it" in page
+
+
 def test_json(command):
     flags = ("--forecast", "hours.csv", *DOUBT, "--days", "10", "--json")
     status, out, err = command("race.toml", *flags)

@@ -11,7 +11,7 @@ from racecalc.decisions.basket.slopes import Slopes
 LEAST_STEP = Decimal("0.04")
 """Least step down the ladder, as a share of the money; our choice, finer than anyone plans."""
 
-LEAST_GAIN = 0.5
+WORTH_A_LINE = 0.5
 """Seconds by which a step must better the one before [s]; our choice of what is worth a line."""
 
 
@@ -106,7 +106,7 @@ def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
     for one in ranked:
         saved, cost = slopes.saved(one), shelf.cost_of(one)
         before = found[-1] if found else None
-        if before and saved < before.saved_s + LEAST_GAIN:
+        if before and saved < before.saved_s + WORTH_A_LINE:
             continue
         more = float(cost - before.cost) / (saved - before.saved_s) if before else None
         names = _names(slopes, one)

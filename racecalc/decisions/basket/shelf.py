@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import power_worth
+from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.set_tests import tests_that_hold
 from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
@@ -169,9 +169,8 @@ def shelf_of(
     """
     items, left_out = [], []
     for option in options:
-        reason = "you leave it out" if option.name in without else _barred(option)
         worth = worth_of(base, option)
-        reason = reason or _unwished(base, worth)
+        reason = "you leave it out" if option.name in without else _why_not(base, worth)
         if reason:
             left_out.append((option.name, reason))
         else:
@@ -203,22 +202,13 @@ def _with_what_they_need(
         items = [item for item in items if item.option.name not in without]
 
 
-def _barred(option: Option) -> str:
-    if option.ties.rules == "forbidden":
-        return "the rules forbid it"
+def _why_not(base: Ridden, worth: Worth) -> str:
+    option = worth.option
+    if option.forbidden:
+        return FORBIDDEN
     if option.price is None and option.upkeep.hire is None and not option.upkeep.owned:
         return "it states no price"
-    return ""
-
-
-def _unwished(base: Ridden, worth: Worth) -> str:
-    wish = worth.option.ties.least_gain
-    if not wish:
-        return ""
-    watts = power_worth(base, worth.changed.time)
-    if watts is not None and watts >= wish:
-        return ""
-    return f"it is worth less than the {wish:.0f} W you want of it"
+    return unwished(base, worth)
 
 
 def _cost(option: Option, races: int) -> tuple[Decimal, str]:

@@ -91,10 +91,10 @@ def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
     from racecalc.decisions.riding import ride
     from racecalc.views.progress import tracked
 
-    options = [option for option in race.options if not option.set_of]
+    options = race.single_options
     if not options:
         raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
     for name in without:
         single_option(race, "--without", name)
-    sets = [option for option in race.options if option.set_of]
-    return shelf_of(ride(race), tracked(options, "solving options"), sets, races, without)
+    solved = tracked(options, "solving options")
+    return shelf_of(ride(race), solved, race.tested_sets, races, without)

@@ -34,10 +34,10 @@ if TYPE_CHECKING:
     help='What a test session costs, as "40 EUR"; else [money] test_fee.',
 )
 @click.option(
-    "--fee-per-run",
+    "--fee-per-pair",
     "pair_fee",
     metavar="MONEY",
-    help="What each pair of runs costs besides, one of the item and one of the baseline.",
+    help="What a pair of runs costs besides, one run of the item and one of the baseline.",
 )
 @click.option(
     "--repeatability",
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     help="Standard uncertainty of a whole test instead.",
 )
 @click.option(
-    "--most-runs",
+    "--most-pairs",
     "most_pairs",
     type=click.IntRange(1, 200),
     default=12,
@@ -121,7 +121,7 @@ def _question(
         )
     if pair_fee and test_doubt:
         raise InputError(
-            "--fee-per-run",
+            "--fee-per-pair",
             "with --test-doubt the number of runs is not known",
             "put the whole cost into --fee, or give --repeatability instead",
         )
@@ -129,7 +129,7 @@ def _question(
     return Question(
         per_second=per_second,
         session_fee=race.purse.test_fee if session_fee is None else session_fee,
-        pair_fee=read_money_option("--fee-per-run", pair_fee),
+        pair_fee=read_money_option("--fee-per-pair", pair_fee),
         scatters=(
             *(_scatter("--repeatability", text) for text in repeatability),
             *(_scatter("--test-doubt", text) for text in test_doubt),

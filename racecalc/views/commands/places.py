@@ -79,9 +79,7 @@ def places_command(
     at_start = None if me is None else listed(results, me, category)
     base = ride(race)
     own = at_start or predicted(base)
-    singles = {
-        option.name: tried_option(base, option) for option in race.options if not option.set_of
-    }
+    singles = {option.name: tried_option(base, option) for option in race.single_options}
     tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, tried, list(singles.values()), goals)
     if as_json:

@@ -148,7 +148,7 @@ def value_command(
     base = ride(race)
     # Each trial is analysed once, for the option alone and for its sets.
     known = {option.name: with_evidence(option, base) for option in race.options}
-    options = tuple(option for option in known.values() if not option.set_of)
+    options = tuple(known[option.name] for option in race.single_options)
     values = [
         value_of(base, option, margin_w, price) for option in tracked(options, "solving options")
     ]
@@ -182,8 +182,7 @@ def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...
     from racecalc.views.progress import tracked
 
     others = [ride(load_race(path)) for path in rounds]
-    singles = [option for option in base.race.options if not option.set_of]
-    return season_values([base, *others], tracked(singles, "riding the rounds"))
+    return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
 
 
 def _note_idle_draws(race: "Race") -> None:

@@ -168,7 +168,7 @@ def single_option(race: "Race", flag: str, name: str) -> "Option":
     """Find an option of a race by its name; a set tested as one is none."""
     from racecalc.files.race_values import nearest
 
-    known = {option.name: option for option in race.options if not option.set_of}
+    known = {option.name: option for option in race.single_options}
     if name not in known:
         raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
     return known[name]

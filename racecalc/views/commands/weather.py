@@ -76,7 +76,7 @@ def weather_command(
     """What race-day weather does to the time and to the best choices."""
     from racecalc.decisions.days import drawn_about, solved_days, weather_doubts, with_tests
     from racecalc.decisions.forecasting import under_forecast
-    from racecalc.decisions.over_days import numbers_of_days, race_day, weighed
+    from racecalc.decisions.over_days import numbers_of_days, race_day
     from racecalc.decisions.riding import ride
     from racecalc.views.progress import tracked
 
@@ -89,7 +89,7 @@ def weather_command(
         _refuse_or_note(race, forecast)
     drawn = drawn_about(rows, race, days or (DAYS_A_ROW if forecast else DAYS), seed)
     base = ride(race)
-    options = with_tests(weighed(race.options), base)
+    options = with_tests(race.single_options, base)
     every = [*(rows if forecast else ()), *drawn]
     numbers = numbers_of_days(options, solved_days(base, options, tracked(every, "solving days")))
     found = race_day(base, options, numbers)
@@ -113,9 +113,8 @@ def _baskets(
     from racecalc.views.progress import tracked
 
     race = base.race
-    sets = [option for option in race.options if option.set_of]
     races = race.purse.races_a_season or 1
-    shelf = shelf_of(base, options, sets, races)
+    shelf = shelf_of(base, options, race.tested_sets, races)
     found = basket_of(Slopes(shelf), budget, races=races)
     numbers = tracked(range(len(days.days)), "filling baskets")
     return baskets_over_days(shelf, found, options, days, numbers)

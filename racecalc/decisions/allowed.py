@@ -1,0 +1,112 @@
+"""Which options may be used: rules, wishes, slots, and what cannot be used beside each other."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Protocol
+
+from racecalc.decisions.breakeven import power_worth
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.worth import Worth
+from racecalc.domain.option import Option
+
+FORBIDDEN = "the rules forbid it"
+
+
+class Slotted(Protocol):
+    """What has a name and goes into a slot."""
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+
+    @property
+    def slot(self) -> str:
+        """Where it goes; empty where it stands alone."""
+
+
+def by_slot(things: Iterable[Slotted]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Group things of which one of each slot can be used at a time.
+
+    Parameters
+    ----------
+    things : iterable of Slotted
+        In any order.
+
+    Returns
+    -------
+    tuple of (str, tuple of int)
+        Each slot, in the order of its first member, and the positions of its members from 0. A
+        thing without a slot stands alone, under its own name.
+    """
+    slots: dict[tuple[str, str], list[int]] = {}
+    for number, one in enumerate(things):
+        slots.setdefault((one.slot, "" if one.slot else one.name), []).append(number)
+    return tuple((slot or name, tuple(members)) for (slot, name), members in slots.items())
+
+
+def barred(base: Ridden, worth: Worth) -> str:
+    """Why an option is not to be used at all; empty where it may be."""
+    return FORBIDDEN if worth.option.forbidden else unwished(base, worth)
+
+
+def unwished(base: Ridden, worth: Worth) -> str:
+    """Why its owner would not use an option for what it gives here; empty where they would.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without it.
+    worth : Worth
+        The option, solved on its own.
+
+    Returns
+    -------
+    str
+        The reason, for a list of what is left out.
+    """
+    wish = worth.option.ties.least_gain
+    if not wish:
+        return ""
+    watts = power_worth(base, worth.changed.time)
+    if watts is not None and watts >= wish:
+        return ""
+    return f"it is worth less than the {wish:.3g} W you want of it"
+
+
+def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str, ...]:
+    """What keeps options from being used together as they stand.
+
+    Parameters
+    ----------
+    used : sequence of Option
+        One of each slot at most.
+    known : mapping of str to Option
+        Every option of the race by its name.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; empty where nothing does.
+    """
+    names = [option.name for option in used]
+    pairs = dict.fromkeys(
+        frozenset((option.name, other))
+        for option in used
+        for other in option.ties.excludes
+        if other in names
+    )
+    held = [option.name for option in used if not option.holding.always]
+    return (
+        *(f"{' and '.join(sorted(pair))} exclude each other: use one of them." for pair in pairs),
+        *(
+            f"{option.name} needs {needed}, which is not bought or used now"
+            + (" and is forbidden by the rules." if known[needed].forbidden else ".")
+            for option in used
+            for needed in option.ties.needs
+            if needed not in names
+        ),
+        *(
+            [f"{' and '.join(held)} are held in part, and one position can be held at a time."]
+            if len(held) > 1
+            else []
+        ),
+    )
