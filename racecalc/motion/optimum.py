@@ -302,10 +302,17 @@ class _Problem:
                 if self.merit(tried, price) < start + 1e-9 * abs(start):
                     break
                 share *= 0.5
+            else:
+                # No step leads down; one that does not might leave the bounds.
+                return speed, multiplier, step, self._small(change, speed, tolerance)
             speed, multiplier = tried, multiplier + share * turn
-            if np.max(np.abs(change) / speed[1:]) < tolerance:
+            if self._small(change, speed, tolerance):
                 return speed, multiplier, step, True
         return speed, multiplier, MOST_STEPS, False
+
+    @staticmethod
+    def _small(change: FloatArray, speed: FloatArray, tolerance: float) -> bool:
+        return bool(np.max(np.abs(change) / speed[1:]) < tolerance)
 
     def _furthest(self, speed: FloatArray, change: FloatArray) -> float:
         """Share of a change that stays off the ceilings and keeps every speed positive."""

@@ -8,6 +8,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
+from racecalc.errors import InputError
 from racecalc.motion.adjoint import weighted_time_by_power
 from racecalc.motion.solver import solve
 
@@ -71,7 +72,12 @@ class Plan:
         return found * self.ridden.race.bike.efficiency
 
 
-def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan:
+def ridden_at(
+    base: Ridden,
+    power: FloatArray,
+    near: Plan | None = None,
+    guess: FloatArray | None = None,
+) -> Plan:
     """Ride a race with a power for every step.
 
     Parameters
@@ -81,19 +87,30 @@ def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan
     power : FloatArray, shape (k,)
         At the meter [W].
     near : Plan, optional
-        A similar ride on the same nodes; it only saves time.
+        A similar ride; it only saves time.
+    guess : FloatArray, shape (k + 1,), optional
+        Speeds at the nodes, where they are known better than from a similar ride [m/s].
 
     Returns
     -------
     Plan
-        With the time and all else.
+        With the time and all else, on the nodes of the race.
 
     Raises
     ------
     InputError
-        If the rider comes to a stop on the way.
+        If the rider comes to a stop on the way, or as good as that.
     """
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
-    guess = near.ridden if near and len(near.nodes) == len(base.solution.ride.nodes) else base
-    solution = solve(replace(base.solution.ride, wheel_power=wheel), guess.solution.speed)
+    if guess is None:
+        guess = (near.ridden if near else base).solution.speed
+    solution = solve(replace(base.solution.ride, wheel_power=wheel), guess)
+    if len(solution.speed) != len(guess):
+        slowest = int(np.argmin(solution.speed[1:]))
+        raise InputError(
+            base.race.name,
+            f"with little power the rider nearly stops at {solution.ride.middle[slowest]:.0f} m,"
+            " too sudden for steps of the size that is asked for",
+            "raise pedal_least under [rider], or make the steps smaller",
+        )
     return Plan(Ridden(base.race, solution))
