@@ -385,4 +385,4 @@ class TestSlopesOfLimits:
                 for step in (0.05, -0.05)
             )
             off = np.abs(slopes @ change - (above - below) / 0.1)
-            assert np.all(off <= 5e-4 * size * np.sqrt(np.sum(change**2)))
+            assert np.all(off <= 1e-5 * size * np.sqrt(np.sum(change**2)))

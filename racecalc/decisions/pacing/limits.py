@@ -82,8 +82,7 @@ class PowerMean:
         share = (plan.pedalled / levels) ** n
         mean = float(np.average(share, weights=plan.step_time))
         own = n * share / np.maximum(plan.pedalled, 1e-6) * plan.step_time
-        own = np.where(plan.ridden.solution.at_ceiling, 0.0, own)
-        change = (own + plan.by_power(share - mean)) / plan.time
+        change = plan.by_power(share - mean, own) / plan.time
         by_mean = mean ** (1.0 / n - 1.0) / n
         return np.array([-by_mean * change])
 
@@ -148,9 +147,8 @@ class CriticalPower:
         found = reserve_slopes(
             plan.pedalled, plan.step_time, self.critical, self.work, nodes, self.refill
         )
-        free = ~plan.ridden.solution.at_ceiling
         rows = [
-            np.where(free, own, 0.0) + plan.by_power(weights)
+            plan.by_power(weights, own)
             for own, weights in zip(found.power, found.step_time, strict=True)
         ]
         return np.array(rows) / self.work

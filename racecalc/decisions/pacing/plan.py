@@ -66,10 +66,16 @@ class Plan:
         """Mean over distance of the power pedalled [W]."""
         return float(np.average(self.pedalled, weights=np.diff(self.nodes)))
 
-    def by_power(self, weights: FloatArray) -> FloatArray:
-        """Derivative of a weighted sum of step times by the power at the meter on every step."""
-        found = weighted_time_by_power(self.ridden.solution, weights)
-        return found * self.ridden.race.bike.efficiency
+    def by_power(self, weights: FloatArray, by_pedalled: FloatArray | None = None) -> FloatArray:
+        """Derivative of a weighted sum of step times by the power planned on every step.
+
+        With `by_pedalled` the sum counts the power pedalled on every step too, so weighted.
+        """
+        efficiency, solution = self.ridden.race.bike.efficiency, self.ridden.solution
+        if by_pedalled is None:
+            return weighted_time_by_power(solution, weights) * efficiency
+        found = weighted_time_by_power(solution, weights, by_pedalled / efficiency) * efficiency
+        return np.where(solution.at_ceiling, 0.0, by_pedalled) + found
 
 
 def ridden_at(
@@ -105,7 +111,7 @@ def ridden_at(
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
     solution = solve(replace(base.solution.ride, wheel_power=wheel), guess)
-    if len(solution.speed) != len(guess):
+    if len(solution.speed) != len(base.solution.speed):
         slowest = int(np.argmin(solution.speed[1:]))
         raise InputError(
             base.race.name,
