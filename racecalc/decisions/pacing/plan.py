@@ -8,7 +8,6 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
-from racecalc.errors import InputError
 from racecalc.motion.adjoint import weighted_time_by_power
 from racecalc.motion.solver import solve
 
@@ -100,23 +99,15 @@ def ridden_at(
     Returns
     -------
     Plan
-        With the time and all else, on the nodes of the race.
+        With the time and all else; on finer steps than those of the race where the rider creeps.
 
     Raises
     ------
     InputError
-        If the rider comes to a stop on the way, or as good as that.
+        If the rider comes to a stop on the way.
     """
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
     solution = solve(replace(base.solution.ride, wheel_power=wheel), guess)
-    if len(solution.speed) != len(base.solution.speed):
-        slowest = int(np.argmin(solution.speed[1:]))
-        raise InputError(
-            base.race.name,
-            f"with little power the rider nearly stops at {solution.ride.middle[slowest]:.0f} m,"
-            " too sudden for steps of the size that is asked for",
-            "raise pedal_least under [rider], or make the steps smaller",
-        )
     return Plan(Ridden(base.race, solution))
