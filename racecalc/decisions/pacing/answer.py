@@ -23,6 +23,10 @@ SHORTEST = 500.0
 LEAST_SHARE = 1.0 / 40.0
 """Shortest section as a share of the course, if that is more."""
 
+CRITICAL_CUTS = (FOURTH, 2.0)
+"""Orders by which a course is cut within a critical power, the quicker card being taken: which
+departure from the ideal costs most depends on what is left at the time, and no order tells."""
+
 ASTRAY = 0.03
 """Error of a rider's power from section to section [share]; common practice, no source."""
 
@@ -139,10 +143,12 @@ def pace(
     """
     order = limit.order if isinstance(limit, PowerMean) else FOURTH
     ideal = ideal_within(base, limit)
-    length = float(ideal.nodes[-1])
-    sections = cut(ideal, most_sections, max(SHORTEST, LEAST_SHARE * length), order)
+    shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
+    weighed = (order,) if isinstance(limit, PowerMean) else CRITICAL_CUTS
+    cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
+    made = [(one, *_card_levels(base, one, _checked(limit, ideal, one), ideal)) for one in cuts]
+    sections, levels, plan = min(made, key=lambda one: one[2].time)
     checked = _checked(limit, ideal, sections)
-    levels, plan = _card_levels(base, sections, checked, ideal)
     return Pacing(
         card=_card(base, sections, checked, levels, (plan, ideal)),
         ideal=ideal,

@@ -18,6 +18,9 @@ MOST_POWER = 2500.0
 NEAR = 0.05
 """Seconds within which a time counts as met [s]."""
 
+ABOVE = 1.2
+"""Least that the most power lies above a level that is tried, in its own terms; our choice."""
+
 TRIES = 12
 
 
@@ -125,7 +128,9 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
 
 
 def _scaled(limit: PacingLimit, factor: float) -> PacingLimit:
-    most = max(limit.most, 1.2 * factor * limit.most)
+    """The limit on a level so many times as high; the most that is pushed stays above it."""
     if isinstance(limit, PowerMean):
-        return replace(limit, level=factor * limit.level, most=most)
-    return replace(limit, critical=factor * limit.critical, most=most)
+        level = factor * limit.level
+        return replace(limit, level=level, most=max(limit.most, ABOVE * level))
+    critical = factor * limit.critical
+    return replace(limit, critical=critical, most=max(limit.most, ABOVE * critical))

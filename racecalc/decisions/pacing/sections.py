@@ -68,7 +68,8 @@ def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
     losses = _losses(ideal, places, shortest, order)
     best, before = _shortest_ways(losses, min(most, len(places) - 1))
     final = best[:, -1]
-    count = int(np.argmax(final <= final[-1] + SPARED)) if np.isfinite(final[-1]) else 0
+    # So many may not fit into the course; those have an infinite loss.
+    count = int(np.argmax(final <= np.min(final) + SPARED))
     chosen = [len(places) - 1]
     for sections in range(count, -1, -1):
         chosen.append(int(before[sections, chosen[-1]]))
