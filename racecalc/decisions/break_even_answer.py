@@ -16,6 +16,7 @@ from racecalc.decisions.worth import Worth, ridden_with, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.position import Holding
 from racecalc.domain.race import Change
+from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
 POINTS = 33
@@ -162,11 +163,12 @@ def _reasons(
 ) -> Iterator[tuple[str, float, Change, Holding]]:
     """Each reason with the time to reach, what else changes, and how long it is held."""
     nothing, always = Change(), option.holding
-    yield "its weight" if option.mass else "no weight of its own", base.time, nothing, always
-    if option.price is not None and against.per_second is not None:
-        seconds = 0.0 if option.upkeep.owned else option.price.over(against.per_second)
-        words = f"its price, {option.price} at {against.per_second} a second"
-        yield words, base.time - seconds, nothing, always
+    own = _own_burden(option)
+    yield own, base.time, nothing, always
+    price = None if option.upkeep.owned else option.price
+    if price is not None and price.amount and against.per_second is not None:
+        words = f"its price, {price} at {against.per_second} a second"
+        yield words, base.time - price.over(against.per_second), nothing, always
     if option.ties.least_gain:
         wanted = base.variant(base.race.with_power(base.race.rider.power + option.ties.least_gain))
         words = f"your wish, worth {option.ties.least_gain:.0f} W here"
@@ -177,7 +179,14 @@ def _reasons(
         yield f"{other.name} used with it", base.time, worth_of(base, other).change, always
     for holding in against.holds:
         shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
-        yield f"its weight, held {shares}", base.time, nothing, holding
+        yield f"{own}, held {shares}", base.time, nothing, holding
+
+
+def _own_burden(option: Option) -> str:
+    loss = option.holding.power_loss is not None
+    if option.mass:
+        return "its weight and loss of power" if loss else "its weight"
+    return "its loss of power" if loss else "no weight of its own"
 
 
 @dataclass(frozen=True)
@@ -243,7 +252,11 @@ class _Scale:
             return self.base.changed(self.change(watts, holding).plus(also)).time - target
 
         guess = multiple_needed(without, self.watt, target) or 0.0
-        return float(newton(too_slow, guess, x1=1.2 * guess + 0.1, tol=1e-7))
+        try:
+            return float(newton(too_slow, guess, x1=1.2 * guess + 0.1, tol=1e-7))
+        except (InputError, RuntimeError):
+            # No saving that leaves a bike does it.
+            return None
 
 
 def _span(rows: tuple[BreakEven, ...], scale: _Scale) -> FloatArray:

@@ -49,7 +49,8 @@ def held_change(option: Option, change: Change, base: Ridden) -> Change:
     rest = Change(mass=change.mass)
     carried = base.changed(rest)
     held, up = _both(base, option, change)
-    area = multiple_needed(carried, Change(cda=1.0), time_held(held, up, holding.shares))
+    time = Turns.of(held, up).time(holding.shares)
+    area = multiple_needed(carried, Change(cda=1.0), time)
     return rest.plus(power).plus(Change(cda=area or 0.0))
 
 
@@ -60,33 +61,41 @@ def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]
     return base.changed(change), base.changed(apart.plus(Change(mass=change.mass)))
 
 
-def time_held(held: Ridden, up: Ridden, shares: tuple[float, ...]) -> float:
-    """Time of a race in which a position is held for shares of the riding time.
+@dataclass(frozen=True)
+class Turns:
+    """A position held and given up by turns, on the nodes that both rides share.
 
     Parameters
     ----------
-    held, up : Ridden
-        The race with the position held all along, and never; on the same nodes.
-    shares : tuple of float
-        One for each of as many equal parts of the course.
-
-    Returns
-    -------
-    float
-        [s]
+    nodes : FloatArray, shape (k + 1,)
+        Distances [m].
+    held, up : FloatArray, shape (k,)
+        Speed on each step with the position held all along, and never [m/s].
     """
-    speed = _speed_in_turns(held, up, _share_along(held, shares))
-    return float(np.sum(held.solution.ride.step / speed))
 
+    nodes: FloatArray
+    held: FloatArray
+    up: FloatArray
 
-def _share_along(held: Ridden, shares: tuple[float, ...]) -> FloatArray:
-    ride = held.solution.ride
-    part = (ride.middle / ride.nodes[-1] * len(shares)).astype(np.intp)
-    return np.asarray(np.asarray(shares)[np.minimum(part, len(shares) - 1)])
+    @classmethod
+    def of(cls, held: Ridden, up: Ridden) -> "Turns":
+        """Both rides; where a rider is very slow the solver lays nodes of its own between."""
+        nodes = np.intersect1d(held.solution.ride.nodes, up.solution.ride.nodes)
+        return cls(nodes, held.solution.mean_speed_on(nodes), up.solution.mean_speed_on(nodes))
 
+    def share_along(self, shares: tuple[float, ...]) -> FloatArray:
+        """Share of the riding time on each step, shape (k,)."""
+        middle = 0.5 * (self.nodes[:-1] + self.nodes[1:]) / self.nodes[-1]
+        part = np.minimum((middle * len(shares)).astype(np.intp), len(shares) - 1)
+        return np.asarray(np.asarray(shares)[part])
 
-def _speed_in_turns(held: Ridden, up: Ridden, share: FloatArray) -> FloatArray:
-    return share * held.solution.mean_speed + (1.0 - share) * up.solution.mean_speed
+    def times(self, share: FloatArray) -> FloatArray:
+        """Time on each step for the share held there [s], shape (k,)."""
+        return np.diff(self.nodes) / (share * self.held + (1.0 - share) * self.up)
+
+    def time(self, shares: tuple[float, ...]) -> float:
+        """Time of the race, held for shares of the time on equal parts of the course [s]."""
+        return float(np.sum(self.times(self.share_along(shares))))
 
 
 @dataclass(frozen=True)
@@ -159,8 +168,9 @@ def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswe
     loss = holding.power_loss.of(power) if holding.power_loss else 0.0
     held, up = _both(base, option, change)
     losses = tuple(round(share * power) + 0.0 for share in LOSSES)
-    rows = [held.changed(Change(power=-one)) for one in losses]
-    time, course = _break_even_share(base, held.changed(Change(power=-loss)), up, holding)
+    rows = [Turns.of(held.changed(Change(power=-one)), up) for one in losses]
+    turns = Turns.of(held.changed(Change(power=-loss)), up)
+    time, course = _break_even_share(base.time, turns, holding)
     return HoldingAnswer(
         share=held_share(holding),
         loss_w=loss,
@@ -170,14 +180,12 @@ def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswe
         break_even_power_w=multiple_needed(held, Change(power=-1.0), base.time),
         losses_w=losses,
         held=HELD,
-        table=tuple(
-            tuple(base.time - time_held(row, up, (share,)) for share in HELD) for row in rows
-        ),
+        table=tuple(tuple(base.time - row.time((share,)) for share in HELD) for row in rows),
     )
 
 
 def _break_even_share(
-    base: Ridden, held: Ridden, up: Ridden, holding: Holding
+    without: float, turns: Turns, holding: Holding
 ) -> tuple[float | None, float | None]:
     """Share of the time and of the course at which nothing is saved any more."""
     shares = holding.shares if any(holding.shares) else (1.0,)
@@ -187,16 +195,17 @@ def _break_even_share(
 
     most = 1.0 / min(share for share in shares if share)
     low, high = 0.0, most
-    if time_held(held, up, scaled(low)) <= base.time:
+    if turns.time(scaled(low)) <= without:
         return 0.0, 0.0
-    if time_held(held, up, scaled(high)) > base.time:
+    if turns.time(scaled(high)) > without:
         return None, None
     while high - low > TOLERANCE * most:
         middle = 0.5 * (low + high)
-        slower = time_held(held, up, scaled(middle)) > base.time
+        slower = turns.time(scaled(middle)) > without
         low, high = (middle, high) if slower else (low, middle)
-    share = _share_along(held, scaled(high))
-    speed = _speed_in_turns(held, up, share)
-    step = held.solution.ride.step
-    time, distance = step / speed, step * share * held.solution.mean_speed / speed
-    return float(np.sum(share * time) / np.sum(time)), float(np.sum(distance) / np.sum(step))
+    share = turns.share_along(scaled(high))
+    time = turns.times(share)
+    return (
+        float(np.sum(share * time) / np.sum(time)),
+        float(np.sum(share * time * turns.held) / turns.nodes[-1]),
+    )

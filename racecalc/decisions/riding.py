@@ -72,6 +72,7 @@ def _words(change: Change) -> str:
         f"{change.crr:+.5f} of Crr": change.crr,
         f"{100 * change.drivetrain_loss:+.1f} % of drivetrain loss": change.drivetrain_loss,
         f"{change.mass:+.3f} kg": change.mass,
+        f"{change.power:+.0f} W": change.power,
     }
     return " and ".join(words for words, amount in parts.items() if amount)
 

@@ -1,10 +1,12 @@
 """Several options used together: solved as one, for savings do not simply add."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.set_tests import tests_that_hold
 from racecalc.decisions.worth import doubt_in_seconds, total_change
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
@@ -20,10 +22,13 @@ class SetValue:
     ----------
     names : tuple of str
         The options.
-    tested : str
-        Name of the test of the whole set; empty where only its parts were tested.
+    tested : tuple of str
+        Names of the tests of the whole set or of several of its parts as one, which count instead
+        of these parts.
+    wholly_tested : bool
+        Whether every option of the set is in one of them.
     saved_s : float
-        Seconds saved together: by the test of the set if there is one, else by its parts.
+        Seconds saved together, by these tests and the other parts.
     by_parts_s : float
         Seconds saved by its parts, their drag areas added and solved as one.
     sum_of_single_s : float
@@ -38,7 +43,8 @@ class SetValue:
     """
 
     names: tuple[str, ...]
-    tested: str
+    tested: tuple[str, ...]
+    wholly_tested: bool
     saved_s: float
     by_parts_s: float
     sum_of_single_s: float
@@ -48,7 +54,7 @@ class SetValue:
 
 
 def value_of_set(
-    base: Ridden, options: tuple[Option, ...], tested: Option | None = None
+    base: Ridden, options: tuple[Option, ...], tests: Sequence[Option] = ()
 ) -> SetValue:
     """Solve the race with several options at once; savings do not simply add.
 
@@ -58,8 +64,9 @@ def value_of_set(
         The race without them.
     options : tuple of Option
         At most one of each slot.
-    tested : Option, optional
-        Test of the whole set, which then counts instead of its parts.
+    tests : sequence of Option
+        Tests of several options as one. Those that hold for this set count instead of the parts
+        they were of, larger ones first, as in a basket.
 
     Returns
     -------
@@ -69,18 +76,18 @@ def value_of_set(
     options = tuple(with_evidence(option, base) for option in options)
     parts = [total_change(option, base) for option in options]
     by_parts = _set_changed(base, options, parts)
-    together, stated = by_parts, options
-    if tested is not None:
-        stated = (with_evidence(tested, base),)
-        # The test tells what the set does to the air; weight and legs are not in it.
-        carried = [Change(mass=part.mass, power=part.power) for part in parts]
-        together = _set_changed(base, stated, [*carried, total_change(stated[0], base)])
+    holding = tests_that_hold(
+        [frozenset(test.set_of) for test in tests], [option.name for option in options]
+    )
+    tested = tuple(with_evidence(tests[number], base) for number in holding)
+    together, stated = _by_tests(base, options, parts, tested)
     doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
     prices = [option.price for option in options if option.price is not None]
     return SetValue(
         names=tuple(option.name for option in options),
-        tested=tested.name if tested else "",
+        tested=tuple(test.name for test in tested),
+        wholly_tested=len(stated) == len(tested) > 0,
         saved_s=base.time - together.time,
         by_parts_s=base.time - by_parts.time,
         sum_of_single_s=sum(base.time - base.changed(part).time for part in parts),
@@ -88,6 +95,21 @@ def value_of_set(
         mass_kg=sum(option.mass for option in options),
         price=_total(prices) if len(prices) == len(options) else None,
     )
+
+
+def _by_tests(
+    base: Ridden, options: tuple[Option, ...], parts: list[Change], tested: tuple[Option, ...]
+) -> tuple[Ridden, tuple[Option, ...]]:
+    """The set by its tests, and what states the doubts then."""
+    inside = {name for test in tested for name in test.set_of}
+    loose = tuple(option for option in options if option.name not in inside)
+    changes = [
+        # A test tells what the set does to the air; weight and legs are not in it.
+        Change(mass=part.mass, power=part.power) if option.name in inside else part
+        for option, part in zip(options, parts, strict=True)
+    ]
+    changes += [total_change(test, base) for test in tested]
+    return _set_changed(base, options, changes), (*tested, *loose)
 
 
 def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change]) -> Ridden:

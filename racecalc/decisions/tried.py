@@ -1,5 +1,6 @@
 """What is tried on the course: an option or a set, the seconds it saves and their doubt."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from racecalc.decisions.riding import Ridden
@@ -42,15 +43,15 @@ def tried_option(base: Ridden, option: Option) -> Tried:
     return Tried(option.name, worth.saved_s, worth.doubt_s, _is_forbidden(option))
 
 
-def tried_set(base: Ridden, options: tuple[Option, ...], tested: Option | None) -> Tried:
-    """Try several options at once; `tested` is the test of the whole set if there is one."""
-    value = value_of_set(base, options, tested)
+def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]) -> Tried:
+    """Try several options at once; of the tests of sets those that hold count."""
+    value = value_of_set(base, options, tests)
     return Tried(
         name=" + ".join(value.names),
         saved_s=value.saved_s,
         doubt_s=value.doubt_s,
         forbidden=any(map(_is_forbidden, options)),
-        untested_set=tested is None,
+        untested_set=not value.wholly_tested,
     )
 
 

@@ -9,6 +9,7 @@ from racecalc.decisions.causes import split_by_cause
 from racecalc.decisions.costs import CostOfUse, cost_of_use
 from racecalc.decisions.evidence.margins import WATTS
 from racecalc.decisions.holding import HoldingAnswer, holding_answer
+from racecalc.decisions.prices import PriceCeiling, PricePerSecond
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, watt_at_test
 from racecalc.decisions.verdicts import (
@@ -18,7 +19,7 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
-from racecalc.decisions.worth import change_held, worth_of
+from racecalc.decisions.worth import change_held, naming, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money
@@ -117,69 +118,11 @@ class OptionValue:
     weight_s: float
     weight_w: float | None
     cost: CostOfUse
-    race_price: "PricePerSecond"
-    ceiling: "PriceCeiling | None"
+    race_price: PricePerSecond
+    ceiling: PriceCeiling | None
     enough: bool | None
     holding: HoldingAnswer | None
     band: SavingBand | None = None
-
-
-@dataclass(frozen=True)
-class PricePerSecond:
-    """Money over seconds saved, in whole units of the currency; None where there is no answer.
-
-    Parameters
-    ----------
-    low, at, high : float or None
-        At the high end of the saving, its best estimate and its low end; never negative or
-        infinite: None where the saving there is nothing.
-    """
-
-    low: float | None = None
-    at: float | None = None
-    high: float | None = None
-
-    @classmethod
-    def of(
-        cls, amount: float | None, saved: float, low: float | None, high: float | None
-    ) -> "PricePerSecond":
-        """An amount over a saving and the ends of its interval [s]."""
-        if amount is None or saved <= 0:
-            return cls()
-        best = amount / high if high else None
-        worst = amount / low if low and low > 0 else None
-        return cls(best, amount / saved, worst)
-
-
-@dataclass(frozen=True)
-class PriceCeiling:
-    """Most that an option may cost, in whole units of the currency, zero or more.
-
-    Parameters
-    ----------
-    low, high : float or None
-        At the ends of the interval of the saving; None where it is not known.
-    at : float
-        At the best estimate.
-    currency : str
-        Its code.
-    """
-
-    low: float | None
-    at: float
-    high: float | None
-    currency: str
-
-    @classmethod
-    def of(
-        cls, wanted: Money | None, saved: float, low: float | None, high: float | None
-    ) -> "PriceCeiling | None":
-        """Seconds times what a second is worth to the user; None where they do not say."""
-        if wanted is None:
-            return None
-        worth = float(wanted.amount)
-        ends = [None if end is None else worth * max(end, 0.0) for end in (low, high)]
-        return cls(ends[0], worth * max(saved, 0.0), ends[1], wanted.currency)
 
 
 def value_of(
@@ -244,8 +187,13 @@ def value_of(
         enough=watts is not None and watts >= option.ties.least_gain
         if option.ties.least_gain
         else None,
-        holding=holding_answer(base, option, change_held(option, base)),
+        holding=_holding(base, option),
     )
+
+
+def _holding(base: Ridden, option: Option) -> HoldingAnswer | None:
+    with naming(option.name):
+        return holding_answer(base, option, change_held(option, base))
 
 
 def _money(
@@ -310,5 +258,5 @@ def _break_even_price(
 ) -> float | None:
     if wanted is None or option.price is None:
         return None
-    seconds = option.price.over(wanted)
+    seconds = 0.0 if option.upkeep.owned else option.price.over(wanted)
     return multiple_needed(loaded, watt, base_time - seconds)

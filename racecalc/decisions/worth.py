@@ -1,5 +1,7 @@
 """What an option changes, what that saves on the course, and the doubt of it in seconds."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from racecalc.decisions.breakeven import first_order
@@ -67,15 +69,23 @@ def worth_of(base: Ridden, option: Option) -> Worth:
 
 def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
     """Ride with a change, its errors naming the option."""
-    try:
+    with naming(name):
         return base.changed(change)
+
+
+@contextmanager
+def naming(name: str) -> Iterator[None]:
+    """Let every error name the option it is about."""
+    try:
+        yield
     except InputError as error:
         raise error.at(f"option {name}") from error
 
 
 def total_change(option: Option, base: Ridden) -> Change:
     """What an option changes: its saving as far as it is held, its mass and its loss of power."""
-    return held_change(option, change_held(option, base), base)
+    with naming(option.name):
+        return held_change(option, change_held(option, base), base)
 
 
 def change_held(option: Option, base: Ridden) -> Change:

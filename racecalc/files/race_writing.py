@@ -79,8 +79,7 @@ def replace_file(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        if target.exists():
-            temporary.chmod(target.stat().st_mode)
+        temporary.chmod(target.stat().st_mode if target.exists() else _usual_mode())
         temporary.replace(target)
     except OSError as error:
         raise InputError(
@@ -88,3 +87,10 @@ def replace_file(path: Path, text: str) -> None:
         ) from error
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def _usual_mode() -> int:
+    """Permissions of a new file; a temporary one is for its owner alone."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

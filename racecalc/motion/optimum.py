@@ -22,7 +22,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import LinAlgError, solveh_banded
-from scipy.special import expit
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.ride import Ride
@@ -245,8 +244,11 @@ class _Problem:
     def effort(self, power: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it."""
         excess = (power - self.wanted.least) / self.width
-        share = expit(excess)
-        pedalled = self.wanted.least + self.width * np.logaddexp(0.0, excess)
+        # Logistic function and softplus from one exponential that cannot overflow.
+        small = np.exp(-np.abs(excess))
+        share = np.where(excess > 0, 1.0, small) / (1.0 + small)
+        soft = np.maximum(excess, 0.0) + np.log1p(small)
+        pedalled = self.wanted.least + self.width * soft
         level = self.wanted.level
         value, slope, bend = self._power_mean(np.maximum(pedalled / level, NOT_NOTHING))
         slope, bend = slope / level, bend / level**2

@@ -91,6 +91,11 @@ class Solution:
         """Mean speed of each step [m/s]."""
         return 0.5 * (self.speed[:-1] + self.speed[1:])
 
+    def mean_speed_on(self, nodes: FloatArray) -> FloatArray:
+        """Mean speed between some of its nodes [m/s], shape (len(nodes) - 1,)."""
+        elapsed = np.concatenate(([0.0], np.cumsum(self.step_time)))
+        return np.asarray(np.diff(nodes) / np.diff(np.interp(nodes, self.ride.nodes, elapsed)))
+
     @cached_property
     def step_time(self) -> FloatArray:
         """Time spent on each step [s]."""

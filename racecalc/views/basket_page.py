@@ -26,9 +26,7 @@ def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: Syste
     return (
         f"{base.race.name}: {show_duration(base.time, 1)} without any option\n\n"
         + paragraph(_headline(found))
-        + (_items_text(found) if found.items else "")
-        + "\n"
-        + paragraph(_together(found))
+        + (_items_text(found) + "\n" + paragraph(_together(found)) if found.items else "")
         + "".join("\n" + paragraph(text) for text in _comparisons(found) if text)
         + _ladder_text(steps, found)
         + bullets("Left out", [f"{name}: {reason}" for name, reason in found.left_out])
@@ -161,9 +159,9 @@ def _ladder_text(steps: Sequence[Rung], found: Basket) -> str:
         + table(("for", "saves", "a second more", "<in (+) and out (-)"), rows, wrapped=3)
         + "\n"
         + paragraph(
-            f"Each line is the best set for its money in {found.budget.currency}; a second more:"
-            " what each further second costs against the line above. Steps of less than half a"
-            " second are left out, and what the doubts make of them is not in these lines."
+            f"Each line is the best set found for its money in {found.budget.currency}; a second"
+            " more: what each further second costs against the line above. Steps of less than half"
+            " a second are left out, and what the doubts make of them is not in these lines."
         )
     )
     if len(steps) < CHARTED:

@@ -1,6 +1,5 @@
 """``racecalc breakeven`` as text and as JSON."""
 
-from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -15,7 +14,7 @@ from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def break_even_json(base: Ridden, found: BreakEvenAnswer) -> dict[str, Any]:
-    """Answer of ``racecalc breakeven``; amounts in m^2, as Crr, or as a share of the power."""
+    """Answer of ``racecalc breakeven``."""
     return {
         "baseline_time_s": base.time,
         "name": found.option.name,
@@ -25,7 +24,7 @@ def break_even_json(base: Ridden, found: BreakEvenAnswer) -> dict[str, Any]:
         "claim_w": found.claim_w,
         "doubt_w": found.doubt_w,
         "saved_s": found.saved_s,
-        "break_evens": [_row_json(row) for row in found.rows],
+        "break_evens": [_row_json(row, found.option.acts_on) for row in found.rows],
         "curve": [
             {"watts_w": watts, "saved_s": seconds}
             for watts, seconds in zip(found.curve_w.tolist(), found.curve_s.tolist(), strict=True)
@@ -35,15 +34,17 @@ def break_even_json(base: Ridden, found: BreakEvenAnswer) -> dict[str, Any]:
     }
 
 
-def _row_json(row: BreakEven) -> dict[str, Any]:
-    answer = asdict(row)
+AMOUNTS = {"air": "cda_m2", "tyres": "crr", "drivetrain": "drivetrain_loss"}
+
+
+def _row_json(row: BreakEven, acts_on: str) -> dict[str, Any]:
     return {
-        "reason": answer["reason"],
-        "seconds_s": answer["seconds"],
-        "watts_w": answer["watts"],
-        "amount": answer["amount"],
-        "margin_w": answer["margin_w"],
-        "chance": answer["chance"],
+        "reason": row.reason,
+        "to_gain_s": row.seconds,
+        "watts_w": row.watts,
+        AMOUNTS[acts_on]: row.amount,
+        "margin_w": row.margin_w,
+        "chance": row.chance,
     }
 
 

@@ -212,7 +212,7 @@ def _origin(card: Card, units: System, made_on: date) -> str:
         f" {show_duration(card.constant_power_time_s, 1)}, the best power at every metre"
         f" {show_duration(card.ideal_time_s, 1)}; cutting the course into sections and rounding"
         f" the watts gives away {card.given_away_s:.1f} s of that.</p>\n"
-        f"<p>Mean power over time {watts(card.mean_power_w)}; the mean that the limit is about"
+        f"<p>Mean power over time {watts(card.mean_power_w)}; the mean of the limit"
         f" {watts(card.power_mean_w)}; over distance {watts(card.distance_mean_w)}, which is no"
         " measure of effort.</p>\n"
         "<p>Computed from the race file by racecalc"

@@ -5,7 +5,7 @@ from typing import Any
 
 from racecalc.decisions.pacing.answer import Pacing
 from racecalc.decisions.pacing.goal import Goal
-from racecalc.decisions.pacing.limits import PowerMean
+from racecalc.decisions.pacing.limits import mean_of
 from racecalc.decisions.riding import Ridden
 from racecalc.views.as_json import basis_json
 
@@ -13,7 +13,7 @@ from racecalc.views.as_json import basis_json
 def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
     """Answer of ``racecalc pace``."""
     card = found.card
-    effort = "mean_held_w" if isinstance(found.limit, PowerMean) else "least_reserve_j"
+    mean = mean_of(found.limit)
     return {
         "time_s": card.time_s,
         "constant_power_time_s": card.constant_power_time_s,
@@ -28,7 +28,8 @@ def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
         "power_mean_order": found.order,
         "distance_mean_w": card.distance_mean_w,
         "limit": card.limit,
-        effort: found.effort,
+        "mean_held_w": found.effort if mean else None,
+        "least_reserve_j": found.critical_left_j,
         "least_reserve_unrefilled_j": found.reserve_unrefilled_j,
         "what_if": [asdict(one) for one in found.what_ifs],
         "goal": asdict(goal) if goal else None,

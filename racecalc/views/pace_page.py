@@ -6,7 +6,8 @@ import numpy as np
 
 from racecalc.decisions.pacing.answer import ASTRAY, Pacing
 from racecalc.decisions.pacing.goal import Goal
-from racecalc.decisions.pacing.limits import PowerMean, ordinal
+from racecalc.decisions.pacing.holding_on import FINE
+from racecalc.decisions.pacing.limits import mean_of, ordinal
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, shown_unit, to_shown
@@ -56,7 +57,7 @@ def _gain_text(found: Pacing) -> str:
     )
     gain = (
         f"The card gains {card.saved_s:.1f} s over one power all along at the same limit ({even})"
-        f" and gives {card.given_away_s:.1f} s away to the ideal at every metre ({ideal})."
+        f" and gives {card.given_away_s:.1f} s away to the ideal {_how_fine(found)} ({ideal})."
     )
     if not found.astray_s:
         return gain
@@ -66,20 +67,23 @@ def _gain_text(found: Pacing) -> str:
     )
 
 
+def _how_fine(found: Pacing) -> str:
+    stretches = found.ideal.stretches
+    return f"in {stretches} sections" if stretches <= FINE else "at every metre"
+
+
 def _effort_text(found: Pacing) -> str:
     card = found.card
     means = f"Mean over time {card.mean_power_w:.0f} W"
     if found.order != 1:
         means += f", {ordinal(found.order)}-power mean {card.power_mean_w:.0f} W"
     means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
-    if isinstance(found.limit, PowerMean):
+    if found.critical_left_j is None or found.reserve_unrefilled_j is None:
         return means
     left = (
-        f" Of the work above critical power {found.effort / 1000:.1f} kJ are left at the least, if"
-        " it comes back as the formula says; that differs much between riders."
+        f" Of the work above critical power {found.critical_left_j / 1000:.1f} kJ are left at the"
+        " least, if it comes back as the formula says; that differs much between riders."
     )
-    if found.reserve_unrefilled_j is None:
-        return means + left
     lacking = -found.reserve_unrefilled_j
     if lacking <= 0:
         return means + left + " Even if nothing came back it would last."
@@ -129,7 +133,7 @@ def _goal_text(goal: Goal) -> str:
 def _what_if_text(found: Pacing) -> str:
     if not found.what_ifs:
         return ""
-    power_mean = isinstance(found.limit, PowerMean)
+    power_mean = mean_of(found.limit) is not None
     rows = [
         (
             one.words,

@@ -225,12 +225,18 @@ def _reasons(values: Sequence[OptionValue]) -> list[str]:
     return [f"{reason}: {', '.join(those)}" for reason, those in names.items()]
 
 
+def _tested_words(one: SetValue) -> str:
+    if not one.tested:
+        return ""
+    return " (tested)" if one.wholly_tested else " (tested in part)"
+
+
 def _sets_text(joint: Sequence[SetValue], units: System) -> str:
     if not joint:
         return ""
     rows = [
         (
-            " + ".join(one.names) + (" (tested)" if one.tested else ""),
+            " + ".join(one.names) + _tested_words(one),
             f"{one.saved_s:+.1f}" + ("" if one.doubt_s is None else f" +- {one.doubt_s:.1f}"),
             f"{one.by_parts_s:+.1f}",
             f"{one.sum_of_single_s:+.1f}",

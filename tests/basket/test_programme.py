@@ -143,11 +143,6 @@ def test_needs_and_excludes():
     assert names(shelf, best(shelf, 60, required=(3,))) == {"tubeless tyre", "visor"}
 
 
-def test_what_needs_something_that_is_not_there_is_never_chosen():
-    shelf = counted(("disc", "", 50, 10.0), disc=Ties(needs=("a wheel left at home",)))
-    assert best(shelf, 100) == frozenset()
-
-
 def test_nothing_meets_all_conditions():
     shelf = counted(("disc", "", 50, 10.0))
     assert best(shelf, 40, required=(0,)) is None

@@ -143,7 +143,7 @@ def test_a_tested_set_counts_instead_of_its_parts():
     found = basket_of(Slopes(shelf_of(base, options, [better])), euros(20))
     assert chosen_names(found) == {"suit", "covers"}
     assert found.tests == ("both",)
-    expected = value_of_set(base, tuple(options), better).saved_s
+    expected = value_of_set(base, tuple(options), [better]).saved_s
     assert found.saved_s == pytest.approx(expected, abs=1e-9)
 
 
@@ -172,6 +172,8 @@ def test_what_cannot_be_chosen_says_why():
         option("ugly", "0.001 m^2", ties=Ties(least_gain=15.0)),
         option("worth it", "0.009 m^2", ties=Ties(least_gain=1.0)),
         option("unwanted", "0.009 m^2"),
+        option("for the banned", "0.009 m^2", ties=Ties(needs=("banned",))),
+        option("for that", "0.009 m^2", ties=Ties(needs=("for the banned",))),
     ]
     found = basket_of(Slopes(shelf_of(base, options, without=("unwanted",))), euros(100))
     assert chosen_names(found) == {"worth it"}
@@ -180,6 +182,8 @@ def test_what_cannot_be_chosen_says_why():
         "unpriced": "it states no price",
         "ugly": "it is worth less than the 15 W you want of it",
         "unwanted": "you leave it out",
+        "for the banned": "it needs banned, which cannot be chosen",
+        "for that": "it needs for the banned, which cannot be chosen",
     }
 
 

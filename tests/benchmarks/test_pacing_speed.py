@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.answer import pace
 from racecalc.decisions.pacing.limits import CriticalPower, PowerMean
 from racecalc.decisions.riding import ride
 from racecalc.domain.bike import DragArea
@@ -22,6 +21,7 @@ from racecalc.domain.loading import load_race
 from racecalc.motion.optimum import INSIDE, Wanted, optimum
 from racecalc.motion.ride import Ride
 from racecalc.motion.solver import solve
+from tests.pacing.making import card_within
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 LEVEL, ORDER, MOST, EFFICIENCY = 262.0, 4.0, 393.0, 0.974
@@ -101,7 +101,7 @@ def test_against_a_general_optimiser(course: str, capsys: pytest.CaptureFixture[
 )
 def test_a_whole_card(limit: PowerMean | CriticalPower, capsys: pytest.CaptureFixture[str]) -> None:
     base = ride(load_race(DEMO, []))
-    taken = fastest(lambda: pace(base, limit, 10), 2)
+    taken = fastest(lambda: card_within(base, limit, 10), 2)
     one = fastest(lambda: solve(base.solution.ride), 10)
     with capsys.disabled():
         print(f"\na card of ten for the demo takes {taken:.2f} s, {taken / one:.0f} rides of it")

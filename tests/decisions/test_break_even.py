@@ -12,8 +12,9 @@ from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option, Ties
-from racecalc.domain.position import Holding
+from racecalc.domain.position import Holding, PowerLoss
 from racecalc.domain.saving import read_saving
+from racecalc.domain.terms import Upkeep
 from racecalc.quantities.money import Money
 from tests.builders import graded_course, race, steady_start
 
@@ -127,3 +128,27 @@ def test_the_longer_a_heavy_thing_is_held_the_less_it_must_save(base: Ridden):
     assert needed == sorted(needed)
     never = break_evens(base, DISC, Against(holds=(Holding((0.0,)),))).rows[1]
     assert never.watts is None
+
+
+def test_what_nothing_makes_up_for_says_so_and_spares_the_rest(base: Ridden):
+    """Held for a hundredth of the time it would have to save more than the whole drag."""
+    holding = Holding((0.8,), read_saving("-0.01 m^2"))
+    pads = Option("pads", saves=read_saving("0.004 m^2"), holding=holding)
+    against = Against(holds=(replace(holding, shares=(0.01,)),))
+    first, second = break_evens(base, pads, against).rows
+    assert first.watts is not None
+    assert second.watts is None
+
+
+@pytest.mark.parametrize("paid", [Upkeep(owned=True), Upkeep()])
+def test_what_costs_nothing_more_has_no_price_to_earn(base: Ridden, paid: Upkeep):
+    free = replace(DISC, upkeep=paid, price=euros(900) if paid.owned else euros(0))
+    assert len(break_evens(base, free, Against(euros(50))).rows) == 1
+    value = value_of(base, free, wanted=euros(50))
+    assert value.break_even_price_w == pytest.approx(value.break_even_w)
+
+
+def test_a_loss_of_power_is_called_one(base: Ridden):
+    holding = Holding(power_loss=PowerLoss(3.0))
+    crouch = Option("crouch", saves=read_saving("0.004 m^2"), holding=holding)
+    assert break_evens(base, crouch, Against()).rows[0].reason == "its loss of power"

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.doubt import saving_bands
-from racecalc.decisions.holding import HoldingAnswer, held_share, time_held
+from racecalc.decisions.holding import HoldingAnswer, Turns, held_share
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import OptionValue, value_of
 from racecalc.decisions.worth import worth_of
@@ -13,6 +13,7 @@ from racecalc.domain.option import Option
 from racecalc.domain.position import Holding, PowerLoss, read_power_loss
 from racecalc.domain.race import Change
 from racecalc.domain.saving import read_saving
+from racecalc.errors import InputError
 from racecalc.quantities.reading import QuantityError
 from tests.builders import TEN_MILES, flat_course, graded_course, race, reference_race, steady_start
 
@@ -101,7 +102,7 @@ def test_a_list_of_shares_goes_from_start_to_finish():
     held, up = base.changed(Change(cda=-0.01)), base
     part = base.solution.ride.middle < 5000.0
     by_hand = np.sum(held.solution.step_time[part]) + np.sum(up.solution.step_time[~part])
-    assert time_held(held, up, (1.0, 0.0)) == pytest.approx(float(by_hand))
+    assert Turns.of(held, up).time((1.0, 0.0)) == pytest.approx(float(by_hand))
 
 
 def test_on_an_even_course_it_does_not_matter_where_it_is_held(base: Ridden):
@@ -147,6 +148,20 @@ def test_parts_add_up_with_a_loss_of_power(base: Ridden):
     parts = (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s, value.power_s)
     assert sum(parts) == pytest.approx(value.saved_s)
     assert value.power_s < 0
+
+
+def test_a_loss_that_leaves_hardly_any_power(base: Ridden):
+    """The solver cuts its steps for a rider who is so slow; the rides are compared all the same."""
+    hilly = ride(race(course=graded_course((2000.0, 0.0), (500.0, 0.08)), power=40.0))
+    option = low_position(0.8, power_loss=PowerLoss(share=0.95))
+    value = value_of(hilly, option)
+    assert value.holding is not None
+    assert value.saved_s < 0
+
+
+def test_a_loss_that_leaves_none_is_named(base: Ridden):
+    with pytest.raises(InputError, match=r"option low pads, a change of .*-300 W: leaves an"):
+        value_of(base, low_position(1.0, power_loss=PowerLoss(watts=300.0)))
 
 
 @pytest.mark.parametrize(("text", "loss"), [("4 W", 4.0), ("1.5 %", 3.93), ("-2 W", -2.0)])

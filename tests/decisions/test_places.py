@@ -242,7 +242,7 @@ def test_options_and_sets_come_from_the_same_solves_as_their_value(base):
 
     one = Option("one", saves=read_saving("0.004 m^2"), doubt=read_saving("0.001 m^2"))
     other = replace(one, name="other", ties=Ties(rules="forbidden"))
-    alone, both = tried_option(base, one), tried_set(base, (one, other), None)
+    alone, both = tried_option(base, one), tried_set(base, (one, other), ())
     worth, joint = worth_of(base, one), value_of_set(base, (one, other))
     assert (alone.saved_s, alone.doubt_s) == (worth.saved_s, worth.doubt_s)
     assert (both.saved_s, both.doubt_s) == (joint.saved_s, joint.doubt_s)

@@ -295,9 +295,9 @@ def test_a_tested_set_counts_instead_of_its_parts():
         "both", saves=read_saving("0.006 m^2"), doubt=read_saving("0.0005 m^2"),
         set_of=("suit", "covers"),
     )  # fmt: skip
-    added, tested = value_of_set(base, parts), value_of_set(base, parts, test)
+    added, tested = value_of_set(base, parts), value_of_set(base, parts, [test])
     assert added.saved_s == added.by_parts_s == tested.by_parts_s
     assert tested.saved_s == base.time - base.changed(Change(cda=-0.006, mass=0.1)).time
     assert tested.saved_s < tested.by_parts_s
     assert tested.doubt_s < added.doubt_s
-    assert (added.tested, tested.tested) == ("", "both")
+    assert (added.tested, tested.tested) == ((), ("both",))

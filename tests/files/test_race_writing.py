@@ -7,7 +7,7 @@ import pytest
 
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
-from racecalc.files.race_writing import write_changes
+from racecalc.files.race_writing import write_changes, write_new_file
 from tests.files.test_race_file import RACE
 
 
@@ -52,3 +52,10 @@ def test_the_old_file_stays_where_writing_fails(
         write_changes(path, ["rider.mass=66 kg"])
     assert path.read_text(encoding="utf-8") == RACE
     assert [entry.name for entry in path.parent.iterdir()] == ["race.toml"]
+
+
+def test_a_new_file_may_be_read_like_any_other(tmp_path: Path):
+    write_new_file(tmp_path / "card.csv", "text")
+    usual = tmp_path / "usual"
+    usual.write_text("text", encoding="utf-8")
+    assert (tmp_path / "card.csv").stat().st_mode == usual.stat().st_mode

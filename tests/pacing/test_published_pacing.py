@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from racecalc.decisions.pacing.answer import pace
 from racecalc.decisions.pacing.holding_on import constant_within
 from racecalc.decisions.pacing.ideal import constant_plan, ideal_plan
 from racecalc.decisions.pacing.levels import best_levels
@@ -31,6 +30,7 @@ from tests.builders import (
     still_air,
     windy_air,
 )
+from tests.pacing.making import card_within
 
 LONG = 20
 """Courses are so many times as long, and seconds are divided by as many."""
@@ -183,7 +183,7 @@ class TestTenMilesInWind:
         """Ten miles as they are: the turn costs a little, whole steps of 5 W a little more."""
         built = reference_race(course=out_and_back(TEN_MILES), air=windy_air(3.5, density=1.225))
         base = ride(built)
-        found = pace(base, PowerMean(264.0, 4.0, 0.0, 396.0), 2)
+        found = card_within(base, PowerMean(264.0, 4.0, 0.0, 396.0), 2)
         out, back = found.card.targets
         assert out.to_m == pytest.approx(0.5 * TEN_MILES, abs=250.0)
         assert out.power_w > 265.0
@@ -232,7 +232,7 @@ class TestHillClimb:
 
     def test_whole_steps_cost_what_they_must(self, base: Ridden):
         """On one slope in still air nothing is to gain but at the ends, and 301 W becomes 300 W."""
-        found = pace(base, self.LIMIT, 8)
+        found = card_within(base, self.LIMIT, 8)
         assert found.effort >= 0.0
         assert {one.power_w % 5.0 for one in found.card.targets} == {0.0}
         assert found.card.time_s < 1.01 * found.ideal.time

@@ -2,6 +2,7 @@
 
 import json
 import re
+import subprocess
 import sys
 from pathlib import Path
 
@@ -123,6 +124,58 @@ def test_what_will_not_do(command, arguments: tuple[str, ...], message: str):
     assert (status, out) == (2, "")
     assert message in err
     assert len(err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "names", "message"),
+    [
+        ((), "Ostrewyn Ripple suit + Pellimar long cuffs", "cannot be used beside"),
+        (
+            ('option.Hot-waxed chain.needs=["Yttelan pulley cage"]',),
+            "Hot-waxed chain + Pellimar long cuffs",
+            "'Hot-waxed chain' needs 'Yttelan pulley cage'",
+        ),
+        (
+            ("option.Pellimar long cuffs.holds=70 %",),
+            "Pads 2 cm lower + Pellimar long cuffs",
+            "positions that cannot be held at once",
+        ),
+    ],
+)
+def test_a_set_must_be_usable(command, changes: tuple[str, ...], names: str, message: str):
+    flags = [part for change in changes for part in ("--set", change)]
+    status, _, err = command("value", "--together", names, *flags)
+    assert status == 2
+    assert message in err
+
+
+def test_a_tested_part_counts_alike_in_value_and_basket(command):
+    names = ["Brinnoth Lowtide suit", "Vaskelle knit shoe covers", "Hot-waxed chain"]
+    joint = json.loads(command("value", "--together", " + ".join(names), "--json")[1])["sets"][0]
+    flags = [part for name in names for part in ("--require", name)]
+    basket = json.loads(
+        command("basket", "--budget", "376 EUR", *flags, "--json", "--no-ladder")[1]
+    )
+    free = {"Pads 2 cm lower", "One bottle left at home"}
+    assert set(basket["chosen"]) == {*names, *free}
+    assert joint["tested"] == ["Both Vaskelle covers and Lowtide suit"]
+    assert not joint["wholly_tested"]
+    assert joint["saved_s"] < joint["by_parts_s"] - 5
+
+
+def test_json_is_all_that_a_pipe_gets():
+    """In a process of its own: compiled libraries print past the streams of this one."""
+    done = subprocess.run(
+        [
+            *(sys.executable, "-m", "racecalc", "basket", RACE, "--json"),
+            *("--require", "Pads 2 cm lower", "--budget", "1200 EUR"),
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=DEMO.parent,
+    )
+    assert json.loads(done.stdout)["chosen"]
 
 
 def test_no_budget_anywhere(command, tmp_path: Path, monkeypatch, capsys):

@@ -54,9 +54,7 @@ class Programme:
         self.rows = [*self._ties(), *self._tests(), *self._possible()]
         least = np.zeros(self.size)
         least[list(required)] = 1.0
-        most = np.ones(self.size)
-        most[list(self._unusable())] = 0.0
-        self.bounds = Bounds(least, most)
+        self.bounds = Bounds(least, np.ones(self.size))
 
     def _row(self, low: float, high: float, **parts: Collection[int]) -> Row:
         coefficients = np.zeros(self.size)
@@ -82,12 +80,6 @@ class Programme:
                 other = self.shelf.number_of(name)
                 if other is not None:
                     yield self._row(-np.inf, 1.0, plus=[number, other])
-
-    def _unusable(self) -> Iterator[int]:
-        """Items that need something which cannot be chosen."""
-        for number, item in enumerate(self.shelf.items):
-            if any(self.shelf.number_of(name) is None for name in item.option.ties.needs):
-                yield number
 
     def _tests(self) -> Iterator[Row]:
         """A tested set counts if and only if all its parts are chosen and no larger one does."""

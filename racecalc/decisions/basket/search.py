@@ -131,7 +131,7 @@ def best_set(
         raise InputError(
             "the basket",
             "no set of options meets all conditions",
-            "raise the budget or require less",
+            "raise the budget, or require less and nothing that shares a slot or excludes another",
         )
     return _proved(slopes, programme, conditions, first)
 

@@ -10,6 +10,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.breakeven import power_worth
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.set_tests import tests_that_hold
 from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
@@ -114,13 +115,8 @@ class Shelf:
 
     def tests_of(self, chosen: Collection[int]) -> tuple[TestedSet, ...]:
         """Tests that hold for a set of items: larger ones first, none sharing an item."""
-        found: list[TestedSet] = []
-        taken: frozenset[int] = frozenset()
-        for test in self.tested:
-            if test.members <= set(chosen) and not test.members & taken:
-                found.append(test)
-                taken |= test.members
-        return tuple(found)
+        members = [test.members for test in self.tested]
+        return tuple(self.tested[number] for number in tests_that_hold(members, chosen))
 
     def change_of(self, chosen: Collection[int]) -> Change:
         """What a set of items changes, by the test of the set where there is one."""
@@ -180,10 +176,31 @@ def shelf_of(
             left_out.append((option.name, reason))
         else:
             items.append(Item(worth, *_cost(option, races)))
-    shelf = Shelf(base, tuple(items), (), tuple(left_out))
+    items, lacking = _with_what_they_need(items)
+    shelf = Shelf(base, tuple(items), (), (*left_out, *lacking))
     tested = [test for one in sets if (test := _tested(shelf, one))]
     largest_first = sorted(tested, key=lambda test: -len(test.members))
     return Shelf(base, shelf.items, tuple(largest_first), shelf.left_out)
+
+
+def _with_what_they_need(
+    items: list[Item],
+) -> tuple[list[Item], list[tuple[str, str]]]:
+    """The items whose needs can be met, and the others with what is not there for them."""
+    lacking: list[tuple[str, str]] = []
+    while True:
+        there = {item.option.name for item in items}
+        found = [
+            (item.option.name, name)
+            for item in items
+            for name in item.option.ties.needs
+            if name not in there
+        ]
+        if not found:
+            return items, lacking
+        lacking += [(name, f"it needs {other}, which cannot be chosen") for name, other in found]
+        without = {name for name, _ in found}
+        items = [item for item in items if item.option.name not in without]
 
 
 def _barred(option: Option) -> str:

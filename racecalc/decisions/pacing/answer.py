@@ -6,11 +6,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.pacing.asking import Asked
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.decisions.pacing.critical_fit import CriticalFit
-from racecalc.decisions.pacing.holding_on import PacingLimit, constant_within, ideal_within
+from racecalc.decisions.pacing.holding_on import constant_within, ideal_within
 from racecalc.decisions.pacing.levels import best_levels, rounded_levels
-from racecalc.decisions.pacing.limits import FOURTH, PowerMean
+from racecalc.decisions.pacing.limits import (
+    FOURTH,
+    PacingLimit,
+    critical_of,
+    mean_of,
+    with_checks,
+)
 from racecalc.decisions.pacing.plan import Plan, ridden_at
 from racecalc.decisions.pacing.sections import Sections, cut
 from racecalc.decisions.riding import Ridden
@@ -79,7 +86,7 @@ class Pacing:
         The ideal, and the race ridden by the card.
     order : float
         Order of the mean that is held or stated beside a critical power.
-    limit : PowerMean or CriticalPower
+    limit : PowerMean, CriticalPower or Both
         What is held.
     effort : float
         What the card comes to: the mean of the limit [W], or the least reserve [J].
@@ -87,6 +94,8 @@ class Pacing:
         Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns, the limit held.
     reserve_unrefilled_j : float or None
         Least reserve if nothing came back below critical power [J]; None without one.
+    critical_left_j : float or None
+        Least reserve above critical power along the way [J]; None without one.
     what_ifs : tuple of WhatIf
         The card in other winds.
     fit : CriticalFit or None
@@ -103,6 +112,7 @@ class Pacing:
     effort: float
     astray_s: float
     reserve_unrefilled_j: float | None
+    critical_left_j: float | None
     what_ifs: tuple[WhatIf, ...]
     fit: CriticalFit | None
     warnings: tuple[str, ...]
@@ -110,11 +120,9 @@ class Pacing:
 
 def pace(
     base: Ridden,
-    limit: PacingLimit,
+    asked: Asked,
     most_sections: int,
     others: Iterable[tuple[str, Race]] = (),
-    fit: CriticalFit | None = None,
-    warnings: tuple[str, ...] = (),
 ) -> Pacing:
     """Make a card for a race.
 
@@ -122,14 +130,12 @@ def pace(
     ----------
     base : Ridden
         The race.
-    limit : PowerMean or CriticalPower
-        What the rider can hold.
+    asked : Asked
+        What the rider can hold, and what speaks against it.
     most_sections : int
         Sections of the card at most.
     others : iterable of (str, Race)
         The same race in other weathers, each in words.
-    fit, warnings
-        For the record.
 
     Returns
     -------
@@ -141,10 +147,11 @@ def pace(
     InputError
         If the limit leaves nothing to choose.
     """
-    order = limit.order if isinstance(limit, PowerMean) else FOURTH
+    limit = asked.limit
+    order = _order(limit)
     ideal = ideal_within(base, limit)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
-    weighed = (order,) if isinstance(limit, PowerMean) else CRITICAL_CUTS
+    weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
     cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
     made = [(one, *_card_levels(base, one, _checked(limit, ideal, one), ideal)) for one in cuts]
     sections, levels, plan = min(made, key=lambda one: one[2].time)
@@ -158,19 +165,23 @@ def pace(
         effort=effort_of(checked, plan),
         astray_s=_astray(base, sections, checked, levels, plan),
         reserve_unrefilled_j=_unrefilled(checked, plan),
+        critical_left_j=_left(checked, plan),
         what_ifs=tuple(
             _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
         ),
-        fit=fit,
-        warnings=warnings,
+        fit=asked.fit,
+        warnings=asked.warnings,
     )
 
 
-def _checked(limit: PacingLimit, plan: Plan, sections: Sections) -> PacingLimit:
+def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
     """A reserve is looked at in every section."""
-    if isinstance(limit, PowerMean):
-        return limit
-    return replace(limit, checks=tuple(plan.nodes[sections.edges].tolist()))
+    return with_checks(limit, tuple(ideal.nodes[sections.edges].tolist()))
+
+
+def _order(limit: PacingLimit) -> float:
+    mean = mean_of(limit)
+    return mean.order if mean else FOURTH
 
 
 def _card_levels(
@@ -182,27 +193,31 @@ def _card_levels(
 
 
 def effort_of(limit: PacingLimit, plan: Plan) -> float:
-    """The mean of the limit [W], or the least reserve along the way [J]."""
-    if isinstance(limit, PowerMean):
-        return limit.held(plan)
-    return float(np.min(limit.reserve(plan)))
+    """The mean of the limit [W]; without one the least reserve along the way [J]."""
+    mean = mean_of(limit)
+    return mean.held(plan) if mean else _left(limit, plan) or 0.0
+
+
+def _left(limit: PacingLimit, plan: Plan) -> float | None:
+    above = critical_of(limit)
+    return None if above is None else float(np.min(above.reserve(plan)))
 
 
 def _unrefilled(limit: PacingLimit, plan: Plan) -> float | None:
-    if isinstance(limit, PowerMean):
-        return None
-    return float(np.min(replace(limit, refill=0.0).reserve(plan)))
+    above = critical_of(limit)
+    return None if above is None else float(np.min(replace(above, refill=0.0).reserve(plan)))
 
 
 def _astray(
     base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: Plan
 ) -> float:
     """Seconds lost by errors that change sign from section to section, at the same effort."""
-    if not isinstance(limit, PowerMean) or sections.count < 2:
+    mean = mean_of(limit)
+    if mean is None or sections.count < 2:
         return 0.0
     astray = levels * (1.0 + ASTRAY * (-1.0) ** np.arange(sections.count))
     ridden = ridden_at(base, sections.spread(astray), plan)
-    fair = astray * (limit.held(plan) / limit.held(ridden))
+    fair = astray * (mean.held(plan) / mean.held(ridden))
     return ridden_at(base, sections.spread(fair), plan).time - plan.time
 
 
@@ -230,7 +245,7 @@ def _card(
     plans: tuple[Plan, Plan],
 ) -> Card:
     plan, ideal = plans
-    order = limit.order if isinstance(limit, PowerMean) else FOURTH
+    order = _order(limit)
     return Card(
         race=base.race.name,
         targets=_targets(base, sections, levels, plan, ideal),

@@ -6,8 +6,7 @@ from typing import Literal
 import numpy as np
 
 from racecalc.decisions.pacing.critical_fit import CriticalFit, fit_critical
-from racecalc.decisions.pacing.holding_on import PacingLimit
-from racecalc.decisions.pacing.limits import FOURTH, CriticalPower, PowerMean
+from racecalc.decisions.pacing.limits import FOURTH, Both, CriticalPower, PacingLimit, PowerMean
 from racecalc.decisions.pacing.reserve import contradictions
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race
@@ -56,7 +55,7 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     base : Ridden
         The race at one power, whose time tells how long it must be held.
     kind : {"mean", "power-mean", "critical-power"}
-        Which limit.
+        Which limit; a stated critical power is held beside a mean too.
     order : float
         Of a power mean.
 
@@ -77,19 +76,22 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     if critical is not None and work is not None:
         warnings += contradictions(rider.power, base.time, critical, work)
         warnings += _too_high(rider, base.time, critical)
-    limit: PacingLimit
+    above = None
+    if critical is not None and work is not None:
+        above = CriticalPower(critical, work, rider.least_power, most)
     if kind == "critical-power":
-        if critical is None or work is None:
+        if above is None:
             raise InputError(
                 base.race.name,
                 "states no critical power",
                 "add critical_power and work_above_critical, or power_points, under [rider]",
             )
-        limit = CriticalPower(critical, work, rider.least_power, most)
-    else:
-        held = 1.0 if kind == "mean" else order
-        limit = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return Asked(limit, fit, warnings, assumed)
+        if rider.power_fade:
+            warnings += ("power_fade is not in it: the model of critical power knows no fading",)
+        return Asked(above, fit, warnings, assumed)
+    held = 1.0 if kind == "mean" else order
+    mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
+    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed)
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:

@@ -1,11 +1,11 @@
 """The power that a wanted time needs, and how sure that is."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from racecalc.decisions.breakeven import power_worth
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.pacing.holding_on import PacingLimit, ideal_within
-from racecalc.decisions.pacing.limits import PowerMean
+from racecalc.decisions.pacing.holding_on import ideal_within
+from racecalc.decisions.pacing.limits import PacingLimit, critical_of, mean_of, scaled
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
@@ -17,9 +17,6 @@ MOST_POWER = 2500.0
 
 NEAR = 0.05
 """Seconds within which a time counts as met [s]."""
-
-ABOVE = 1.2
-"""Least that the most power lies above a level that is tried, in its own terms; our choice."""
 
 TRIES = 12
 
@@ -63,7 +60,7 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
     ----------
     base : Ridden
         The race at one power.
-    limit : PowerMean or CriticalPower
+    limit : PowerMean, CriticalPower or Both
         What is held.
     wanted : float
         Wanted time [s].
@@ -91,7 +88,8 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
             "bends and speed limits decide; give a longer time",
         )
     factor = _factor(base, limit, wanted - (card_s - ideal_s), ideal_s)
-    level = limit.level if isinstance(limit, PowerMean) else limit.critical
+    mean, above = mean_of(limit), critical_of(limit)
+    level = mean.level if mean else above.critical if above else power
     doubt, cause = _doubt(base)
     return Goal(
         time_s=wanted,
@@ -121,16 +119,7 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
     for _ in range(TRIES):
         if abs(late) < NEAR or one == other:
             break
-        after = ideal_within(base, _scaled(limit, other)).time - wanted
+        after = ideal_within(base, scaled(limit, other)).time - wanted
         step = after * (other - one) / (after - late) if after != late else 0.0
         one, other, late = other, other - step, after
     return one
-
-
-def _scaled(limit: PacingLimit, factor: float) -> PacingLimit:
-    """The limit on a level so many times as high; the most that is pushed stays above it."""
-    if isinstance(limit, PowerMean):
-        level = factor * limit.level
-        return replace(limit, level=level, most=max(limit.most, ABOVE * level))
-    critical = factor * limit.critical
-    return replace(limit, critical=critical, most=max(limit.most, ABOVE * critical))

@@ -99,16 +99,7 @@ def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
     inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=np.full(_steps(base), gentle))
     guess = solve(inside, near.ridden.solution.speed).speed
     found = optimum(ride, wanted, guess)
-    plan = ridden_at(base, found.power, near, found.speed)
-    if len(plan.nodes) != len(ride.nodes):
-        slowest = plan.nodes[1 + np.argmin(plan.ridden.solution.speed[1:])]
-        raise InputError(
-            "the power to be spread",
-            f"the quickest spread lets the rider nearly stop at {slowest:.0f} m, too sudden for"
-            " the steps of the race",
-            "raise pedal_least, or make the steps smaller",
-        )
-    return plan
+    return ridden_at(base, found.power, near, found.speed)
 
 
 def within(base: Ridden, plan: Plan, limit: PowerMean) -> Plan:

@@ -4,7 +4,7 @@ Every limit tells how much room a plan leaves and how that changes with the powe
 so that one method cuts and rounds a card for any of them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Protocol
 
@@ -17,6 +17,10 @@ from racecalc.decisions.pacing.reserve import reserve_along, reserve_slopes
 FOURTH = 4.0
 """Order of the mean unless another is asked for; common practice, after the growth of lactate with
 about the fourth power of the effort; no source."""
+
+
+ABOVE = 1.2
+"""The most that is pushed over a level that is only tried; our choice."""
 
 
 class Limit(Protocol):
@@ -156,3 +160,80 @@ class CriticalPower:
     def words(self) -> str:
         """The limit in plain words."""
         return f"{self.critical:.0f} W critical power with {self.work / 1000:.1f} kJ above it"
+
+
+@dataclass(frozen=True)
+class Both:
+    """A mean, and critical power with the work above it.
+
+    Parameters
+    ----------
+    mean : PowerMean
+        Its least and most power count.
+    above : CriticalPower
+        What is never used up.
+    """
+
+    mean: PowerMean
+    above: CriticalPower
+
+    @property
+    def least(self) -> float:
+        """Least power while pedalling [W]."""
+        return self.mean.least
+
+    @property
+    def most(self) -> float:
+        """Most power that is pushed [W]."""
+        return self.mean.most
+
+    def room(self, plan: Plan) -> FloatArray:
+        """Room of the mean, then of the reserve, shape (1 + stretches,)."""
+        return np.concatenate((self.mean.room(plan), self.above.room(plan)))
+
+    def slopes(self, plan: Plan) -> FloatArray:
+        """Derivative of each by the power of every step [1/W], shape (1 + stretches, k)."""
+        return np.concatenate((self.mean.slopes(plan), self.above.slopes(plan)))
+
+    def words(self) -> str:
+        """The limit in plain words."""
+        return f"{self.mean.words()}, and {self.above.words()}"
+
+
+PacingLimit = PowerMean | CriticalPower | Both
+
+
+def mean_of(limit: PacingLimit) -> PowerMean | None:
+    """The mean in a limit, if it holds one."""
+    if isinstance(limit, Both):
+        return limit.mean
+    return limit if isinstance(limit, PowerMean) else None
+
+
+def critical_of(limit: PacingLimit) -> CriticalPower | None:
+    """The critical power in a limit, if it holds one."""
+    if isinstance(limit, Both):
+        return limit.above
+    return limit if isinstance(limit, CriticalPower) else None
+
+
+def with_checks(limit: PacingLimit, places: tuple[float, ...]) -> PacingLimit:
+    """The same limit, its reserve looked at between places [m]."""
+    if isinstance(limit, Both):
+        return replace(limit, above=replace(limit.above, checks=places))
+    return replace(limit, checks=places) if isinstance(limit, CriticalPower) else limit
+
+
+def scaled(limit: PacingLimit, factor: float) -> PacingLimit:
+    """What a rider could hold who is so many times as strong; the work above stays.
+
+    So does the most that is pushed, as long as it lies far enough above.
+    """
+    mean, above = mean_of(limit), critical_of(limit)
+    highest = max(mean.level if mean else 0.0, above.critical if above else 0.0)
+    most = max(limit.most, ABOVE * factor * highest)
+    if mean:
+        mean = replace(mean, level=factor * mean.level, most=most)
+    if above:
+        above = replace(above, critical=factor * above.critical, most=most)
+    return Both(mean, above) if mean and above else mean or above or limit

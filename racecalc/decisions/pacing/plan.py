@@ -9,7 +9,8 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
 from racecalc.motion.adjoint import weighted_time_by_power
-from racecalc.motion.solver import solve
+from racecalc.motion.ride import Ride
+from racecalc.motion.solver import Solution, solve
 
 COASTING = 0.01
 """Power that stands for none [W]: the solver wants some everywhere."""
@@ -57,6 +58,11 @@ class Plan:
         """Distance of every node [m], shape (k + 1,)."""
         return self.ridden.solution.ride.nodes
 
+    @property
+    def stretches(self) -> int:
+        """How many stretches of one planned power there are."""
+        return 1 + int(np.count_nonzero(np.diff(self.power)))
+
     def mean(self, order: float = 1.0) -> float:
         """Mean of an order over time of the power pedalled [W]."""
         return float(np.average(self.pedalled**order, weights=self.step_time) ** (1.0 / order))
@@ -99,7 +105,7 @@ def ridden_at(
     Returns
     -------
     Plan
-        With the time and all else; on finer steps than those of the race where the rider creeps.
+        With the time and all else.
 
     Raises
     ------
@@ -109,5 +115,16 @@ def ridden_at(
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
-    solution = solve(replace(base.solution.ride, wheel_power=wheel), guess)
-    return Plan(Ridden(base.race, solution))
+    ride = replace(base.solution.ride, wheel_power=wheel)
+    return Plan(Ridden(base.race, _on_nodes(ride, solve(ride, guess))))
+
+
+def _on_nodes(ride: Ride, solution: Solution) -> Solution:
+    """The speeds at the nodes asked for, where the solver laid more for a rider who is very slow.
+
+    Sections count steps, and so need the same nodes in every ride.
+    """
+    if len(solution.ride.nodes) == len(ride.nodes):
+        return solution
+    asked = np.searchsorted(solution.ride.nodes, ride.nodes)
+    return Solution(ride, solution.speed[asked], solution.at_ceiling[asked[1:] - 1], 0)

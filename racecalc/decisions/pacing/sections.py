@@ -68,7 +68,7 @@ def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
     losses = _losses(ideal, places, shortest, order)
     best, before = _shortest_ways(losses, min(most, len(places) - 1))
     final = best[:, -1]
-    # So many may not fit into the course; those have an infinite loss.
+    # So many sections may not fit into the course; one always does.
     count = int(np.argmax(final <= np.min(final) + SPARED))
     chosen = [len(places) - 1]
     for sections in range(count, -1, -1):

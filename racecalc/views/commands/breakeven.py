@@ -50,6 +50,9 @@ def breakeven_command(
     from racecalc.decisions.riding import ride
 
     option = _asked_about(race, name, mass, price)
+    for flag, names in (("--against", against), ("--beside", beside)):
+        if option.name in names:
+            raise InputError(flag, f"'{option.name}' is what is asked about", "name another")
     per_second = read_price("--price-per-second", wanted) or race.purse.per_second
     refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(

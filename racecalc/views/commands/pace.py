@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     type=click.Choice(["power-mean", "mean", "critical-power"]),
     default="power-mean",
     show_default=True,
-    help="What is held: a power mean or the plain mean of the race power, or critical power with"
-    " the work above it.",
+    help="What is held: a power mean or the plain mean of the race power, each with critical power"
+    " where it is stated; or critical power with the work above it alone.",
 )
 @click.option(
     "--order",
@@ -85,7 +85,7 @@ def pace_command(
     base = ride(race)
     asked = asked_limit(base, cast("LimitKind", kind), order)
     winds = tracked(other_winds(race), "riding in other winds")
-    found = pace(base, asked.limit, sections, winds, asked.fit, asked.warnings)
+    found = pace(base, asked, sections, winds)
     aim = None
     if wanted is not None:
         aim = goal_of(base, asked.limit, wanted, found.card.time_s, found.card.ideal_time_s)
@@ -117,7 +117,7 @@ def _second_card(
     given = click.get_current_context().params
     race = load_race(given["race_file"], (*given["changes"], *others))
     base = ride(race)
-    found = pace(base, asked_limit(base, cast("LimitKind", kind), order).limit, sections)
+    found = pace(base, asked_limit(base, cast("LimitKind", kind), order), sections)
     return f"\nThe card for {', '.join(others)}: {show_duration(found.card.time_s)}\n" + card_table(
         found.card, units
     )

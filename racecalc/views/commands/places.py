@@ -12,7 +12,6 @@ from racecalc.views.commands.shared import (
     print_json,
     race_command,
     read_option,
-    tests_of_sets,
 )
 
 if TYPE_CHECKING:
@@ -101,5 +100,5 @@ def _tried(base: "Ridden", names: tuple[str, ...], singles: "dict[str, Tried]") 
     if len(names) == 1:
         return singles[names[0]]
     options = {option.name: option for option in base.race.options}
-    tests = tests_of_sets(options.values())
-    return tried_set(base, tuple(options[name] for name in names), tests.get(frozenset(names)))
+    tests = [option for option in options.values() if option.set_of]
+    return tried_set(base, tuple(options[name] for name in names), tests)

@@ -17,7 +17,6 @@ from racecalc.views.commands.shared import (
     racecalc,
     read_option,
     read_price,
-    tests_of_sets,
 )
 
 if TYPE_CHECKING:
@@ -157,7 +156,8 @@ def value_command(
     if race.doubts.stated:
         bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
         values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
-    joint = [value_of_set(base, *one) for one in _all_sets(known, sets)]
+    tests = [option for option in known.values() if option.set_of]
+    joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
     season = _season(base, rounds) if rounds else ()
     chains = {
         value.option.name: explain_value(base, value)
@@ -198,12 +198,12 @@ def _note_idle_draws(race: "Race") -> None:
 
 def _all_sets(
     known: dict[str, "Option"], asked: list[tuple[str, ...]]
-) -> list[tuple[tuple["Option", ...], "Option | None"]]:
-    """The sets asked for and those that were tested, each with the test of it if there is one."""
-    tested = tests_of_sets(known.values())
-    found = [(names, tested.pop(frozenset(names), None)) for names in asked]
-    rest = [(test.set_of, test) for test in tested.values()]
-    return [(tuple(known[name] for name in names), test) for names, test in [*found, *rest]]
+) -> list[tuple["Option", ...]]:
+    """The sets asked for, and those that were tested as one."""
+    sets = dict.fromkeys(frozenset(names) for names in asked)
+    tested = [option.set_of for option in known.values() if option.set_of]
+    rest = [names for names in tested if frozenset(names) not in sets]
+    return [tuple(known[name] for name in names) for names in [*asked, *rest]]
 
 
 @racecalc.command("set")

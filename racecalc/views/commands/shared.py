@@ -186,9 +186,24 @@ def named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
     for slot in slots:
         if slots.count(slot) > 1:
             raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
+    if len(wanted) > 1:
+        _refuse_misfits(flag, [known[name] for name in wanted])
     return tuple(wanted)
 
 
-def tests_of_sets(options: Iterable["Option"]) -> dict[frozenset[str], "Option"]:
-    """The options that are tests of a whole set, by the names of its parts."""
-    return {frozenset(option.set_of): option for option in options if option.set_of}
+def _refuse_misfits(flag: str, options: "list[Option]") -> None:
+    """Options of one set must be usable together by what the race file says of them."""
+    names = {option.name for option in options}
+    for option in options:
+        for other in option.ties.excludes:
+            if other in names:
+                raise InputError(
+                    flag, f"'{option.name}' cannot be used beside '{other}'", "name one of them"
+                )
+        for other in option.ties.needs:
+            if other not in names:
+                raise InputError(flag, f"'{option.name}' needs '{other}'", "name both")
+    held = [option.name for option in options if not option.holding.always]
+    if len(held) > 1:
+        problem = f"'{held[0]}' and '{held[1]}' are positions that cannot be held at once"
+        raise InputError(flag, problem, "name one of them")

@@ -1,0 +1,213 @@
+"""The command pace as a person or a script meets it."""
+
+import json
+import re
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import gpxpy
+import pytest
+
+from racecalc.views.command_line import run
+
+DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
+
+SHORT = """
+[rider]
+mass = "67 kg"
+power = "262 W"
+critical_power = "250 W"
+work_above_critical = "17 kJ"
+
+[bike]
+mass = "8.9 kg"
+cda = "0.236 m^2"
+crr = 0.0042
+
+[air]
+wind_speed = "4 m/s"
+wind_from = "0 deg"
+
+[course]
+file = "hills.csv"
+"""
+
+HILLS = """distance [m], elevation [m], bearing [deg]
+0, 0, 0
+1500, 0, 0
+3000, 60, 90
+4500, 10, 180
+6000, 0, 180
+"""
+
+
+@pytest.fixture
+def race(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    (tmp_path / "hills.csv").write_text(HILLS, encoding="utf-8")
+    path = tmp_path / "race.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def command(capsys, monkeypatch, race: Path):
+    """Run ``racecalc pace``: status, output, errors."""
+
+    def run_it(*arguments: str, file: object = race) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["racecalc", "pace", str(file), *arguments])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it
+
+
+PAGES = [
+    (),
+    ("--limit", "mean"),
+    ("--limit", "critical-power", "--no-chart"),
+    ("--order", "2", "--sections", "3", "--units", "imperial"),
+    ("--sections", "1"),
+    ("--goal", "10:30", "--set", "rider.power_doubt=5 W"),
+    ("--or", "air.wind_from=180 deg", "--no-chart"),
+    ("--set", "rider.power_fade=4 %", "--set", "rider.pedal_least=90 W"),
+    ("--set", "air.wind_speed=0 m/s"),
+]
+
+
+@pytest.mark.parametrize("arguments", PAGES, ids=" ".join)
+def test_pages_fit_the_terminal_and_caution(command, arguments: tuple[str, ...]):
+    status, out, err = command(*arguments)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 80
+    assert not re.search(r"\bnan\b|\binf\b|None", out)
+    words = " ".join(out.split())
+    assert "Targets are advice for a healthy, trained rider" in words
+    assert "computed speeds there are no targets" in words
+    assert "Road law, traffic, weather" in words
+
+
+def test_the_card_for_scripts(command):
+    answer = json.loads(command("--json")[1])
+    wanted = {"time_s", "constant_power_time_s", "saved_s", "targets", "mean_power_w", "limit"}
+    assert wanted <= set(answer)
+    targets = answer["targets"]
+    assert {"from_m", "to_m", "power_w", "speed_m_s", "time_s"} <= set(targets[0])
+    assert targets[0]["from_m"] == 0
+    assert targets[-1]["to_m"] == pytest.approx(6000, rel=0.01)
+    for one, after in pairwise(targets):
+        assert one["to_m"] == after["from_m"]
+    assert all(target["power_w"] % 5 == 0 for target in targets)
+    assert sum(target["time_s"] for target in targets) == pytest.approx(answer["time_s"])
+    assert targets[-1]["elapsed_s"] == pytest.approx(answer["time_s"])
+    assert answer["saved_s"] == pytest.approx(answer["constant_power_time_s"] - answer["time_s"])
+    assert answer["ideal_time_s"] <= answer["time_s"] <= answer["constant_power_time_s"]
+    assert len(targets) >= 3
+    assert answer["mean_held_w"] <= 262.0
+    assert answer["mean_power_w"] <= answer["power_mean_w"] + 1e-9
+
+
+def test_critical_power_is_never_used_up(command):
+    answer = json.loads(command("--limit", "critical-power", "--json")[1])
+    assert answer["least_reserve_j"] >= 0.0
+    assert answer["least_reserve_unrefilled_j"] <= answer["least_reserve_j"]
+    assert "250 W critical power with 17.0 kJ above it" in answer["limit"]
+
+
+def test_a_goal_is_reached_by_its_power(command):
+    answer = json.loads(command("--goal", "10:30", "--json")[1])
+    constant = answer["goal"]["constant_w"]
+    again = json.loads(command("--json", "--set", f"rider.power={constant:.6f} W")[1])
+    # The even ride of the card has coasting made up for; without bends there is none.
+    assert again["constant_power_time_s"] == pytest.approx(630.0, abs=0.5)
+    assert answer["goal"]["paced_w"] < constant
+    assert 0.0 <= answer["goal"]["chance"] <= 1.0
+
+
+def test_critical_power_from_points(command, race: Path):
+    points = 'power_points = ["3 min 340 W", "12 min 272 W", "25 min 260 W"]'
+    text = race.read_text("utf-8")
+    for line in ('critical_power = "250 W"', 'work_above_critical = "17 kJ"'):
+        text = text.replace(line, "")
+    race.write_text(text.replace("[bike]", f"{points}\n\n[bike]"), "utf-8")
+    status, out, _ = command("--limit", "critical-power", "--no-chart")
+    assert status == 0
+    assert "Critical power, fitted" in out
+    assert "95 % intervals" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("power", "critical", "words"),
+    [
+        ("262 W", "330 W", "above the race power of 262 W"),
+        ("330 W", "250 W", "impossible by its own numbers"),
+    ],
+)
+def test_numbers_that_contradict_each_other(command, power: str, critical: str, words: str):
+    changes = ("--set", f"rider.power={power}", "--set", f"rider.critical_power={critical}")
+    length = ("--set", "course.laps=5")
+    _, out, _ = command(*changes, *length, "--no-chart", "--sections", "2")
+    assert words in " ".join(out.split())
+
+
+def test_files_are_written_once_and_never_over_others(command, tmp_path: Path):
+    status, out, err = command("-o", "card.html", "-o", "card.csv", "--json")
+    assert status == 0
+    assert err.splitlines() == ["card.html written", "card.csv written"]
+    assert "<table" in (tmp_path / "card.html").read_text("utf-8")
+    header = (tmp_path / "card.csv").read_text("utf-8")
+    assert "power [W]" in header
+    again, _, complaint = command("-o", "card.html")
+    assert again == 2
+    assert "card.html" in complaint
+    assert json.loads(out)["targets"]
+
+
+def test_waypoints_of_the_demo(command, tmp_path: Path):
+    status, _, _ = command("-o", "card.gpx", "--json", "--sections", "4", file=DEMO)
+    assert status == 0
+    found = gpxpy.parse((tmp_path / "card.gpx").read_text("utf-8"))
+    assert [point.name for point in found.waypoints][-1] == "Finish"
+    assert all(re.fullmatch(r"\d+ W|Finish", point.name) for point in found.waypoints)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("--goal", "2:00"), "--goal: no power that anybody pedals takes 2:00 here"),
+        (("--goal", "soon"), "--goal:"),
+        (("--limit", "feeling"), "Invalid value for '--limit'"),
+        (("--sections", "0"), "Invalid value for '--sections'"),
+        (("-o", "card.pdf"), "is no kind of card; end it with .html, .csv or .gpx"),
+        (("-o", "card.gpx"), "no positions"),
+        (("--set", "rider.pedal_least=300 W"), "pedal_least"),
+        (("--set", "rider.pedal_most=200 W"), "pedal_most"),
+    ],
+)
+def test_what_will_not_do(command, arguments: tuple[str, ...], message: str):
+    status, out, err = command(*arguments)
+    assert (status, out) == (2, "")
+    assert message in " ".join(err.split())
+
+
+def test_no_critical_power_to_hold(command, race: Path):
+    text = race.read_text("utf-8")
+    for line in ('critical_power = "250 W"', 'work_above_critical = "17 kJ"'):
+        text = text.replace(line, "")
+    race.write_text(text, "utf-8")
+    status, _, err = command("--limit", "critical-power")
+    assert status == 2
+    assert "states no critical power; add critical_power" in err
+
+
+@pytest.mark.parametrize("length", ["60 m", "25 m"])
+def test_a_course_of_seconds(command, tmp_path: Path, length: str):
+    short = SHORT.replace('file = "hills.csv"', f'distance = "{length}"\nbearing = "0 deg"')
+    path = tmp_path / "short.toml"
+    path.write_text(short, "utf-8")
+    status, out, _ = command("--no-chart", file=path)
+    assert status == 0
+    assert "targets for" in out
