@@ -124,6 +124,22 @@ class TestAgainstAnotherOptimum:
         assert np.max(np.minimum(other.power, other.brake * other.speed[1:])) < 5.0
 
 
+@pytest.mark.parametrize(("number", "order"), [(0, 4.0), (9, 2.0), (14, 8.0), (24, 4.0)])
+def test_another_optimum_on_hard_courses(number: int, order: float):
+    """Grades to 18 %, ceilings and bounds that bind: the same time again."""
+    pytest.importorskip("casadi")
+    from tests.pacing.nonlinear_program import Program, quickest
+
+    base = ride(extreme(number))
+    power = base.race.rider.power
+    ours = sought(base, PowerMean(power, order, 0.0, 1.5 * power))
+    one = ours.wanted
+    program = Program(one.level, one.order, one.least, one.most, one.efficiency)
+    other = quickest(ours.ride, program, ours.guess)
+    assert (other.status, ours.found.converged) == ("Solve_Succeeded", True)
+    assert ours.found.time == pytest.approx(other.time, rel=1e-6)
+
+
 class TestRiddenOnceMore:
     """The powers alone, given to the solver of every other answer."""
 
