@@ -11,12 +11,14 @@ import time
 from dataclasses import dataclass
 from typing import Any
 
-import casadi as ca
 import numpy as np
+import pytest
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.ride import Ride
 from tests.motion.by_hand import GRAVITY
+
+ca = pytest.importorskip("casadi")
 
 
 @dataclass(frozen=True)
