@@ -1,8 +1,9 @@
 """Integer programs of yes and no, solved exactly."""
 
+import ctypes
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
@@ -71,5 +72,8 @@ def _nothing_printed() -> Iterator[None]:
             os.dup2(nowhere.fileno(), 1)
         yield
     finally:
+        # What C has buffered would come out later.
+        with suppress(AttributeError, OSError, TypeError):
+            ctypes.CDLL(None).fflush(None)
         os.dup2(kept, 1)
         os.close(kept)
