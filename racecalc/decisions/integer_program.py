@@ -1,5 +1,11 @@
 """Integer programs of yes and no, solved exactly."""
 
+import ctypes
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -38,12 +44,36 @@ def best_choice(
     size = np.max(np.abs(rows), axis=1, initial=0.0)
     size = np.where(size > 0, size, 1.0)
     worth = float(np.max(np.abs(objective), initial=0.0)) or 1.0
-    found = milp(
-        -objective / worth,
-        integrality=np.ones(len(objective)),
-        bounds=Bounds(*bounds) if bounds else Bounds(0.0, 1.0),
-        constraints=LinearConstraint(rows / size[:, None], low / size, high / size),
-        # Undoing a presolve mends solutions too.
-        options={"mip_rel_gap": 0.0, "presolve": False},
-    )
+    with _nothing_printed():
+        found = milp(
+            -objective / worth,
+            integrality=np.ones(len(objective)),
+            bounds=Bounds(*bounds) if bounds else Bounds(0.0, 1.0),
+            constraints=LinearConstraint(rows / size[:, None], low / size, high / size),
+            # Undoing a presolve mends solutions too.
+            options={"mip_rel_gap": 0.0, "presolve": False},
+        )
     return None if found.x is None else np.asarray(np.round(found.x))
+
+
+@contextmanager
+def _nothing_printed() -> Iterator[None]:
+    """Keep compiled code off the standard output, where it would stand in the middle of an answer.
+
+    Now and then the solver mends a solution even so, and says it there; no option stops that.
+    """
+    try:
+        kept = os.dup(1)
+    except OSError:  # There is no standard output.
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        # What C has buffered would come out later.
+        with suppress(AttributeError, OSError, TypeError):
+            ctypes.CDLL(None).fflush(None)
+        os.dup2(kept, 1)
+        os.close(kept)

@@ -77,8 +77,13 @@ def time_derivatives(solution: Solution) -> TimeDerivatives:
     )
 
 
-def weighted_time_by_power(solution: Solution, weights: FloatArray) -> FloatArray:
+def weighted_time_by_power(
+    solution: Solution, weights: FloatArray, by_held_power: FloatArray | None = None
+) -> FloatArray:
     """Derivative of a weighted sum of the step times with respect to the power of every step.
+
+    The sum may also count the power at the road where a ceiling decides it: who comes to a
+    ceiling faster needs less of it there.
 
     Parameters
     ----------
@@ -86,21 +91,39 @@ def weighted_time_by_power(solution: Solution, weights: FloatArray) -> FloatArra
         A solved ride.
     weights : FloatArray, shape (k,)
         Weight of each step's time, in any unit.
+    by_held_power : FloatArray, shape (k,), optional
+        Weight of the power at the road of each step that is held to a ceiling [unit s/W]; what
+        stands at other steps, and where the brakes work, does not count.
 
     Returns
     -------
     FloatArray, shape (k,)
         [unit s/W at the road]; all ones for the weights give `TimeDerivatives.wheel_power`.
     """
-    return _multipliers(solution, weights) * solution.step_time
+    by_start = None if by_held_power is None else by_held_power * _held_power_slope(solution)
+    return _multipliers(solution, weights, by_start) * solution.step_time
 
 
-def _multipliers(solution: Solution, weights: FloatArray) -> FloatArray:
+def _held_power_slope(solution: Solution) -> FloatArray:
+    """Derivative of the power at the road by the speed at the start of a held step [W s/m]."""
+    ride, mean, before = solution.ride, solution.mean_speed, solution.speed[:-1]
+    force, slope = ride.resistance(mean)
+    kinetic = 0.5 * ride.inertia / ride.step
+    gained = kinetic * np.diff(solution.speed**2)
+    found = 0.5 * (force + gained + mean * slope) - 2.0 * kinetic * before * mean
+    return np.where(solution.at_ceiling & (solution.road_power > 0.0), found, 0.0)
+
+
+def _multipliers(
+    solution: Solution, weights: FloatArray, by_start: FloatArray | None = None
+) -> FloatArray:
     terms = balance(solution.ride, solution.speed)
     held = solution.at_ceiling
     half = -0.5 * weights * solution.step_time / solution.mean_speed
     by_node = half.copy()
     by_node[:-1] += half[1:]
+    if by_start is not None:
+        by_node[:-1] += by_start[1:]
     diagonal = np.where(held, 1.0, terms.by_next)
     below = np.where(held, 0.0, terms.by_previous)[1:]
     found = solve_lower(diagonal, below, by_node, transposed=True)

@@ -22,7 +22,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import LinAlgError, solveh_banded
-from scipy.special import expit
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.ride import Ride
@@ -131,12 +130,15 @@ class _Steps:
         return kinetic, self.speed[1:] ** 2 - self.speed[:-1] ** 2
 
     @cached_property
-    def _force(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        force, slope = self.ride.resistance(self.mean)
+    def _force(self) -> tuple[FloatArray, FloatArray]:
+        return self.ride.resistance(self.mean)
+
+    @property
+    def _force_bend(self) -> FloatArray:
         probe = 1e-4 * self.mean
         _, above = self.ride.resistance(self.mean + probe)
         _, below = self.ride.resistance(self.mean - probe)
-        return force, slope, (above - below) / (2.0 * probe)
+        return (above - below) / (2.0 * probe)
 
     @cached_property
     def power(self) -> FloatArray:
@@ -148,7 +150,7 @@ class _Steps:
     def slopes(self) -> tuple[FloatArray, FloatArray]:
         """Derivative of `power` by the speed at the start and at the end of the step."""
         kinetic, gained = self._energy
-        force, slope, _ = self._force
+        force, slope = self._force
         both = 0.5 * (force + self.mean * slope + kinetic * gained)
         start = both - 2.0 * kinetic * self.speed[:-1] * self.mean
         end = both + 2.0 * kinetic * self.speed[1:] * self.mean
@@ -158,8 +160,8 @@ class _Steps:
     def bends(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Second derivatives: start twice, both, end twice."""
         kinetic, _ = self._energy
-        _, slope, bend = self._force
-        both = 0.25 * (2.0 * slope + self.mean * bend)
+        _, slope = self._force
+        both = 0.25 * (2.0 * slope + self.mean * self._force_bend)
         start, end = self.speed[:-1], self.speed[1:]
         return (
             (both - 2.0 * kinetic * (self.mean + start)) / self.efficiency,
@@ -206,6 +208,22 @@ class _Newton:
 
 
 @dataclass(frozen=True)
+class _Point:
+    """Speeds that are tried, and what they cost; worked out once for all that asks."""
+
+    problem: "_Problem"
+    speed: FloatArray
+
+    @cached_property
+    def steps(self) -> _Steps:
+        return _Steps(self.problem.ride, self.speed, self.problem.wanted.efficiency)
+
+    @cached_property
+    def effort(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        return self.problem.effort(self.steps.power)
+
+
+@dataclass(frozen=True)
 class _Problem:
     """The optimum for one weight of the barriers and one width of the bend."""
 
@@ -223,14 +241,14 @@ class _Problem:
     def _blend(self) -> float:
         return STRAIGHT_BLEND if self.wanted.order < 1.0 + STRAIGHT_BLEND else 0.0
 
-    def steps(self, speed: FloatArray) -> _Steps:
-        return _Steps(self.ride, speed, self.wanted.efficiency)
-
     def effort(self, power: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it."""
         excess = (power - self.wanted.least) / self.width
-        share = expit(excess)
-        pedalled = self.wanted.least + self.width * np.logaddexp(0.0, excess)
+        # Logistic function and softplus from one exponential that cannot overflow.
+        small = np.exp(-np.abs(excess))
+        share = np.where(excess > 0, 1.0, small) / (1.0 + small)
+        soft = np.maximum(excess, 0.0) + np.log1p(small)
+        pedalled = self.wanted.least + self.width * soft
         level = self.wanted.level
         value, slope, bend = self._power_mean(np.maximum(pedalled / level, NOT_NOTHING))
         slope, bend = slope / level, bend / level**2
@@ -239,27 +257,27 @@ class _Problem:
 
     def _power_mean(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         n, mixed = self.wanted.order, self._blend
-        low, high = (1.0 - mixed) * x**n, mixed * x ** (n + 1.0)
+        raised = x**n
+        low, high = (1.0 - mixed) * raised, mixed * x * raised
         return (
             low + high,
             (n * low + (n + 1.0) * high) / x,
             (n * (n - 1.0) * low + (n + 1.0) * n * high) / x**2,
         )
 
-    def merit(self, speed: FloatArray, price: float) -> float:
+    def merit(self, point: _Point, price: float) -> float:
         """Time with barriers, and `price` for each second by which the mean is missed."""
-        steps = self.steps(speed)
+        steps, speed = point.steps, point.speed
         room, gap = self.most - steps.power, (self.ride.ceiling - speed)[1:][self._capped]
         if np.any(room <= 0) or np.any(gap <= 0) or np.any(speed[1:] <= 0):
             return np.inf
         barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)))
-        missed = abs(float(np.sum(self.effort(steps.power)[0] * steps.time)))
+        missed = abs(float(np.sum(point.effort[0] * steps.time)))
         return float(np.sum(steps.time)) - self.weight * barriers + price * missed
 
-    def newton(self, speed: FloatArray, multiplier: float) -> _Newton:
+    def newton(self, point: _Point, multiplier: float) -> _Newton:
         """Set up one Newton step."""
-        steps = self.steps(speed)
-        effort, slope, bend = self.effort(steps.power)
+        steps, (effort, slope, bend) = point.steps, point.effort
         push = self.weight / (self.most - steps.power)
         first = multiplier * slope * steps.time + push
         second = multiplier * bend * steps.time + push**2 / self.weight
@@ -273,7 +291,7 @@ class _Problem:
         )
         fall = steps.time_slope * (1.0 + multiplier * effort)
         by_mean = [slope * by * steps.time + effort * steps.time_slope for by in steps.slopes]
-        near = self._nearness(speed)
+        near = self._nearness(point.speed)
         return _Newton(
             gradient=_at_nodes(fall + first * by_start, fall + first * by_end) + near,
             diagonal=_at_nodes(start_start, end_end) + near**2 / self.weight,
@@ -291,21 +309,27 @@ class _Problem:
         self, speed: FloatArray, multiplier: float, tolerance: float
     ) -> tuple[FloatArray, float, int, bool]:
         """Newton's method with a line search: speeds, multiplier, steps, and whether it is done."""
+        here = _Point(self, speed)
         for step in range(1, MOST_STEPS + 1):
-            change, turn = self.newton(speed, multiplier).change()
+            change, turn = self.newton(here, multiplier).change()
             price = 2.0 * abs(multiplier + turn) + 1.0
-            share = self._furthest(speed, change)
-            start = self.merit(speed, price)
+            share = self._furthest(here.speed, change)
+            start = self.merit(here, price)
+            done = bool(np.max(np.abs(change) / here.speed[1:]) < tolerance)
             for _ in range(25):
-                tried = speed.copy()
+                tried = here.speed.copy()
                 tried[1:] += share * change
-                if self.merit(tried, price) < start + 1e-9 * abs(start):
+                there = _Point(self, tried)
+                if self.merit(there, price) < start + 1e-9 * abs(start):
                     break
                 share *= 0.5
-            speed, multiplier = tried, multiplier + share * turn
-            if np.max(np.abs(change) / speed[1:]) < tolerance:
-                return speed, multiplier, step, True
-        return speed, multiplier, MOST_STEPS, False
+            else:
+                # No step leads down; one that does not might leave the bounds.
+                return here.speed, multiplier, step, done
+            here, multiplier = there, multiplier + share * turn
+            if done:
+                return here.speed, multiplier, step, True
+        return here.speed, multiplier, MOST_STEPS, False
 
     def _furthest(self, speed: FloatArray, change: FloatArray) -> float:
         """Share of a change that stays off the ceilings and keeps every speed positive."""

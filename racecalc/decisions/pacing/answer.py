@@ -30,6 +30,10 @@ SHORTEST = 500.0
 LEAST_SHARE = 1.0 / 40.0
 """Shortest section as a share of the course, if that is more."""
 
+CRITICAL_CUTS = (FOURTH, 2.0)
+"""Orders by which a course is cut within a critical power, the quicker card being taken: which
+departure from the ideal costs most depends on what is left at the time, and no order tells."""
+
 ASTRAY = 0.03
 """Error of a rider's power from section to section [share]; common practice, no source."""
 
@@ -146,10 +150,12 @@ def pace(
     limit = asked.limit
     order = _order(limit)
     ideal = ideal_within(base, limit)
-    length = float(ideal.nodes[-1])
-    sections = cut(ideal, most_sections, max(SHORTEST, LEAST_SHARE * length), order)
-    checked = with_checks(limit, tuple(ideal.nodes[sections.edges].tolist()))
-    levels, plan = _card_levels(base, sections, checked, ideal)
+    shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
+    weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
+    cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
+    made = [(one, *_card_levels(base, one, _checked(limit, ideal, one), ideal)) for one in cuts]
+    sections, levels, plan = min(made, key=lambda one: one[2].time)
+    checked = _checked(limit, ideal, sections)
     return Pacing(
         card=_card(base, sections, checked, levels, (plan, ideal)),
         ideal=ideal,
@@ -166,6 +172,11 @@ def pace(
         fit=asked.fit,
         warnings=asked.warnings,
     )
+
+
+def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
+    """A reserve is looked at in every section."""
+    return with_checks(limit, tuple(ideal.nodes[sections.edges].tolist()))
 
 
 def _order(limit: PacingLimit) -> float:

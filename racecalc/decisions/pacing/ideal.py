@@ -60,7 +60,8 @@ def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
     Returns
     -------
     Plan
-        Its mean lies at the level, never above it.
+        Its mean lies at the level, never above it, and below only where the most power all
+        along leaves it there; never slower than one power all along.
 
     Raises
     ------
@@ -74,7 +75,11 @@ def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
             f" most, {limit.most:.0f} W",
             "change pedal_least or pedal_most",
         )
-    plan, level = constant_plan(base, limit), limit.level
+    even = constant_plan(base, limit)
+    if limit.held(even) < (1.0 - NEAR) * limit.level:
+        # Bends and speed limits leave the limit behind even at the most power all along.
+        return even
+    plan, level = even, limit.level
     for _ in range(ROUNDS):
         shaped = replace(limit, level=level)
         plan = _optimum(base, shaped, plan)
@@ -82,7 +87,7 @@ def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
         if abs(share - 1.0) < NEAR and not limit.fade:
             break
         level /= share
-    return within(base, plan, limit)
+    return min(within(base, plan, limit), within(base, even, limit), key=lambda one: one.time)
 
 
 def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
@@ -93,7 +98,8 @@ def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
     gentle = 0.9 * limit.level * base.race.bike.efficiency
     inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=np.full(_steps(base), gentle))
     guess = solve(inside, near.ridden.solution.speed).speed
-    return ridden_at(base, optimum(ride, wanted, guess).power, near)
+    found = optimum(ride, wanted, guess)
+    return ridden_at(base, found.power, near, found.speed)
 
 
 def within(base: Ridden, plan: Plan, limit: PowerMean) -> Plan:

@@ -19,6 +19,10 @@ FOURTH = 4.0
 about the fourth power of the effort; no source."""
 
 
+ABOVE = 1.2
+"""The most that is pushed over a level that is only tried; our choice."""
+
+
 class Limit(Protocol):
     """A limit on the power of a plan."""
 
@@ -82,8 +86,7 @@ class PowerMean:
         share = (plan.pedalled / levels) ** n
         mean = float(np.average(share, weights=plan.step_time))
         own = n * share / np.maximum(plan.pedalled, 1e-6) * plan.step_time
-        own = np.where(plan.ridden.solution.at_ceiling, 0.0, own)
-        change = (own + plan.by_power(share - mean)) / plan.time
+        change = plan.by_power(share - mean, own) / plan.time
         by_mean = mean ** (1.0 / n - 1.0) / n
         return np.array([-by_mean * change])
 
@@ -148,9 +151,8 @@ class CriticalPower:
         found = reserve_slopes(
             plan.pedalled, plan.step_time, self.critical, self.work, nodes, self.refill
         )
-        free = ~plan.ridden.solution.at_ceiling
         rows = [
-            np.where(free, own, 0.0) + plan.by_power(weights)
+            plan.by_power(weights, own)
             for own, weights in zip(found.power, found.step_time, strict=True)
         ]
         return np.array(rows) / self.work
@@ -223,12 +225,15 @@ def with_checks(limit: PacingLimit, places: tuple[float, ...]) -> PacingLimit:
 
 
 def scaled(limit: PacingLimit, factor: float) -> PacingLimit:
-    """What a rider could hold who is so many times as strong; the work above stays."""
-    most = max(limit.most, 1.2 * factor * limit.most)
-    if isinstance(limit, PowerMean):
-        return replace(limit, level=factor * limit.level, most=most)
-    if isinstance(limit, CriticalPower):
-        return replace(limit, critical=factor * limit.critical, most=most)
-    mean = replace(limit.mean, level=factor * limit.mean.level, most=most)
-    above = replace(limit.above, critical=factor * limit.above.critical, most=most)
-    return Both(mean, above)
+    """What a rider could hold who is so many times as strong; the work above stays.
+
+    So does the most that is pushed, as long as it lies far enough above.
+    """
+    mean, above = mean_of(limit), critical_of(limit)
+    highest = max(mean.level if mean else 0.0, above.critical if above else 0.0)
+    most = max(limit.most, ABOVE * factor * highest)
+    if mean:
+        mean = replace(mean, level=factor * mean.level, most=most)
+    if above:
+        above = replace(above, critical=factor * above.critical, most=most)
+    return Both(mean, above) if mean and above else mean or above or limit

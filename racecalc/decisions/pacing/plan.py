@@ -71,13 +71,24 @@ class Plan:
         """Mean over distance of the power pedalled [W]."""
         return float(np.average(self.pedalled, weights=np.diff(self.nodes)))
 
-    def by_power(self, weights: FloatArray) -> FloatArray:
-        """Derivative of a weighted sum of step times by the power at the meter on every step."""
-        found = weighted_time_by_power(self.ridden.solution, weights)
-        return found * self.ridden.race.bike.efficiency
+    def by_power(self, weights: FloatArray, by_pedalled: FloatArray | None = None) -> FloatArray:
+        """Derivative of a weighted sum of step times by the power planned on every step.
+
+        With `by_pedalled` the sum counts the power pedalled on every step too, so weighted.
+        """
+        efficiency, solution = self.ridden.race.bike.efficiency, self.ridden.solution
+        if by_pedalled is None:
+            return weighted_time_by_power(solution, weights) * efficiency
+        found = weighted_time_by_power(solution, weights, by_pedalled / efficiency) * efficiency
+        return np.where(solution.at_ceiling, 0.0, by_pedalled) + found
 
 
-def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan:
+def ridden_at(
+    base: Ridden,
+    power: FloatArray,
+    near: Plan | None = None,
+    guess: FloatArray | None = None,
+) -> Plan:
     """Ride a race with a power for every step.
 
     Parameters
@@ -87,7 +98,9 @@ def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan
     power : FloatArray, shape (k,)
         At the meter [W].
     near : Plan, optional
-        A similar ride on the same nodes; it only saves time.
+        A similar ride; it only saves time.
+    guess : FloatArray, shape (k + 1,), optional
+        Speeds at the nodes, where they are known better than from a similar ride [m/s].
 
     Returns
     -------
@@ -100,9 +113,10 @@ def ridden_at(base: Ridden, power: FloatArray, near: Plan | None = None) -> Plan
         If the rider comes to a stop on the way.
     """
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
-    guess = near.ridden if near and len(near.nodes) == len(base.solution.ride.nodes) else base
+    if guess is None:
+        guess = (near.ridden if near else base).solution.speed
     ride = replace(base.solution.ride, wheel_power=wheel)
-    return Plan(Ridden(base.race, _on_nodes(ride, solve(ride, guess.solution.speed))))
+    return Plan(Ridden(base.race, _on_nodes(ride, solve(ride, guess))))
 
 
 def _on_nodes(ride: Ride, solution: Solution) -> Solution:

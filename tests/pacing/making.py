@@ -1,0 +1,16 @@
+"""What several tests of pacing make."""
+
+from collections.abc import Iterable
+
+from racecalc.decisions.pacing.answer import Pacing, pace
+from racecalc.decisions.pacing.asking import Asked
+from racecalc.decisions.pacing.limits import PacingLimit
+from racecalc.decisions.riding import Ridden
+from racecalc.domain.race import Race
+
+
+def card_within(
+    base: Ridden, limit: PacingLimit, most: int, others: Iterable[tuple[str, Race]] = ()
+) -> Pacing:
+    """A card of so many sections at most within a limit, no race file behind it."""
+    return pace(base, Asked(limit, None, (), ()), most, others)

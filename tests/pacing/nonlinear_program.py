@@ -1,0 +1,104 @@
+"""The quickest power along a course as a plain nonlinear program, for CasADi with IPOPT.
+
+Written once more from the textbook and not from the package: speeds, powers at the meter and brake
+forces are all variables, and the energy balance of every step is a constraint. Only the arrays of
+a `Ride` are taken over. Forces: Martin et al. 1998, J Appl Biomech 14:276-291, and for cross wind
+the rule of the package, the square of the apparent wind up to 30 degrees of yaw and its cosine
+beyond. Needs one drag area for every yaw.
+"""
+
+import time
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+
+from racecalc.arrays import FloatArray
+from racecalc.motion.ride import Ride
+from tests.motion.by_hand import GRAVITY
+
+ca = pytest.importorskip("casadi")
+
+
+@dataclass(frozen=True)
+class Program:
+    """What is asked, beside the course."""
+
+    level: FloatArray
+    order: float
+    least: float
+    most: float
+    efficiency: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """What IPOPT found."""
+
+    speed: FloatArray
+    power: FloatArray
+    brake: FloatArray
+    time: float
+    seconds: float
+    status: str
+
+
+def air_force(ride: Ride, speed: Any) -> Any:
+    """Drag of the air on every step, as an expression [N]."""
+    assert ride.cda.is_constant
+    half = 0.5 * ride.density * (ride.cda.area[0] + ride.spoke_drag)
+    along = speed + ca.DM(ride.head)
+    if not np.any(ride.cross):
+        return ca.DM(half) * along * ca.fabs(along)
+    square = along**2 + ca.DM(ride.cross) ** 2
+    full = np.cos(np.radians(30.0))
+    ahead = ca.fabs(along) >= full * ca.sqrt(square)
+    turned = ca.sqrt(square) * along / full
+    return ca.DM(half) * ca.if_else(ahead, ca.sign(along) * square, turned)
+
+
+def quickest(ride: Ride, wanted: Program, guess: FloatArray) -> Found:
+    """The optimum from a ride that is possible, its powers read off its balance."""
+    count = len(ride.step)
+    v = ca.SX.sym("v", count)
+    power, brake = ca.SX.sym("power", count), ca.SX.sym("brake", count)
+    before = ca.vertcat(float(ride.start_speed), v[:-1])
+    mean = 0.5 * (before + v)
+    dt = ca.DM(ride.step) / mean
+    road = ride.mass * GRAVITY * (ride.crr * np.sqrt(1 - ride.slope_sine**2) + ride.slope_sine)
+    bearings = ride.bearing_drag + ride.bearing_drag_slope * mean
+    against = air_force(ride, mean) + bearings + ca.DM(road)
+    inertia = ride.mass + ride.rotating_mass
+    gained = 0.5 * ca.DM(inertia / ride.step) * (v**2 - before**2)
+    # Power over force, in watts: the balance times the mean speed.
+    balance = wanted.efficiency * power - mean * (against + gained + brake)
+    effort = ca.dot((power / ca.DM(wanted.level)) ** wanted.order - 1.0, dt)
+    program = {
+        "x": ca.vertcat(v, power, brake),
+        "f": ca.sum1(dt),
+        "g": ca.vertcat(balance, effort),
+    }
+    quiet = {"ipopt.print_level": 0, "print_time": False, "ipopt.sb": "yes"}
+    solver = ca.nlpsol("quickest", "ipopt", program, {**quiet, "ipopt.tol": 1e-8})
+    lowest, highest = np.full(count, 0.05), np.minimum(ride.ceiling[1:], 60.0)
+    first = np.clip(guess[1:], lowest, highest)
+    began = time.perf_counter()
+    found = solver(
+        x0=np.concatenate((first, np.minimum(wanted.level, wanted.most), np.zeros(count))),
+        lbx=np.concatenate((lowest, np.full(count, wanted.least), np.zeros(count))),
+        ubx=np.concatenate((highest, np.full(count, wanted.most), np.full(count, np.inf))),
+        lbg=np.concatenate((np.zeros(count), [-np.inf])),
+        ubg=np.zeros(count + 1),
+    )
+    seconds = time.perf_counter() - began
+    x = np.asarray(found["x"]).ravel()
+    speed = np.concatenate(([ride.start_speed], x[:count]))
+    return Found(
+        speed=speed,
+        power=x[count : 2 * count],
+        brake=x[2 * count :],
+        time=float(found["f"]),
+        seconds=seconds,
+        status=str(solver.stats()["return_status"]),
+    )

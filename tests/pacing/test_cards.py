@@ -1,0 +1,426 @@
+"""Cards: the cut against all cuts, whole steps, the limit by another integration, goals."""
+
+from dataclasses import replace
+from itertools import combinations, pairwise, product
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.pacing import sections as cutting
+from racecalc.decisions.pacing.answer import SHORTEST, Pacing
+from racecalc.decisions.pacing.asking import other_winds
+from racecalc.decisions.pacing.goal import Goal, goal_of
+from racecalc.decisions.pacing.holding_on import constant_within, ideal_within
+from racecalc.decisions.pacing.ideal import ideal_plan
+from racecalc.decisions.pacing.levels import best_levels, rounded_levels
+from racecalc.decisions.pacing.limits import (
+    Both,
+    CriticalPower,
+    PacingLimit,
+    PowerMean,
+    critical_of,
+    mean_of,
+)
+from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.sections import Sections, cut
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.domain.loading import load_race
+from racecalc.domain.race import SpeedLimits
+from racecalc.errors import InputError
+from tests.builders import BEARINGS, flat_course, graded_course, race, steady_start, windy_air
+from tests.motion.by_hand import resisting_force
+from tests.pacing.making import card_within
+
+DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
+
+PIECES = (
+    (1100.0, 0.0),
+    (900.0, 0.045),
+    (700.0, -0.03),
+    (1300.0, 0.02),
+    (800.0, 0.06),
+    (1200.0, -0.02),
+    (1000.0, 0.0),
+)
+"""A hilly road of 7 km on which nobody needs to brake."""
+
+MEAN = PowerMean(250.0, 4.0, 0.0, 375.0)
+CRITICAL = CriticalPower(240.0, 12e3, 0.0, 375.0)
+LIMITS: dict[str, PacingLimit] = {
+    "4th-power mean": MEAN,
+    "plain mean": PowerMean(250.0, 1.0, 0.0, 375.0),
+    "fading": replace(MEAN, fade=0.1),
+    "critical power": CRITICAL,
+    "no refill": replace(CRITICAL, refill=0.0),
+    "both": Both(PowerMean(246.0, 4.0, 0.0, 375.0), CRITICAL),
+}
+
+
+@pytest.fixture(scope="module")
+def hills() -> Ridden:
+    bearing = np.radians([0.0, 30.0, 80.0, 170.0, 200.0, 270.0, 330.0])
+    course = graded_course(*PIECES, bearing=bearing)
+    return ride(race(course=course, air=windy_air(2.0, 20.0), start_speed=8.0))
+
+
+@pytest.fixture(scope="module")
+def still_hills() -> Ridden:
+    return ride(race(course=graded_course(*PIECES), start_speed=8.0))
+
+
+@pytest.fixture(scope="module")
+def ideal(hills: Ridden) -> Plan:
+    return ideal_plan(hills, MEAN)
+
+
+@pytest.fixture(scope="module")
+def cards(hills: Ridden) -> dict[str, Pacing]:
+    return {name: card_within(hills, limit, 6) for name, limit in LIMITS.items()}
+
+
+def second_order_loss(plan: Plan, edges: tuple[int, ...], order: float) -> float:
+    """Seconds lost by one power a section, the same loss written once more step by step.
+
+    To second order the Lagrangian changes by n (n - 1) / 2 of its price times the squared change
+    of the power relative to the level, and the price is the worth of a watt all along.
+    """
+    level = plan.mean(order)
+    watt = -float(np.sum(plan.by_power(np.ones_like(plan.power)))) / plan.time
+    share = np.maximum(plan.power / level, 0.1)
+    weight = 0.5 * (order - 1.0) * watt / level * plan.step_time * share ** (order - 2.0)
+    lost = 0.0
+    for start, end in pairwise(edges):
+        power, heavy = plan.power[start:end], weight[start:end]
+        lost += float(np.sum(heavy * (power - np.average(power, weights=heavy)) ** 2))
+    return lost
+
+
+class TestCut:
+    @pytest.mark.parametrize("most", [1, 2, 3, 4])
+    @pytest.mark.parametrize("shortest", [0.0, 1500.0])
+    def test_against_all_cuts(
+        self, ideal: Plan, monkeypatch: pytest.MonkeyPatch, most: int, shortest: float
+    ):
+        monkeypatch.setattr(cutting, "PLACES", 12)
+        monkeypatch.setattr(cutting, "SPARED", 0.0)
+        places = np.searchsorted(ideal.nodes, np.linspace(0.0, ideal.nodes[-1], 13)[:-1]).tolist()
+        last = len(ideal.nodes) - 1
+        tried = {
+            (0, *inner, last): second_order_loss(ideal, (0, *inner, last), 4.0)
+            for count in range(most)
+            for inner in combinations(places[1:], count)
+            if np.min(np.diff(ideal.nodes[[0, *inner, last]])) >= shortest
+        }
+        best = min(tried, key=lambda edges: tried[edges])
+        found = cut(ideal, most, shortest, 4.0)
+        assert tried[tuple(found.edges.tolist())] == pytest.approx(tried[best], rel=1e-9)
+        assert found.count == len(best) - 1
+
+    @pytest.mark.parametrize("order", [1.0, 4.0])
+    @pytest.mark.parametrize(("most", "shortest"), [(1, 0.0), (5, 500.0), (20, 900.0), (40, 0.0)])
+    def test_never_more_and_never_shorter(
+        self, ideal: Plan, order: float, most: int, shortest: float
+    ):
+        found = cut(ideal, most, shortest, order)
+        assert 1 <= found.count <= most
+        assert found.count >= min(most, 4)
+        assert (found.edges[0], found.edges[-1]) == (0, len(ideal.nodes) - 1)
+        assert np.min(np.diff(ideal.nodes[found.edges])) >= shortest
+
+    def test_what_it_counts_is_what_is_lost(self, hills: Ridden, ideal: Plan):
+        """The seconds that the cut expects to lose, against the course ridden in the sections."""
+        for most in (3, 5, 8):
+            found = cut(ideal, most, 300.0, 4.0)
+            start = np.full(found.count, 250.0)
+            _, plan = best_levels(hills, found, MEAN, start)
+            expected = second_order_loss(ideal, tuple(found.edges.tolist()), 4.0)
+            assert plan.time - ideal.time == pytest.approx(expected, rel=0.4, abs=0.1)
+
+    def test_one_that_spares_nothing_is_left_out(self):
+        """In still air on the flat one power is as good as many."""
+        base = ride(steady_start(race(course=flat_course(8000.0))))
+        assert cut(ideal_plan(base, MEAN), 8, 500.0, 4.0).count <= 2
+
+
+class TestWholeSteps:
+    @pytest.mark.parametrize("name", LIMITS)
+    def test_steps_of_five_within_the_limit(self, cards: dict[str, Pacing], name: str):
+        found = cards[name]
+        assert 1 < len(found.card.targets) <= 6
+        assert {one.power_w % 5.0 for one in found.card.targets} == {0.0}
+        assert np.all(found.limit.room(found.ridden) >= 0.0)
+        above, mean = critical_of(found.limit), mean_of(found.limit)
+        assert above or mean
+        if above:
+            assert np.min(above.reserve(found.ridden)) >= 0.0
+        if mean:
+            assert found.effort == mean.held(found.ridden) <= mean.level
+        else:
+            assert found.effort >= 0.0
+
+    @pytest.mark.parametrize(("least", "most"), [(0.0, 262.0), (233.0, 400.0), (241.0, 262.0)])
+    def test_but_for_the_least_and_the_most(self, hills: Ridden, least: float, most: float):
+        found = card_within(hills, PowerMean(250.0, 4.0, least, most), 6)
+        for one in found.card.targets:
+            assert one.power_w % 5.0 == 0.0 or one.power_w in {least, most}
+            assert least <= one.power_w <= most
+        assert found.effort <= 250.0
+
+    @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
+    def test_against_all_roundings(self, hills: Ridden, ideal: Plan, name: str):
+        """Up or down in every section, all ridden: the quickest that holds the limit."""
+        limit = LIMITS[name]
+        sections = cut(ideal, 5, 500.0, 4.0)
+        if isinstance(limit, CriticalPower):
+            limit = replace(limit, checks=tuple(ideal.nodes[sections.edges].tolist()))
+        levels, _ = best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+        low = 5.0 * np.floor(levels / 5.0)
+        plans = [
+            ridden_at(hills, sections.spread(np.minimum(low + 5.0 * np.array(up), limit.most)))
+            for up in product((0, 1), repeat=sections.count)
+        ]
+        best = min(plan.time for plan in plans if np.all(limit.room(plan) >= 0.0))
+        _, found = rounded_levels(hills, sections, limit, levels)
+        assert best - 1e-9 <= found.time < best + 0.05
+
+    @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
+    def test_best_powers_against_their_neighbours(self, hills: Ridden, ideal: Plan, name: str):
+        """A watt from any section to any other, the limit still held, gains nothing to speak of."""
+        limit = LIMITS[name]
+        sections = cut(ideal, 4, 500.0, 4.0)
+        if isinstance(limit, CriticalPower):
+            limit = replace(limit, checks=tuple(ideal.nodes[sections.edges].tolist()))
+        levels, plan = best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+        for more, less in product(range(sections.count), repeat=2):
+            moved = levels.copy()
+            moved[more] += 3.0
+            moved[less] -= 3.0
+            other = ridden_at(hills, sections.spread(moved), plan)
+            assert other.time > plan.time - 0.1 or np.any(limit.room(other) < 0.0)
+
+
+def simulated(found: Pacing, pieces: tuple[tuple[float, float], ...]) -> tuple[float, FloatArray]:
+    """Time, and the reserve at every end of a piece or section and in between.
+
+    The equation of motion over distance with kinetic energy, time and reserve as states; forces
+    by hand; adaptive Runge-Kutta from one change of slope or power to the next. Reserve as in
+    Skiba et al. 2015, Eur J Appl Physiol 115:703-713 (form from memory).
+    """
+    assert isinstance(found.limit, CriticalPower)
+    critical, work = found.limit.critical, found.limit.work
+    length = np.cumsum([0.0, *(piece for piece, _ in pieces)])
+    ends = np.array([0.0, *(one.to_m for one in found.card.targets)])
+    powers = [one.power_w for one in found.card.targets]
+    borders = np.unique(np.round(np.concatenate((length, ends)), 6))
+    state, least = np.array([0.5 * 80.0 * 8.0**2, 0.0, work]), []
+    for start, end in pairwise(borders):
+        middle = 0.5 * (start + end)
+        grade = pieces[int(np.searchsorted(length, middle)) - 1][1]
+        power = powers[int(np.searchsorted(ends, middle)) - 1]
+
+        def along(_: float, now: FloatArray, grade: float = grade, power: float = power):
+            speed = np.sqrt(now[0] / 40.0)
+            force = resisting_force(
+                speed,
+                mass=80.0,
+                sine=np.sin(np.arctan(grade)),
+                crr=0.004,
+                density=1.2,
+                area=0.25,
+                bearings=(BEARINGS["bearing_drag"], BEARINGS["bearing_drag_slope"]),
+            )
+            above = power - critical
+            rate = -above if above > 0 else -(1.0 - now[2] / work) * above
+            return [0.975 * power / speed - force, 1.0 / speed, rate / speed]
+
+        part = solve_ivp(along, (start, end), state, rtol=1e-9, atol=1e-9)
+        state = part.y[:, -1]
+        least.extend(part.y[2])
+    return float(state[1]), np.array(least)
+
+
+class TestReserveByAnotherIntegration:
+    @pytest.mark.parametrize(("critical", "work"), [(240.0, 12e3), (255.0, 6e3), (220.0, 25e3)])
+    def test_it_is_never_used_up(self, still_hills: Ridden, critical: float, work: float):
+        found = card_within(still_hills, CriticalPower(critical, work, 0.0, 400.0), 6)
+        time, reserve = simulated(found, PIECES)
+        assert time == pytest.approx(found.card.time_s, abs=0.1)
+        assert reserve.min() >= -0.01 * work
+        assert np.min(reserve) == pytest.approx(found.effort, abs=0.01 * work)
+        assert found.effort >= 0.0
+        # And it is used: a card that never does gives seconds away.
+        assert found.effort < 0.15 * work
+
+    def test_without_refill_less_is_left(self, hills: Ridden, cards: dict[str, Pacing]):
+        found = cards["critical power"]
+        assert found.reserve_unrefilled_j is not None
+        assert found.reserve_unrefilled_j < found.effort
+        assert cards["no refill"].card.time_s > found.card.time_s
+        assert cards["4th-power mean"].reserve_unrefilled_j is None
+
+
+class TestWhatACardGains:
+    @pytest.mark.parametrize("name", LIMITS)
+    def test_on_hills(self, cards: dict[str, Pacing], name: str):
+        card = cards[name].card
+        assert card.ideal_time_s <= card.time_s < 1.01 * card.ideal_time_s
+        assert card.time_s < card.constant_power_time_s - 1.0
+
+    @pytest.mark.parametrize(
+        "limit", [PowerMean(262.0, 4.0, 0.0, 393.0), CriticalPower(270.0, 17e3, 0.0, 393.0)]
+    )
+    def test_on_the_demo(self, limit: PacingLimit):
+        card = card_within(ride(load_race(DEMO, [])), limit, 10).card
+        assert card.time_s < 1.01 * card.ideal_time_s
+        assert card.time_s < card.constant_power_time_s - 25.0
+
+    def test_more_sections_are_no_slower(self, hills: Ridden, ideal: Plan):
+        times = []
+        for most in (1, 2, 4, 8):
+            sections = cut(ideal, most, 300.0, 4.0)
+            times.append(best_levels(hills, sections, MEAN, np.full(sections.count, 250.0))[1].time)
+        assert all(later < earlier for earlier, later in pairwise(times))
+
+    def test_a_watt_in_every_section_is_a_watt_all_along(
+        self, hills: Ridden, cards: dict[str, Pacing]
+    ):
+        found = cards["4th-power mean"]
+        one_more = ridden_at(hills, found.ridden.power + 1.0)
+        worth = sum(one.seconds_per_watt for one in found.card.targets)
+        assert worth == pytest.approx(found.card.time_s - one_more.time, rel=0.01)
+
+    def test_times_add_up(self, cards: dict[str, Pacing]):
+        card = cards["4th-power mean"].card
+        assert sum(one.time_s for one in card.targets) == pytest.approx(card.time_s)
+        assert card.targets[-1].elapsed_s == pytest.approx(card.time_s)
+        by_time = sum(one.time_s * one.power_w for one in card.targets) / card.time_s
+        by_way = sum((one.to_m - one.from_m) * one.power_w for one in card.targets)
+        assert card.mean_power_w == pytest.approx(by_time)
+        assert card.distance_mean_w == pytest.approx(by_way / card.targets[-1].to_m)
+
+    def test_riding_astray_costs_little(self, cards: dict[str, Pacing]):
+        """Three percent too hard and too soft by turns, at the same mean: the optimum is flat."""
+        assert 0.0 < cards["4th-power mean"].astray_s < 1.5
+        assert cards["4th-power mean"].astray_s < 0.003 * cards["4th-power mean"].card.time_s
+
+
+@pytest.mark.parametrize("name", LIMITS)
+@pytest.mark.parametrize("start", [0.0, 12.0])
+def test_a_course_of_five_seconds(name: str, start: float):
+    """60 m: one section, within the limit."""
+    limit = LIMITS[name]
+    found = card_within(ride(race(course=flat_course(60.0), start_speed=start)), limit, 6)
+    assert len(found.card.targets) == 1
+    assert found.card.targets[0].to_m == pytest.approx(60.0)
+    assert np.all(found.limit.room(found.ridden) >= 0.0)
+
+
+def test_sections_keep_their_length(hills: Ridden):
+    """Forty of 500 m do not fit into 7 km; as many as help are taken then."""
+    found = card_within(hills, MEAN, 40)
+    assert len(found.card.targets) >= 6
+    assert min(one.to_m - one.from_m for one in found.card.targets) >= SHORTEST
+
+
+def test_bends_that_decide():
+    """Where the rider coasts the card says so, and its powers still hold the limit."""
+    course = graded_course(
+        (2000.0, 0.03), (2000.0, -0.06), (2000.0, 0.0), bend_radius=[np.inf, 40.0, 25.0, np.inf]
+    )
+    limits = SpeedLimits(max_speed=14.0, lateral_grip=0.4, braking=2.0)
+    found = card_within(ride(race(course=course, limits=limits)), MEAN, 5)
+    assert sum(one.coasting_s for one in found.card.targets) > 60.0
+    assert found.effort <= 250.0
+    assert found.card.time_s < found.card.constant_power_time_s
+
+
+class TestWhatIfs:
+    @pytest.fixture(scope="class")
+    @staticmethod
+    def found(hills: Ridden) -> Pacing:
+        others = (("as it is", hills.race), *other_winds(hills.race))
+        return card_within(hills, MEAN, 5, others)
+
+    def test_the_same_weather_is_the_card(self, found: Pacing):
+        same = found.what_ifs[0]
+        assert same.time_s == pytest.approx(found.card.time_s, abs=1e-6)
+        assert same.remade_s == pytest.approx(found.card.time_s, abs=0.1)
+        assert same.constant_s == pytest.approx(found.card.constant_power_time_s, abs=1e-6)
+        assert same.held
+        assert same.effort == pytest.approx(found.effort)
+
+    def test_targets_made_for_a_weather_are_best_in_it(self, found: Pacing):
+        for one in found.what_ifs:
+            assert one.remade_s < one.constant_s
+            if one.held:
+                assert one.remade_s < one.time_s + 0.15
+        assert len({round(one.time_s, 3) for one in found.what_ifs}) == len(found.what_ifs)
+
+    def test_held_says_what_the_mean_says(self, found: Pacing):
+        assert all(one.held == (one.effort <= 250.0 * (1 + 1e-9)) for one in found.what_ifs)
+
+    def test_calm_has_no_other_winds(self, still_hills: Ridden):
+        assert other_winds(still_hills.race) == ()
+
+
+class TestGoals:
+    @pytest.mark.parametrize(
+        ("name", "change"),
+        [
+            ("4th-power mean", -25.0),
+            ("4th-power mean", 15.0),
+            ("plain mean", -25.0),
+            ("plain mean", 15.0),
+            ("critical power", -25.0),
+        ],
+    )
+    def test_the_power_reaches_the_time(
+        self, hills: Ridden, cards: dict[str, Pacing], name: str, change: float
+    ):
+        limit, card = LIMITS[name], cards[name].card
+        wanted = card.time_s + change
+        found = goal_of(hills, limit, wanted, card.time_s, card.ideal_time_s)
+        # The most power of the race file stays, as both levels are far below it.
+        assert 1.2 * found.paced_w < limit.most
+        if isinstance(limit, PowerMean):
+            scaled: PacingLimit = replace(limit, level=found.paced_w)
+        else:
+            scaled = replace(limit, critical=found.paced_w)
+        given_away = card.time_s - card.ideal_time_s
+        assert ideal_within(hills, scaled).time + given_away == pytest.approx(wanted, abs=0.1)
+        even = hills.variant(hills.race.with_power(found.constant_w))
+        assert even.time == pytest.approx(wanted, abs=0.1)
+        assert (found.paced_w > found.stated_w) == (change < 0)
+
+    def test_doubt_and_chance(self, hills: Ridden, cards: dict[str, Pacing]):
+        card = cards["4th-power mean"].card
+
+        def at(wanted: float) -> Goal:
+            return goal_of(hills, MEAN, wanted, card.time_s, card.ideal_time_s)
+
+        assert at(card.time_s).chance == pytest.approx(0.5, abs=1e-6)
+        assert at(card.time_s - 10.0).chance < 0.5 < at(card.time_s + 10.0).chance
+        assert at(card.time_s).paced_w == pytest.approx(250.0, abs=0.1)
+
+    def test_what_nobody_reaches(self, hills: Ridden, cards: dict[str, Pacing]):
+        card = cards["4th-power mean"].card
+        with pytest.raises(InputError, match="no power that anybody pedals"):
+            goal_of(hills, MEAN, 60.0, card.time_s, card.ideal_time_s)
+
+
+def test_constant_within_is_the_highest(hills: Ridden):
+    for limit in LIMITS.values():
+        plan = constant_within(hills, limit)
+        assert np.all(limit.room(plan) >= -1e-5)
+        more = ridden_at(hills, plan.power + 0.1)
+        assert np.any(limit.room(more) < 0.0)
+
+
+def test_sections_add_up():
+    sections = Sections(np.array([0, 2, 5]))
+    assert sections.spread(np.array([1.0, 2.0])).tolist() == [1.0, 1.0, 2.0, 2.0, 2.0]
+    assert sections.total(np.arange(5.0)).tolist() == [1.0, 9.0]
+    assert sections.total(np.ones((2, 5))).tolist() == [[2.0, 3.0], [2.0, 3.0]]
