@@ -31,6 +31,7 @@ def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
         "mean_held_w": found.effort if mean else None,
         "least_reserve_j": found.critical_left_j,
         "least_reserve_unrefilled_j": found.reserve_unrefilled_j,
+        "demand_all_along": found.demand or None,
         "what_if": [asdict(one) for one in found.what_ifs],
         "goal": asdict(goal) if goal else None,
         "critical_power_fit": asdict(found.fit) if found.fit else None,

@@ -43,7 +43,7 @@ def pace_text(
         + (_goal_text(goal) if goal else "")
         + _what_if_text(found)
         + bullets("What speaks against it", found.warnings)
-        + bullets("Critical power, fitted", _fit_lines(found))
+        + bullets("Critical power", _critical_lines(found))
         + bullets("Assumed for the pacing", assumed)
         + bullets("Before you follow it", found.card.cautions)
         + basis_text(base.race, units)
@@ -160,10 +160,12 @@ def _what_if_text(found: Pacing) -> str:
     )
 
 
-def _fit_lines(found: Pacing) -> list[str]:
+def _critical_lines(found: Pacing) -> list[str]:
+    """What the race power all along would take, and where critical power comes from."""
+    lines = [f"the race power all along: {found.demand}"] if found.demand else []
     fit = found.fit
     if fit is None:
-        return []
+        return lines
     sure = "no doubt can be told from two points"
     if fit.critical_interval and fit.work_interval:
         (low, high), (least, most) = fit.critical_interval, fit.work_interval
@@ -173,6 +175,7 @@ def _fit_lines(found: Pacing) -> list[str]:
         )
     off = max(abs(one) for one in fit.residuals)
     return [
-        f"{fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
-        f" {off:.0f} W at most (Monod and Scherrer 1965)"
+        *lines,
+        f"fitted: {fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
+        f" {off:.0f} W at most (Monod and Scherrer 1965)",
     ]

@@ -135,7 +135,8 @@ def test_critical_power_from_points(command, race: Path):
     race.write_text(text.replace("[bike]", f"{points}\n\n[bike]"), "utf-8")
     status, out, _ = command("--limit", "critical-power", "--no-chart")
     assert status == 0
-    assert "Critical power, fitted" in out
+    assert "fitted: " in out
+    assert "the race power all along: 262 W for" in " ".join(out.split())
     assert "95 % intervals" in " ".join(out.split())
 
 

@@ -98,6 +98,8 @@ class Pacing:
         Least reserve above critical power along the way [J]; None without one.
     what_ifs : tuple of WhatIf
         The card in other winds.
+    demand : str
+        What the race power all along takes of the work above critical power; empty without one.
     fit : CriticalFit or None
         Where critical power comes from, if it was fitted.
     warnings : tuple of str
@@ -114,6 +116,7 @@ class Pacing:
     reserve_unrefilled_j: float | None
     critical_left_j: float | None
     what_ifs: tuple[WhatIf, ...]
+    demand: str
     fit: CriticalFit | None
     warnings: tuple[str, ...]
 
@@ -169,6 +172,7 @@ def pace(
         what_ifs=tuple(
             _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
         ),
+        demand=asked.demand,
         fit=asked.fit,
         warnings=asked.warnings,
     )

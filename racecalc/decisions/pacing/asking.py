@@ -7,11 +7,12 @@ import numpy as np
 
 from racecalc.decisions.pacing.critical_fit import CriticalFit, fit_critical
 from racecalc.decisions.pacing.limits import FOURTH, Both, CriticalPower, PacingLimit, PowerMean
-from racecalc.decisions.pacing.reserve import contradictions
+from racecalc.decisions.pacing.reserve import contradictions, demand
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race
 from racecalc.domain.rider import Rider
 from racecalc.errors import InputError
+from racecalc.quantities.clock import show_duration
 
 LimitKind = Literal["mean", "power-mean", "critical-power"]
 
@@ -39,12 +40,15 @@ class Asked:
         What makes it doubtful.
     assumed : tuple of str
         What had to be assumed.
+    demand : str
+        What the race power all along takes of the work above critical power; empty without one.
     """
 
     limit: PacingLimit
     fit: CriticalFit | None
     warnings: tuple[str, ...]
     assumed: tuple[str, ...]
+    demand: str = ""
 
 
 def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
@@ -76,9 +80,10 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     if critical is not None and work is not None:
         warnings += contradictions(rider.power, base.time, critical, work)
         warnings += _too_high(rider, base.time, critical)
-    above = None
+    above, taken = None, ""
     if critical is not None and work is not None:
         above = CriticalPower(critical, work, rider.least_power, most)
+        taken = demand(rider.power, base.time, critical, work)
     if kind == "critical-power":
         if above is None:
             raise InputError(
@@ -86,12 +91,17 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
                 "states no critical power",
                 "add critical_power and work_above_critical, or power_points, under [rider]",
             )
+        if base.time > ABOUT_AN_HOUR[0]:
+            warnings += (
+                "hardly anyone holds critical power for more than 30 to 60 minutes (common"
+                f" practice), and this takes {show_duration(base.time)}: hold a mean too",
+            )
         if rider.power_fade:
             warnings += ("power_fade is not in it: the model of critical power knows no fading",)
-        return Asked(above, fit, warnings, assumed)
+        return Asked(above, fit, warnings, assumed, taken)
     held = 1.0 if kind == "mean" else order
     mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed)
+    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed, taken)
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:
