@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import multiple_needed
+from racecalc.decisions.needed import multiple_needed
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.domain.option import Option

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import power_worth
+from racecalc.decisions.needed import power_worth
 from racecalc.decisions.place_words import cautions, slips
 from racecalc.decisions.ranking import chance_within, place_chances, place_of
 from racecalc.decisions.riding import Ridden

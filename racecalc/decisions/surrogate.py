@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import first_order
+from racecalc.decisions.needed import first_order
 from racecalc.decisions.rates import (
     at_temperature,
     time_by_pressure,

@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from racecalc.decisions.bands import SavingBand
-from racecalc.decisions.breakeven import first_order, multiple_needed, power_worth
 from racecalc.decisions.causes import split_by_cause
 from racecalc.decisions.costs import CostOfUse, cost_of_use
 from racecalc.decisions.evidence.margins import WATTS
 from racecalc.decisions.holding import HoldingAnswer, holding_answer
+from racecalc.decisions.needed import first_order, multiple_needed, power_worth
 from racecalc.decisions.prices import PriceCeiling, PricePerSecond
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, watt_at_test

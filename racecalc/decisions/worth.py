@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from racecalc.decisions.breakeven import first_order
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.holding import held_change, held_share
+from racecalc.decisions.needed import first_order
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.domain.option import Option

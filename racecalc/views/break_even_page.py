@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from racecalc.decisions.break_even_answer import BreakEven, BreakEvenAnswer
+from racecalc.decisions.break_even import BreakEven, BreakEvenAnswer
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.showing import System, show
 from racecalc.views.as_json import basis_json

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from racecalc.decisions.break_even_answer import Against, BreakEvenAnswer, break_evens
+from racecalc.decisions.break_even import Against, BreakEvenAnswer, break_evens
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of

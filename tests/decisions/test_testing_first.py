@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad, trapezoid
 from scipy.stats import norm
 
-from racecalc.decisions.breakeven import multiple_needed
 from racecalc.decisions.information import gain_for_two, preposterior_sd
+from racecalc.decisions.needed import multiple_needed
 from racecalc.decisions.proposals import (
     Action,
     Case,

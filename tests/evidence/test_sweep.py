@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import multiple_needed
 from racecalc.decisions.evidence.agreement import agreement
 from racecalc.decisions.evidence.sweep import sweep_of, weighted, yaw_met
+from racecalc.decisions.needed import multiple_needed
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.bike import DragArea
 from racecalc.domain.race import Change, SpeedLimits

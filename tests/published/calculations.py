@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from racecalc.decisions.breakeven import power_worth
+from racecalc.decisions.needed import power_worth
 from racecalc.decisions.rates import rates
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of

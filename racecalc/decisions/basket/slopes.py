@@ -7,7 +7,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.shelf import AXES, Shelf, vector
-from racecalc.decisions.breakeven import first_order
+from racecalc.decisions.needed import first_order
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Change
 

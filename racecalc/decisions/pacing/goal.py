@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from racecalc.decisions.breakeven import power_worth
 from racecalc.decisions.doubt import time_band
+from racecalc.decisions.needed import power_worth
 from racecalc.decisions.pacing.holding_on import ideal_within
 from racecalc.decisions.pacing.limits import PacingLimit, critical_of, mean_of, scaled
 from racecalc.decisions.riding import Ridden

@@ -45,7 +45,7 @@ def breakeven_command(
     holds: tuple[str, ...],
 ) -> None:
     """How many watts something would have to save."""
-    from racecalc.decisions.break_even_answer import Against, break_evens
+    from racecalc.decisions.break_even import Against, break_evens
     from racecalc.decisions.costs import refuse_mixed_currencies
     from racecalc.decisions.riding import ride
 

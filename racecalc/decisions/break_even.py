@@ -7,8 +7,8 @@ import numpy as np
 from scipy.optimize import newton
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.breakeven import multiple_needed
 from racecalc.decisions.holding import held_change
+from racecalc.decisions.needed import multiple_needed
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
