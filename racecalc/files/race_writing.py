@@ -53,9 +53,22 @@ def write_new_file(path: Path, text: str) -> None:
     InputError
         If the file is there already or cannot be written.
     """
-    if path.exists():
-        raise InputError(str(path), "is there already", "name another file")
+    refuse_to_write(path)
     replace_file(path, text)
+
+
+def refuse_to_write(path: Path) -> None:
+    """Refuse a file that is there already, or whose folder is not.
+
+    Raises
+    ------
+    InputError
+        As said.
+    """
+    if path.exists() or path.is_symlink():
+        raise InputError(str(path), "is there already", "name another file")
+    if not path.parent.is_dir():
+        raise InputError(str(path), f"there is no folder '{path.parent}'", "make it first")
 
 
 def replace_file(path: Path, text: str) -> None:

@@ -13,6 +13,8 @@ from racecalc.quantities.showing import System, show, show_number, shown_unit
 from racecalc.views.card_page import (
     ADVICE,
     NO_SPEED_TARGETS,
+    effort_words,
+    ideal_words,
     passage_headings,
     passage_row,
     target_headings,
@@ -57,6 +59,7 @@ $cards
 <p>A positive head wind blows from ahead, a negative one from behind. s/W: seconds saved by one
 watt more on the whole section. $no_speeds</p>
 $landmarks
+$warnings
 <h2>Before you follow it</h2>
 <ul>
 $cautions
@@ -97,6 +100,7 @@ def card_html(card: Card, units: System, made_on: date) -> str:
         ),
         no_speeds=NO_SPEED_TARGETS,
         landmarks=_landmarks(card.passages, units),
+        warnings=_warnings(card.warnings),
         cautions=_items((ADVICE, *card.cautions)),
         origin=_origin(card, units, made_on),
     )
@@ -198,23 +202,23 @@ def _landmarks(passages: Sequence[Passage], units: System) -> str:
     return "<h2>Landmarks</h2>\n" + _table(passage_headings(units), rows, words=(1, 3))
 
 
+def _warnings(warnings: Sequence[str]) -> str:
+    return f"<h2>What speaks against it</h2>\n<ul>\n{_items(warnings)}\n</ul>" if warnings else ""
+
+
 def _items(lines: Iterable[str]) -> str:
     return "\n".join(f"<li>{_isolated(line)}</li>" for line in lines)
 
 
 def _origin(card: Card, units: System, made_on: date) -> str:
-    def watts(power: float) -> str:
-        return show(power, "power", units)
-
+    gains = "gains" if card.saved_s >= 0 else "loses"
     return (
         f"<p>What is held: {_isolated(card.limit)}. With these targets the course is expected to"
-        f" take {show_duration(card.time_s, 1)}. One power all along under the same limit takes"
-        f" {show_duration(card.constant_power_time_s, 1)}, the best power at every metre"
-        f" {show_duration(card.ideal_time_s, 1)}; cutting the course into sections and rounding"
-        f" the watts gives away {card.given_away_s:.1f} s of that.</p>\n"
-        f"<p>Mean power over time {watts(card.mean_power_w)}; the mean of the limit"
-        f" {watts(card.power_mean_w)}; over distance {watts(card.distance_mean_w)}, which is no"
-        " measure of effort.</p>\n"
+        f" take {show_duration(card.time_s, 1)}. That {gains} {abs(card.saved_s):.1f} s over one"
+        f" power all along under the same limit, {show(card.constant_power_w, 'power', units)} in"
+        f" {show_duration(card.constant_power_time_s, 1)}, and gives {card.given_away_s:.1f} s away"
+        f" to the ideal {ideal_words(card)}, {show_duration(card.ideal_time_s, 1)}.</p>\n"
+        f"<p>{escape(effort_words(card))}</p>\n"
         "<p>Computed from the race file by racecalc"
         f' {escape(__version__)} on <time datetime="{made_on:%Y-%m-%d}">{made_on:%Y-%m-%d}</time>.'
         " An estimate and no promise: traffic, stops, road works and mechanical trouble are not"

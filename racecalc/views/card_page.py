@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from racecalc.decisions.pacing.card import Card, Passage, Target
+from racecalc.decisions.pacing.limits import ordinal
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show_number, shown_unit
@@ -94,3 +95,31 @@ def _passage_table(passages: Sequence[Passage], units: System) -> str:
         rows.append((place, time, f"{landmark}: {words}" if words else landmark))
     noted = any(passage.note for passage in passages)
     return table((at, elapsed, f"<{name}: {note}" if noted else f"<{name}"), rows, wrapped=2)
+
+
+def ideal_words(card: Card) -> str:
+    """How finely the ideal of a card was found."""
+    if card.ideal_sections is None:
+        return "at every metre"
+    return f"in {card.ideal_sections} section{'' if card.ideal_sections == 1 else 's'}"
+
+
+def effort_words(card: Card) -> str:
+    """What a card comes to: its means, and what it leaves above critical power."""
+    means = f"Mean over time {card.mean_power_w:.0f} W"
+    if card.power_mean_order != 1:
+        means += f", {ordinal(card.power_mean_order)}-power mean {card.power_mean_w:.0f} W"
+    means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
+    if card.reserve_left_j is None or card.reserve_unrefilled_j is None:
+        return means
+    left = (
+        f" Of the work above critical power {card.reserve_left_j / 1000:.1f} kJ are left at the"
+        " least, if it comes back as the formula says; that differs much between riders."
+    )
+    lacking = -card.reserve_unrefilled_j
+    if lacking <= 0:
+        return means + left + " Even if nothing came back it would last."
+    return (
+        means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
+        " softer section in mind."
+    )

@@ -36,11 +36,7 @@ def card_gpx(card: Card, course: Course, units: System) -> str:
     at = np.array([*(target.from_m for target in card.targets), card.targets[-1].to_m])
     where = course.positions_at(at)
     if where is None:
-        raise InputError(
-            course.report.source,
-            "the course has distances but no positions, so there are no waypoints",
-            "take the course from a GPX, FIT or TCX file",
-        )
+        raise _without_positions(course)
     unit = shown_unit("course_distance", units)
     words = [
         (
@@ -59,3 +55,23 @@ def card_gpx(card: Card, course: Course, units: System) -> str:
         )
     ]
     return waypoints_gpx(points, card.race, f"{card.limit}. {ADVICE}")
+
+
+def refuse_without_positions(course: Course) -> None:
+    """Refuse a course that has no positions, before the long work.
+
+    Raises
+    ------
+    InputError
+        As said.
+    """
+    if course.positions_at(np.zeros(1)) is None:
+        raise _without_positions(course)
+
+
+def _without_positions(course: Course) -> InputError:
+    return InputError(
+        course.report.source,
+        "the course has distances but no positions, so there are no waypoints",
+        "take the course from a GPX, FIT or TCX file",
+    )

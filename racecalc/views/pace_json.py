@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from racecalc.decisions.pacing.answer import Pacing
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.pacing.goal import Goal
 from racecalc.decisions.pacing.limits import mean_of
 from racecalc.decisions.riding import Ridden
@@ -12,30 +13,39 @@ from racecalc.views.as_json import basis_json
 
 def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
     """Answer of ``racecalc pace``."""
-    card = found.card
     mean = mean_of(found.limit)
     return {
-        "time_s": card.time_s,
-        "constant_power_time_s": card.constant_power_time_s,
-        "ideal_time_s": card.ideal_time_s,
-        "saved_s": card.saved_s,
-        "given_away_s": card.given_away_s,
+        **card_json(found.card),
         "astray_s": found.astray_s,
-        "targets": [asdict(target) for target in card.targets],
-        "landmarks": [asdict(passage) for passage in card.passages],
-        "mean_power_w": card.mean_power_w,
-        "power_mean_w": card.power_mean_w,
-        "power_mean_order": found.order,
-        "distance_mean_w": card.distance_mean_w,
-        "limit": card.limit,
         "mean_held_w": found.effort if mean else None,
-        "least_reserve_j": found.critical_left_j,
-        "least_reserve_unrefilled_j": found.reserve_unrefilled_j,
         "demand_all_along": found.demand or None,
         "what_if": [asdict(one) for one in found.what_ifs],
         "goal": asdict(goal) if goal else None,
         "critical_power_fit": asdict(found.fit) if found.fit else None,
-        "doubtful": list(found.warnings),
-        "cautions": list(card.cautions),
+        "assumed": list(found.assumed),
         **basis_json(base.race),
+    }
+
+
+def card_json(card: Card) -> dict[str, Any]:
+    """A card with what it gains and gives away."""
+    return {
+        "time_s": card.time_s,
+        "constant_power_w": card.constant_power_w,
+        "constant_power_time_s": card.constant_power_time_s,
+        "ideal_time_s": card.ideal_time_s,
+        "ideal_sections": card.ideal_sections,
+        "saved_s": card.saved_s,
+        "given_away_s": card.given_away_s,
+        "targets": [asdict(target) for target in card.targets],
+        "landmarks": [asdict(passage) for passage in card.passages],
+        "mean_power_w": card.mean_power_w,
+        "power_mean_w": card.power_mean_w,
+        "power_mean_order": card.power_mean_order,
+        "distance_mean_w": card.distance_mean_w,
+        "limit": card.limit,
+        "least_reserve_j": card.reserve_left_j,
+        "least_reserve_unrefilled_j": card.reserve_unrefilled_j,
+        "doubtful": list(card.warnings),
+        "cautions": list(card.cautions),
     }

@@ -1,27 +1,29 @@
 """``racecalc pace`` as text."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
-from racecalc.decisions.pacing.answer import ASTRAY, Pacing
+from racecalc.decisions.pacing.answer import ASTRAY, Pacing, WhatIf
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.pacing.goal import Goal
-from racecalc.decisions.pacing.holding_on import FINE
-from racecalc.decisions.pacing.limits import mean_of, ordinal
+from racecalc.decisions.pacing.limits import mean_of
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, shown_unit, to_shown
 from racecalc.views.basis import basis_text
-from racecalc.views.card_page import card_table
+from racecalc.views.card_page import card_table, effort_words, ideal_words
 from racecalc.views.chart import curve_chart
 from racecalc.views.tables import bullets, chance_text, paragraph, table
+
+LEAST_SHOWN = 0.05
+"""Seconds that are not shown as none."""
 
 
 def pace_text(
     base: Ridden,
     found: Pacing,
     goal: Goal | None,
-    assumed: Sequence[str],
     units: System,
     chart: bool,
 ) -> str:
@@ -38,58 +40,42 @@ def pace_text(
         )
         + "\n"
         + paragraph(_gain_text(found))
-        + paragraph(_effort_text(found))
+        + paragraph(effort_words(found.card))
         + (_charts(found, units) if chart else "")
         + (_goal_text(goal) if goal else "")
         + _what_if_text(found)
-        + bullets("What speaks against it", found.warnings)
+        + bullets("What speaks against it", found.card.warnings)
         + bullets("Critical power", _critical_lines(found))
-        + bullets("Assumed for the pacing", assumed)
+        + bullets("Assumed for the pacing", found.assumed)
         + bullets("Before you follow it", found.card.cautions)
         + basis_text(base.race, units)
     )
 
 
+def second_text(changes: Iterable[str], card: Card, units: System) -> str:
+    """A second card, made for the race file with changes."""
+    return (
+        f"\nThe card for {', '.join(changes)}: {show_duration(card.time_s)}\n"
+        + paragraph(f"Held: {card.limit}.")
+        + card_table(card, units)
+        + bullets("What speaks against it", card.warnings)
+    )
+
+
 def _gain_text(found: Pacing) -> str:
     card = found.card
-    even, ideal = (
-        show_duration(time, 1) for time in (card.constant_power_time_s, card.ideal_time_s)
-    )
+    gains = "gains" if card.saved_s >= 0 else "loses"
     gain = (
-        f"The card gains {card.saved_s:.1f} s over one power all along at the same limit ({even})"
-        f" and gives {card.given_away_s:.1f} s away to the ideal {_how_fine(found)} ({ideal})."
+        f"The card {gains} {abs(card.saved_s):.1f} s over one power all along at the same limit"
+        f" ({card.constant_power_w:.0f} W, {show_duration(card.constant_power_time_s, 1)}) and"
+        f" gives {card.given_away_s:.1f} s away to the ideal {ideal_words(card)}"
+        f" ({show_duration(card.ideal_time_s, 1)})."
     )
-    if not found.astray_s:
+    if found.astray_s is None or found.astray_s < LEAST_SHOWN:
         return gain
     return (
         f"{gain} Ridden {100 * ASTRAY:.0f} % too hard and too soft by turns it takes"
         f" {found.astray_s:.1f} s more at the same effort."
-    )
-
-
-def _how_fine(found: Pacing) -> str:
-    stretches = found.ideal.stretches
-    return f"in {stretches} sections" if stretches <= FINE else "at every metre"
-
-
-def _effort_text(found: Pacing) -> str:
-    card = found.card
-    means = f"Mean over time {card.mean_power_w:.0f} W"
-    if found.order != 1:
-        means += f", {ordinal(found.order)}-power mean {card.power_mean_w:.0f} W"
-    means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
-    if found.critical_left_j is None or found.reserve_unrefilled_j is None:
-        return means
-    left = (
-        f" Of the work above critical power {found.critical_left_j / 1000:.1f} kJ are left at the"
-        " least, if it comes back as the formula says; that differs much between riders."
-    )
-    lacking = -found.reserve_unrefilled_j
-    if lacking <= 0:
-        return means + left + " Even if nothing came back it would last."
-    return (
-        means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
-        " softer section in mind."
     )
 
 
@@ -116,9 +102,18 @@ def _charts(found: Pacing, units: System) -> str:
 
 
 def _goal_text(goal: Goal) -> str:
+    levels = [
+        f"{name} of {needed:.0f} W where {stated:.0f} W are stated"
+        for name, needed, stated in (
+            ("a mean", goal.mean_w, goal.stated_mean_w),
+            ("a critical power", goal.critical_w, goal.stated_critical_w),
+        )
+        if needed is not None and stated is not None
+    ]
+    work = "" if goal.critical_w is None else ", the work above it as it is"
     return "\n" + paragraph(
         f"For {show_duration(goal.time_s)} it takes {goal.constant_w:.0f} W all along, or by a"
-        f" card {goal.paced_w:.0f} W where {goal.stated_w:.0f} W are stated, give or take"
+        f" card {' and '.join(levels)}{work}, give or take"
         f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
         f" {goal.doubt_from}). The card above makes it with a chance of"
         f" {chance_text(goal.chance)}, if it can be held."
@@ -129,17 +124,7 @@ def _what_if_text(found: Pacing) -> str:
     if not found.what_ifs:
         return ""
     power_mean = mean_of(found.limit) is not None
-    rows = [
-        (
-            one.words,
-            show_duration(one.time_s, 1),
-            f"{one.effort:.0f} W" if power_mean else f"{one.effort / 1000:.1f} kJ",
-            "yes" if one.held else "no",
-            f"{one.time_s - one.remade_s:+.1f}",
-            f"{one.constant_s - one.time_s:+.1f}",
-        )
-        for one in found.what_ifs
-    ]
+    rows = [_what_if_row(one, power_mean) for one in found.what_ifs]
     headings = (
         "<if there is",
         "time",
@@ -154,9 +139,23 @@ def _what_if_text(found: Pacing) -> str:
         + "\n"
         + paragraph(
             "Held: whether the limit still is; where it is not, ride softer. New card: seconds that"
-            " targets made for that wind would save, minus where they must be softer; even: seconds"
-            " this card gains over one power all along there."
+            " targets made for that wind would save, minus where they must be softer. Even: seconds"
+            " this card gains there over one power all along that takes as much effort."
         )
+    )
+
+
+def _what_if_row(one: WhatIf, power_mean: bool) -> tuple[str, ...]:
+    if one.time_s is None or one.remade_s is None or one.effort is None:
+        return one.words, "nearly stops", "-", "no", "-", "-"
+    even = "-" if one.constant_s is None else f"{one.constant_s - one.time_s:+.1f}"
+    return (
+        one.words,
+        show_duration(one.time_s, 1),
+        f"{one.effort:.1f} W" if power_mean else f"{one.effort / 1000:.1f} kJ",
+        "yes" if one.held else "no",
+        f"{one.time_s - one.remade_s:+.1f}",
+        even,
     )
 
 
@@ -170,8 +169,8 @@ def _critical_lines(found: Pacing) -> list[str]:
     if fit.critical_interval and fit.work_interval:
         (low, high), (least, most) = fit.critical_interval, fit.work_interval
         sure = (
-            f"95 % intervals {low:.0f} to {high:.0f} W and {least / 1000:.1f} to"
-            f" {most / 1000:.1f} kJ from {len(fit.points)} points"
+            f"95 % intervals {max(low, 0.0):.0f} to {high:.0f} W and {max(least, 0.0) / 1000:.1f}"
+            f" to {most / 1000:.1f} kJ from {len(fit.points)} points"
         )
     off = max(abs(one) for one in fit.residuals)
     return [

@@ -112,8 +112,12 @@ def test_left_out_they_are_nothing(path: Path) -> None:
         ('"2 %"', '"31 %"', "line 8, rider.power_fade: '31 %' is not possible"),
         ('"2 %"', '"-1 %"', "line 8, rider.power_fade: '-1 %' is not possible"),
         ('"40 W"', '"-4 W"', "line 9, rider.pedal_least: '-4 W' is not possible"),
-        ('"40 W"', '"263 W"', "line 9, rider.pedal_least: '263 W' is more than the race power"),
-        ('"0.42 kW"', '"250 W"', "line 10, rider.pedal_most: '250 W' is less than the race power"),
+        ('"40 W"', '"263 W"', "line 9, rider.pedal_least: '263 W' is no less than the race power"),
+        (
+            '"0.42 kW"',
+            '"250 W"',
+            "line 10, rider.pedal_most: '250 W' is no more than the race",
+        ),
         ('"12.4 km"', '"40.1 km"', "line 27, course.landmark.at: '40.1 km' lies beyond the finish"),
         ('"12.4 km"', '"-1 m"', "line 27, course.landmark.at: '-1 m' is not possible"),
         ('at = "12.4 km"\n', "", "line 26: [course.landmark] has no at"),
@@ -131,10 +135,18 @@ def test_what_will_not_do(path: Path, old: str, new: str, said: str) -> None:
     assert f"race.toml, {said}" in refused(path, old, new)
 
 
-def test_least_and_most_need_room_between(path: Path) -> None:
-    same = 'pedal_least = "262 W"\npedal_most = "262 W"'
-    text = refused(path, 'pedal_least = "40 W"\npedal_most = "0.42 kW"', same)
-    assert "line 10, rider.pedal_most: '262 W' is no more than pedal_least" in text
+@pytest.mark.parametrize(
+    ("least", "most", "said"),
+    [
+        ("262 W", "420 W", "line 9, rider.pedal_least: '262 W' is no less than the race power"),
+        ("40 W", "262 W", "line 10, rider.pedal_most: '262 W' is no more than the race power"),
+    ],
+)
+def test_least_and_most_leave_room_around_the_power(
+    path: Path, least: str, most: str, said: str
+) -> None:
+    same = f'pedal_least = "{least}"\npedal_most = "{most}"'
+    assert said in refused(path, 'pedal_least = "40 W"\npedal_most = "0.42 kW"', same)
 
 
 def test_a_landmark_table_that_stands_alone(path: Path) -> None:

@@ -231,11 +231,11 @@ class TestHillClimb:
         assert 0.0 <= self.LIMIT.reserve(plan)[-1] < 20.0
 
     def test_whole_steps_cost_what_they_must(self, base: Ridden):
-        """On one slope in still air nothing is to gain but at the ends, and 301 W becomes 300 W."""
+        """Little is to gain on one slope; 300 W would cost 0.3 %, and whole watts at most 0.2 %."""
         found = card_within(base, self.LIMIT, 8)
         assert found.effort >= 0.0
-        assert {one.power_w % 5.0 for one in found.card.targets} == {0.0}
-        assert found.card.time_s < 1.01 * found.ideal.time
+        assert {one.power_w % 1.0 for one in found.card.targets} == {0.0}
+        assert found.card.time_s < 1.002 * found.ideal.time
         assert found.card.constant_power_time_s - 2.0 < found.ideal.time
         assert found.ideal.time <= found.card.constant_power_time_s
 

@@ -62,12 +62,18 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         targets=targets,
         passages=tuple(passages),
         time_s=time,
+        constant_power_w=262.0,
         constant_power_time_s=time + 5.3,
         ideal_time_s=time - 1.25,
+        ideal_sections=None,
         mean_power_w=262.0,
         power_mean_w=263.8,
+        power_mean_order=4.0,
         distance_mean_w=259.6,
         limit="4th-power mean over time at most 264 W",
+        reserve_left_j=None,
+        reserve_unrefilled_j=None,
+        warnings=(),
         cautions=("Wet road lengthens braking.", "Stop for chest pain."),
     )
     return replace(whole, **changes)

@@ -100,7 +100,7 @@ def test_the_card_for_scripts(command):
     assert targets[-1]["to_m"] == pytest.approx(6000, rel=0.01)
     for one, after in pairwise(targets):
         assert one["to_m"] == after["from_m"]
-    assert all(target["power_w"] % 5 == 0 for target in targets)
+    assert all(target["power_w"] % 1 == 0 for target in targets)
     assert sum(target["time_s"] for target in targets) == pytest.approx(answer["time_s"])
     assert targets[-1]["elapsed_s"] == pytest.approx(answer["time_s"])
     assert answer["saved_s"] == pytest.approx(answer["constant_power_time_s"] - answer["time_s"])
@@ -123,7 +123,8 @@ def test_a_goal_is_reached_by_its_power(command):
     again = json.loads(command("--json", "--set", f"rider.power={constant:.6f} W")[1])
     # The even ride of the card has coasting made up for; without bends there is none.
     assert again["constant_power_time_s"] == pytest.approx(630.0, abs=0.5)
-    assert answer["goal"]["paced_w"] < constant
+    assert answer["goal"]["mean_w"] < constant
+    assert answer["goal"]["critical_w"] / 250.0 == pytest.approx(answer["goal"]["mean_w"] / 262.0)
     assert 0.0 <= answer["goal"]["chance"] <= 1.0
 
 
@@ -167,6 +168,30 @@ def test_files_are_written_once_and_never_over_others(command, tmp_path: Path):
     assert json.loads(out)["targets"]
 
 
+def test_nothing_is_written_where_one_thing_will_not_do(command, tmp_path: Path):
+    """Of several files, and of a goal that is out of reach, none is left behind."""
+    for wrong in (("-o", "card.gpx"), ("--goal", "2:00"), ("--or", "rider.power=none")):
+        assert command("-o", "card.html", *wrong)[0] == 2
+        assert not (tmp_path / "card.html").exists()
+
+
+def test_a_second_card_for_scripts(command):
+    answer = json.loads(command("--or", "air.wind_from=180 deg", "--json")[1])
+    turned = json.loads(command("--set", "air.wind_from=180 deg", "--json")[1])
+    assert answer["second_card"]["targets"] == turned["targets"]
+    assert answer["second_card"]["time_s"] != answer["time_s"]
+    assert turned["second_card"] is None
+
+
+def test_the_printed_card_says_what_speaks_against_it(command, tmp_path: Path):
+    command("-o", "card.html", "--limit", "critical-power", "--set", "rider.power_fade=4 %")
+    page = " ".join((tmp_path / "card.html").read_text("utf-8").split())
+    assert "What speaks against it" in page
+    assert "power_fade is not in it" in page
+    assert "to the ideal in " in page
+    assert "kJ are left" in page
+
+
 def test_waypoints_of_the_demo(command, tmp_path: Path):
     status, _, _ = command("-o", "card.gpx", "--json", "--sections", "4", file=DEMO)
     assert status == 0
@@ -179,7 +204,13 @@ def test_waypoints_of_the_demo(command, tmp_path: Path):
     ("arguments", "message"),
     [
         (("--goal", "2:00"), "--goal: no power that anybody pedals takes 2:00 here"),
+        (("--goal", "9999:00"), "--goal: 166:39:00 is slower than the least power"),
         (("--goal", "soon"), "--goal:"),
+        (("--order", "nan"), "--order: is no number"),
+        (("--or", "air.wind_frm=10 deg"), "--or"),
+        (("--set", "rider.power_fade=20 %", "--set", "course.laps=50"), "power_fade: 20 % an hour"),
+        (("-o", "card.csv", "-o", "./card.csv"), "--output: names one file twice"),
+        (("-o", "none/card.csv"), "none/card.csv: there is no folder 'none'; make it first"),
         (("--limit", "feeling"), "error: --limit: 'feeling' is not one of"),
         (("--sections", "0"), "error: --sections: 0 is not in the range"),
         (("-o", "card.pdf"), "is no kind of card; end it with .html, .csv or .gpx"),

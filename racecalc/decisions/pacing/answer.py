@@ -9,7 +9,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.asking import Asked
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.decisions.pacing.critical_fit import CriticalFit
-from racecalc.decisions.pacing.holding_on import constant_within, ideal_within
+from racecalc.decisions.pacing.holding_on import FINE, constant_within, ideal_within
 from racecalc.decisions.pacing.levels import best_levels, rounded_levels
 from racecalc.decisions.pacing.limits import (
     FOURTH,
@@ -23,6 +23,7 @@ from racecalc.decisions.pacing.sections import Sections, cut
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.course import grade_of
 from racecalc.domain.race import Race
+from racecalc.errors import InputError
 
 SHORTEST = 500.0
 """Shortest section unless the course itself is short [m]; our choice of what can be followed."""
@@ -36,6 +37,9 @@ departure from the ideal costs most depends on what is left at the time, and no 
 
 ASTRAY = 0.03
 """Error of a rider's power from section to section [share]; common practice, no source."""
+
+STANDSTILL = 1.0
+"""Mean speed on a section below which nobody stays upright [m/s]; our choice."""
 
 CAUTIONS = (
     "Targets are advice for a healthy, trained rider, not medical advice; stop when something"
@@ -54,24 +58,27 @@ class WhatIf:
     ----------
     words : str
         What is different.
-    time_s : float
-        Time with the same targets [s].
-    remade_s : float
-        Time with targets made for that weather, in the same sections [s].
-    constant_s : float
-        Time at one power all along within the limit [s].
+    time_s : float or None
+        Time with the same targets [s]; None where they all but stop the
+        rider on a section.
+    remade_s : float or None
+        Time with targets made for that weather, in the same sections [s]; None as above.
+    constant_s : float or None
+        Time at one power all along that takes as much effort as the same targets [s]; None where
+        they do not hold the limit, so that there is nothing to compare.
     held : bool
         Whether the same targets hold the limit there.
-    effort : float
-        What they come to: the mean of the limit [W], or the least reserve [J].
+    effort : float or None
+        What they come to: the mean of the limit [W], or the least reserve [J]; None as for the
+        time.
     """
 
     words: str
-    time_s: float
-    remade_s: float
-    constant_s: float
+    time_s: float | None
+    remade_s: float | None
+    constant_s: float | None
     held: bool
-    effort: float
+    effort: float | None
 
 
 @dataclass(frozen=True)
@@ -84,41 +91,33 @@ class Pacing:
         The targets.
     ideal, ridden : Plan
         The ideal, and the race ridden by the card.
-    order : float
-        Order of the mean that is held or stated beside a critical power.
     limit : PowerMean, CriticalPower or Both
         What is held.
     effort : float
         What the card comes to: the mean of the limit [W], or the least reserve [J].
-    astray_s : float
-        Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns, the limit held.
-    reserve_unrefilled_j : float or None
-        Least reserve if nothing came back below critical power [J]; None without one.
-    critical_left_j : float or None
-        Least reserve above critical power along the way [J]; None without one.
+    astray_s : float or None
+        Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean,
+        the mean of both ways to begin; None for one section or without a mean.
     what_ifs : tuple of WhatIf
         The card in other winds.
     demand : str
         What the race power all along takes of the work above critical power; empty without one.
     fit : CriticalFit or None
         Where critical power comes from, if it was fitted.
-    warnings : tuple of str
-        What makes the targets doubtful.
+    assumed : tuple of str
+        What had to be assumed.
     """
 
     card: Card
     ideal: Plan
     ridden: Plan
-    order: float
     limit: PacingLimit
     effort: float
-    astray_s: float
-    reserve_unrefilled_j: float | None
-    critical_left_j: float | None
+    astray_s: float | None
     what_ifs: tuple[WhatIf, ...]
     demand: str
     fit: CriticalFit | None
-    warnings: tuple[str, ...]
+    assumed: tuple[str, ...]
 
 
 def pace(
@@ -158,24 +157,29 @@ def pace(
     cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
     made = [(one, *_card_levels(base, one, _checked(limit, ideal, one), ideal)) for one in cuts]
     sections, levels, plan = min(made, key=lambda one: one[2].time)
+    sections, levels = _merged(sections, levels)
     checked = _checked(limit, ideal, sections)
     return Pacing(
-        card=_card(base, sections, checked, levels, (plan, ideal)),
+        card=_card(base, sections, checked, levels, (plan, ideal), asked.warnings),
         ideal=ideal,
         ridden=plan,
-        order=order,
         limit=checked,
         effort=effort_of(checked, plan),
         astray_s=_astray(base, sections, checked, levels, plan),
-        reserve_unrefilled_j=_unrefilled(checked, plan),
-        critical_left_j=_left(checked, plan),
         what_ifs=tuple(
             _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
         ),
         demand=asked.demand,
         fit=asked.fit,
-        warnings=asked.warnings,
+        assumed=asked.assumed,
     )
+
+
+def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArray]:
+    """Neighbours that were rounded to one power are one section."""
+    first = np.concatenate(([True], np.diff(levels) != 0))
+    edges = np.append(sections.edges[:-1][first], sections.edges[-1])
+    return Sections(edges), levels[first]
 
 
 def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
@@ -214,29 +218,48 @@ def _unrefilled(limit: PacingLimit, plan: Plan) -> float | None:
 
 def _astray(
     base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: Plan
-) -> float:
-    """Seconds lost by errors that change sign from section to section, at the same effort."""
+) -> float | None:
+    """Seconds lost by errors that change sign from section to section, at the same mean."""
     mean = mean_of(limit)
     if mean is None or sections.count < 2:
-        return 0.0
-    astray = levels * (1.0 + ASTRAY * (-1.0) ** np.arange(sections.count))
-    ridden = ridden_at(base, sections.spread(astray), plan)
-    fair = astray * (mean.held(plan) / mean.held(ridden))
-    return ridden_at(base, sections.spread(fair), plan).time - plan.time
+        return None
+    signs = (-1.0) ** np.arange(sections.count)
+    lost = []
+    for error in (ASTRAY, -ASTRAY):
+        astray = levels * (1.0 + error * signs)
+        ridden = ridden_at(base, sections.spread(astray), plan)
+        fair = astray * (mean.held(plan) / mean.held(ridden))
+        lost.append(ridden_at(base, sections.spread(fair), plan).time - plan.time)
+    return float(np.mean(lost))
+
+
+def _still_riding(base: Ridden, sections: Sections, levels: FloatArray) -> Plan | None:
+    """The race at the levels; None where they all but stop the rider on a section."""
+    try:
+        plan = ridden_at(base, sections.spread(levels))
+    except InputError:
+        return None
+    speed = sections.total(np.diff(plan.nodes)) / sections.total(plan.step_time)
+    return plan if np.min(speed) >= STANDSTILL else None
 
 
 def _what_if(
     base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, words: str
 ) -> WhatIf:
-    same = ridden_at(base, sections.spread(levels))
+    same = _still_riding(base, sections, levels)
+    if same is None:
+        return WhatIf(words, None, None, None, held=False, effort=None)
     remade, _ = best_levels(base, sections, limit, levels)
     _, new = rounded_levels(base, sections, limit, remade)
+    held = bool(np.all(limit.room(same) >= -1e-9))
+    mean = mean_of(limit)
+    fair = replace(mean, level=mean.held(same)) if mean else limit
     return WhatIf(
         words=words,
         time_s=same.time,
-        remade_s=new.time,
-        constant_s=constant_within(base, limit).time,
-        held=bool(np.all(limit.room(same) >= -1e-9)),
+        remade_s=min(new.time, same.time) if held else new.time,
+        constant_s=constant_within(base, fair).time if held else None,
+        held=held,
         effort=effort_of(limit, same),
     )
 
@@ -247,9 +270,10 @@ def _card(
     limit: PacingLimit,
     levels: FloatArray,
     plans: tuple[Plan, Plan],
+    warnings: tuple[str, ...],
 ) -> Card:
     plan, ideal = plans
-    order = _order(limit)
+    order, even = _order(limit), constant_within(base, limit)
     return Card(
         race=base.race.name,
         targets=_targets(base, sections, levels, plan, ideal),
@@ -258,14 +282,25 @@ def _card(
             for one in base.race.landmarks
         ),
         time_s=plan.time,
-        constant_power_time_s=constant_within(base, limit).time,
+        constant_power_w=float(even.power[0]),
+        constant_power_time_s=even.time,
         ideal_time_s=ideal.time,
+        ideal_sections=_ideal_sections(limit, ideal),
         mean_power_w=plan.mean(),
         power_mean_w=plan.mean(order),
+        power_mean_order=order,
         distance_mean_w=plan.distance_mean(),
         limit=limit.words(),
+        reserve_left_j=_left(limit, plan),
+        reserve_unrefilled_j=_unrefilled(limit, plan),
+        warnings=warnings,
         cautions=CAUTIONS,
     )
+
+
+def _ideal_sections(limit: PacingLimit, ideal: Plan) -> int | None:
+    coarse = critical_of(limit) is not None and ideal.stretches <= FINE
+    return ideal.stretches if coarse else None
 
 
 def _targets(

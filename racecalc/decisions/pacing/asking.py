@@ -32,7 +32,7 @@ class Asked:
 
     Parameters
     ----------
-    limit : PowerMean or CriticalPower
+    limit : PowerMean, CriticalPower or Both
         With the least and the most power of the race file.
     fit : CriticalFit or None
         Where critical power comes from, if it was fitted to power points.
@@ -70,9 +70,17 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     Raises
     ------
     InputError
-        If the race file states no critical power, or one that cannot be.
+        If the race file states no critical power, or one that cannot be, or a power that fades
+        to nothing before the finish.
     """
     rider = base.race.rider
+    if rider.power_fade * base.time >= 3600.0:
+        raise InputError(
+            f"{base.race.name}, rider.power_fade",
+            f"{100 * rider.power_fade:.0f} % an hour leave no power before the finish after"
+            f" {show_duration(base.time)}",
+            "give less",
+        )
     most = rider.most_power or MOST_OVER * rider.power
     assumed = () if rider.most_power else (f"pedal_most {most:.0f} W (1.5 times the race power)",)
     critical, work, fit = _critical(rider)

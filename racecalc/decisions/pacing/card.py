@@ -78,18 +78,25 @@ class Card:
         Landmarks in their order.
     time_s : float
         With the card [s].
-    constant_power_time_s : float
-        At one power all along that meets the same limit [s].
+    constant_power_w, constant_power_time_s : float
+        One power all along that meets the same limit [W], and the time at it [s].
     ideal_time_s : float
-        At the ideal power at every metre [s].
+        At the ideal power [s].
+    ideal_sections : int or None
+        Sections of the ideal; None where it is found at every metre.
     mean_power_w : float
         Mean over time of the power pedalled [W].
-    power_mean_w : float
-        Mean of the order of the limit, over time, of the power pedalled [W].
+    power_mean_w, power_mean_order : float
+        Power mean over time of the power pedalled [W], and its order.
     distance_mean_w : float
         Mean over distance of the power pedalled [W]: no measure of effort.
     limit : str
         What is held, in words.
+    reserve_left_j, reserve_unrefilled_j : float or None
+        Least work above critical power that is left along the way, as it comes back by the model
+        and if nothing came back [J]; None without a critical power.
+    warnings : tuple of str
+        What makes the targets doubtful.
     cautions : tuple of str
         What the rider must know before following it.
     """
@@ -98,12 +105,18 @@ class Card:
     targets: tuple[Target, ...]
     passages: tuple[Passage, ...]
     time_s: float
+    constant_power_w: float
     constant_power_time_s: float
     ideal_time_s: float
+    ideal_sections: int | None
     mean_power_w: float
     power_mean_w: float
+    power_mean_order: float
     distance_mean_w: float
     limit: str
+    reserve_left_j: float | None
+    reserve_unrefilled_j: float | None
+    warnings: tuple[str, ...]
     cautions: tuple[str, ...]
 
     @property

@@ -13,6 +13,8 @@ from racecalc.decisions.evidence.linear_model import fit
 from racecalc.errors import InputError
 from racecalc.quantities.clock import show_duration
 
+Interval = tuple[float, float] | None
+
 Form = Literal["work against time", "power against inverse time"]
 
 PLACE = "rider.power_points"
@@ -59,8 +61,8 @@ class CriticalFit:
     work_error: float | None
     correlation: float
     df: int
-    critical_interval: tuple[float, float] | None
-    work_interval: tuple[float, float] | None
+    critical_interval: Interval
+    work_interval: Interval
     points: tuple[tuple[float, float], ...]
     residuals: tuple[float, ...]
     form: Form
@@ -136,7 +138,10 @@ def fit_critical(
         points=ordered,
         residuals=tuple((power - critical[0] - work[0] / time).tolist()),
         form=form,
-        warnings=tuple(_warnings(ordered, work[0])),
+        warnings=(
+            *_warnings(ordered, work[0]),
+            *_unsure(_interval(*critical, line.df), _interval(*work, line.df)),
+        ),
     )
 
 
@@ -169,7 +174,7 @@ def _line(x: FloatArray, y: FloatArray) -> _Line:
     )
 
 
-def _interval(value: float, error: float | None, df: int) -> tuple[float, float] | None:
+def _interval(value: float, error: float | None, df: int) -> Interval:
     from scipy.special import stdtrit
 
     if error is None:
@@ -206,6 +211,16 @@ def _refuse_result(critical: float, work: float, place: str) -> None:
             f"the points give a critical power of {critical:.0f} W",
             "check the durations and powers: more work must be done in a longer time",
         )
+
+
+def _unsure(critical: Interval, work: Interval) -> Iterator[str]:
+    names = ("critical power", "the work above it")
+    for name, interval in zip(names, (critical, work), strict=True):
+        if interval is not None and interval[0] <= 0:
+            yield (
+                f"The points scatter so much that {name} is not told from none; add more that were"
+                " all-out."
+            )
 
 
 def _warnings(points: tuple[tuple[float, float], ...], work: float) -> Iterator[str]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.needed import power_worth
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.pacing.holding_on import ideal_within
 from racecalc.decisions.pacing.limits import PacingLimit, critical_of, mean_of, scaled
 from racecalc.decisions.riding import Ridden
@@ -18,6 +19,9 @@ MOST_POWER = 2500.0
 NEAR = 0.05
 """Seconds within which a time counts as met [s]."""
 
+MET = 1.0
+"""Seconds beyond which a time is not met after all [s]."""
+
 TRIES = 12
 
 
@@ -31,9 +35,10 @@ class Goal:
         The time that is wanted [s].
     constant_w : float
         One power all along that takes as long [W].
-    paced_w : float
-        Level of the limit at which the card takes as long: its mean, or critical power [W].
-    stated_w : float
+    mean_w, critical_w : float or None
+        The mean and the critical power of the limit at which the card takes as long [W], both
+        raised by one factor, the work above critical power as it is; None where not held.
+    stated_mean_w, stated_critical_w : float or None
         The same of the race file [W].
     doubt_s, doubt_w : float
         Standard uncertainty of the time at a given power [s], and what that is in power [W].
@@ -45,15 +50,17 @@ class Goal:
 
     time_s: float
     constant_w: float
-    paced_w: float
-    stated_w: float
+    mean_w: float | None
+    critical_w: float | None
+    stated_mean_w: float | None
+    stated_critical_w: float | None
     doubt_s: float
     doubt_w: float
     doubt_from: str
     chance: float
 
 
-def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, ideal_s: float) -> Goal:
+def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal:
     """Work out the power that a wanted time needs.
 
     Parameters
@@ -64,9 +71,8 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
         What is held.
     wanted : float
         Wanted time [s].
-    card_s, ideal_s : float
-        Times of the card and of the ideal at the stated power [s]; a card for another power is
-        taken to give away as much.
+    card : Card
+        Of the stated power; a card for another power is taken to give away as much.
 
     Returns
     -------
@@ -75,31 +81,48 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card_s: float, idea
     Raises
     ------
     InputError
-        If no power reaches it.
+        If no power reaches it, or the least takes less.
     """
-    constant = power_worth(base, wanted)
-    power = base.race.rider.power
-    if constant is None or power + constant > MOST_POWER:
-        fastest = base.variant(base.race.with_power(MOST_POWER)).time
-        raise InputError(
-            "--goal",
-            f"no power that anybody pedals takes {show_duration(wanted)} here: even"
-            f" {MOST_POWER:.0f} W would take {show_duration(fastest)}",
-            "bends and speed limits decide; give a longer time",
-        )
-    factor = _factor(base, limit, wanted - (card_s - ideal_s), ideal_s)
+    constant = _constant(base, wanted)
+    factor = _factor(base, limit, wanted - card.given_away_s, card.ideal_time_s)
     mean, above = mean_of(limit), critical_of(limit)
-    level = mean.level if mean else above.critical if above else power
     doubt, cause = _doubt(base)
     return Goal(
         time_s=wanted,
-        constant_w=power + constant,
-        paced_w=factor * level,
-        stated_w=level,
+        constant_w=constant,
+        mean_w=factor * mean.level if mean else None,
+        critical_w=factor * above.critical if above else None,
+        stated_mean_w=mean.level if mean else None,
+        stated_critical_w=above.critical if above else None,
         doubt_s=doubt,
         doubt_w=doubt / abs(base.time_by_power),
         doubt_from=cause,
-        chance=chance_faster(wanted - card_s, doubt) or 0.0,
+        chance=chance_faster(wanted - card.time_s, doubt) or 0.0,
+    )
+
+
+def _constant(base: Ridden, wanted: float) -> float:
+    """The one power all along that takes a time [W]."""
+    power = base.race.rider.power
+    more = power_worth(base, wanted)
+    if more is not None and power + more <= MOST_POWER:
+        return power + more
+    fastest = base.variant(base.race.with_power(MOST_POWER)).time
+    if wanted > fastest:
+        raise _too_slow(wanted)
+    raise InputError(
+        "--goal",
+        f"no power that anybody pedals takes {show_duration(wanted)} here: even"
+        f" {MOST_POWER:.0f} W would take {show_duration(fastest)}",
+        "bends and speed limits decide; give a longer time",
+    )
+
+
+def _too_slow(wanted: float) -> InputError:
+    return InputError(
+        "--goal",
+        f"{show_duration(wanted)} is slower than the least power that still rides the course takes",
+        "give a shorter time",
     )
 
 
@@ -119,7 +142,20 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
     for _ in range(TRIES):
         if abs(late) < NEAR or one == other:
             break
-        after = ideal_within(base, scaled(limit, other)).time - wanted
+        after = _ideal_time(base, scaled(limit, other)) - wanted
         step = after * (other - one) / (after - late) if after != late else 0.0
-        one, other, late = other, other - step, after
+        one, other, late = other, max(other - step, 0.5 * other), after
+    if abs(late) > MET:
+        raise InputError(
+            "--goal",
+            f"no level of the limit was found at which a card takes {show_duration(wanted)}",
+            "give a time nearer to that of the card",
+        )
     return one
+
+
+def _ideal_time(base: Ridden, limit: PacingLimit) -> float:
+    try:
+        return ideal_within(base, limit).time
+    except InputError as error:
+        raise error.at("--goal") from error

@@ -11,7 +11,13 @@ from racecalc.decisions.pacing.sections import Sections
 from racecalc.decisions.riding import Ridden
 
 ROUND = 5.0
-"""Steps of a target [W]; finer ones nobody can hold."""
+"""Steps of a target [W]; finer ones hardly anybody can hold."""
+
+STEPS = (ROUND, 2.0, 1.0)
+"""Sizes of the steps that are tried, until one costs no more than `DEAR` [W]."""
+
+DEAR = 5e-4
+"""Share of the time that rounding may cost: two seconds in an hour; our choice."""
 
 FTOL = 1e-2
 """Seconds at which the search for the best powers stops."""
@@ -103,11 +109,10 @@ def _held(rides: _Rides, levels: FloatArray, lowest: float) -> FloatArray:
 def rounded_levels(
     base: Ridden, sections: Sections, limit: Limit, levels: FloatArray
 ) -> tuple[FloatArray, Plan]:
-    """Round the powers of sections to `ROUND`, up or down, within the limit.
+    """Round the powers of sections to whole steps, within the limit.
 
-    An integer program on the exact slopes of time and limit says which to round up; the race is
-    ridden so, and where the limit is not held after all, the program is asked for a little more
-    room.
+    Steps of `ROUND`; finer ones where these cost more than `DEAR` of the time, as they may where
+    there are few sections.
 
     Parameters
     ----------
@@ -119,37 +124,75 @@ def rounded_levels(
     Returns
     -------
     levels : FloatArray, shape (sections,)
-        In steps of `ROUND` but for the least and the most power [W].
+        In whole steps but for the least and the most power [W].
     plan : Plan
         The race ridden at them; it holds the limit.
     """
     rides = _Rides(base, sections, limit)
-    low = np.clip(ROUND * np.floor(levels / ROUND), limit.least, limit.most)
-    high = np.clip(low + ROUND, limit.least, limit.most)
-    gain = -rides.time_slopes(levels) * (high - low)
-    slopes, room = rides.room_slopes(levels), rides.room(levels)
-    at_low = room + slopes @ (low - levels)
+    best = rides.plan(levels).time
+    found = []
+    for step in STEPS:
+        rounded = _rounded(rides, levels, step)
+        found.append((rounded, rides.plan(rounded)))
+        if found[-1][1].time <= (1.0 + DEAR) * best:
+            break
+    return min(found, key=lambda one: one[1].time)
+
+
+def _rounded(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
+    """The best levels in steps of one size.
+
+    Each section is ridden at the whole steps around its level, all others as they are. An integer
+    program picks one for each, as if their effects on time and limit added up; where the limit is
+    not held after all, it is asked for a little more room.
+    """
+    choices = [_whole_steps(rides.limit, level, step) for level in levels]
+    owner = np.repeat(np.arange(len(levels)), [len(one) for one in choices])
+    tried = np.concatenate(choices)
+    time, room = rides.plan(levels).time, rides.room(levels)
+    plans = [
+        _with(levels, int(section), level) for section, level in zip(owner, tried, strict=True)
+    ]
+    gain = np.array([time - rides.plan(one).time for one in plans])
+    effect = np.array([rides.room(one) - room for one in plans]).T
+    one_each = (owner == np.arange(len(levels))[:, None]).astype(float)
     spared = 0.0
     for _ in range(TRIES):
         found = best_choice(
-            gain, slopes * (high - low), spared - at_low, np.full(len(room), np.inf)
+            gain,
+            np.vstack((effect, one_each)),
+            np.concatenate((spared - room, np.ones(len(levels)))),
+            np.concatenate((np.full(len(room), np.inf), np.ones(len(levels)))),
         )
-        up = np.zeros(sections.count) if found is None else found
-        rounded = low + up * (high - low)
+        if found is None:
+            break
+        rounded = tried[found > 0]
         if np.all(rides.room(rounded) >= 0.0):
-            return rounded, rides.plan(rounded)
+            return np.asarray(rounded)
         spared += 2e-4
-    return _lowered(rides, low)
+    lowest = np.array([one[0] for one in choices])
+    return _lowered(rides, lowest, step)
 
 
-def _lowered(rides: _Rides, levels: FloatArray) -> tuple[FloatArray, Plan]:
+def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
+    changed = levels.copy()
+    changed[section] = level
+    return changed
+
+
+def _whole_steps(limit: Limit, level: float, step: float) -> FloatArray:
+    """Whole steps near a power, two to either side, within the least and the most power."""
+    near = step * (np.floor(level / step) + np.arange(-2.0, 4.0))
+    return np.unique(np.clip(near, max(limit.least, 1.0), limit.most))
+
+
+def _lowered(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
     """Whole steps less, where it costs least, until the limit is held."""
-    lowest = max(rides.limit.least, ROUND)
+    lowest = max(rides.limit.least, step)
     for _ in range(10 * len(levels)):
-        if np.all(rides.room(levels) >= 0.0):
+        if np.all(rides.room(levels) >= 0.0) or np.all(levels <= lowest):
             break
         relief = -np.min(rides.room_slopes(levels), axis=0) / -rides.time_slopes(levels)
         dearest = int(np.argmax(np.where(levels > lowest, relief, -np.inf)))
-        levels = levels.copy()
-        levels[dearest] = max(levels[dearest] - ROUND, lowest)
-    return levels, rides.plan(levels)
+        levels = _with(levels, dearest, max(levels[dearest] - step, lowest))
+    return levels

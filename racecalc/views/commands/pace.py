@@ -1,6 +1,7 @@
 """The command that makes pacing targets."""
 
 from collections.abc import Callable
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -12,8 +13,9 @@ from racecalc.views.commands.shared import print_answer, print_json, race_comman
 if TYPE_CHECKING:
     from datetime import date
 
-    from racecalc.decisions.pacing.asking import LimitKind
+    from racecalc.decisions.pacing.asking import Asked, LimitKind
     from racecalc.decisions.pacing.card import Card
+    from racecalc.decisions.riding import Ridden
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
@@ -80,50 +82,66 @@ def pace_command(
     from racecalc.quantities.kinds import TIME
     from racecalc.views.progress import tracked
 
+    if not isfinite(order):
+        raise InputError("--order", "is no number", "give one from 1 to 10, such as 4")
     wanted = read_option("--goal", goal, TIME)
-    writers = [(path, _writer(path)) for path in outputs]
+    writers = _writers(outputs, race)
+    second = _changed(others)
+
+    def asked_of(base: "Ridden") -> "Asked":
+        return asked_limit(base, cast("LimitKind", kind), order)
+
     base = ride(race)
-    asked = asked_limit(base, cast("LimitKind", kind), order)
-    winds = tracked(other_winds(race), "riding in other winds")
-    found = pace(base, asked, sections, winds)
-    aim = None
-    if wanted is not None:
-        aim = goal_of(base, asked.limit, wanted, found.card.time_s, found.card.ideal_time_s)
-    for path, write in writers:
-        _write(path, write(found.card, race, units))
+    asked = asked_of(base)
+    found = pace(base, asked, sections, tracked(other_winds(race), "riding in other winds"))
+    aim = goal_of(base, asked.limit, wanted, found.card) if wanted is not None else None
+    other = None
+    if second:
+        other_base = ride(second)
+        other = pace(other_base, asked_of(other_base), sections)
+    texts = [(path, write(found.card, race, units)) for path, write in writers]
+    for path, text in texts:
+        _write(path, text)
     if as_json:
-        from racecalc.views.pace_json import pace_json
+        from racecalc.views.pace_json import card_json, pace_json
 
-        return print_json(pace_json(base, found, aim))
-    from racecalc.views.pace_page import pace_text
+        answer = pace_json(base, found, aim)
+        return print_json({**answer, "second_card": card_json(other.card) if other else None})
+    from racecalc.views.pace_page import pace_text, second_text
 
-    text = pace_text(base, found, aim, asked.assumed, units, chart)
-    return print_answer(text + (_second_card(others, kind, order, sections, units)))
+    text = pace_text(base, found, aim, units, chart)
+    return print_answer(text + (second_text(others, other.card, units) if other else ""))
 
 
-def _second_card(
-    others: tuple[str, ...], kind: str, order: float, sections: int, units: "System"
-) -> str:
-    """The card for the race file with further changes, as for another weather."""
-    if not others:
-        return ""
-    from racecalc.decisions.pacing.answer import pace
-    from racecalc.decisions.pacing.asking import asked_limit
-    from racecalc.decisions.riding import ride
+def _changed(others: tuple[str, ...]) -> "Race | None":
+    """The race file with further changes, as for another weather."""
     from racecalc.domain.loading import load_race
-    from racecalc.quantities.clock import show_duration
-    from racecalc.views.card_page import card_table
 
+    if not others:
+        return None
     given = click.get_current_context().params
-    race = load_race(given["race_file"], (*given["changes"], *others))
-    base = ride(race)
-    found = pace(base, asked_limit(base, cast("LimitKind", kind), order), sections)
-    return f"\nThe card for {', '.join(others)}: {show_duration(found.card.time_s)}\n" + card_table(
-        found.card, units
-    )
+    try:
+        return load_race(given["race_file"], (*given["changes"], *others))
+    except InputError as error:
+        raise error.at("--or") from error
 
 
 Writer = Callable[["Card", "Race", "System"], str]
+
+
+def _writers(outputs: tuple[Path, ...], race: "Race") -> list[tuple[Path, Writer]]:
+    """What writes each file; whatever speaks against writing it is said before the long work."""
+    from racecalc.files.race_writing import refuse_to_write
+    from racecalc.views.card_waypoints import refuse_without_positions
+
+    if len({path.resolve() for path in outputs}) < len(outputs):
+        raise InputError("--output", "names one file twice", "name each once")
+    writers = [(path, _writer(path)) for path in outputs]
+    for path in outputs:
+        refuse_to_write(path)
+        if path.suffix.lower() == ".gpx":
+            refuse_without_positions(race.course)
+    return writers
 
 
 def _writer(path: Path) -> Writer:
