@@ -148,7 +148,7 @@ class TestCut:
 class TestWholeSteps:
     @pytest.mark.parametrize("name", LIMITS)
     def test_whole_steps_within_the_limit(self, cards: dict[str, Pacing], name: str):
-        """Of five watts, or finer where fives are dear."""
+        """Of five watts, or finer where fives would take the gain."""
         found = cards[name]
         powers = [one.power_w for one in found.card.targets]
         assert 1 < len(powers) <= 6
@@ -172,18 +172,20 @@ class TestWholeSteps:
             assert least <= one.power_w <= most
         assert found.effort <= 250.0
 
-    @pytest.mark.parametrize("name", ["4th-power mean", "fading", "both"])
-    def test_fives_where_they_do(self, cards: dict[str, Pacing], name: str):
-        assert {one.power_w % 5.0 for one in cards[name].card.targets} == {0.0}
+    @pytest.mark.parametrize("name", LIMITS)
+    def test_fives_or_coasting(self, cards: dict[str, Pacing], name: str):
+        """One watt stands for coasting, as a plain mean has it on descents."""
+        assert all(
+            one.power_w % 5.0 == 0.0 or one.power_w == 1.0 for one in cards[name].card.targets
+        )
 
     @pytest.mark.parametrize("name", LIMITS)
     @pytest.mark.parametrize("most", [1, 2, 3, 5])
-    def test_rounding_costs_little(self, hills: Ridden, name: str, most: int):
-        """Two seconds in an hour, or what whole watts cost where even they cost more."""
+    def test_rounding_does_not_take_the_gain(self, hills: Ridden, name: str, most: int):
+        """No slower than one power all along, but for the watt to which that is rounded."""
         card = card_within(hills, LIMITS[name], most).card
         watt = max(one.seconds_per_watt for one in card.targets)
-        even = card.constant_power_time_s
-        assert card.time_s < even + max(5e-4 * even, watt)
+        assert card.time_s <= card.constant_power_time_s + watt
 
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
     def test_against_all_roundings(self, hills: Ridden, ideal: Plan, name: str):
@@ -199,7 +201,7 @@ class TestWholeSteps:
             for up in product((0, 1), repeat=sections.count)
         ]
         best = min(plan.time for plan in plans if np.all(limit.room(plan) >= 0.0))
-        _, found = rounded_levels(hills, sections, limit, levels)
+        _, found = rounded_levels(hills, sections, limit, levels, np.inf)
         assert exact.time - 0.05 < found.time < best + 0.05
 
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])

@@ -151,16 +151,18 @@ def pace(
     """
     limit = asked.limit
     order = _order(limit)
-    ideal = ideal_within(base, limit)
+    ideal, even = ideal_within(base, limit), constant_within(base, limit)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
     weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
     cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
-    made = [(one, *_card_levels(base, one, _checked(limit, ideal, one), ideal)) for one in cuts]
+    made = [
+        (one, *_card_levels(base, one, _checked(limit, ideal, one), ideal, even)) for one in cuts
+    ]
     sections, levels, plan = min(made, key=lambda one: one[2].time)
     sections, levels = _merged(sections, levels)
     checked = _checked(limit, ideal, sections)
     return Pacing(
-        card=_card(base, sections, checked, levels, (plan, ideal), asked.warnings),
+        card=_card(base, sections, checked, levels, (plan, ideal, even), asked.warnings),
         ideal=ideal,
         ridden=plan,
         limit=checked,
@@ -193,11 +195,11 @@ def _order(limit: PacingLimit) -> float:
 
 
 def _card_levels(
-    base: Ridden, sections: Sections, limit: PacingLimit, near: Plan
+    base: Ridden, sections: Sections, limit: PacingLimit, near: Plan, even: Plan
 ) -> tuple[FloatArray, Plan]:
     start = sections.total(near.power * near.step_time) / sections.total(near.step_time)
     levels, _ = best_levels(base, sections, limit, start)
-    return rounded_levels(base, sections, limit, levels)
+    return rounded_levels(base, sections, limit, levels, even.time)
 
 
 def effort_of(limit: PacingLimit, plan: Plan) -> float:
@@ -250,7 +252,7 @@ def _what_if(
     if same is None:
         return WhatIf(words, None, None, None, held=False, effort=None)
     remade, _ = best_levels(base, sections, limit, levels)
-    _, new = rounded_levels(base, sections, limit, remade)
+    _, new = rounded_levels(base, sections, limit, remade, constant_within(base, limit).time)
     held = bool(np.all(limit.room(same) >= -1e-9))
     mean = mean_of(limit)
     fair = replace(mean, level=mean.held(same)) if mean else limit
@@ -269,11 +271,11 @@ def _card(
     sections: Sections,
     limit: PacingLimit,
     levels: FloatArray,
-    plans: tuple[Plan, Plan],
+    plans: tuple[Plan, Plan, Plan],
     warnings: tuple[str, ...],
 ) -> Card:
-    plan, ideal = plans
-    order, even = _order(limit), constant_within(base, limit)
+    plan, ideal, even = plans
+    order = _order(limit)
     return Card(
         race=base.race.name,
         targets=_targets(base, sections, levels, plan, ideal),

@@ -14,10 +14,7 @@ ROUND = 5.0
 """Steps of a target [W]; finer ones hardly anybody can hold."""
 
 STEPS = (ROUND, 2.0, 1.0)
-"""Sizes of the steps that are tried, until one costs no more than `DEAR` [W]."""
-
-DEAR = 5e-4
-"""Share of the time that rounding may cost: two seconds in an hour; our choice."""
+"""Sizes of the steps that are tried, until a card is no slower than wanted [W]."""
 
 FTOL = 1e-2
 """Seconds at which the search for the best powers stops."""
@@ -107,12 +104,12 @@ def _held(rides: _Rides, levels: FloatArray, lowest: float) -> FloatArray:
 
 
 def rounded_levels(
-    base: Ridden, sections: Sections, limit: Limit, levels: FloatArray
+    base: Ridden, sections: Sections, limit: Limit, levels: FloatArray, even: float
 ) -> tuple[FloatArray, Plan]:
     """Round the powers of sections to whole steps, within the limit.
 
-    Steps of `ROUND`; finer ones where these cost more than `DEAR` of the time, as they may where
-    there are few sections.
+    Steps of `ROUND`; finer ones where these would be slower than one power all along, as they may
+    where there are few sections.
 
     Parameters
     ----------
@@ -120,6 +117,8 @@ def rounded_levels(
         As for `best_levels`.
     levels : FloatArray, shape (sections,)
         The best powers, which hold the limit [W].
+    even : float
+        Time at one power all along within the same limit [s].
 
     Returns
     -------
@@ -129,12 +128,11 @@ def rounded_levels(
         The race ridden at them; it holds the limit.
     """
     rides = _Rides(base, sections, limit)
-    best = rides.plan(levels).time
     found = []
     for step in STEPS:
         rounded = _rounded(rides, levels, step)
         found.append((rounded, rides.plan(rounded)))
-        if found[-1][1].time <= (1.0 + DEAR) * best:
+        if found[-1][1].time <= even:
             break
     return min(found, key=lambda one: one[1].time)
 
@@ -181,7 +179,10 @@ def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
 
 
 def _whole_steps(limit: Limit, level: float, step: float) -> FloatArray:
-    """Whole steps near a power, two to either side, within the least and the most power."""
+    """Whole steps near a power, two to either side, within the least and the most power.
+
+    One watt is the least that is tried: it is as good as coasting, and no rider is stopped by it.
+    """
     near = step * (np.floor(level / step) + np.arange(-2.0, 4.0))
     return np.unique(np.clip(near, max(limit.least, 1.0), limit.most))
 
