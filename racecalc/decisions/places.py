@@ -13,13 +13,10 @@ from racecalc.decisions.ranking import chance_within, place_chances, place_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.rivalry import Field, Goals, Own
 from racecalc.decisions.tried import NOTHING, Tried
+from racecalc.quantities.power_point import HIGHEST
 
 STEPS = 5
 """Places up that the ladder shows; our choice."""
-
-MOST_POWER = 2500.0
-"""Power that nobody pedals, not even for seconds [W]; common knowledge, no source. Watts that need
-more are none."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +93,7 @@ class Gap:
         Seconds to it; what is in hand is negative.
     watts_w : float or None
         Watts more, all along the course of the race file, that save `gap_s`; negative for what
-        is in hand; None where it takes more than `MOST_POWER` in all.
+        is in hand; None where it takes more than `racecalc.quantities.power_point.HIGHEST` in all.
     options : tuple of str
         Single options that save `gap_s` at their best estimate, largest saving first.
     options_without_doubt : tuple of str
@@ -275,6 +272,6 @@ def _gap(
 
 def _watts(base: Ridden, gap: float) -> float | None:
     watts = power_worth(base, base.time - gap) if gap < base.time else None
-    if watts is None or base.race.rider.power + watts > MOST_POWER:
+    if watts is None or base.race.rider.power + watts > HIGHEST:
         return None
     return watts

@@ -93,8 +93,8 @@ class Solution:
 
     def mean_speed_on(self, nodes: FloatArray) -> FloatArray:
         """Mean speed between some of its nodes [m/s], shape (len(nodes) - 1,)."""
-        elapsed = np.concatenate(([0.0], np.cumsum(self.step_time)))
-        return np.asarray(np.diff(nodes) / np.diff(np.interp(nodes, self.ride.nodes, elapsed)))
+        at = np.interp(nodes, self.ride.nodes, self.elapsed)
+        return np.asarray(np.diff(nodes) / np.diff(at))
 
     @cached_property
     def step_time(self) -> FloatArray:
@@ -105,6 +105,11 @@ class Solution:
     def time(self) -> float:
         """Time over the whole course [s]."""
         return float(np.sum(self.step_time))
+
+    @cached_property
+    def elapsed(self) -> FloatArray:
+        """Time since the start at every node [s], shape (k + 1,)."""
+        return np.concatenate(([0.0], np.cumsum(self.step_time)))
 
     @cached_property
     def yaw(self) -> FloatArray:

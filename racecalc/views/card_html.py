@@ -31,9 +31,6 @@ LONGEST_TITLE = 60
 LONGEST_CUE = 56
 """Signs of a landmark on the card, name and note; all of them stand below."""
 
-SHORT_ADVICE = f"{ADVICE} km/h are no targets."
-SHORT_ADVICE_IMPERIAL = f"{ADVICE} mph are no targets."
-
 PAGE = Template("""\
 <!DOCTYPE html>
 <html lang="en">
@@ -131,7 +128,7 @@ def _one_card(card: Card, units: System, lines: Sequence[str], which: str) -> st
         f'<th scope="col">{name}</th>' for name in (f"to {distance}", "W", "elapsed")
     )
     number = f"{which}: " if which else ""
-    advice = SHORT_ADVICE if units == "metric" else SHORT_ADVICE_IMPERIAL
+    advice = f"{ADVICE} {shown_unit('speed', units)} are no targets."
     return (
         f'<div class="card">\n<p class="race">{number}{_isolated(card.race, LONGEST_TITLE)}</p>\n'
         f"<table>\n<thead><tr>{headings}</tr></thead>\n<tbody>\n"

@@ -18,11 +18,11 @@ def pace_json(base: Ridden, found: Pacing, goal: Goal | None) -> dict[str, Any]:
         **card_json(found.card),
         "astray_s": found.astray_s,
         "mean_held_w": found.effort if mean else None,
-        "demand_all_along": found.demand or None,
+        "demand_all_along": found.asked.demand or None,
         "what_if": [asdict(one) for one in found.what_ifs],
         "goal": asdict(goal) if goal else None,
-        "critical_power_fit": asdict(found.fit) if found.fit else None,
-        "assumed": list(found.assumed),
+        "critical_power_fit": asdict(found.asked.fit) if found.asked.fit else None,
+        "assumed": list(found.asked.assumed),
         **basis_json(base.race),
     }
 

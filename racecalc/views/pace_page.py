@@ -46,7 +46,7 @@ def pace_text(
         + _what_if_text(found)
         + bullets("What speaks against it", found.card.warnings)
         + bullets("Critical power", _critical_lines(found))
-        + bullets("Assumed for the pacing", found.assumed)
+        + bullets("Assumed for the pacing", found.asked.assumed)
         + bullets("Before you follow it", found.card.cautions)
         + basis_text(base.race, units)
     )
@@ -161,8 +161,8 @@ def _what_if_row(one: WhatIf, power_mean: bool) -> tuple[str, ...]:
 
 def _critical_lines(found: Pacing) -> list[str]:
     """What the race power all along would take, and where critical power comes from."""
-    lines = [f"the race power all along: {found.demand}"] if found.demand else []
-    fit = found.fit
+    lines = [f"the race power all along: {found.asked.demand}"] if found.asked.demand else []
+    fit = found.asked.fit
     if fit is None:
         return lines
     sure = "no doubt can be told from two points"

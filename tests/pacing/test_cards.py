@@ -442,7 +442,7 @@ class TestGoals:
             if isinstance(limit, PowerMean)
             else replace(limit, critical=needed)
         )
-        time = ideal_within(hills, scaled).time + card.given_away_s
+        time = ideal_within(hills, scaled, constant_within(hills, scaled)).time + card.given_away_s
         assert time == pytest.approx(wanted, abs=0.1)
 
     def test_both_are_raised_by_one_factor(self, hills: Ridden, cards: dict[str, Pacing]):

@@ -8,7 +8,6 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.asking import Asked
 from racecalc.decisions.pacing.card import Card, Passage, Target
-from racecalc.decisions.pacing.critical_fit import CriticalFit
 from racecalc.decisions.pacing.holding_on import FINE, constant_within, ideal_within
 from racecalc.decisions.pacing.levels import best_levels, rounded_levels
 from racecalc.decisions.pacing.limits import (
@@ -100,12 +99,8 @@ class Pacing:
         the mean of both ways to begin; None for one section or without a mean.
     what_ifs : tuple of WhatIf
         The card in other winds.
-    demand : str
-        What the race power all along takes of the work above critical power; empty without one.
-    fit : CriticalFit or None
-        Where critical power comes from, if it was fitted.
-    assumed : tuple of str
-        What had to be assumed.
+    asked : Asked
+        Where the limit comes from.
     """
 
     card: Card
@@ -115,9 +110,7 @@ class Pacing:
     effort: float
     astray_s: float | None
     what_ifs: tuple[WhatIf, ...]
-    demand: str
-    fit: CriticalFit | None
-    assumed: tuple[str, ...]
+    asked: Asked
 
 
 def pace(
@@ -151,7 +144,8 @@ def pace(
     """
     limit = asked.limit
     order = _order(limit)
-    ideal, even = ideal_within(base, limit), constant_within(base, limit)
+    even = constant_within(base, limit)
+    ideal = ideal_within(base, limit, even)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
     weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
     cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
@@ -166,14 +160,12 @@ def pace(
         ideal=ideal,
         ridden=plan,
         limit=checked,
-        effort=effort_of(checked, plan),
+        effort=_effort(checked, plan),
         astray_s=_astray(base, sections, checked, levels, plan),
         what_ifs=tuple(
             _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
         ),
-        demand=asked.demand,
-        fit=asked.fit,
-        assumed=asked.assumed,
+        asked=asked,
     )
 
 
@@ -186,7 +178,7 @@ def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArra
 
 def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
     """A reserve is looked at in every section."""
-    return with_checks(limit, tuple(ideal.nodes[sections.edges].tolist()))
+    return with_checks(limit, sections.ends(ideal.nodes))
 
 
 def _order(limit: PacingLimit) -> float:
@@ -197,12 +189,12 @@ def _order(limit: PacingLimit) -> float:
 def _card_levels(
     base: Ridden, sections: Sections, limit: PacingLimit, near: Plan, even: Plan
 ) -> tuple[FloatArray, Plan]:
-    start = sections.total(near.power * near.step_time) / sections.total(near.step_time)
+    start = sections.mean(near.power, near.step_time)
     levels, _ = best_levels(base, sections, limit, start)
     return rounded_levels(base, sections, limit, levels, even.time)
 
 
-def effort_of(limit: PacingLimit, plan: Plan) -> float:
+def _effort(limit: PacingLimit, plan: Plan) -> float:
     """The mean of the limit [W]; without one the least reserve along the way [J]."""
     mean = mean_of(limit)
     return mean.held(plan) if mean else _left(limit, plan) or 0.0
@@ -252,17 +244,19 @@ def _what_if(
     if same is None:
         return WhatIf(words, None, None, None, held=False, effort=None)
     remade, _ = best_levels(base, sections, limit, levels)
-    _, new = rounded_levels(base, sections, limit, remade, constant_within(base, limit).time)
+    even = constant_within(base, limit)
+    _, new = rounded_levels(base, sections, limit, remade, even.time)
     held = bool(np.all(limit.room(same) >= -1e-9))
     mean = mean_of(limit)
-    fair = replace(mean, level=mean.held(same)) if mean else limit
+    if held and mean:
+        even = constant_within(base, replace(mean, level=mean.held(same)))
     return WhatIf(
         words=words,
         time_s=same.time,
         remade_s=min(new.time, same.time) if held else new.time,
-        constant_s=constant_within(base, fair).time if held else None,
+        constant_s=even.time if held else None,
         held=held,
-        effort=effort_of(limit, same),
+        effort=_effort(limit, same),
     )
 
 
@@ -309,12 +303,12 @@ def _targets(
     base: Ridden, sections: Sections, levels: FloatArray, plan: Plan, ideal: Plan
 ) -> tuple[Target, ...]:
     total, time = sections.total, sections.total(plan.step_time)
-    ends = plan.nodes[sections.edges]
+    ends = sections.ends(plan.nodes)
     length = np.diff(ends)
     rise = np.diff(base.race.course.elevation_at(ends))
-    head = total(plan.ridden.solution.ride.head * plan.step_time) / time
+    head = sections.mean(plan.ridden.solution.ride.head, plan.step_time)
     per_watt = -total(plan.by_power(np.ones_like(plan.power)))
-    ideal_w = total(ideal.pedalled * ideal.step_time) / total(ideal.step_time)
+    ideal_w = sections.mean(ideal.pedalled, ideal.step_time)
     eased = total(np.where(plan.pedalled < plan.power - 1.0, plan.step_time, 0.0))
     columns = np.column_stack(
         (

@@ -85,11 +85,10 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     assumed = () if rider.most_power else (f"pedal_most {most:.0f} W (1.5 times the race power)",)
     critical, work, fit = _critical(rider)
     warnings = fit.warnings if fit else ()
+    above, taken = None, ""
     if critical is not None and work is not None:
         warnings += contradictions(rider.power, base.time, critical, work)
         warnings += _too_high(rider, base.time, critical)
-    above, taken = None, ""
-    if critical is not None and work is not None:
         above = CriticalPower(critical, work, rider.least_power, most)
         taken = demand(rider.power, base.time, critical, work)
     if kind == "critical-power":

@@ -126,6 +126,7 @@ def fit_critical(
         line = _line(1.0 / time, power)
         critical, work = (line.level, line.level_error), (line.slope, line.slope_error)
     _refuse_result(critical[0], work[0], place)
+    intervals = _interval(*critical, line.df), _interval(*work, line.df)
     return CriticalFit(
         critical=critical[0],
         work=work[0],
@@ -133,15 +134,12 @@ def fit_critical(
         work_error=work[1],
         correlation=line.correlation,
         df=line.df,
-        critical_interval=_interval(*critical, line.df),
-        work_interval=_interval(*work, line.df),
+        critical_interval=intervals[0],
+        work_interval=intervals[1],
         points=ordered,
         residuals=tuple((power - critical[0] - work[0] / time).tolist()),
         form=form,
-        warnings=(
-            *_warnings(ordered, work[0]),
-            *_unsure(_interval(*critical, line.df), _interval(*work, line.df)),
-        ),
+        warnings=(*_warnings(ordered, work[0]), *_unsure(*intervals)),
     )
 
 

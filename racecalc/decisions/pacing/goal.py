@@ -5,16 +5,14 @@ from dataclasses import dataclass
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.needed import power_worth
 from racecalc.decisions.pacing.card import Card
-from racecalc.decisions.pacing.holding_on import ideal_within
+from racecalc.decisions.pacing.holding_on import constant_within, ideal_within
 from racecalc.decisions.pacing.limits import PacingLimit, critical_of, mean_of, scaled
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
 from racecalc.errors import InputError
 from racecalc.quantities.clock import show_duration
-
-MOST_POWER = 2500.0
-"""Power that nobody pedals [W]; common knowledge, no source."""
+from racecalc.quantities.power_point import HIGHEST
 
 NEAR = 0.05
 """Seconds within which a time counts as met [s]."""
@@ -105,24 +103,21 @@ def _constant(base: Ridden, wanted: float) -> float:
     """The one power all along that takes a time [W]."""
     power = base.race.rider.power
     more = power_worth(base, wanted)
-    if more is not None and power + more <= MOST_POWER:
+    if more is not None and power + more <= HIGHEST:
         return power + more
-    fastest = base.variant(base.race.with_power(MOST_POWER)).time
+    fastest = base.variant(base.race.with_power(HIGHEST)).time
     if wanted > fastest:
-        raise _too_slow(wanted)
+        raise InputError(
+            "--goal",
+            f"{show_duration(wanted)} is slower than the least power that still rides the course"
+            " takes",
+            "give a shorter time",
+        )
     raise InputError(
         "--goal",
         f"no power that anybody pedals takes {show_duration(wanted)} here: even"
-        f" {MOST_POWER:.0f} W would take {show_duration(fastest)}",
+        f" {HIGHEST:.0f} W would take {show_duration(fastest)}",
         "bends and speed limits decide; give a longer time",
-    )
-
-
-def _too_slow(wanted: float) -> InputError:
-    return InputError(
-        "--goal",
-        f"{show_duration(wanted)} is slower than the least power that still rides the course takes",
-        "give a shorter time",
     )
 
 
@@ -156,6 +151,6 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
 
 def _ideal_time(base: Ridden, limit: PacingLimit) -> float:
     try:
-        return ideal_within(base, limit).time
+        return ideal_within(base, limit, constant_within(base, limit)).time
     except InputError as error:
         raise error.at("--goal") from error

@@ -50,7 +50,7 @@ def _constant_above_critical(base: Ridden, limit: CriticalPower) -> Plan:
     return plan
 
 
-def ideal_within(base: Ridden, limit: PacingLimit) -> Plan:
+def ideal_within(base: Ridden, limit: PacingLimit, even: Plan) -> Plan:
     """Find the ideal within a limit.
 
     Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
@@ -62,6 +62,8 @@ def ideal_within(base: Ridden, limit: PacingLimit) -> Plan:
         The race.
     limit : PowerMean, CriticalPower or Both
         What may be held.
+    even : Plan
+        One power all along, as of `constant_within`.
 
     Returns
     -------
@@ -73,13 +75,12 @@ def ideal_within(base: Ridden, limit: PacingLimit) -> Plan:
     InputError
         If the limit leaves nothing to choose.
     """
-    even = constant_within(base, limit)
     shaped = ideal_plan(base, mean_of(limit) or _mean_like(limit, even))
     if np.all(limit.room(shaped) >= 0.0):
         return shaped
     sections = cut(shaped, FINE, 0.0, FOURTH)
-    start = sections.total(shaped.power * shaped.step_time) / sections.total(shaped.step_time)
-    checked = with_checks(limit, tuple(shaped.nodes[sections.edges].tolist()))
+    start = sections.mean(shaped.power, shaped.step_time)
+    checked = with_checks(limit, sections.ends(shaped.nodes))
     _, plan = best_levels(base, sections, checked, start)
     return plan if plan.time < even.time else even
 

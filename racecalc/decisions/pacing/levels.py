@@ -10,11 +10,9 @@ from racecalc.decisions.pacing.plan import Plan, ridden_at
 from racecalc.decisions.pacing.sections import Sections
 from racecalc.decisions.riding import Ridden
 
-ROUND = 5.0
-"""Steps of a target [W]; finer ones hardly anybody can hold."""
-
-STEPS = (ROUND, 2.0, 1.0)
-"""Sizes of the steps that are tried, until a card is no slower than wanted [W]."""
+STEPS = (5.0, 2.0, 1.0)
+"""Sizes of the steps of a target that are tried, until a card is no slower than wanted [W]; finer
+ones than 5 W hardly anybody can hold."""
 
 FTOL = 1e-2
 """Seconds at which the search for the best powers stops."""
@@ -108,8 +106,8 @@ def rounded_levels(
 ) -> tuple[FloatArray, Plan]:
     """Round the powers of sections to whole steps, within the limit.
 
-    Steps of `ROUND`; finer ones where these would be slower than one power all along, as they may
-    where there are few sections.
+    Steps of 5 W; finer ones where these would be slower than one power all along, as they may where
+    there are few sections.
 
     Parameters
     ----------

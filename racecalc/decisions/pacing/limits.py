@@ -217,11 +217,12 @@ def critical_of(limit: PacingLimit) -> CriticalPower | None:
     return limit if isinstance(limit, CriticalPower) else None
 
 
-def with_checks(limit: PacingLimit, places: tuple[float, ...]) -> PacingLimit:
+def with_checks(limit: PacingLimit, places: FloatArray) -> PacingLimit:
     """The same limit, its reserve looked at between places [m]."""
+    checks = tuple(places.tolist())
     if isinstance(limit, Both):
-        return replace(limit, above=replace(limit.above, checks=places))
-    return replace(limit, checks=places) if isinstance(limit, CriticalPower) else limit
+        return replace(limit, above=replace(limit.above, checks=checks))
+    return replace(limit, checks=checks) if isinstance(limit, CriticalPower) else limit
 
 
 def scaled(limit: PacingLimit, factor: float) -> PacingLimit:

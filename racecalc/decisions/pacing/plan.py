@@ -48,10 +48,10 @@ class Plan:
         """On each step [s], shape (k,)."""
         return self.ridden.solution.step_time
 
-    @cached_property
+    @property
     def elapsed(self) -> FloatArray:
         """Since the start at every node [s], shape (k + 1,)."""
-        return np.concatenate(([0.0], np.cumsum(self.step_time)))
+        return self.ridden.solution.elapsed
 
     @property
     def nodes(self) -> FloatArray:

@@ -36,6 +36,14 @@ class Sections:
         """One value a section for every step of it, shape (k,)."""
         return np.repeat(levels, np.diff(self.edges))
 
+    def ends(self, nodes: FloatArray) -> FloatArray:
+        """Where they begin and end, of what stands at every node, shape (sections + 1,)."""
+        return nodes[self.edges]
+
+    def mean(self, values: FloatArray, weights: FloatArray) -> FloatArray:
+        """Weighted means over the steps of each section."""
+        return self.total(values * weights) / self.total(weights)
+
     def total(self, values: FloatArray) -> FloatArray:
         """Sums over the steps of each section; `values` has the steps last."""
         return np.add.reduceat(values, self.edges[:-1], axis=-1)
