@@ -170,7 +170,7 @@ def _reasons(
         words = f"its price, {price} at {against.per_second} a second"
         yield words, base.time - price.over(against.per_second), nothing, always
     if option.ties.least_gain:
-        wanted = base.variant(base.race.with_power(base.race.rider.power + option.ties.least_gain))
+        wanted = base.changed(Change(power=option.ties.least_gain))
         words = f"your wish, worth {option.ties.least_gain:.0f} W here"
         yield words, wanted.time, nothing, always
     for rival in against.rivals:

@@ -107,19 +107,19 @@ def _edge(case: Case, now: Action, furthest: float) -> Edge | None:
     for number in range(1, STEPS + 1):
         there = action_of(case.at(case.per_second * math.exp(number * step)))
         if there != now:
-            return _bisected(case, now, (number - 1) * step, number * step)
+            return _bisected(case, now, there, (number - 1) * step, number * step)
     return None
 
 
-def _bisected(case: Case, now: Action, same: float, other: float) -> Edge:
+def _bisected(case: Case, now: Action, there: Action, same: float, other: float) -> Edge:
     for _ in range(HALVINGS):
         middle = 0.5 * (same + other)
-        if action_of(case.at(case.per_second * math.exp(middle))) == now:
+        action = action_of(case.at(case.per_second * math.exp(middle)))
+        if action == now:
             same = middle
         else:
-            other = middle
-    per_second = case.per_second * math.exp(other)
-    return Edge(per_second, action_of(case.at(per_second)))
+            other, there = middle, action
+    return Edge(case.per_second * math.exp(other), there)
 
 
 def _shifts(case: Case, now: Action) -> tuple[Shift, ...]:

@@ -1,7 +1,5 @@
 """How much must be saved to make up for something: solved on the full course."""
 
-from collections.abc import Callable
-
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Change
 
@@ -27,6 +25,8 @@ def first_order(ridden: Ridden, change: Change) -> float:
 def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float | None:
     """How many units of a change bring a ride to a time.
 
+    Newton's method on full solves, with the exact derivative of the time.
+
     Parameters
     ----------
     ridden : Ridden
@@ -41,12 +41,20 @@ def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float |
     float or None
         Number of units; None where no possible number reaches the time.
     """
-    return _amount_for(
-        target_time,
-        ridden,
-        lambda count: ridden.changed(unit.times(count)),
-        lambda now: first_order(now, unit),
-    )
+    count, now = 0.0, ridden
+    for _ in range(MOST_ITERATIONS):
+        excess = now.time - target_time
+        if abs(excess) < TIME_TOLERANCE * target_time:
+            return count
+        per_unit = first_order(now, unit)
+        if per_unit == 0:
+            return None
+        count -= excess / per_unit
+        try:
+            now = ridden.changed(unit.times(count))
+        except ValueError:
+            return None
+    return None
 
 
 def power_worth(ridden: Ridden, target_time: float) -> float | None:
@@ -64,33 +72,4 @@ def power_worth(ridden: Ridden, target_time: float) -> float | None:
     float or None
         Watts at the power meter, negative for a slower time; None if no power reaches it.
     """
-    race = ridden.race
-    return _amount_for(
-        target_time,
-        ridden,
-        lambda extra: ridden.variant(race.with_power(race.rider.power + extra)),
-        lambda now: now.time_by_power,
-    )
-
-
-def _amount_for(
-    target_time: float,
-    start: Ridden,
-    ride_with: Callable[[float], Ridden],
-    slope: Callable[[Ridden], float],
-) -> float | None:
-    """Newton's method on full solves, with the exact derivative of the time."""
-    amount, now = 0.0, start
-    for _ in range(MOST_ITERATIONS):
-        excess = now.time - target_time
-        if abs(excess) < TIME_TOLERANCE * target_time:
-            return amount
-        per_unit = slope(now)
-        if per_unit == 0:
-            return None
-        amount -= excess / per_unit
-        try:
-            now = ride_with(amount)
-        except ValueError:
-            return None
-    return None
+    return multiple_needed(ridden, Change(power=1.0), target_time)

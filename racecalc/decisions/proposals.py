@@ -242,7 +242,11 @@ def pays(case: Case, found: Proposal | None) -> bool:
 
 def action_of(case: Case) -> Action:
     """What to do: test first where that pays, else buy the best, else nothing."""
-    found = best_test(case)
+    return advice(case, best_test(case))
+
+
+def advice(case: Case, found: Proposal | None) -> Action:
+    """The same where the best test is known."""
     if found is not None and pays(case, found):
         return Action("test", found.names)
     return untested(case)

@@ -196,8 +196,7 @@ def _judged(base: Ridden, option: Option, question: Question) -> Prospect | str:
 def _prospect(worth: Worth, doubt_s: float, question: Question) -> Prospect:
     option = worth.option
     error, words = _error(worth, question)
-    owned = option.upkeep.owned
-    price = 0.0 if owned or option.price is None else float(option.price.amount)
+    owned, price = option.upkeep.owned, option.to_pay or 0.0
     basis = option.saves.words if option.saves else "its mass alone"
     return Prospect(
         option.name, option.slot, worth.saved_s, doubt_s, price, owned, error, words, basis

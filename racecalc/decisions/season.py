@@ -81,8 +81,7 @@ def _season_value(rounds: Sequence[Ridden], option: Option, worths: Sequence[Wor
     doubts = [worth.doubt_s for worth in worths]
     known = [doubt for doubt in doubts if doubt is not None]
     total = sum(saved)
-    price = None if option.price is None else float(option.price.amount)
-    to_pay = 0.0 if option.upkeep.owned else price
+    to_pay = option.to_pay
     return SeasonValue(
         name=option.name,
         rounds=tuple(base.race.name for base in rounds),

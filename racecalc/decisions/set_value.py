@@ -113,11 +113,8 @@ def _by_tests(
 
 
 def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change]) -> Ridden:
-    whole = Change()
-    for change in changes:
-        whole = whole.plus(change)
     try:
-        return base.changed(whole)
+        return base.changed(Change.sum(changes))
     except InputError as error:
         raise error.at(" + ".join(option.name for option in options)) from error
 

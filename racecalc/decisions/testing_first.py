@@ -12,7 +12,7 @@ from racecalc.decisions.proposals import (
     Action,
     Case,
     Proposal,
-    action_of,
+    advice,
     best_test,
     by_pairs,
     case_of,
@@ -203,7 +203,7 @@ def _rank(answer: SlotAnswer) -> tuple[float, float]:
 
 def _answer(case: Case) -> SlotAnswer:
     test, perfect, best = best_test(case), perfect_knowledge(case), case.best
-    action = action_of(case)
+    action = advice(case, test)
     return SlotAnswer(
         slot=case.slot,
         prospects=case.prospects,

@@ -129,8 +129,4 @@ def _as_tested(
 
 def _price(options: Iterable[Option]) -> float:
     """What there is to pay; what is owned costs nothing more."""
-    return sum(
-        float(option.price.amount)
-        for option in options
-        if option.price is not None and not option.upkeep.owned
-    )
+    return sum(option.to_pay or 0.0 for option in options)

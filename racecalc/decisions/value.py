@@ -152,9 +152,10 @@ def value_of(
     margin = abs(first_order(base, watt)) * margin_w
     doubt = worth.doubt_s
     low, high = interval(saved, doubt)
-    parts = split_by_cause(base, change)
     verdict, because = verdict_on(saved, doubt, margin)
-    loaded = base.changed(Change(mass=change.mass))
+    alone = Change(mass=change.mass)
+    loaded = base.changed(alone)
+    parts = split_by_cause(base, change, {change: worth.changed.time, alone: loaded.time})
     watts = power_worth(base, worth.changed.time)
     cost = cost_of_use(option, base.race.purse, base.race.course.length, base.time)
     return OptionValue(
@@ -203,7 +204,7 @@ def _money(
     saving: tuple[float, float | None, float | None],
 ) -> dict[str, Any]:
     """Prices over a saving and its interval [s]: the fields of `OptionValue` that hold them."""
-    paid = _to_pay(option)
+    paid = None if option.price is None else option.to_pay
     purchase = PricePerSecond.of(paid, *saving)
     return {
         "price_per_second": purchase.at,
@@ -212,12 +213,6 @@ def _money(
         "race_price": PricePerSecond.of(cost.per_race, *saving),
         "ceiling": PriceCeiling.of(wanted, *saving),
     }
-
-
-def _to_pay(option: Option) -> float | None:
-    if option.price is None:
-        return None
-    return 0.0 if option.upkeep.owned else float(option.price.amount)
 
 
 def with_band(value: OptionValue, band: SavingBand) -> OptionValue:

@@ -110,6 +110,13 @@ class Option:
     ties: Ties = NO_TIES
     comfort: str = ""
 
+    @property
+    def to_pay(self) -> float | None:
+        """Its price; 0 for what is owned, None where no price is stated."""
+        if self.upkeep.owned:
+            return 0.0
+        return None if self.price is None else float(self.price.amount)
+
     def __post_init__(self) -> None:
         for stated in (self.saves, self.doubt, self.holding.otherwise):
             if stated and stated.form not in FORMS_OF[self.acts_on]:

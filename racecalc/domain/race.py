@@ -1,6 +1,8 @@
 """A race: who rides what, where and in which air, and what may be changed for it."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+from functools import reduce
 
 import numpy as np
 
@@ -64,6 +66,11 @@ class Change:
     mass: float = 0.0
     power: float = 0.0
 
+    @classmethod
+    def sum(cls, changes: Iterable["Change"]) -> "Change":
+        """All of some changes together."""
+        return reduce(cls.plus, changes, cls())
+
     def plus(self, other: "Change") -> "Change":
         """Both changes together."""
         return Change(
@@ -83,6 +90,10 @@ class Change:
             count * self.mass,
             count * self.power,
         )
+
+
+AXES = tuple(axis.name for axis in fields(Change))
+"""What an option can change, in the order of `Change`."""
 
 
 @dataclass(frozen=True)

@@ -156,7 +156,9 @@ def basket_of(
     return replace(
         found,
         runner_up=_runner_up(slopes, programme, budget, best.chosen),
-        doubted_only=_doubted_only(slopes, required, budget, best.chosen) if found.unsure else None,
+        doubted_only=_doubted_only(slopes, programme, budget, best.chosen, required)
+        if found.unsure
+        else None,
     )
 
 
@@ -165,14 +167,9 @@ def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
     doubt = doubt_of(slopes, chosen)
     low, high = interval(best.saved_s, doubt)
     items = tuple(shelf.items[number] for number in sorted(chosen))
-    tests = shelf.tests_of(chosen)
-    tested = frozenset[int]().union(*(test.members for test in tests))
+    tests, loose = shelf.told_by(chosen)
     unsure = [test.name for test in tests if test.doubt_s is None]
-    unsure += [
-        shelf.items[one].option.name
-        for one in sorted(chosen - tested)
-        if shelf.items[one].worth.doubt_s is None
-    ]
+    unsure += shelf.names_of([one for one in loose if shelf.items[one].worth.doubt_s is None])
     return Basket(
         chosen=chosen,
         items=items,
@@ -213,15 +210,11 @@ def _runner_up(
 
 def _other(slopes: Slopes, chosen: frozenset[int], other: frozenset[int], budget: Money) -> Other:
     shelf = slopes.shelf
-
-    def names(numbers: frozenset[int]) -> tuple[str, ...]:
-        return tuple(shelf.items[number].option.name for number in sorted(numbers))
-
     gain = slopes.saved(chosen) - slopes.saved(other)
     return Other(
-        names=names(other),
-        instead=names(other - chosen),
-        lacking=names(chosen - other),
+        names=shelf.names_of(other),
+        instead=shelf.names_of(other - chosen),
+        lacking=shelf.names_of(chosen - other),
         saved_s=slopes.saved(other),
         price=Money(shelf.cost_of(other), budget.currency),
         chance_chosen_better=chance_faster(gain, _doubt_between(shelf, chosen, other)),
@@ -231,15 +224,11 @@ def _other(slopes: Slopes, chosen: frozenset[int], other: frozenset[int], budget
 def _doubt_between(shelf: Shelf, one: frozenset[int], other: frozenset[int]) -> float | None:
     """Standard uncertainty of the difference of two sets; what they share cancels."""
     shared = set(shelf.tests_of(one)) & set(shelf.tests_of(other))
-    settled = frozenset[int]().union(*(test.members for test in shared))
-    differing = ({*one} ^ {*other}) - settled
     total = 0.0
-    for chosen in (one, other):
-        tests = [test for test in shelf.tests_of(chosen) if test not in shared]
-        tested = frozenset[int]().union(*(test.members for test in tests))
-        loose = differing & chosen - tested
-        doubts = [test.doubt_s for test in tests]
-        doubts += [shelf.items[number].worth.doubt_s for number in sorted(loose)]
+    for chosen, beside in ((one, other), (other, one)):
+        tests, loose = shelf.told_by(chosen)
+        doubts = [test.doubt_s for test in tests if test not in shared]
+        doubts += [shelf.items[number].worth.doubt_s for number in loose if number not in beside]
         for doubt in doubts:
             if doubt is None:
                 return None
@@ -248,14 +237,16 @@ def _doubt_between(shelf: Shelf, one: frozenset[int], other: frozenset[int]) -> 
 
 
 def _doubted_only(
-    slopes: Slopes, required: frozenset[int], budget: Money, chosen: frozenset[int]
+    slopes: Slopes,
+    programme: Programme,
+    budget: Money,
+    chosen: frozenset[int],
+    required: frozenset[int],
 ) -> Other | None:
     """The best set without claims that state no doubt."""
-    items = slopes.shelf.items
-    claims = [one for one, item in enumerate(items) if item.worth.doubt_s is None]
+    claims = slopes.shelf.claims
     if required & set(claims):
         return None
-    programme = Programme(slopes.shelf, required)
     try:
         best = best_set(slopes, programme, budget.amount, [programme.without(claims)])
     except InputError:
@@ -266,14 +257,13 @@ def _doubted_only(
 def _surest(
     slopes: Slopes, programme: Programme, budget: Money, target_s: float, races: int
 ) -> Basket:
-    items = slopes.shelf.items
-    claims = [one for one, item in enumerate(items) if item.worth.doubt_s is None]
-    doubted = programme.without(claims)
+    shelf = slopes.shelf
+    doubted = programme.without(shelf.claims)
     start = best_set(slopes, programme, budget.amount, [doubted])
     conditions = [programme.within(budget.amount), doubted]
     chosen, compared = surest_set(slopes, programme, conditions, start.chosen, target_s)
     found = _described(slopes, Best(chosen, slopes.saved(chosen), None), budget, races)
-    said = tuple((items[one].option.name, "it states no doubt, so no chance") for one in claims)
+    said = [(name, "it states no doubt, so no chance") for name in shelf.names_of(shelf.claims)]
     return replace(
         found,
         target_s=target_s,

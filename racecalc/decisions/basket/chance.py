@@ -64,7 +64,7 @@ def surest_set(
     looked_at : int
         Number of sets on the hull that were compared.
     """
-    means = -slopes.shelf.changes @ slopes.gradient(slopes.point_of(start))
+    means = slopes.worths_at(start)
     variances = _additive_variances(slopes)
     sets = {start}
     for sign in (1.0, -1.0):

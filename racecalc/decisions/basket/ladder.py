@@ -52,8 +52,7 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
     richest = climb(slopes, programme, [programme.within(whole)])
     if richest is None:
         return []
-    gradient = slopes.gradient(slopes.point_of(richest))
-    objective = thrifty(programme, -slopes.shelf.changes @ gradient)
+    objective = thrifty(programme, slopes.worths_at(richest))
     found = [shelf.cost_of(richest)]
     while found[-1]:
         budget = found[-1] * (1 - LEAST_STEP)
@@ -109,12 +108,8 @@ def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
         if before and saved < before.saved_s + WORTH_A_LINE:
             continue
         more = float(cost - before.cost) / (saved - before.saved_s) if before else None
-        names = _names(slopes, one)
-        added, dropped = _names(slopes, one - last), _names(slopes, last - one)
+        names = shelf.names_of(one)
+        added, dropped = shelf.names_of(one - last), shelf.names_of(last - one)
         found.append(Rung(cost, saved, names, added, dropped, more))
         last = one
     return tuple(found)
-
-
-def _names(slopes: Slopes, chosen: frozenset[int]) -> tuple[str, ...]:
-    return tuple(slopes.shelf.items[number].option.name for number in sorted(chosen))

@@ -13,6 +13,7 @@ from racecalc.decisions.basket.shelf import Shelf
 from racecalc.decisions.days import Day
 from racecalc.decisions.over_days import DayNumbers
 from racecalc.domain.option import Option
+from racecalc.domain.race import Change
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def baskets_over_days(
     lost = np.maximum(best[:, None] - saved, 0.0)
     answers = [
         BasketOnDays(
-            names=tuple(shelf.items[item].option.name for item in sorted(one)),
+            names=shelf.names_of(one),
             price=float(shelf.cost_of(one)),
             share_best=winners.count(one) / len(winners),
             mean_regret_s=float(np.mean(lost[:, number])),
@@ -103,10 +104,7 @@ def _gaps(shelf: Shelf) -> FloatArray:
     base = shelf.base
     gaps = []
     for test in shelf.tested:
-        parts = [shelf.items[member].worth.change for member in sorted(test.members)]
-        whole = parts[0]
-        for part in parts[1:]:
-            whole = whole.plus(part)
+        whole = Change.sum(shelf.items[member].worth.change for member in sorted(test.members))
         gaps.append(base.changed(whole).time - base.changed(whole.plus(test.gap)).time)
     return np.array(gaps)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, linprog
+from scipy.optimize import linprog
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.shelf import Shelf
@@ -54,7 +54,9 @@ class Programme:
         self.rows = [*self._ties(), *self._tests(), *self._possible()]
         least = np.zeros(self.size)
         least[list(required)] = 1.0
-        self.bounds = Bounds(least, np.ones(self.size))
+        self.bounds = (least, np.ones(self.size))
+        self.costs = np.zeros(self.size)
+        self.costs[: self.items] = [float(item.cost) for item in shelf.items]
 
     def _row(self, low: float, high: float, **parts: Collection[int]) -> Row:
         coefficients = np.zeros(self.size)
@@ -108,8 +110,7 @@ class Programme:
 
     def within(self, budget: Decimal) -> Row:
         """The budget as a condition."""
-        costs = [float(item.cost) for item in self.shelf.items]
-        return Row(self.padded(costs), -np.inf, float(budget))
+        return Row(self.costs, -np.inf, float(budget))
 
     def not_again(self, chosen: Collection[int]) -> Row:
         """Any set of items but this one."""
@@ -127,10 +128,6 @@ class Programme:
             self._row(1.0, np.inf, plus=others),
             self._row(-np.inf, len(chosen) - 1.0, plus=chosen),
         )
-
-    def padded(self, of_items: Sequence[float]) -> FloatArray:
-        """Coefficients of the items, with zeros for the tested sets."""
-        return np.concatenate((np.asarray(of_items, dtype=float), np.zeros(len(self.shelf.tested))))
 
     def picked(self, chosen: frozenset[int]) -> FloatArray:
         """The variables of a set of items: 1 for each and for each test that counts."""
@@ -158,9 +155,7 @@ class Programme:
         """
         if not self.size:
             return frozenset()
-        constraint = self._constraints(conditions)
-        bounds = (self.bounds.lb, self.bounds.ub)
-        found = best_choice(objective, constraint.A, constraint.lb, constraint.ub, bounds)
+        found = best_choice(objective, *self._constraints(conditions), self.bounds)
         if found is None:
             return None
         return frozenset(np.flatnonzero(found[: self.items]).tolist())
@@ -169,21 +164,21 @@ class Programme:
         """Greatest value of an objective where shares of items are allowed; None for no set."""
         if not self.size:
             return 0.0
-        constraint = self._constraints(conditions)
-        upper = np.isfinite(constraint.ub)
-        lower = np.isfinite(constraint.lb)
+        rows, low, high = self._constraints(conditions)
+        upper, lower = np.isfinite(high), np.isfinite(low)
         found = linprog(
             -objective,
-            A_ub=np.vstack((constraint.A[upper], -constraint.A[lower])),
-            b_ub=np.concatenate((constraint.ub[upper], -constraint.lb[lower])),
-            bounds=np.column_stack((self.bounds.lb, self.bounds.ub)),
+            A_ub=np.vstack((rows[upper], -rows[lower])),
+            b_ub=np.concatenate((high[upper], -low[lower])),
+            bounds=np.column_stack(self.bounds),
         )
         return None if found.x is None else -float(found.fun)
 
-    def _constraints(self, conditions: Sequence[Row]) -> LinearConstraint:
+    def _constraints(self, conditions: Sequence[Row]) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """All rows with their lower and upper bounds."""
         rows = [*self.rows, *conditions]
-        return LinearConstraint(
+        return (
             np.array([row.coefficients for row in rows]),
-            [row.low for row in rows],
-            [row.high for row in rows],
+            np.array([row.low for row in rows]),
+            np.array([row.high for row in rows]),
         )

@@ -16,8 +16,8 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.programme import Programme, Row
-from racecalc.decisions.basket.shelf import AXES
 from racecalc.decisions.basket.slopes import Box, Ceiling, Slopes, ceiling_over
+from racecalc.domain.race import AXES
 from racecalc.errors import InputError
 
 LOOSE = 0.1
@@ -85,8 +85,7 @@ def climb(
     """
     best, now = None, start if start is not None else frozenset()
     for _ in range(RESTARTS):
-        objective = -slopes.shelf.changes @ slopes.gradient(slopes.point_of(now))
-        found = programme.best(thrifty(programme, objective), conditions)
+        found = programme.best(thrifty(programme, slopes.worths_at(now)), conditions)
         if found is None:
             return None
         if best is not None and slopes.saved(found) <= slopes.saved(best):
@@ -97,8 +96,7 @@ def climb(
 
 def thrifty(programme: Programme, objective: FloatArray) -> FloatArray:
     """Prefer the cheaper of two sets that save the same: a microsecond for each unit of money."""
-    costs = [float(item.cost) for item in programme.shelf.items]
-    return objective - 1e-6 * programme.padded(costs)
+    return objective - 1e-6 * programme.costs
 
 
 def best_set(

@@ -1,7 +1,7 @@
 """What may go into a basket: every option with its seconds and its cost, and what was tested."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
@@ -13,12 +13,9 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.set_tests import tests_that_hold
 from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
 from racecalc.domain.option import Option
-from racecalc.domain.race import Change
+from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
-
-AXES = ("cda", "crr", "drivetrain_loss", "mass", "power")
-"""What an option can change, in the order of every array of changes."""
 
 
 def vector(change: Change) -> FloatArray:
@@ -118,14 +115,25 @@ class Shelf:
         members = [test.members for test in self.tested]
         return tuple(self.tested[number] for number in tests_that_hold(members, chosen))
 
+    def told_by(self, chosen: Collection[int]) -> tuple[tuple[TestedSet, ...], tuple[int, ...]]:
+        """What tells the doubt of a set: tests that hold for it, and items outside them."""
+        tests = self.tests_of(chosen)
+        tested = frozenset[int]().union(*(test.members for test in tests))
+        return tests, tuple(one for one in sorted(chosen) if one not in tested)
+
+    def names_of(self, chosen: Collection[int]) -> tuple[str, ...]:
+        """Names of a set of items, in the order of the race file."""
+        return tuple(self.items[number].option.name for number in sorted(chosen))
+
+    @property
+    def claims(self) -> list[int]:
+        """Numbers of the items that state no doubt."""
+        return [one for one, item in enumerate(self.items) if item.worth.doubt_s is None]
+
     def change_of(self, chosen: Collection[int]) -> Change:
         """What a set of items changes, by the test of the set where there is one."""
-        whole = Change()
-        for number in chosen:
-            whole = whole.plus(self.items[number].worth.change)
-        for test in self.tests_of(chosen):
-            whole = whole.plus(test.gap)
-        return whole
+        parts = Change.sum(self.items[number].worth.change for number in chosen)
+        return Change.sum((parts, *(test.gap for test in self.tests_of(chosen))))
 
     def cost_of(self, chosen: Iterable[int]) -> Decimal:
         """What a set of items costs."""
@@ -133,10 +141,9 @@ class Shelf:
 
     def variances(self, chosen: Collection[int]) -> tuple[float | None, ...]:
         """Variance [s^2] of each independent part of what a set saves; None where not known."""
-        tests = self.tests_of(chosen)
-        tested = frozenset[int]().union(*(test.members for test in tests))
+        tests, loose = self.told_by(chosen)
         doubts = [test.doubt_s for test in tests]
-        doubts += [self.items[one].worth.doubt_s for one in sorted(chosen) if one not in tested]
+        doubts += [self.items[one].worth.doubt_s for one in loose]
         return tuple(None if doubt is None else doubt**2 for doubt in doubts)
 
 
@@ -179,7 +186,7 @@ def shelf_of(
     shelf = Shelf(base, tuple(items), (), (*left_out, *lacking))
     tested = [test for one in sets if (test := _tested(shelf, one))]
     largest_first = sorted(tested, key=lambda test: -len(test.members))
-    return Shelf(base, shelf.items, tuple(largest_first), shelf.left_out)
+    return replace(shelf, tested=tuple(largest_first))
 
 
 def _with_what_they_need(
@@ -228,11 +235,12 @@ def _tested(shelf: Shelf, option: Option) -> TestedSet | None:
     members = frozenset(number for number in numbers if number is not None)
     if len(members) < len(numbers):
         return None
-    whole = total_change(worth_of(shelf.base, option).option, shelf.base)
+    option = worth_of(shelf.base, option).option
+    whole = total_change(option, shelf.base)
     parts = shelf.change_of(members)
     carried = Change(mass=parts.mass, power=parts.power)
     changed = ridden_with(shelf.base, whole.plus(carried), option.name)
-    doubt = doubt_in_seconds(changed, worth_of(shelf.base, option).option)
+    doubt = doubt_in_seconds(changed, option)
     gap = whole.plus(carried).plus(parts.times(-1.0))
     return TestedSet(option.name, members, gap, doubt)
 

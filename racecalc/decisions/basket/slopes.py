@@ -6,10 +6,10 @@ from itertools import product
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.shelf import AXES, Shelf, vector
+from racecalc.decisions.basket.shelf import Shelf, vector
 from racecalc.decisions.needed import first_order
 from racecalc.decisions.riding import Ridden
-from racecalc.domain.race import Change
+from racecalc.domain.race import AXES, Change
 
 UNITS = tuple(Change(**{axis: 1.0}) for axis in AXES)
 
@@ -47,6 +47,10 @@ class Slopes:
         """Exact derivative of the time along each axis at a point, shape (5,)."""
         ridden = self.ridden(point)
         return np.array([first_order(ridden, unit) for unit in UNITS])
+
+    def worths_at(self, chosen: frozenset[int]) -> FloatArray:
+        """Seconds that each item and each tested set adds at a set, to first order, shape (n,)."""
+        return -self.shelf.changes @ self.gradient(self.point_of(chosen))
 
 
 @dataclass(frozen=True)
