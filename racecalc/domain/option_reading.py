@@ -1,12 +1,12 @@
 """The options of a race file: what each may change, in the words of its owner."""
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import cast
+from typing import TypeVar, cast
 
 from racecalc.domain.option import Option, Rules, Ties
-from racecalc.domain.position import Holding, PowerLoss, read_power_loss
+from racecalc.domain.position import Holding, read_power_loss
 from racecalc.domain.saving import (
     FORMS_OF,
     ActsOn,
@@ -14,7 +14,7 @@ from racecalc.domain.saving import (
     TestPowerAt,
     read_saving,
 )
-from racecalc.domain.terms import Life, Upkeep, read_life
+from racecalc.domain.terms import Upkeep, read_life
 from racecalc.domain.trial import Runs
 from racecalc.domain.trial_reading import load_runs
 from racecalc.errors import Notice
@@ -22,6 +22,8 @@ from racecalc.files.race_file import Table
 from racecalc.files.race_values import nearest
 from racecalc.quantities.money import Money
 from racecalc.quantities.reading import QuantityError
+
+Read = TypeVar("Read")
 
 SAME_SLOT = 0.88
 """Likeness of two spellings (`difflib`) from which one slot may be meant: "shoe cover" and "shoe
@@ -199,7 +201,7 @@ def _option(table: Table, folder: Path) -> Option:
         upkeep=Upkeep(
             hire=table.money("hire"),
             resale=table.money("resale"),
-            life=_life(table),
+            life=_read_as(table, "life", read_life) if "life" in table else None,
             owned=table.flag("owned"),
         ),
         holding=_holding(table, acts_on),
@@ -214,15 +216,6 @@ def _option(table: Table, folder: Path) -> Option:
     )
 
 
-def _life(table: Table) -> Life | None:
-    if "life" not in table:
-        return None
-    try:
-        return read_life(table.word("life"))
-    except QuantityError as error:
-        raise table.wrong("life", error.problem, error.remedy) from error
-
-
 def _holding(table: Table, acts_on: ActsOn) -> Holding:
     if "holds" in table and acts_on != "air":
         raise table.wrong("holds", f"a position acts on air, not on {acts_on}", "leave it out")
@@ -231,17 +224,10 @@ def _holding(table: Table, acts_on: ActsOn) -> Holding:
     return Holding(
         shares=table.shares("holds") or (1.0,),
         otherwise=_saving(table, "otherwise", acts_on),
-        power_loss=_power_loss(table),
+        power_loss=_read_as(table, "power_loss", read_power_loss)
+        if "power_loss" in table
+        else None,
     )
-
-
-def _power_loss(table: Table) -> PowerLoss | None:
-    if "power_loss" not in table:
-        return None
-    try:
-        return read_power_loss(table.word("power_loss"))
-    except QuantityError as error:
-        raise table.wrong("power_loss", error.problem, error.remedy) from error
 
 
 def _power_at(table: Table) -> TestPowerAt:
@@ -267,14 +253,15 @@ def _acts_on(table: Table) -> ActsOn:
     """Which loss the saving reduces: as given, or as the form of the saving implies."""
     if "acts_on" not in table and "saves" in table:
         implied = {"crr": "tyres", "power at power": "drivetrain"}
-        form = _read_saving(table, "saves").form
+        form = _read_as(table, "saves", read_saving).form
         return cast(ActsOn, implied.get(form, table.word("acts_on")))
     return cast(ActsOn, table.word("acts_on"))
 
 
-def _read_saving(table: Table, key: str) -> Saving:
+def _read_as(table: Table, key: str, reader: Callable[[str], Read]) -> Read:
+    """Read the words of a key, its errors naming the key."""
     try:
-        return read_saving(table.word(key))
+        return reader(table.word(key))
     except QuantityError as error:
         raise table.wrong(key, error.problem, error.remedy) from error
 
@@ -282,7 +269,7 @@ def _read_saving(table: Table, key: str) -> Saving:
 def _saving(table: Table, key: str, acts_on: ActsOn) -> Saving | None:
     if key not in table:
         return None
-    saving = _read_saving(table, key)
+    saving = _read_as(table, key, read_saving)
     if saving.form not in FORMS_OF[acts_on]:
         raise table.wrong(
             key, f'"{saving.words}" does not fit acts_on = "{acts_on}"', _FITTING[acts_on]

@@ -111,7 +111,7 @@ def read_forecast(path: Path) -> ForecastTable:
 def _refuse_both(table: Table, one: str, other: str) -> None:
     if table.has(one) and table.has(other):
         raise InputError(
-            f"{table.source}, line {table.header_line}",
+            table.header_place,
             f"both {one} and {other} are given",
             "keep one of them",
         )
@@ -125,7 +125,7 @@ def _unused(table: Table) -> Notice:
     """A misspelt gust must not be left out silently: it may rule out a wheel."""
     names = ", ".join(repr(name) for name in _unused_names(table))
     return Notice(
-        f"{table.source}, line {table.header_line}",
+        table.header_place,
         f"not used: {names}; known columns are {', '.join(COLUMNS)}",
     )
 
@@ -167,7 +167,7 @@ def _directions(table: Table, wind: FloatArray) -> FloatArray:
     """Directions [rad]; 0 where it is calm and none is given."""
     texts = table.texts("wind_from")
     calm = np.array([not text for text in texts]) & (wind == 0)
-    if any(column.name == "wind_from" and column.unit for column in table.columns):
+    if table.column("wind_from").unit:
         angles = table.numbers("wind_from", ANGLE, gaps=True)
         missing = np.isnan(angles) & ~calm
         table.refuse("wind_from", missing, "is no direction", "write degrees from north, as 250")

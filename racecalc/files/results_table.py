@@ -9,7 +9,7 @@ from racecalc.errors import InputError
 from racecalc.files.table import Table, read_table
 from racecalc.quantities.clock import read_duration, show_duration
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.numerals import QuantityError, quoted
+from racecalc.quantities.numerals import QuantityError, printable, quoted
 from racecalc.quantities.reading import unit_scale
 
 NO_FINISH = ("DNF", "DNS", "DSQ", "DQ", "OTL")
@@ -113,7 +113,7 @@ def read_results(path: Path) -> ResultsTable:
     table = read_table(path)
     names = _names(table)
     times = _times(table)
-    categories = _printable(table.texts("category")) if table.has("category") else [""] * len(names)
+    categories = _printable(table.optional_texts("category"))
     rows = list(zip(names, times, categories, strict=True))
     finishers = [Finisher(name, time, at) for name, time, at in rows if not isinstance(time, str)]
     if not finishers:
@@ -149,7 +149,7 @@ def _names(table: Table) -> list[str]:
 
 def _printable(texts: list[str]) -> list[str]:
     """Texts that can be shown: signs that steer a terminal never reach it."""
-    return ["".join(sign if sign.isprintable() else "?" for sign in text) for text in texts]
+    return [printable(text) for text in texts]
 
 
 def _times(table: Table) -> list[float | str]:
@@ -160,8 +160,7 @@ def _times(table: Table) -> list[float | str]:
 
 def _unit(table: Table) -> str:
     """What the heading says about the times, checked."""
-    table.texts("time")
-    column = next(column for column in table.columns if column.name == "time")
+    column = table.column("time")
     unit = column.unit
     try:
         if ":" in unit:
@@ -170,7 +169,7 @@ def _unit(table: Table) -> str:
             unit_scale(unit, TIME)
     except QuantityError as error:
         raise InputError(
-            f"{table.source}, line {table.header_line}, column '{column.heading}'",
+            f"{table.header_place}, column '{column.heading}'",
             f"{quoted(unit)} does not say how times are written",
             "write 'time [h:m:s]', 'time [min:s]' or 'time [s]'",
         ) from error

@@ -98,18 +98,17 @@ def read_run_table(path: Path) -> RunTable:
     measure = _measure(table)
     session, session_notes = _sessions(table)
     order, order_notes = _order(table, session)
-    count = len(table.rows)
     read = RunTable(
         source=table.source,
         measure=measure,
         item=_items(table),
-        rider=_filled(table, "rider") if table.has("rider") else ("",) * count,
+        rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
         session=session,
         order=order,
         value=_within(table, measure, *MEASURES[measure]),
         **{name: _condition(table, name) for name in CONDITIONS},
-        note=tuple(table.texts("note")) if table.has("note") else ("",) * count,
-        excluded=tuple(table.texts("excluded")) if table.has("excluded") else ("",) * count,
+        note=tuple(table.optional_texts("note")),
+        excluded=tuple(table.optional_texts("excluded")),
         line=table.lines,
         notes=session_notes + order_notes,
     )
@@ -121,15 +120,16 @@ def _measure(table: Table) -> str:
     found = [name for name in MEASURES if table.has(name)]
     if len(found) == 1:
         return found[0]
-    place = f"{table.source}, line {table.header_line}"
     choices = "'cda [m^2]', 'power [W]' or 'drag [N]'"
     if not found:
         headings = ", ".join(column.heading for column in table.columns)
         raise InputError(
-            place, f"no column says what was measured (headings: {headings})", f"add {choices}"
+            table.header_place,
+            f"no column says what was measured (headings: {headings})",
+            f"add {choices}",
         )
     raise InputError(
-        place,
+        table.header_place,
         f"the columns {' and '.join(map(repr, found))} each say what was measured",
         f"keep one of {choices} and rename the other",
     )
@@ -166,8 +166,7 @@ def _order(table: Table, session: tuple[str, ...]) -> tuple[FloatArray, tuple[st
     if not table.has("order"):
         said = "The table has no column 'order': its rows are taken to stand as they were ridden."
         return np.arange(1.0, len(session) + 1.0), (said,)
-    unit = next(column.unit for column in table.columns if column.name == "order")
-    return table.numbers("order", TIME if unit else RATIO), ()
+    return table.numbers("order", TIME if table.column("order").unit else RATIO), ()
 
 
 def _within(table: Table, name: str, kind: Kind, least: float, most: float) -> FloatArray:

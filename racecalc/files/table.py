@@ -75,15 +75,29 @@ class Table:
         near = difflib.get_close_matches(name, names, n=1)
         meant = f", perhaps meant by '{self.columns[names.index(near[0])].heading}'" if near else ""
         raise InputError(
-            f"{self.source}, line {self.header_line}",
+            self.header_place,
             f"the column '{name}' is missing{meant}",
             "the headings are: " + ", ".join(column.heading for column in self.columns),
         )
 
+    def column(self, name: str) -> Column:
+        """Return a column's heading and unit.
+
+        Raises
+        ------
+        InputError
+            If there is no such column.
+        """
+        return self.columns[self._index(name)]
+
+    @property
+    def header_place(self) -> str:
+        """File and line of the header, for messages."""
+        return f"{self.source}, line {self.header_line}"
+
     def place(self, row: int, name: str) -> str:
         """Return file, line and column of a cell, for messages; rows count from 0."""
-        heading = self.columns[self._index(name)].heading
-        return f"{self.source}, line {self.lines[row]}, column '{heading}'"
+        return f"{self.source}, line {self.lines[row]}, column '{self.column(name).heading}'"
 
     def texts(self, name: str) -> list[str]:
         """Return the cells of a column.
@@ -105,6 +119,10 @@ class Table:
         """
         index = self._index(name)
         return [row[index] for row in self.rows]
+
+    def optional_texts(self, name: str) -> list[str]:
+        """Return the cells of a column; empty ones where there is no such column."""
+        return self.texts(name) if self.has(name) else [""] * len(self.rows)
 
     def numbers(self, name: str, kind: Kind, *, gaps: bool = False) -> FloatArray:
         """Return a column as SI numbers.
@@ -128,7 +146,7 @@ class Table:
         InputError
             If the column or its unit is missing, or a cell is not a finite number.
         """
-        column = self.columns[self._index(name)]
+        column = self.column(name)
         numbers = [
             np.nan if gaps and not cell else self._number(cell, row, name)
             for row, cell in enumerate(self.texts(name))
@@ -137,7 +155,7 @@ class Table:
             with np.errstate(over="ignore"):
                 values = unit_scale(column.unit, kind)(np.array(numbers))
         except QuantityError as error:
-            place = f"{self.source}, line {self.header_line}, column '{column.heading}'"
+            place = f"{self.header_place}, column '{column.heading}'"
             problem = error.problem if column.unit else "the unit is missing"
             remedy = f"write the unit in square brackets, as in '{name} [{kind.unit}]'"
             raise InputError(place, problem, error.remedy if column.unit else remedy) from error

@@ -47,10 +47,15 @@ class QuantityError(ValueError):
         return type(self), (self.problem, self.remedy)
 
 
+def printable(text: str) -> str:
+    """Return the text with a question mark for every sign that might steer a terminal."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
 def quoted(text: str) -> str:
     """Return the text in quotes, shortened and without control characters, for a message."""
-    printable = "".join(sign if sign.isprintable() else "?" for sign in text[:_SHOWN_LENGTH])
-    return f"'{printable}...'" if len(text) > _SHOWN_LENGTH else f"'{printable}'"
+    shown = printable(text[:_SHOWN_LENGTH])
+    return f"'{shown}...'" if len(text) > _SHOWN_LENGTH else f"'{shown}'"
 
 
 def tidy(text: str) -> str:

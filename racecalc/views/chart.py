@@ -65,10 +65,7 @@ def _chart(
 
     low, high = float(np.floor(np.min(values))), float(np.ceil(np.max(values)))
     high = max(high, low + 2.0)
-    plotext.clear_figure()
-    plotext.theme("clear")
-    plotext.plot_size(width(), HEIGHT)
-    plotext.plot(along.tolist(), values.tolist(), marker="braille")
+    _begin(HEIGHT, along, values)
     plotext.ylim(low, high)
     plotext.yticks([low, 0.5 * (low + high), high])
     if marks:
@@ -76,8 +73,7 @@ def _chart(
     else:
         round_step = _round_step(float(along[-1]))
         plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
-    plotext.title(title)
-    return _plain(plotext.uncolorize(plotext.build()))
+    return _built(title)
 
 
 def curve_chart(
@@ -102,22 +98,31 @@ def curve_chart(
     str
         Lines, each ended, after a blank one; empty where the output can show letters only.
     """
-    import plotext
-
     if not draws_lines():
         return ""
+    import plotext
+
+    _begin(CURVE_HEIGHT, across, up)
+    for *points, letter in marks:
+        plotext.scatter(*(values.tolist() for values in points), marker=letter)
+    return "\n" + _built(title)
+
+
+def _begin(height: int, across: FloatArray, up: FloatArray) -> None:
+    """A new figure with one curve."""
+    import plotext
 
     plotext.clear_figure()
     plotext.theme("clear")
-    plotext.plot_size(width(), CURVE_HEIGHT)
+    plotext.plot_size(width(), height)
     plotext.plot(across.tolist(), up.tolist(), marker="braille")
-    for *points, letter in marks:
-        plotext.scatter(*(values.tolist() for values in points), marker=letter)
+
+
+def _built(title: str) -> str:
+    import plotext
+
     plotext.title(title)
-    return "\n" + _plain(plotext.uncolorize(plotext.build()))
-
-
-def _plain(drawn: str) -> str:
+    drawn = plotext.uncolorize(plotext.build())
     return "\n".join(line.rstrip() for line in drawn.splitlines()) + "\n"
 
 

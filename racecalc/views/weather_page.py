@@ -11,7 +11,7 @@ from racecalc.decisions.race_day import NOTHING_NEW, OptionOverDays, RaceDay, Sl
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.direction import show_direction
-from racecalc.quantities.showing import System, What, show, shown_unit
+from racecalc.quantities.showing import System, show_number, shown_unit
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import starts_chart
 from racecalc.views.tables import bullets, paragraph, table
@@ -112,13 +112,13 @@ def _starts_text(found: RaceDay, units: System) -> str:
     named = "the wind as forecast, the gust at the rider" if gusty else "the wind as forecast"
     band = " In brackets the 80 % range." if found.starts[0].later else ""
     times = np.array([start.time_s for start in found.starts])
-    chart = starts_chart([start.day.name for start in found.starts], times)
+    names = [start.day.name for start in found.starts]
     return (
         "\nEarly or late start\n"
         + table([columns[one] for one in kept], [[row[one] for one in kept] for row in rows])
         + "\n"
         + paragraph(f"Seconds against the first start, more is slower; {named}.{band}")
-        + (chart if len(times) > 2 else "")
+        + (starts_chart(names, times) if len(times) > 2 else "")
     )
 
 
@@ -129,10 +129,10 @@ def _start_row(start: Start, units: System) -> tuple[str, ...]:
     gust = start.day.gust
     return (
         start.day.name,
-        _bare(air.wind.speed, "wind_speed", units, 1),
+        show_number(air.wind.speed, "wind_speed", units, 1),
         show_direction(air.wind.direction).partition(" ")[0],
-        "?" if gust is None else _bare(gust, "wind_speed", units, 1),
-        _bare(air.temperature, "temperature", units, 0),
+        "?" if gust is None else show_number(gust, "wind_speed", units, 1),
+        show_number(air.temperature, "temperature", units, 0),
         show_duration(start.time_s),
         "-" if first else f"{start.later_s:+.0f}{within}",
     )
@@ -223,8 +223,3 @@ def _with_chance(name: str, known: Mapping[str, OptionOverDays]) -> str:
     if name == NOTHING_NEW:
         return name
     return f"{name} (chance {option_chance(known[name])})"
-
-
-def _bare(value: float, what: What, units: System, decimals: int) -> str:
-    """A number whose unit stands in the heading."""
-    return show(value, what, units, decimals).partition(" ")[0]

@@ -53,7 +53,7 @@ def breakeven_command(
     for flag, names in (("--against", against), ("--beside", beside)):
         if option.name in names:
             raise InputError(flag, f"'{option.name}' is what is asked about", "name another")
-    per_second = read_price("--price-per-second", wanted) or race.purse.per_second
+    per_second = read_price(race, wanted)
     refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(
         per_second,

@@ -108,7 +108,7 @@ def _question(
 ) -> "Question":
     from racecalc.decisions.prospects import Question
 
-    per_second = read_price("--price-per-second", wanted) or race.purse.per_second
+    per_second = read_price(race, wanted)
     if per_second is None:
         raise InputError(
             "--price-per-second",

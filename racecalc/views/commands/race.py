@@ -143,7 +143,7 @@ def value_command(
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
-    price = read_price("--price-per-second", wanted) or race.purse.per_second
+    price = read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": price})
     base = ride(race)
     # Each trial is analysed once, for the option alone and for its sets.

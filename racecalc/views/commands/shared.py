@@ -156,12 +156,13 @@ def read_budget(race: "Race", text: str | None) -> Any:
     return budget
 
 
-def read_price(flag: str, text: str | None) -> Any:
-    """Read a price for a second; None where the flag is not given."""
+def read_price(race: "Race", text: str | None) -> Any:
+    """Read the price for a second, or take that of the race file; None where neither gives one."""
+    flag = "--price-per-second"
     money = read_money_option(flag, text)
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
-    return money
+    return money or race.purse.per_second
 
 
 def single_option(race: "Race", flag: str, name: str) -> "Option":
