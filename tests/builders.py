@@ -6,6 +6,7 @@ bike without spoke drag or wheel inertia. The bike and rider are invented.
 """
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from racecalc.domain.course import Course, CourseReport
 from racecalc.domain.race import Race
 from racecalc.domain.rider import Rider
 from racecalc.motion.steady import flat_calm_speed
+from racecalc.quantities.money import Money
 
 TEN_MILES = 16_093.44
 """Ten miles [m]; exact by the international mile."""
@@ -49,6 +51,11 @@ def bike(**changes: Any) -> Bike:
     if not isinstance(values["cda"], DragArea):
         values["cda"] = DragArea((float(values["cda"]),))
     return Bike(**values)
+
+
+def euros(amount: object) -> Money:
+    """An amount, exactly as it is written."""
+    return Money(Decimal(str(amount)), "EUR")
 
 
 def yaw_table(degrees: ArrayLike, areas: ArrayLike) -> DragArea:

@@ -1,7 +1,27 @@
-"""Settings for all tests; plain builders of races and courses are in `builders`."""
+"""Settings and fixtures for all tests; plain builders of races and courses are in `builders`."""
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
 
 # The first example of a test may import a solver; how long one takes says nothing here.
 settings.register_profile("racecalc", deadline=None)
 settings.load_profile("racecalc")
+
+
+@pytest.fixture
+def racecalc(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path):
+    """Run a command in a folder of its own, 80 columns wide: status, output, errors."""
+    from racecalc.views.command_line import run
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run_it(*arguments: object) -> tuple[int, str, str]:
+        monkeypatch.setattr("sys.argv", ["racecalc", *map(str, arguments)])
+        status = run()
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return run_it

@@ -15,12 +15,7 @@ from racecalc.domain.option import Option, Ties
 from racecalc.domain.race import Change
 from racecalc.domain.saving import read_saving
 from racecalc.domain.terms import Upkeep
-from racecalc.quantities.money import Money
-from tests.builders import graded_course, race, steady_start
-
-
-def euros(amount: object) -> Money:
-    return Money(Decimal(str(amount)), "EUR")
+from tests.builders import euros, graded_course, race, steady_start
 
 
 def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Shelf:

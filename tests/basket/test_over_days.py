@@ -12,7 +12,8 @@ from racecalc.decisions.over_days import DayNumbers
 from racecalc.domain.air import Air
 from racecalc.domain.option import Option
 from racecalc.domain.saving import read_saving
-from tests.basket.shelves import allowed_sets, euros, short_race
+from tests.basket.shelves import allowed_sets, short_race
+from tests.builders import euros
 
 OPTIONS = [
     Option("deep", "wheel", euros(60), saves=read_saving("0.003 m^2")),

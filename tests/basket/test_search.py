@@ -20,7 +20,8 @@ from racecalc.domain.position import Holding
 from racecalc.domain.saving import read_saving
 from racecalc.domain.terms import Upkeep
 from racecalc.errors import InputError
-from tests.basket.shelves import allowed_sets, euros, random_problem, short_race
+from tests.basket.shelves import allowed_sets, random_problem, short_race
+from tests.builders import euros
 
 
 def option(name: str, saves: str, price: object = 10, doubt: str = "", **fields: object) -> Option:

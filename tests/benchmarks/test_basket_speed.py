@@ -18,7 +18,8 @@ from racecalc.decisions.basket.slopes import Slopes
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option
-from tests.basket.shelves import SAVINGS, euros, read_saving
+from tests.basket.shelves import SAVINGS, read_saving
+from tests.builders import euros
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 

@@ -4,9 +4,7 @@ Run by hand: ``pytest tests/benchmarks``. It prints ratios, which hold on a nois
 times do not; nothing here fails on a slow day.
 """
 
-import time
 from bisect import bisect_right
-from collections.abc import Callable
 from dataclasses import replace
 from math import sqrt
 from pathlib import Path
@@ -16,7 +14,6 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from racecalc.domain.bike import DragArea
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
 from racecalc.motion.adjoint import time_derivatives
@@ -24,33 +21,20 @@ from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import solve
 from racecalc.physics.constants import GRAVITY
+from tests.benchmarks.making import (
+    BEARING,
+    CDA,
+    CRR,
+    DENSITY,
+    GROWTH,
+    MASS,
+    SPOKES,
+    fastest,
+    rolling_ride,
+)
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
-CDA, CRR, MASS, DENSITY, POWER = 0.24, 0.004, 80.0, 1.2, 256.0
-BEARING, GROWTH, SPOKES = 0.091, 0.0087, 0.0044
-
-
-def rolling_ride(length: float, steps: int) -> Ride:
-    nodes = np.linspace(0.0, length, steps + 1)
-    middle = 0.5 * (nodes[:-1] + nodes[1:])
-    each = np.ones(steps)
-    return Ride(
-        nodes=nodes,
-        slope_sine=0.03 * np.sin(2 * np.pi * middle / 2300.0),
-        wheel_power=POWER * each,
-        mass=MASS * each,
-        rotating_mass=1.4,
-        crr=CRR * each,
-        density=DENSITY * each,
-        head=2.0 * np.sin(2 * np.pi * middle / 9000.0),
-        cross=0.0 * each,
-        cda=DragArea((CDA,)),
-        spoke_drag=SPOKES,
-        bearing_drag=BEARING,
-        bearing_drag_slope=GROWTH,
-        ceiling=np.full(steps + 1, np.inf),
-        start_speed=9.0,
-    )
+POWER = 256.0
 
 
 @numba.njit(cache=False)
@@ -116,19 +100,9 @@ def at_same_error(ride: Ride) -> tuple[float, float]:
     pytest.fail("the adaptive method never becomes as exact")
 
 
-def fastest(work: Callable[[], object], repeats: int) -> float:
-    """Shortest wall time of several runs [s]: the one least disturbed."""
-    times = []
-    for _ in range(repeats):
-        began = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - began)
-    return min(times)
-
-
 @pytest.fixture(scope="module")
 def smooth_road() -> Ride:
-    return rolling_ride(40_000.0, 4000)
+    return rolling_ride(40_000.0, 4000, POWER)
 
 
 @pytest.fixture(scope="module")
@@ -155,7 +129,7 @@ def test_against_a_compiled_march(smooth_road: Ride, capsys: pytest.CaptureFixtu
     one = fastest(lambda: solve(smooth_road), 50)
     both = fastest(lambda: time_derivatives(solve(smooth_road)), 50)
     march = fastest(lambda: compiled_march(*inputs), 50)
-    long_road = rolling_ride(180_000.0, 18_000)
+    long_road = rolling_ride(180_000.0, 18_000, POWER)
     longer = fastest(lambda: solve(long_road), 20)
     with capsys.disabled():
         print(

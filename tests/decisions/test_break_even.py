@@ -1,7 +1,6 @@
 """How much an option would have to save: solved on the course, against solving it again."""
 
 from dataclasses import replace
-from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -15,14 +14,9 @@ from racecalc.domain.option import Option, Ties
 from racecalc.domain.position import Holding, PowerLoss
 from racecalc.domain.saving import read_saving
 from racecalc.domain.terms import Upkeep
-from racecalc.quantities.money import Money
-from tests.builders import graded_course, race, steady_start
+from tests.builders import euros, graded_course, race, steady_start
 
 ROLLING = graded_course((3000.0, 0.0), (1500.0, 0.03), (1500.0, -0.03), (2000.0, 0.0))
-
-
-def euros(amount: object) -> Money:
-    return Money(Decimal(str(amount)), "EUR")
 
 
 @pytest.fixture(scope="module")

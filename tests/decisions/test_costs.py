@@ -14,13 +14,9 @@ from racecalc.domain.terms import Life, Purse, Upkeep, read_life
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from racecalc.quantities.reading import QuantityError
-from tests.builders import race
+from tests.builders import euros, race
 
 LENGTH, TIME = 40_000.0, 3600.0
-
-
-def euros(amount: object) -> Money:
-    return Money(Decimal(str(amount)), "EUR")
 
 
 def cost(purse: Purse | None = None, price: object = None, **upkeep: object) -> CostOfUse:

@@ -34,11 +34,7 @@ from racecalc.domain.saving import Saving, read_saving
 from racecalc.domain.terms import Upkeep
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
-from tests.builders import race, steady_start
-
-
-def euros(amount: float | str) -> Money:
-    return Money(Decimal(str(amount)), "EUR")
+from tests.builders import euros, race, steady_start
 
 
 def prospect(

@@ -21,7 +21,7 @@ from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import CurrencyMismatch, Money
 from racecalc.quantities.reading import QuantityError
-from tests.builders import graded_course, profile_course, race, steady_start, windy_air
+from tests.builders import euros, graded_course, profile_course, race, steady_start, windy_air
 
 ADDS_UP = 1e-9
 SOLVED = 1e-6
@@ -52,10 +52,6 @@ def option(saves: str | None = None, doubt: str | None = None, **fields: object)
         doubt=None if doubt is None else read_saving(doubt),
         **fields,
     )
-
-
-def euros(amount: str) -> Money:
-    return Money(Decimal(amount), "EUR")
 
 
 def time_with(base: Ridden, **bike: object) -> float:

@@ -319,13 +319,9 @@ def test_more_than_there_is(words: str) -> None:
         )
 
 
-def test_the_command(capsys, monkeypatch) -> None:
-    from racecalc.views.command_line import run
-
+def test_the_command(racecalc) -> None:
     def answer(*arguments: str) -> tuple[int, str, str]:
-        monkeypatch.setattr("sys.argv", ["racecalc", "convert", *arguments])
-        status = run()
-        return status, *capsys.readouterr()
+        return racecalc("convert", *arguments)
 
     status, out, err = answer(
         "4.5 W at 45 km/h",

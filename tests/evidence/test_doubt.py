@@ -350,16 +350,13 @@ def test_a_doubt_of_the_wind_needs_a_direction(tmp_path: Path) -> None:
         load_race(path)
 
 
-def test_the_commands_show_the_band(tmp_path: Path, capsys, monkeypatch) -> None:
-    from racecalc.views.command_line import run
-
-    (tmp_path / "race.toml").write_text(RACE, encoding="utf-8")
-    monkeypatch.chdir(tmp_path)
+def test_the_commands_show_the_band(racecalc) -> None:
+    Path("race.toml").write_text(RACE, encoding="utf-8")
 
     def answer(*arguments: str) -> str:
-        monkeypatch.setattr("sys.argv", ["racecalc", *arguments, "--set", "rider.power_doubt=5 W"])
-        assert run() == 0
-        return capsys.readouterr().out
+        status, out, _ = racecalc(*arguments, "--set", "rider.power_doubt=5 W")
+        assert status == 0
+        return out
 
     band = json.loads(answer("time", "race.toml", "--json", "--seed", "4", "--draws", "2000"))[
         "band"

@@ -2,9 +2,9 @@
 
 Written once more from the textbook and not from the package: speeds, powers at the meter and brake
 forces are all variables, and the energy balance of every step is a constraint. Only the arrays of
-a `Ride` are taken over. Forces: Martin et al. 1998, J Appl Biomech 14:276-291, and for cross wind
-the rule of the package, the square of the apparent wind up to 30 degrees of yaw and its cosine
-beyond. Needs one drag area for every yaw.
+a `Ride` and the numbers of a `Wanted` are taken over. Forces: Martin et al. 1998, J Appl Biomech
+14:276-291, and for cross wind the rule of the package, the square of the apparent wind up to 30
+degrees of yaw and its cosine beyond. Needs one drag area for every yaw.
 """
 
 import time
@@ -15,21 +15,11 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
+from racecalc.motion.optimum import Wanted
 from racecalc.motion.ride import Ride
 from tests.motion.by_hand import GRAVITY
 
 ca = pytest.importorskip("casadi")
-
-
-@dataclass(frozen=True)
-class Program:
-    """What is asked, beside the course."""
-
-    level: FloatArray
-    order: float
-    least: float
-    most: float
-    efficiency: float
 
 
 @dataclass(frozen=True)
@@ -58,7 +48,7 @@ def air_force(ride: Ride, speed: Any) -> Any:
     return ca.DM(half) * ca.if_else(ahead, ca.sign(along) * square, turned)
 
 
-def quickest(ride: Ride, wanted: Program, guess: FloatArray) -> Found:
+def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
     """The optimum from a ride that is possible, its powers read off its balance."""
     count = len(ride.step)
     v = ca.SX.sym("v", count)

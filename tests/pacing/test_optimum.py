@@ -87,11 +87,9 @@ def held_exactly(base: Ridden, shape: FloatArray, limit: PowerMean, near: Plan) 
 @pytest.fixture(scope="module")
 def other(demo_optimum: Sought):
     pytest.importorskip("casadi")
-    from tests.pacing.nonlinear_program import Program, quickest
+    from tests.pacing.nonlinear_program import quickest
 
-    one = demo_optimum.wanted
-    program = Program(one.level, one.order, one.least, one.most, one.efficiency)
-    found = quickest(demo_optimum.ride, program, demo_optimum.guess)
+    found = quickest(demo_optimum.ride, demo_optimum.wanted, demo_optimum.guess)
     assert found.status == "Solve_Succeeded"
     return found
 
@@ -128,14 +126,12 @@ class TestAgainstAnotherOptimum:
 def test_another_optimum_on_hard_courses(number: int, order: float):
     """Grades to 18 %, ceilings and bounds that bind: the same time again."""
     pytest.importorskip("casadi")
-    from tests.pacing.nonlinear_program import Program, quickest
+    from tests.pacing.nonlinear_program import quickest
 
     base = ride(extreme(number))
     power = base.race.rider.power
     ours = sought(base, PowerMean(power, order, 0.0, 1.5 * power))
-    one = ours.wanted
-    program = Program(one.level, one.order, one.least, one.most, one.efficiency)
-    other = quickest(ours.ride, program, ours.guess)
+    other = quickest(ours.ride, ours.wanted, ours.guess)
     assert (other.status, ours.found.converged) == ("Solve_Succeeded", True)
     assert ours.found.time == pytest.approx(other.time, rel=1e-6)
 

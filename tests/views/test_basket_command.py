@@ -8,8 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.command_line import run
-
 DEMO = Path(__file__).parents[2] / "course_demo"
 RACE = str(DEMO / "race.toml")
 
@@ -17,18 +15,9 @@ Run = tuple[int, str, str]
 
 
 @pytest.fixture
-def command(capsys, monkeypatch, tmp_path: Path):
+def command(racecalc):
     """Run a command on the demo: status, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run_it(name: str, *arguments: str) -> Run:
-        monkeypatch.setattr(sys, "argv", ["racecalc", name, RACE, *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+    return lambda name, *arguments: racecalc(name, RACE, *arguments)
 
 
 PAGES = [
@@ -178,14 +167,11 @@ def test_json_is_all_that_a_pipe_gets():
     assert json.loads(done.stdout)["chosen"]
 
 
-def test_no_budget_anywhere(command, tmp_path: Path, monkeypatch, capsys):
-    folder = tmp_path / "mine"
-    monkeypatch.setattr(sys, "argv", ["racecalc", "new", str(folder)])
-    assert run() == 0
-    monkeypatch.setattr(sys, "argv", ["racecalc", "basket", str(folder / "race.toml")])
-    capsys.readouterr()
-    assert run() == 2
-    assert "no budget is given; add --budget" in capsys.readouterr().err
+def test_no_budget_anywhere(racecalc):
+    assert racecalc("new", "mine")[0] == 0
+    status, _, err = racecalc("basket", "mine/race.toml")
+    assert status == 2
+    assert "no budget is given; add --budget" in err
 
 
 def test_break_even_for_scripts(command):

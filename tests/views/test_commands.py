@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.command_line import run
 from tests.files.test_race_file import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
@@ -24,16 +23,9 @@ def race(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def command(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+def command(racecalc):
     """Run a command in this process: exit status, standard output, standard error."""
-
-    def run_it(*arguments: str) -> Run:
-        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+    return racecalc
 
 
 TIME_KEYS = {

@@ -1,12 +1,10 @@
 """The page of decide, its JSON, and what it refuses."""
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from racecalc.views.command_line import run
 from racecalc.views.tables import width
 from tests.files.test_race_file import RACE
 
@@ -23,17 +21,12 @@ ASKED = ("--price-per-second", "10 EUR", "--fee", "15 EUR", "--repeatability", "
 
 
 @pytest.fixture
-def command(capsys, monkeypatch, tmp_path):
+def command(racecalc):
     """Run decide on a race file: status, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
-    (tmp_path / "race.toml").write_text(RACE + OPTION, encoding="utf-8")
+    Path("race.toml").write_text(RACE + OPTION, encoding="utf-8")
 
     def run_it(*arguments: str, race: str = "race.toml") -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", "decide", race, *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
+        return racecalc("decide", race, *arguments)
 
     return run_it
 

@@ -2,12 +2,10 @@
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from racecalc.views.command_line import run
 from tests.demo.make_runs import BOTTLE, TABLES
 
 ROOT = Path(__file__).parents[2]
@@ -16,20 +14,11 @@ ITEM_KEYS = {"name", "runs", "mean", "difference", "low", "high", "verdict"}
 
 
 @pytest.fixture
-def command(capsys, monkeypatch, tmp_path: Path):
+def command(racecalc):
     """Run a command in a folder with the demo's run tables: status, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
     for name, table in TABLES.items():
         Path(name).write_text(table(), encoding="utf-8")
-
-    def run_it(*arguments: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+    return racecalc
 
 
 @pytest.mark.parametrize("name", TABLES)

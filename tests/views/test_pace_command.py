@@ -2,14 +2,11 @@
 
 import json
 import re
-import sys
 from itertools import pairwise
 from pathlib import Path
 
 import gpxpy
 import pytest
-
-from racecalc.views.command_line import run
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 
@@ -43,9 +40,7 @@ HILLS = """distance [m], elevation [m], bearing [deg]
 
 
 @pytest.fixture
-def race(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
+def race(tmp_path: Path) -> Path:
     (tmp_path / "hills.csv").write_text(HILLS, encoding="utf-8")
     path = tmp_path / "race.toml"
     path.write_text(SHORT, encoding="utf-8")
@@ -53,14 +48,11 @@ def race(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def command(capsys, monkeypatch, race: Path):
+def command(racecalc, race: Path):
     """Run ``racecalc pace``: status, output, errors."""
 
     def run_it(*arguments: str, file: object = race) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", "pace", str(file), *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
+        return racecalc("pace", file, *arguments)
 
     return run_it
 

@@ -2,12 +2,9 @@
 
 import json
 import re
-import sys
 from pathlib import Path
 
 import pytest
-
-from racecalc.views.command_line import run
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 RACE, RESULTS = str(DEMO / "race.toml"), str(DEMO / "results.csv")
@@ -15,16 +12,11 @@ ME = ("--me", "Ulvi Tarnasse")
 
 
 @pytest.fixture
-def command(capsys, monkeypatch, tmp_path: Path):
+def command(racecalc):
     """Run ``racecalc places`` on the demo: status, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
 
     def run_it(*arguments: str, results: str = RESULTS) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", "places", RACE, results, *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
+        return racecalc("places", RACE, results, *arguments)
 
     return run_it
 

@@ -2,26 +2,15 @@
 
 import json
 import re
-import sys
 from pathlib import Path
 
 import pytest
 
-from racecalc.views.command_line import run
-
 
 @pytest.fixture
-def command(capsys, monkeypatch):
+def command(racecalc):
     """Run a command: status, output, errors."""
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run_it(*arguments: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+    return racecalc
 
 
 PLAN = ("--difference", "3 W", "--repeatability", "1.6 W")

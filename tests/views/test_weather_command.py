@@ -1,13 +1,11 @@
 """``racecalc weather`` as a person or a script meets it."""
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
 from racecalc.files.forecast_table import read_forecast
-from racecalc.views.command_line import run
 from tests.files.test_race_file import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo"
@@ -21,21 +19,12 @@ COURSE = 'distance = "40 km"'
 
 
 @pytest.fixture
-def command(tmp_path: Path, capsys, monkeypatch):
-    """Run a command in a folder with a race of 4 km: status, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
+def command(racecalc):
+    """Run ``racecalc weather`` in a folder with a race of 6 km: status, output, errors."""
     text = RACE.replace(COURSE, 'distance = "6 km"').replace("wind_at_rider", "wind_speed")
     Path("race.toml").write_text(text, encoding="utf-8")
     Path("hours.csv").write_text(HOURS, encoding="utf-8")
-
-    def run_it(*arguments: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["racecalc", "weather", *arguments])
-        status = run()
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+    return lambda *arguments: racecalc("weather", *arguments)
 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
