@@ -22,7 +22,7 @@ from racecalc.domain.race import Race
 from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
 from tests.builders import out_and_back, race, windy_air
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 USUAL = Doubts(

@@ -8,7 +8,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.money import read_money
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE, race_file
 
 OPTIONS = """
 [money]
@@ -58,9 +58,7 @@ def written(tmp_path: Path):
         for old, new in replaced:
             assert old in text
             text = text.replace(old, new)
-        path = tmp_path / "race.toml"
-        path.write_text(text, encoding="utf-8")
-        return load_race(path)
+        return load_race(race_file(tmp_path, text))
 
     return write_it
 

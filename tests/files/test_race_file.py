@@ -15,63 +15,19 @@ from racecalc.files.key_lines import key_lines
 from racecalc.files.race_file import read_race_file
 from racecalc.files.race_keys import RACE_KEYS, SURFACES, TERRAINS
 from racecalc.files.race_values import read_value
-
-RACE = """\
-# The league on the shore
-[rider]
-mass = "67 kg"      # before breakfast
-power = "262 W"
-
-[bike]
-mass = "19.6 lb"
-cda = "0.236 m^2"
-crr = 0.0042
-
-[air]
-temperature = "17 degC"
-pressure = "1011 hPa"
-humidity = "70 %"
-wind_at_rider = "2 m/s"
-wind_from = "WSW"
-
-[course]
-distance = "40 km"
-bearing = "90 deg"
-
-[[course.section]]
-from = "2 km"
-to = "4 km"
-crr = 0.0084
-
-[[option]]
-name = "Long-sleeve suit"
-slot = "suit"
-price = "240 EUR"
-mass = "+40 g"
-saves = "4.5 W at 45 km/h"
-doubt = "1.2 W at 45 km/h"
-
-[[option]]
-name = "Tyres v2.0"
-saves = "0.0004 of Crr"
-"""
+from tests.files.making import RACE, race_file, refusal
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    file = tmp_path / "race.toml"
-    file.write_text(RACE, encoding="utf-8")
-    return file
+    return race_file(tmp_path, RACE)
 
 
 def refused(path: Path, old: str, new: str) -> str:
     """Text of the error after a change of the file."""
-    assert old in RACE
-    path.write_text(RACE.replace(old, new, 1), encoding="utf-8")
-    with pytest.raises(InputError) as error:
-        load_race(path)
-    assert error.value.exit_status == 2
-    return str(error.value)
+    error = refusal(path, RACE, old, new)
+    assert error.exit_status == 2
+    return str(error)
 
 
 def test_values_arrive_in_si(path: Path) -> None:

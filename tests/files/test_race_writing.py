@@ -8,14 +8,12 @@ import pytest
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_changes, write_new_file
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE, race_file
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    file = tmp_path / "race.toml"
-    file.write_text(RACE, encoding="utf-8")
-    return file
+    return race_file(tmp_path, RACE)
 
 
 def test_only_the_value_changes(path: Path) -> None:

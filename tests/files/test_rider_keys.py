@@ -12,6 +12,7 @@ from racecalc.files.race_writing import write_changes
 from racecalc.files.starting import write_starting_files
 from racecalc.quantities.power_point import read_power_point
 from racecalc.quantities.reading import QuantityError
+from tests.files.making import race_file, refusal
 
 RACE = """\
 [rider]
@@ -48,19 +49,14 @@ POINTS = 'power_points = [\n  "25 min 296 W",\n  "3:00 at 385 W",\n]'
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    file = tmp_path / "race.toml"
-    file.write_text(RACE, encoding="utf-8")
-    return file
+    return race_file(tmp_path, RACE)
 
 
 def refused(path: Path, old: str, new: str) -> str:
     """Text of the error after a change of the file."""
-    assert old in RACE
-    path.write_text(RACE.replace(old, new, 1), encoding="utf-8")
-    with pytest.raises(InputError) as error:
-        load_race(path)
-    assert error.value.remedy
-    return str(error.value)
+    error = refusal(path, RACE, old, new)
+    assert error.remedy
+    return str(error)
 
 
 def test_values_arrive_in_si(path: Path) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 Run = tuple[int, str, str]

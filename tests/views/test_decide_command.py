@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from racecalc.views.tables import width
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE
 
 DEMO = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
 OPTION = """

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from racecalc.files.forecast_table import read_forecast
-from tests.files.test_race_file import RACE
+from tests.files.making import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 DOUBT = ("--set", "air.wind_doubt=1 m/s")
