@@ -10,7 +10,7 @@ import racecalc
 
 PACKAGE = Path(racecalc.__file__).parent
 ROWS = ("quantities", "files", "domain", "physics", "motion", "decisions", "views")
-ROWLESS = {"errors", "arrays", "__version__"}
+ROWLESS = {"errors", "arrays", "stopping", "__version__"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

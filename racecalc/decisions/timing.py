@@ -250,9 +250,14 @@ def round_split(length: float, unit: float = 1000.0) -> float:
 
 def splits(ridden: Ridden, split_length: float) -> tuple[Split, ...]:
     """Cut the course into stretches of the given length [m]; the last may be shorter."""
+    length = ridden.race.course.length
+    inner = np.arange(split_length, length * (1 - 1e-9), split_length)
+    return cut_at(ridden, np.concatenate(([0.0], inner, [length])))
+
+
+def cut_at(ridden: Ridden, limits: FloatArray) -> tuple[Split, ...]:
+    """Cut the course at limits [m] that increase, and leave out what lies outside of them."""
     solution, course = ridden.solution, ridden.race.course
-    inner = np.arange(split_length, course.length * (1 - 1e-9), split_length)
-    limits = np.concatenate(([0.0], inner, [course.length]))
     nodes = solution.ride.nodes
 
     def at_limits(per_second: FloatArray | float) -> FloatArray:

@@ -6,25 +6,17 @@ from typing import Any
 from racecalc.decisions.bands import SavingBand
 from racecalc.decisions.causes import split_by_cause
 from racecalc.decisions.costs import CostOfUse, cost_of_use
-from racecalc.decisions.evidence.margins import WATTS
+from racecalc.decisions.gain import DEFAULT_MARGIN, gain_of, price_per_second
 from racecalc.decisions.holding import HoldingAnswer, holding_answer
-from racecalc.decisions.needed import first_order, multiple_needed, power_worth
+from racecalc.decisions.needed import multiple_needed, power_worth
 from racecalc.decisions.prices import PriceCeiling, PricePerSecond
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.savings import assumptions_of, watt_at_test
-from racecalc.decisions.verdicts import (
-    chance_faster,
-    interval,
-    reason,
-    verdict_on,
-    word_by_intervals,
-)
-from racecalc.decisions.worth import change_held, naming, worth_of
+from racecalc.decisions.savings import assumptions_of
+from racecalc.decisions.verdicts import reason, word_by_intervals
+from racecalc.decisions.worth import change_held, naming
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money
-
-DEFAULT_MARGIN = WATTS
 
 
 @dataclass(frozen=True)
@@ -124,6 +116,13 @@ class OptionValue:
     holding: HoldingAnswer | None
     band: SavingBand | None = None
 
+    @property
+    def give_or_take_s(self) -> float | None:
+        """Half the 95 % interval [s]; None where the doubt of the saving is not stated."""
+        if self.saved_s_low is None or self.saved_s_high is None:
+            return None
+        return 0.5 * (self.saved_s_high - self.saved_s_low)
+
 
 def value_of(
     base: Ridden, option: Option, margin_w: float = DEFAULT_MARGIN, wanted: Money | None = None
@@ -146,13 +145,10 @@ def value_of(
     OptionValue
         The answer.
     """
-    worth = worth_of(base, option)
+    gain = gain_of(base, option, margin_w)
+    worth, watt = gain.worth, gain.watt
     option, change, saved = worth.option, worth.change, worth.saved_s
-    watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
-    margin = abs(first_order(base, watt)) * margin_w
-    doubt = worth.doubt_s
-    low, high = interval(saved, doubt)
-    verdict, because = verdict_on(saved, doubt, margin)
+    low, high = gain.low_s, gain.high_s
     alone = Change(mass=change.mass)
     loaded = base.changed(alone)
     parts = split_by_cause(base, change, {change: worth.changed.time, alone: loaded.time})
@@ -164,7 +160,7 @@ def value_of(
         saved_s=saved,
         saved_s_low=low,
         saved_s_high=high,
-        chance_faster=chance_faster(saved, doubt),
+        chance_faster=gain.chance_faster,
         aero_s=parts["cda"],
         rolling_s=parts["crr"],
         drivetrain_s=parts["drivetrain_loss"],
@@ -173,15 +169,15 @@ def value_of(
         watts_equivalent_w=watts,
         price=option.price,
         wanted=wanted,
-        **_money(option, cost, wanted, (saved, low, high)),
+        **_money(cost, wanted, gain.price_per_second, (saved, low, high)),
         break_even_w=multiple_needed(loaded, watt, base.time),
         break_even_price_w=_break_even_price(loaded, base.time, watt, option, wanted),
-        test_speed_m_s=speed,
-        test_power_w=power,
-        verdict=verdict,
-        because=because,
+        test_speed_m_s=gain.test_speed_m_s,
+        test_power_w=gain.test_power_w,
+        verdict=gain.verdict,
+        because=gain.because,
         assumptions=assumptions_of(option, base.race),
-        margin_s=margin,
+        margin_s=gain.margin_s,
         weight_s=base.time - loaded.time,
         weight_w=power_worth(base, loaded.time),
         cost=cost,
@@ -198,14 +194,12 @@ def _holding(base: Ridden, option: Option) -> HoldingAnswer | None:
 
 
 def _money(
-    option: Option,
     cost: CostOfUse,
     wanted: Money | None,
+    purchase: PricePerSecond,
     saving: tuple[float, float | None, float | None],
 ) -> dict[str, Any]:
     """Prices over a saving and its interval [s]: the fields of `OptionValue` that hold them."""
-    paid = None if option.price is None else option.to_pay
-    purchase = PricePerSecond.of(paid, *saving)
     return {
         "price_per_second": purchase.at,
         "price_per_second_low": purchase.low,
@@ -236,12 +230,13 @@ def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
     whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
     verdict = word_by_intervals(whole, inner, value.margin_s)
     because = reason(verdict, value.saved_s, spread.standard_deviation_s, value.margin_s)
+    purchase = price_per_second(value.option, value.saved_s, *whole)
     return replace(
         value,
         saved_s_low=whole[0],
         saved_s_high=whole[1],
         chance_faster=band.chance_faster,
-        **_money(value.option, value.cost, value.wanted, (value.saved_s, *whole)),
+        **_money(value.cost, value.wanted, purchase, (value.saved_s, *whole)),
         verdict=verdict,
         because=because,
         band=band,

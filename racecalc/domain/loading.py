@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import cast
 
@@ -21,6 +22,7 @@ from racecalc.domain.terms import Purse
 from racecalc.errors import Notice
 from racecalc.files.course_file import read_track
 from racecalc.files.race_file import Assumption, RaceFile, Table, read_race_file
+from racecalc.files.track import Track
 from racecalc.quantities.money import Money
 
 SURFACE_ROUGHNESS = {
@@ -39,7 +41,7 @@ FAR_ABOVE = 300.0
 RELATIVE_WIND = {"ahead": 0.0, "right": 0.5 * math.pi, "behind": math.pi, "left": 1.5 * math.pi}
 
 
-def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
+def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) -> Race:
     """Read a race file and the course it names.
 
     Parameters
@@ -48,6 +50,8 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
         The race file.
     changes : iterable of str
         Values to try, as `racecalc.files.race_file.read_race_file` takes them.
+    text : str, optional
+        Content to take instead of that of the file.
 
     Returns
     -------
@@ -59,7 +63,7 @@ def load_race(path: Path, changes: Iterable[str] = ()) -> Race:
     InputError
         If a file or a value will not do.
     """
-    file = read_race_file(path, changes)
+    file = read_race_file(path, changes, text)
     bike = _bike(file.tables["bike"])
     course = _course(file).with_own_crr_as_roughness(bike.crr)
     race = Race(
@@ -194,14 +198,20 @@ def _course(file: RaceFile) -> Course:
         trim_end=table.number("trim_end"),
         official_length=table.optional("official_length"),
     )
-    sections = [_section(one) for one in file.sections]
+    sections = tuple(_section(one) for one in file.sections)
     if "file" in table:
         table.refuse_both("file", "grade")
         table.refuse_both("file", "bearing")
-        return survey(read_track(file.path.parent / table.word("file")), wishes, sections)
+        return _surveyed(read_track(file.path.parent / table.word("file")), wishes, sections)
     distance, grade = table.number("distance"), table.number("grade")
     altitude = file.tables["air"].number("altitude")
     return made_up(distance, grade, _bearing(table), wishes, sections, altitude)
+
+
+@lru_cache(maxsize=8)
+def _surveyed(track: Track, wishes: CourseWishes, sections: tuple[Section, ...]) -> Course:
+    """A course cleaned once for all the changes to rider, bike and air that are tried on it."""
+    return survey(track, wishes, sections)
 
 
 def _bearing(table: Table) -> float | None:

@@ -21,7 +21,7 @@ LEAST_SETTINGS = 3
 SI_UNIT: dict[Measure, str] = {"cda": "m^2", "power": "W", "drag": "N"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Runs:
     """Runs of a test, one value a run in the order of the file; less is faster.
 

@@ -9,6 +9,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
+from racecalc.files.opening import remembered
 from racecalc.files.run_table import RunTable, read_run_table
 
 ONE_SPEED = 0.02
@@ -16,6 +17,7 @@ ONE_SPEED = 0.02
 median; watts then differ by up to 6 %. Common practice, no source."""
 
 
+@remembered
 def load_runs(path: Path) -> Runs:
     """Read the runs of a test.
 

@@ -7,6 +7,7 @@ from racecalc.errors import InputError
 from racecalc.files.course_csv import read_course_csv
 from racecalc.files.fit import read_fit
 from racecalc.files.gpx import read_gpx
+from racecalc.files.opening import remembered
 from racecalc.files.tcx import read_tcx
 from racecalc.files.track import Track
 
@@ -19,6 +20,7 @@ READERS: Mapping[str, Callable[[Path], Track]] = {
 """Reader for each file name ending, in small letters."""
 
 
+@remembered
 def read_track(path: Path) -> Track:
     """Read the points of a course file.
 

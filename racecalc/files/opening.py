@@ -2,18 +2,44 @@
 
 import difflib
 import re
+from collections.abc import Callable
+from functools import lru_cache, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from racecalc.errors import InputError
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
+Read = TypeVar("Read")
+
 MOST_BYTES = 64 * 1024 * 1024
 """Largest file that is read [byte]; a day's recording at one point a second is a tenth of it."""
 
 _ENTITIES = re.compile(r"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
+
+
+def remembered(read: Callable[[Path], Read]) -> Callable[[Path], Read]:
+    """Let a reader of a file give what it gave before for as long as the file stays as it is.
+
+    The same file gives the very same object, which must not be changed.
+    """
+
+    @lru_cache(maxsize=32)
+    def as_it_stands(path: Path, *_: float) -> Read:
+        return read(path)
+
+    @wraps(read)
+    def reader(path: Path) -> Read:
+        try:
+            stands = path.stat()
+        except (OSError, ValueError):
+            return read(path)
+        stamp = (stands.st_dev, stands.st_ino, stands.st_size, stands.st_mtime_ns)
+        return as_it_stands(path, *stamp)
+
+    return reader
 
 
 def _missing(path: Path) -> InputError:

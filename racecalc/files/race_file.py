@@ -181,7 +181,7 @@ class RaceFile:
     assumptions: tuple[Assumption, ...]
 
 
-def read_race_file(path: Path, changes: Iterable[str] = ()) -> RaceFile:
+def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = None) -> RaceFile:
     """Read a race file.
 
     Parameters
@@ -191,6 +191,8 @@ def read_race_file(path: Path, changes: Iterable[str] = ()) -> RaceFile:
     changes : iterable of str
         Values to try instead of those of the file, as ``rider.power=280 W`` or
         ``option.NAME.mass=+60 g``.
+    text : str, optional
+        What to take as the content of the file instead of what it holds, as while it is edited.
 
     Returns
     -------
@@ -203,7 +205,7 @@ def read_race_file(path: Path, changes: Iterable[str] = ()) -> RaceFile:
         If the file cannot be read, a key is not known, or a value will not do; the message
         names file, line, key, the value and what would do.
     """
-    text = read_text(path)
+    text = read_text(path) if text is None else text
     content = parse_toml(text, str(path))
     places = _Places(str(path), key_lines(text))
     for change in changes:

@@ -8,7 +8,7 @@ LOWEST, HIGHEST = -500.0, 9000.0
 """Heights between which every road lies [m]; files mark missing ones by values outside."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Track:
     """Raw points of one course file, in the order of the file.
 

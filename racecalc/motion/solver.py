@@ -20,6 +20,7 @@ from racecalc.errors import SolverError
 from racecalc.motion.marching import march
 from racecalc.motion.ride import Ride
 from racecalc.physics.wind import yaw_angle
+from racecalc.stopping import go_on
 
 MOST_ITERATIONS = 40
 TOLERANCE = 1e-11
@@ -179,7 +180,10 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     ------
     InputError
         If the rider comes to a stop; it names the kilometre.
+    Stopped
+        If the work that needs it is unwanted by now.
     """
+    go_on()
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
         found = _newton(ride, guess)

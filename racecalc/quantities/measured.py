@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from difflib import get_close_matches
+from functools import lru_cache
 
 import numpy as np
 
@@ -22,6 +23,7 @@ _PART = re.compile(r"([0-9.,]*[0-9]) ?(?![eE][0-9])([a-zA-Z]+) ?")
 _IN_PARTS = re.compile(rf"([+-]?) ?((?:{_PART.pattern}){{2,}})")
 
 
+@lru_cache(maxsize=4096)
 def measure(text: str, kind: Kind) -> float:
     """Read "number unit", or parts such as "10 st 8 lb" where the kind allows them.
 

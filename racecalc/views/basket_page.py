@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from racecalc.decisions.basket.answer import Basket, Other
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.basket.shelf import Item
@@ -12,12 +10,9 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import Money
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
-from racecalc.views.chart import curve_chart
 from racecalc.views.cost_page import rules_lines
+from racecalc.views.ladder_page import ladder_text
 from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
-
-CHARTED = 4
-"""Steps of the ladder from which it is drawn as well."""
 
 
 def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: System) -> str:
@@ -29,7 +24,7 @@ def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: Syste
         + paragraph(_headline(found))
         + (_items_text(found) + "\n" + paragraph(_together(found)) if found.items else "")
         + "".join("\n" + paragraph(text) for text in _comparisons(found) if text)
-        + _ladder_text(steps, found)
+        + ladder_text(steps, found.budget.currency)
         + bullets("Left out", [f"{name}: {reason}" for name, reason in found.left_out])
         + bullets("Rules of the event", rules_lines(options))
         + basis_text(base.race, units)
@@ -148,41 +143,4 @@ def _claims(found: Basket) -> str:
     return (
         f"{text} Without such claims: {signed(other.saved_s)} s for {other.price},"
         f" {_difference(other)}."
-    )
-
-
-def _ladder_text(steps: Sequence[Rung], found: Basket) -> str:
-    if len(steps) < 2:
-        return ""
-    rows = [_rung_row(step) for step in steps]
-    text = (
-        "\nWhat more money buys\n"
-        + table(("for", "saves", "a second more", "<in (+) and out (-)"), rows, wrapped=3)
-        + "\n"
-        + paragraph(
-            f"Each line is the best set found for its money in {found.budget.currency}; a second"
-            " more: what each further second costs against the line above. Steps of less than half"
-            " a second are left out, and what the doubts make of them is not in these lines."
-        )
-    )
-    if len(steps) < CHARTED:
-        return text
-    money = np.array([float(step.cost) for step in steps])
-    seconds = np.array([step.saved_s for step in steps])
-    title = f"seconds saved over {found.budget.currency}; o is a set of the list"
-    return text + curve_chart(*_stairs(money, seconds), title, [(money, seconds, "o")])
-
-
-def _stairs(money: np.ndarray, seconds: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Money that does not reach the next set buys no more than the last."""
-    return np.repeat(money, 2)[1:], np.repeat(seconds, 2)[:-1]
-
-
-def _rung_row(step: Rung) -> tuple[str, ...]:
-    moves = [f"+ {name}" for name in step.added] + [f"- {name}" for name in step.dropped]
-    return (
-        f"{step.cost:.2f}" if step.cost % 1 else f"{step.cost:.0f}",
-        f"{signed(step.saved_s)} s",
-        amount_text(step.per_second_more) if step.per_second_more is not None else "-",
-        ", ".join(moves) or "nothing",
     )

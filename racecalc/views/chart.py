@@ -1,6 +1,7 @@
 """Elevation and speed along the course, drawn with characters."""
 
 from collections.abc import Sequence
+from threading import Lock
 
 import numpy as np
 
@@ -8,6 +9,12 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.showing import System, shown_unit, to_shown
 from racecalc.views.tables import draws_lines, width
+
+_PLOTTING = Lock()
+"""The library keeps its one figure between calls, and answers are worked out on several threads."""
+
+TICKS = 5
+"""Columns of the numbers beside charts that stand above each other."""
 
 HEIGHT = 9
 CURVE_HEIGHT = 14
@@ -65,15 +72,16 @@ def _chart(
 
     low, high = float(np.floor(np.min(values))), float(np.ceil(np.max(values)))
     high = max(high, low + 2.0)
-    _begin(HEIGHT, along, values)
-    plotext.ylim(low, high)
-    plotext.yticks([low, 0.5 * (low + high), high])
-    if marks:
-        plotext.xticks(*marks)
-    else:
-        round_step = _round_step(float(along[-1]))
-        plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
-    return _built(title)
+    with _PLOTTING:
+        _begin(HEIGHT, along, values)
+        plotext.ylim(low, high)
+        plotext.yticks([low, 0.5 * (low + high), high])
+        if marks:
+            plotext.xticks(*marks)
+        else:
+            round_step = _round_step(float(along[-1]))
+            plotext.xticks(np.arange(0.0, along[-1] + 1e-9, round_step).tolist())
+        return _built(title)
 
 
 def curve_chart(
@@ -102,10 +110,65 @@ def curve_chart(
         return ""
     import plotext
 
-    _begin(CURVE_HEIGHT, across, up)
-    for *points, letter in marks:
-        plotext.scatter(*(values.tolist() for values in points), marker=letter)
-    return "\n" + _built(title)
+    with _PLOTTING:
+        _begin(CURVE_HEIGHT, across, up)
+        for *points, letter in marks:
+            plotext.scatter(*(values.tolist() for values in points), marker=letter)
+        return "\n" + _built(title)
+
+
+def along_chart(
+    along: FloatArray,
+    values: FloatArray,
+    title: str,
+    height: int,
+    upright: Sequence[tuple[float, str]] = (),
+    *,
+    scale: bool = True,
+) -> str:
+    """Values along a course, to stand above other charts of the same course.
+
+    Parameters
+    ----------
+    along, values : FloatArray, shape (n,)
+        From start to finish, in the units shown.
+    title : str
+        What is drawn.
+    height : int
+        Lines, the title and the scale below included.
+    upright : sequence of (float, str)
+        Places with a line from top to bottom, and the letter it is made of; later ones lie above.
+    scale : bool
+        Whether the distances stand below.
+
+    Returns
+    -------
+    str
+        Lines, each ended.
+    """
+    import plotext
+
+    with _PLOTTING:
+        low, high = _round_limits(values)
+        _begin(height, along, values)
+        plotext.frame(False)
+        plotext.ylim(low, high)
+        plotext.yticks([low, high], [f"{end:>{TICKS}.4g} " for end in (low, high)])
+        step = _round_step(float(along[-1]))
+        marks = np.arange(0.0, along[-1] + 1e-9, step).tolist() if scale else []
+        plotext.xticks(marks, [f"{mark:g}" for mark in marks])
+        for place, letter in upright:
+            line = np.linspace(low, high, 4 * height)
+            plotext.scatter(np.full_like(line, place).tolist(), line.tolist(), marker=letter)
+        return _built(title)
+
+
+def _round_limits(values: FloatArray) -> tuple[float, float]:
+    """Limits in whole steps of a power of ten that fits their range."""
+    low, high = float(np.min(values)), float(np.max(values))
+    step = 10.0 ** np.floor(np.log10(max(high - low, 0.01 * abs(high), 1e-6)))
+    low, high = float(np.floor(low / step) * step), float(np.ceil(high / step) * step)
+    return low, max(high, low + float(step))
 
 
 def _begin(height: int, across: FloatArray, up: FloatArray) -> None:
@@ -113,6 +176,7 @@ def _begin(height: int, across: FloatArray, up: FloatArray) -> None:
     import plotext
 
     plotext.clear_figure()
+    plotext.limit_size(False, False)
     plotext.theme("clear")
     plotext.plot_size(width(), height)
     plotext.plot(across.tolist(), up.tolist(), marker="braille")

@@ -10,29 +10,10 @@ import sys
 import click
 
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import (
-    basket,
-    breakeven,
-    decide,
-    evidence,
-    pace,
-    places,
-    race,
-    weather,
-)
+from racecalc.views.commands import answers, opening
 from racecalc.views.commands.shared import racecalc
 
-__all__ = [
-    "basket",
-    "breakeven",
-    "decide",
-    "evidence",
-    "pace",
-    "places",
-    "race",
-    "run",
-    "weather",
-]
+__all__ = ["answers", "opening", "run"]
 
 
 def run() -> int:

@@ -7,12 +7,15 @@ from typing import TypeVar
 
 import click
 
+from racecalc.stopping import go_on
+from racecalc.views.desk import Desk, current_desk
+
 Item = TypeVar("Item")
 PATIENCE = 1.0
 
 
 def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
-    """Yield the items; after a second of work show on standard error how far it is.
+    """Yield the items; after a second of work show on standard error, or desk, how far it is.
 
     Parameters
     ----------
@@ -26,6 +29,10 @@ def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
     Item
         One after the other.
     """
+    desk = current_desk()
+    if desk:
+        yield from _reported(items, label, desk)
+        return
     began = time.monotonic()
     rest = iter(items)
     for done, item in enumerate(rest):
@@ -39,3 +46,16 @@ def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
                     bar.update(1)
             return
         yield item
+
+
+def _reported(items: Sequence[Item], label: str, desk: Desk) -> Iterator[Item]:
+    for done, item in enumerate(items):
+        go_on()
+        desk.progress(label, done, len(items))
+        yield item
+    desk.progress(label, len(items), len(items))
+
+
+def climbing(amounts: Sequence[Item]) -> Iterator[Item]:
+    """Yield the amounts of a ladder, with a progress bar."""
+    return tracked(amounts, "climbing the ladder")

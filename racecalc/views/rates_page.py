@@ -38,8 +38,14 @@ IMPERIAL: dict[str, What] = {
 
 
 def _row(rate: Rate, units: System) -> tuple[str, str, str]:
-    unit, seconds, what = rate.unit, rate.seconds_per_unit, IMPERIAL.get(rate.quantity)
+    unit, seconds = rate_shown(rate, rate.seconds_per_unit, units)
+    return rate.meaning, unit, f"{seconds:+.2f}"
+
+
+def rate_shown(rate: Rate, seconds: float, units: System) -> tuple[str, float]:
+    """The unit that a rate is shown for, and seconds for one unit of the rate turned into it."""
+    unit, what = rate.unit, IMPERIAL.get(rate.quantity)
     if units == "imperial" and what:
         unit = shown_unit(what, units)
         seconds *= unit_size(what, units) / rate.size
-    return rate.meaning, f"1 {unit}" if unit[0].isalpha() else unit, f"{seconds:+.2f}"
+    return f"1 {unit}" if unit[0].isalpha() else unit, seconds

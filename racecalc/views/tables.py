@@ -4,7 +4,9 @@ import os
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 
 NARROWEST = 72
 WIDEST = 100
@@ -16,8 +18,24 @@ BETWEEN = 2
 """Columns between two columns of a table."""
 
 
+_COLUMNS: ContextVar[int | None] = ContextVar("columns", default=None)
+
+
+@contextmanager
+def columns_of(columns: int) -> Iterator[None]:
+    """Fill so many columns inside, as of a part of a screen that can show lines."""
+    token = _COLUMNS.set(columns)
+    try:
+        yield
+    finally:
+        _COLUMNS.reset(token)
+
+
 def width() -> int:
     """Columns to fill: those of the terminal, within reason; 80 where there is none."""
+    part = _COLUMNS.get()
+    if part is not None:
+        return part
     given = os.environ.get("COLUMNS", "")
     columns = int(given) if given.isdecimal() else shutil.get_terminal_size((80, 24)).columns
     return min(max(columns, NARROWEST), WIDEST)
@@ -25,6 +43,8 @@ def width() -> int:
 
 def draws_lines() -> bool:
     """Whether the output can show lines and braille, or only letters."""
+    if _COLUMNS.get() is not None:
+        return True
     try:
         "\u2500\u28ff".encode(sys.stdout.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
@@ -113,7 +133,12 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
         drawn.add_row(*(Text(cell) for cell in row))
     # Nothing is ever cut off: a table that cannot be narrower runs over the edge.
     whole = sum(least) + BETWEEN * (len(least) - 1)
-    console = Console(width=max(width(), whole), no_color=True, highlight=False)
+    console = Console(
+        width=max(width(), whole),
+        no_color=True,
+        highlight=False,
+        force_terminal=None if _COLUMNS.get() is None else False,
+    )
     with console.capture() as captured:
         console.print(drawn)
     return "\n".join(line.rstrip() for line in captured.get().splitlines() if line.strip()) + "\n"

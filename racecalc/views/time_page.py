@@ -15,6 +15,17 @@ CAUTION = (
 )
 MOST_SLOWED = 6
 
+SHARE_NAMES = {
+    "air_w": "air",
+    "rolling_w": "rolling",
+    "drivetrain_w": "drivetrain",
+    "bearings_w": "wheel bearings",
+    "climbing_w": "climbing, net",
+    "speed_gained_w": "speed gained, start to finish",
+    "braking_w": "brakes",
+}
+"""What the watts go into, by the fields of `PowerShares`."""
+
 
 def time_text(
     ridden: Ridden, timed: Timing, units: System, chart: bool, band: TimeBand | None = None
@@ -31,7 +42,7 @@ def time_text(
 
         parts.append(profile_chart(ridden, units))
     parts += [
-        "\nWhere the watts go\n" + table(("<", "W", "%"), _share_rows(timed.shares)),
+        "\nWhere the watts go\n" + table(("<", "W", "%"), share_rows(timed.shares)),
         _slowed_text(timed, units),
         bullets("Mind", timed.warnings),
         basis_text(ridden.race, units),
@@ -92,16 +103,9 @@ def _split_row(split: Split, units: System) -> tuple[str, ...]:
     )
 
 
-def _share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:
-    named = (
-        ("air", shares.air_w),
-        ("rolling", shares.rolling_w),
-        ("drivetrain", shares.drivetrain_w),
-        ("wheel bearings", shares.bearings_w),
-        ("climbing, net", shares.climbing_w),
-        ("speed gained, start to finish", shares.speed_gained_w),
-        ("brakes", shares.braking_w),
-    )
+def share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:
+    """What the watts go into: name, watts and percent, without what is next to nothing."""
+    named = ((name, float(getattr(shares, field))) for field, name in SHARE_NAMES.items())
     return [
         (name, f"{watts:.1f}", _percent(shares.percent(watts)))
         for name, watts in named

@@ -1,6 +1,6 @@
 """What more money buys: the best set at every step from nothing to everything."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -39,6 +39,35 @@ class Rung:
     added: tuple[str, ...]
     dropped: tuple[str, ...]
     per_second_more: float | None
+
+
+def ladder(
+    slopes: Slopes,
+    required: frozenset[int] = frozenset(),
+    track: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
+    known: Sequence[frozenset[int]] = (),
+) -> tuple[Rung, ...]:
+    """Find the best set for every amount of money.
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Solver of everything on the shelf.
+    required : frozenset of int
+        Items that must be in every set.
+    track : callable
+        Passes the amounts on one by one, as a progress bar does.
+    known : sequence of frozenset of int
+        Sets that are known to be good already.
+
+    Returns
+    -------
+    tuple of Rung
+        Money and seconds rise from each to the next.
+    """
+    programme = Programme(slopes.shelf, required)
+    amounts = budgets(slopes, programme)
+    return rungs(slopes, [*climbed(slopes, programme, track(amounts)), *known])
 
 
 def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:

@@ -1,13 +1,14 @@
 """From the test behind an option to the saving that the race uses."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from racecalc.decisions.evidence.answers import OverRiders, TrialAnswer, answer, pool_results
 from racecalc.decisions.evidence.findings import ItemResult, shown
 from racecalc.decisions.evidence.pooling import blend
-from racecalc.decisions.evidence.sweep_answer import saved_in
+from racecalc.decisions.evidence.sweep_answer import SweepAnswer, answer_sweep, saved_in
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.option import Option
@@ -59,6 +60,35 @@ def evidence_for(option: Option, base: Ridden) -> Evidence | None:
         raise error.at(f"option {option.name}") from error
 
 
+@lru_cache(maxsize=64)
+def analysed(runs: Runs, baseline: str | None) -> TrialAnswer:
+    """Analyse a test once for all the options, sets and rounds that rest on it."""
+    return answer(runs, baseline)
+
+
+def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | None:
+    """All that the test named by an option says; None where it names none.
+
+    Parameters
+    ----------
+    option : Option
+        May name a test.
+    base : Ridden
+        The race without it, whose yaw weights a sweep.
+
+    Raises
+    ------
+    InputError
+        As `evidence_for`.
+    """
+    if option.trial is None:
+        return None
+    baseline = option.trial_baseline or None
+    if option.trial.is_sweep:
+        return answer_sweep(option.trial, baseline, base)
+    return analysed(option.trial, baseline)
+
+
 def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
     item = option.trial_item or option.name
     if option.trial_rider and option.trial_rider not in runs.riders:
@@ -68,7 +98,7 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
         )
     if runs.is_sweep:
         return _by_yaw(runs, item, option.trial_baseline or None, base)
-    found = answer(runs, option.trial_baseline or None)
+    found = analysed(runs, option.trial_baseline or None)
     over = next((one for one in found.over_riders if one.name == item), None)
     if over is None:
         return _own(found, _result(found, item))
@@ -185,7 +215,7 @@ def scatter_of_runs(option: Option) -> Saving | None:
     """
     if option.trial is None or option.trial.is_sweep:
         return None
-    found = answer(option.trial, option.trial_baseline or None)
+    found = analysed(option.trial, option.trial_baseline or None)
     known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None

@@ -49,12 +49,11 @@ def basket_command(
 ) -> None:
     """Which options to buy under a budget."""
     from racecalc.decisions.basket.answer import basket_of
-    from racecalc.decisions.basket.ladder import budgets, climbed, rungs
-    from racecalc.decisions.basket.programme import Programme
+    from racecalc.decisions.basket.ladder import ladder as ladder_of
     from racecalc.decisions.basket.shelf import numbers_of
     from racecalc.decisions.basket.slopes import Slopes
     from racecalc.quantities.kinds import TIME
-    from racecalc.views.progress import tracked
+    from racecalc.views.progress import climbing
 
     money = read_budget(race, budget)
     if money is None:
@@ -71,12 +70,8 @@ def basket_command(
     found = basket_of(slopes, money, required, target, hired_for)
     steps: tuple[Rung, ...] = ()
     if ladder:
-        programme = Programme(shelf, required)
-        amounts = tracked(budgets(slopes, programme), "climbing the ladder")
-        sets = [*climbed(slopes, programme, amounts)]
-        if target is None:
-            sets.append(found.chosen)
-        steps = rungs(slopes, sets)
+        known = [found.chosen] if target is None else []
+        steps = ladder_of(slopes, required, climbing, known)
     if as_json:
         from racecalc.views.basket_json import basket_json
 

@@ -1,6 +1,5 @@
 """The command that makes pacing targets."""
 
-from collections.abc import Callable
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -8,13 +7,17 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from racecalc.errors import InputError
-from racecalc.views.commands.shared import print_answer, print_json, race_command, read_option
+from racecalc.views.commands.shared import (
+    print_answer,
+    print_json,
+    race_command,
+    read_option,
+    read_race,
+    tell,
+)
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from racecalc.decisions.pacing.asking import Asked, LimitKind
-    from racecalc.decisions.pacing.card import Card
     from racecalc.decisions.riding import Ridden
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
@@ -80,12 +83,13 @@ def pace_command(
     from racecalc.decisions.pacing.goal import goal_of
     from racecalc.decisions.riding import ride
     from racecalc.quantities.kinds import TIME
+    from racecalc.views.card_files import write_card
     from racecalc.views.progress import tracked
 
     if not isfinite(order):
         raise InputError("--order", "is no number", "give one from 1 to 10, such as 4")
     wanted = read_option("--goal", goal, TIME)
-    writers = _writers(outputs, race)
+    _checked(outputs, race)
     second = _changed(others)
 
     def asked_of(base: "Ridden") -> "Asked":
@@ -99,9 +103,9 @@ def pace_command(
     if second:
         other_base = ride(second)
         other = pace(other_base, asked_of(other_base), sections)
-    texts = [(path, write(found.card, race, units)) for path, write in writers]
-    for path, text in texts:
-        _write(path, text)
+    for path in outputs:
+        write_card(path, found.card, race, units)
+        tell(f"{path} written")
     if as_json:
         from racecalc.views.pace_json import card_json, pace_json
 
@@ -115,62 +119,20 @@ def pace_command(
 
 def _changed(others: tuple[str, ...]) -> "Race | None":
     """The race file with further changes, as for another weather."""
-    from racecalc.domain.loading import load_race
-
     if not others:
         return None
     given = click.get_current_context().params
     try:
-        return load_race(given["race_file"], (*given["changes"], *others))
+        return read_race(given["race_file"], (*given["changes"], *others))
     except InputError as error:
         raise error.at("--or") from error
 
 
-Writer = Callable[["Card", "Race", "System"], str]
-
-
-def _writers(outputs: tuple[Path, ...], race: "Race") -> list[tuple[Path, Writer]]:
-    """What writes each file; whatever speaks against writing it is said before the long work."""
-    from racecalc.files.race_writing import refuse_to_write
-    from racecalc.views.card_waypoints import refuse_without_positions
+def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
+    """Say what speaks against writing the files before the long work."""
+    from racecalc.views.card_files import card_writer
 
     if len({path.resolve() for path in outputs}) < len(outputs):
         raise InputError("--output", "names one file twice", "name each once")
-    writers = [(path, _writer(path)) for path in outputs]
     for path in outputs:
-        refuse_to_write(path)
-        if path.suffix.lower() == ".gpx":
-            refuse_without_positions(race.course)
-    return writers
-
-
-def _writer(path: Path) -> Writer:
-    """What writes a file of this kind."""
-    from racecalc.views.card_csv import card_csv
-    from racecalc.views.card_html import card_html
-    from racecalc.views.card_waypoints import card_gpx
-
-    kinds: dict[str, Writer] = {
-        ".csv": lambda card, _, __: card_csv(card),
-        ".gpx": lambda card, race, units: card_gpx(card, race.course, units),
-        ".html": lambda card, _, units: card_html(card, units, _today()),
-    }
-    suffix = path.suffix.lower()
-    if suffix not in kinds:
-        raise InputError(
-            "--output", f"'{path}' is no kind of card", "end it with .html, .csv or .gpx"
-        )
-    return kinds[suffix]
-
-
-def _today() -> "date":
-    from datetime import UTC, datetime
-
-    return datetime.now(UTC).astimezone().date()
-
-
-def _write(path: Path, text: str) -> None:
-    from racecalc.files.race_writing import write_new_file
-
-    write_new_file(path, text)
-    click.echo(f"{path} written", err=True)
+        card_writer(path, race)

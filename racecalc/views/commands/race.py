@@ -129,12 +129,11 @@ def value_command(
 ) -> None:
     """What each option is worth in seconds and in money."""
     from racecalc.decisions.costs import refuse_mixed_currencies
-    from racecalc.decisions.doubt import saving_bands
     from racecalc.decisions.evidence.for_option import with_evidence
     from racecalc.decisions.explain import explain_value
     from racecalc.decisions.riding import ride
     from racecalc.decisions.set_value import value_of_set
-    from racecalc.decisions.value import value_of, with_band
+    from racecalc.decisions.values import values_of
     from racecalc.quantities.kinds import POWER
     from racecalc.views.progress import tracked
 
@@ -149,13 +148,8 @@ def value_command(
     # Each trial is analysed once, for the option alone and for its sets.
     known = {option.name: with_evidence(option, base) for option in race.options}
     options = tuple(known[option.name] for option in race.single_options)
-    values = [
-        value_of(base, option, margin_w, price) for option in tracked(options, "solving options")
-    ]
     _note_idle_draws(race)
-    if race.doubts.stated:
-        bands = saving_bands(base, tracked(options, "drawing doubts"), **drawing)
-        values = [with_band(value, band) for value, band in zip(values, bands, strict=True)]
+    values = values_of(base, options, margin_w, price, tracked, **drawing)
     tests = [option for option in known.values() if option.set_of]
     joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
     season = _season(base, rounds) if rounds else ()

@@ -1,5 +1,6 @@
 """What the commands share: the group, their common options, and how they read and print."""
 
+import sys
 from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
@@ -9,15 +10,47 @@ import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, Notice
+from racecalc.views.desk import current_desk
 
 if TYPE_CHECKING:
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
 
 RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_type=Path))
+UNITS = click.option(
+    "--units",
+    type=click.Choice(["metric", "imperial"]),
+    default="metric",
+    show_default=True,
+    help="Units of the answer.",
+)
+
+
+class RaceGroup(click.Group):
+    """The commands; a race file in the place of one is opened on the screen."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Let the flags of "open" stand without it."""
+        flags = {flag for one in self.commands["open"].params for flag in one.opts}
+        if args and args[0] in flags:
+            args = ["open", *args]
+        return super().parse_args(ctx, args)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; the name of a file stands for opening it."""
+        if args[0] not in self.commands and _is_race_file(args[0]):
+            return "open", self.commands["open"], args
+        return super().resolve_command(ctx, args)
+
+
+def _is_race_file(name: str) -> bool:
+    return Path(name).suffix.lower() == ".toml" or Path(name).is_file()
 
 
 @click.group(
+    cls=RaceGroup,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
@@ -26,10 +59,14 @@ RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_typ
 def racecalc(context: click.Context) -> None:
     """Turn field-tested watts into seconds and money on your own course.
 
-    Each command answers one question about a race file; "racecalc new FOLDER" makes one to
-    start from.
+    Without a command, or with a race file alone, the terminal interface opens. Each command
+    answers one question about a race file; "racecalc new FOLDER" makes one to start from.
     """
-    if context.invoked_subcommand is None:
+    if context.invoked_subcommand is not None:
+        return
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        context.invoke(racecalc.commands["open"])
+    else:
         click.echo(context.get_help())
 
 
@@ -46,23 +83,23 @@ def race_command(answer: Callable[..., None]) -> Callable[..., None]:
         metavar="KEY=VALUE",
         help='Try another value, as rider.power="280 W". May be repeated.',
     )
-    @click.option(
-        "--units",
-        type=click.Choice(["metric", "imperial"]),
-        default="metric",
-        show_default=True,
-        help="Units of the answer.",
-    )
+    @UNITS
     @wraps(answer)
     def command(race_file: Path, changes: tuple[str, ...], **given: Any) -> None:
-        from racecalc.domain.loading import load_race
-
-        race = load_race(race_file, changes)
+        race = read_race(race_file, changes)
         for notice in race.notices:
             say(notice)
         answer(race=race, **given)
 
     return command
+
+
+def read_race(race_file: Path, changes: Iterable[str]) -> "Race":
+    """Read a race file with changes, from the desk where the command runs at one."""
+    from racecalc.domain.loading import load_race
+
+    desk = current_desk()
+    return desk.read_race(race_file, changes) if desk else load_race(race_file, changes)
 
 
 def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
@@ -86,19 +123,32 @@ def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
 
 def say(notice: Notice) -> None:
     """Print a notice beside the answer, on standard error."""
-    click.echo(f"{'warning' if notice.warning else 'note'}: {notice}", err=True)
+    tell(f"{'warning' if notice.warning else 'note'}: {notice}")
+
+
+def tell(text: str) -> None:
+    """Print a line beside the answer, on standard error."""
+    desk = current_desk()
+    if desk:
+        desk.notice(text)
+    else:
+        click.echo(text, err=True)
 
 
 def print_answer(text: str) -> None:
     """Print an answer in words."""
-    click.echo(text.rstrip())
+    desk = current_desk()
+    if desk:
+        desk.answer(text)
+    else:
+        click.echo(text.rstrip())
 
 
 def print_json(answer: dict[str, Any]) -> None:
     """Print an answer for scripts."""
     from racecalc.views.as_json import dumps
 
-    click.echo(dumps(answer))
+    print_answer(dumps(answer))
 
 
 def note_idle(flags: Iterable[str], why: str) -> None:
@@ -108,7 +158,7 @@ def note_idle(flags: Iterable[str], why: str) -> None:
     source = click.get_current_context().get_parameter_source
     given = [f"--{flag}" for flag in flags if source(flag) is ParameterSource.COMMANDLINE]
     if given:
-        click.echo(f"note: {' and '.join(given)}: {why}", err=True)
+        tell(f"note: {' and '.join(given)}: {why}")
 
 
 def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:

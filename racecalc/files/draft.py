@@ -1,0 +1,263 @@
+"""A race file while it is edited: its text, the steps back and forth, and what is on disk."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from racecalc.errors import InputError
+from racecalc.files.opening import read_text
+from racecalc.files.race_file import parse_toml
+from racecalc.files.race_keys import LISTS, RACE_KEYS
+from racecalc.files.race_writing import replace_file
+
+MOST_STEPS = 500
+"""Steps back that are kept; our choice, a long evening of work."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a value stands in a race file.
+
+    Parameters
+    ----------
+    table : str
+        Key of `RACE_KEYS`.
+    key : str
+        Key in that table.
+    number : int
+        Number of the table among those of its name, from 0.
+    """
+
+    table: str
+    key: str
+    number: int = 0
+
+    def __str__(self) -> str:
+        where = f"{self.table} {self.number + 1}" if self.table in LISTS else self.table
+        return f"{where}, {self.key.replace('_', ' ')}"
+
+
+class Draft:
+    """A race file in the making; comments, order and the owner's words stay.
+
+    Parameters
+    ----------
+    path : Path
+        Where it lies, or will.
+    saved : str
+        What is on disk.
+    text : str, optional
+        Where to go on from, such as a recovery copy; what is on disk unless given.
+
+    Raises
+    ------
+    InputError
+        If a text is no TOML.
+    """
+
+    def __init__(self, path: Path, saved: str, text: str | None = None) -> None:
+        self.path = path
+        self.saved = saved
+        self._texts = [saved]
+        self._now = 0
+        self._about: object = None
+        self._parse(saved)
+        if text is not None and text != saved:
+            self._parse(text)
+            self._step(text, None)
+
+    @classmethod
+    def opened(cls, path: Path) -> "Draft":
+        """Read a race file to edit.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read or is no TOML; values are not looked at.
+        """
+        return cls(path, read_text(path))
+
+    @property
+    def text(self) -> str:
+        """As it stands now."""
+        return self._texts[self._now]
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether it differs from what is on disk."""
+        return self.text != self.saved
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a step back."""
+        return self._now > 0
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether a step was taken back."""
+        return self._now + 1 < len(self._texts)
+
+    def undo(self) -> None:
+        """Take the last step back, if there is one."""
+        self._move(-1 if self.can_undo else 0)
+
+    def redo(self) -> None:
+        """Take the step forth again that was taken back, if there is one."""
+        self._move(1 if self.can_redo else 0)
+
+    def value(self, spot: Spot) -> object:
+        """The value at a spot as TOML gives it, or None where there is none."""
+        entries = self.entries(spot.table)
+        return entries[spot.number].get(spot.key) if spot.number < len(entries) else None
+
+    def entries(self, table: str) -> list[Mapping[str, Any]]:
+        """The tables of a name: at most one, unless it is one of `LISTS`."""
+        found: Any = self._plain
+        for name in table.split("."):
+            found = found.get(name, {}) if isinstance(found, Mapping) else {}
+        if isinstance(found, list):
+            return [one for one in found if isinstance(one, Mapping)]
+        return [found] if found and isinstance(found, Mapping) else []
+
+    def words(self, spot: Spot) -> str:
+        """A spot in words, with the name of its table where a list has one."""
+        entries = self.entries(spot.table)
+        named = entries[spot.number].get("name") if spot.number < len(entries) else None
+        key = spot.key.replace("_", " ")
+        return f"{named}, {key}" if spot.table in LISTS and named else str(spot)
+
+    def write(self, spot: Spot, value: object) -> None:
+        """Write a value, or take its key out with None; typing on at one spot is one step.
+
+        Raises
+        ------
+        IndexError
+            If there is no such table of a list.
+        """
+        table = self._table(spot)
+        if value is None:
+            table.pop(spot.key, None)
+        else:
+            table[spot.key] = value
+        self._step(self._dumped(), spot)
+
+    def add(self, table: str, values: Mapping[str, object]) -> int:
+        """Add a table to a list, and return its number."""
+        import tomlkit
+
+        owner, name = self._owner(table)
+        if name not in owner:
+            owner.append(name, tomlkit.aot())
+        added = tomlkit.table()
+        for key, value in values.items():
+            added.append(key, value)
+        owner[name].append(added)
+        self._step(self._dumped(), None)
+        return len(self.entries(table)) - 1
+
+    def remove(self, table: str, number: int) -> None:
+        """Take a table out of a list.
+
+        Raises
+        ------
+        IndexError
+            If there is no such table.
+        """
+        owner, name = self._owner(table)
+        del owner[name][number]
+        if not owner[name]:
+            del owner[name]
+        self._step(self._dumped(), None)
+
+    def save(self, path: Path | None = None) -> None:
+        """Write it to disk in one step, and to another file if one is named.
+
+        Raises
+        ------
+        InputError
+            If that cannot be written; the old file stays.
+        """
+        target = path or self.path
+        replace_file(target, self.text)
+        self.path, self.saved, self._about = target, self.text, None
+
+    def changed_on_disk(self) -> bool:
+        """Whether the file is no longer what was read or saved last; a missing one is not."""
+        try:
+            return read_text(self.path) != self.saved
+        except InputError:
+            return False
+
+    def differences(self, other: str) -> tuple[tuple[Spot, object, object], ...]:
+        """What stands otherwise in another text of the race: spot, its value, the value here."""
+        theirs, mine = _spots(parse_toml(other, str(self.path))), _spots(self._plain)
+        return tuple(
+            (spot, theirs.get(spot), mine.get(spot))
+            for spot in dict.fromkeys((*theirs, *mine))
+            if theirs.get(spot) != mine.get(spot)
+        )
+
+    def _table(self, spot: Spot) -> Any:
+        import tomlkit
+
+        owner, name = self._owner(spot.table)
+        if spot.table in LISTS:
+            return owner.get(name, [])[spot.number]
+        if name not in owner:
+            owner.append(name, tomlkit.table())
+        return owner[name]
+
+    def _owner(self, table: str) -> tuple[Any, str]:
+        """What holds a table, and its name there."""
+        import tomlkit
+
+        *above, name = table.split(".")
+        owner: Any = self._document
+        for one in above:
+            if one not in owner:
+                owner.append(one, tomlkit.table())
+            owner = owner[one]
+        return owner, name
+
+    def _dumped(self) -> str:
+        import tomlkit
+
+        return tomlkit.dumps(self._document)
+
+    def _step(self, text: str, about: object) -> None:
+        if text == self.text:
+            return
+        goes_on = about is not None and about == self._about and not self.can_redo
+        kept = self._texts[: self._now if goes_on else self._now + 1]
+        self._texts = [*kept, text][-MOST_STEPS:]
+        self._now, self._about = len(self._texts) - 1, about
+        self._plain = parse_toml(text, str(self.path))
+
+    def _move(self, by: int) -> None:
+        self._now += by
+        self._about = None
+        self._parse(self.text)
+
+    def _parse(self, text: str) -> None:
+        import tomlkit
+
+        self._plain = parse_toml(text, str(self.path))
+        self._document = tomlkit.parse(text)
+
+
+def _spots(content: Mapping[str, Any]) -> dict[Spot, object]:
+    """Every value of a race file by its spot, as far as its tables are known."""
+    found: dict[Spot, object] = {}
+    for name in RACE_KEYS:
+        here: Any = content
+        for part in name.split("."):
+            here = here.get(part, {}) if isinstance(here, Mapping) else {}
+        for number, table in enumerate(here if isinstance(here, list) else [here]):
+            if isinstance(table, Mapping):
+                found |= {
+                    Spot(name, key, number): value
+                    for key, value in table.items()
+                    if key in RACE_KEYS[name]
+                }
+    return found

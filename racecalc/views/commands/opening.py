@@ -1,0 +1,72 @@
+"""The command that opens the terminal interface, or serves it to a browser."""
+
+import ipaddress
+import shlex
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from racecalc.errors import InputError
+from racecalc.views.commands.shared import UNITS, racecalc
+
+if TYPE_CHECKING:
+    from racecalc.quantities.showing import System
+
+LOOPBACK = "localhost"
+PORT = 8000
+
+
+@racecalc.command("open")
+@click.argument("race_file", metavar="[RACE]", required=False, type=click.Path(path_type=Path))
+@UNITS
+@click.option("--serve", is_flag=True, help="Show it in a browser instead, on this machine.")
+@click.option(
+    "--host",
+    default=LOOPBACK,
+    show_default=True,
+    help="Address to serve at; there is no password, so others can read and write your files.",
+)
+@click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True)
+def open_command(
+    race_file: Path | None, units: "System", serve: bool, host: str, port: int
+) -> None:
+    """Work on a race file on the screen; "racecalc RACE" does the same."""
+    if race_file is not None and not race_file.is_file():
+        from racecalc.files.opening import read_text
+
+        read_text(race_file)
+    if serve:
+        return _serve(race_file, units, host, port)
+    from racecalc.views.workspace.app import Workspace
+
+    return Workspace(race_file, units).run(mouse=True)
+
+
+def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
+    try:
+        from textual_serve.server import Server
+    except ImportError as error:
+        raise InputError(
+            "--serve", "needs the library textual-serve", "pip install 'racecalc[serve]'"
+        ) from error
+    if not _is_loopback(host):
+        click.echo(
+            f"warning: whoever reaches {host}:{port} can read and write race files as you; there is"
+            " no password",
+            err=True,
+        )
+    words = [sys.executable, "-m", "racecalc", "open", "--units", units]
+    if race_file is not None:
+        words.append(str(race_file.resolve()))
+    Server(shlex.join(words), host=host, port=port, title="racecalc").serve()
+
+
+def _is_loopback(host: str) -> bool:
+    if host == LOOPBACK:
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False

@@ -1,0 +1,45 @@
+"""What stands behind an option: its runs, its sweep, or a bare claim."""
+
+from racecalc.decisions.evidence.answers import TrialAnswer
+from racecalc.decisions.evidence.sweep_answer import SweepAnswer
+from racecalc.decisions.gain import Gain
+from racecalc.views.gain_words import gain_words
+from racecalc.views.sweep_page import sweep_text
+from racecalc.views.tables import bullets, paragraph
+from racecalc.views.trial_page import trial_text
+
+LOOK_AT_CLAIMS = (
+    "Ask whoever states it: how many runs, over how many sessions and riders, at which speed and"
+    " yaw, against what, and who paid for the test.",
+    "The worth of an own test before buying stands under Ask, decide; how many runs it takes,"
+    " under Ask, plan.",
+)
+
+
+def evidence_text(gain: Gain, found: TrialAnswer | SweepAnswer | None) -> str:
+    """What is known of an option, and from what.
+
+    Parameters
+    ----------
+    gain : Gain
+        The option on this course.
+    found : TrialAnswer, SweepAnswer or None
+        What its test says; None where it names none.
+    """
+    text = paragraph(gain_words(gain)) + "\n"
+    if found is None:
+        return text + _claim_text(gain)
+    page = trial_text(found) if isinstance(found, TrialAnswer) else sweep_text(found)
+    return text + page
+
+
+def _claim_text(gain: Gain) -> str:
+    option = gain.option
+    if option.saves is None:
+        return paragraph(f"{option.name} states no saving; only its weight counts.")
+    doubt = option.doubt.words if option.doubt else "none stated"
+    return (
+        paragraph(f"It rests on a claim and not on runs: saves {option.saves.words}.")
+        + paragraph(f"Standard uncertainty: {doubt}.")
+        + bullets("Before you believe it", LOOK_AT_CLAIMS)
+    )

@@ -1,0 +1,120 @@
+"""A race at a glance, narrow enough for a part of a screen."""
+
+from racecalc.decisions.comparison import Comparison, Pair, compared
+from racecalc.decisions.gain import Gain
+from racecalc.decisions.outlook import Outlook
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, show
+from racecalc.views.compare_page import NOTHING, time_against
+from racecalc.views.rates_page import rate_shown
+from racecalc.views.tables import bullets, paragraph, signed, table
+from racecalc.views.time_page import SHARE_NAMES
+
+
+def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: System) -> str:
+    """Time, where the watts go, rates and options of a race, each with what it was before.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The race.
+    before : Outlook or None
+        What it is compared with; None for nothing.
+    called : str
+        What that is called.
+    units : {"metric", "imperial"}
+        System of units.
+    """
+    found = compared(before, outlook) if before else None
+    same = before is None or outlook is before
+    found = None if same else found
+    return (
+        _time_text(outlook, found, called, units)
+        + _shares_text(outlook, found)
+        + _rates_text(outlook, found, units)
+        + _gains_text(outlook, found)
+        + bullets("Mind", outlook.timing.warnings)
+    )
+
+
+def _time_text(outlook: Outlook, found: Comparison | None, called: str, units: System) -> str:
+    timed = outlook.timing
+    return (
+        paragraph(
+            f"{show_duration(timed.time_s, 1)}{time_against(found.time, called) if found else ''}"
+        )
+        + paragraph(
+            f"give or take {timed.model_error_s:.0f} s by the model alone, what is doubtful of the"
+            " inputs not counted"
+        )
+        + paragraph(
+            f"{show(timed.distance_m, 'course_distance', units)} at"
+            f" {show(timed.mean_speed_m_s, 'speed', units)},"
+            f" {show(timed.mean_power_w, 'power', units)},"
+            f" {show(timed.ascent_m, 'elevation', units)} up"
+        )
+    )
+
+
+def _shares_text(outlook: Outlook, found: Comparison | None) -> str:
+    shares = outlook.timing.shares
+    changes = {pair.name: pair for pair in found.shares} if found else {}
+    rows = []
+    for field, name in SHARE_NAMES.items():
+        watts = float(getattr(shares, field))
+        if abs(watts) < NOTHING:
+            continue
+        percent = shares.percent(watts)
+        cells = [name, f"{watts:.1f}", "-" if percent is None else f"{percent:.0f}"]
+        rows.append((*cells, *_change_cell(changes.get(field), found)))
+    return "\n" + table(("<the watts go into", "W", "%", *_change_heading(found)), rows)
+
+
+def _rates_text(outlook: Outlook, found: Comparison | None, units: System) -> str:
+    earlier = {pair.rate.quantity: pair.before for pair in found.rates} if found else {}
+    rows = []
+    for rate in outlook.rates:
+        unit, seconds = rate_shown(rate, rate.seconds_per_unit, units)
+        was = earlier.get(rate.quantity)
+        before = "-" if was is None else f"{rate_shown(rate, was, units)[1]:+.2f}"
+        cells = (f"{unit} {rate.meaning}", f"{seconds:+.2f}")
+        rows.append((*cells, before) if found else cells)
+    return "\n" + table(("<one unit more", "saves s", *(["before"] if found else [])), rows)
+
+
+def _gains_text(outlook: Outlook, found: Comparison | None) -> str:
+    if not outlook.gains:
+        return ""
+    changes = {pair.name: pair for pair in found.gains} if found else {}
+    rows = [
+        (
+            gain.option.name,
+            signed(gain.saved_s),
+            _give_or_take(gain),
+            gain.verdict,
+            *_change_cell(changes.get(gain.option.name), found),
+        )
+        for gain in outlook.gains
+    ]
+    refused = [f"{one.name}: {one.problem}" for one in outlook.refused]
+    return (
+        "\n"
+        + table(("<each alone saves", "s", "+-", "<verdict", *_change_heading(found)), rows)
+        + paragraph("+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.")
+        + bullets("Not worked out", refused)
+    )
+
+
+def _give_or_take(gain: Gain) -> str:
+    return "?" if gain.give_or_take_s is None else f"{gain.give_or_take_s:.1f}"
+
+
+def _change_heading(found: Comparison | None) -> list[str]:
+    return ["change"] if found else []
+
+
+def _change_cell(pair: Pair | None, found: Comparison | None) -> list[str]:
+    if found is None:
+        return []
+    change = pair.change if pair else None
+    return ["-" if change is None else signed(change)]

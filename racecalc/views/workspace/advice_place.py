@@ -1,0 +1,107 @@
+"""What the athlete takes home: a preview, and its export."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+
+from racecalc import __version__
+from racecalc.errors import InputError
+from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.views.advice_page import advice_text
+from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.workspace.dialogs import Question
+from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.session import Session
+
+if TYPE_CHECKING:
+    from racecalc.decisions.pacing.card import Card
+    from racecalc.decisions.set_value import SetValue
+
+COLUMNS = 80
+"""Columns of the advice as a file."""
+
+SECTIONS = 12
+"""Sections of its card at most, as of the command."""
+
+
+class AdvicePlace(Place):
+    """The advice as the athlete reads it."""
+
+    NAME = "Advice"
+    MEANING = "what the athlete takes home, and its export"
+    BINDINGS: ClassVar = [
+        Binding("ctrl+e", "export", "Write to a file", tooltip="write the advice as a text file"),
+    ]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._ready = False
+
+    def compose(self) -> ComposeResult:
+        """The page."""
+        yield Page("advice")
+
+    def look(self) -> None:
+        """Make it anew at every look: what is switched on may have changed."""
+        self._outdated = True
+        super().look()
+
+    def refill(self) -> None:
+        """Make the advice of the last good answer and of what is switched on."""
+        session, page = self.session, self.query_one(Page)
+        outlook = session.answered
+        used = tuple(gain.option for gain in outlook.gains if gain.option.name in session.used)
+
+        def work() -> "tuple[SetValue | None, Card]":
+            from racecalc.decisions.pacing.answer import pace
+            from racecalc.decisions.pacing.asking import asked_limit
+            from racecalc.decisions.set_value import value_of_set
+
+            base = outlook.base
+            together = value_of_set(base, used, base.race.tested_sets) if used else None
+            return together, pace(base, asked_limit(base, "power-mean"), SECTIONS).card
+
+        def done(found: "tuple[SetValue | None, Card]") -> None:
+            made = f"Made with racecalc {__version__} on {datetime.now().astimezone():%Y-%m-%d}."
+            self._ready = True
+            page.show(lambda: advice_text(outlook, *found, made, session.units))
+
+        def failed(problem: Exception) -> None:
+            self._ready = False
+            page.show(lambda: paragraph(f"! {problem}"))
+
+        page.show_text("making the advice ...")
+        self.desk.begin("advice", "making the advice", work, done, failed)
+
+    def action_export(self) -> None:
+        """Ask where to, and write the advice."""
+        if self._ready:
+            self.run_worker(self._export(), group="export", exclusive=True)
+        else:
+            self.notify("there is no advice yet", timeout=2)
+
+    async def _export(self) -> None:
+        folder = self.session.path.parent
+
+        def placed(name: str) -> Path:
+            return folder / Path(name.strip()).expanduser()
+
+        def check(name: str) -> None:
+            refuse_to_write(placed(name))
+
+        question = "Write the advice to which text file?"
+        name = await self.app.push_screen_wait(Question(question, "advice.txt", check))
+        if name is None:
+            return
+        with columns_of(COLUMNS):
+            text = self.query_one(Page).made()
+        try:
+            write_new_file(placed(name), text)
+        except InputError as error:
+            self.notify(str(error), severity="error", timeout=10, markup=False)
+        else:
+            self.notify(f"{placed(name)} written", timeout=5, markup=False)

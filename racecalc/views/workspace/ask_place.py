@@ -1,0 +1,212 @@
+"""Every question that has a command: its wishes as fields, its answer as a page."""
+
+import shlex
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, ClassVar
+
+import click
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.events import DescendantFocus
+from textual.widgets import Button, Input, Label, OptionList, Static
+from textual.widgets.option_list import Option as Line
+
+from racecalc.errors import InputError
+from racecalc.views.desk import Desk
+from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.session import Session
+
+FIRST = ("basket", "decide", "breakeven", "places", "weather")
+"""What is asked most after time, value and pace, which have places of their own; our choice."""
+
+NOT_ASKED = frozenset({"set", "new", "completion", "open", "compare"})
+"""Commands that answer nothing about the open race."""
+
+LEFT_OUT = frozenset({"as_json", "changes", "units", "race_file"})
+"""Wishes that the screen settles itself."""
+
+CHANGED = "! The race changed since this was worked out; Ctrl+R asks anew.\n\n"
+
+
+class AskPlace(Place):
+    """Questions with an answer of a page."""
+
+    NAME = "Ask"
+    MEANING = "every other question, the same as the commands"
+    BINDINGS: ClassVar = [
+        Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
+    ]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._commands = _commands()
+        self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
+        self._asked = self._names[0]
+
+    def compose(self) -> ComposeResult:
+        """The questions, the wishes of one, and its answer."""
+        with Horizontal(id="ask-body"):
+            with Horizontal(id="ask-left"):
+                yield OptionList(*(Line(name) for name in self._names), id="questions")
+                yield VerticalScroll(id="wishes", can_focus=False)
+            with Vertical(id="ask-right"):
+                yield Static("", id="wish-help", markup=False)
+                yield Page("answer")
+
+    def take_focus(self) -> None:
+        """Begin with the questions."""
+        self.query_one(OptionList).focus()
+
+    def refill(self) -> None:
+        """An answer that was worked out for another draft says so."""
+        page = self.query_one("#answer", Page)
+        if page.text and not page.text.startswith(CHANGED):
+            page.show_text(f"{CHANGED}{page.text}")
+
+    @on(OptionList.OptionHighlighted)
+    async def _question(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self._asked = self._names[event.option_index]
+        command = self._commands[self._asked]
+        wishes = self.query_one("#wishes", VerticalScroll)
+        await wishes.remove_children()
+        await wishes.mount(
+            *(_row(parameter) for parameter in _wishes(command)),
+            Button("ask (Ctrl+R)", id="ask", compact=True),
+        )
+        self._say(command.get_short_help_str(200))
+
+    @on(OptionList.OptionSelected)
+    @on(Input.Submitted)
+    @on(Button.Pressed, "#ask")
+    def _go(self, event: Any) -> None:
+        event.stop()
+        self.action_ask()
+
+    @on(DescendantFocus)
+    def _help(self, event: DescendantFocus) -> None:
+        name = event.widget.name
+        command = self._commands[self._asked]
+        for parameter in _wishes(command):
+            if parameter.name == name:
+                self._say(_meaning(parameter))
+                return
+        self._say(command.get_short_help_str(200))
+
+    def _say(self, words: str) -> None:
+        self.query_one("#wish-help", Static).update(words)
+
+    def action_ask(self) -> None:
+        """Work the answer out on a thread."""
+        session, page = self.session, self.query_one("#answer", Page)
+        if session.outlook is None:
+            return
+        try:
+            arguments = self._arguments()
+            shown = shlex.join(["racecalc", self._asked, *arguments])
+        except ValueError as error:
+            page.show_text(f"! {error}")
+            return
+        command, columns = self._commands[self._asked], page.columns
+        texts: list[str] = []
+        desk = Desk(
+            read_race=session.reader(),
+            answer=texts.append,
+            notice=lambda text: texts.append(f"{text}\n"),
+            progress=self.desk.progress,
+        )
+
+        def work() -> str:
+            with columns_of(columns):
+                _run(command, self._asked, arguments)
+                return paragraph(f"$ {shown}") + "\n" + "".join(texts)
+
+        def failed(problem: Exception) -> None:
+            page.show(lambda: paragraph(f"$ {shown}") + "\n" + paragraph(f"! {problem}"))
+
+        page.show(lambda: paragraph(f"$ {shown}") + "\nworking it out ...")
+        self.desk.begin("ask", self._asked, work, page.show_text, failed, desk)
+
+    def _arguments(self) -> list[str]:
+        """The words that would stand behind the command."""
+        command = self._commands[self._asked]
+        found: list[str] = []
+        for parameter in command.params:
+            if parameter.name == "race_file" and parameter.required:
+                found.append(str(self.session.path))
+        for parameter in _wishes(command):
+            typed = self.query_one(f"#wish-{parameter.name}", Input).value.strip()
+            found += _as_arguments(parameter, typed, self.session.path.parent)
+        return found
+
+
+def _commands() -> dict[str, click.Command]:
+    from racecalc.views.commands.answers import racecalc
+
+    return {name: one for name, one in racecalc.commands.items() if name not in NOT_ASKED}
+
+
+def _wishes(command: click.Command) -> list[click.Parameter]:
+    return [
+        one
+        for one in command.params
+        if one.name not in LEFT_OUT and not getattr(one, "is_eager", False)
+    ]
+
+
+def _row(parameter: click.Parameter) -> Horizontal:
+    default = parameter.default if isinstance(parameter.default, str | int | float) else ""
+    shown = "" if default in ("", False, True) else str(default)
+    field = Input(
+        placeholder=shown or ("required" if parameter.required else ""),
+        name=parameter.name,
+        id=f"wish-{parameter.name}",
+        compact=True,
+        select_on_focus=False,
+    )
+    words = str(parameter.name).replace("_", " ")
+    return Horizontal(Label(words, classes="field-name"), field, classes="wish")
+
+
+def _meaning(parameter: click.Parameter) -> str:
+    words = getattr(parameter, "help", "") or f"{parameter.human_readable_name} of the question"
+    if getattr(parameter, "is_flag", False):
+        words += " Write yes or no."
+    if isinstance(parameter.type, click.Choice):
+        words += f" One of {', '.join(parameter.type.choices)}."
+    if parameter.multiple or parameter.nargs == -1:
+        words += " Several are parted by ;"
+    return words
+
+
+def _as_arguments(parameter: click.Parameter, typed: str, folder: Path) -> Iterable[str]:
+    """A typed wish as it would stand on the command line; nothing where nothing was typed."""
+    if not typed:
+        return []
+    name = max(parameter.opts, key=len)
+    if getattr(parameter, "is_flag", False):
+        if typed.casefold() not in ("yes", "no"):
+            raise ValueError(f"{parameter.name}: write yes or no")
+        wanted = typed.casefold() == "yes"
+        return [name] if wanted else list(parameter.secondary_opts)
+    several = parameter.multiple or parameter.nargs == -1
+    values = [one.strip() for one in typed.split(";")] if several else [typed]
+    if isinstance(parameter.type, click.Path):
+        values = [str(folder / Path(one).expanduser()) for one in values]
+    if isinstance(parameter, click.Argument):
+        return values
+    return [word for value in values for word in (name, value)]
+
+
+def _run(command: click.Command, name: str, arguments: list[str]) -> None:
+    """Run a command as the terminal would, its refusals as errors of the input."""
+    try:
+        with command.make_context(name, list(arguments)) as context:
+            command.invoke(context)
+    except click.ClickException as error:
+        raise InputError(name, error.format_message()) from error

@@ -1,0 +1,251 @@
+"""The screen of one race file: its places, and the way from typing to numbers."""
+
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.timer import Timer
+from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
+from textual.worker import get_current_worker
+
+from racecalc.decisions.comparison import compared
+from racecalc.errors import InputError, RacecalcError
+from racecalc.quantities.clock import show_duration
+from racecalc.views.compare_page import time_against
+from racecalc.views.workspace.dialogs import TextScreen
+from racecalc.views.workspace.entry_screen import EntryScreen
+from racecalc.views.workspace.form import EntryChosen
+from racecalc.views.workspace.help_text import help_text
+from racecalc.views.workspace.messages import DraftChanged, Written
+from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.places import PLACES
+from racecalc.views.workspace.saving_screen import SavingScreen
+from racecalc.views.workspace.session import NOW, Session, Version, worked_out
+from racecalc.views.workspace.work_screen import LINE
+
+PAUSE = 0.15
+"""Seconds without a key after which a draft is worked out; common practice, no source."""
+
+KEEPING = 1.0
+"""Seconds between looks whether there is something unsaved to keep beside the file."""
+
+SOLVING = "solving"
+
+NEW_ENTRIES: dict[str, dict[str, object]] = {
+    "option": {"name": "New option"},
+    "course.section": {"from": "0 km", "to": "1 km"},
+    "course.landmark": {"at": "1 km", "name": "New landmark"},
+}
+"""What a table that is added to a list says at first."""
+
+
+class DeskScreen(SavingScreen):
+    """One race file, looked at from one place at a time.
+
+    Parameters
+    ----------
+    session : Session
+        What is worked on.
+    """
+
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - not a class variable to the library
+        (0, "-narrow"),
+        (110, "-wide"),
+    ]
+    VERTICAL_BREAKPOINTS = [  # noqa: RUF012
+        (0, "-low"),
+        (34, "-high"),
+    ]
+
+    BINDINGS: ClassVar = [
+        Binding("f1", "help", "Help"),
+        Binding("ctrl+s", "save", "Save"),
+        Binding("ctrl+z", "undo", "Undo"),
+        Binding("ctrl+y", "redo", "Redo", show=False),
+        Binding("escape", "stop", "Stop work", show=False),
+        *(
+            Binding(f"f{number},{number}", f"place('{place.NAME}')", place.NAME, show=False)
+            for number, place in enumerate(PLACES, 2)
+        ),
+    ]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._timer: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        """A line on what is open, the places, what is going on, and the keys."""
+        with Horizontal(id="title"):
+            yield Static("", id="title-file", markup=False)
+            yield Static("", id="title-time", markup=False)
+        yield Tabs(
+            *(
+                Tab(f"{number} {place.NAME}", id=f"tab-{place.NAME.lower()}")
+                for number, place in enumerate(PLACES, 2)
+            ),
+            id="places",
+        )
+        yield ContentSwitcher(id="front")
+        yield Static("", id="trouble", markup=False)
+        yield Static("", id=LINE, markup=False)
+        yield Footer(compact=True, show_command_palette=True)
+
+    async def on_mount(self) -> None:
+        """Show the first place at once and begin to work it out."""
+        self.query_one(Tabs).can_focus = False
+        await self.show_place(PLACES[0].NAME)
+        self._draw_title()
+        self.solve()
+        self.set_interval(KEEPING, self.keep_unsaved)
+
+    # --- places ------------------------------------------------------------------------------
+
+    @property
+    def front(self) -> Place:
+        """The place that is looked at."""
+        switcher = self.query_one(ContentSwitcher)
+        return switcher.query_one(f"#{switcher.current}", Place)
+
+    async def action_place(self, name: str) -> None:
+        """Look at another place."""
+        await self.show_place(name)
+
+    async def show_place(self, name: str) -> None:
+        """Bring a place to the front, made if it is not there yet."""
+        switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
+        if not switcher.query(f"#{wanted}"):
+            place = next(one for one in PLACES if name == one.NAME)
+            await switcher.mount(place(self.session))
+        if switcher.current != wanted:
+            switcher.current = wanted
+            self.query_one(Tabs).active = f"tab-{name.lower()}"
+            self.front.look()
+            self.front.take_focus()
+
+    @on(Tabs.TabActivated)
+    async def _tab(self, event: Tabs.TabActivated) -> None:
+        name = str(event.tab.id).removeprefix("tab-")
+        await self.show_place(next(one.NAME for one in PLACES if one.NAME.lower() == name))
+
+    # --- from typing to numbers --------------------------------------------------------------
+
+    @on(Written)
+    def _written(self, event: Written) -> None:
+        event.stop()
+        self.session.draft.write(event.spot, event.value)
+        self.solve_soon()
+
+    @on(EntryChosen)
+    def _entry(self, event: EntryChosen) -> None:
+        event.stop()
+        number = event.number
+        if number is None:
+            number = self.session.draft.add(event.table, NEW_ENTRIES[event.table])
+        self.app.push_screen(EntryScreen(self.session, event.table, number, self))
+
+    @on(DraftChanged)
+    def _changed(self, event: DraftChanged) -> None:
+        event.stop()
+        self.form.refill(self.session.draft)
+        self.solve_soon()
+
+    def solve_soon(self) -> None:
+        """Work the draft out once no key came for a moment."""
+        self._draw_title()
+        if self._timer:
+            self._timer.stop()
+        self._timer = self.set_timer(PAUSE, self.solve)
+
+    def solve(self) -> None:
+        """Work the draft out, and what it is compared with if that is not known."""
+        session = self.session
+        now = Version(NOW, session.path, session.draft.text)
+        reference = session.reference if session.reference_outlook is None else None
+
+        def both() -> tuple[Any, ...]:
+            worker = get_current_worker()
+            after = worked_out(now, lambda: worker.is_cancelled)
+            if reference is None:
+                return after, None, None
+            if reference.text == now.text and reference.path == now.path:
+                return after, reference, after
+            try:
+                before = worked_out(reference, lambda: worker.is_cancelled)
+            except InputError:
+                # A file that could not be ridden as it was opened is nothing to compare with.
+                before = None
+            return after, reference, before
+
+        self.begin(SOLVING, "", both, lambda found: self._solved(now, *found), self._unsolved)
+
+    def _solved(self, now: Version, after: Any, reference: Version | None, before: Any) -> None:
+        session = self.session
+        if now.text != session.draft.text:
+            return
+        session.outlook, session.outlook_text, session.problem = after, now.text, None
+        if reference is session.reference:
+            session.reference_outlook = before
+        self._draw_title()
+        for part in self._parts():
+            part.outdate()
+
+    def versions_changed(self) -> None:
+        """Offer what was kept to be compared with."""
+        for place in self.query(Place):
+            place.outdate()
+
+    def _unsolved(self, problem: RacecalcError) -> None:
+        self.session.problem = problem
+        self._draw_title()
+        for part in self._parts():
+            part.refuse()
+
+    def _parts(self) -> "list[Place | EntryScreen]":
+        """Everything that shows the last good answer."""
+        entries = [one for one in self.app.screen_stack if isinstance(one, EntryScreen)]
+        return [*self.query(Place), *entries]
+
+    def _draw_title(self) -> None:
+        session = self.session
+        mark = " *unsaved*" if session.draft.unsaved else ""
+        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}")
+        self.query_one("#title-time", Static).update(_time_words(session))
+        trouble = self.query_one("#trouble", Static)
+        trouble.display = session.problem is not None
+        if session.problem:
+            trouble.update(
+                f"! Not worked out, the numbers are the last good ones: {session.problem}"
+            )
+
+    def action_undo(self) -> None:
+        """Take the last change back."""
+        self._step(self.session.draft.undo, can=self.session.draft.can_undo, what="to take back")
+
+    def action_redo(self) -> None:
+        """Make the change again that was taken back."""
+        self._step(self.session.draft.redo, can=self.session.draft.can_redo, what="to make again")
+
+    def _step(self, step: Callable[[], None], *, can: bool, what: str) -> None:
+        if not can:
+            self.notify(f"nothing {what}", timeout=2)
+            return
+        step()
+        self.form.refill(self.session.draft)
+        self.solve_soon()
+
+    def action_help(self) -> None:
+        """Explain the field or the place that has the focus."""
+        self.app.push_screen(TextScreen(help_text(self.front, self.focused)))
+
+
+def _time_words(session: Session) -> str:
+    if session.outlook is None:
+        return ""
+    time = show_duration(session.outlook.base.time, 1)
+    if session.reference_outlook is None or session.reference_outlook is session.outlook:
+        return time
+    found = compared(session.reference_outlook, session.outlook)
+    return f"{time}{time_against(found.time, session.reference.name)}"

@@ -1,0 +1,203 @@
+"""Small screens that ask one thing and give back the answer."""
+
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on
+from textual.app import App, ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Button, DirectoryTree, Input, OptionList, Static
+
+from racecalc.errors import InputError
+
+LEAVE = Binding("escape", "leave", "Leave it")
+
+
+class Choice(ModalScreen[str]):
+    """A question with a few answers.
+
+    Parameters
+    ----------
+    question : str
+        What is asked.
+    answers : sequence of (str, str)
+        What is given back, and the words on the button; the first is the safe one.
+    otherwise : str
+        What is given back on Escape.
+    """
+
+    BINDINGS: ClassVar = [
+        LEAVE,
+        Binding("left,up", "app.focus_previous", show=False),
+        Binding("right,down", "app.focus_next", show=False),
+    ]
+
+    def __init__(self, question: str, answers: Sequence[tuple[str, str]], otherwise: str) -> None:
+        super().__init__()
+        self._question, self._answers, self._otherwise = question, answers, otherwise
+
+    def compose(self) -> ComposeResult:
+        """The question above its answers."""
+        with Vertical(classes="dialog"):
+            yield Static(self._question, markup=False)
+            with Horizontal(classes="answers"):
+                for name, words in self._answers:
+                    yield Button(words, name=name, compact=True)
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        """Give the answer back."""
+        self.dismiss(event.button.name or self._otherwise)
+
+    def action_leave(self) -> None:
+        """Give back what Escape means."""
+        self.dismiss(self._otherwise)
+
+
+async def may_replace(app: App[None], path: Path) -> bool:
+    """Ask whether a file that is there may be replaced; for a worker."""
+    answers = (("stay", "Leave it"), ("over", "Replace it"))
+    asked = Choice(f"{path.name} is there already.", answers, "stay")
+    return await app.push_screen_wait(asked) == "over"
+
+
+class Question(ModalScreen[str | None]):
+    """A question that is answered by typing; None where it is left.
+
+    Parameters
+    ----------
+    question : str
+        What is asked.
+    value : str
+        What stands in the field at first.
+    check : callable
+        Raises `InputError` for an answer that will not do.
+    """
+
+    BINDINGS: ClassVar = [LEAVE]
+
+    def __init__(
+        self, question: str, value: str = "", check: Callable[[str], object] = str
+    ) -> None:
+        super().__init__()
+        self._question, self._value, self._check = question, value, check
+
+    def compose(self) -> ComposeResult:
+        """The question, the field and what is wrong with its content."""
+        with Vertical(classes="dialog"):
+            yield Static(self._question, markup=False)
+            yield Input(self._value, select_on_focus=False, compact=True)
+            yield Static("", classes="dialog-word", markup=False)
+            yield Static("Enter: go on   Esc: leave it", classes="dialog-keys")
+
+    @on(Input.Submitted)
+    def _answer(self, event: Input.Submitted) -> None:
+        event.stop()
+        try:
+            self._check(event.value)
+        except InputError as error:
+            self.query_one(".dialog-word", Static).update(f"! {error}")
+        else:
+            self.dismiss(event.value)
+
+    def action_leave(self) -> None:
+        """Leave without an answer."""
+        self.dismiss(None)
+
+
+class RaceFiles(DirectoryTree):
+    """Folders, and the race files in them."""
+
+    def filter_paths(self, paths: Iterable[Path]) -> Iterable[Path]:
+        """Keep folders and TOML files that are not hidden."""
+        return [
+            path
+            for path in paths
+            if not path.name.startswith(".") and (path.is_dir() or path.suffix == ".toml")
+        ]
+
+
+class FileChoice(ModalScreen[Path | None]):
+    """Choose a race file: by its path, among recent ones, or by looking round; None to leave.
+
+    Parameters
+    ----------
+    folder : Path
+        Where looking round begins.
+    recent : sequence of Path
+        Files that were opened before.
+    """
+
+    BINDINGS: ClassVar = [LEAVE]
+
+    def __init__(self, folder: Path, recent: Sequence[Path]) -> None:
+        super().__init__()
+        self._folder, self._recent = folder, recent
+
+    def compose(self) -> ComposeResult:
+        """A field, the recent files and the folders."""
+        with Vertical(classes="dialog -tall"):
+            yield Static("Open a race file: its path, a recent one, or look round below")
+            yield Input(placeholder="path of a race file", compact=True)
+            yield Static("", classes="dialog-word", markup=False)
+            if self._recent:
+                yield OptionList(*(_short(path) for path in self._recent), markup=False)
+            yield RaceFiles(self._folder)
+            yield Static("Tab: next part   Enter: open   Esc: leave it", classes="dialog-keys")
+
+    @on(Input.Submitted)
+    def _typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        path = Path(event.value.strip()).expanduser()
+        if path.is_dir():
+            self.query_one(RaceFiles).path = path
+        elif path.is_file():
+            self.dismiss(path)
+        else:
+            self.query_one(".dialog-word", Static).update(f"! there is no file '{event.value}'")
+
+    @on(OptionList.OptionSelected)
+    def _recent_one(self, event: OptionList.OptionSelected) -> None:
+        self.dismiss(self._recent[event.option_index])
+
+    @on(DirectoryTree.FileSelected)
+    def _found(self, event: DirectoryTree.FileSelected) -> None:
+        self.dismiss(event.path)
+
+    def action_leave(self) -> None:
+        """Open nothing."""
+        self.dismiss(None)
+
+
+def _short(path: Path) -> str:
+    """A path with the home folder as "~"."""
+    home = Path.home()
+    return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
+
+
+class TextScreen(ModalScreen[None]):
+    """A text to read, such as help.
+
+    Parameters
+    ----------
+    text : str
+        Lines as they are shown.
+    """
+
+    BINDINGS: ClassVar = [Binding("escape,f1,q", "leave", "Back")]
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        """The text, scrolled if need be."""
+        with VerticalScroll(classes="dialog -tall"):
+            yield Static(self._text, markup=False)
+            yield Static("Esc: back", classes="dialog-keys")
+
+    def action_leave(self) -> None:
+        """Go back."""
+        self.dismiss(None)

@@ -1,0 +1,109 @@
+"""One value of the race file: its name, a field to type in, and what is wrong with it."""
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input, Label, Static
+
+from racecalc.errors import InputError, Notice, RacecalcError
+from racecalc.files.draft import Spot
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_values import read_checked
+from racecalc.files.typed import as_typed, from_typed
+from racecalc.views.key_help import label
+from racecalc.views.workspace.messages import Written
+
+
+class Field(Vertical):
+    """A key of the race file as a row.
+
+    Parameters
+    ----------
+    spot : Spot
+        Where the value stands.
+    value : object
+        What stands there; None for nothing.
+    """
+
+    DEFAULT_CLASSES: ClassVar[str] = "field"
+
+    def __init__(self, spot: Spot, value: object) -> None:
+        super().__init__()
+        self.spot = spot
+        self.key = RACE_KEYS[spot.table][spot.key]
+        self.problem: InputError | None = None
+        self._misfit: RacecalcError | None = None
+        self._notice = self._was = ""
+        self._known = as_typed(value)
+
+    def compose(self) -> ComposeResult:
+        """The name, the field, and a line below for what is to be said about it."""
+        with Horizontal():
+            yield Label(label(self.spot.key), classes="field-name")
+            yield Input(
+                self._known,
+                placeholder=f"{self.key.default}, assumed" if self.key.default else "",
+                select_on_focus=False,
+                compact=True,
+            )
+        yield Static("", classes="field-word", markup=False)
+
+    @property
+    def typed(self) -> str:
+        """What stands in the field."""
+        return self.query_one(Input).value
+
+    def focus_input(self) -> None:
+        """Put the focus where one types."""
+        self.query_one(Input).focus()
+
+    def refill(self, value: object) -> None:
+        """Show the value of the draft, as after a step back; one that is typed right now stays."""
+        text = as_typed(value)
+        if text != self._known or self.problem:
+            self._known = text
+            self.query_one(Input).value = text
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Look at what is typed, and pass it on where it will do."""
+        event.stop()
+        value = from_typed(self.key, event.value)
+        notices: list[Notice] = []
+        self.problem = None
+        if value is not None:
+            try:
+                read_checked(self.key, value, "", notices)
+            except InputError as error:
+                self.problem = error
+        self._notice = "; ".join(notice.text for notice in notices)
+        self._draw()
+        if self.problem is None and as_typed(value) != self._known:
+            self._known = as_typed(value)
+            self.post_message(Written(self.spot, value))
+
+    def say_saved(self, words: str) -> None:
+        """Say what the file on disk has, where the draft has something else."""
+        self._was = words
+        self._misfit = None
+        self._draw()
+
+    def refuse(self, problem: RacecalcError) -> None:
+        """Show that the value does not go with the rest of the file."""
+        self._misfit = problem
+        self._draw()
+
+    def _draw(self) -> None:
+        wrong = self.problem or self._misfit
+        words = _words(wrong) if wrong else "; ".join(filter(None, (self._was, self._notice)))
+        line = self.query_one(".field-word", Static)
+        line.update(words)
+        line.set_class(bool(words), "-shown")
+        line.set_class(wrong is not None, "-wrong")
+        self.query_one(Input).set_class(wrong is not None, "-refused")
+
+
+def _words(problem: RacecalcError) -> str:
+    if not isinstance(problem, InputError):
+        return f"! {problem}"
+    return f"! {problem.problem}; {problem.remedy}" if problem.remedy else f"! {problem.problem}"

@@ -1,0 +1,37 @@
+"""Help for what has the focus: the field, the place, the keys."""
+
+from textual.binding import Binding
+from textual.widget import Widget
+
+from racecalc.views.key_help import key_page
+from racecalc.views.tables import columns_of
+from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.place import Place
+
+COLUMNS = 66
+
+KEYS = """\
+Keys everywhere
+  F2 to F9         the places (the digits do too, outside a field)
+  Tab, Shift+Tab   next part, part before
+  Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
+  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
+  Ctrl+T           keep as what-if Ctrl+G           compare with now
+  Escape           stop long work  Ctrl+Q           leave
+
+All of it can be had without this screen: each place shows the command
+that prints the same numbers, as "racecalc value race.toml".
+"""
+
+
+def help_text(place: Place, focused: Widget | None) -> str:
+    """Help for a place and what in it has the focus."""
+    field = None
+    if focused is not None:
+        field = next((one for one in focused.ancestors if isinstance(one, Field)), None)
+    with columns_of(COLUMNS):
+        about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
+    shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
+    own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
+    keys = f"Keys here\n{own}\n\n" if own else ""
+    return f"{about}{place.NAME}: {place.MEANING}\n\n{keys}{KEYS}"

@@ -1,0 +1,317 @@
+"""The options: what each gives, what those switched on give together, and what to pay for it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.widgets import DataTable, Static
+
+from racecalc.decisions.value import OptionValue
+from racecalc.domain.option import Option
+from racecalc.errors import InputError
+from racecalc.views.break_even_page import break_even_text
+from racecalc.views.gain_words import gain_words
+from racecalc.views.ladder_page import frontier_text
+from racecalc.views.option_rows import (
+    ORDERS,
+    currency_of,
+    in_order,
+    option_cells,
+    option_headings,
+    row_of_gain,
+    row_of_value,
+)
+from racecalc.views.progress import climbing, tracked
+from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.used_page import used_text
+from racecalc.views.workspace.form import EntryChosen
+from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.table_filling import fill
+
+if TYPE_CHECKING:
+    from racecalc.decisions.basket.ladder import Rung
+    from racecalc.decisions.break_even import BreakEvenAnswer
+    from racecalc.decisions.last_spent import LastSpent
+    from racecalc.decisions.set_value import SetValue
+
+ROOMY, LONGEST_NAME = 100, 27
+"""Columns below which names of options are cut, and to how many; the page below has them whole."""
+
+UNWRAPPED = 10_000
+"""Columns for a text that its part of the screen wraps by itself."""
+
+
+@dataclass(frozen=True)
+class Together:
+    """The options that are switched on, as one."""
+
+    value: "SetValue | None"
+    last: "LastSpent | None"
+    conflicts: tuple[str, ...]
+    missing: int
+
+
+class OptionsPlace(Place):
+    """What to use, and what to buy."""
+
+    NAME = "Options"
+    MEANING = "what each option gives, and what several give together"
+    BINDINGS: ClassVar = [
+        Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
+        Binding("enter", "edit", "Edit", tooltip="change the option"),
+        Binding("o", "order", "Order", tooltip="sort by something else"),
+        Binding("b", "break_even", "Break-even", tooltip="how much the option would have to save"),
+        Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
+        Binding("a", "add", "Add", show=False, tooltip="add an option"),
+    ]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._order = next(iter(ORDERS))
+        self._values: dict[str, OptionValue] = {}
+        self._ladder: tuple[Rung, ...] | None = None
+        self._together: Together | None = None
+        self._shows_frontier = False
+
+    def compose(self) -> ComposeResult:
+        """The table, what is switched on, and a page on one option or on money."""
+        yield DataTable(id="options", cursor_type="row", cell_padding=0)
+        yield Static("", id="used", markup=False)
+        with Vertical(id="option-page-part"):
+            yield Page("option-page")
+
+    def take_focus(self) -> None:
+        """Begin with the table."""
+        self.table.focus()
+
+    @property
+    def table(self) -> DataTable[Any]:
+        """The options."""
+        return self.query_one("#options", DataTable)
+
+    @property
+    def options(self) -> dict[str, Option]:
+        """The single options of the last good answer by name, with the savings of their tests."""
+        return {gain.option.name: gain.option for gain in self.session.answered.gains}
+
+    def refill(self) -> None:
+        """Show what is known at once, and begin to work out the rest."""
+        self._values, self._ladder, self._together = {}, None, None
+        self.session.used &= set(self.options)
+        self._draw_table()
+        self._value_all()
+        self._solve_set()
+        self._draw_page()
+
+    # --- the table ---------------------------------------------------------------------------
+
+    def _draw_table(self) -> None:
+        rows = [
+            row_of_value(self._values[gain.option.name])
+            if gain.option.name in self._values
+            else row_of_gain(gain)
+            for gain in self.session.answered.gains
+        ]
+        currency, used = currency_of(rows), self.session.used
+        ordered = in_order(rows, self._order)
+        room = LONGEST_NAME if self.size.width < ROOMY else 0
+        cells = [
+            option_cells(row, used=row.option.name in used, currency=currency, room=room)
+            for row in ordered
+        ]
+        names = [row.option.name for row in ordered]
+        fill(self.table, option_headings(currency), cells, names, gap=" ")
+        self.table.border_title = f"by {self._order}"
+
+    def _value_all(self) -> None:
+        from racecalc.decisions.values import values_of
+
+        base, wanted = self.session.answered.base, self.session.race.purse.per_second
+        options = list(self.options.values())
+
+        def work() -> list[OptionValue]:
+            return values_of(base, options, wanted=wanted, track=tracked)
+
+        self.desk.begin("values", "working the options out", work, self._valued)
+
+    def _valued(self, values: list[OptionValue]) -> None:
+        self._values = {value.option.name: value for value in values}
+        self._draw_table()
+
+    def action_order(self) -> None:
+        """Sort by the next order."""
+        names = list(ORDERS)
+        self._order = names[(names.index(self._order) + 1) % len(names)]
+        self._draw_table()
+        self.notify(f"sorted by {self._order}", timeout=2)
+
+    @on(DataTable.HeaderSelected)
+    def _header(self, event: DataTable.HeaderSelected) -> None:
+        event.stop()
+        by_column = {1: "name", 2: "seconds", 5: "chance", 6: "money a second", 7: "price"}
+        self._order = by_column.get(event.column_index, "weight")
+        self._draw_table()
+
+    # --- what is switched on -----------------------------------------------------------------
+
+    @property
+    def chosen(self) -> str:
+        """Name of the option under the cursor; empty where there is none."""
+        if not self.table.row_count:
+            return ""
+        return str(self.table.coordinate_to_cell_key(self.table.cursor_coordinate).row_key.value)
+
+    def action_switch(self) -> None:
+        """Switch the option under the cursor on or off; one of its slot that is on goes off."""
+        name, used, options = self.chosen, self.session.used, self.options
+        if name not in options:
+            return
+        if name in used:
+            used.discard(name)
+        else:
+            slot = options[name].slot
+            used -= {other for other in used if slot and options[other].slot == slot}
+            used.add(name)
+        self._draw_table()
+        self._solve_set()
+
+    def _solve_set(self) -> None:
+        base, options = self.session.answered.base, self.options
+        used = tuple(option for name, option in options.items() if name in self.session.used)
+
+        def work() -> Together:
+            return _together(base, used, options)
+
+        self.desk.begin("set", "", work, self._solved_set)
+
+    def _solved_set(self, found: Together) -> None:
+        self._together = found
+        with columns_of(UNWRAPPED):
+            words = used_text(found.value, found.last, found.conflicts, found.missing)
+        self.query_one("#used", Static).update(words.rstrip())
+        if self._shows_frontier:
+            self._draw_page()
+
+    # --- the page ----------------------------------------------------------------------------
+
+    @on(DataTable.RowHighlighted)
+    def _rests(self, event: DataTable.RowHighlighted) -> None:
+        event.stop()
+        if not self._shows_frontier:
+            self._draw_page()
+
+    @on(DataTable.RowSelected)
+    def _selected(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_edit()
+
+    def action_break_even(self) -> None:
+        """Show how much the option under the cursor would have to save."""
+        self._shows_frontier = False
+        self._draw_page()
+
+    def action_frontier(self) -> None:
+        """Show what more money buys."""
+        self._shows_frontier = True
+        self._draw_page()
+
+    def _draw_page(self) -> None:
+        if self._shows_frontier:
+            self._draw_frontier()
+        elif self.chosen in self.options:
+            self._work_out_break_even()
+
+    def _work_out_break_even(self) -> None:
+        from racecalc.decisions.break_even import Against, break_evens
+
+        session, option = self.session, self.options[self.chosen]
+        base, per_second = session.answered.base, session.race.purse.per_second
+        gain = next(one for one in session.answered.gains if one.option.name == option.name)
+        self.query_one(Page).show(lambda: paragraph(gain_words(gain)) + "\nworking it out ...")
+
+        def done(found: "BreakEvenAnswer") -> None:
+            self.query_one(Page).show(
+                lambda: (
+                    paragraph(gain_words(gain)) + "\n" + break_even_text(base, found, session.units)
+                )
+            )
+
+        def work() -> "BreakEvenAnswer":
+            return break_evens(base, option, Against(per_second))
+
+        self.desk.begin("break-even", "", work, done)
+
+    def _draw_frontier(self) -> None:
+        if self._ladder is not None:
+            gains, currency = self.session.answered.gains, self._currency()
+            ladder, used = self._ladder, self._cost_and_seconds()
+            self.query_one(Page).show(lambda: frontier_text(ladder, gains, used, currency))
+            return
+        self.query_one(Page).show_text("working out what more money buys ...")
+        base, options = self.session.answered.base, list(self.options.values())
+
+        def done(found: "tuple[Rung, ...]") -> None:
+            self._ladder = found
+            if self._shows_frontier:
+                self._draw_frontier()
+
+        def failed(problem: Exception) -> None:
+            self.query_one(Page).show(lambda: paragraph(f"! {problem}"))
+
+        self.desk.begin("ladder", "what money buys", lambda: _ladder(base, options), done, failed)
+
+    def _currency(self) -> str:
+        return currency_of([row_of_gain(gain) for gain in self.session.answered.gains])
+
+    def _cost_and_seconds(self) -> tuple[float, float] | None:
+        value = self._together.value if self._together else None
+        if value is None or value.price is None:
+            return None
+        return float(value.price.amount), value.saved_s
+
+    # --- changing options --------------------------------------------------------------------
+
+    def action_edit(self) -> None:
+        """Open the option under the cursor as a form."""
+        names = [entry.get("name") for entry in self.session.draft.entries("option")]
+        if self.chosen in names:
+            self.post_message(EntryChosen("option", names.index(self.chosen)))
+
+    def action_add(self) -> None:
+        """Add an option and open it as a form."""
+        self.post_message(EntryChosen("option", None))
+
+
+def _together(base: Any, used: Sequence[Option], known: dict[str, Option]) -> Together:
+    from racecalc.decisions.allowed import conflicts
+    from racecalc.decisions.last_spent import last_spent
+    from racecalc.decisions.set_value import value_of_set
+
+    if not used:
+        return Together(None, None, (), 0)
+    tests = base.race.tested_sets
+    return Together(
+        value_of_set(base, tuple(used), tests),
+        last_spent(base, used, tests),
+        conflicts(used, known),
+        sum(option.price is None for option in used),
+    )
+
+
+def _ladder(base: Any, options: Sequence[Option]) -> "tuple[Rung, ...]":
+    from racecalc.decisions.basket.ladder import ladder
+    from racecalc.decisions.basket.shelf import shelf_of
+    from racecalc.decisions.basket.slopes import Slopes
+
+    race = base.race
+    races = race.purse.races_a_season or 1
+    shelf = shelf_of(base, tracked(options, "solving options"), race.tested_sets, races)
+    if not shelf.items:
+        raise InputError(race.name, "has no option with a price to choose from", "add prices")
+    return ladder(Slopes(shelf), track=climbing)

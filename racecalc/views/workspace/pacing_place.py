@@ -1,0 +1,161 @@
+"""The pacing card in the making: what is held, in how many sections, and what that gives."""
+
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar, cast
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.timer import Timer
+from textual.widgets import Input, Label, Select
+
+from racecalc.errors import InputError
+from racecalc.views.card_files import card_writer, write_card
+from racecalc.views.pace_page import pace_text
+from racecalc.views.progress import tracked
+from racecalc.views.tables import paragraph
+from racecalc.views.workspace.dialogs import Question
+from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.session import Session
+
+if TYPE_CHECKING:
+    from racecalc.decisions.pacing.answer import Pacing
+    from racecalc.decisions.pacing.asking import LimitKind
+    from racecalc.decisions.pacing.goal import Goal
+
+LIMITS = (
+    ("power mean", "power-mean"),
+    ("plain mean", "mean"),
+    ("critical power", "critical-power"),
+)
+PAUSE = 0.4
+MOST_SECTIONS = 60
+GREATEST_ORDER = 10.0
+
+
+class PacingPlace(Place):
+    """How hard to ride where."""
+
+    NAME = "Pacing"
+    MEANING = "how hard to ride where, and what the limit, the sections and the wind do to it"
+    BINDINGS: ClassVar = [
+        Binding("ctrl+e", "export", "Write the card", tooltip="write the card to a file"),
+    ]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._found: Pacing | None = None
+        self._timer: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        """What is held above, the card below."""
+        with Horizontal(id="pacing-wishes"):
+            yield Label("hold")
+            yield Select(LIMITS, value="power-mean", allow_blank=False, compact=True, id="limit")
+            yield Label("order")
+            yield Input("4", id="order", compact=True, select_on_focus=False)
+            yield Label("sections")
+            yield Input("12", id="sections", compact=True, select_on_focus=False)
+            yield Label("goal")
+            yield Input("", id="goal", compact=True, placeholder="58:30", select_on_focus=False)
+        yield Page("card")
+
+    def take_focus(self) -> None:
+        """Begin with the card."""
+        self.query_one("#card").focus()
+
+    def refill(self) -> None:
+        """Make the card of the last good answer."""
+        self._make()
+
+    @on(Select.Changed)
+    @on(Input.Changed)
+    def _wished(self, event: Select.Changed | Input.Changed) -> None:
+        event.stop()
+        if self._timer:
+            self._timer.stop()
+        self._timer = self.set_timer(PAUSE, self._make)
+
+    def _make(self) -> None:
+        session = self.session
+        if session.outlook is None:
+            return
+        page = self.query_one(Page)
+        try:
+            kind, order, sections, goal = self._wishes()
+        except InputError as error:
+            problem = error
+            page.show(lambda: paragraph(f"! {problem}"))
+            return
+        base = session.answered.base
+
+        def work() -> "tuple[Pacing, Goal | None]":
+            from racecalc.decisions.pacing.answer import pace
+            from racecalc.decisions.pacing.asking import asked_limit, other_winds
+            from racecalc.decisions.pacing.goal import goal_of
+
+            asked = asked_limit(base, kind, order)
+            winds = tracked(other_winds(base.race), "riding in other winds")
+            found = pace(base, asked, sections, winds)
+            return found, None if goal is None else goal_of(base, asked.limit, goal, found.card)
+
+        def done(answer: "tuple[Pacing, Goal | None]") -> None:
+            self._found = answer[0]
+            page.show(lambda: pace_text(base, *answer, session.units, chart=True))
+
+        def failed(problem: Exception) -> None:
+            page.show(lambda: paragraph(f"! {problem}"))
+
+        self.desk.begin("pacing", "making the card", work, done, failed)
+
+    def _wishes(self) -> "tuple[LimitKind, float, int, float | None]":
+        from racecalc.quantities.kinds import TIME
+        from racecalc.quantities.reading import QuantityError, read
+
+        def typed(name: str) -> str:
+            return self.query_one(f"#{name}", Input).value.strip()
+
+        kind = cast("LimitKind", self.query_one("#limit", Select).value)
+        order, sections, goal = (typed(name) for name in ("order", "sections", "goal"))
+        try:
+            number = float(order.replace(",", "."))
+        except ValueError:
+            number = float("nan")
+        if not isfinite(number) or not 1.0 <= number <= GREATEST_ORDER:
+            raise InputError("order", f"'{order}' is no order of a mean", "write 1 to 10, as 4")
+        if not sections.isdecimal() or not 1 <= int(sections) <= MOST_SECTIONS:
+            raise InputError("sections", f"'{sections}' will not do", "write 1 to 60")
+        try:
+            wanted = read(goal, TIME) if goal else None
+        except QuantityError as error:
+            raise InputError("goal", error.problem, error.remedy) from error
+        return kind, number, int(sections), wanted
+
+    def action_export(self) -> None:
+        """Ask where to, and write the card."""
+        if self._found is None:
+            self.notify("there is no card yet", timeout=2)
+            return
+        self.run_worker(self._export(), group="export", exclusive=True)
+
+    async def _export(self) -> None:
+        session, found = self.session, self._found
+        folder = session.path.parent
+        question = "Write the card to which file? .html to print, .csv, or .gpx with waypoints"
+
+        def checked(name: str) -> Any:
+            return card_writer(folder / Path(name.strip()).expanduser(), session.race)
+
+        name = await self.app.push_screen_wait(Question(question, "card.html", checked))
+        if name is None or found is None:
+            return
+        path = folder / Path(name.strip()).expanduser()
+        try:
+            write_card(path, found.card, session.race, session.units)
+        except InputError as error:
+            self.notify(str(error), severity="error", timeout=10, markup=False)
+        else:
+            self.notify(f"{path} written", timeout=5, markup=False)

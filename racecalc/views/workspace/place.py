@@ -1,0 +1,77 @@
+"""A place of the workspace: shows one side of the race, and works only while it is looked at."""
+
+from collections.abc import Callable
+from typing import Any, ClassVar, Protocol, cast
+
+from textual.containers import Vertical
+
+from racecalc.errors import RacecalcError
+from racecalc.views.desk import Desk
+from racecalc.views.workspace.session import Session
+
+
+class WorkBegins(Protocol):
+    """Where a place has long work done."""
+
+    def begin(
+        self,
+        group: str,
+        label: str,
+        work_it_out: Callable[[], Any],
+        done: Callable[[Any], None],
+        failed: Callable[[RacecalcError], None] | None = None,
+        desk: Desk | None = None,
+    ) -> None:
+        """Begin work on a thread."""
+
+    def progress(self, what: str, done: int, of: int) -> None:
+        """Show how far it is."""
+
+
+class Place(Vertical):
+    """One side of the race.
+
+    Parameters
+    ----------
+    session : Session
+        What is worked on.
+    """
+
+    NAME: ClassVar[str] = ""
+    MEANING: ClassVar[str] = ""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(id=f"place-{self.NAME.lower()}", classes="place")
+        self.session = session
+        self._outdated = True
+
+    @property
+    def desk(self) -> WorkBegins:
+        """The screen that begins long work."""
+        return cast(WorkBegins, self.screen)
+
+    def outdate(self) -> None:
+        """Show the last good answer anew, now or when it is looked at next."""
+        self._outdated = True
+        if self.display:
+            self.look()
+
+    def look(self) -> None:
+        """Bring what is shown up to date; called whenever the place comes to the front."""
+        if self._outdated and self.session.outlook is not None:
+            self._outdated = False
+            self.refill()
+
+    def refill(self) -> None:
+        """Show the last good answer."""
+        raise NotImplementedError
+
+    def refuse(self) -> None:
+        """Say that the draft has no answer; what is shown stays."""
+
+    def take_focus(self) -> None:
+        """Put the focus where work begins."""
+        for widget in self.query("*"):
+            if widget.focusable:
+                widget.focus()
+                return

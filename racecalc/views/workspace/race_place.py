@@ -1,0 +1,72 @@
+"""The race file as a form, and what it means beside it."""
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.events import DescendantFocus
+from textual.widgets import Input, Static
+
+from racecalc.views.glance_page import glance_text
+from racecalc.views.key_help import key_line
+from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.form import RaceForm, field_at_fault, mark_saved
+from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.place import Place
+
+
+class RacePlace(Place):
+    """Change a number, and see what follows."""
+
+    NAME = "Race"
+    MEANING = "change a number and see what follows"
+    BINDINGS: ClassVar = [
+        Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
+        Binding("ctrl+g", "screen.hold", "Hold", tooltip="compare with the race as it is now"),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """The form to the left, what it means to the right, help below."""
+        with Horizontal():
+            yield RaceForm(id="race-form")
+            yield Page("glance")
+        yield Static("", id="key-help", markup=False)
+
+    def on_mount(self) -> None:
+        """Fill the form at once; the numbers come later."""
+        self.form.show(self.session.draft)
+        self.query_one(Page).show_text("working it out ...")
+
+    @property
+    def form(self) -> RaceForm:
+        """The form."""
+        return self.query_one(RaceForm)
+
+    def refill(self) -> None:
+        """Show the last good answer and what the saved file says otherwise."""
+        session = self.session
+        mark_saved(self.form, session.saved_values())
+        self.query_one(Page).show(
+            lambda: glance_text(
+                session.answered, session.reference_outlook, session.reference.name, session.units
+            )
+        )
+
+    def refuse(self) -> None:
+        """Show at the field, if one is at fault, why there is no answer."""
+        problem = self.session.problem
+        field = field_at_fault(self.form, problem) if problem else None
+        if field and problem:
+            field.refuse(problem)
+
+    def take_focus(self) -> None:
+        """Begin with the first field."""
+        self.query(Input).first().focus()
+
+    @on(DescendantFocus)
+    def _help(self, event: DescendantFocus) -> None:
+        field = next((one for one in event.widget.ancestors if isinstance(one, Field)), None)
+        words = key_line(field.spot.table, field.spot.key) if field else ""
+        self.query_one("#key-help", Static).update(words)

@@ -1,0 +1,249 @@
+"""What is worked on: the draft, its last good answer, and what that is compared with."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from racecalc.errors import InputError, RacecalcError
+from racecalc.files.draft import Draft, Spot
+from racecalc.files.opening import read_text
+from racecalc.files.race_writing import replace_file
+from racecalc.files.recovery import Kept, drop_copy, keep_copy, kept_copy
+from racecalc.quantities.showing import System
+from racecalc.stopping import stopping_when
+
+if TYPE_CHECKING:
+    from racecalc.decisions.outlook import Outlook
+    from racecalc.domain.race import Race
+
+AS_SAVED = "the saved file"
+NOW = "now"
+
+
+@dataclass(frozen=True)
+class Version:
+    """A race as it is now, as it was saved, or a what-if that was kept.
+
+    Parameters
+    ----------
+    name : str
+        What it is called on the screen.
+    path : Path
+        Race file that its course and tests are looked for from.
+    text : str
+        The whole race file.
+    """
+
+    name: str
+    path: Path
+    text: str
+
+
+@dataclass
+class Session:
+    """One race file at work; knows nothing of screens.
+
+    Parameters
+    ----------
+    draft : Draft
+        The file being edited.
+    units : {"metric", "imperial"}
+        System of units of the answers.
+    outlook : Outlook or None
+        Last good answer; None before the first.
+    outlook_text : str
+        The text that it answers.
+    reference : Version
+        What the answer is compared with.
+    reference_outlook : Outlook or None
+        Its answer.
+    problem : RacecalcError or None
+        Why the draft has no answer; None where it has.
+    used : set of str
+        Names of the options that are switched on.
+    """
+
+    draft: Draft
+    units: System = "metric"
+    outlook: "Outlook | None" = None
+    outlook_text: str = ""
+    reference: Version = field(init=False)
+    reference_outlook: "Outlook | None" = None
+    problem: RacecalcError | None = None
+    used: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.compare_with_saved()
+
+    @property
+    def path(self) -> Path:
+        """Where the race file lies."""
+        return self.draft.path
+
+    @property
+    def race(self) -> "Race":
+        """The race of the last good answer.
+
+        Raises
+        ------
+        InputError
+            If there is none yet.
+        """
+        return self.answered.base.race
+
+    @property
+    def answered(self) -> "Outlook":
+        """The last good answer.
+
+        Raises
+        ------
+        InputError
+            If there is none yet.
+        """
+        if self.outlook is None:
+            raise self.problem or InputError(self.path.name, "is not worked out yet")
+        return self.outlook
+
+    @property
+    def stale(self) -> bool:
+        """Whether the last good answer is not that of the draft."""
+        return self.outlook_text != self.draft.text
+
+    def reader(self) -> "Callable[[Path, Iterable[str]], Race]":
+        """What reads race files for a command: the open one as the draft has it now."""
+        path, text = self.path, self.outlook_text
+
+        def read(wanted: Path, changes: Iterable[str]) -> "Race":
+            from racecalc.domain.loading import load_race
+
+            return load_race(wanted, changes, text if wanted == path else None)
+
+        return read
+
+    def compare_with_saved(self) -> None:
+        """Compare with the file as it is on disk."""
+        self.compare_with(Version(AS_SAVED, self.path, self.draft.saved))
+
+    def compare_with(self, version: Version) -> None:
+        """Compare with another version; its answer is worked out with the next one."""
+        self.reference, self.reference_outlook = version, None
+
+    def versions(self) -> tuple[Version, ...]:
+        """The race now, as saved, and the what-ifs that were kept beside the file."""
+        return (
+            Version(NOW, self.path, self.draft.text),
+            Version(AS_SAVED, self.path, self.draft.saved),
+            *(Version(kept_name(path), path, read_text(path)) for path in self.kept_paths()),
+        )
+
+    def kept_paths(self) -> tuple[Path, ...]:
+        """Race files in which what-ifs of this race were kept."""
+        stem = self.path.stem.partition(" (")[0]
+        beside = self.path.parent.glob("*.toml")
+        return tuple(
+            sorted(
+                path
+                for path in beside
+                if path.stem.startswith(f"{stem} (") and path.stem.endswith(")")
+            )
+        )
+
+    def path_to_keep(self, name: str) -> Path:
+        """Where a what-if of that name is kept.
+
+        Raises
+        ------
+        InputError
+            If a file cannot have such a name.
+        """
+        wanted = " ".join(name.split())
+        if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
+            raise InputError(
+                "name", f"'{name}' is no name for a file", "use up to 60 letters, such as windy"
+            )
+        stem = self.path.stem.partition(" (")[0]
+        return self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
+
+    def keep_version(self, path: Path) -> None:
+        """Keep the draft as it is now in a file of its own, beside the race file.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written.
+        """
+        replace_file(path, self.draft.text)
+
+    def keep_unsaved(self) -> None:
+        """Keep what is unsaved for the next start, or drop what was kept where nothing is.
+
+        Raises
+        ------
+        InputError
+            If that cannot be written.
+        """
+        if self.draft.unsaved:
+            keep_copy(self.path, self.draft.text, self.draft.saved)
+        else:
+            drop_copy(self.path)
+
+    def save(self, path: Path | None = None) -> None:
+        """Save the draft, to another file if one is named.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written.
+        """
+        before, comparing = self.path, self.reference.name == AS_SAVED
+        self.draft.save(path)
+        drop_copy(before)
+        if comparing:
+            self.compare_with_saved()
+
+    def saved_values(self) -> dict[Spot, object]:
+        """What the file on disk says where the draft says something else; None for nothing."""
+        differing = self.draft.differences(self.draft.saved)
+        return {spot: saved for spot, saved, _ in differing}
+
+
+def open_session(path: Path, units: System) -> tuple[Session, Kept | None]:
+    """Open a race file, and what was left unsaved of it last time.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is no TOML.
+    """
+    draft = Draft.opened(path)
+    return Session(draft, units), kept_copy(path, draft.saved)
+
+
+def kept_name(path: Path) -> str:
+    """The name under which a what-if was kept in a file."""
+    return path.stem.partition(" (")[2].removesuffix(")")
+
+
+def worked_out(version: Version, unwanted: Callable[[], bool]) -> "Outlook":
+    """Work out a version, on a thread of its own.
+
+    Parameters
+    ----------
+    version : Version
+        Race file and text.
+    unwanted : callable
+        Whether nobody waits for it any more.
+
+    Raises
+    ------
+    InputError
+        If it cannot be ridden.
+    Stopped
+        If it is unwanted.
+    """
+    from racecalc.decisions.outlook import outlook_of
+    from racecalc.domain.loading import load_race
+
+    with stopping_when(unwanted):
+        return outlook_of(load_race(version.path, text=version.text))

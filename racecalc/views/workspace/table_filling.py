@@ -1,0 +1,60 @@
+"""Tables that can be walked through, filled with the cells of the pages."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from rich.cells import cell_len
+from rich.text import Text
+from textual.widgets import DataTable
+
+
+def fill(
+    table: DataTable[Any],
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    keys: Sequence[str] = (),
+    gap: str = "",
+) -> None:
+    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its row.
+
+    Parameters
+    ----------
+    table : DataTable
+        What is filled.
+    headings : sequence of str
+        One a column; a heading that begins with "<" is set to the left.
+    rows : sequence of sequence of str
+        Cells.
+    keys : sequence of str
+        A name for each row, by which the cursor finds it again; its number where none is given.
+    gap : str
+        What parts the columns, where the table itself leaves nothing between them.
+    """
+    held = _cursor_key(table)
+    names = keys or [str(number) for number in range(len(rows))]
+    table.clear(columns=True)
+    columns = [
+        _aligned(heading, [row[number] for row in rows], gap)
+        for number, heading in enumerate(headings)
+    ]
+    for heading, *_ in columns:
+        table.add_column(Text(heading))
+    for number, name in enumerate(names, 1):
+        table.add_row(*(Text(column[number]) for column in columns), key=name)
+    if held in names:
+        table.move_cursor(row=list(names).index(held))
+
+
+def _cursor_key(table: DataTable[Any]) -> str:
+    if not table.row_count:
+        return ""
+    return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)
+
+
+def _aligned(heading: str, cells: Sequence[str], gap: str) -> list[str]:
+    """A heading and its cells, numbers filled up with spaces, which the table would not do."""
+    texts = [heading.removeprefix("<"), *cells]
+    if heading.startswith("<"):
+        return [f"{text}{gap}" for text in texts]
+    wide = max(map(cell_len, texts))
+    return [f"{' ' * (wide - cell_len(text))}{text}{gap}" for text in texts]

@@ -1,0 +1,130 @@
+"""A screen that has long work done on threads, shows how far it is, and can stop it."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from textual import on
+from textual.screen import Screen
+from textual.widgets import Static
+from textual.worker import Worker, WorkerState, get_current_worker
+
+from racecalc.errors import InputError, RacecalcError
+from racecalc.stopping import Stopped, stopping_when
+from racecalc.views.desk import Desk, at_desk
+from racecalc.views.workspace.messages import Finished, Progressed
+
+Result = TypeVar("Result")
+
+LINE = "going-on"
+"""Name of the line that shows how far long work is."""
+
+
+class WorkScreen(Screen[None]):
+    """A screen with a line named `LINE` on what is being worked out."""
+
+    def begin(
+        self,
+        group: str,
+        label: str,
+        work_it_out: Callable[[], Result],
+        done: Callable[[Result], None],
+        failed: Callable[[RacecalcError], None] | None = None,
+        desk: Desk | None = None,
+    ) -> None:
+        """Begin work on a thread; work of the same group that still goes on is dropped.
+
+        Parameters
+        ----------
+        group : str
+            Whose work it is.
+        label : str
+            What is shown while it goes on; nothing where empty.
+        work_it_out : callable
+            Works on the thread; may touch nothing of the screen.
+        done, failed : callable
+            Take the result or the error, back on the screen, unless somebody stopped it.
+        desk : Desk, optional
+            Where commands inside read and write.
+        """
+
+        def job() -> None:
+            worker = get_current_worker()
+            at = desk or Desk(_no_reader, _nowhere, _nowhere, self.progress)
+            try:
+                with stopping_when(lambda: worker.is_cancelled), at_desk(at):
+                    result = work_it_out()
+            except Stopped:
+                return
+            except RacecalcError as error:
+                if not worker.is_cancelled:
+                    self.post_message(Finished(failed or self.say_problem, error))
+                return
+            if not worker.is_cancelled:
+                self.post_message(Finished(done, result))
+
+        self.run_worker(
+            job, name=label, group=group, thread=True, exclusive=True, exit_on_error=False
+        )
+
+    def progress(self, what: str, done: int, of: int) -> None:
+        """Show how far some work is; may be called from its thread."""
+        self.post_message(Progressed(what, done, of))
+
+    @on(Finished)
+    def _finished(self, event: Finished) -> None:
+        event.stop()
+        event.take(event.result)
+
+    @on(Progressed)
+    def _progressed(self, event: Progressed) -> None:
+        event.stop()
+        if self._at_work():
+            self._draw_work(f"{event.what} {event.bar} {event.done} of {event.of}")
+
+    @on(Worker.StateChanged)
+    def _worker(self, event: Worker.StateChanged) -> None:
+        if event.state is WorkerState.ERROR and event.worker.error:
+            fault = event.worker.error
+            self.notify(
+                f"racecalc failed ({type(fault).__name__}: {fault}); please report it with the"
+                " race file",
+                severity="error",
+                timeout=20,
+                markup=False,
+            )
+        at_work = self._at_work()
+        self._draw_work(at_work[-1].name if at_work else "")
+
+    def _at_work(self) -> list[Worker[Any]]:
+        return [
+            worker
+            for worker in self.workers
+            if worker.node is self and worker.name and worker.state is WorkerState.RUNNING
+        ]
+
+    def _draw_work(self, words: str) -> None:
+        line = self.query_one(f"#{LINE}", Static)
+        line.display = bool(words)
+        line.update(f"{words}   Esc stops it" if words else "")
+
+    def action_stop(self) -> None:
+        """Stop the long work that goes on, or leave the field."""
+        at_work = self._at_work()
+        for worker in at_work:
+            worker.cancel()
+        if at_work:
+            self.notify("stopped", timeout=2)
+        else:
+            self.set_focus(None)
+
+    def say_problem(self, problem: RacecalcError) -> None:
+        """Tell what went wrong, in passing."""
+        self.notify(str(problem), severity="error", timeout=12, markup=False)
+
+
+def _no_reader(*_: object) -> Any:
+    raise InputError("a command", "was begun without a race")
+
+
+def _nowhere(_: str) -> None:
+    """Take a text and show it to nobody."""

@@ -1,0 +1,20 @@
+"""A home of its own for every test of the terminal interface, and no blinking."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.workspace.driving import copied_demo
+
+
+@pytest.fixture(autouse=True)
+def own_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
+
+
+@pytest.fixture
+def race_file(tmp_path: Path) -> Path:
+    """A copy of the demo's race file, with its course beside it."""
+    return copied_demo(tmp_path)

@@ -1,0 +1,114 @@
+"""Drives the terminal interface as a person would: opens a race, presses keys, reads the screen.
+
+The tests are plain functions; `at_desk` runs what they do inside the event loop.
+"""
+
+import asyncio
+import shutil
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from racecalc.files.draft import Spot
+from racecalc.views.workspace.app import Workspace
+from racecalc.views.workspace.desk_screen import DeskScreen
+from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.page import Page
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+PATIENCE = 60.0
+"""Seconds after which a test gives up waiting; work takes a hundredth of it."""
+
+
+class Driver:
+    """An open workspace."""
+
+    def __init__(self, pilot: Pilot[None]) -> None:
+        self.pilot = pilot
+        self.app: Workspace = pilot.app  # type: ignore[assignment]
+
+    @property
+    def desk(self) -> DeskScreen:
+        screen = self.app.desk_screen
+        assert screen is not None, "no race file is open"
+        return screen
+
+    async def until(self, true: Callable[[], object], what: str = "") -> None:
+        """Wait until something is so."""
+        for _ in range(int(PATIENCE / 0.02)):
+            if true():
+                return
+            await self.pilot.pause(0.02)
+        raise AssertionError(f"{what or 'it'} did not come:\n{self.screen}")
+
+    async def settled(self) -> None:
+        """Wait until the draft is worked out and nothing goes on any more."""
+        await self.pilot.pause()
+        desk = self.desk
+        await self.until(lambda: desk.session.problem or not desk.session.stale, "an answer")
+        await self.until(lambda: not any(not one.is_finished for one in desk.workers), "an end")
+        await self.pilot.pause()
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+
+    async def type(self, text: str) -> None:
+        names = {" ": "space", ".": "full_stop", "/": "slash", "-": "minus", "^": "circumflex_accent"}
+        await self.pilot.press(*(names.get(letter, letter) for letter in text))
+
+    def field(self, table: str, key: str, number: int = 0) -> Field:
+        spot = Spot(table, key, number)
+        return next(one for one in self.app.screen.query(Field) if one.spot == spot)
+
+    async def fill(self, table: str, key: str, text: str, number: int = 0) -> None:
+        """Type a value into a field instead of what stands there, and wait for the answer."""
+        self.field(table, key, number).query_one(Input).focus()
+        await self.pilot.pause()
+        await self.press("ctrl+u")
+        await self.type(text)
+        # What is typed reaches the draft in a message, and the answer comes after a pause.
+        await self.pilot.pause(0.05)
+        await self.settled()
+
+    async def open_place(self, key: str) -> None:
+        await self.press(key)
+        await self.settled()
+
+    def page(self, name: str) -> str:
+        """The text of a page, however it is wrapped."""
+        return " ".join(self.app.screen.query_one(f"#{name}", Page).text.split())
+
+    @property
+    def screen(self) -> str:
+        """What is seen, as lines of text."""
+        strips = self.app.screen._compositor.render_strips()
+        return "\n".join("".join(part.text for part in strip).rstrip() for strip in strips)
+
+
+def at_desk(
+    act: Callable[[Driver], Awaitable[None]],
+    path: Path | None,
+    size: tuple[int, int] = (80, 24),
+    *,
+    settle: bool = True,
+) -> None:
+    """Open a race file and do something with it."""
+
+    async def run() -> None:
+        async with Workspace(path).run_test(size=size) as pilot:
+            driver = Driver(pilot)
+            if settle and path is not None:
+                await driver.until(lambda: driver.app.desk_screen, "a desk")
+                await driver.settled()
+            await act(driver)
+
+    asyncio.run(run())
+
+
+def copied_demo(folder: Path) -> Path:
+    """A copy of the demo that may be written to; its race file."""
+    target = folder / "demo"
+    shutil.copytree(DEMO, target)
+    return target / "race.toml"

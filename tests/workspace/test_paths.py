@@ -1,0 +1,131 @@
+"""From the start to the answer, as the athlete, the shopper and the coach go."""
+
+import json
+from pathlib import Path
+
+import pytest
+from textual.widgets import DataTable, Input, Select
+
+from racecalc.decisions.break_even import Against, break_evens
+from racecalc.decisions.last_spent import last_spent
+from racecalc.decisions.outlook import outlook_of
+from racecalc.decisions.pacing.answer import pace
+from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.riding import ride
+from racecalc.decisions.set_value import value_of_set
+from racecalc.domain.loading import load_race
+from tests.workspace.driving import Driver, at_desk
+
+
+def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
+    """One keystroke shows what a watt is worth; a changed watt shows it again as a difference."""
+    before = outlook_of(load_race(race_file))
+    after = outlook_of(load_race(race_file, ["rider.power=263 W"]))
+
+    async def act(driver: Driver) -> None:
+        assert "59:08.5" in driver.page("glance")
+        per_watt = before.rates[0].seconds_per_unit
+        assert f"{per_watt:+.2f}" in driver.page("glance")
+        await driver.fill("rider", "power", "263 W")
+        saved = before.base.time - after.base.time
+        assert f"{saved:.1f} s less than the saved file" in driver.page("glance")
+        # The rate is a slope, the edit a full solve: they agree to the curvature of one watt.
+        assert saved == pytest.approx(per_watt, rel=0.01)
+        assert f"{after.rates[0].seconds_per_unit:+.2f}" in driver.page("glance")
+        assert f"{per_watt:+.2f}" in driver.page("glance")
+
+    at_desk(act, race_file)
+
+
+def test_shopper_money_per_second(race_file: Path) -> None:
+    """The table by money a second, two options switched on, and what the dearer of them buys."""
+    base = ride(load_race(race_file))
+    options = {one.name: one for one in outlook_options(race_file)}
+    used = (options["Fenzarra Glide tyres"], options["Brinnoth Lowtide suit"])
+
+    async def act(driver: Driver) -> None:
+        await driver.open_place("f4")
+        await driver.press("o")
+        table = driver.app.screen.query_one("#options", DataTable)
+        names = [str(table.get_row_at(row)[1]).strip() for row in range(3)]
+        assert names[2] == "Hot-waxed chain"
+        for name in ("Fenzarra Glide tyres", "Brinnoth Lowtide suit"):
+            table.move_cursor(row=table.get_row_index(name))
+            await driver.press("space")
+        await driver.settled()
+        words = str(driver.app.screen.query_one("#used").render())
+        together = value_of_set(base, used, base.race.tested_sets)
+        assert f"{together.saved_s:+.1f} s" in words
+        assert f"{together.sum_of_single_s:+.1f} s" in words
+        assert "414 EUR" in words
+        last = last_spent(base, used, base.race.tested_sets)
+        assert last is not None
+        assert last.name == "Brinnoth Lowtide suit"
+        assert f"{last.per_second:.0f} EUR a second" in words
+
+    at_desk(act, race_file)
+
+
+def test_coach_targets_within_a_limit(race_file: Path) -> None:
+    """The card for fewer sections and a plain mean is that of the command."""
+    base = ride(load_race(race_file))
+    card = pace(base, asked_limit(base, "mean"), 6).card
+
+    async def act(driver: Driver) -> None:
+        await driver.open_place("f6")
+        driver.app.screen.query_one("#limit", Select).value = "mean"
+        driver.app.screen.query_one("#sections", Input).value = "6"
+        await driver.pilot.pause(0.6)
+        await driver.settled()
+        text = driver.page("card")
+        for target in card.targets:
+            assert f"{target.power_w:.0f}" in text
+        assert f"gains {card.saved_s:.1f} s" in text
+
+    at_desk(act, race_file)
+
+
+def test_break_even_of_the_option_under_the_cursor(race_file: Path) -> None:
+    race = load_race(race_file)
+    base = ride(race)
+    chain = next(one for one in race.options if one.name == "Hot-waxed chain")
+    found = break_evens(base, chain, Against(race.purse.per_second))
+
+    async def act(driver: Driver) -> None:
+        await driver.open_place("f4")
+        table = driver.app.screen.query_one("#options", DataTable)
+        table.move_cursor(row=table.get_row_index(chain.name))
+        await driver.settled()
+        text = driver.page("option-page")
+        for row in found.rows:
+            assert row.reason.split(",")[0] in text
+            assert row.watts is None or f"{row.watts:.2f} W" in text or row.watts <= 0
+
+    at_desk(act, race_file)
+
+
+def test_question_gives_the_answer_of_its_command(race_file: Path, racecalc) -> None:
+    """Also for unsaved changes: the draft is asked about, not the file."""
+    _, out, _ = racecalc(
+        "basket", race_file, "--budget", "300 EUR", "--no-ladder", "--set", "rider.power=280 W",
+        "--json",
+    )  # fmt: skip
+    found = json.loads(out)
+
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "280 W")
+        await driver.open_place("f8")
+        driver.app.screen.query_one("#wish-budget", Input).value = "300 EUR"
+        driver.app.screen.query_one("#wish-ladder", Input).value = "no"
+        await driver.press("ctrl+r")
+        await driver.settled()
+        text = driver.page("answer")
+        for name in found["chosen"]:
+            assert name in text
+        assert f"{found['saved_s']:+.1f} s" in text
+
+    at_desk(act, race_file, (140, 45))
+
+
+def outlook_options(path: Path):
+    return [gain.option for gain in outlook_of(load_race(path)).gains]
