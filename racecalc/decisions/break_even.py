@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import newton
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import held_change
@@ -250,6 +249,8 @@ class _Scale:
 
         def too_slow(watts: float) -> float:
             return self.base.changed(self.change(watts, holding).plus(also)).time - target
+
+        from scipy.optimize import newton
 
         guess = multiple_needed(without, self.watt, target) or 0.0
         try:

@@ -6,7 +6,7 @@ from functools import cached_property
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
 from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
-from racecalc.motion.setting import ride_of, ride_on
+from racecalc.motion.setting import ride_again, ride_of, ride_on
 from racecalc.motion.solver import Solution, solve
 
 
@@ -42,7 +42,7 @@ class Ridden:
 
     def variant(self, race: Race) -> "Ridden":
         """Ride another version of the race on the same nodes, so that rounding cancels."""
-        ride = ride_on(race, self.solution.ride.nodes)
+        ride = ride_again(self.solution.ride, self.race, race)
         return Ridden(race, solve(ride, self.solution.speed))
 
     def changed(self, change: Change) -> "Ridden":
@@ -95,8 +95,8 @@ def ride(race: Race) -> Ridden:
     InputError
         If the rider comes to a stop on the way.
     """
-    ridden = Ridden(race, solve(ride_of(race)))
-    if ridden.solution.iterations:
-        return ridden
-    # The solver cut steps for itself; what acts on them is filled in afresh, as for variants.
-    return ridden.variant(race)
+    solution = solve(ride_of(race))
+    if not solution.iterations:
+        # The solver cut steps for itself; what acts on them is filled in afresh.
+        solution = solve(ride_on(race, solution.ride.nodes), solution.speed)
+    return Ridden(race, solution)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -191,7 +192,7 @@ class Draft:
 
     def differences(self, other: str) -> tuple[tuple[Spot, object, object], ...]:
         """What stands otherwise in another text of the race: spot, its value, the value here."""
-        theirs, mine = _spots(parse_toml(other, str(self.path))), _spots(self._plain)
+        theirs, mine = _spots_of(other), _spots(self._plain)
         return tuple(
             (spot, theirs.get(spot), mine.get(spot))
             for spot in dict.fromkeys((*theirs, *mine))
@@ -244,6 +245,12 @@ class Draft:
 
         self._plain = parse_toml(text, str(self.path))
         self._document = tomlkit.parse(text)
+
+
+@lru_cache(maxsize=8)
+def _spots_of(text: str) -> dict[Spot, object]:
+    """Those of a text, which is compared with again and again while another is edited."""
+    return _spots(parse_toml(text, "race file"))
 
 
 def _spots(content: Mapping[str, Any]) -> dict[Spot, object]:

@@ -1,5 +1,7 @@
 """From a race to the arrays of the solver."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from racecalc.arrays import FloatArray
@@ -63,6 +65,42 @@ def ride_on(race: Race, nodes: FloatArray) -> Ride:
         bearing_drag=bike.bearing_drag,
         bearing_drag_slope=bike.bearing_drag_slope,
         ceiling=speed_ceiling(course, race.limits, nodes),
+        start_speed=bike.start_speed,
+    )
+
+
+def ride_again(ride: Ride, before: Race, race: Race) -> Ride:
+    """The arrays of another version of a race on the same nodes.
+
+    Parameters
+    ----------
+    ride : Ride
+        Of the first version, as `ride_on` made it.
+    before, race : Race
+        The first and the other version.
+
+    Returns
+    -------
+    Ride
+        As `ride_on`; what hangs on road, air and speed limits alone is not worked out again where
+        they are the same, which takes longer than a solve.
+    """
+    same_road = race.course is before.course and race.limits == before.limits
+    if not same_road or race.air != before.air:
+        return ride_on(race, ride.nodes)
+    bike = race.bike
+    used = race.rider.fluid_used * ride.middle / race.course.length
+    rougher = 1.0 if bike.crr == before.bike.crr else bike.crr / before.bike.crr
+    return replace(
+        ride,
+        wheel_power=np.full(len(ride.middle), race.rider.power * bike.efficiency),
+        mass=race.total_mass - used,
+        rotating_mass=bike.rotating_mass,
+        crr=ride.crr * rougher,
+        cda=bike.cda,
+        spoke_drag=bike.spoke_drag,
+        bearing_drag=bike.bearing_drag,
+        bearing_drag_slope=bike.bearing_drag_slope,
         start_speed=bike.start_speed,
     )
 

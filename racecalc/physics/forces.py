@@ -46,13 +46,15 @@ def air_speed_product(speed: Number, head: Number, cross: Number) -> ForceAndSlo
     product, slope : FloatArray
         [m^2/s^2] and [m/s].
     """
-    along = np.asarray(speed + head)
-    square = along**2 + np.asarray(cross) ** 2
-    apparent = np.sqrt(square)
-    ahead = np.abs(along) >= FULL_DRAG_COSINE * apparent
-    safe = np.where(apparent > 0, apparent, 1.0)
-    product = np.where(ahead, np.sign(along) * square, apparent * along / FULL_DRAG_COSINE)
-    slope = np.where(ahead, 2.0 * np.abs(along), (apparent + along**2 / safe) / FULL_DRAG_COSINE)
+    along, across = np.broadcast_arrays(speed + head, cross)
+    square = along**2 + across**2
+    product, slope = np.array(np.copysign(square, along)), np.array(2.0 * np.abs(along))
+    # Few steps of few rides meet the wind from the side, and this is what solving spends most on.
+    beside = along**2 < FULL_DRAG_COSINE**2 * square
+    if np.any(beside):
+        along, apparent = along[beside], np.sqrt(square[beside])
+        product[beside] = apparent * along / FULL_DRAG_COSINE
+        slope[beside] = (apparent + along**2 / apparent) / FULL_DRAG_COSINE
     return product, slope
 
 
@@ -107,10 +109,12 @@ def air_drag_by_cross(
     apparent = np.sqrt(square)
     safe = np.where(apparent > 0, apparent, 1.0)
     ahead = np.abs(along) >= FULL_DRAG_COSINE * apparent
-    product, _ = air_speed_product(speed, head, cross)
     by_cross = np.where(
         ahead, 2.0 * np.sign(along) * cross, along * cross / (safe * FULL_DRAG_COSINE)
     )
+    if cda.is_constant:
+        return np.asarray(0.5 * density * (cda.area[0] + spokes) * by_cross)
+    product, _ = air_speed_product(speed, head, cross)
     area, by_yaw = cda.at(np.arctan2(cross, along))
     turn = along / safe**2
     slope: FloatArray = 0.5 * density * ((area + spokes) * by_cross + by_yaw * turn * product)

@@ -109,6 +109,33 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int =
     str
         Lines no wider than `width`, each ended.
     """
+    columns = [
+        aligned(heading, [row[number] for row in rows]) for number, heading in enumerate(headings)
+    ]
+    room = sum(_columns_of(first) for first, *_ in columns) + BETWEEN * (len(columns) - 1)
+    if draws_lines() and room <= width():
+        head, *body = ["  ".join(cells).rstrip() for cells in zip(*columns, strict=True)]
+        return "\n".join([head, "\u2500" * room, *body]) + "\n"
+    return _wrapped(headings, rows, wrapped)
+
+
+def aligned(heading: str, cells: Sequence[str]) -> list[str]:
+    """A heading and its cells, filled with spaces to one width.
+
+    Examples
+    --------
+    >>> aligned("W", ["5", "12"]), aligned("<who", ["A"])
+    ([' W', ' 5', '12'], ['who', 'A  '])
+    """
+    texts = [heading.removeprefix("<"), *cells]
+    wide = max(map(_columns_of, texts))
+    gaps = [" " * (wide - _columns_of(text)) for text in texts]
+    left = heading.startswith("<")
+    return [text + gap if left else gap + text for text, gap in zip(texts, gaps, strict=True)]
+
+
+def _wrapped(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int) -> str:
+    """A table that is too wide as it stands, with cells and headings broken over lines."""
     from rich.box import ASCII2, SIMPLE_HEAD
     from rich.console import Console
     from rich.table import Table

@@ -55,7 +55,13 @@ class Driver:
         await self.pilot.press(*keys)
 
     async def type(self, text: str) -> None:
-        names = {" ": "space", ".": "full_stop", "/": "slash", "-": "minus", "^": "circumflex_accent"}
+        names = {
+            " ": "space",
+            ".": "full_stop",
+            "/": "slash",
+            "-": "minus",
+            "^": "circumflex_accent",
+        }
         await self.pilot.press(*(names.get(letter, letter) for letter in text))
 
     def field(self, table: str, key: str, number: int = 0) -> Field:

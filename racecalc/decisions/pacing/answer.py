@@ -1,6 +1,6 @@
 """Pacing targets for a race: the card, what it rests on, and what the weather does to it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -97,6 +97,8 @@ class Pacing:
     astray_s : float or None
         Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean,
         the mean of both ways to begin; None for one section or without a mean.
+    sections : Sections
+        The sections of the card, in steps.
     what_ifs : tuple of WhatIf
         The card in other winds.
     asked : Asked
@@ -109,6 +111,7 @@ class Pacing:
     limit: PacingLimit
     effort: float
     astray_s: float | None
+    sections: Sections
     what_ifs: tuple[WhatIf, ...]
     asked: Asked
 
@@ -155,18 +158,42 @@ def pace(
     sections, levels, plan = min(made, key=lambda one: one[2].time)
     sections, levels = _merged(sections, levels)
     checked = _checked(limit, ideal, sections)
-    return Pacing(
+    found = Pacing(
         card=_card(base, sections, checked, levels, (plan, ideal, even), asked.warnings),
         ideal=ideal,
         ridden=plan,
         limit=checked,
         effort=_effort(checked, plan),
         astray_s=_astray(base, sections, checked, levels, plan),
-        what_ifs=tuple(
-            _what_if(base.variant(race), sections, checked, levels, words) for words, race in others
-        ),
+        sections=sections,
+        what_ifs=(),
         asked=asked,
     )
+    return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
+
+
+def in_other_weathers(
+    base: Ridden, found: Pacing, others: Iterable[tuple[str, Race]]
+) -> Iterator[WhatIf]:
+    """Ride a card that was made in other weathers.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race that it was made for.
+    found : Pacing
+        The card.
+    others : iterable of (str, Race)
+        The same race in other weathers, each in words.
+
+    Yields
+    ------
+    WhatIf
+        One after the other, in their order.
+    """
+    levels = np.array([target.power_w for target in found.card.targets])
+    for words, race in others:
+        yield _what_if(base.variant(race), found.sections, found.limit, levels, words)
 
 
 def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArray]:

@@ -1,6 +1,6 @@
 """Every action by name, for the list of all actions."""
 
-from racecalc.views.workspace.places import PLACES
+from racecalc.views.workspace.places import WAYS
 
 ACTIONS: tuple[tuple[str, str, str], ...] = (
     ("Save", "write the race file", "save"),
@@ -13,6 +13,6 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
     ("Compare with now", "compare from here on; again to compare with the file", "hold"),
     ("Help", "explain what has the focus", "help"),
     ("Leave", "leave racecalc", "app.leave"),
-    *((place.NAME, place.MEANING, f"place('{place.NAME}')") for place in PLACES),
+    *((way.name, way.meaning, f"place('{way.name}')") for way in WAYS),
 )
 """Name, meaning and action of each."""

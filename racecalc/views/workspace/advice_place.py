@@ -31,14 +31,12 @@ SECTIONS = 12
 class AdvicePlace(Place):
     """The advice as the athlete reads it."""
 
-    NAME = "Advice"
-    MEANING = "what the athlete takes home, and its export"
     BINDINGS: ClassVar = [
         Binding("ctrl+e", "export", "Write to a file", tooltip="write the advice as a text file"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._ready = False
 
     def compose(self) -> ComposeResult:

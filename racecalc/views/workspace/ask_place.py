@@ -36,14 +36,12 @@ CHANGED = "! The race changed since this was worked out; Ctrl+R asks anew.\n\n"
 class AskPlace(Place):
     """Questions with an answer of a page."""
 
-    NAME = "Ask"
-    MEANING = "every other question, the same as the commands"
     BINDINGS: ClassVar = [
         Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._commands = _commands()
         self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
         self._asked = self._names[0]

@@ -23,12 +23,10 @@ if TYPE_CHECKING:
 class ComparePlace(Place):
     """The race now, as saved, and the what-ifs that were kept."""
 
-    NAME = "Compare"
-    MEANING = "two versions side by side: the race now, as saved, and what-ifs that were kept"
     BINDINGS: ClassVar = []
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._versions: dict[str, Version] = {}
 
     def compose(self) -> ComposeResult:

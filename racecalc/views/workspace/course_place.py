@@ -70,16 +70,14 @@ class CourseCharts(Static, can_focus=True):
 class CoursePlace(Place):
     """Profile, speed, power and wind along the course."""
 
-    NAME = "Course"
-    MEANING = "what happens where, and where a watt counts"
     BINDINGS: ClassVar = [
         Binding("c", "curve", "Next curve", tooltip="bring another curve below the profile"),
         Binding("m", "mark", "Mark", tooltip="mark the cursor; again to take the mark away"),
         Binding("l", "landmark", "Landmark", tooltip="add a landmark at the cursor"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._along: Along | None = None
         self._stretches: tuple[Stretch, ...] = ()
         self._chosen: tuple[float, float] | None = None

@@ -1,13 +1,14 @@
 """The screen of one race file: its places, and the way from typing to numbers."""
 
+import asyncio
+import gc
 from collections.abc import Callable
 from typing import Any, ClassVar
 
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
-from textual.timer import Timer
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 from textual.worker import get_current_worker
 
@@ -19,12 +20,12 @@ from racecalc.views.workspace.dialogs import TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.help_text import help_text
-from racecalc.views.workspace.messages import DraftChanged, Written
+from racecalc.views.workspace.messages import DraftChanged, Written, seconds_since
 from racecalc.views.workspace.place import Place
-from racecalc.views.workspace.places import PLACES
+from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.saving_screen import SavingScreen
 from racecalc.views.workspace.session import NOW, Session, Version, worked_out
-from racecalc.views.workspace.work_screen import LINE
+from racecalc.views.workspace.work_screen import LINE, show_or_hide
 
 PAUSE = 0.15
 """Seconds without a key after which a draft is worked out; common practice, no source."""
@@ -67,14 +68,13 @@ class DeskScreen(SavingScreen):
         Binding("ctrl+y", "redo", "Redo", show=False),
         Binding("escape", "stop", "Stop work", show=False),
         *(
-            Binding(f"f{number},{number}", f"place('{place.NAME}')", place.NAME, show=False)
-            for number, place in enumerate(PLACES, 2)
+            Binding(f"f{number},{number}", f"place('{way.name}')", way.name, show=False)
+            for number, way in enumerate(WAYS, 2)
         ),
     ]
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._timer: Timer | None = None
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -83,8 +83,8 @@ class DeskScreen(SavingScreen):
             yield Static("", id="title-time", markup=False)
         yield Tabs(
             *(
-                Tab(f"{number} {place.NAME}", id=f"tab-{place.NAME.lower()}")
-                for number, place in enumerate(PLACES, 2)
+                Tab(f"{number} {way.name}", id=f"tab-{way.name.lower()}")
+                for number, way in enumerate(WAYS, 2)
             ),
             id="places",
         )
@@ -96,9 +96,10 @@ class DeskScreen(SavingScreen):
     async def on_mount(self) -> None:
         """Show the first place at once and begin to work it out."""
         self.query_one(Tabs).can_focus = False
-        await self.show_place(PLACES[0].NAME)
+        await self.show_place(FIRST)
         self._draw_title()
-        self.solve()
+        # What solving imports would hold up the first sight of the screen.
+        self.call_after_refresh(self.solve)
         self.set_interval(KEEPING, self.keep_unsaved)
 
     # --- places ------------------------------------------------------------------------------
@@ -117,8 +118,8 @@ class DeskScreen(SavingScreen):
         """Bring a place to the front, made if it is not there yet."""
         switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
         if not switcher.query(f"#{wanted}"):
-            place = next(one for one in PLACES if name == one.NAME)
-            await switcher.mount(place(self.session))
+            way = next(one for one in WAYS if name == one.name)
+            await switcher.mount(way.load()(self.session, name))
         if switcher.current != wanted:
             switcher.current = wanted
             self.query_one(Tabs).active = f"tab-{name.lower()}"
@@ -128,7 +129,7 @@ class DeskScreen(SavingScreen):
     @on(Tabs.TabActivated)
     async def _tab(self, event: Tabs.TabActivated) -> None:
         name = str(event.tab.id).removeprefix("tab-")
-        await self.show_place(next(one.NAME for one in PLACES if one.NAME.lower() == name))
+        await self.show_place(next(one.name for one in WAYS if one.name.lower() == name))
 
     # --- from typing to numbers --------------------------------------------------------------
 
@@ -136,7 +137,7 @@ class DeskScreen(SavingScreen):
     def _written(self, event: Written) -> None:
         event.stop()
         self.session.draft.write(event.spot, event.value)
-        self.solve_soon()
+        self.solve_soon(PAUSE - seconds_since(event.typed_at))
 
     @on(EntryChosen)
     def _entry(self, event: EntryChosen) -> None:
@@ -152,12 +153,15 @@ class DeskScreen(SavingScreen):
         self.form.refill(self.session.draft)
         self.solve_soon()
 
-    def solve_soon(self) -> None:
-        """Work the draft out once no key came for a moment."""
+    def solve_soon(self, pause: float = PAUSE) -> None:
+        """Work the draft out once no key came for so many seconds."""
         self._draw_title()
-        if self._timer:
-            self._timer.stop()
-        self._timer = self.set_timer(PAUSE, self.solve)
+        self._solve_after(pause)
+
+    @work(exclusive=True, group="pause")
+    async def _solve_after(self, pause: float) -> None:
+        await asyncio.sleep(pause)
+        self.solve()
 
     def solve(self) -> None:
         """Work the draft out, and what it is compared with if that is not known."""
@@ -185,6 +189,9 @@ class DeskScreen(SavingScreen):
         session = self.session
         if now.text != session.draft.text:
             return
+        if session.outlook is None:
+            # What was loaded by now stays: looking through it for rubbish would stall the keys.
+            self.set_timer(PAUSE, gc.freeze)
         session.outlook, session.outlook_text, session.problem = after, now.text, None
         if reference is session.reference:
             session.reference_outlook = before
@@ -211,10 +218,11 @@ class DeskScreen(SavingScreen):
     def _draw_title(self) -> None:
         session = self.session
         mark = " *unsaved*" if session.draft.unsaved else ""
-        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}")
-        self.query_one("#title-time", Static).update(_time_words(session))
+        # Lines of a fixed size: laying the whole screen out anew would take longer than solving.
+        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}", layout=False)
+        self.query_one("#title-time", Static).update(_time_words(session), layout=False)
         trouble = self.query_one("#trouble", Static)
-        trouble.display = session.problem is not None
+        show_or_hide(trouble, shown=session.problem is not None)
         if session.problem:
             trouble.update(
                 f"! Not worked out, the numbers are the last good ones: {session.problem}"

@@ -92,7 +92,7 @@ class EntryScreen(ModalScreen[None]):
     @on(Written)
     def _written(self, event: Written) -> None:
         event.stop()
-        self._desk.post_message(Written(event.spot, event.value))
+        self._desk.post_message(Written(event.spot, event.value, event.typed_at))
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:

@@ -18,12 +18,10 @@ from racecalc.views.workspace.session import Session
 class EvidencePlace(Place):
     """What is known, and from what."""
 
-    NAME = "Evidence"
-    MEANING = "the runs behind an option, how sure they are, and how many more it takes"
     BINDINGS: ClassVar = []
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._names: list[str] = []
 
     def compose(self) -> ComposeResult:

@@ -14,6 +14,9 @@ from racecalc.files.typed import as_typed, from_typed
 from racecalc.views.key_help import label
 from racecalc.views.workspace.messages import Written
 
+PATIENCE = 0.4
+"""Seconds without a key after which a value that will not do is called so; our choice."""
+
 
 class Field(Vertical):
     """A key of the race file as a row.
@@ -35,6 +38,7 @@ class Field(Vertical):
         self.problem: InputError | None = None
         self._misfit: RacecalcError | None = None
         self._notice = self._was = ""
+        self._shown = ("", False)
         self._known = as_typed(value)
 
     def compose(self) -> ComposeResult:
@@ -77,10 +81,14 @@ class Field(Vertical):
             except InputError as error:
                 self.problem = error
         self._notice = "; ".join(notice.text for notice in notices)
-        self._draw()
+        if self.problem:
+            # Half a value is no mistake yet: it is called one when no further key comes.
+            self.set_timer(PATIENCE, self._draw)
+        else:
+            self._draw()
         if self.problem is None and as_typed(value) != self._known:
             self._known = as_typed(value)
-            self.post_message(Written(self.spot, value))
+            self.post_message(Written(self.spot, value, event.time))
 
     def say_saved(self, words: str) -> None:
         """Say what the file on disk has, where the draft has something else."""
@@ -96,6 +104,10 @@ class Field(Vertical):
     def _draw(self) -> None:
         wrong = self.problem or self._misfit
         words = _words(wrong) if wrong else "; ".join(filter(None, (self._was, self._notice)))
+        shown = (words, wrong is not None)
+        if shown == self._shown:
+            return
+        self._shown = shown
         line = self.query_one(".field-word", Static)
         line.update(words)
         line.set_class(bool(words), "-shown")

@@ -152,7 +152,13 @@ TITLES = {
 
 
 class RaceForm(VerticalScroll, can_focus=False):
-    """The whole race file."""
+    """The whole race file.
+
+    Parameters
+    ----------
+    draft : Draft
+        What its fields show at first.
+    """
 
     BINDINGS: ClassVar = [
         Binding("down", "app.focus_next", "Next field", show=False),
@@ -162,10 +168,14 @@ class RaceForm(VerticalScroll, can_focus=False):
     ORDER = ("rider", "bike", "air", "course", "course.section", "course.landmark", "option")
     LAST = ("money", "race")
 
-    def show(self, draft: Draft) -> None:
-        """Lay the form out for a draft anew."""
-        self.remove_children()
-        self.mount_all(self._group(table, draft) for table in (*self.ORDER, *self.LAST))
+    def __init__(self, draft: Draft) -> None:
+        super().__init__(id="race-form")
+        self._draft = draft
+
+    def compose(self) -> ComposeResult:
+        """A group for each table, in the order in which one thinks of a race."""
+        for table in (*self.ORDER, *self.LAST):
+            yield self._group(table, self._draft)
 
     def _group(self, table: str, draft: Draft) -> Vertical:
         entries = draft.entries(table)

@@ -7,6 +7,7 @@ from racecalc.views.key_help import key_page
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.places import WAYS
 
 COLUMNS = 66
 
@@ -33,5 +34,6 @@ def help_text(place: Place, focused: Widget | None) -> str:
         about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
     shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
     own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
+    meaning = next(way.meaning for way in WAYS if way.name == place.name)
     keys = f"Keys here\n{own}\n\n" if own else ""
-    return f"{about}{place.NAME}: {place.MEANING}\n\n{keys}{KEYS}"
+    return f"{about}{place.name}: {meaning}\n\n{keys}{KEYS}"

@@ -17,11 +17,13 @@ class Written(Message):
         Where it goes.
     value : object
         What to write there; None to take the key out.
+    typed_at : float
+        When the key was pressed, by the clock of messages [s].
     """
 
-    def __init__(self, spot: Spot, value: object) -> None:
+    def __init__(self, spot: Spot, value: object, typed_at: float) -> None:
         super().__init__()
-        self.spot, self.value = spot, value
+        self.spot, self.value, self.typed_at = spot, value, typed_at
 
 
 class DraftChanged(Message):
@@ -70,3 +72,8 @@ class Progressed(Message):
         """Progress as characters that need no colour."""
         filled = self.WIDTH * self.done // max(self.of, 1)
         return f"[{'#' * filled}{'.' * (self.WIDTH - filled)}]"
+
+
+def seconds_since(moment: float) -> float:
+    """Seconds since a moment by the clock of messages, which differs between systems."""
+    return Message().time - moment

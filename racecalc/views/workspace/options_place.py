@@ -60,8 +60,6 @@ class Together:
 class OptionsPlace(Place):
     """What to use, and what to buy."""
 
-    NAME = "Options"
-    MEANING = "what each option gives, and what several give together"
     BINDINGS: ClassVar = [
         Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
         Binding("enter", "edit", "Edit", tooltip="change the option"),
@@ -71,8 +69,8 @@ class OptionsPlace(Place):
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._order = next(iter(ORDERS))
         self._values: dict[str, OptionValue] = {}
         self._ladder: tuple[Rung, ...] | None = None

@@ -1,5 +1,6 @@
 """The pacing card in the making: what is held, in how many sections, and what that gives."""
 
+from dataclasses import replace
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, cast
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from racecalc.decisions.pacing.answer import Pacing
     from racecalc.decisions.pacing.asking import LimitKind
     from racecalc.decisions.pacing.goal import Goal
+    from racecalc.decisions.riding import Ridden
 
 LIMITS = (
     ("power mean", "power-mean"),
@@ -39,14 +41,12 @@ GREATEST_ORDER = 10.0
 class PacingPlace(Place):
     """How hard to ride where."""
 
-    NAME = "Pacing"
-    MEANING = "how hard to ride where, and what the limit, the sections and the wind do to it"
     BINDINGS: ClassVar = [
         Binding("ctrl+e", "export", "Write the card", tooltip="write the card to a file"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
         self._found: Pacing | None = None
         self._timer: Timer | None = None
 
@@ -94,22 +94,41 @@ class PacingPlace(Place):
 
         def work() -> "tuple[Pacing, Goal | None]":
             from racecalc.decisions.pacing.answer import pace
-            from racecalc.decisions.pacing.asking import asked_limit, other_winds
+            from racecalc.decisions.pacing.asking import asked_limit
             from racecalc.decisions.pacing.goal import goal_of
 
             asked = asked_limit(base, kind, order)
-            winds = tracked(other_winds(base.race), "riding in other winds")
-            found = pace(base, asked, sections, winds)
+            found = pace(base, asked, sections)
             return found, None if goal is None else goal_of(base, asked.limit, goal, found.card)
 
         def done(answer: "tuple[Pacing, Goal | None]") -> None:
-            self._found = answer[0]
-            page.show(lambda: pace_text(base, *answer, session.units, chart=True))
+            self._show(base, *answer)
+            self._blow(base, *answer)
 
         def failed(problem: Exception) -> None:
             page.show(lambda: paragraph(f"! {problem}"))
 
         self.desk.begin("pacing", "making the card", work, done, failed)
+
+    def _blow(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
+        """Try the card in other winds, which takes longer than making it."""
+
+        def work() -> "Pacing":
+            from racecalc.decisions.pacing.answer import in_other_weathers
+            from racecalc.decisions.pacing.asking import other_winds
+
+            winds = tracked(other_winds(base.race), "riding in other winds")
+            return replace(found, what_ifs=tuple(in_other_weathers(base, found, winds)))
+
+        def done(found: "Pacing") -> None:
+            self._show(base, found, goal)
+
+        self.desk.begin("pacing", "riding in other winds", work, done)
+
+    def _show(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
+        self._found = found
+        units = self.session.units
+        self.query_one(Page).show(lambda: pace_text(base, found, goal, units, chart=True))
 
     def _wishes(self) -> "tuple[LimitKind, float, int, float | None]":
         from racecalc.quantities.kinds import TIME

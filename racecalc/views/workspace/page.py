@@ -32,6 +32,8 @@ class Page(VerticalScroll, can_focus=True):
     def __init__(self, id: str) -> None:  # noqa: A002 - textual's own name
         super().__init__(id=id)
         self._make: Callable[[], str] = str
+        self._drawn_for = 0
+        self._shape = (0, 0)
 
     def compose(self) -> ComposeResult:
         """One text."""
@@ -68,9 +70,17 @@ class Page(VerticalScroll, can_focus=True):
         return max(self.size.width - 1, LEAST_COLUMNS)
 
     def on_resize(self, _: Resize) -> None:
-        """Wrap anew."""
-        self._draw()
+        """Wrap anew where the width changed."""
+        if self.columns != self._drawn_for:
+            self._draw()
 
     def _draw(self) -> None:
         if self.size.width:
-            self.query_one(Static).update(Text(self.text, no_wrap=True, overflow="crop"))
+            self._drawn_for = self.columns
+            text = self.text
+            shape = (text.count("\n"), max(map(len, text.split("\n"))))
+            # Numbers that change in place need no new layout, which takes as long as solving.
+            self.query_one(Static).update(
+                Text(text, no_wrap=True, overflow="crop"), layout=shape != self._shape
+            )
+            self._shape = shape

@@ -1,7 +1,7 @@
 """A place of the workspace: shows one side of the race, and works only while it is looked at."""
 
 from collections.abc import Callable
-from typing import Any, ClassVar, Protocol, cast
+from typing import Any, Protocol, cast
 
 from textual.containers import Vertical
 
@@ -35,13 +35,12 @@ class Place(Vertical):
     ----------
     session : Session
         What is worked on.
+    name : str
+        What it is called.
     """
 
-    NAME: ClassVar[str] = ""
-    MEANING: ClassVar[str] = ""
-
-    def __init__(self, session: Session) -> None:
-        super().__init__(id=f"place-{self.NAME.lower()}", classes="place")
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
         self.session = session
         self._outdated = True
 

@@ -1,22 +1,92 @@
-"""The places of the workspace, in the order of their keys."""
+"""The places of the workspace, in the order of their keys; each is loaded when it is first seen."""
 
-from racecalc.views.workspace.advice_place import AdvicePlace
-from racecalc.views.workspace.ask_place import AskPlace
-from racecalc.views.workspace.compare_place import ComparePlace
-from racecalc.views.workspace.course_place import CoursePlace
-from racecalc.views.workspace.evidence_place import EvidencePlace
-from racecalc.views.workspace.options_place import OptionsPlace
-from racecalc.views.workspace.pacing_place import PacingPlace
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.race_place import RacePlace
 
-PLACES: tuple[type[Place], ...] = (
-    RacePlace,
-    CoursePlace,
-    OptionsPlace,
-    EvidencePlace,
-    PacingPlace,
-    ComparePlace,
-    AskPlace,
-    AdvicePlace,
+
+@dataclass(frozen=True)
+class Way:
+    """The way to a place.
+
+    Parameters
+    ----------
+    name, meaning : str
+        What it is called, and what it is for.
+    load : callable
+        Gives its class.
+    """
+
+    name: str
+    meaning: str
+    load: Callable[[], type[Place]]
+
+
+def _course() -> type[Place]:
+    from racecalc.views.workspace.course_place import CoursePlace
+
+    return CoursePlace
+
+
+def _options() -> type[Place]:
+    from racecalc.views.workspace.options_place import OptionsPlace
+
+    return OptionsPlace
+
+
+def _evidence() -> type[Place]:
+    from racecalc.views.workspace.evidence_place import EvidencePlace
+
+    return EvidencePlace
+
+
+def _pacing() -> type[Place]:
+    from racecalc.views.workspace.pacing_place import PacingPlace
+
+    return PacingPlace
+
+
+def _compare() -> type[Place]:
+    from racecalc.views.workspace.compare_place import ComparePlace
+
+    return ComparePlace
+
+
+def _ask() -> type[Place]:
+    from racecalc.views.workspace.ask_place import AskPlace
+
+    return AskPlace
+
+
+def _advice() -> type[Place]:
+    from racecalc.views.workspace.advice_place import AdvicePlace
+
+    return AdvicePlace
+
+
+WAYS = (
+    Way("Race", "change a number and see what follows", lambda: RacePlace),
+    Way("Course", "what happens where, and where a watt counts", _course),
+    Way("Options", "what each option gives, and what several give together", _options),
+    Way(
+        "Evidence",
+        "the runs behind an option, how sure they are, and how many more it takes",
+        _evidence,
+    ),
+    Way(
+        "Pacing",
+        "how hard to ride where, and what the limit, the sections and the wind do to it",
+        _pacing,
+    ),
+    Way(
+        "Compare",
+        "two versions side by side: the race now, as saved, and what-ifs that were kept",
+        _compare,
+    ),
+    Way("Ask", "every other question, the same as the commands", _ask),
+    Way("Advice", "what the athlete takes home, and its export", _advice),
 )
+
+FIRST = WAYS[0].name

@@ -20,8 +20,6 @@ from racecalc.views.workspace.place import Place
 class RacePlace(Place):
     """Change a number, and see what follows."""
 
-    NAME = "Race"
-    MEANING = "change a number and see what follows"
     BINDINGS: ClassVar = [
         Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
         Binding("ctrl+g", "screen.hold", "Hold", tooltip="compare with the race as it is now"),
@@ -30,13 +28,12 @@ class RacePlace(Place):
     def compose(self) -> ComposeResult:
         """The form to the left, what it means to the right, help below."""
         with Horizontal():
-            yield RaceForm(id="race-form")
+            yield RaceForm(self.session.draft)
             yield Page("glance")
         yield Static("", id="key-help", markup=False)
 
     def on_mount(self) -> None:
-        """Fill the form at once; the numbers come later."""
-        self.form.show(self.session.draft)
+        """The form is filled from the start; the numbers come later."""
         self.query_one(Page).show_text("working it out ...")
 
     @property

@@ -8,6 +8,7 @@ from racecalc.errors import InputError
 from racecalc.views.workspace.dialogs import Choice, Question, may_replace
 from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.form import RaceForm
+from racecalc.views.workspace.places import FIRST
 from racecalc.views.workspace.session import Session, Version
 from racecalc.views.workspace.work_screen import WorkScreen
 
@@ -66,7 +67,7 @@ class SavingScreen(WorkScreen):
         """
         wrong = [field for field in self.form.query(Field) if field.problem]
         if wrong:
-            await self.show_place("Race")
+            await self.show_place(FIRST)
             wrong[0].focus_input()
             self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
             return False

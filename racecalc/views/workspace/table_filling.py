@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from rich.cells import cell_len
 from rich.text import Text
 from textual.widgets import DataTable
+
+from racecalc.views.tables import aligned
 
 
 def fill(
@@ -34,7 +35,7 @@ def fill(
     names = keys or [str(number) for number in range(len(rows))]
     table.clear(columns=True)
     columns = [
-        _aligned(heading, [row[number] for row in rows], gap)
+        [f"{cell}{gap}" for cell in aligned(heading, [row[number] for row in rows])]
         for number, heading in enumerate(headings)
     ]
     for heading, *_ in columns:
@@ -49,12 +50,3 @@ def _cursor_key(table: DataTable[Any]) -> str:
     if not table.row_count:
         return ""
     return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)
-
-
-def _aligned(heading: str, cells: Sequence[str], gap: str) -> list[str]:
-    """A heading and its cells, numbers filled up with spaces, which the table would not do."""
-    texts = [heading.removeprefix("<"), *cells]
-    if heading.startswith("<"):
-        return [f"{text}{gap}" for text in texts]
-    wide = max(map(cell_len, texts))
-    return [f"{' ' * (wide - cell_len(text))}{text}{gap}" for text in texts]

@@ -5,6 +5,7 @@ from typing import Any, TypeVar
 
 from textual import on
 from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
@@ -21,6 +22,10 @@ LINE = "going-on"
 
 class WorkScreen(Screen[None]):
     """A screen with a line named `LINE` on what is being worked out."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._labels: dict[str, str] = {}
 
     def begin(
         self,
@@ -46,6 +51,7 @@ class WorkScreen(Screen[None]):
         desk : Desk, optional
             Where commands inside read and write.
         """
+        self._labels[group] = label
 
         def job() -> None:
             worker = get_current_worker()
@@ -63,7 +69,7 @@ class WorkScreen(Screen[None]):
                 self.post_message(Finished(done, result))
 
         self.run_worker(
-            job, name=label, group=group, thread=True, exclusive=True, exit_on_error=False
+            job, name=group, group=group, thread=True, exclusive=True, exit_on_error=False
         )
 
     def progress(self, what: str, done: int, of: int) -> None:
@@ -93,19 +99,20 @@ class WorkScreen(Screen[None]):
                 markup=False,
             )
         at_work = self._at_work()
-        self._draw_work(at_work[-1].name if at_work else "")
+        self._draw_work(self._labels[at_work[-1].group] if at_work else "")
 
     def _at_work(self) -> list[Worker[Any]]:
         return [
             worker
             for worker in self.workers
-            if worker.node is self and worker.name and worker.state is WorkerState.RUNNING
+            if worker.state is WorkerState.RUNNING and self._labels.get(worker.group)
         ]
 
     def _draw_work(self, words: str) -> None:
         line = self.query_one(f"#{LINE}", Static)
-        line.display = bool(words)
-        line.update(f"{words}   Esc stops it" if words else "")
+        if words:
+            line.update(f"{words}   Esc stops it", layout=False)
+        show_or_hide(line, shown=bool(words))
 
     def action_stop(self) -> None:
         """Stop the long work that goes on, or leave the field."""
@@ -120,6 +127,12 @@ class WorkScreen(Screen[None]):
     def say_problem(self, problem: RacecalcError) -> None:
         """Tell what went wrong, in passing."""
         self.notify(str(problem), severity="error", timeout=12, markup=False)
+
+
+def show_or_hide(widget: Widget, *, shown: bool) -> None:
+    """Show a widget or not, and lay the screen out anew only where that changes."""
+    if widget.display != shown:
+        widget.display = shown
 
 
 def _no_reader(*_: object) -> Any:
