@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.workspace.driving import copied_demo
+from tests.workspace.driving import copied_demo, small_race_in
 
 
 @pytest.fixture(autouse=True)
@@ -18,3 +18,9 @@ def own_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 def race_file(tmp_path: Path) -> Path:
     """A copy of the demo's race file, with its course beside it."""
     return copied_demo(tmp_path)
+
+
+@pytest.fixture
+def small_race(tmp_path: Path) -> Path:
+    """A race that is solved in a blink; its race file."""
+    return small_race_in(tmp_path)

@@ -5,6 +5,7 @@ The tests are plain functions; `at_desk` runs what they do inside the event loop
 
 import asyncio
 import shutil
+import unicodedata
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from racecalc.files.draft import Spot
+from racecalc.files.typed import as_typed
 from racecalc.views.workspace.app import Workspace
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.field import Field
@@ -47,6 +49,7 @@ class Driver:
         """Wait until the draft is worked out and nothing goes on any more."""
         await self.pilot.pause()
         desk = self.desk
+        await self.until(lambda: not desk._typed, "the draft")
         await self.until(lambda: desk.session.problem or not desk.session.stale, "an answer")
         await self.until(lambda: not any(not one.is_finished for one in desk.workers), "an end")
         await self.pilot.pause()
@@ -55,14 +58,7 @@ class Driver:
         await self.pilot.press(*keys)
 
     async def type(self, text: str) -> None:
-        names = {
-            " ": "space",
-            ".": "full_stop",
-            "/": "slash",
-            "-": "minus",
-            "^": "circumflex_accent",
-        }
-        await self.pilot.press(*(names.get(letter, letter) for letter in text))
+        await self.pilot.press(*map(_key_of, text))
 
     def field(self, table: str, key: str, number: int = 0) -> Field:
         spot = Spot(table, key, number)
@@ -70,12 +66,18 @@ class Driver:
 
     async def fill(self, table: str, key: str, text: str, number: int = 0) -> None:
         """Type a value into a field instead of what stands there, and wait for the answer."""
-        self.field(table, key, number).query_one(Input).focus()
+        field = self.field(table, key, number)
+        line = field.query_one(Input)
+        line.focus()
         await self.pilot.pause()
-        await self.press("ctrl+u")
+        line.select_all()
         await self.type(text)
-        # What is typed reaches the draft in a message, and the answer comes after a pause.
-        await self.pilot.pause(0.05)
+        draft = self.desk.session.draft
+
+        def arrived() -> bool:
+            return bool(field.problem) or as_typed(draft.value(field.spot)) == text.strip()
+
+        await self.until(arrived, "what was typed")
         await self.settled()
 
     async def open_place(self, key: str) -> None:
@@ -93,6 +95,13 @@ class Driver:
         return "\n".join("".join(part.text for part in strip).rstrip() for strip in strips)
 
 
+def _key_of(letter: str) -> str:
+    """Name of the key that types a letter: its own, or that of Unicode."""
+    if letter.isascii() and letter.isalnum():
+        return letter
+    return unicodedata.name(letter).lower().replace(" ", "_").replace("-", "_")
+
+
 def at_desk(
     act: Callable[[Driver], Awaitable[None]],
     path: Path | None,
@@ -103,7 +112,7 @@ def at_desk(
     """Open a race file and do something with it."""
 
     async def run() -> None:
-        async with Workspace(path).run_test(size=size) as pilot:
+        async with Workspace(path).run_test(size=size, notifications=True) as pilot:
             driver = Driver(pilot)
             if settle and path is not None:
                 await driver.until(lambda: driver.app.desk_screen, "a desk")
@@ -118,3 +127,56 @@ def copied_demo(folder: Path) -> Path:
     target = folder / "demo"
     shutil.copytree(DEMO, target)
     return target / "race.toml"
+
+
+SMALL = """\
+# Ten kilometres out by the canal
+[race]
+name = "Canal ten"
+
+[rider]
+mass = "70 kg"
+power = "250 W"      # for half an hour
+
+[bike]
+mass = "9 kg"
+cda = "0.25 m^2"
+crr = 0.004
+
+[air]
+temperature = "18 degC"
+wind_speed = "3 m/s"
+wind_from = "ahead"
+
+[course]
+distance = "10 km"
+bearing = "90 deg"
+
+[[option]]
+name = "Suit"
+slot = "suit"
+price = "200 EUR"
+saves = "0.005 m^2"
+doubt = "0.001 m^2"
+
+[[option]]
+name = "Other suit"
+slot = "suit"
+price = "300 EUR"
+saves = "0.006 m^2"
+doubt = "0.004 m^2"
+
+[[option]]
+name = "Tyres"
+slot = "tyres"
+price = "90 EUR"
+mass = "+50 g"
+saves = "0.0004 of Crr"
+"""
+
+
+def small_race_in(folder: Path) -> Path:
+    """A race that is solved in a blink, with three options; its race file."""
+    path = folder / "canal.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    return path

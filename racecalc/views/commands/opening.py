@@ -33,10 +33,10 @@ def open_command(
     race_file: Path | None, units: "System", serve: bool, host: str, port: int
 ) -> None:
     """Work on a race file on the screen; "racecalc RACE" does the same."""
-    if race_file is not None and not race_file.is_file():
-        from racecalc.files.opening import read_text
+    if race_file is not None:
+        from racecalc.files.draft import Draft
 
-        read_text(race_file)
+        Draft.opened(race_file)
     if serve:
         return _serve(race_file, units, host, port)
     from racecalc.views.workspace.app import Workspace

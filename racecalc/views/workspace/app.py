@@ -70,9 +70,10 @@ class Workspace(App[None]):
         try:
             session, kept = open_session(path, self.units)
         except InputError as error:
-            self.notify(str(error), severity="error", timeout=15, markup=False)
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
-                self.push_screen(StartScreen(recent_files()))
+                self.push_screen(StartScreen(recent_files(), str(error)))
+            else:
+                self.notify(str(error), severity="error", timeout=15, markup=False)
             return
         if kept and await self._recover(path, kept):
             session = Session(Draft(path, session.draft.saved, kept.text), self.units)
@@ -148,7 +149,10 @@ class Workspace(App[None]):
     async def _may_leave(self) -> bool:
         """Whether the open file may be left: it is saved, saved now, or not to be saved."""
         desk = self.desk_screen
-        if desk is None or not desk.session.draft.unsaved:
+        if desk is None:
+            return True
+        desk.take_typed()
+        if not desk.session.draft.unsaved:
             return True
         question = f"{desk.session.path.name} has unsaved changes."
         answers = (("save", "Save"), ("drop", "Do not save"), ("stay", "Stay"))

@@ -14,13 +14,15 @@ from textual.worker import get_current_worker
 
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
+from racecalc.files.draft import Spot
+from racecalc.files.typed import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.compare_page import time_against
 from racecalc.views.workspace.dialogs import TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.help_text import help_text
-from racecalc.views.workspace.messages import DraftChanged, Written, seconds_since
+from racecalc.views.workspace.messages import DraftChanged, Withdrawn, Written, seconds_since
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.saving_screen import SavingScreen
@@ -75,6 +77,7 @@ class DeskScreen(SavingScreen):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
+        self._typed: dict[Spot, object] = {}
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -136,8 +139,20 @@ class DeskScreen(SavingScreen):
     @on(Written)
     def _written(self, event: Written) -> None:
         event.stop()
-        self.session.draft.write(event.spot, event.value)
+        self._typed[event.spot] = event.value
         self.solve_soon(PAUSE - seconds_since(event.typed_at))
+
+    @on(Withdrawn)
+    def _withdrawn(self, event: Withdrawn) -> None:
+        event.stop()
+        self._typed.pop(event.spot, None)
+
+    def take_typed(self) -> None:
+        """Write into the draft what was typed and not yet written, as before it is saved."""
+        typed, self._typed = self._typed, {}
+        for spot, value in typed.items():
+            if as_typed(value) != as_typed(self.session.draft.value(spot)):
+                self.session.draft.write(spot, value)
 
     @on(EntryChosen)
     def _entry(self, event: EntryChosen) -> None:
@@ -155,7 +170,6 @@ class DeskScreen(SavingScreen):
 
     def solve_soon(self, pause: float = PAUSE) -> None:
         """Work the draft out once no key came for so many seconds."""
-        self._draw_title()
         self._solve_after(pause)
 
     @work(exclusive=True, group="pause")
@@ -165,17 +179,20 @@ class DeskScreen(SavingScreen):
 
     def solve(self) -> None:
         """Work the draft out, and what it is compared with if that is not known."""
+        self.take_typed()
+        self._draw_title()
         session = self.session
         now = Version(NOW, session.path, session.draft.text)
-        reference = session.reference if session.reference_outlook is None else None
+        reference, known = session.reference, session.reference_outlook is not None
+        same = (reference.path, reference.text) == (now.path, now.text)
 
         def both() -> tuple[Any, ...]:
             worker = get_current_worker()
             after = worked_out(now, lambda: worker.is_cancelled)
-            if reference is None:
-                return after, None, None
-            if reference.text == now.text and reference.path == now.path:
+            if same:
                 return after, reference, after
+            if known:
+                return after, None, None
             try:
                 before = worked_out(reference, lambda: worker.is_cancelled)
             except InputError:
@@ -230,15 +247,19 @@ class DeskScreen(SavingScreen):
 
     def action_undo(self) -> None:
         """Take the last change back."""
-        self._step(self.session.draft.undo, can=self.session.draft.can_undo, what="to take back")
+        self.take_typed()
+        draft = self.session.draft
+        self._step(draft.undo if draft.can_undo else None, "nothing to take back")
 
     def action_redo(self) -> None:
         """Make the change again that was taken back."""
-        self._step(self.session.draft.redo, can=self.session.draft.can_redo, what="to make again")
+        self.take_typed()
+        draft = self.session.draft
+        self._step(draft.redo if draft.can_redo else None, "nothing to make again")
 
-    def _step(self, step: Callable[[], None], *, can: bool, what: str) -> None:
-        if not can:
-            self.notify(f"nothing {what}", timeout=2)
+    def _step(self, step: Callable[[], None] | None, otherwise: str) -> None:
+        if step is None:
+            self.notify(otherwise, timeout=2)
             return
         step()
         self.form.refill(self.session.draft)

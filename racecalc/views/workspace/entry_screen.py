@@ -15,7 +15,7 @@ from racecalc.views.gain_words import gain_words
 from racecalc.views.key_help import key_line
 from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.form import TITLES, FieldGroup, mark_saved, refill
-from racecalc.views.workspace.messages import DraftChanged, Written
+from racecalc.views.workspace.messages import DraftChanged, Withdrawn, Written
 from racecalc.views.workspace.session import Session
 
 
@@ -93,6 +93,11 @@ class EntryScreen(ModalScreen[None]):
     def _written(self, event: Written) -> None:
         event.stop()
         self._desk.post_message(Written(event.spot, event.value, event.typed_at))
+
+    @on(Withdrawn)
+    def _withdrawn(self, event: Withdrawn) -> None:
+        event.stop()
+        self._desk.post_message(Withdrawn(event.spot))
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:

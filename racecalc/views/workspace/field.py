@@ -1,5 +1,6 @@
 """One value of the race file: its name, a field to type in, and what is wrong with it."""
 
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -9,13 +10,23 @@ from textual.widgets import Input, Label, Static
 from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.draft import Spot
 from racecalc.files.race_keys import RACE_KEYS
-from racecalc.files.race_values import read_checked
+from racecalc.files.race_values import example, read_checked
 from racecalc.files.typed import as_typed, from_typed
 from racecalc.views.key_help import label
-from racecalc.views.workspace.messages import Written
+from racecalc.views.workspace.messages import Withdrawn, Written
 
 PATIENCE = 0.4
 """Seconds without a key after which a value that will not do is called so; our choice."""
+
+
+NEEDED = {
+    "rider": ("mass", "power"),
+    "bike": ("mass", "cda", "crr"),
+    "option": ("name",),
+    "course.section": ("from", "to"),
+    "course.landmark": ("at", "name"),
+}
+"""Keys without which no race can be ridden, or no such table read."""
 
 
 class Field(Vertical):
@@ -39,16 +50,15 @@ class Field(Vertical):
         self._misfit: RacecalcError | None = None
         self._notice = self._was = ""
         self._shown = ("", False)
-        self._known = as_typed(value)
+        self._first = as_typed(value)
 
     def compose(self) -> ComposeResult:
         """The name, the field, and a line below for what is to be said about it."""
         with Horizontal():
             yield Label(label(self.spot.key), classes="field-name")
             yield Input(
-                self._known,
+                self._first,
                 placeholder=f"{self.key.default}, assumed" if self.key.default else "",
-                select_on_focus=False,
                 compact=True,
             )
         yield Static("", classes="field-word", markup=False)
@@ -65,30 +75,42 @@ class Field(Vertical):
     def refill(self, value: object) -> None:
         """Show the value of the draft, as after a step back; one that is typed right now stays."""
         text = as_typed(value)
-        if text != self._known or self.problem:
-            self._known = text
+        if as_typed(from_typed(self.key, self.typed)) != text:
             self.query_one(Input).value = text
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Look at what is typed, and pass it on where it will do."""
         event.stop()
-        value = from_typed(self.key, event.value)
-        notices: list[Notice] = []
-        self.problem = None
-        if value is not None:
-            try:
-                read_checked(self.key, value, "", notices)
-            except InputError as error:
-                self.problem = error
-        self._notice = "; ".join(notice.text for notice in notices)
+        self._notice = ""
+        self.problem = self._looked_at(from_typed(self.key, event.value))
         if self.problem:
+            self.post_message(Withdrawn(self.spot))
             # Half a value is no mistake yet: it is called one when no further key comes.
             self.set_timer(PATIENCE, self._draw)
+            return
+        self._draw()
+        if event.value.strip():
+            self._pass_on(event.time)
         else:
-            self._draw()
-        if self.problem is None and as_typed(value) != self._known:
-            self._known = as_typed(value)
-            self.post_message(Written(self.spot, value, event.time))
+            # A field is empty for a moment when a value is typed instead of another.
+            self.set_timer(PATIENCE, partial(self._pass_on, event.time))
+
+    def _looked_at(self, value: object) -> InputError | None:
+        """What is wrong with a value; what is unusual about it is noted."""
+        if value is None:
+            needed = self.spot.key in NEEDED.get(self.spot.table, ())
+            return InputError("", "it is needed", f"write {example(self.key)}") if needed else None
+        notices: list[Notice] = []
+        try:
+            read_checked(self.key, value, "", notices)
+        except InputError as error:
+            return error
+        self._notice = "; ".join(notice.text for notice in notices)
+        return None
+
+    def _pass_on(self, typed_at: float) -> None:
+        if self.problem is None:
+            self.post_message(Written(self.spot, from_typed(self.key, self.typed), typed_at))
 
     def say_saved(self, words: str) -> None:
         """Say what the file on disk has, where the draft has something else."""

@@ -88,7 +88,7 @@ class FieldGroup(Vertical):
             self.mount(*added, before=buttons[0])
             buttons[0].remove()
         if added:
-            self.call_after_refresh(added[0].query_one(Input).focus)
+            self.call_after_refresh(added[0].focus_input)
         return added
 
     def _field(self, key: str) -> Field:

@@ -26,6 +26,20 @@ class Written(Message):
         self.spot, self.value, self.typed_at = spot, value, typed_at
 
 
+class Withdrawn(Message):
+    """What was typed at a spot a moment ago is not meant any more.
+
+    Parameters
+    ----------
+    spot : Spot
+        Where it would have gone.
+    """
+
+    def __init__(self, spot: Spot) -> None:
+        super().__init__()
+        self.spot = spot
+
+
 class DraftChanged(Message):
     """The draft changed otherwise than by typing, as by a table added or a step back."""
 

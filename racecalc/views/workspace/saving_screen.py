@@ -36,6 +36,10 @@ class SavingScreen(WorkScreen):
         """Bring a place to the front."""
         raise NotImplementedError
 
+    def take_typed(self) -> None:
+        """Write into the draft what was typed and not yet written."""
+        raise NotImplementedError
+
     def solve(self) -> None:
         """Work the draft out."""
         raise NotImplementedError
@@ -65,6 +69,7 @@ class SavingScreen(WorkScreen):
 
         Asks first where the file on disk is no longer the one that was read.
         """
+        self.take_typed()
         wrong = [field for field in self.form.query(Field) if field.problem]
         if wrong:
             await self.show_place(FIRST)
@@ -90,6 +95,7 @@ class SavingScreen(WorkScreen):
     @work
     async def action_keep(self) -> None:
         """Keep the race as it is now as a what-if under a name, beside the file."""
+        self.take_typed()
         session = self.session
         name = await self.app.push_screen_wait(
             Question("Keep this what-if under which name?", check=session.path_to_keep)

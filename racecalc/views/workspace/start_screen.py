@@ -12,8 +12,8 @@ from textual.widgets import Button, Footer, Static
 WELCOME = """\
 racecalc turns field-tested watts into seconds and money on your own course.
 
-Everything rests on a race file: rider, bike, air, course, and the options you
-could buy or test. Open one, or let racecalc write a commented one to start from.
+Everything rests on a race file: rider, bike, air, course, and the options you could buy or test. \
+Open one, or let racecalc write a commented one to start from.
 """
 
 
@@ -24,6 +24,8 @@ class StartScreen(Screen[None]):
     ----------
     recent : tuple of Path
         Files that were opened before.
+    problem : str
+        Why the file that was wanted is not open; empty for none.
     """
 
     BINDINGS: ClassVar = [
@@ -31,14 +33,16 @@ class StartScreen(Screen[None]):
         Binding("up", "app.focus_previous", show=False),
     ]
 
-    def __init__(self, recent: tuple[Path, ...]) -> None:
+    def __init__(self, recent: tuple[Path, ...], problem: str = "") -> None:
         super().__init__()
-        self._recent = recent
+        self._recent, self._problem = recent, problem
 
     def compose(self) -> ComposeResult:
         """A word of welcome, then what can be opened."""
         with Vertical(id="start"):
             yield Static(WELCOME, markup=False)
+            if self._problem:
+                yield Static(f"! {self._problem}", markup=False)
             for number, path in enumerate(self._recent):
                 yield Button(f"{path.parent.name}/{path.name}", name=str(number), compact=True)
             yield Button("Open another race file", name="open", compact=True)

@@ -1,0 +1,162 @@
+"""Typing into the fields: what will do, what will not, and what stays meanwhile."""
+
+from pathlib import Path
+
+import pytest
+from textual.widgets import Input
+
+from racecalc.files.finding import WHERE_TO_FIND
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.views.key_help import key_line, key_page
+from racecalc.views.workspace.field import PATIENCE
+from racecalc.views.workspace.form import RaceForm
+from tests.workspace.driving import Driver, at_desk
+
+EVERY_KEY = [(table, key) for table, keys in RACE_KEYS.items() for key in keys]
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "typed", "said"),
+    [
+        ("rider", "power", "262", "has no unit"),
+        ("rider", "power", "1,200 W", "two ways"),
+        ("rider", "power", "abc", "'abc'"),
+        ("rider", "power", "262 kg", "unit of mass"),
+        ("rider", "power", "9000 W", "not possible"),
+        ("rider", "mass", "9**9**9 kg", "'9**9**9 kg'"),
+        ("air", "temperature", "20 C", "degC"),
+        ("air", "wind_from", "sideways", "'sideways'"),
+        ("bike", "crr", "0.42", "not possible"),
+    ],
+)
+def test_what_will_not_do_is_said_beside_the_field(
+    small_race: Path, table: str, key: str, typed: str, said: str
+) -> None:
+    """The texts are those of the measured traps: they must not become other numbers in silence."""
+
+    async def act(driver: Driver) -> None:
+        before = driver.page("glance")
+        await driver.fill(table, key, typed)
+        await driver.pilot.pause(PATIENCE + 0.1)
+        field = driver.field(table, key)
+        words = str(field.query_one(".field-word").render())
+        assert words.startswith("! ")
+        assert said in words
+        # The last good answer stays, and so does what the file would say.
+        assert driver.page("glance") == before
+        assert not driver.desk.session.draft.unsaved
+        await driver.press("ctrl+s")
+        await driver.pilot.pause()
+        assert driver.app.focused is field.query_one(Input)
+
+    at_desk(act, small_race)
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "typed"),
+    [
+        ("rider", "power", "0.262 kW"),
+        ("rider", "mass", "67,5 kg"),
+        ("rider", "mass", "10 st 8 lb"),
+        ("bike", "crr", "0.0045"),
+        ("bike", "crr", "0.45 %"),
+        ("air", "temperature", "68 degF"),
+        ("bike", "cda", "2400 cm^2"),
+        ("air", "wind_from", "WSW"),
+    ],
+)
+def test_what_will_do_is_answered(small_race: Path, table: str, key: str, typed: str) -> None:
+    async def act(driver: Driver) -> None:
+        before = driver.desk.session.answered.base.time
+        await driver.fill(table, key, typed)
+        assert driver.desk.session.draft.unsaved
+        assert driver.desk.session.problem is None
+        assert "*unsaved*" in driver.screen
+        if (table, key) != ("rider", "power"):
+            assert driver.desk.session.answered.base.time != before
+
+    at_desk(act, small_race)
+
+
+def test_emptied_field_that_is_needed_is_not_taken_out(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        driver.field("rider", "power").query_one(Input).focus()
+        await driver.pilot.pause()
+        await driver.press("delete")
+        await driver.pilot.pause(PATIENCE + 0.1)
+        assert "! it is needed" in driver.screen
+        assert not driver.desk.session.draft.unsaved
+
+    at_desk(act, small_race)
+
+
+def test_unusual_is_asked_and_answered(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "700 W")
+        words = str(driver.field("rider", "power").query_one(".field-word").render())
+        assert "was 250 W" in words
+        assert "is unusual" in words
+        assert driver.desk.session.answered.base.race.rider.power == 700.0
+
+    at_desk(act, small_race)
+
+
+def test_two_values_that_do_not_go_together(small_race: Path) -> None:
+    """The draft cannot be ridden: the reason stands at the field and above, the answer stays."""
+
+    async def act(driver: Driver) -> None:
+        before = driver.page("glance")
+        form = driver.app.screen.query_one(RaceForm)
+        group = next(one for one in form.query("FieldGroup") if one.table == "air")
+        group.show_key("density")
+        await driver.pilot.pause()
+        await driver.fill("air", "density", "1.2 kg/m^3")
+        assert driver.desk.session.problem is not None
+        assert "both density and temperature" in " ".join(driver.screen.split())
+        assert "last good" in driver.screen
+        assert driver.page("glance") == before
+        await driver.press("ctrl+z")
+        await driver.settled()
+        assert driver.desk.session.problem is None
+        assert "last good" not in driver.screen
+
+    at_desk(act, small_race, (140, 45))
+
+
+def test_emptied_field_takes_the_default(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        driver.field("air", "temperature").query_one(Input).focus()
+        await driver.pilot.pause()
+        await driver.press("delete")
+        await driver.pilot.pause(PATIENCE + 0.1)
+        await driver.settled()
+        assert driver.desk.session.race.air.temperature == pytest.approx(288.15)
+        assert "15 degC, assumed" in driver.screen
+
+    at_desk(act, small_race)
+
+
+@pytest.mark.parametrize(("table", "key"), EVERY_KEY)
+def test_every_key_says_what_it_is_and_where_to_find_it(table: str, key: str) -> None:
+    meaning, facts, where = key_line(table, key).splitlines()
+    assert meaning == RACE_KEYS[table][key].meaning
+    assert facts.startswith("write ")
+    assert where == f"find it: {WHERE_TO_FIND[table][key]}"
+    page = " ".join(key_page(table, key).split())
+    for bound in RACE_KEYS[table][key].plausible or ():
+        assert bound in page
+
+
+def test_help_of_the_field_that_has_the_focus(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        driver.field("rider", "power").query_one(Input).focus()
+        await driver.pilot.pause()
+        assert "power held over the race" in driver.screen
+        await driver.press("f1")
+        await driver.pilot.pause()
+        assert "Plausible is 80 W to 500 W" in driver.screen
+        await driver.press("escape")
+        await driver.pilot.pause()
+        assert driver.app.screen is driver.desk
+
+    at_desk(act, small_race)

@@ -1,0 +1,330 @@
+"""Opening, saving, keeping and leaving: nothing that was typed is lost without being asked."""
+
+import os
+from pathlib import Path
+
+import pytest
+from textual.widgets import DataTable, Input, Select
+
+from racecalc.files.memory import recent_files
+from racecalc.files.recovery import copy_path, keep_copy
+from racecalc.views.workspace.desk_screen import DeskScreen
+from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, TextScreen
+from racecalc.views.workspace.entry_screen import EntryScreen
+from racecalc.views.workspace.start_screen import StartScreen
+from tests.workspace.driving import SMALL, Driver, at_desk
+
+
+async def shown(driver: Driver, kind: type) -> None:
+    await driver.until(lambda: isinstance(driver.app.screen, kind), kind.__name__)
+    await driver.pilot.pause()
+
+
+def test_save_keeps_the_owners_words(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "271 W")
+        await driver.press("ctrl+s")
+        await driver.settled()
+        assert small_race.read_text("utf-8") == SMALL.replace("250 W", "271 W")
+        assert not copy_path(small_race).exists()
+        assert "unsaved" not in driver.screen
+        # What is on disk is what the screen compares with from now on.
+        assert "as the saved file" not in driver.page("glance")
+        assert "less than" not in driver.page("glance")
+
+    at_desk(act, small_race)
+
+
+def test_undo_and_redo_by_keys(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        before = driver.desk.session.answered.base.time
+        await driver.fill("rider", "power", "271 W")
+        after = driver.desk.session.answered.base.time
+        assert after < before
+        await driver.press("ctrl+z")
+        await driver.settled()
+        assert driver.desk.session.answered.base.time == before
+        assert driver.field("rider", "power").typed == "250 W"
+        await driver.press("ctrl+y")
+        await driver.settled()
+        assert driver.desk.session.answered.base.time == after
+        assert driver.field("rider", "power").typed == "271 W"
+
+    at_desk(act, small_race)
+
+
+@pytest.mark.parametrize(
+    ("answer", "saved", "left"), [("save", True, True), ("drop", False, True), ("", False, False)]
+)
+def test_leaving_asks_about_unsaved_changes(
+    small_race: Path, answer: str, saved: bool, left: bool
+) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "271 W")
+        await driver.press("ctrl+q")
+        await shown(driver, Choice)
+        if answer:
+            await driver.pilot.click(next(iter(
+                one for one in driver.app.screen.query("Button") if one.name == answer
+            )))  # fmt: skip
+        else:
+            await driver.press("escape")
+        await driver.until(
+            lambda: not isinstance(driver.app.screen, Choice) or not driver.app.is_running
+        )
+        await driver.pilot.pause()
+        assert (driver.app._exit is True) == left
+
+    at_desk(act, small_race)
+    assert ("271 W" in small_race.read_text("utf-8")) == saved
+
+
+def test_leaving_without_changes_asks_nothing(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.press("ctrl+q")
+        await driver.until(lambda: driver.app._exit)
+
+    at_desk(act, small_race)
+
+
+def test_unsaved_changes_are_kept_and_offered_at_the_next_start(small_race: Path) -> None:
+    edited = SMALL.replace("250 W", "283 W")
+
+    async def leave_by_force(driver: Driver) -> None:
+        await driver.fill("rider", "power", "283 W")
+        await driver.until(copy_path(small_race).exists, "a recovery copy")
+
+    at_desk(leave_by_force, small_race)
+    assert small_race.read_text("utf-8") == SMALL
+
+    async def come_back(driver: Driver) -> None:
+        await shown(driver, Choice)
+        assert "unsaved changes" in driver.screen
+        await driver.press("enter")
+        await shown(driver, DeskScreen)
+        await driver.settled()
+        assert driver.desk.session.draft.text == edited
+        assert driver.desk.session.draft.unsaved
+        assert driver.field("rider", "power").typed == "283 W"
+        # The copy stays until it is saved, and the saved file is one step back.
+        assert copy_path(small_race).exists()
+        await driver.press("ctrl+s")
+        await driver.settled()
+        assert not copy_path(small_race).exists()
+
+    at_desk(come_back, small_race, settle=False)
+    assert small_race.read_text("utf-8") == edited
+
+
+def test_dropping_what_was_left_unsaved(small_race: Path) -> None:
+    keep_copy(small_race, SMALL.replace("250 W", "283 W"), SMALL)
+
+    async def act(driver: Driver) -> None:
+        await shown(driver, Choice)
+        await driver.press("right", "enter")
+        await shown(driver, DeskScreen)
+        await driver.settled()
+        assert not driver.desk.session.draft.unsaved
+        assert not copy_path(small_race).exists()
+
+    at_desk(act, small_race, settle=False)
+
+
+def test_a_file_that_something_else_changed_is_not_overwritten_unasked(small_race: Path) -> None:
+    theirs = SMALL.replace("Canal ten", "Canal ten, by somebody else")
+
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "271 W")
+        small_race.write_text(theirs, "utf-8")
+        await driver.press("ctrl+s")
+        await shown(driver, Choice)
+        await driver.press("escape")
+        await driver.settled()
+        assert small_race.read_text("utf-8") == theirs
+        assert driver.desk.session.draft.unsaved
+
+    at_desk(act, small_race)
+
+
+def test_a_folder_that_cannot_be_written_is_said(small_race: Path) -> None:
+    if os.geteuid() == 0:
+        pytest.skip("root may write anywhere")
+
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "271 W")
+        small_race.parent.chmod(0o500)
+        try:
+            await driver.press("ctrl+s")
+            await driver.until(lambda: "cannot be written" in driver.screen)
+        finally:
+            small_race.parent.chmod(0o700)
+        assert driver.desk.session.draft.unsaved
+
+    at_desk(act, small_race)
+
+
+def test_save_as_goes_on_with_the_new_file(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "271 W")
+        driver.app.action_save_as()
+        await shown(driver, Question)
+        driver.app.screen.query_one(Input).value = str(small_race.with_name("other"))
+        await driver.press("enter")
+        await shown(driver, DeskScreen)
+        await driver.settled()
+        assert driver.desk.session.path.name == "other.toml"
+        assert not copy_path(small_race).exists()
+
+    at_desk(act, small_race)
+    assert small_race.read_text("utf-8") == SMALL
+    assert "271 W" in small_race.with_name("other.toml").read_text("utf-8")
+
+
+def test_what_if_is_kept_and_put_beside_the_race(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        before = driver.desk.session.answered.base.time
+        await driver.fill("air", "wind_speed", "6 m/s")
+        after = driver.desk.session.answered.base.time
+        await driver.press("ctrl+t")
+        await shown(driver, Question)
+        await driver.type("a/b")
+        await driver.press("enter")
+        await driver.pilot.pause()
+        assert "is no name for a file" in driver.screen
+        await driver.press("ctrl+u")
+        await driver.type("windy")
+        await driver.press("enter")
+        await shown(driver, DeskScreen)
+        assert small_race.with_name("canal (windy).toml").is_file()
+        await driver.press("ctrl+z")
+        await driver.settled()
+        await driver.open_place("f7")
+        driver.app.screen.query_one("#after", Select).value = "windy"
+        await driver.settled()
+        text = driver.page("comparison")
+        assert f"{after - before:.1f} s more than the saved file" in text
+        assert "air, wind speed 3 m/s 6 m/s" in text
+
+    at_desk(act, small_race)
+
+
+def test_holding_compares_with_the_race_as_it_is_now(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.fill("rider", "power", "260 W")
+        held = driver.desk.session.answered.base.time
+        await driver.press("ctrl+g")
+        await driver.settled()
+        await driver.fill("rider", "power", "270 W")
+        gained = held - driver.desk.session.answered.base.time
+        assert f"{gained:.1f} s less than what was held" in driver.page("glance")
+
+    at_desk(act, small_race)
+
+
+def test_option_is_edited_added_and_removed(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.open_place("f4")
+        table = driver.app.screen.query_one("#options", DataTable)
+        table.move_cursor(row=table.get_row_index("Suit"))
+        await driver.press("enter")
+        await shown(driver, EntryScreen)
+        await driver.fill("option", "saves", "0.010 m^2", 0)
+        gain = next(one for one in driver.desk.session.answered.gains if one.option.name == "Suit")
+        assert f"Suit: {gain.saved_s:+.1f} s" in " ".join(driver.screen.split())
+        await driver.press("escape")
+        await shown(driver, DeskScreen)
+        await driver.press("a")
+        await shown(driver, EntryScreen)
+        await driver.press("f8")
+        await shown(driver, DeskScreen)
+        await driver.settled()
+        assert [one["name"] for one in driver.desk.session.draft.entries("option")] == [
+            "Suit", "Other suit", "Tyres",
+        ]  # fmt: skip
+
+    at_desk(act, small_race)
+
+
+def test_new_race_from_the_template(tmp_path: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await shown(driver, StartScreen)
+        await driver.press("ctrl+n")
+        await shown(driver, Question)
+        driver.app.screen.query_one(Input).value = str(tmp_path / "mine")
+        await driver.press("enter")
+        await driver.until(lambda: driver.app.desk_screen)
+        await driver.settled()
+        assert driver.desk.session.problem is None
+        assert recent_files() == ((tmp_path / "mine" / "race.toml").resolve(),)
+
+    at_desk(act, None)
+
+
+def test_recent_files_open_from_the_start(small_race: Path) -> None:
+    async def first(driver: Driver) -> None:
+        await driver.press("ctrl+q")
+
+    at_desk(first, small_race)
+
+    async def second(driver: Driver) -> None:
+        await shown(driver, StartScreen)
+        assert "canal.toml" in driver.screen
+        await driver.press("enter")
+        await driver.until(lambda: driver.app.desk_screen)
+        await driver.settled()
+        assert driver.desk.session.path.name == "canal.toml"
+
+    at_desk(second, None)
+
+
+def test_file_that_cannot_be_opened_is_said(tmp_path: Path) -> None:
+    broken = tmp_path / "broken.toml"
+    broken.write_text("[rider\n", "utf-8")
+
+    async def act(driver: Driver) -> None:
+        await shown(driver, StartScreen)
+        await driver.until(lambda: "not valid TOML" in " ".join(driver.screen.split()))
+
+    at_desk(act, broken, settle=False)
+
+
+def test_file_that_cannot_be_ridden_opens_and_can_be_mended(tmp_path: Path) -> None:
+    path = tmp_path / "canal.toml"
+    path.write_text(SMALL.replace('power = "250 W"', 'power = "250"'), "utf-8")
+
+    async def act(driver: Driver) -> None:
+        await driver.settled()
+        assert "has no unit" in driver.screen
+        await driver.fill("rider", "power", "250 W")
+        assert driver.desk.session.problem is None
+        assert "16:53.9" in driver.screen
+
+    at_desk(act, path)
+
+
+def test_open_dialog_says_what_is_not_there(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.press("ctrl+o")
+        await shown(driver, FileChoice)
+        await driver.type("nowhere")
+        await driver.press("enter")
+        await driver.pilot.pause()
+        assert "there is no file 'nowhere'" in driver.screen
+        await driver.press("escape")
+        await shown(driver, DeskScreen)
+
+    at_desk(act, small_race)
+
+
+def test_every_place_explains_itself(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        for number in range(2, 10):
+            await driver.open_place(f"f{number}")
+            name = driver.desk.front.name
+            await driver.press("f1")
+            await shown(driver, TextScreen)
+            assert f"{name}: " in driver.screen
+            await driver.press("escape")
+            await shown(driver, DeskScreen)
+
+    at_desk(act, small_race)
