@@ -12,7 +12,7 @@ from racecalc.views.time_page import SHARE_NAMES
 
 
 def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: System) -> str:
-    """Time, where the watts go, rates and options of a race, each with what it was before.
+    """Time, rates, where the watts go and options of a race, each with what it was before.
 
     Parameters
     ----------
@@ -30,10 +30,11 @@ def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: Sy
     found = None if same else found
     return (
         _time_text(outlook, found, called, units)
-        + _shares_text(outlook, found)
         + _rates_text(outlook, found, units)
+        + _shares_text(outlook, found)
         + _gains_text(outlook, found)
         + bullets("Mind", outlook.timing.warnings)
+        + bullets("About the inputs", (str(notice) for notice in outlook.base.race.notices))
     )
 
 

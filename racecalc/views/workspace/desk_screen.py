@@ -32,7 +32,7 @@ from racecalc.views.workspace.work_screen import LINE, show_or_hide
 PAUSE = 0.15
 """Seconds without a key after which a draft is worked out; common practice, no source."""
 
-KEEPING = 1.0
+KEEPING = 0.5
 """Seconds between looks whether there is something unsaved to keep beside the file."""
 
 SOLVING = "solving"

@@ -1,0 +1,118 @@
+"""The screens as they are seen, compared with texts that were looked at and kept.
+
+`RACECALC_KEEP_SCREENS=1 pytest tests/workspace/test_screens.py` keeps what is shown now; look at
+the difference before committing it. The numbers come from the decision layer, which has its own
+checks: these texts are for what is cut off, empty or out of line.
+"""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+
+from racecalc.views.workspace.field import PATIENCE
+from tests.workspace.driving import Driver, at_desk
+
+KEPT = Path(__file__).parent / "screens"
+SIZES = ((140, 45), (80, 24))
+PLACES = {
+    "race": ("f2",),
+    "course": ("f3", "shift+right", "shift+right"),
+    "options": ("f4", "space"),
+    "evidence": ("f5",),
+    "pacing": ("f6",),
+    "compare": ("f7",),
+    "ask": ("f8",),
+    "advice": ("f9",),
+}
+THEMES = ("textual-dark", "textual-light")
+
+
+def steady(screen: str) -> str:
+    """The text without what differs from day to day and from run to run."""
+    dated = re.sub(r"\d{4}-\d\d-\d\d", "2026-01-01", screen)
+    return re.sub(r"/\S*/(?=\w+\.(csv|toml))", "", dated)
+
+
+async def arrive(driver: Driver, keys: tuple[str, ...]) -> None:
+    await driver.open_place(keys[0])
+    await driver.press(*keys[1:])
+    await driver.settled()
+
+
+def test_screens_are_those_that_were_looked_at(race_file: Path) -> None:
+    """Every place on the demo, at a roomy size and at the smallest."""
+    found: dict[str, str] = {}
+
+    async def act(driver: Driver) -> None:
+        for name, keys in PLACES.items():
+            await arrive(driver, keys)
+            for size in SIZES:
+                await driver.pilot.resize_terminal(*size)
+                await driver.settled()
+                found[f"{name}_{size[0]}x{size[1]}"] = screen = steady(driver.screen)
+                assert screen.count("\n") + 1 == size[1]
+                assert max(map(cell_len, screen.split("\n"))) <= size[0]
+
+    at_desk(act, race_file, SIZES[0])
+    for name, text in found.items():
+        kept = KEPT / f"{name}.txt"
+        if os.environ.get("RACECALC_KEEP_SCREENS"):
+            kept.parent.mkdir(exist_ok=True)
+            kept.write_text(text + "\n", "utf-8", newline="\n")
+        assert text == kept.read_text("utf-8").rstrip("\n"), f"{kept.name} is another:\n{text}"
+
+
+async def look_round(driver: Driver) -> list[str]:
+    """The text of every place, and of a field that says something that will not do."""
+    texts = []
+    for keys in PLACES.values():
+        await arrive(driver, keys[:1])
+        texts.append(steady(driver.screen))
+    return texts
+
+
+def test_meaning_is_never_in_colour_alone(
+    small_race: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The texts are the same in a dark theme, a light one, and without any colour (NO_COLOR)."""
+    texts: dict[str, list[str]] = {}
+
+    async def in_colours(driver: Driver) -> None:
+        await driver.fill("rider", "mass", "7")
+        await driver.pilot.pause(PATIENCE + 0.1)
+        for theme in THEMES:
+            driver.app.theme = theme
+            await driver.pilot.pause()
+            texts[theme] = await look_round(driver)
+
+    async def without(driver: Driver) -> None:
+        await driver.fill("rider", "mass", "7")
+        await driver.pilot.pause(PATIENCE + 0.1)
+        texts["none"] = await look_round(driver)
+        assert driver.app.no_color
+        drawn = driver.app.export_screenshot()
+        used = re.findall(r'(?:-r\d+ {[^}]*fill: |<rect fill=")#([0-9a-f]{6})', drawn)
+        assert len(used) > 10
+        for colour in used:
+            assert len({colour[:2], colour[2:4], colour[4:]}) == 1, f"#{colour} is no grey"
+
+    at_desk(in_colours, small_race)
+    monkeypatch.setenv("NO_COLOR", "1")
+    at_desk(without, small_race)
+    assert texts[THEMES[0]] == texts[THEMES[1]] == texts["none"]
+    assert "! '7' has no unit" in texts["none"][0]
+
+
+def test_light_theme_is_remembered(small_race: Path) -> None:
+    async def choose(driver: Driver) -> None:
+        driver.app.theme = "textual-light"
+        await driver.pilot.pause()
+
+    async def come_back(driver: Driver) -> None:
+        assert driver.app.theme == "textual-light"
+
+    at_desk(choose, small_race)
+    at_desk(come_back, small_race)

@@ -1,0 +1,121 @@
+"""The real program in a pseudo-terminal: it is typed at, its screen is read, it is killed."""
+
+import random
+import re
+import time
+from pathlib import Path
+
+import pytest
+
+from racecalc.domain.loading import load_race
+from racecalc.files.draft import Draft
+from racecalc.files.opening import read_text
+from racecalc.files.recovery import copy_path, kept_copy
+from tests.workspace.driving import SMALL
+
+pytest.importorskip("pty", reason="pseudo-terminals are a matter of POSIX")
+
+from tests.workspace.terminal import Terminal
+
+F4, CTRL_S, CTRL_Q, TAB = "\x1bOS", "\x13", "\x11", "\t"
+KILLS = 200
+KILLS_IN_SHORT = 8
+
+
+def test_a_person_at_a_terminal(race_file: Path) -> None:
+    """Open the demo, change the power, read the seconds, look at the options, save and leave."""
+    terminal = Terminal([str(race_file)])
+    terminal.see("59:08.5")
+    terminal.type(TAB)
+    terminal.read(0.3)
+    terminal.type("270 W")
+    terminal.see("*unsaved*")
+    terminal.see("less than the saved file")
+    time_shown = re.search(r"(\d\d:\d\d\.\d), (\d+\.\d) s less", terminal.text)
+    assert time_shown
+    terminal.type(F4)
+    terminal.see("Fenzarra Glide tyres")
+    terminal.type(CTRL_S)
+    terminal.until(lambda: "unsaved" not in terminal.text)
+    assert 'power = "270 W"' in race_file.read_text("utf-8")
+    terminal.type(CTRL_Q)
+    assert terminal.ended() == 0
+    assert load_race(race_file).rider.power == 270.0
+
+
+def test_race_file_alone_opens_and_nothing_leaves_the_screen_behind(small_race: Path) -> None:
+    terminal = Terminal([small_race.name], folder=small_race.parent)
+    terminal.see("16:53.9")
+    terminal.type(CTRL_Q)
+    assert terminal.ended() == 0
+    # The alternate screen is left and the cursor shown again.
+    assert b"\x1b[?1049l" in terminal.raw
+    assert b"\x1b[?25h" in terminal.raw
+
+
+def test_without_a_file_recent_ones_are_offered(small_race: Path) -> None:
+    terminal = Terminal([])
+    terminal.see("Open another race file")
+    terminal.type(CTRL_Q)
+    assert terminal.ended() == 0
+
+
+@pytest.mark.parametrize(
+    ("content", "said"), [(None, "there is no such file"), ("[rider\n", "not valid TOML")]
+)
+def test_what_cannot_be_opened_is_refused_as_by_every_command(
+    tmp_path: Path, racecalc, content: str | None, said: str
+) -> None:
+    path = tmp_path / "race.toml"
+    if content is not None:
+        path.write_text(content, "utf-8")
+    status, _, err = racecalc(path)
+    assert status == 2
+    assert said in err
+    assert "Traceback" not in err
+
+
+def one_kill(small_race: Path, chance: random.Random) -> bool:
+    """Type, save and kill at a random moment; whether there was something to recover."""
+    small_race.write_text(SMALL, "utf-8")
+    copy_path(small_race).unlink(missing_ok=True)
+    terminal = Terminal([str(small_race)], (80, 24))
+    terminal.see("16:53.9")
+    terminal.type(TAB)
+    terminal.read(0.1)
+    until = time.monotonic() + chance.uniform(0.0, 3.0)
+    while time.monotonic() < until:
+        terminal.type(f"\x15{chance.randrange(200, 400)} W")
+        terminal.read(chance.uniform(0.0, 0.6))
+        if chance.random() < 0.2:
+            terminal.type(CTRL_S)
+            terminal.read(chance.uniform(0.0, 0.05))
+    terminal.kill()
+    saved = read_text(small_race)
+    load_race(small_race)
+    assert re.sub(r'power = "\d+ W"', 'power = "250 W"', saved) == SMALL
+    kept = kept_copy(small_race, saved)
+    if kept is None:
+        return False
+    Draft(small_race, saved, kept.text)
+    load_race(small_race, text=kept.text)
+    assert re.sub(r'power = "\d+ W"', 'power = "250 W"', kept.text) == SMALL
+    return True
+
+
+def kill_often(small_race: Path, kills: int) -> None:
+    chance = random.Random(20261125)
+    recovered = sum(one_kill(small_race, chance) for _ in range(kills))
+    print(f"\n{kills} kills: the file whole every time, {recovered} with changes to recover")
+    left = list(small_race.parent.glob(".*.new"))
+    # A kill between the two steps of writing leaves a temporary file, never half a race file.
+    assert len(left) <= kills
+
+
+def test_a_kill_at_any_moment_leaves_whole_files(small_race: Path) -> None:
+    kill_often(small_race, KILLS_IN_SHORT)
+
+
+@pytest.mark.slow
+def test_two_hundred_kills(small_race: Path) -> None:
+    kill_often(small_race, KILLS)
