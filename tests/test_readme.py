@@ -35,5 +35,14 @@ def test_shown_output_is_real(command: str, shown: str, tmp_path: Path) -> None:
     assert re.fullmatch(pattern, done.stderr + done.stdout), done.stderr + done.stdout
 
 
+def test_shown_screen_is_the_one_that_was_looked_at() -> None:
+    """A block marked as a screen is a golden text of `tests/workspace`."""
+    screens = re.findall(r"```screen\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)
+    kept = (ROOT / "tests/workspace/screens").glob("*.txt")
+    known = {path.read_text("utf-8").rstrip() for path in kept}
+    assert screens
+    assert all(screen.rstrip() in known for screen in screens)
+
+
 def test_there_is_output_to_compare() -> None:
     assert len(BLOCKS) >= 4

@@ -90,7 +90,7 @@ def _inputs_text(names: tuple[str, str], inputs: Sequence[InputChange]) -> str:
     if not inputs:
         return "\nNo value of the race files differs.\n"
     rows = [(one.where, one.before, one.after) for one in inputs]
-    return "\n" + table(("<what differs", *(f"<{name}" for name in names)), rows)
+    return "\n" + table(("<what differs", *(f"<{name}" for name in names)), rows, wrapped=1)
 
 
 def _figure_rows(found: Comparison, units: System) -> list[tuple[str, ...]]:

@@ -1,0 +1,100 @@
+"""The workspace in a browser: served at this machine alone unless told otherwise."""
+
+import asyncio
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+serve = pytest.importorskip("textual_serve.server")
+aiohttp = pytest.importorskip("aiohttp")
+
+PATIENCE = 60.0
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+async def seen_in_a_browser(port: int, words: bytes) -> None:
+    """Connect as the page does, and wait until the program has drawn some words."""
+    deadline = time.monotonic() + PATIENCE
+    url = f"http://localhost:{port}/ws?width=100&height=30"
+    async with aiohttp.ClientSession() as session:
+        while True:
+            assert time.monotonic() < deadline
+            try:
+                connection = await session.ws_connect(url)
+            except aiohttp.ClientError:
+                await asyncio.sleep(0.1)
+                continue
+            break
+        seen = b""
+        while words not in seen:
+            assert time.monotonic() < deadline, seen[-500:]
+            message = await connection.receive(timeout=PATIENCE)
+            seen += message.data if isinstance(message.data, bytes) else b""
+        await connection.send_str(json.dumps(["stdin", "\x11"]))
+        await connection.close()
+
+
+def test_the_program_is_seen_through_the_server(small_race: Path) -> None:
+    port = free_port()
+    server = subprocess.Popen(
+        [sys.executable, "-m", "racecalc", str(small_race), "--serve", "--port", str(port)],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env=dict(os.environ),
+    )
+    try:
+        asyncio.run(seen_in_a_browser(port, b"16:53.9"))
+    finally:
+        server.terminate()
+        server.wait(timeout=PATIENCE)
+
+
+@pytest.mark.parametrize(
+    ("flags", "host", "warned"),
+    [
+        ((), "localhost", False),
+        (("--host", "127.0.0.1"), "127.0.0.1", False),
+        (("--host", "::1"), "::1", False),
+        (("--host", "0.0.0.0"), "0.0.0.0", True),  # noqa: S104
+        (("--host", "example.org"), "example.org", True),
+    ],
+)
+def test_loopback_unless_told_otherwise(
+    small_race: Path, racecalc, monkeypatch, flags: tuple[str, ...], host: str, warned: bool
+) -> None:
+    served: list[tuple[str, str]] = []
+
+    class Server:
+        def __init__(self, command: str, host: str, port: int, title: str) -> None:
+            served.append((command, host))
+
+        def serve(self) -> None:
+            """Nothing is served here."""
+
+    monkeypatch.setattr(serve, "Server", Server)
+    status, _, err = racecalc(small_race, "--serve", *flags)
+    assert status == 0
+    ((command, at),) = served
+    assert at == host
+    assert str(small_race) in command
+    assert ("no password" in err) == warned
+
+
+def test_serving_without_its_library_says_how_to_get_it(
+    small_race: Path, racecalc, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "textual_serve.server", None)
+    status, _, err = racecalc("open", small_race, "--serve")
+    assert status == 2
+    assert "racecalc[serve]" in err
