@@ -7,7 +7,7 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.compare_page import NOTHING, time_against
 from racecalc.views.rates_page import rate_shown
-from racecalc.views.tables import bullets, paragraph, signed, table
+from racecalc.views.tables import beside, bullets, paragraph, signed, table
 from racecalc.views.time_page import SHARE_NAMES
 
 
@@ -30,8 +30,7 @@ def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: Sy
     found = None if same else found
     return (
         _time_text(outlook, found, called, units)
-        + _rates_text(outlook, found, units)
-        + _shares_text(outlook, found)
+        + beside(_rates_text(outlook, found, units), _shares_text(outlook, found))
         + _gains_text(outlook, found)
         + bullets("Mind", outlook.timing.warnings)
         + bullets("About the inputs", (str(notice) for notice in outlook.base.race.notices))

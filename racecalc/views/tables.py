@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
+from itertools import zip_longest
 
 NARROWEST = 72
 WIDEST = 100
@@ -16,6 +17,9 @@ SHORTEST = 10
 
 BETWEEN = 2
 """Columns between two columns of a table."""
+
+APART = 4
+"""Columns between two blocks next to each other."""
 
 
 _COLUMNS: ContextVar[int | None] = ContextVar("columns", default=None)
@@ -83,6 +87,26 @@ def signed(number: float) -> str:
     """A number with its sign and one decimal; "0.0" has none."""
     shown = f"{number:+.1f}"
     return "0.0" if float(shown) == 0 else shown
+
+
+def beside(left: str, right: str) -> str:
+    r"""Two blocks of lines next to each other where they fit, else one below the other.
+
+    Examples
+    --------
+    >>> print(beside("a\nbb\n", "x\ny\nz\n"), end="")
+    a     x
+    bb    y
+          z
+    """
+    lines, others = left.rstrip("\n").split("\n"), right.rstrip("\n").split("\n")
+    wide = max(map(_columns_of, lines)) + APART
+    if wide + max(map(_columns_of, others)) > width():
+        return left + right
+    rows = zip_longest(lines, others, fillvalue="")
+    return "".join(
+        f"{line}{' ' * (wide - _columns_of(line))}{other}".rstrip() + "\n" for line, other in rows
+    )
 
 
 def bullets(title: str, lines: Iterable[str]) -> str:

@@ -52,7 +52,7 @@ class EntryScreen(ModalScreen[None]):
         with Vertical(classes="dialog -tall"):
             yield Static("", id="entry-gain", markup=False)
             with VerticalScroll(id="entry-fields", can_focus=False):
-                yield FieldGroup(self.table, self.number, entry, TITLES[self.table])
+                yield FieldGroup(self.table, self.number, entry)
             yield Static("", id="entry-help", markup=False)
             yield Static("Esc: back   F8: remove it   Ctrl+Z: undo", classes="dialog-keys")
 
