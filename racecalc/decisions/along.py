@@ -110,8 +110,8 @@ class Along:
         ends = np.interp([from_m, to_m], nodes, worth)
         return Stretch(name, split, float(ends[1] - ends[0]), split.time_s / self.ridden.time)
 
-    def stretches(self) -> tuple[Stretch, ...]:
-        """The whole course, what lies between its landmarks, and round splits without a name."""
+    def stretches(self, unit: float = 1000.0) -> tuple[Stretch, ...]:
+        """The whole course, what lies between its landmarks, and splits round in a unit [m]."""
         race = self.ridden.race
         marks = [(mark.name, mark.at) for mark in race.landmarks if 0.0 < mark.at < self.length_m]
         limits = [("start", 0.0), *marks, ("finish", self.length_m)]
@@ -120,7 +120,7 @@ class Along:
             for (one, start), (other, end) in pairwise(limits)
             if end > start and marks
         ]
-        rounds = splits(self.ridden, round_split(self.length_m))
+        rounds = splits(self.ridden, round_split(self.length_m, unit))
         whole = (WHOLE, 0.0, self.length_m)
         pieces = [("", split.from_m, split.to_m) for split in rounds]
         return tuple(self.stretch(*one) for one in (whole, *between, *pieces))

@@ -26,7 +26,7 @@ class Refused:
     problem: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Outlook:
     """A race at a glance.
 

@@ -39,7 +39,8 @@ class SetValue:
     mass_kg : float
         Change of mass [kg].
     price : Money or None
-        Total price; None if one has no price.
+        What is to pay for those that are not owned; None if one of them has no price, or if all
+        are owned.
     """
 
     names: tuple[str, ...]
@@ -83,7 +84,8 @@ def value_of_set(
     together, stated = _by_tests(base, options, parts, tested)
     doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
-    prices = [option.price for option in options if option.price is not None]
+    to_pay = [option for option in options if not option.upkeep.owned]
+    prices = [option.price for option in to_pay if option.price is not None]
     return SetValue(
         names=tuple(option.name for option in options),
         tested=tuple(test.name for test in tested),
@@ -93,7 +95,7 @@ def value_of_set(
         sum_of_single_s=sum(base.time - base.changed(part).time for part in parts),
         doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
         mass_kg=sum(option.mass for option in options),
-        price=_total(prices) if len(prices) == len(options) else None,
+        price=_total(prices) if len(prices) == len(to_pay) else None,
     )
 
 

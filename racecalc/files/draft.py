@@ -1,6 +1,7 @@
 """A race file while it is edited: its text, the steps back and forth, and what is on disk."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -37,6 +38,26 @@ class Spot:
     def __str__(self) -> str:
         where = f"{self.table} {self.number + 1}" if self.table in LISTS else self.table
         return f"{where}, {self.key.replace('_', ' ')}"
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A value that two texts of a race give differently.
+
+    Parameters
+    ----------
+    words : str
+        Where it stands, in words.
+    spot : Spot or None
+        The same in the text in hand; None for a whole table that was added or taken out.
+    before, after : object
+        As TOML gives it; None where there is nothing.
+    """
+
+    words: str
+    spot: Spot | None
+    before: object
+    after: object
 
 
 class Draft:
@@ -114,12 +135,7 @@ class Draft:
 
     def entries(self, table: str) -> list[Mapping[str, Any]]:
         """The tables of a name: at most one, unless it is one of `LISTS`."""
-        found: Any = self._plain
-        for name in table.split("."):
-            found = found.get(name, {}) if isinstance(found, Mapping) else {}
-        if isinstance(found, list):
-            return [one for one in found if isinstance(one, Mapping)]
-        return [found] if found and isinstance(found, Mapping) else []
+        return entries_of(self._plain, table)
 
     def words(self, spot: Spot) -> str:
         """A spot in words, with the name of its table where a list has one."""
@@ -135,26 +151,34 @@ class Draft:
         ------
         IndexError
             If there is no such table of a list.
+        InputError
+            If the file writes the table in a way that cannot be changed.
         """
-        table = self._table(spot)
-        if value is None:
-            table.pop(spot.key, None)
-        else:
-            table[spot.key] = value
-        self._step(self._dumped(), spot)
+        with self._changing(spot):
+            table = self._table(spot)
+            if value is None:
+                table.pop(spot.key, None)
+            else:
+                table[spot.key] = value
 
     def add(self, table: str, values: Mapping[str, object]) -> int:
-        """Add a table to a list, and return its number."""
+        """Add a table to a list, and return its number.
+
+        Raises
+        ------
+        InputError
+            If the file writes the list in a way that cannot be added to.
+        """
         import tomlkit
 
-        owner, name = self._owner(table)
-        if name not in owner:
-            owner.append(name, tomlkit.aot())
-        added = tomlkit.table()
-        for key, value in values.items():
-            added.append(key, value)
-        owner[name].append(added)
-        self._step(self._dumped(), None)
+        with self._changing(None):
+            owner, name = self._owner(table)
+            if name not in owner:
+                owner.append(name, tomlkit.aot())
+            added = tomlkit.table()
+            for key, value in values.items():
+                added.append(key, value)
+            owner[name].append(added)
         return len(self.entries(table)) - 1
 
     def remove(self, table: str, number: int) -> None:
@@ -165,11 +189,27 @@ class Draft:
         IndexError
             If there is no such table.
         """
-        owner, name = self._owner(table)
-        del owner[name][number]
-        if not owner[name]:
-            del owner[name]
-        self._step(self._dumped(), None)
+        with self._changing(None):
+            owner, name = self._owner(table)
+            del owner[name][number]
+            if not owner[name]:
+                del owner[name]
+
+    @contextmanager
+    def _changing(self, about: object) -> Iterator[None]:
+        """Let the document be changed inside; the text follows, or all stays as it was."""
+        from tomlkit.exceptions import TOMLKitError
+
+        try:
+            yield
+            self._step(self._dumped(), about)
+        except (TypeError, AttributeError, TOMLKitError, InputError) as error:
+            self._parse(self.text)
+            raise InputError(
+                self.path.name,
+                "writes this table in a way that cannot be changed here",
+                "write it as [table] or [[table]] with a line for each key",
+            ) from error
 
     def save(self, path: Path | None = None) -> None:
         """Write it to disk in one step, and to another file if one is named.
@@ -185,19 +225,51 @@ class Draft:
 
     def changed_on_disk(self) -> bool:
         """Whether the file is no longer what was read or saved last; a missing one is not."""
+        if not self.path.exists():
+            return False
         try:
             return read_text(self.path) != self.saved
         except InputError:
-            return False
+            return True
 
-    def differences(self, other: str) -> tuple[tuple[Spot, object, object], ...]:
-        """What stands otherwise in another text of the race: spot, its value, the value here."""
-        theirs, mine = _spots_of(other), _spots(self._plain)
-        return tuple(
-            (spot, theirs.get(spot), mine.get(spot))
-            for spot in dict.fromkeys((*theirs, *mine))
-            if theirs.get(spot) != mine.get(spot)
-        )
+    def differences(self, other: str) -> tuple[Difference, ...]:
+        """What stands otherwise in another text of the race, tables of a list known by their name.
+
+        Raises
+        ------
+        InputError
+            If the other text is no TOML.
+        """
+        theirs, mine = _content(other), self._plain
+        found: list[Difference] = []
+        for table in RACE_KEYS:
+            found += self._differing(table, entries_of(theirs, table), entries_of(mine, table))
+        return tuple(found)
+
+    def _differing(
+        self, table: str, theirs: Sequence[Mapping[str, Any]], mine: Sequence[Mapping[str, Any]]
+    ) -> Iterator[Difference]:
+        if table not in LISTS:
+            before = theirs[0] if theirs else {}
+            yield from self._in_table(table, 0, before, mine[0] if mine else {})
+            return
+        former = {_name_of(entry, number): entry for number, entry in enumerate(theirs)}
+        for number, entry in enumerate(mine):
+            name = _name_of(entry, number)
+            if name in former:
+                yield from self._in_table(table, number, former.pop(name), entry)
+            else:
+                yield Difference(f"{table} {name}", None, None, "added")
+        for name in former:
+            yield Difference(f"{table} {name}", None, "there", None)
+
+    def _in_table(
+        self, table: str, number: int, before: Mapping[str, Any], after: Mapping[str, Any]
+    ) -> Iterator[Difference]:
+        for key in dict.fromkeys((*before, *after)):
+            if before.get(key) != after.get(key) and key in RACE_KEYS[table]:
+                spot = Spot(table, key, number)
+                yield Difference(self.words(spot), spot, before.get(key), after.get(key))
 
     def _table(self, spot: Spot) -> Any:
         import tomlkit
@@ -224,16 +296,26 @@ class Draft:
     def _dumped(self) -> str:
         import tomlkit
 
-        return tomlkit.dumps(self._document)
+        text = tomlkit.dumps(self._document)
+        if "\r\n" in self.saved:
+            # The owner's line ends, also where lines were added.
+            text = text.replace("\r\n", "\n").replace("\n", "\r\n")
+        return text
 
     def _step(self, text: str, about: object) -> None:
         if text == self.text:
             return
+        self._plain = parse_toml(text, str(self.path))
         goes_on = about is not None and about == self._about and not self.can_redo
         kept = self._texts[: self._now if goes_on else self._now + 1]
-        self._texts = [*kept, text][-MOST_STEPS:]
+        # Typing a value back leaves no step that does nothing.
+        steps = kept if kept and kept[-1] == text else [*kept, text]
+        self._texts = steps[-MOST_STEPS:]
         self._now, self._about = len(self._texts) - 1, about
-        self._plain = parse_toml(text, str(self.path))
+
+    def end_step(self) -> None:
+        """Let what is written next at the same spot be a step of its own."""
+        self._about = None
 
     def _move(self, by: int) -> None:
         self._now += by
@@ -248,23 +330,21 @@ class Draft:
 
 
 @lru_cache(maxsize=8)
-def _spots_of(text: str) -> dict[Spot, object]:
-    """Those of a text, which is compared with again and again while another is edited."""
-    return _spots(parse_toml(text, "race file"))
+def _content(text: str) -> dict[str, Any]:
+    """That of a text, which is compared with again and again while another is edited."""
+    return parse_toml(text, "race file")
 
 
-def _spots(content: Mapping[str, Any]) -> dict[Spot, object]:
-    """Every value of a race file by its spot, as far as its tables are known."""
-    found: dict[Spot, object] = {}
-    for name in RACE_KEYS:
-        here: Any = content
-        for part in name.split("."):
-            here = here.get(part, {}) if isinstance(here, Mapping) else {}
-        for number, table in enumerate(here if isinstance(here, list) else [here]):
-            if isinstance(table, Mapping):
-                found |= {
-                    Spot(name, key, number): value
-                    for key, value in table.items()
-                    if key in RACE_KEYS[name]
-                }
-    return found
+def entries_of(content: Mapping[str, Any], table: str) -> list[Mapping[str, Any]]:
+    """The tables of a name: at most one, unless it is one of `LISTS`."""
+    found: Any = content
+    for name in table.split("."):
+        found = found.get(name, {}) if isinstance(found, Mapping) else {}
+    if isinstance(found, list):
+        return [one for one in found if isinstance(one, Mapping)]
+    return [found] if found and isinstance(found, Mapping) else []
+
+
+def _name_of(entry: Mapping[str, Any], number: int) -> str:
+    """By what a table of a list is known: its name, else its place."""
+    return str(entry.get("name") or number + 1)

@@ -14,7 +14,7 @@ def recent_files() -> tuple[Path, ...]:
     listed = _read().get("recent")
     names = listed if isinstance(listed, list) else []
     paths = (Path(name) for name in names if isinstance(name, str))
-    return tuple(path for path in paths if path.is_file())
+    return tuple(path for path in paths if _is_there(path))
 
 
 def remember_file(path: Path) -> None:
@@ -41,6 +41,13 @@ def memory_path() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_state_dir("racecalc", appauthor=False)) / "memory.json"
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def _read() -> dict[str, object]:

@@ -202,3 +202,22 @@ def parse_xml(path: Path, text: str) -> "Element":
             "save the file again from where it came",
         ) from error
     return root
+
+
+def typed_path(text: str, folder: Path) -> Path:
+    """The path that somebody typed, from a folder on where it is not whole, "~" being their home.
+
+    Raises
+    ------
+    InputError
+        If it is empty or can be no path on this system.
+    """
+    bare = text.strip()
+    if not bare:
+        raise InputError("path", "nothing is typed", "type the name of a file")
+    try:
+        path = folder / Path(bare).expanduser()
+        path.exists()
+    except (OSError, ValueError, RuntimeError) as error:
+        raise InputError("path", f"{bare[:60]!r} can be no path here", "check it") from error
+    return path

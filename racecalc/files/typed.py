@@ -51,6 +51,7 @@ def from_typed(key: Key, text: str) -> object:
         return bare
     try:
         value: object = tomllib.loads(f"value = {bare}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
+        # What is no TOML, or more digits or brackets than Python reads, stays the text it is.
         return bare
     return value if isinstance(value, int | float | list | dict) else bare

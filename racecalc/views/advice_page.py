@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.gain import Gain
 from racecalc.decisions.outlook import Outlook
 from racecalc.decisions.pacing.card import Card
@@ -22,7 +23,12 @@ EQUIPMENT = (
 
 
 def advice_text(
-    outlook: Outlook, used: SetValue | None, card: Card, versioned: str, units: System
+    outlook: Outlook,
+    used: SetValue | None,
+    card: Card,
+    band: TimeBand | None,
+    versioned: str,
+    units: System,
 ) -> str:
     """The advice on a race.
 
@@ -34,6 +40,8 @@ def advice_text(
         The options that are switched on, solved as one.
     card : Card
         The pacing targets.
+    band : TimeBand or None
+        How sure the time is; None where no doubt is stated.
     versioned : str
         What it was worked out with, and when.
     units : {"metric", "imperial"}
@@ -44,13 +52,14 @@ def advice_text(
     for gain in outlook.gains:
         by_verdict.setdefault(gain.verdict, []).append(gain)
     return (
-        paragraph(f"{race.name}: {_headline(outlook, card)}")
+        paragraph(f"{race.name}: {_headline(outlook, card, band)}")
         + _used_text(used)
         + bullets("Faster here", map(gain_words, by_verdict.get("faster", [])))
         + bullets(
             "Not known yet: test before you pay", map(gain_words, by_verdict.get("undecided", []))
         )
         + bullets("Leave it", map(gain_words, _no_gain(by_verdict)))
+        + bullets("Not worked out", (f"{one.name}: {one.problem}" for one in outlook.refused))
         + "\nHow hard to ride\n"
         + paragraph(f"Held: {card.limit}.")
         + card_table(card, units)
@@ -64,12 +73,16 @@ def advice_text(
     )
 
 
-def _headline(outlook: Outlook, card: Card) -> str:
-    model = outlook.timing.model_error_s
+def _headline(outlook: Outlook, card: Card, band: TimeBand | None) -> str:
+    sure = (
+        f"give or take {outlook.timing.model_error_s:.0f} s by the model alone"
+        if band is None
+        else f"at an even effort between {show_duration(band.spread.low_95_s)} and"
+        f" {show_duration(band.spread.high_95_s)} in 95 of 100 cases"
+    )
     return (
         f"about {show_duration(outlook.base.time)} at an even effort, about"
-        f" {show_duration(card.time_s)} by the card below, without any option; give or take"
-        f" {model:.0f} s by the model alone."
+        f" {show_duration(card.time_s)} by the card below, without any option; {sure}."
     )
 
 

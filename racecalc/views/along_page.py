@@ -1,15 +1,30 @@
 """The course as a stack of charts, a point of it and its stretches, for a part of a screen."""
 
+from typing import TypeVar
+
 import numpy as np
 
 from racecalc.decisions.along import Along, Point, Stretch
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System, What, show, show_number, shown_unit, to_shown
+from racecalc.quantities.showing import (
+    System,
+    What,
+    show,
+    show_number,
+    shown_unit,
+    to_shown,
+    unit_size,
+)
 from racecalc.views.chart import along_chart
 from racecalc.views.tables import width
 
+Numbers = TypeVar("Numbers", float, np.ndarray)
+
 LEAST_HEIGHT = 4
 """Least lines of one chart, its title included."""
+
+GETTING_UNDER_WAY = 100.0
+"""Distance from the start within which the worth of a watt falls steeply [m]; our choice."""
 
 HIGHEST_SHOWN = 99.0
 """Percentile above which the worth of a watt is cut off in its chart."""
@@ -20,7 +35,7 @@ CURVES: dict[str, tuple[str, What | None]] = {
     "power_w": ("power", "power"),
     "head_wind_m_s": ("head wind, - from behind", "wind_speed"),
     "worth_s_per_w_km": (
-        "where a watt counts: seconds saved by it on a km, the start cut off",
+        "where a watt counts: seconds saved by it on a",
         None,
     ),
 }
@@ -76,12 +91,19 @@ def _values(along: Along, name: str, at: np.ndarray, units: System) -> np.ndarra
     if what is not None:
         return to_shown(values, what, units)
     # Off the line a watt is worth ten times as much as anywhere else, which would flatten the rest.
-    return np.minimum(values, np.percentile(values, HIGHEST_SHOWN))
+    return _by_unit(np.minimum(values, np.percentile(values, HIGHEST_SHOWN)), units)
+
+
+def _by_unit(per_km: Numbers, units: System) -> Numbers:
+    """What holds for a kilometre, for the unit in which distances are shown."""
+    return per_km * unit_size("course_distance", units) / 1000.0
 
 
 def _title(name: str, units: System) -> str:
     words, what = CURVES[name]
-    return words if what is None else f"{words} [{shown_unit(what, units)}]"
+    if what is None:
+        return f"{words} {shown_unit('course_distance', units)}, the start cut off"
+    return f"{words} [{shown_unit(what, units)}]"
 
 
 def point_text(point: Point, units: System) -> str:
@@ -98,7 +120,9 @@ def point_text(point: Point, units: System) -> str:
         f"  {show(point.grade, 'grade', units, signed=True)}\n"
         f"{show(point.speed_m_s, 'speed', units)}  {show(point.power_w, 'power', units)}"
         f"  wind {head} from {wind}, {cross} from the {side}, yaw {abs(point.yaw_deg):.0f} deg\n"
-        f"one watt more here saves {point.worth_s_per_w_km:.2f} s on each km"
+        f"one watt more here saves {_by_unit(point.worth_s_per_w_km, units):.2f} s on each"
+        f" {shown_unit('course_distance', units)}"
+        + (", while the rider still speeds up" if point.at_m < GETTING_UNDER_WAY else "")
     )
 
 

@@ -8,7 +8,7 @@ from racecalc.decisions.comparison import Comparison, Pair, RatePair
 from racecalc.files.draft import Draft
 from racecalc.files.typed import as_typed
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System, What, show_number, shown_unit
+from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
 from racecalc.views.rates_page import rate_shown
 from racecalc.views.tables import paragraph, signed, table
 from racecalc.views.time_page import SHARE_NAMES
@@ -38,8 +38,8 @@ class InputChange:
 def input_changes(before: str, after: Draft) -> list[InputChange]:
     """What a race file gives otherwise than another text of it."""
     return [
-        InputChange(after.words(spot), as_typed(theirs) or "-", as_typed(mine) or "-")
-        for spot, theirs, mine in after.differences(before)
+        InputChange(one.words, as_typed(one.before) or "-", as_typed(one.after) or "-")
+        for one in after.differences(before)
     ]
 
 
@@ -110,9 +110,9 @@ def _figure_rows(found: Comparison, units: System) -> list[tuple[str, ...]]:
 
 def _shown(pair: Pair, what: What, units: System) -> tuple[str, str, str]:
     numbers = [show_number(one or 0.0, what, units) for one in (pair.before, pair.after)]
-    # The change is that of the numbers shown, so that nobody finds a sum that does not add up.
-    change = show_number(pair.change or 0.0, what, units, signed=True)
-    return numbers[0], numbers[1], change if numbers[0] != numbers[1] else "0"
+    # One decimal more, so that a change of what is rounded alike is still seen.
+    finer = DISPLAYS[what].decimals(units) + 1
+    return numbers[0], numbers[1], show_number(pair.change or 0.0, what, units, finer, signed=True)
 
 
 def _share_rows(found: Comparison) -> list[tuple[str, ...]]:

@@ -1,17 +1,25 @@
 """A race at a glance, narrow enough for a part of a screen."""
 
+from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.comparison import Comparison, Pair, compared
 from racecalc.decisions.gain import Gain
 from racecalc.decisions.outlook import Outlook
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
+from racecalc.views.band_page import band_text
 from racecalc.views.compare_page import NOTHING, time_against
 from racecalc.views.rates_page import rate_shown
 from racecalc.views.tables import beside, bullets, paragraph, signed, table
 from racecalc.views.time_page import SHARE_NAMES
 
 
-def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: System) -> str:
+def glance_text(
+    outlook: Outlook,
+    before: Outlook | None,
+    called: str,
+    units: System,
+    band: TimeBand | None = None,
+) -> str:
     """Time, rates, where the watts go and options of a race, each with what it was before.
 
     Parameters
@@ -24,12 +32,14 @@ def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: Sy
         What that is called.
     units : {"metric", "imperial"}
         System of units.
+    band : TimeBand or None
+        How sure the time is by all stated doubts; None where none is stated or known yet.
     """
     found = compared(before, outlook) if before else None
     same = before is None or outlook is before
     found = None if same else found
     return (
-        _time_text(outlook, found, called, units)
+        _time_text(outlook, found, called, units, band)
         + beside(_rates_text(outlook, found, units), _shares_text(outlook, found))
         + _gains_text(outlook, found)
         + bullets("Mind", outlook.timing.warnings)
@@ -37,16 +47,19 @@ def glance_text(outlook: Outlook, before: Outlook | None, called: str, units: Sy
     )
 
 
-def _time_text(outlook: Outlook, found: Comparison | None, called: str, units: System) -> str:
+def _time_text(
+    outlook: Outlook,
+    found: Comparison | None,
+    called: str,
+    units: System,
+    band: TimeBand | None,
+) -> str:
     timed = outlook.timing
     return (
         paragraph(
             f"{show_duration(timed.time_s, 1)}{time_against(found.time, called) if found else ''}"
         )
-        + paragraph(
-            f"give or take {timed.model_error_s:.0f} s by the model alone, what is doubtful of the"
-            " inputs not counted"
-        )
+        + (band_text(band) if band else paragraph(_how_sure(outlook)))
         + paragraph(
             f"{show(timed.distance_m, 'course_distance', units)} at"
             f" {show(timed.mean_speed_m_s, 'speed', units)},"
@@ -54,6 +67,13 @@ def _time_text(outlook: Outlook, found: Comparison | None, called: str, units: S
             f" {show(timed.ascent_m, 'elevation', units)} up"
         )
     )
+
+
+def _how_sure(outlook: Outlook) -> str:
+    model = f"give or take {outlook.timing.model_error_s:.0f} s by the model alone"
+    if outlook.base.race.doubts.stated:
+        return f"{model}; what the stated doubts add is being worked out"
+    return f"{model}, what is doubtful of the inputs not counted"
 
 
 def _shares_text(outlook: Outlook, found: Comparison | None) -> str:
@@ -83,8 +103,9 @@ def _rates_text(outlook: Outlook, found: Comparison | None, units: System) -> st
 
 
 def _gains_text(outlook: Outlook, found: Comparison | None) -> str:
+    refused = bullets("Not worked out", (f"{one.name}: {one.problem}" for one in outlook.refused))
     if not outlook.gains:
-        return ""
+        return refused
     changes = {pair.name: pair for pair in found.gains} if found else {}
     rows = [
         (
@@ -96,12 +117,11 @@ def _gains_text(outlook: Outlook, found: Comparison | None) -> str:
         )
         for gain in outlook.gains
     ]
-    refused = [f"{one.name}: {one.problem}" for one in outlook.refused]
     return (
         "\n"
         + table(("<each alone saves", "s", "+-", "<verdict", *_change_heading(found)), rows)
         + paragraph("+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.")
-        + bullets("Not worked out", refused)
+        + refused
     )
 
 

@@ -31,6 +31,7 @@ def pace_text(
     return (
         paragraph(f"{base.race.name}: targets for {show_duration(found.card.time_s)}")
         + paragraph(f"Held: {found.card.limit}.")
+        + (_goal_text(goal) if goal else "")
         + "\n"
         + card_table(found.card, units)
         + "\n"
@@ -42,7 +43,6 @@ def pace_text(
         + paragraph(_gain_text(found))
         + paragraph(effort_words(found.card))
         + (_charts(found, units) if chart else "")
-        + (_goal_text(goal) if goal else "")
         + _what_if_text(found)
         + bullets("What speaks against it", found.card.warnings)
         + bullets("Critical power", _critical_lines(found))
@@ -115,7 +115,7 @@ def _goal_text(goal: Goal) -> str:
         f"For {show_duration(goal.time_s)} it takes {goal.constant_w:.0f} W all along, or by a"
         f" card {' and '.join(levels)}{work}, give or take"
         f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
-        f" {goal.doubt_from}). The card above makes it with a chance of"
+        f" {goal.doubt_from}). The card below makes it with a chance of"
         f" {chance_text(goal.chance)}, if it can be held."
     )
 

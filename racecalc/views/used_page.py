@@ -3,40 +3,49 @@
 from collections.abc import Sequence
 
 from racecalc.decisions.last_spent import LastSpent
-from racecalc.decisions.set_value import SetValue
+from racecalc.decisions.outlook import Refused
+from racecalc.decisions.switched_on import SwitchedOn
+from racecalc.quantities.clock import show_duration
 from racecalc.views.tables import amount_text, paragraph, signed
 
 
-def used_text(
-    found: SetValue | None, last: LastSpent | None, conflicts: Sequence[str], missing: int
-) -> str:
+def used_text(found: SwitchedOn | None, refused: Sequence[Refused] = ()) -> str:
     """What the set saves together, what it costs, and what the dearest part of it buys.
 
     Parameters
     ----------
-    found : SetValue or None
+    found : SwitchedOn or None
         The set as one; None where nothing is switched on.
-    last : LastSpent or None
-        The part that costs most for each second.
-    conflicts : sequence of str
-        What keeps the options from being used together.
-    missing : int
-        Options of the set without a price.
+    refused : sequence of Refused
+        Options that cannot be worked out, and so stand in no row.
     """
+    return _set_text(found) + "".join(
+        paragraph(f"! Not worked out: {one.name}: {one.problem}") for one in refused
+    )
+
+
+def _set_text(found: SwitchedOn | None) -> str:
     if found is None:
         return paragraph("Space switches an option on: the set is then solved as one.")
+    value = found.value
     give = (
         "how sure is not known, as one states no doubt"
-        if found.doubt_s is None
-        else f"+- {found.doubt_s:.1f}, one standard uncertainty"
+        if found.low_s is None or found.high_s is None
+        else f"{signed(found.low_s)} to {signed(found.high_s)} in 95 of 100 cases"
     )
-    tested = f"; tested as one: {', '.join(found.tested)}" if found.tested else ""
-    price = str(found.price) if found.price else f"price of {missing} not stated"
+    tested = f"; tested as one: {', '.join(value.tested)}" if value.tested else ""
     text = paragraph(
-        f"Switched on: {' + '.join(found.names)}: {signed(found.saved_s)} s ({give})"
-        f" for {price}; alone they would add up to {signed(found.sum_of_single_s)} s{tested}."
+        f"Switched on: {' + '.join(value.names)}: {signed(value.saved_s)} s ({give}), so"
+        f" {show_duration(found.time_s, 1)},"
+        f" {_cost(found)}; alone they would add up to {signed(value.sum_of_single_s)} s{tested}."
     )
-    return text + _last_text(last) + "".join(paragraph(f"! {one}") for one in conflicts)
+    return text + _last_text(found.last) + "".join(paragraph(f"! {one}") for one in found.conflicts)
+
+
+def _cost(found: SwitchedOn) -> str:
+    if found.unpriced:
+        return f"what it costs not known, without a price of {' and '.join(found.unpriced)}"
+    return f"for {found.value.price}" if found.value.price else "with nothing to pay"
 
 
 def _last_text(last: LastSpent | None) -> str:

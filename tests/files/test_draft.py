@@ -99,10 +99,56 @@ def test_what_differs_from_another_text() -> None:
     one = draft()
     one.write(POWER, "271 W")
     one.write(Spot("option", "mass", 0), "+40 g")
-    differing = {str(spot): values for spot, *values in one.differences(TEXT)}
-    assert differing["option 1, mass"] == [None, "+40 g"]
-    assert differing["rider, power"][1] == "271 W"
-    assert len(differing) == 2
+    differing = {found.words: (found.before, found.after) for found in one.differences(TEXT)}
+    assert differing == {"rider, power": ("262 W", "271 W"), "Cap, mass": (None, "+40 g")}
+
+
+def test_tables_of_a_list_are_known_by_their_names() -> None:
+    one = draft(TEXT + '[[option]]\nname = "Suit"\nprice = "200 EUR"\n')
+    before = one.text
+    one.remove("option", 0)
+    one.add("option", {"name": "Tyres"})
+    found = [(each.words, each.spot, each.before, each.after) for each in one.differences(before)]
+    assert found == [("option Tyres", None, None, "added"), ("option Cap", None, "there", None)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'option = [{ name = "Cap" }]\n',
+        "option = []\n",
+        '[option]\nname = "Cap"\n',
+        "option = 5\n",
+    ],
+)
+def test_a_list_written_otherwise_is_refused_and_stays(text: str) -> None:
+    one = draft(text)
+    with pytest.raises(InputError, match="cannot be changed here"):
+        one.add("option", {"name": "Suit"})
+    assert one.text == text
+    assert not one.can_undo
+
+
+def test_a_table_that_is_none_is_refused() -> None:
+    one = draft("rider = 5\n")
+    with pytest.raises(InputError, match="cannot be changed here"):
+        one.write(POWER, "271 W")
+    assert one.text == "rider = 5\n"
+
+
+def test_typing_a_value_back_leaves_no_step() -> None:
+    one = draft()
+    one.write(POWER, "271 W")
+    one.write(POWER, "262 W")
+    assert not one.can_undo
+    assert not one.unsaved
+
+
+def test_the_owners_line_ends_stay() -> None:
+    one = draft(TEXT.replace("\n", "\r\n"))
+    one.add("option", {"name": "Suit"})
+    one.write(Spot("air", "temperature"), "18 degC")
+    assert "\n" not in one.text.replace("\r\n", "")
 
 
 def test_no_more_steps_than_a_long_evening() -> None:

@@ -49,7 +49,7 @@ class Driver:
         """Wait until the draft is worked out and nothing goes on any more."""
         await self.pilot.pause()
         desk = self.desk
-        await self.until(lambda: not desk._typed, "the draft")
+        desk.take_typed()
         await self.until(lambda: desk.session.problem or not desk.session.stale, "an answer")
         await self.until(lambda: not any(not one.is_finished for one in desk.workers), "an end")
         await self.pilot.pause()

@@ -235,7 +235,7 @@ def test_option_is_edited_added_and_removed(small_race: Path) -> None:
         await shown(driver, DeskScreen)
         await driver.press("a")
         await shown(driver, EntryScreen)
-        await driver.press("f8")
+        driver.app.screen.query_one("#remove").press()
         await shown(driver, DeskScreen)
         await driver.settled()
         assert [one["name"] for one in driver.desk.session.draft.entries("option")] == [

@@ -6,7 +6,12 @@ from decimal import Decimal
 
 from racecalc.decisions.basket.programme import Programme
 from racecalc.decisions.basket.search import climb, thrifty
+from racecalc.decisions.basket.shelf import shelf_of
 from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.costs import refuse_mixed_currencies
+from racecalc.decisions.riding import Ridden
+from racecalc.domain.option import Option
+from racecalc.errors import InputError
 
 LEAST_STEP = Decimal("0.04")
 """Least step down the ladder, as a share of the money; our choice, finer than anyone plans."""
@@ -68,6 +73,42 @@ def ladder(
     programme = Programme(slopes.shelf, required)
     amounts = budgets(slopes, programme)
     return rungs(slopes, [*climbed(slopes, programme, track(amounts)), *known])
+
+
+def ladder_of_race(
+    base: Ridden,
+    options: Sequence[Option],
+    solving: Callable[[Sequence[Option]], Iterable[Option]] = iter,
+    climbing: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
+) -> tuple[Rung, ...]:
+    """Find the best set of a race's options for every amount of money, things hired for a season.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    options : sequence of Option
+        Single options.
+    solving, climbing : callable
+        Pass the options and the amounts on one by one, as a progress bar does.
+
+    Returns
+    -------
+    tuple of Rung
+        As `ladder`.
+
+    Raises
+    ------
+    InputError
+        If prices stand in several currencies, or no option may be chosen.
+    """
+    race = base.race
+    refuse_mixed_currencies(options)
+    races = race.purse.races_a_season or 1
+    shelf = shelf_of(base, solving(options), race.tested_sets, races)
+    if not shelf.items:
+        raise InputError(race.name, "has no option with a price to choose from", "add prices")
+    return ladder(Slopes(shelf), track=climbing)
 
 
 def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:

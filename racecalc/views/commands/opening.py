@@ -41,7 +41,10 @@ def open_command(
         return _serve(race_file, units, host, port)
     from racecalc.views.workspace.app import Workspace
 
-    return Workspace(race_file, units).run(mouse=True)
+    workspace = Workspace(race_file, units)
+    workspace.run()
+    click.get_current_context().exit(workspace.return_code or 0)
+    return None
 
 
 def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:

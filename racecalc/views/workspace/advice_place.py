@@ -9,6 +9,7 @@ from textual.binding import Binding
 
 from racecalc import __version__
 from racecalc.errors import InputError
+from racecalc.files.opening import typed_path
 from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.views.advice_page import advice_text
 from racecalc.views.tables import columns_of, paragraph
@@ -18,6 +19,7 @@ from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
 
 if TYPE_CHECKING:
+    from racecalc.decisions.bands import TimeBand
     from racecalc.decisions.pacing.card import Card
     from racecalc.decisions.set_value import SetValue
 
@@ -32,7 +34,13 @@ class AdvicePlace(Place):
     """The advice as the athlete reads it."""
 
     BINDINGS: ClassVar = [
-        Binding("ctrl+e", "export", "Write to a file", tooltip="write the advice as a text file"),
+        Binding(
+            "ctrl+e",
+            "export",
+            "Write to a file",
+            tooltip="write the advice as a text file",
+            priority=True,
+        ),
     ]
 
     def __init__(self, session: Session, name: str) -> None:
@@ -43,10 +51,8 @@ class AdvicePlace(Place):
         """The page."""
         yield Page("advice")
 
-    def look(self) -> None:
-        """Make it anew at every look: what is switched on may have changed."""
-        self._outdated = True
-        super().look()
+    def _shows(self) -> tuple[object, ...]:
+        return self.session.outlook, frozenset(self.session.used)
 
     def refill(self) -> None:
         """Make the advice of the last good answer and of what is switched on."""
@@ -54,16 +60,18 @@ class AdvicePlace(Place):
         outlook = session.answered
         used = tuple(gain.option for gain in outlook.gains if gain.option.name in session.used)
 
-        def work() -> "tuple[SetValue | None, Card]":
+        def work() -> "tuple[SetValue | None, Card, TimeBand | None]":
+            from racecalc.decisions.doubt import time_band
             from racecalc.decisions.pacing.answer import pace
             from racecalc.decisions.pacing.asking import asked_limit
             from racecalc.decisions.set_value import value_of_set
 
             base = outlook.base
             together = value_of_set(base, used, base.race.tested_sets) if used else None
-            return together, pace(base, asked_limit(base, "power-mean"), SECTIONS).card
+            band = time_band(base) if base.race.doubts.stated else None
+            return together, pace(base, asked_limit(base, "power-mean"), SECTIONS).card, band
 
-        def done(found: "tuple[SetValue | None, Card]") -> None:
+        def done(found: "tuple[SetValue | None, Card, TimeBand | None]") -> None:
             made = f"Made with racecalc {__version__} on {datetime.now().astimezone():%Y-%m-%d}."
             self._ready = True
             page.show(lambda: advice_text(outlook, *found, made, session.units))
@@ -72,8 +80,13 @@ class AdvicePlace(Place):
             self._ready = False
             page.show(lambda: paragraph(f"! {problem}"))
 
+        def stopped() -> None:
+            page.show_text("stopped; F9 from another place makes it anew")
+            self._shown = ()
+
+        self._ready = False
         page.show_text("making the advice ...")
-        self.desk.begin("advice", "making the advice", work, done, failed)
+        self.desk.begin("advice", "making the advice", work, done, failed, stopped=stopped)
 
     def action_export(self) -> None:
         """Ask where to, and write the advice."""
@@ -83,10 +96,8 @@ class AdvicePlace(Place):
             self.notify("there is no advice yet", timeout=2)
 
     async def _export(self) -> None:
-        folder = self.session.path.parent
-
         def placed(name: str) -> Path:
-            return folder / Path(name.strip()).expanduser()
+            return typed_path(name, self.session.path.parent)
 
         def check(name: str) -> None:
             refuse_to_write(placed(name))

@@ -1,5 +1,6 @@
 """The application: opens, makes and leaves race files, and remembers them."""
 
+import asyncio
 from collections.abc import Iterable
 from pathlib import Path
 from typing import ClassVar
@@ -12,6 +13,7 @@ from textual.screen import Screen
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.memory import recent_files, remember_file, remember_word, remembered_word
+from racecalc.files.opening import typed_path
 from racecalc.files.recovery import Kept, drop_copy
 from racecalc.files.starting import write_starting_files
 from racecalc.quantities.showing import System
@@ -65,26 +67,44 @@ class Workspace(App[None]):
     @work
     async def open_race(self, path: Path) -> None:
         """Open a race file instead of the one that is open."""
-        if not await self._may_leave():
-            return
         try:
-            session, kept = open_session(path, self.units)
+            Draft.opened(path)
         except InputError as error:
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
                 self.push_screen(StartScreen(recent_files(), str(error)))
             else:
                 self.notify(str(error), severity="error", timeout=15, markup=False)
             return
-        if kept and await self._recover(path, kept):
-            session = Session(Draft(path, session.draft.saved, kept.text), self.units)
-        elif kept:
-            drop_copy(path)
+        if not await self._may_leave():
+            return
+        session, kept = open_session(path, self.units)
+        if kept:
+            session = await self._recovered(path, session, kept)
         remember_file(path)
         while len(self.screen_stack) > 1:
             self.pop_screen()
         self.push_screen(DeskScreen(session))
 
-    async def _recover(self, path: Path, kept: Kept) -> bool:
+    async def _recovered(self, path: Path, session: Session, kept: Kept) -> Session:
+        """Go on with what was left unsaved, or drop it, as the user says."""
+        if not await self._wants(path, kept):
+            self._drop(path)
+            return session
+        try:
+            return Session(Draft(path, session.draft.saved, kept.text), self.units)
+        except InputError as error:
+            # What cannot be read is left where it is, for its owner to look at.
+            self.notify(f"the unsaved changes cannot be read: {error}", timeout=15, markup=False)
+            return session
+
+    def _drop(self, path: Path) -> None:
+        """Remove the copy of what was left unsaved."""
+        try:
+            drop_copy(path)
+        except InputError as error:
+            self.notify(str(error), severity="warning", markup=False)
+
+    async def _wants(self, path: Path, kept: Kept) -> bool:
         changed = (
             "\nThe file itself was changed since by something else." if kept.file_changed else ""
         )
@@ -113,7 +133,7 @@ class Workspace(App[None]):
         if folder is None:
             return
         try:
-            path, *_ = write_starting_files(Path(folder.strip()).expanduser())
+            path, *_ = write_starting_files(typed_path(folder, Path.cwd()))
         except InputError as error:
             self.notify(str(error), severity="error", timeout=12, markup=False)
         else:
@@ -126,25 +146,42 @@ class Workspace(App[None]):
         if desk is None:
             return
         path = desk.session.path
-        name = await self.push_screen_wait(Question("Save as which file?", str(path)))
+        ask = Question("Save as which file?", str(path), lambda name: typed_path(name, path.parent))
+        name = await self.push_screen_wait(ask)
         if name is None:
             return
-        target = Path(name.strip()).expanduser()
+        target = typed_path(name, path.parent)
         if target.suffix != ".toml":
             target = target.with_name(f"{target.name}.toml")
         other = target.exists() and target.resolve() != path.resolve()
         if other and not await may_replace(self, target):
             return
-        if await desk.save_asking(target):
-            remember_file(target)
+        if not await desk.save_asking(target):
+            return
+        remember_file(target)
+        if target.resolve().parent != path.resolve().parent:
+            self.notify(
+                "Its course and tests are looked for beside the new file: copy them there too.",
+                severity="warning",
+                timeout=12,
+            )
 
     @work
     async def action_leave(self) -> None:
         """Leave racecalc, asking about what is unsaved."""
-        if isinstance(self.screen, Choice):
+        desk = self.desk_screen
+        if desk and isinstance(self.screen, Choice):
             return
+        await self._keys_done()
         if await self._may_leave():
             self.exit()
+
+    async def _keys_done(self) -> None:
+        """Let the field that has the focus take the keys that were pressed before this one."""
+        if self.focused is not None:
+            done = asyncio.Event()
+            self.focused.call_later(done.set)
+            await done.wait()
 
     async def _may_leave(self) -> bool:
         """Whether the open file may be left: it is saved, saved now, or not to be saved."""
@@ -160,7 +197,7 @@ class Workspace(App[None]):
         if answer == "save":
             return await desk.save_asking()
         if answer == "drop":
-            drop_copy(desk.session.path)
+            self._drop(desk.session.path)
         return answer == "drop"
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
@@ -170,7 +207,7 @@ class Workspace(App[None]):
             if desk is not None or action.startswith("app."):
                 yield SystemCommand(name, meaning, lambda action=action: self._run(action))
         for command in super().get_system_commands(screen):
-            if command.title != "Quit":
+            if command.title in ("Theme", "Screenshot"):
                 yield command
 
     async def _run(self, action: str) -> None:

@@ -15,6 +15,7 @@ from textual.widgets import Button, Input, Label, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
 from racecalc.errors import InputError
+from racecalc.files.opening import typed_path
 from racecalc.views.desk import Desk
 from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.workspace.page import Page
@@ -45,6 +46,7 @@ class AskPlace(Place):
         self._commands = _commands()
         self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
         self._asked = self._names[0]
+        self._answer: tuple[str, str] | None = None
 
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
@@ -61,10 +63,15 @@ class AskPlace(Place):
         self.query_one(OptionList).focus()
 
     def refill(self) -> None:
-        """An answer that was worked out for another draft says so."""
-        page = self.query_one("#answer", Page)
-        if page.text and not page.text.startswith(CHANGED):
-            page.show_text(f"{CHANGED}{page.text}")
+        """Say of an answer whether it is still that of the race."""
+        self._draw()
+
+    def _draw(self) -> None:
+        if self._answer is None:
+            return
+        text, asked_of = self._answer
+        outdated = asked_of != self.session.outlook_text
+        self.query_one("#answer", Page).show_text(f"{CHANGED if outdated else ''}{text}")
 
     @on(OptionList.OptionHighlighted)
     async def _question(self, event: OptionList.OptionHighlighted) -> None:
@@ -108,7 +115,8 @@ class AskPlace(Place):
             arguments = self._arguments()
             shown = shlex.join(["racecalc", self._asked, *arguments])
         except ValueError as error:
-            page.show_text(f"! {error}")
+            problem = error
+            page.show(lambda: paragraph(f"! {problem}"))
             return
         command, columns = self._commands[self._asked], page.columns
         texts: list[str] = []
@@ -127,8 +135,16 @@ class AskPlace(Place):
         def failed(problem: Exception) -> None:
             page.show(lambda: paragraph(f"$ {shown}") + "\n" + paragraph(f"! {problem}"))
 
+        def done(text: str) -> None:
+            self._answer = text, asked_of
+            self._draw()
+
+        def stopped() -> None:
+            page.show_text("stopped")
+
+        self._answer, asked_of = None, session.outlook_text
         page.show(lambda: paragraph(f"$ {shown}") + "\nworking it out ...")
-        self.desk.begin("ask", self._asked, work, page.show_text, failed, desk)
+        self.desk.begin("ask", self._asked, work, done, failed, desk, stopped)
 
     def _arguments(self) -> list[str]:
         """The words that would stand behind the command."""
@@ -137,6 +153,8 @@ class AskPlace(Place):
         for parameter in command.params:
             if parameter.name == "race_file" and parameter.required:
                 found.append(str(self.session.path))
+        if any(parameter.name == "units" for parameter in command.params):
+            found += ["--units", self.session.units]
         for parameter in _wishes(command):
             typed = self.query_one(f"#wish-{parameter.name}", Input).value.strip()
             found += _as_arguments(parameter, typed, self.session.path.parent)
@@ -158,8 +176,7 @@ def _wishes(command: click.Command) -> list[click.Parameter]:
 
 
 def _row(parameter: click.Parameter) -> Horizontal:
-    default = parameter.default if isinstance(parameter.default, str | int | float) else ""
-    shown = "" if default in ("", False, True) else str(default)
+    shown = _default(parameter)
     field = Input(
         placeholder=shown or ("required" if parameter.required else ""),
         name=parameter.name,
@@ -169,6 +186,14 @@ def _row(parameter: click.Parameter) -> Horizontal:
     )
     words = str(parameter.name).replace("_", " ")
     return Horizontal(Label(words, classes="field-name"), field, classes="wish")
+
+
+def _default(parameter: click.Parameter) -> str:
+    """What is taken where nothing is typed, as it would be typed."""
+    default = parameter.default
+    if isinstance(default, bool):
+        return "yes" if default else "no"
+    return str(default) if isinstance(default, str | int | float) else ""
 
 
 def _meaning(parameter: click.Parameter) -> str:
@@ -195,7 +220,7 @@ def _as_arguments(parameter: click.Parameter, typed: str, folder: Path) -> Itera
     several = parameter.multiple or parameter.nargs == -1
     values = [one.strip() for one in typed.split(";")] if several else [typed]
     if isinstance(parameter.type, click.Path):
-        values = [str(folder / Path(one).expanduser()) for one in values]
+        values = [str(typed_path(one, folder)) for one in values]
     if isinstance(parameter, click.Argument):
         return values
     return [word for value in values for word in (name, value)]

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.widgets import Label, Select
 from textual.worker import get_current_worker
 
-from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.views.compare_page import InputChange, compare_text, input_changes
 from racecalc.views.tables import paragraph
@@ -48,19 +48,18 @@ class ComparePlace(Place):
         """Begin with the page."""
         self.query_one("#comparison").focus()
 
+    def _shows(self) -> tuple[object, ...]:
+        return self.session.outlook, self.session.versions()
+
     def refill(self) -> None:
         """Offer the versions there are, and compare the two that are chosen."""
-        try:
-            found = {version.name: version for version in self.session.versions()}
-        except InputError as error:
-            self.notify(str(error), severity="error", markup=False)
-            return
+        found = {version.name: version for version in self.session.versions()}
         for name in ("before", "after"):
             select = self.query_one(f"#{name}", Select)
             held = str(select.value)
             if list(found) != list(self._versions):
                 with select.prevent(Select.Changed):
-                    select.set_options((one, one) for one in found)
+                    select.set_options((Content(one), one) for one in found)
                     select.value = held if held in found else NOW
         self._versions = found
         self._compare()

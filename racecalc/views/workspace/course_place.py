@@ -12,6 +12,8 @@ from textual.message import Message
 from textual.widgets import DataTable, Static
 
 from racecalc.decisions.along import Along, Stretch
+from racecalc.errors import InputError
+from racecalc.quantities.showing import unit_size
 from racecalc.views.along_page import (
     CURVES,
     charts_text,
@@ -98,7 +100,9 @@ class CoursePlace(Place):
         """Show the ride of the last good answer; the cursor stays where it was."""
         self._along = Along(self.session.answered.base)
         self._cursor_m = min(self._cursor_m, self._along.length_m)
-        self._stretches = self._along.stretches()
+        if self._mark_m is not None and self._mark_m > self._along.length_m:
+            self._mark_m = None
+        self._stretches = self._along.stretches(unit_size("course_distance", self.session.units))
         units = self.session.units
         rows = [stretch_row(stretch, units) for stretch in self._stretches]
         fill(self.query_one(DataTable), stretch_headings(units), rows)
@@ -169,7 +173,12 @@ class CoursePlace(Place):
 
     def action_landmark(self) -> None:
         """Add a landmark at the cursor to the race file."""
-        at = f"{self._cursor_m / 1000:.2f} km"
-        self.session.draft.add("course.landmark", {"at": at, "name": f"Place at {at}"})
+        # Rounded down, so that a landmark at the finish does not lie beyond it.
+        at = f"{self._cursor_m // 10 / 100:.2f} km"
+        try:
+            self.session.draft.add("course.landmark", {"at": at, "name": f"Place at {at}"})
+        except InputError as error:
+            self.notify(str(error), severity="error", markup=False)
+            return
         self.post_message(DraftChanged())
         self.notify(f"landmark added at {at}; name it under Race", timeout=4, markup=False)

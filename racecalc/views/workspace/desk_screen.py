@@ -3,26 +3,27 @@
 import asyncio
 import gc
 from collections.abc import Callable
+from itertools import count
 from typing import Any, ClassVar
 
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
+from textual.events import DescendantBlur
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 from textual.worker import get_current_worker
 
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import Spot
-from racecalc.files.typed import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.compare_page import time_against
 from racecalc.views.workspace.dialogs import TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
+from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.help_text import help_text
-from racecalc.views.workspace.messages import DraftChanged, Withdrawn, Written, seconds_since
+from racecalc.views.workspace.messages import DraftChanged, Typed, seconds_since
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.saving_screen import SavingScreen
@@ -68,6 +69,8 @@ class DeskScreen(SavingScreen):
         Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
         Binding("ctrl+y", "redo", "Redo", show=False),
+        Binding("ctrl+t", "keep", "Keep what-if", show=False),
+        Binding("ctrl+g", "hold", "Compare with now", show=False),
         Binding("escape", "stop", "Stop work", show=False),
         *(
             Binding(f"f{number},{number}", f"place('{way.name}')", way.name, show=False)
@@ -77,7 +80,6 @@ class DeskScreen(SavingScreen):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._typed: dict[Spot, object] = {}
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -86,7 +88,7 @@ class DeskScreen(SavingScreen):
             yield Static("", id="title-time", markup=False)
         yield Tabs(
             *(
-                Tab(f"{number} {way.name}", id=f"tab-{way.name.lower()}")
+                Tab(f"F{number} {way.name}", id=f"tab-{way.name.lower()}")
                 for number, way in enumerate(WAYS, 2)
             ),
             id="places",
@@ -134,39 +136,60 @@ class DeskScreen(SavingScreen):
         name = str(event.tab.id).removeprefix("tab-")
         await self.show_place(next(one.name for one in WAYS if one.name.lower() == name))
 
+    def rest(self) -> None:
+        """Leave the field, for where the keys of the place work."""
+        self.front.rest()
+
     # --- from typing to numbers --------------------------------------------------------------
 
-    @on(Written)
-    def _written(self, event: Written) -> None:
+    @on(Typed)
+    def _something_typed(self, event: Typed) -> None:
         event.stop()
-        self._typed[event.spot] = event.value
-        self.solve_soon(PAUSE - seconds_since(event.typed_at))
+        self.solve_soon(max(PAUSE, event.patience) - seconds_since(event.typed_at))
 
-    @on(Withdrawn)
-    def _withdrawn(self, event: Withdrawn) -> None:
-        event.stop()
-        self._typed.pop(event.spot, None)
+    @on(DescendantBlur)
+    def _left_field(self, _: DescendantBlur) -> None:
+        self.session.draft.end_step()
 
-    def take_typed(self) -> None:
-        """Write into the draft what was typed and not yet written, as before it is saved."""
-        typed, self._typed = self._typed, {}
-        for spot, value in typed.items():
-            if as_typed(value) != as_typed(self.session.draft.value(spot)):
-                self.session.draft.write(spot, value)
+    def fields(self) -> list[Field]:
+        """Those of the form, and of a table that is open on its own."""
+        of_entries = (field for entry in self._entries() for field in entry.query(Field))
+        return [*super().fields(), *of_entries]
 
     @on(EntryChosen)
     def _entry(self, event: EntryChosen) -> None:
         event.stop()
+        self.take_typed()
         number = event.number
         if number is None:
-            number = self.session.draft.add(event.table, NEW_ENTRIES[event.table])
+            try:
+                number = self._added(event.table)
+            except InputError as error:
+                self.say_problem(error)
+                return
         self.app.push_screen(EntryScreen(self.session, event.table, number, self))
+
+    def _added(self, table: str) -> int:
+        """The number of a new table of a list, named as none of the others is."""
+        draft, values = self.session.draft, dict(NEW_ENTRIES[table])
+        taken = {entry.get("name") for entry in draft.entries(table)}
+        name = str(values.get("name", ""))
+        others = (f"{name} {number}" for number in count(2))
+        if name in taken:
+            values["name"] = next(other for other in others if other not in taken)
+        return draft.add(table, values)
 
     @on(DraftChanged)
     def _changed(self, event: DraftChanged) -> None:
         event.stop()
-        self.form.refill(self.session.draft)
+        self._refill()
         self.solve_soon()
+
+    def _refill(self) -> None:
+        """Show the draft in every field and row."""
+        self.form.refill(self.session.draft)
+        for entry in self._entries():
+            entry.refill()
 
     def solve_soon(self, pause: float = PAUSE) -> None:
         """Work the draft out once no key came for so many seconds."""
@@ -195,7 +218,7 @@ class DeskScreen(SavingScreen):
                 return after, None, None
             try:
                 before = worked_out(reference, lambda: worker.is_cancelled)
-            except InputError:
+            except RacecalcError:
                 # A file that could not be ridden as it was opened is nothing to compare with.
                 before = None
             return after, reference, before
@@ -209,9 +232,12 @@ class DeskScreen(SavingScreen):
         if session.outlook is None:
             # What was loaded by now stays: looking through it for rubbish would stall the keys.
             self.set_timer(PAUSE, gc.freeze)
-        session.outlook, session.outlook_text, session.problem = after, now.text, None
+        session.problem = None
+        if session.outlook is None or session.outlook_text != now.text:
+            # The same text has the same answer, and no place need work anything out anew.
+            session.outlook, session.outlook_text = after, now.text
         if reference is session.reference:
-            session.reference_outlook = before
+            session.reference_outlook = session.outlook if before is after else before
         self._draw_title()
         for part in self._parts():
             part.outdate()
@@ -229,8 +255,10 @@ class DeskScreen(SavingScreen):
 
     def _parts(self) -> "list[Place | EntryScreen]":
         """Everything that shows the last good answer."""
-        entries = [one for one in self.app.screen_stack if isinstance(one, EntryScreen)]
-        return [*self.query(Place), *entries]
+        return [*self.query(Place), *self._entries()]
+
+    def _entries(self) -> list[EntryScreen]:
+        return [one for one in self.app.screen_stack if isinstance(one, EntryScreen)]
 
     def _draw_title(self) -> None:
         session = self.session
@@ -241,14 +269,18 @@ class DeskScreen(SavingScreen):
         trouble = self.query_one("#trouble", Static)
         show_or_hide(trouble, shown=session.problem is not None)
         if session.problem:
-            trouble.update(
-                f"! Not worked out, the numbers are the last good ones: {session.problem}"
-            )
+            stays = ", the numbers are the last good ones" if session.outlook else ""
+            trouble.update(f"! Not worked out{stays}: {session.problem}")
 
     def action_undo(self) -> None:
         """Take the last change back."""
         self.take_typed()
         draft = self.session.draft
+        refused = [field for field in self.fields() if field.problem]
+        for field in refused:
+            field.refill(draft.value(field.spot))
+        if refused:
+            return
         self._step(draft.undo if draft.can_undo else None, "nothing to take back")
 
     def action_redo(self) -> None:
@@ -262,7 +294,7 @@ class DeskScreen(SavingScreen):
             self.notify(otherwise, timeout=2)
             return
         step()
-        self.form.refill(self.session.draft)
+        self._refill()
         self.solve_soon()
 
     def action_help(self) -> None:

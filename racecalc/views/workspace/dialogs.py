@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, DirectoryTree, Input, OptionList, Static
 
 from racecalc.errors import InputError
+from racecalc.files.opening import typed_path
 
 LEAVE = Binding("escape", "leave", "Leave it")
 
@@ -88,7 +89,7 @@ class Question(ModalScreen[str | None]):
         """The question, the field and what is wrong with its content."""
         with Vertical(classes="dialog"):
             yield Static(self._question, markup=False)
-            yield Input(self._value, select_on_focus=False, compact=True)
+            yield Input(self._value, compact=True)
             yield Static("", classes="dialog-word", markup=False)
             yield Static("Enter: go on   Esc: leave it", classes="dialog-keys")
 
@@ -143,14 +144,18 @@ class FileChoice(ModalScreen[Path | None]):
             yield Input(placeholder="path of a race file", compact=True)
             yield Static("", classes="dialog-word", markup=False)
             if self._recent:
-                yield OptionList(*(_short(path) for path in self._recent), markup=False)
+                yield OptionList(*(short(path) for path in self._recent), markup=False)
             yield RaceFiles(self._folder)
             yield Static("Tab: next part   Enter: open   Esc: leave it", classes="dialog-keys")
 
     @on(Input.Submitted)
     def _typed(self, event: Input.Submitted) -> None:
         event.stop()
-        path = Path(event.value.strip()).expanduser()
+        try:
+            path = typed_path(event.value, Path.cwd())
+        except InputError as error:
+            self.query_one(".dialog-word", Static).update(f"! {error}")
+            return
         if path.is_dir():
             self.query_one(RaceFiles).path = path
         elif path.is_file():
@@ -171,7 +176,7 @@ class FileChoice(ModalScreen[Path | None]):
         self.dismiss(None)
 
 
-def _short(path: Path) -> str:
+def short(path: Path) -> str:
     """A path with the home folder as "~"."""
     home = Path.home()
     return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)

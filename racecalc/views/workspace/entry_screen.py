@@ -1,22 +1,39 @@
 """One table of a list, such as an option, as a form of its own."""
 
-from typing import ClassVar
+from collections.abc import Mapping
+from typing import Any, ClassVar, Protocol
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import DescendantFocus
-from textual.screen import ModalScreen, Screen
-from textual.widgets import Input, Static
+from textual.message import Message
+from textual.screen import ModalScreen
+from textual.widgets import Button, Input, Static
 
-from racecalc.errors import InputError
 from racecalc.views.gain_words import gain_words
 from racecalc.views.key_help import key_line
 from racecalc.views.workspace.field import Field
-from racecalc.views.workspace.form import TITLES, FieldGroup, mark_saved, refill
-from racecalc.views.workspace.messages import DraftChanged, Withdrawn, Written
+from racecalc.views.workspace.form import TITLES, FieldGroup, field_at_fault, mark_saved, refill
+from racecalc.views.workspace.messages import DraftChanged, Typed
 from racecalc.views.workspace.session import Session
+
+
+class TakesTyped(Protocol):
+    """The screen below, which writes what is typed into the draft."""
+
+    def take_typed(self) -> None:
+        """Write into the draft what was typed."""
+
+    def action_undo(self) -> None:
+        """Take the last change back."""
+
+    def action_save(self) -> object:
+        """Save the race file."""
+
+    def post_message(self, message: Message) -> bool:
+        """Take a message."""
 
 
 class EntryScreen(ModalScreen[None]):
@@ -30,31 +47,31 @@ class EntryScreen(ModalScreen[None]):
         Key of `RACE_KEYS`.
     number : int
         Number among the tables of that name.
-    desk : Screen
+    desk : TakesTyped
         Takes what is typed.
     """
 
     BINDINGS: ClassVar = [
         Binding("escape", "leave", "Back"),
+        Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
-        Binding("f8", "remove", "Remove it"),
         Binding("down", "app.focus_next", show=False),
         Binding("up", "app.focus_previous", show=False),
     ]
 
-    def __init__(self, session: Session, table: str, number: int, desk: Screen[None]) -> None:
+    def __init__(self, session: Session, table: str, number: int, desk: TakesTyped) -> None:
         super().__init__()
         self.session, self.table, self.number, self._desk = session, table, number, desk
 
     def compose(self) -> ComposeResult:
         """What it gains now, the fields, and help on the one that has the focus."""
-        entry = self.session.draft.entries(self.table)[self.number]
         with Vertical(classes="dialog -tall"):
             yield Static("", id="entry-gain", markup=False)
             with VerticalScroll(id="entry-fields", can_focus=False):
-                yield FieldGroup(self.table, self.number, entry)
+                yield FieldGroup(self.table, self.number, self._entry or {})
             yield Static("", id="entry-help", markup=False)
-            yield Static("Esc: back   F8: remove it   Ctrl+Z: undo", classes="dialog-keys")
+            yield Button("Remove it", id="remove", compact=True)
+            yield Static("Esc: back   Ctrl+Z: undo   Ctrl+S: save", classes="dialog-keys")
 
     def on_mount(self) -> None:
         """Begin with the first field, and with what is known of it now."""
@@ -64,12 +81,21 @@ class EntryScreen(ModalScreen[None]):
         self.outdate()
 
     @property
+    def _entry(self) -> Mapping[str, Any] | None:
+        """What the draft says; None where the table is gone."""
+        entries = self.session.draft.entries(self.table)
+        return entries[self.number] if self.number < len(entries) else None
+
+    @property
     def fields(self) -> VerticalScroll:
         """The form."""
         return self.query_one("#entry-fields", VerticalScroll)
 
     def outdate(self) -> None:
         """Show what the last good answer says of it."""
+        if self._entry is None:
+            self.dismiss(None)
+            return
         mark_saved(self.fields, self.session.saved_values())
         self.query_one("#entry-gain", Static).update(self._gain())
 
@@ -77,27 +103,21 @@ class EntryScreen(ModalScreen[None]):
         """Show at the field, or above, why there is no answer."""
         problem = self.session.problem
         self.query_one("#entry-gain", Static).update(f"! {problem}")
-        named = problem.place if isinstance(problem, InputError) else ""
-        for field in self.fields.query(Field):
-            if problem and named.endswith(f"{self.table}.{field.spot.key}"):
-                field.refuse(problem)
+        field = field_at_fault(self.fields, problem) if problem else None
+        if field and problem:
+            field.refuse(problem)
 
     def _gain(self) -> str:
-        name = self.session.draft.entries(self.table)[self.number].get("name", "")
+        name = (self._entry or {}).get("name", "")
         if self.table != "option" or self.session.outlook is None:
             return TITLES[self.table]
         gains = {gain.option.name: gain for gain in self.session.outlook.gains}
         return gain_words(gains[name]) if name in gains else f"{name or 'it'}: not worked out yet"
 
-    @on(Written)
-    def _written(self, event: Written) -> None:
+    @on(Typed)
+    def _typed(self, event: Typed) -> None:
         event.stop()
-        self._desk.post_message(Written(event.spot, event.value, event.typed_at))
-
-    @on(Withdrawn)
-    def _withdrawn(self, event: Withdrawn) -> None:
-        event.stop()
-        self._desk.post_message(Withdrawn(event.spot))
+        self._desk.post_message(Typed(event.typed_at, event.patience))
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
@@ -110,22 +130,41 @@ class EntryScreen(ModalScreen[None]):
         event.stop()
         self.app.action_focus_next()
 
-    def action_undo(self) -> None:
-        """Take the last change back; leave where that takes the table away."""
-        self.session.draft.undo()
-        if self.number >= len(self.session.draft.entries(self.table)):
-            self.action_leave()
-            return
-        refill(self.fields, self.session.draft)
-        self._desk.post_message(DraftChanged())
+    def refill(self) -> None:
+        """Show the values of the draft; go back where a step has taken the table away."""
+        if self._entry is None:
+            self.dismiss(None)
+        else:
+            refill(self.fields, self.session.draft)
 
-    def action_remove(self) -> None:
+    async def action_save(self) -> None:
+        """Save the race file."""
+        self._desk.action_save()
+
+    def action_undo(self) -> None:
+        """Take the last change back."""
+        self._desk.action_undo()
+
+    @on(Button.Pressed, "#remove")
+    def _remove(self, event: Button.Pressed) -> None:
         """Take the table out of the race file; that can be undone."""
+        event.stop()
+        self._desk.take_typed()
         self.session.draft.remove(self.table, self.number)
+        # What stands in the fields belongs to nothing any more.
+        for field in self.query(Field):
+            field.touched = False
         self.notify("removed; Ctrl+Z brings it back", timeout=4)
-        self.action_leave()
+        self._desk.post_message(DraftChanged())
+        self.dismiss(None)
 
     def action_leave(self) -> None:
-        """Go back."""
+        """Go back, unless a field says something that will not do."""
+        self._desk.take_typed()
+        wrong = [field for field in self.query(Field) if field.problem]
+        if wrong:
+            wrong[0].focus_input()
+            self.notify("mend or empty it first; Ctrl+Z brings back what was", severity="warning")
+            return
         self._desk.post_message(DraftChanged())
         self.dismiss(None)

@@ -1,6 +1,5 @@
 """One value of the race file: its name, a field to type in, and what is wrong with it."""
 
-from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -13,7 +12,7 @@ from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import example, read_checked
 from racecalc.files.typed import as_typed, from_typed
 from racecalc.views.key_help import label
-from racecalc.views.workspace.messages import Withdrawn, Written
+from racecalc.views.workspace.messages import Typed
 
 PATIENCE = 0.4
 """Seconds without a key after which a value that will not do is called so; our choice."""
@@ -51,6 +50,7 @@ class Field(Vertical):
         self._notice = self._was = ""
         self._shown = ("", False)
         self._first = as_typed(value)
+        self.touched = False
 
     def compose(self) -> ComposeResult:
         """The name, the field, and a line below for what is to be said about it."""
@@ -79,38 +79,33 @@ class Field(Vertical):
             self.query_one(Input).value = text
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Look at what is typed, and pass it on where it will do."""
+        """Look at what is typed, and say that it is there where it will do."""
         event.stop()
-        self._notice = ""
-        self.problem = self._looked_at(from_typed(self.key, event.value))
+        self.touched = True
+        self.look_at()
         if self.problem:
-            self.post_message(Withdrawn(self.spot))
             # Half a value is no mistake yet: it is called one when no further key comes.
             self.set_timer(PATIENCE, self._draw)
             return
         self._draw()
-        if event.value.strip():
-            self._pass_on(event.time)
-        else:
-            # A field is empty for a moment when a value is typed instead of another.
-            self.set_timer(PATIENCE, partial(self._pass_on, event.time))
+        # A field is empty for a moment when a value is typed instead of another.
+        self.post_message(Typed(event.time, 0.0 if event.value.strip() else PATIENCE))
 
-    def _looked_at(self, value: object) -> InputError | None:
-        """What is wrong with a value; what is unusual about it is noted."""
+    def look_at(self) -> object:
+        """The value that is typed now, for the draft; what is wrong with it becomes `problem`."""
+        value = from_typed(self.key, self.typed)
+        self._notice, self.problem = "", None
         if value is None:
-            needed = self.spot.key in NEEDED.get(self.spot.table, ())
-            return InputError("", "it is needed", f"write {example(self.key)}") if needed else None
+            if self.spot.key in NEEDED.get(self.spot.table, ()):
+                self.problem = InputError("", "it is needed", f"write {example(self.key)}")
+            return None
         notices: list[Notice] = []
         try:
             read_checked(self.key, value, "", notices)
         except InputError as error:
-            return error
+            self.problem = error
         self._notice = "; ".join(notice.text for notice in notices)
-        return None
-
-    def _pass_on(self, typed_at: float) -> None:
-        if self.problem is None:
-            self.post_message(Written(self.spot, from_typed(self.key, self.typed), typed_at))
+        return value
 
     def say_saved(self, words: str) -> None:
         """Say what the file on disk has, where the draft has something else."""

@@ -7,6 +7,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
 from textual.message import Message
 from textual.widgets import Button, Input, Static
 
@@ -71,25 +72,11 @@ class FieldGroup(Vertical):
     def on_button_pressed(self, event: Button.Pressed) -> None:
         """Show all fields, in the place of the button."""
         event.stop()
-        self._show_rest()
-
-    def show_key(self, key: str) -> Field:
-        """The field of a key, made if it is not there yet."""
-        fields = {field.spot.key: field for field in self.query(Field)}
-        if key not in fields:
-            fields |= {field.spot.key: field for field in self._show_rest()}
-        return fields[key]
-
-    def _show_rest(self) -> list[Field]:
         shown = {field.spot.key for field in self.query(Field)}
         added = [self._field(key) for key in RACE_KEYS[self.table] if key not in shown]
-        buttons = list(self.query(Button))
-        if buttons:
-            self.mount(*added, before=buttons[0])
-            buttons[0].remove()
-        if added:
-            self.call_after_refresh(added[0].focus_input)
-        return added
+        self.mount(*added, before=event.button)
+        event.button.remove()
+        self.call_after_refresh(added[0].focus_input)
 
     def _field(self, key: str) -> Field:
         return Field(Spot(self.table, key, self.number), self._values.get(key))
@@ -113,7 +100,7 @@ class ListGroup(Vertical):
         """A title and the rows."""
         yield Static(self._title, classes="group-title")
         for number, entry in enumerate(self._entries):
-            yield Button(_entry_words(self.table, entry), name=str(number), compact=True)
+            yield Button(Content(_entry_words(self.table, entry)), name=str(number), compact=True)
         yield Button("add one", name="new", compact=True)
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:

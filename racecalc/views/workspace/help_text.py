@@ -18,10 +18,11 @@ Keys everywhere
   Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
   Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
   Ctrl+T           keep as what-if Ctrl+G           compare with now
-  Escape           stop long work  Ctrl+Q           leave
+  Escape           stop long work, or leave a field
+  Ctrl+Q           leave racecalc
 
-All of it can be had without this screen: each place shows the command
-that prints the same numbers, as "racecalc value race.toml".
+All numbers can be had without this screen: "racecalc --help" lists the
+commands, and Ask shows the command line of every answer.
 """
 
 

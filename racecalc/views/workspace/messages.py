@@ -5,39 +5,21 @@ from typing import Any
 
 from textual.message import Message
 
-from racecalc.files.draft import Spot
 
-
-class Written(Message):
-    """A value was typed that its key accepts.
+class Typed(Message):
+    """Something was typed into a field that its key accepts.
 
     Parameters
     ----------
-    spot : Spot
-        Where it goes.
-    value : object
-        What to write there; None to take the key out.
     typed_at : float
         When the key was pressed, by the clock of messages [s].
+    patience : float
+        Seconds without a further key after which it counts; 0 for the usual pause.
     """
 
-    def __init__(self, spot: Spot, value: object, typed_at: float) -> None:
+    def __init__(self, typed_at: float, patience: float = 0.0) -> None:
         super().__init__()
-        self.spot, self.value, self.typed_at = spot, value, typed_at
-
-
-class Withdrawn(Message):
-    """What was typed at a spot a moment ago is not meant any more.
-
-    Parameters
-    ----------
-    spot : Spot
-        Where it would have gone.
-    """
-
-    def __init__(self, spot: Spot) -> None:
-        super().__init__()
-        self.spot = spot
+        self.typed_at, self.patience = typed_at, patience
 
 
 class DraftChanged(Message):
@@ -53,11 +35,15 @@ class Finished(Message):
         Takes the result, on the screen.
     result : object
         What came out.
+    dropped : callable
+        Whether nobody waits for it any more.
     """
 
-    def __init__(self, take: Callable[[Any], None], result: object) -> None:
+    def __init__(
+        self, take: Callable[[Any], None], result: object, dropped: Callable[[], bool]
+    ) -> None:
         super().__init__()
-        self.take, self.result = take, result
+        self.take, self.result, self.dropped = take, result, dropped
 
 
 class Progressed(Message):

@@ -1,7 +1,5 @@
 """The options: what each gives, what those switched on give together, and what to pay for it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
@@ -10,9 +8,9 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import DataTable, Static
 
+from racecalc.decisions.gain import Gain
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.errors import InputError
 from racecalc.views.break_even_page import break_even_text
 from racecalc.views.gain_words import gain_words
 from racecalc.views.ladder_page import frontier_text
@@ -25,36 +23,35 @@ from racecalc.views.option_rows import (
     row_of_gain,
     row_of_value,
 )
-from racecalc.views.progress import climbing, tracked
+from racecalc.views.progress import climbing, solving, tracked
 from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.used_page import used_text
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
-from racecalc.views.workspace.table_filling import fill
+from racecalc.views.workspace.table_filling import fill, row_key
 
 if TYPE_CHECKING:
     from racecalc.decisions.basket.ladder import Rung
     from racecalc.decisions.break_even import BreakEvenAnswer
-    from racecalc.decisions.last_spent import LastSpent
-    from racecalc.decisions.set_value import SetValue
+    from racecalc.decisions.switched_on import SwitchedOn
 
 ROOMY, LONGEST_NAME = 100, 27
 """Columns below which names of options are cut, and to how many; the page below has them whole."""
 
+BY_COLUMN = {
+    1: "name",
+    2: "seconds",
+    5: "chance",
+    6: "money a second",
+    7: "price",
+    8: "weight",
+}
+"""Order that a click on a heading asks for."""
+
 UNWRAPPED = 10_000
 """Columns for a text that its part of the screen wraps by itself."""
-
-
-@dataclass(frozen=True)
-class Together:
-    """The options that are switched on, as one."""
-
-    value: "SetValue | None"
-    last: "LastSpent | None"
-    conflicts: tuple[str, ...]
-    missing: int
 
 
 class OptionsPlace(Place):
@@ -74,7 +71,8 @@ class OptionsPlace(Place):
         self._order = next(iter(ORDERS))
         self._values: dict[str, OptionValue] = {}
         self._ladder: tuple[Rung, ...] | None = None
-        self._together: Together | None = None
+        self._together: SwitchedOn | None = None
+        self._page_of: Gain | None = None
         self._shows_frontier = False
 
     def compose(self) -> ComposeResult:
@@ -100,7 +98,7 @@ class OptionsPlace(Place):
 
     def refill(self) -> None:
         """Show what is known at once, and begin to work out the rest."""
-        self._values, self._ladder, self._together = {}, None, None
+        self._values, self._ladder, self._together, self._page_of = {}, None, None, None
         self.session.used &= set(self.options)
         self._draw_table()
         self._value_all()
@@ -152,8 +150,7 @@ class OptionsPlace(Place):
     @on(DataTable.HeaderSelected)
     def _header(self, event: DataTable.HeaderSelected) -> None:
         event.stop()
-        by_column = {1: "name", 2: "seconds", 5: "chance", 6: "money a second", 7: "price"}
-        self._order = by_column.get(event.column_index, "weight")
+        self._order = BY_COLUMN.get(event.column_index, self._order)
         self._draw_table()
 
     # --- what is switched on -----------------------------------------------------------------
@@ -161,9 +158,7 @@ class OptionsPlace(Place):
     @property
     def chosen(self) -> str:
         """Name of the option under the cursor; empty where there is none."""
-        if not self.table.row_count:
-            return ""
-        return str(self.table.coordinate_to_cell_key(self.table.cursor_coordinate).row_key.value)
+        return row_key(self.table)
 
     def action_switch(self) -> None:
         """Switch the option under the cursor on or off; one of its slot that is on goes off."""
@@ -183,18 +178,27 @@ class OptionsPlace(Place):
         base, options = self.session.answered.base, self.options
         used = tuple(option for name, option in options.items() if name in self.session.used)
 
-        def work() -> Together:
-            return _together(base, used, options)
+        def work() -> "SwitchedOn | None":
+            from racecalc.decisions.switched_on import switched_on
 
-        self.desk.begin("set", "", work, self._solved_set)
+            return switched_on(base, used, options)
 
-    def _solved_set(self, found: Together) -> None:
+        def failed(problem: Exception) -> None:
+            self._say_of_set(f"! {problem}")
+
+        self._together = None
+        self._say_of_set("solving them as one ...")
+        self.desk.begin("set", "", work, self._solved_set, failed)
+
+    def _solved_set(self, found: "SwitchedOn | None") -> None:
         self._together = found
         with columns_of(UNWRAPPED):
-            words = used_text(found.value, found.last, found.conflicts, found.missing)
-        self.query_one("#used", Static).update(words.rstrip())
+            self._say_of_set(used_text(found, self.session.answered.refused).rstrip())
         if self._shows_frontier:
             self._draw_page()
+
+    def _say_of_set(self, words: str) -> None:
+        self.query_one("#used", Static).update(words)
 
     # --- the page ----------------------------------------------------------------------------
 
@@ -224,14 +228,23 @@ class OptionsPlace(Place):
             self._draw_frontier()
         elif self.chosen in self.options:
             self._work_out_break_even()
+        else:
+            self._page_of = None
+            self.query_one(Page).show_text("No option here: a adds one.")
 
     def _work_out_break_even(self) -> None:
-        from racecalc.decisions.break_even import Against, break_evens
-
-        session, option = self.session, self.options[self.chosen]
-        base, per_second = session.answered.base, session.race.purse.per_second
-        gain = next(one for one in session.answered.gains if one.option.name == option.name)
+        session, answer = self.session, self.session.answered
+        base, per_second = answer.base, session.race.purse.per_second
+        gain = next(one for one in answer.gains if one.option.name == self.chosen)
+        if gain is self._page_of:
+            return
+        self._page_of = gain
         self.query_one(Page).show(lambda: paragraph(gain_words(gain)) + "\nworking it out ...")
+
+        def work() -> "BreakEvenAnswer":
+            from racecalc.decisions.break_even import Against, break_evens
+
+            return break_evens(base, gain.option, Against(per_second))
 
         def done(found: "BreakEvenAnswer") -> None:
             self.query_one(Page).show(
@@ -240,19 +253,26 @@ class OptionsPlace(Place):
                 )
             )
 
-        def work() -> "BreakEvenAnswer":
-            return break_evens(base, option, Against(per_second))
+        def failed(problem: Exception) -> None:
+            self.query_one(Page).show(lambda: paragraph(f"! {problem}"))
 
-        self.desk.begin("break-even", "", work, done)
+        self.desk.begin("break-even", "", work, done, failed)
 
     def _draw_frontier(self) -> None:
+        self._page_of = None
+        page = self.query_one(Page)
         if self._ladder is not None:
             gains, currency = self.session.answered.gains, self._currency()
             ladder, used = self._ladder, self._cost_and_seconds()
-            self.query_one(Page).show(lambda: frontier_text(ladder, gains, used, currency))
+            page.show(lambda: frontier_text(ladder, gains, used, currency))
             return
-        self.query_one(Page).show_text("working out what more money buys ...")
+        page.show_text("working out what more money buys ...")
         base, options = self.session.answered.base, list(self.options.values())
+
+        def work() -> "tuple[Rung, ...]":
+            from racecalc.decisions.basket.ladder import ladder_of_race
+
+            return ladder_of_race(base, options, solving, climbing)
 
         def done(found: "tuple[Rung, ...]") -> None:
             self._ladder = found
@@ -260,18 +280,21 @@ class OptionsPlace(Place):
                 self._draw_frontier()
 
         def failed(problem: Exception) -> None:
-            self.query_one(Page).show(lambda: paragraph(f"! {problem}"))
+            page.show(lambda: paragraph(f"! {problem}"))
 
-        self.desk.begin("ladder", "what money buys", lambda: _ladder(base, options), done, failed)
+        def stopped() -> None:
+            page.show_text("stopped; v works it out")
+
+        self.desk.begin("ladder", "what money buys", work, done, failed, stopped=stopped)
 
     def _currency(self) -> str:
         return currency_of([row_of_gain(gain) for gain in self.session.answered.gains])
 
     def _cost_and_seconds(self) -> tuple[float, float] | None:
-        value = self._together.value if self._together else None
-        if value is None or value.price is None:
+        if self._together is None or self._together.unpriced:
             return None
-        return float(value.price.amount), value.saved_s
+        value = self._together.value
+        return 0.0 if value.price is None else float(value.price.amount), value.saved_s
 
     # --- changing options --------------------------------------------------------------------
 
@@ -284,32 +307,3 @@ class OptionsPlace(Place):
     def action_add(self) -> None:
         """Add an option and open it as a form."""
         self.post_message(EntryChosen("option", None))
-
-
-def _together(base: Any, used: Sequence[Option], known: dict[str, Option]) -> Together:
-    from racecalc.decisions.allowed import conflicts
-    from racecalc.decisions.last_spent import last_spent
-    from racecalc.decisions.set_value import value_of_set
-
-    if not used:
-        return Together(None, None, (), 0)
-    tests = base.race.tested_sets
-    return Together(
-        value_of_set(base, tuple(used), tests),
-        last_spent(base, used, tests),
-        conflicts(used, known),
-        sum(option.price is None for option in used),
-    )
-
-
-def _ladder(base: Any, options: Sequence[Option]) -> "tuple[Rung, ...]":
-    from racecalc.decisions.basket.ladder import ladder
-    from racecalc.decisions.basket.shelf import shelf_of
-    from racecalc.decisions.basket.slopes import Slopes
-
-    race = base.race
-    races = race.purse.races_a_season or 1
-    shelf = shelf_of(base, tracked(options, "solving options"), race.tested_sets, races)
-    if not shelf.items:
-        raise InputError(race.name, "has no option with a price to choose from", "add prices")
-    return ladder(Slopes(shelf), track=climbing)

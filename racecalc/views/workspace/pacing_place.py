@@ -2,8 +2,7 @@
 
 from dataclasses import replace
 from math import isfinite
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
@@ -13,6 +12,7 @@ from textual.timer import Timer
 from textual.widgets import Input, Label, Select
 
 from racecalc.errors import InputError
+from racecalc.files.opening import typed_path
 from racecalc.views.card_files import card_writer, write_card
 from racecalc.views.pace_page import pace_text
 from racecalc.views.progress import tracked
@@ -42,12 +42,15 @@ class PacingPlace(Place):
     """How hard to ride where."""
 
     BINDINGS: ClassVar = [
-        Binding("ctrl+e", "export", "Write the card", tooltip="write the card to a file"),
+        Binding(
+            "ctrl+e", "export", "Write the card", tooltip="write the card to a file", priority=True
+        ),
     ]
 
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(session, name)
-        self._found: Pacing | None = None
+        self._found: tuple[Ridden, Pacing] | None = None
+        self._made_for: tuple[object, ...] = ()
         self._timer: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -60,7 +63,7 @@ class PacingPlace(Place):
             yield Label("sections")
             yield Input("12", id="sections", compact=True, select_on_focus=False)
             yield Label("goal")
-            yield Input("", id="goal", compact=True, placeholder="58:30", select_on_focus=False)
+            yield Input("", id="goal", compact=True, placeholder="none", select_on_focus=False)
         yield Page("card")
 
     def take_focus(self) -> None:
@@ -83,14 +86,18 @@ class PacingPlace(Place):
         session = self.session
         if session.outlook is None:
             return
-        page = self.query_one(Page)
+        page, base = self.query_one(Page), session.answered.base
         try:
-            kind, order, sections, goal = self._wishes()
+            wishes = self._wishes()
         except InputError as error:
-            problem = error
+            problem, self._found, self._made_for = error, None, ()
             page.show(lambda: paragraph(f"! {problem}"))
             return
-        base = session.answered.base
+        if self._made_for and self._made_for[0] is base and self._made_for[1] == wishes:
+            return
+        self._found, self._made_for = None, (base, wishes)
+        kind, order, sections, goal = wishes
+        page.show_text("making the card ...")
 
         def work() -> "tuple[Pacing, Goal | None]":
             from racecalc.decisions.pacing.answer import pace
@@ -108,7 +115,11 @@ class PacingPlace(Place):
         def failed(problem: Exception) -> None:
             page.show(lambda: paragraph(f"! {problem}"))
 
-        self.desk.begin("pacing", "making the card", work, done, failed)
+        def stopped() -> None:
+            self._made_for = ()
+            page.show_text("stopped; change a wish to make the card")
+
+        self.desk.begin("pacing", "making the card", work, done, failed, stopped=stopped)
 
     def _blow(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
         """Try the card in other winds, which takes longer than making it."""
@@ -126,7 +137,7 @@ class PacingPlace(Place):
         self.desk.begin("pacing", "riding in other winds", work, done)
 
     def _show(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
-        self._found = found
+        self._found = base, found
         units = self.session.units
         self.query_one(Page).show(lambda: pace_text(base, found, goal, units, chart=True))
 
@@ -161,19 +172,21 @@ class PacingPlace(Place):
         self.run_worker(self._export(), group="export", exclusive=True)
 
     async def _export(self) -> None:
-        session, found = self.session, self._found
-        folder = session.path.parent
+        if self._found is None:
+            return
+        base, found = self._found
+        folder = self.session.path.parent
         question = "Write the card to which file? .html to print, .csv, or .gpx with waypoints"
 
-        def checked(name: str) -> Any:
-            return card_writer(folder / Path(name.strip()).expanduser(), session.race)
+        def checked(name: str) -> object:
+            return card_writer(typed_path(name, folder), base.race)
 
         name = await self.app.push_screen_wait(Question(question, "card.html", checked))
-        if name is None or found is None:
+        if name is None:
             return
-        path = folder / Path(name.strip()).expanduser()
+        path = typed_path(name, folder)
         try:
-            write_card(path, found.card, session.race, session.units)
+            write_card(path, found.card, base.race, self.session.units)
         except InputError as error:
             self.notify(str(error), severity="error", timeout=10, markup=False)
         else:

@@ -21,6 +21,7 @@ class WorkBegins(Protocol):
         done: Callable[[Any], None],
         failed: Callable[[RacecalcError], None] | None = None,
         desk: Desk | None = None,
+        stopped: Callable[[], None] = lambda: None,
     ) -> None:
         """Begin work on a thread."""
 
@@ -42,7 +43,7 @@ class Place(Vertical):
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
         self.session = session
-        self._outdated = True
+        self._shown: tuple[object, ...] = ()
 
     @property
     def desk(self) -> WorkBegins:
@@ -51,19 +52,27 @@ class Place(Vertical):
 
     def outdate(self) -> None:
         """Show the last good answer anew, now or when it is looked at next."""
-        self._outdated = True
         if self.display:
             self.look()
 
     def look(self) -> None:
         """Bring what is shown up to date; called whenever the place comes to the front."""
-        if self._outdated and self.session.outlook is not None:
-            self._outdated = False
+        outlook = self.session.outlook
+        if outlook is not None and self._shows() != self._shown:
+            self._shown = self._shows()
             self.refill()
+
+    def _shows(self) -> tuple[object, ...]:
+        """What is shown hangs on: nothing is worked out again while that stays the same."""
+        return (self.session.outlook,)
 
     def refill(self) -> None:
         """Show the last good answer."""
         raise NotImplementedError
+
+    def rest(self) -> None:
+        """Put the focus where no letter is taken as text."""
+        self.take_focus()
 
     def refuse(self) -> None:
         """Say that the draft has no answer; what is shown stays."""

@@ -1,13 +1,13 @@
 """The race file as a form, and what it means beside it."""
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.events import DescendantFocus
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from racecalc.views.glance_page import glance_text
 from racecalc.views.key_help import key_line
@@ -15,6 +15,10 @@ from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.form import RaceForm, field_at_fault, mark_saved
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
+
+if TYPE_CHECKING:
+    from racecalc.decisions.bands import TimeBand
+    from racecalc.decisions.riding import Ridden
 
 
 class RacePlace(Place):
@@ -45,25 +49,42 @@ class RacePlace(Place):
         """Show the last good answer and what the saved file says otherwise."""
         session = self.session
         mark_saved(self.form, session.saved_values())
-        self.query_one(Page).show(
-            lambda: glance_text(
-                session.answered, session.reference_outlook, session.reference.name, session.units
-            )
-        )
+        self._draw(None)
+        base = session.answered.base
+        if base.race.doubts.stated:
+            self.desk.begin("band", "drawing doubts", lambda: _band(base), self._draw)
+
+    def _draw(self, band: "TimeBand | None") -> None:
+        session = self.session
+        outlook, before = session.answered, session.reference_outlook
+        called, units = session.reference.name, session.units
+        self.query_one(Page).show(lambda: glance_text(outlook, before, called, units, band))
 
     def refuse(self) -> None:
         """Show at the field, if one is at fault, why there is no answer."""
         problem = self.session.problem
+        if self.session.outlook is None:
+            self.query_one(Page).show_text("No numbers yet: mend what is named below.")
         field = field_at_fault(self.form, problem) if problem else None
         if field and problem:
             field.refuse(problem)
 
+    def _shows(self) -> tuple[object, ...]:
+        session = self.session
+        return session.outlook, session.reference_outlook, session.draft.saved
+
     def take_focus(self) -> None:
-        """Begin with the first field."""
-        self.query(Input).first().focus()
+        """Begin where no key changes anything: a letter would replace the first value."""
+        self.query_one(Page).focus()
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
         field = next((one for one in event.widget.ancestors if isinstance(one, Field)), None)
         words = key_line(field.spot.table, field.spot.key) if field else ""
         self.query_one("#key-help", Static).update(words)
+
+
+def _band(base: "Ridden") -> "TimeBand":
+    from racecalc.decisions.doubt import time_band
+
+    return time_band(base)

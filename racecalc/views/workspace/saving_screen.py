@@ -5,6 +5,7 @@ from pathlib import Path
 from textual import work
 
 from racecalc.errors import InputError
+from racecalc.files.typed import as_typed
 from racecalc.views.workspace.dialogs import Choice, Question, may_replace
 from racecalc.views.workspace.field import Field
 from racecalc.views.workspace.form import RaceForm
@@ -25,7 +26,7 @@ class SavingScreen(WorkScreen):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        self._kept = session.draft.saved
+        self._kept: str | None = None
 
     @property
     def form(self) -> RaceForm:
@@ -36,9 +37,26 @@ class SavingScreen(WorkScreen):
         """Bring a place to the front."""
         raise NotImplementedError
 
+    def fields(self) -> list[Field]:
+        """Every field in which something may have been typed."""
+        return list(self.form.query(Field))
+
     def take_typed(self) -> None:
-        """Write into the draft what was typed and not yet written."""
-        raise NotImplementedError
+        """Write into the draft what was typed and will do; called whenever the draft matters."""
+        draft = self.session.draft
+        for field in self.fields():
+            if not field.touched:
+                continue
+            value = field.look_at()
+            if field.problem:
+                continue
+            field.touched = False
+            if as_typed(value) == as_typed(draft.value(field.spot)):
+                continue
+            try:
+                draft.write(field.spot, value)
+            except InputError as error:
+                self.say_problem(error)
 
     def solve(self) -> None:
         """Work the draft out."""
@@ -53,31 +71,42 @@ class SavingScreen(WorkScreen):
         text = self.session.draft.text
         if text == self._kept:
             return
-        self._kept = text
         try:
             self.session.keep_unsaved()
         except InputError as error:
-            self.notify(f"unsaved changes cannot be kept: {error}", severity="warning")
+            self.notify(
+                f"unsaved changes cannot be kept: {error}", severity="warning", markup=False
+            )
+        else:
+            self._kept = text
 
     @work
     async def action_save(self) -> None:
         """Save, unless a field says something that will not do."""
         await self.save_asking()
 
+    async def all_taken(self) -> bool:
+        """Take what was typed; whether all of it will do, else the focus goes where it does not."""
+        self.take_typed()
+        wrong = [field for field in self.fields() if field.problem]
+        if not wrong:
+            return True
+        if wrong[0].screen is self:
+            await self.show_place(FIRST)
+        wrong[0].focus_input()
+        self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
+        return False
+
     async def save_asking(self, path: Path | None = None) -> bool:
         """Save, to another file if one is named; whether it is done.
 
         Asks first where the file on disk is no longer the one that was read.
         """
-        self.take_typed()
-        wrong = [field for field in self.form.query(Field) if field.problem]
-        if wrong:
-            await self.show_place(FIRST)
-            wrong[0].focus_input()
-            self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
+        if not await self.all_taken():
             return False
         draft = self.session.draft
-        if path is None and draft.changed_on_disk():
+        own = path is None or path.resolve() == draft.path.resolve()
+        if own and draft.changed_on_disk():
             question = f"{draft.path.name} was changed by something else since you opened it."
             answers = (("stay", "Do not save"), ("over", "Save over it"))
             if await self.app.push_screen_wait(Choice(question, answers, "stay")) != "over":
@@ -95,7 +124,8 @@ class SavingScreen(WorkScreen):
     @work
     async def action_keep(self) -> None:
         """Keep the race as it is now as a what-if under a name, beside the file."""
-        self.take_typed()
+        if not await self.all_taken():
+            return
         session = self.session
         name = await self.app.push_screen_wait(
             Question("Keep this what-if under which name?", check=session.path_to_keep)

@@ -1,6 +1,7 @@
 """What is worked on: the draft, its last good answer, and what that is compared with."""
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -134,7 +135,7 @@ class Session:
         return (
             Version(NOW, self.path, self.draft.text),
             Version(AS_SAVED, self.path, self.draft.saved),
-            *(Version(kept_name(path), path, read_text(path)) for path in self.kept_paths()),
+            *filter(None, map(_kept_version, self.kept_paths())),
         )
 
     def kept_paths(self) -> tuple[Path, ...]:
@@ -145,7 +146,9 @@ class Session:
             sorted(
                 path
                 for path in beside
-                if path.stem.startswith(f"{stem} (") and path.stem.endswith(")")
+                if path.stem.startswith(f"{stem} (")
+                and path.stem.endswith(")")
+                and path != self.path
             )
         )
 
@@ -163,7 +166,10 @@ class Session:
                 "name", f"'{name}' is no name for a file", "use up to 60 letters, such as windy"
             )
         stem = self.path.stem.partition(" (")[0]
-        return self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
+        path = self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
+        if wanted in (NOW, AS_SAVED) or path == self.path:
+            raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
+        return path
 
     def keep_version(self, path: Path) -> None:
         """Keep the draft as it is now in a file of its own, beside the race file.
@@ -198,14 +204,17 @@ class Session:
         """
         before, comparing = self.path, self.reference.name == AS_SAVED
         self.draft.save(path)
-        drop_copy(before)
+        for old in (before, self.path):
+            # A copy that stays says the same as the file, and is not offered then.
+            with suppress(InputError):
+                drop_copy(old)
         if comparing:
             self.compare_with_saved()
 
     def saved_values(self) -> dict[Spot, object]:
         """What the file on disk says where the draft says something else; None for nothing."""
         differing = self.draft.differences(self.draft.saved)
-        return {spot: saved for spot, saved, _ in differing}
+        return {one.spot: one.before for one in differing if one.spot}
 
 
 def open_session(path: Path, units: System) -> tuple[Session, Kept | None]:
@@ -218,6 +227,14 @@ def open_session(path: Path, units: System) -> tuple[Session, Kept | None]:
     """
     draft = Draft.opened(path)
     return Session(draft, units), kept_copy(path, draft.saved)
+
+
+def _kept_version(path: Path) -> Version | None:
+    """What was kept in a file; None where that cannot be read any more."""
+    try:
+        return Version(kept_name(path), path, read_text(path))
+    except InputError:
+        return None
 
 
 def kept_name(path: Path) -> str:

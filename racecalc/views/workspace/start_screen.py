@@ -6,8 +6,11 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Button, Footer, Static
+
+from racecalc.views.workspace.dialogs import short
 
 WELCOME = """\
 racecalc turns field-tested watts into seconds and money on your own course.
@@ -44,7 +47,7 @@ class StartScreen(Screen[None]):
             if self._problem:
                 yield Static(f"! {self._problem}", markup=False)
             for number, path in enumerate(self._recent):
-                yield Button(f"{path.parent.name}/{path.name}", name=str(number), compact=True)
+                yield Button(Content(short(path)), name=str(number), compact=True)
             yield Button("Open another race file", name="open", compact=True)
             yield Button("Make a new one from the template", name="new", compact=True)
         yield Footer(compact=True)

@@ -31,7 +31,7 @@ def fill(
     gap : str
         What parts the columns, where the table itself leaves nothing between them.
     """
-    held = _cursor_key(table)
+    held = row_key(table)
     names = keys or [str(number) for number in range(len(rows))]
     table.clear(columns=True)
     columns = [
@@ -46,7 +46,8 @@ def fill(
         table.move_cursor(row=list(names).index(held))
 
 
-def _cursor_key(table: DataTable[Any]) -> str:
+def row_key(table: DataTable[Any]) -> str:
+    """The name of the row under the cursor; empty where there is none."""
     if not table.row_count:
         return ""
     return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)

@@ -26,6 +26,7 @@ class WorkScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._labels: dict[str, str] = {}
+        self._stopped: dict[str, Callable[[], None]] = {}
 
     def begin(
         self,
@@ -35,6 +36,7 @@ class WorkScreen(Screen[None]):
         done: Callable[[Result], None],
         failed: Callable[[RacecalcError], None] | None = None,
         desk: Desk | None = None,
+        stopped: Callable[[], None] = lambda: None,
     ) -> None:
         """Begin work on a thread; work of the same group that still goes on is dropped.
 
@@ -50,23 +52,27 @@ class WorkScreen(Screen[None]):
             Take the result or the error, back on the screen, unless somebody stopped it.
         desk : Desk, optional
             Where commands inside read and write.
+        stopped : callable
+            Called where somebody stops it.
         """
-        self._labels[group] = label
+        self._labels[group], self._stopped[group] = label, stopped
 
         def job() -> None:
             worker = get_current_worker()
+
+            def unwanted() -> bool:
+                return worker.is_cancelled
+
             at = desk or Desk(_no_reader, _nowhere, _nowhere, self.progress)
             try:
-                with stopping_when(lambda: worker.is_cancelled), at_desk(at):
+                with stopping_when(unwanted), at_desk(at):
                     result = work_it_out()
             except Stopped:
                 return
             except RacecalcError as error:
-                if not worker.is_cancelled:
-                    self.post_message(Finished(failed or self.say_problem, error))
+                self.post_message(Finished(failed or self.say_problem, error, unwanted))
                 return
-            if not worker.is_cancelled:
-                self.post_message(Finished(done, result))
+            self.post_message(Finished(done, result, unwanted))
 
         self.run_worker(
             job, name=group, group=group, thread=True, exclusive=True, exit_on_error=False
@@ -79,7 +85,8 @@ class WorkScreen(Screen[None]):
     @on(Finished)
     def _finished(self, event: Finished) -> None:
         event.stop()
-        event.take(event.result)
+        if not event.dropped():
+            event.take(event.result)
 
     @on(Progressed)
     def _progressed(self, event: Progressed) -> None:
@@ -119,10 +126,15 @@ class WorkScreen(Screen[None]):
         at_work = self._at_work()
         for worker in at_work:
             worker.cancel()
+            self._stopped[worker.group]()
         if at_work:
             self.notify("stopped", timeout=2)
         else:
-            self.set_focus(None)
+            self.rest()
+
+    def rest(self) -> None:
+        """Leave the field that has the focus."""
+        self.set_focus(None)
 
     def say_problem(self, problem: RacecalcError) -> None:
         """Tell what went wrong, in passing."""

@@ -1,0 +1,82 @@
+"""Options that somebody switches on, as one set: what they save and cost, and what is odd in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from racecalc.decisions.allowed import conflicts
+from racecalc.decisions.costs import refuse_mixed_currencies
+from racecalc.decisions.last_spent import LastSpent, last_spent
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.set_value import SetValue, value_of_set
+from racecalc.decisions.verdicts import interval
+from racecalc.domain.option import Option
+
+
+@dataclass(frozen=True)
+class SwitchedOn:
+    """The options that are switched on.
+
+    Parameters
+    ----------
+    value : SetValue
+        All of them as one.
+    time_s : float
+        Finish time with them [s].
+    low_s, high_s : float or None
+        95 % interval of what they save [s]; None where one states no doubt.
+    last : LastSpent or None
+        The part that costs most for each second; None where nothing is to pay.
+    conflicts : tuple of str
+        What keeps them from being used together, in sentences.
+    unpriced : tuple of str
+        Options to pay for that state no price.
+    """
+
+    value: SetValue
+    time_s: float
+    low_s: float | None
+    high_s: float | None
+    last: LastSpent | None
+    conflicts: tuple[str, ...]
+    unpriced: tuple[str, ...]
+
+
+def switched_on(
+    base: Ridden, used: Sequence[Option], known: Mapping[str, Option]
+) -> SwitchedOn | None:
+    """Solve the options that are switched on as one.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any.
+    used : sequence of Option
+        One of each slot at most.
+    known : mapping of str to Option
+        Every option of the race by its name.
+
+    Returns
+    -------
+    SwitchedOn or None
+        None where nothing is switched on.
+
+    Raises
+    ------
+    InputError
+        If their prices stand in several currencies, or nothing can be ridden with them.
+    """
+    if not used:
+        return None
+    refuse_mixed_currencies(used)
+    tests = base.race.tested_sets
+    value = value_of_set(base, tuple(used), tests)
+    low, high = interval(value.saved_s, value.doubt_s)
+    return SwitchedOn(
+        value=value,
+        time_s=base.time - value.saved_s,
+        low_s=low,
+        high_s=high,
+        last=last_spent(base, used, tests),
+        conflicts=conflicts(used, known),
+        unpriced=tuple(option.name for option in used if option.to_pay is None),
+    )
