@@ -217,7 +217,9 @@ def typed_path(text: str, folder: Path) -> Path:
         raise InputError("path", "nothing is typed", "type the name of a file")
     try:
         path = folder / Path(bare).expanduser()
-        path.exists()
+        path.lstat()
+    except FileNotFoundError:
+        pass
     except (OSError, ValueError, RuntimeError) as error:
         raise InputError("path", f"{bare[:60]!r} can be no path here", "check it") from error
     return path

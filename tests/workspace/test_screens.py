@@ -68,6 +68,8 @@ def test_screens_are_those_that_were_looked_at(race_file: Path) -> None:
 async def look_round(driver: Driver) -> list[str]:
     """The text of every place, and of a field that says something that will not do."""
     texts = []
+    # A place that is come to has the focus where work begins.
+    await driver.open_place("f9")
     for keys in PLACES.values():
         await arrive(driver, keys[:1])
         texts.append(steady(driver.screen))

@@ -198,7 +198,9 @@ class DeskScreen(SavingScreen):
     @work(exclusive=True, group="pause")
     async def _solve_after(self, pause: float) -> None:
         await asyncio.sleep(pause)
-        self.solve()
+        # The screen may have gone meanwhile, and its parts before it.
+        if self.query(Place):
+            self.solve()
 
     def solve(self) -> None:
         """Work the draft out, and what it is compared with if that is not known."""

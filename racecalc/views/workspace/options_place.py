@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from racecalc.decisions.break_even import BreakEvenAnswer
     from racecalc.decisions.switched_on import SwitchedOn
 
-ROOMY, LONGEST_NAME = 100, 27
+ROOMY, LONGEST_NAME = 100, 25
 """Columns below which names of options are cut, and to how many; the page below has them whole."""
 
 BY_COLUMN = {

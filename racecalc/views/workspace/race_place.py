@@ -21,6 +21,11 @@ if TYPE_CHECKING:
     from racecalc.decisions.riding import Ridden
 
 
+HINT = """\
+Tab and the arrows go to the fields: change a value, and the numbers follow.
+F1 explains what has the focus; F2 to F9 and the digits go to the other places."""
+
+
 class RacePlace(Place):
     """Change a number, and see what follows."""
 
@@ -80,7 +85,7 @@ class RacePlace(Place):
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
         field = next((one for one in event.widget.ancestors if isinstance(one, Field)), None)
-        words = key_line(field.spot.table, field.spot.key) if field else ""
+        words = key_line(field.spot.table, field.spot.key) if field else HINT
         self.query_one("#key-help", Static).update(words)
 
 
