@@ -18,7 +18,7 @@ from textual.events import Key
 from textual.widgets import Input
 
 from racecalc.views.workspace.desk_screen import PAUSE
-from tests.workspace.driving import Driver, at_desk, copied_demo
+from tests.workspace.driving import PATIENCE, Driver, at_desk, copied_demo
 
 KEYS = 24
 STARTS = 5
@@ -42,6 +42,7 @@ async def one_key(driver: Driver, letter: str) -> float:
     began = time.perf_counter()
     driver.app.post_message(Key(letter, letter))
     while desk.session.outlook is before:
+        assert time.perf_counter() - began < PATIENCE, driver.screen
         await asyncio.sleep(0.0005)
     driver.app.screen.call_after_refresh(drawn.set)
     await drawn.wait()
@@ -56,8 +57,9 @@ def test_key_to_numbers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
         field = driver.field("rider", "power").query_one(Input)
         field.focus()
         for number in range(KEYS):
+            await driver.pilot.pause(0.3)
             field.value = f"26{number % 10} "
-            field.cursor_position = len(field.value)
+            field.action_end()
             await driver.pilot.pause(0.3)
             taken.append(await one_key(driver, "W"))
             await driver.settled()
