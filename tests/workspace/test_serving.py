@@ -24,7 +24,7 @@ def free_port() -> int:
 
 
 async def seen_in_a_browser(port: int, words: bytes) -> None:
-    """Connect as the page does, and wait until the program has drawn some words."""
+    """Connect as the page does, and wait until the program has drawn some words; others may not."""
     deadline = time.monotonic() + PATIENCE
     url = f"http://localhost:{port}/ws?width=100&height=30"
     async with aiohttp.ClientSession() as session:
@@ -41,6 +41,14 @@ async def seen_in_a_browser(port: int, words: bytes) -> None:
             assert time.monotonic() < deadline, seen[-500:]
             message = await connection.receive(timeout=PATIENCE)
             seen += message.data if isinstance(message.data, bytes) else b""
+        for headers in (
+            {"Origin": "https://elsewhere.example"},
+            {"Host": "rebound.example", "Origin": "http://rebound.example"},
+        ):
+            with pytest.raises(aiohttp.WSServerHandshakeError, match="403"):
+                await session.ws_connect(url, headers=headers)
+        own = {"Origin": f"http://localhost:{port}"}
+        await (await session.ws_connect(url, headers=own)).close()
         await connection.send_str(json.dumps(["stdin", "\x11"]))
         await connection.close()
 

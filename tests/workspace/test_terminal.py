@@ -20,7 +20,7 @@ from tests.workspace.terminal import Terminal
 
 F4, CTRL_S, CTRL_Q, TAB = "\x1bOS", "\x13", "\x11", "\t"
 KILLS = 200
-KILLS_IN_SHORT = 8
+KILLS_IN_SHORT = 4
 
 
 def test_a_person_at_a_terminal(race_file: Path) -> None:

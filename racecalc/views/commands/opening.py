@@ -48,8 +48,13 @@ def open_command(
 
 
 def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
+    from racecalc.views.serving import server_of
+
+    words = [sys.executable, "-m", "racecalc", "open", "--units", units]
+    if race_file is not None:
+        words.append(str(race_file.resolve()))
     try:
-        from textual_serve.server import Server
+        server = server_of(shlex.join(words), host, port)
     except ImportError as error:
         raise InputError(
             "--serve", "needs the library textual-serve", "pip install 'racecalc[serve]'"
@@ -60,10 +65,7 @@ def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
             " no password",
             err=True,
         )
-    words = [sys.executable, "-m", "racecalc", "open", "--units", units]
-    if race_file is not None:
-        words.append(str(race_file.resolve()))
-    Server(shlex.join(words), host=host, port=port, title="racecalc").serve()
+    server.serve()
 
 
 def _is_loopback(host: str) -> bool:
