@@ -61,14 +61,11 @@ class Stretch:
         Its time, speed, power, grade and wind.
     seconds_per_watt : float
         Seconds that one watt more all along it would save [s/W].
-    share_of_time : float
-        Part of the whole time.
     """
 
     name: str
     split: Split
     seconds_per_watt: float
-    share_of_time: float
 
 
 @dataclass(frozen=True)
@@ -108,7 +105,7 @@ class Along:
         (split,) = cut_at(self.ridden, np.array([from_m, to_m]))
         nodes, worth = self._nodes, np.concatenate(([0.0], np.cumsum(self._worth)))
         ends = np.interp([from_m, to_m], nodes, worth)
-        return Stretch(name, split, float(ends[1] - ends[0]), split.time_s / self.ridden.time)
+        return Stretch(name, split, float(ends[1] - ends[0]))
 
     def stretches(self, unit: float = 1000.0) -> tuple[Stretch, ...]:
         """The whole course, what lies between its landmarks, and splits round in a unit [m]."""

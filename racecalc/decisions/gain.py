@@ -7,7 +7,7 @@ from racecalc.decisions.needed import first_order
 from racecalc.decisions.prices import PricePerSecond
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import watt_at_test
-from racecalc.decisions.verdicts import Verdict, chance_faster, interval, verdict_on
+from racecalc.decisions.verdicts import Verdict, chance_faster, give_or_take, interval, verdict_on
 from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
@@ -66,9 +66,7 @@ class Gain:
     @property
     def give_or_take_s(self) -> float | None:
         """Half the 95 % interval [s]; None where no doubt is stated."""
-        if self.low_s is None or self.high_s is None:
-            return None
-        return 0.5 * (self.high_s - self.low_s)
+        return give_or_take(self.low_s, self.high_s)
 
 
 def gain_of(base: Ridden, option: Option, margin_w: float = DEFAULT_MARGIN) -> Gain:

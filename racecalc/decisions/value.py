@@ -12,7 +12,7 @@ from racecalc.decisions.needed import multiple_needed, power_worth
 from racecalc.decisions.prices import PriceCeiling, PricePerSecond
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import assumptions_of
-from racecalc.decisions.verdicts import reason, word_by_intervals
+from racecalc.decisions.verdicts import give_or_take, reason, word_by_intervals
 from racecalc.decisions.worth import change_held, naming
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
@@ -119,9 +119,7 @@ class OptionValue:
     @property
     def give_or_take_s(self) -> float | None:
         """Half the 95 % interval [s]; None where the doubt of the saving is not stated."""
-        if self.saved_s_low is None or self.saved_s_high is None:
-            return None
-        return 0.5 * (self.saved_s_high - self.saved_s_low)
+        return give_or_take(self.saved_s_low, self.saved_s_high)
 
 
 def value_of(

@@ -36,6 +36,11 @@ def interval(
     return saved - quantile * doubt, saved + quantile * doubt
 
 
+def give_or_take(low: float | None, high: float | None) -> float | None:
+    """Half of an interval; None where it is not known."""
+    return None if low is None or high is None else 0.5 * (high - low)
+
+
 def chance_faster(saved: float, doubt: float | None) -> float | None:
     """Chance that a saving is more than nothing; None where the doubt is not known."""
     if doubt is None:

@@ -11,7 +11,7 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
 from racecalc.views.rates_page import rate_shown
 from racecalc.views.tables import paragraph, signed, table
-from racecalc.views.time_page import SHARE_NAMES
+from racecalc.views.time_page import NOTHING, SHARE_NAMES
 
 FIGURE_NAMES: dict[str, tuple[str, What]] = {
     "mean_speed_m_s": ("mean speed", "speed"),
@@ -21,9 +21,6 @@ FIGURE_NAMES: dict[str, tuple[str, What]] = {
     "distance_m": ("length", "course_distance"),
     "ascent_m": ("climbing", "elevation"),
 }
-
-NOTHING = 0.05
-"""Watts that are shown as none."""
 
 
 @dataclass(frozen=True)

@@ -2,15 +2,14 @@
 
 from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.comparison import Comparison, Pair, compared
-from racecalc.decisions.gain import Gain
 from racecalc.decisions.outlook import Outlook
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.band_page import band_text
-from racecalc.views.compare_page import NOTHING, time_against
+from racecalc.views.compare_page import time_against
 from racecalc.views.rates_page import rate_shown
-from racecalc.views.tables import beside, bullets, paragraph, signed, table
-from racecalc.views.time_page import SHARE_NAMES
+from racecalc.views.tables import beside, bullets, give_or_take_text, paragraph, signed, table
+from racecalc.views.time_page import NOTHING, SHARE_NAMES
 
 
 def glance_text(
@@ -35,9 +34,7 @@ def glance_text(
     band : TimeBand or None
         How sure the time is by all stated doubts; None where none is stated or known yet.
     """
-    found = compared(before, outlook) if before else None
-    same = before is None or outlook is before
-    found = None if same else found
+    found = compared(before, outlook) if before and before is not outlook else None
     return (
         _time_text(outlook, found, called, units, band)
         + beside(_rates_text(outlook, found, units), _shares_text(outlook, found))
@@ -111,7 +108,7 @@ def _gains_text(outlook: Outlook, found: Comparison | None) -> str:
         (
             gain.option.name,
             signed(gain.saved_s),
-            _give_or_take(gain),
+            give_or_take_text(gain.give_or_take_s),
             gain.verdict,
             *_change_cell(changes.get(gain.option.name), found),
         )
@@ -123,10 +120,6 @@ def _gains_text(outlook: Outlook, found: Comparison | None) -> str:
         + paragraph("+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.")
         + refused
     )
-
-
-def _give_or_take(gain: Gain) -> str:
-    return "?" if gain.give_or_take_s is None else f"{gain.give_or_take_s:.1f}"
 
 
 def _change_heading(found: Comparison | None) -> list[str]:

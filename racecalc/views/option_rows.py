@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from racecalc.decisions.gain import Gain
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.views.tables import amount_text, chance_text, signed
+from racecalc.views.tables import amount_text, chance_text, give_or_take_text, signed
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def option_cells(row: OptionRow, *, used: bool, currency: str, room: int = 0) ->
         "x" if used else " ",
         f"{name[: room - 1]}\u2026" if room and len(name) > room else name,
         signed(row.saved_s),
-        "?" if row.give_or_take_s is None else f"{row.give_or_take_s:.1f}",
+        give_or_take_text(row.give_or_take_s),
         row.verdict,
         "?" if row.chance is None else chance_text(row.chance),
         _per_second(row, currency),

@@ -89,6 +89,11 @@ def signed(number: float) -> str:
     return "0.0" if float(shown) == 0 else shown
 
 
+def give_or_take_text(seconds: float | None) -> str:
+    """Half an interval with one decimal; "?" where it is not known."""
+    return "?" if seconds is None else f"{seconds:.1f}"
+
+
 def beside(left: str, right: str) -> str:
     r"""Two blocks of lines next to each other where they fit, else one below the other.
 

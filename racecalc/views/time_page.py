@@ -15,6 +15,9 @@ CAUTION = (
 )
 MOST_SLOWED = 6
 
+NOTHING = 0.05
+"""Watts that are shown as none."""
+
 SHARE_NAMES = {
     "air_w": "air",
     "rolling_w": "rolling",
@@ -109,7 +112,7 @@ def share_rows(shares: PowerShares) -> list[tuple[str, str, str]]:
     return [
         (name, f"{watts:.1f}", _percent(shares.percent(watts)))
         for name, watts in named
-        if abs(watts) >= 0.05
+        if abs(watts) >= NOTHING
     ]
 
 

@@ -48,9 +48,11 @@ class Driver:
     async def settled(self) -> None:
         """Wait until the draft is worked out and nothing goes on any more."""
         await self.pilot.pause()
-        desk = self.desk
+        desk, session = self.desk, self.desk.session
         desk.take_typed()
-        await self.until(lambda: desk.session.problem or not desk.session.stale, "an answer")
+        await self.until(
+            lambda: session.problem or session.outlook_text == session.draft.text, "an answer"
+        )
         await self.until(lambda: not any(not one.is_finished for one in desk.workers), "an end")
         await self.pilot.pause()
 

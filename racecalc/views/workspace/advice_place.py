@@ -8,12 +8,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 
 from racecalc import __version__
-from racecalc.errors import InputError
-from racecalc.files.opening import typed_path
 from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.views.advice_page import advice_text
-from racecalc.views.tables import columns_of, paragraph
-from racecalc.views.workspace.dialogs import Question
+from racecalc.views.tables import columns_of
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
@@ -76,17 +73,15 @@ class AdvicePlace(Place):
             self._ready = True
             page.show(lambda: advice_text(outlook, *found, made, session.units))
 
-        def failed(problem: Exception) -> None:
-            self._ready = False
-            page.show(lambda: paragraph(f"! {problem}"))
-
         def stopped() -> None:
             page.show_text("stopped; F9 from another place makes it anew")
             self._shown = ()
 
         self._ready = False
         page.show_text("making the advice ...")
-        self.desk.begin("advice", "making the advice", work, done, failed, stopped=stopped)
+        self.desk.begin(
+            "advice", "making the advice", work, done, page.show_problem, stopped=stopped
+        )
 
     def action_export(self) -> None:
         """Ask where to, and write the advice."""
@@ -96,21 +91,9 @@ class AdvicePlace(Place):
             self.notify("there is no advice yet", timeout=2)
 
     async def _export(self) -> None:
-        def placed(name: str) -> Path:
-            return typed_path(name, self.session.path.parent)
-
-        def check(name: str) -> None:
-            refuse_to_write(placed(name))
+        def write(path: Path) -> None:
+            with columns_of(COLUMNS):
+                write_new_file(path, self.query_one(Page).made())
 
         question = "Write the advice to which text file?"
-        name = await self.app.push_screen_wait(Question(question, "advice.txt", check))
-        if name is None:
-            return
-        with columns_of(COLUMNS):
-            text = self.query_one(Page).made()
-        try:
-            write_new_file(placed(name), text)
-        except InputError as error:
-            self.notify(str(error), severity="error", timeout=10, markup=False)
-        else:
-            self.notify(f"{placed(name)} written", timeout=5, markup=False)
+        await self.write_asking(question, "advice.txt", refuse_to_write, write)

@@ -115,8 +115,7 @@ class AskPlace(Place):
             arguments = self._arguments()
             shown = shlex.join(["racecalc", self._asked, *arguments])
         except ValueError as error:
-            problem = error
-            page.show(lambda: paragraph(f"! {problem}"))
+            page.show_problem(error)
             return
         command, columns = self._commands[self._asked], page.columns
         texts: list[str] = []

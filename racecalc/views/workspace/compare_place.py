@@ -7,11 +7,9 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.widgets import Label, Select
-from textual.worker import get_current_worker
 
 from racecalc.files.draft import Draft
 from racecalc.views.compare_page import InputChange, compare_text, input_changes
-from racecalc.views.tables import paragraph
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import AS_SAVED, NOW, Session, Version, worked_out
@@ -81,17 +79,13 @@ class ComparePlace(Place):
         def work() -> "tuple[Comparison, list[InputChange]]":
             from racecalc.decisions.comparison import compared
 
-            worker = get_current_worker()
             inputs = input_changes(before.text, Draft(after.path, after.text))
-            first = worked_out(before, lambda: worker.is_cancelled)
-            second = first if before == after else worked_out(after, lambda: worker.is_cancelled)
+            first = worked_out(before)
+            second = first if before == after else worked_out(after)
             return compared(first, second), inputs
 
         def done(answer: "tuple[Comparison, list[InputChange]]") -> None:
             found, inputs = answer
             page.show(lambda: compare_text(names, inputs, found, units))
 
-        def failed(problem: Exception) -> None:
-            page.show(lambda: paragraph(f"! {problem}"))
-
-        self.desk.begin("compare", "", work, done, failed)
+        self.desk.begin("compare", "", work, done, page.show_problem)

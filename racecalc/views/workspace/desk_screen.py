@@ -12,7 +12,6 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.events import DescendantBlur
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
-from textual.worker import get_current_worker
 
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
@@ -77,9 +76,6 @@ class DeskScreen(SavingScreen):
             for number, way in enumerate(WAYS, 2)
         ),
     ]
-
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -212,14 +208,13 @@ class DeskScreen(SavingScreen):
         same = (reference.path, reference.text) == (now.path, now.text)
 
         def both() -> tuple[Any, ...]:
-            worker = get_current_worker()
-            after = worked_out(now, lambda: worker.is_cancelled)
+            after = worked_out(now)
             if same:
                 return after, reference, after
             if known:
                 return after, None, None
             try:
-                before = worked_out(reference, lambda: worker.is_cancelled)
+                before = worked_out(reference)
             except RacecalcError:
                 # A file that could not be ridden as it was opened is nothing to compare with.
                 before = None

@@ -14,7 +14,7 @@ from textual.widgets import Button, Input, Static
 
 from racecalc.views.gain_words import gain_words
 from racecalc.views.key_help import key_line
-from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.field import Field, field_of
 from racecalc.views.workspace.form import TITLES, FieldGroup, field_at_fault, mark_saved, refill
 from racecalc.views.workspace.messages import DraftChanged, Typed
 from racecalc.views.workspace.session import Session
@@ -121,14 +121,9 @@ class EntryScreen(ModalScreen[None]):
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
-        field = next((one for one in event.widget.ancestors if isinstance(one, Field)), None)
+        field = field_of(event.widget)
         words = key_line(field.spot.table, field.spot.key) if field else ""
         self.query_one("#entry-help", Static).update(words)
-
-    @on(Input.Submitted)
-    def _next(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.app.action_focus_next()
 
     def refill(self) -> None:
         """Show the values of the draft; go back where a step has taken the table away."""

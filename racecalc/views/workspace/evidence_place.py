@@ -9,7 +9,6 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option as Line
 
 from racecalc.views.evidence_page import evidence_text
-from racecalc.views.tables import paragraph
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
@@ -69,7 +68,4 @@ class EvidencePlace(Place):
         def done(found: Any) -> None:
             self.query_one(Page).show(lambda: evidence_text(gain, found))
 
-        def failed(problem: Exception) -> None:
-            self.query_one(Page).show(lambda: paragraph(f"! {problem}"))
-
-        self.desk.begin("evidence", "", work, done, failed)
+        self.desk.begin("evidence", "", work, done, self.query_one(Page).show_problem)

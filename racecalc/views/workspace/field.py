@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
 from racecalc.errors import InputError, Notice, RacecalcError
@@ -26,6 +27,11 @@ NEEDED = {
     "course.landmark": ("at", "name"),
 }
 """Keys without which no race can be ridden, or no such table read."""
+
+
+def field_of(widget: Widget) -> "Field | None":
+    """The field that a widget is part of; None where it is part of none."""
+    return next((one for one in widget.ancestors if isinstance(one, Field)), None)
 
 
 class Field(Vertical):

@@ -78,6 +78,11 @@ class FieldGroup(Vertical):
         event.button.remove()
         self.call_after_refresh(added[0].focus_input)
 
+    @on(Input.Submitted)
+    def _next(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.app.action_focus_next()
+
     def _field(self, key: str) -> Field:
         return Field(Spot(self.table, key, self.number), self._values.get(key))
 
@@ -175,11 +180,6 @@ class RaceForm(VerticalScroll, can_focus=False):
         refill(self, draft)
         for group in self.query(ListGroup):
             group.show(draft.entries(group.table))
-
-    @on(Input.Submitted)
-    def _next(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.app.action_focus_next()
 
 
 def refill(form: VerticalScroll, draft: Draft) -> None:

@@ -5,7 +5,7 @@ from textual.widget import Widget
 
 from racecalc.views.key_help import key_page
 from racecalc.views.tables import columns_of
-from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.field import field_of
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import WAYS
 
@@ -28,9 +28,7 @@ commands, and Ask shows the command line of every answer.
 
 def help_text(place: Place, focused: Widget | None) -> str:
     """Help for a place and what in it has the focus."""
-    field = None
-    if focused is not None:
-        field = next((one for one in focused.ancestors if isinstance(one, Field)), None)
+    field = field_of(focused) if focused else None
     with columns_of(COLUMNS):
         about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
     shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]

@@ -123,7 +123,6 @@ class OptionsPlace(Place):
         ]
         names = [row.option.name for row in ordered]
         fill(self.table, option_headings(currency), cells, names, gap=" ")
-        self.table.border_title = f"by {self._order}"
 
     def _value_all(self) -> None:
         from racecalc.decisions.values import values_of
@@ -253,10 +252,7 @@ class OptionsPlace(Place):
                 )
             )
 
-        def failed(problem: Exception) -> None:
-            self.query_one(Page).show(lambda: paragraph(f"! {problem}"))
-
-        self.desk.begin("break-even", "", work, done, failed)
+        self.desk.begin("break-even", "", work, done, self.query_one(Page).show_problem)
 
     def _draw_frontier(self) -> None:
         self._page_of = None
@@ -279,13 +275,10 @@ class OptionsPlace(Place):
             if self._shows_frontier:
                 self._draw_frontier()
 
-        def failed(problem: Exception) -> None:
-            page.show(lambda: paragraph(f"! {problem}"))
-
         def stopped() -> None:
             page.show_text("stopped; v works it out")
 
-        self.desk.begin("ladder", "what money buys", work, done, failed, stopped=stopped)
+        self.desk.begin("ladder", "what money buys", work, done, page.show_problem, stopped=stopped)
 
     def _currency(self) -> str:
         return currency_of([row_of_gain(gain) for gain in self.session.answered.gains])

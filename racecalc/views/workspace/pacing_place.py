@@ -12,12 +12,9 @@ from textual.timer import Timer
 from textual.widgets import Input, Label, Select
 
 from racecalc.errors import InputError
-from racecalc.files.opening import typed_path
 from racecalc.views.card_files import card_writer, write_card
 from racecalc.views.pace_page import pace_text
 from racecalc.views.progress import tracked
-from racecalc.views.tables import paragraph
-from racecalc.views.workspace.dialogs import Question
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
@@ -90,8 +87,8 @@ class PacingPlace(Place):
         try:
             wishes = self._wishes()
         except InputError as error:
-            problem, self._found, self._made_for = error, None, ()
-            page.show(lambda: paragraph(f"! {problem}"))
+            self._found, self._made_for = None, ()
+            page.show_problem(error)
             return
         if self._made_for and self._made_for[0] is base and self._made_for[1] == wishes:
             return
@@ -112,14 +109,11 @@ class PacingPlace(Place):
             self._show(base, *answer)
             self._blow(base, *answer)
 
-        def failed(problem: Exception) -> None:
-            page.show(lambda: paragraph(f"! {problem}"))
-
         def stopped() -> None:
             self._made_for = ()
             page.show_text("stopped; change a wish to make the card")
 
-        self.desk.begin("pacing", "making the card", work, done, failed, stopped=stopped)
+        self.desk.begin("pacing", "making the card", work, done, page.show_problem, stopped=stopped)
 
     def _blow(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
         """Try the card in other winds, which takes longer than making it."""
@@ -175,19 +169,9 @@ class PacingPlace(Place):
         if self._found is None:
             return
         base, found = self._found
-        folder = self.session.path.parent
-        question = "Write the card to which file? .html to print, .csv, or .gpx with waypoints"
-
-        def checked(name: str) -> object:
-            return card_writer(typed_path(name, folder), base.race)
-
-        name = await self.app.push_screen_wait(Question(question, "card.html", checked))
-        if name is None:
-            return
-        path = typed_path(name, folder)
-        try:
-            write_card(path, found.card, base.race, self.session.units)
-        except InputError as error:
-            self.notify(str(error), severity="error", timeout=10, markup=False)
-        else:
-            self.notify(f"{path} written", timeout=5, markup=False)
+        await self.write_asking(
+            "Write the card to which file? .html to print, .csv, or .gpx with waypoints",
+            "card.html",
+            lambda path: card_writer(path, base.race),
+            lambda path: write_card(path, found.card, base.race, self.session.units),
+        )

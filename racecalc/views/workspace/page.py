@@ -10,7 +10,7 @@ from textual.containers import VerticalScroll
 from textual.events import Resize
 from textual.widgets import Static
 
-from racecalc.views.tables import columns_of
+from racecalc.views.tables import columns_of, paragraph
 
 LEAST_COLUMNS = 24
 
@@ -59,6 +59,10 @@ class Page(VerticalScroll, can_focus=True):
         """What is shown now."""
         with columns_of(self.columns):
             return self._make()
+
+    def show_problem(self, problem: Exception) -> None:
+        """Show why there is no answer."""
+        self.show(lambda: paragraph(f"! {problem}"))
 
     def made(self) -> str:
         """The same page for the columns that the caller sets."""

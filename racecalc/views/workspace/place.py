@@ -1,12 +1,15 @@
 """A place of the workspace: shows one side of the race, and works only while it is looked at."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, Protocol, cast
 
 from textual.containers import Vertical
 
-from racecalc.errors import RacecalcError
+from racecalc.errors import InputError, RacecalcError
+from racecalc.files.opening import typed_path
 from racecalc.views.desk import Desk
+from racecalc.views.workspace.dialogs import Question
 from racecalc.views.workspace.session import Session
 
 
@@ -69,6 +72,35 @@ class Place(Vertical):
     def refill(self) -> None:
         """Show the last good answer."""
         raise NotImplementedError
+
+    async def write_asking(
+        self,
+        question: str,
+        suggested: str,
+        check: Callable[[Path], object],
+        write: Callable[[Path], None],
+    ) -> None:
+        """Ask for a file beside the race file and write it; for a worker.
+
+        Parameters
+        ----------
+        question, suggested : str
+            What is asked, and what stands in the field.
+        check, write : callable
+            Say by `InputError` what speaks against a path, and write to it.
+        """
+        folder = self.session.path.parent
+        asked = Question(question, suggested, lambda name: check(typed_path(name, folder)))
+        name = await self.app.push_screen_wait(asked)
+        if name is None:
+            return
+        path = typed_path(name, folder)
+        try:
+            write(path)
+        except InputError as error:
+            self.notify(str(error), severity="error", timeout=10, markup=False)
+        else:
+            self.notify(f"{path} written", timeout=5, markup=False)
 
     def rest(self) -> None:
         """Put the focus where no letter is taken as text."""

@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from racecalc.views.glance_page import glance_text
 from racecalc.views.key_help import key_line
-from racecalc.views.workspace.field import Field
+from racecalc.views.workspace.field import field_of
 from racecalc.views.workspace.form import RaceForm, field_at_fault, mark_saved
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
@@ -84,7 +84,7 @@ class RacePlace(Place):
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
-        field = next((one for one in event.widget.ancestors if isinstance(one, Field)), None)
+        field = field_of(event.widget)
         words = key_line(field.spot.table, field.spot.key) if field else HINT
         self.query_one("#key-help", Static).update(words)
 

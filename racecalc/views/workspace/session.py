@@ -12,7 +12,6 @@ from racecalc.files.opening import read_text
 from racecalc.files.race_writing import replace_file
 from racecalc.files.recovery import Kept, drop_copy, keep_copy, kept_copy
 from racecalc.quantities.showing import System
-from racecalc.stopping import stopping_when
 
 if TYPE_CHECKING:
     from racecalc.decisions.outlook import Outlook
@@ -105,11 +104,6 @@ class Session:
         if self.outlook is None:
             raise self.problem or InputError(self.path.name, "is not worked out yet")
         return self.outlook
-
-    @property
-    def stale(self) -> bool:
-        """Whether the last good answer is not that of the draft."""
-        return self.outlook_text != self.draft.text
 
     def reader(self) -> "Callable[[Path, Iterable[str]], Race]":
         """What reads race files for a command: the open one as the draft has it now."""
@@ -242,15 +236,8 @@ def kept_name(path: Path) -> str:
     return path.stem.partition(" (")[2].removesuffix(")")
 
 
-def worked_out(version: Version, unwanted: Callable[[], bool]) -> "Outlook":
-    """Work out a version, on a thread of its own.
-
-    Parameters
-    ----------
-    version : Version
-        Race file and text.
-    unwanted : callable
-        Whether nobody waits for it any more.
+def worked_out(version: Version) -> "Outlook":
+    """Work out a version; slow, so on a thread.
 
     Raises
     ------
@@ -262,5 +249,4 @@ def worked_out(version: Version, unwanted: Callable[[], bool]) -> "Outlook":
     from racecalc.decisions.outlook import outlook_of
     from racecalc.domain.loading import load_race
 
-    with stopping_when(unwanted):
-        return outlook_of(load_race(version.path, text=version.text))
+    return outlook_of(load_race(version.path, text=version.text))
