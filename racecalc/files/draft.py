@@ -84,6 +84,7 @@ class Draft:
         self._texts = [saved]
         self._now = 0
         self._about: object = None
+        self._styled: Any = None
         self._parse(saved)
         if text is not None and text != saved:
             self._parse(text)
@@ -322,11 +323,18 @@ class Draft:
         self._about = None
         self._parse(self.text)
 
-    def _parse(self, text: str) -> None:
+    @property
+    def _document(self) -> Any:
+        """The text with its comments and layout, read when something is first written."""
         import tomlkit
 
+        if self._styled is None:
+            self._styled = tomlkit.parse(self.text)
+        return self._styled
+
+    def _parse(self, text: str) -> None:
         self._plain = parse_toml(text, str(self.path))
-        self._document = tomlkit.parse(text)
+        self._styled = None
 
 
 @lru_cache(maxsize=8)

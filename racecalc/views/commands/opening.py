@@ -34,9 +34,10 @@ def open_command(
 ) -> None:
     """Work on a race file on the screen; "racecalc RACE" does the same."""
     if race_file is not None:
-        from racecalc.files.draft import Draft
+        from racecalc.files.opening import read_text
+        from racecalc.files.race_file import parse_toml
 
-        Draft.opened(race_file)
+        parse_toml(read_text(race_file), str(race_file))
     if serve:
         return _serve(race_file, units, host, port)
     from racecalc.views.workspace.app import Workspace

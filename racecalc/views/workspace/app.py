@@ -68,7 +68,7 @@ class Workspace(App[None]):
     async def open_race(self, path: Path) -> None:
         """Open a race file instead of the one that is open."""
         try:
-            Draft.opened(path)
+            session, kept = open_session(path, self.units)
         except InputError as error:
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
                 self.push_screen(StartScreen(recent_files(), str(error)))
@@ -77,7 +77,9 @@ class Workspace(App[None]):
             return
         if not await self._may_leave():
             return
-        session, kept = open_session(path, self.units)
+        if self.desk_screen:
+            # Leaving may have saved this very file, or dropped what was kept of it.
+            session, kept = open_session(path, self.units)
         if kept:
             session = await self._recovered(path, session, kept)
         remember_file(path)
