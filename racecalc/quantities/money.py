@@ -115,6 +115,20 @@ class Money:
         return f"{self.amount:.{decimals}f} {self.currency}"
 
 
+def amount_text(amount: float | None, currency: str = "") -> str:
+    """An amount of money that was worked out, with cents below 10; "?" where it is not known.
+
+    Examples
+    --------
+    >>> amount_text(-17.4), amount_text(3.456, "EUR"), amount_text(-0.001), amount_text(None)
+    ('-17', '3.46 EUR', '0', '?')
+    """
+    if amount is None:
+        return "?"
+    shown = f"{amount:.0f}" if abs(amount) >= 9.995 else f"{amount:.2f}"
+    return f"{'0' if float(shown) == 0 else shown} {currency}".rstrip()
+
+
 def read_money(text: str) -> Money:
     """Read a price with the code of its currency before or behind it.
 

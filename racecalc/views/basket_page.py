@@ -7,12 +7,12 @@ from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.basket.shelf import Item
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.money import Money
+from racecalc.quantities.money import Money, amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
 from racecalc.views.cost_page import rules_lines
 from racecalc.views.ladder_page import ladder_text
-from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
+from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: System) -> str:

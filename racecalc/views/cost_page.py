@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.views.tables import amount_text, paragraph, signed, table
+from racecalc.quantities.money import amount_text
+from racecalc.views.tables import paragraph, signed, table
 
 
 def cost_text(values: Sequence[OptionValue]) -> str:

@@ -5,9 +5,10 @@ from racecalc.decisions.prospects import Prospect
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision, Session, SlotAnswer
 from racecalc.decisions.together import JointResult
+from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
-from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
+from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 HARDLY = 0.01
 """Chance below which a test is said hardly to change a choice; our choice, shown as "< 1 %"."""

@@ -6,8 +6,9 @@ import numpy as np
 
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.gain import Gain
+from racecalc.quantities.money import amount_text
 from racecalc.views.chart import curve_chart
-from racecalc.views.tables import amount_text, paragraph, signed, table
+from racecalc.views.tables import paragraph, signed, table
 
 CHARTED = 4
 """Steps of the ladder from which it is drawn as well."""

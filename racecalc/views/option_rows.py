@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from racecalc.decisions.gain import Gain
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
-from racecalc.views.tables import amount_text, chance_text, give_or_take_text, signed
+from racecalc.quantities.money import amount_text
+from racecalc.views.tables import chance_text, give_or_take_text, signed
 
 
 @dataclass(frozen=True)

@@ -69,20 +69,6 @@ def chance_text(chance: float) -> str:
     return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
-def amount_text(amount: float | None, currency: str = "") -> str:
-    """An amount of money that was worked out, with cents below 10; "?" where it is not known.
-
-    Examples
-    --------
-    >>> amount_text(-17.4), amount_text(3.456, "EUR"), amount_text(-0.001), amount_text(None)
-    ('-17', '3.46 EUR', '0', '?')
-    """
-    if amount is None:
-        return "?"
-    shown = f"{amount:.0f}" if abs(amount) >= 9.995 else f"{amount:.2f}"
-    return f"{'0' if float(shown) == 0 else shown} {currency}".rstrip()
-
-
 def signed(number: float) -> str:
     """A number with its sign and one decimal; "0.0" has none."""
     shown = f"{number:+.1f}"

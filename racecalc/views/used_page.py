@@ -6,7 +6,8 @@ from racecalc.decisions.last_spent import LastSpent
 from racecalc.decisions.outlook import Refused
 from racecalc.decisions.switched_on import SwitchedOn
 from racecalc.quantities.clock import show_duration
-from racecalc.views.tables import amount_text, paragraph, signed
+from racecalc.quantities.money import amount_text
+from racecalc.views.tables import paragraph, signed
 
 
 def used_text(found: SwitchedOn | None, refused: Sequence[Refused] = ()) -> str:

@@ -7,10 +7,11 @@ from racecalc.decisions.season import SeasonValue
 from racecalc.decisions.set_value import SetValue
 from racecalc.decisions.value import OptionValue
 from racecalc.quantities.clock import show_duration
+from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System, show
 from racecalc.views.basis import basis_text
 from racecalc.views.cost_page import cost_text, holding_text, rules_lines, season_text
-from racecalc.views.tables import amount_text, bullets, chance_text, paragraph, signed, table
+from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
 
 def value_text(
