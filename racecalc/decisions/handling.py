@@ -56,17 +56,17 @@ def _gust_cautions(catching: Sequence[str], days: Sequence[Day]) -> list[str]:
     found = []
     if too_strong and catching:
         found.append(
-            f"Gusts of {_speed(GUST_TOO_STRONG)} or more at the rider {too_strong}: {names} cannot"
-            f" win then, whatever the seconds say; ride the shallower choice ({JUDGED})."
+            f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider {too_strong}: {names}"
+            f" cannot win then, whatever the seconds say; ride the shallower choice ({JUDGED})."
         )
     elif too_strong:
         found.append(
-            f"Gusts of {_speed(GUST_TOO_STRONG)} or more at the rider {too_strong}: leave {names}"
-            f" at home ({JUDGED})."
+            f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider {too_strong}: leave"
+            f" {names} at home ({JUDGED})."
         )
     if strong:
         found.append(
-            f"Gusts of {_speed(GUST_CAUTION)} or more at the rider {strong}: take care with"
+            f"Gusts of {speed_words(GUST_CAUTION)} or more at the rider {strong}: take care with"
             f" {names}, most of all where side wind comes through gaps in hedges and after"
             f" lorries ({JUDGED})."
         )
@@ -84,7 +84,7 @@ def _gust_cautions(catching: Sequence[str], days: Sequence[Day]) -> list[str]:
     return found
 
 
-def _speed(speed: float) -> str:
+def speed_words(speed: float) -> str:
     """A limit in the units that forecasts use, so that nobody has to convert it."""
     return f"{speed:.0f} m/s ({3.6 * speed:.0f} km/h, {speed / MILE_AN_HOUR:.0f} mph)"
 

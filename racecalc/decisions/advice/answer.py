@@ -1,0 +1,223 @@
+"""Everything that an athlete should know before a race, worked out in one go."""
+
+from dataclasses import dataclass
+
+from racecalc.decisions.advice.cautions import Caution, cautions_for
+from racecalc.decisions.advice.shopping import Shopping, Spending, shop
+from racecalc.decisions.bands import TimeBand
+from racecalc.decisions.costs import refuse_mixed_currencies
+from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, time_band
+from racecalc.decisions.evidence.answers import TrialAnswer
+from racecalc.decisions.evidence.for_option import test_behind
+from racecalc.decisions.evidence.sweep_answer import SweepAnswer
+from racecalc.decisions.outlook import Refused
+from racecalc.decisions.pacing.answer import Pacing, pace
+from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.prospects import Question, Scatter
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.testing_first import Decision, decide
+from racecalc.decisions.timing import Timing, timing
+from racecalc.decisions.value import OptionValue
+from racecalc.decisions.values import values_of
+from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.worth import worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.race import Race
+from racecalc.errors import InputError
+from racecalc.quantities.money import Money
+
+SECTIONS = 12
+"""Sections of the card at most: what fits on a stem."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked beside the race file, and instead of what stands there.
+
+    Parameters
+    ----------
+    budget, per_second, session_fee : Money or None
+        Most to spend in all, most for a second, and what a test session costs; None to take what
+        the race file says.
+    scatters : tuple of Scatter
+        How far one run of a test is off; empty to take that of the options' own tests.
+    sections : int
+        Sections of the card at most.
+    draws, seed : int
+        Of every Monte Carlo.
+    """
+
+    budget: Money | None = None
+    per_second: Money | None = None
+    session_fee: Money | None = None
+    scatters: tuple[Scatter, ...] = ()
+    sections: int = SECTIONS
+    draws: int = DEFAULT_DRAWS
+    seed: int = DEFAULT_SEED
+
+    def spending(self, race: Race) -> Spending:
+        """What may be spent on a race."""
+        purse = race.purse
+        return Spending(
+            self.per_second or purse.per_second,
+            self.budget or purse.budget,
+            purse.races_a_season or 1,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Advice:
+    """What to ride, to buy, to leave and to test, and what it rests on.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race with what the athlete has.
+    timing : Timing
+        How long it takes at one power all along.
+    band : TimeBand or None
+        How sure that is by all stated doubts; None where none is stated.
+    pacing : Pacing or None
+        The card; None where there is none.
+    no_card : str
+        Why there is none; empty where there is one.
+    values : tuple of OptionValue
+        What each option is worth, in the order of the race file.
+    evidence : tuple of TrialAnswer, SweepAnswer or None
+        What the test of each says; None for one that names none.
+    refused : tuple of Refused
+        Options that cannot be worked out.
+    spending : Spending
+        What may be spent.
+    shopping : Shopping or None
+        What to do about the options; None where none may be used.
+    decision : Decision or None
+        Whether to test first; None where nobody says what a second is worth, or nothing can be
+        judged.
+    no_decision : str
+        Why there is none; empty where there is one.
+    cautions : tuple of Caution
+        What comes before any second.
+    wish : Wish
+        What was asked.
+    """
+
+    base: Ridden
+    timing: Timing
+    band: TimeBand | None
+    pacing: Pacing | None
+    no_card: str
+    values: tuple[OptionValue, ...]
+    evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
+    refused: tuple[Refused, ...]
+    spending: Spending
+    shopping: Shopping | None
+    decision: Decision | None
+    no_decision: str
+    cautions: tuple[Caution, ...]
+    wish: Wish
+
+    @property
+    def race(self) -> Race:
+        """The race itself."""
+        return self.base.race
+
+    @property
+    def half_of_time_s(self) -> float:
+        """Half the 95 % interval of the time [s]; of the model alone if no doubt is stated."""
+        if self.band is None:
+            return NORMAL_95 * self.timing.model_error_s
+        return 0.5 * (self.band.spread.high_95_s - self.band.spread.low_95_s)
+
+
+NO_WISH = Wish()
+
+
+def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
+    """Work out all that an athlete should know.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden, and what may be changed for it.
+    wish : Wish
+        What is asked beside it.
+
+    Returns
+    -------
+    Advice
+        An option that cannot be worked out spoils nothing else.
+
+    Raises
+    ------
+    InputError
+        If the rider comes to a stop on the way, or prices stand in several currencies.
+    """
+    spending = wish.spending(race)
+    refuse_mixed_currencies(
+        race.options, {"the price per second": spending.per_second, "the budget": spending.budget}
+    )
+    base = ride(race)
+    pacing, no_card = _card(base, wish.sections)
+    options, refused = _workable(base)
+    values = tuple(
+        values_of(base, options, wanted=spending.per_second, draws=wish.draws, seed=wish.seed)
+    )
+    decision, no_decision = _decision(base, options, wish, spending)
+    shopping = shop(base, options, values, spending, decision)
+    used = set(shopping.to("buy", "hire", "use")) if shopping else set()
+    return Advice(
+        base=base,
+        timing=timing(base),
+        band=time_band(base, wish.draws, wish.seed) if race.doubts.stated else None,
+        pacing=pacing,
+        no_card=no_card,
+        values=values,
+        evidence=tuple(test_behind(option, base) for option in options),
+        refused=refused,
+        spending=spending,
+        shopping=shopping,
+        decision=decision,
+        no_decision=no_decision,
+        cautions=cautions_for(
+            race,
+            [option for option in options if option.name in used],
+            testing=bool(shopping and shopping.to("test")),
+        ),
+        wish=wish,
+    )
+
+
+def _card(base: Ridden, sections: int) -> tuple[Pacing | None, str]:
+    try:
+        return pace(base, asked_limit(base, "power-mean"), sections), ""
+    except InputError as error:
+        return None, str(error)
+
+
+def _workable(base: Ridden) -> tuple[tuple[Option, ...], tuple[Refused, ...]]:
+    """The single options with what their tests say, and those that cannot be worked out."""
+    found, refused = [], []
+    for option in base.race.single_options:
+        try:
+            found.append(worth_of(base, option).option)
+        except InputError as error:
+            refused.append(Refused(option.name, str(error)))
+    return tuple(found), tuple(refused)
+
+
+def _decision(
+    base: Ridden, options: tuple[Option, ...], wish: Wish, spending: Spending
+) -> tuple[Decision | None, str]:
+    if not options:
+        return None, "there is nothing to test"
+    if spending.per_second is None:
+        return None, "nothing says what a second is worth (per_second under [money])"
+    fee = wish.session_fee or base.race.purse.test_fee
+    question = Question(
+        spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
+    )
+    try:
+        return decide(base, (*options, *base.race.tested_sets), question), ""
+    except InputError as error:
+        return None, str(error)
