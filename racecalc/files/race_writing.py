@@ -45,8 +45,8 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     replace_file(path, tomlkit.dumps(document))
 
 
-def write_new_file(path: Path, text: str) -> None:
-    """Write a text file in UTF-8 that is not there yet.
+def write_new_file(path: Path, content: str | bytes) -> None:
+    """Write a file that is not there yet; text in UTF-8.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def write_new_file(path: Path, text: str) -> None:
         If the file is there already or cannot be written.
     """
     refuse_to_write(path)
-    replace_file(path, text)
+    replace_file(path, content)
 
 
 def refuse_to_write(path: Path) -> None:
@@ -67,12 +67,23 @@ def refuse_to_write(path: Path) -> None:
     """
     if path.exists() or path.is_symlink():
         raise InputError(str(path), "is there already", "name another file")
+    refuse_without_folder(path)
+
+
+def refuse_without_folder(path: Path) -> None:
+    """Refuse a file whose folder is not there.
+
+    Raises
+    ------
+    InputError
+        As said.
+    """
     if not path.parent.is_dir():
         raise InputError(str(path), f"there is no folder '{path.parent}'", "make it first")
 
 
-def replace_file(path: Path, text: str) -> None:
-    """Replace a text file in one step: a temporary file beside it, flushed, then renamed.
+def replace_file(path: Path, content: str | bytes) -> None:
+    """Replace a file in one step: a temporary file beside it, flushed, then renamed.
 
     Raises
     ------
@@ -88,8 +99,8 @@ def replace_file(path: Path, text: str) -> None:
         ) from error
     temporary = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(target.stat().st_mode if target.exists() else _usual_mode())

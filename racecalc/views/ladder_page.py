@@ -75,11 +75,11 @@ def _frontier(
 ) -> str:
     money = np.array([float(step.cost) for step in steps])
     seconds = np.array([step.saved_s for step in steps])
-    return curve_chart(*_stairs(money, seconds), title, [(money, seconds, "o"), *marks])
+    return curve_chart(*stairs(money, seconds), title, [(money, seconds, "o"), *marks])
 
 
-def _stairs(money: np.ndarray, seconds: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Money that does not reach the next set buys no more than the last."""
+def stairs(money: np.ndarray, seconds: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The corners of a frontier: money that does not reach the next set buys no more."""
     return np.repeat(money, 2)[1:], np.repeat(seconds, 2)[:-1]
 
 

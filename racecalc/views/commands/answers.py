@@ -1,6 +1,7 @@
 """Every command that answers something; importing it makes the group know them."""
 
 from racecalc.views.commands import (
+    advice,
     basket,
     breakeven,
     compare,
@@ -14,6 +15,7 @@ from racecalc.views.commands import (
 from racecalc.views.commands.shared import racecalc
 
 __all__ = [
+    "advice",
     "basket",
     "breakeven",
     "compare",

@@ -10,13 +10,13 @@ from racecalc.views.commands.shared import (
     print_answer,
     print_json,
     race_command,
-    read_as,
     read_money_option,
     read_price,
+    read_scatter,
 )
 
 if TYPE_CHECKING:
-    from racecalc.decisions.prospects import Question, Scatter
+    from racecalc.decisions.prospects import Question
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
@@ -131,25 +131,8 @@ def _question(
         session_fee=race.purse.test_fee if session_fee is None else session_fee,
         pair_fee=read_money_option("--fee-per-pair", pair_fee),
         scatters=(
-            *(_scatter("--repeatability", text) for text in repeatability),
-            *(_scatter("--test-doubt", text) for text in test_doubt),
+            *(read_scatter("--repeatability", text) for text in repeatability),
+            *(read_scatter("--test-doubt", text) for text in test_doubt),
         ),
         whole_test=bool(test_doubt),
     )
-
-
-def _scatter(flag: str, text: str) -> "Scatter":
-    from racecalc.decisions.prospects import Scatter
-    from racecalc.domain.saving import is_kind, read_saving
-    from racecalc.quantities.kinds import TIME
-    from racecalc.quantities.reading import read
-
-    if is_kind(text, TIME):
-        found = Scatter(None, read_as(flag, text, lambda words: read(words, TIME)), text)
-        size = found.seconds
-    else:
-        saving = read_as(flag, text, read_saving)
-        found, size = Scatter(saving, 0.0, saving.words), saving.amount
-    if not size > 0:
-        raise InputError(flag, f"'{text}' is not above zero", "give it above 0")
-    return found

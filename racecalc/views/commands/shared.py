@@ -13,6 +13,7 @@ from racecalc.errors import InputError, Notice
 from racecalc.views.desk import current_desk
 
 if TYPE_CHECKING:
+    from racecalc.decisions.prospects import Scatter
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
 
@@ -213,6 +214,24 @@ def read_price(race: "Race", text: str | None) -> Any:
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
     return money or race.purse.per_second
+
+
+def read_scatter(flag: str, text: str) -> "Scatter":
+    """Read how far a run or a test is off, as a saving in any form or in seconds."""
+    from racecalc.decisions.prospects import Scatter
+    from racecalc.domain.saving import is_kind, read_saving
+    from racecalc.quantities.kinds import TIME
+    from racecalc.quantities.reading import read
+
+    if is_kind(text, TIME):
+        found = Scatter(None, read_as(flag, text, lambda words: read(words, TIME)), text)
+        size = found.seconds
+    else:
+        saving = read_as(flag, text, read_saving)
+        found, size = Scatter(saving, 0.0, saving.words), saving.amount
+    if not size > 0:
+        raise InputError(flag, f"'{text}' is not above zero", "give it above 0")
+    return found
 
 
 def single_option(race: "Race", flag: str, name: str) -> "Option":

@@ -25,8 +25,8 @@ from racecalc.views.workspace.session import Session
 FIRST = ("basket", "decide", "breakeven", "places", "weather")
 """What is asked most after time, value and pace, which have places of their own; our choice."""
 
-NOT_ASKED = frozenset({"set", "new", "completion", "open", "compare"})
-"""Commands that answer nothing about the open race."""
+NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare"})
+"""Commands that answer nothing about the open race, or have a place of their own."""
 
 LEFT_OUT = frozenset({"as_json", "changes", "units", "race_file"})
 """Wishes that the screen settles itself."""

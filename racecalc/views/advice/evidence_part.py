@@ -1,0 +1,173 @@
+"""What each verdict rests on: the words of its claim or its test, and the tests drawn."""
+
+from collections.abc import Iterator
+from functools import partial
+
+import numpy as np
+
+from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.shopping import Advised
+from racecalc.decisions.evidence.answers import TrialAnswer
+from racecalc.decisions.evidence.findings import DECIMALS, ItemResult
+from racecalc.decisions.evidence.sweep_answer import SweepAnswer
+from racecalc.decisions.value import OptionValue
+from racecalc.domain.trial import SI_UNIT, Measure
+from racecalc.views.advice.charts import Bar, Swept, draw_bars, draw_sweep
+from racecalc.views.advice.options_part import ranked
+from racecalc.views.advice.sheet import Block, Figure, Items, Line, Section, Words
+
+LONGEST_BARS = 24
+"""Rows of a chart at most; whoever wants more asks ``trial``."""
+
+
+def evidence_section(advice: Advice) -> tuple[Section, ...]:
+    """Behind each verdict, what is known and from what; nothing where there are no options."""
+    if not advice.values:
+        return ()
+    reasons = Items(tuple(_reasons(value, advised) for _, value, advised in ranked(advice)))
+    return (Section("evidence", "Why: the evidence", (reasons, *_tests(advice), *_sure(advice))),)
+
+
+def _reasons(value: OptionValue, advised: Advised | None) -> Line:
+    """All that speaks for what is advised about an option, and what to mind."""
+    option = value.option
+    rests = option.saves.words if option.saves else "nothing but its weight"
+    if option.trial is not None:
+        rests = rests.replace(option.trial.source, str(_file(option.trial.source)))
+    doubt = option.doubt.words if option.doubt else "none stated"
+    rules = {"not checked": "nobody has checked the rules", "forbidden": "the rules forbid it"}
+    mind = [rules.get(option.ties.rules, ""), *value.assumptions, option.note, option.comfort]
+    told = "; ".join(one.rstrip(".") for one in mind if one)
+    return (
+        Words(option.name),
+        *((f": {advised.do}, because ", Words(advised.because)) if advised else ()),
+        ". It rests on ",
+        Words(rests),
+        ", doubt (one standard uncertainty) ",
+        Words(doubt),
+        f". Verdict: {value.verdict}, because ",
+        Words(value.because),
+        *((". Mind: ", Words(told)) if told else ()),
+        ".",
+    )
+
+
+def _tests(advice: Advice) -> Iterator[Block]:
+    """Each test once, whatever the number of options that rest on it."""
+    found = {id(one): one for one in advice.evidence if one is not None}
+    for number, test in enumerate({one.source: one for one in found.values()}.values(), 1):
+        if isinstance(test, SweepAnswer):
+            yield _sweep(f"test{number}", test)
+        else:
+            yield from _trial(f"test{number}", test)
+
+
+def _trial(name: str, found: TrialAnswer) -> Iterator[Figure]:
+    if found.over_riders:
+        for number, over in enumerate(found.over_riders, 1):
+            bars = [_bar(rider, result) for rider, result in over.results.items()]
+            foretold = over.pooled.prediction
+            if foretold is not None:
+                bars.append(
+                    Bar("an untested rider", over.pooled.saving, foretold.low, foretold.high, False)
+                )
+            title = f"{Words(over.name, 40)} on each rider, {_file(found.source)}"
+            yield _bars(f"{name}-{number}", title, bars, found.measure, over.margin)
+    elif trial := found.only:
+        bars = [_bar(item.name, item) for item in trial.items]
+        title = f"{_file(found.source)}, against {Words(trial.baseline.name, 40)}"
+        yield _bars(name, title, bars, found.measure, trial.margin)
+
+
+def _file(source: str) -> Words:
+    return Words(source.replace("\\", "/").rpartition("/")[2], 40)
+
+
+def _bar(name: str, result: ItemResult) -> Bar:
+    """A result as a saving, to the right where it is faster, as everywhere on the page."""
+    low = None if result.high is None else -result.high
+    high = None if result.low is None else -result.low
+    proved = result.verdict in ("faster", "slower")
+    return Bar(name, -(result.difference or 0.0), low, high, proved)
+
+
+def _bars(name: str, title: str, bars: list[Bar], measure: Measure, margin: float | None) -> Figure:
+    shown = bars[:LONGEST_BARS]
+    unit, decimals = SI_UNIT[measure], DECIMALS[measure]
+
+    def number(value: float | None) -> str:
+        return "not known" if value is None else f"{value:+.{decimals}f}"
+
+    told = "; ".join(
+        f"{Words(bar.name, 40)} {number(bar.at)} ({number(bar.low)} to {number(bar.high)})"
+        for bar in shown
+    )
+    left_out = f" The first {LONGEST_BARS} of {len(bars)}." if len(shown) < len(bars) else ""
+    return Figure(
+        name,
+        (Words(title), f", saved in {unit} with the 95 % interval: ", Words(told), "."),
+        (
+            Words(title),
+            f". Saved, in {unit}, with the 95 % interval of the test; right of the line is faster,"
+            f" and the grey band does not matter either way. Full dots are proved.{left_out}",
+        ),
+        partial(draw_bars, bars=shown, axis=f"saved [{unit}]", margin=margin),
+    )
+
+
+def _sweep(name: str, found: SweepAnswer) -> Figure:
+    swept = [
+        Swept(
+            one.item,
+            [float(np.degrees(point.yaw)) for point in one.points],
+            [point.area for point in one.points],
+            [point.standard_error or 0.0 for point in one.points],
+        )
+        for one in found.sweeps[:4]
+    ]
+    told = "; ".join(
+        f"{Words(one.name, 40)} from {min(one.area_m2):.4f} to {max(one.area_m2):.4f} m^2"
+        for one in swept
+    )
+    file = _file(found.source)
+    return Figure(
+        name,
+        (file, ", drag area over yaw: ", Words(told), "."),
+        (
+            file,
+            ". Drag area over yaw, with one standard error. What it is worth here depends on the"
+            " yaw that this wind makes on this course.",
+        ),
+        partial(draw_sweep, swept=swept),
+    )
+
+
+def _sure(advice: Advice) -> Iterator[Block]:
+    """What the doubts of the race itself do, and where the advice on tests would change."""
+    if advice.band is not None:
+        causes = ", ".join(
+            f"{cause.words} {100 * cause.share:.0f} %" for cause in advice.band.causes[:5]
+        )
+        yield Items(((f"The doubt of the finish time comes from: {causes}.",),))
+    decision = advice.decision
+    if decision is None:
+        if advice.no_decision:
+            yield Items((("Whether a test pays is not worked out: ", Words(advice.no_decision)),))
+        return
+    edges = [
+        (Words(f"{slot.slot}: {edge.becomes}"), f" {word} {edge.per_second:.3g} a second.")
+        for slot in decision.slots
+        for edge, word in ((slot.edges.below, "below"), (slot.edges.above, "above"))
+        if edge and slot.edges.near
+    ]
+    if edges:
+        currency = decision.question.per_second.currency
+        yield Items(
+            (
+                (
+                    "Slot by slot, advice that stands near another one, by what a second is worth"
+                    f" in {currency}:",
+                ),
+                *edges,
+            )
+        )

@@ -1,0 +1,238 @@
+"""What each option gives, what to do about it, and what more money buys."""
+
+from functools import partial
+
+from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.shopping import Advised, Shopping
+from racecalc.decisions.basket.answer import Other
+from racecalc.decisions.basket.ladder import Rung
+from racecalc.decisions.value import OptionValue
+from racecalc.views.advice.charts import Bar, Priced, draw_bars, draw_frontier
+from racecalc.views.advice.numbers import about, chance, money, signed_seconds
+from racecalc.views.advice.sheet import (
+    SHORT,
+    Block,
+    Figure,
+    Grid,
+    Line,
+    Number,
+    Paragraph,
+    Section,
+    Words,
+    listed,
+)
+
+
+def options_section(advice: Advice) -> tuple[Section, ...]:
+    """Every option with its seconds, its money and what to do; nothing where there are none."""
+    if not advice.values and not advice.refused:
+        return ()
+    blocks = [_options_grid(advice), _options_figure(advice), _refused(advice)]
+    return (
+        Section("options", "What each option gives", tuple(one for one in blocks if one)),
+        *_money_section(advice),
+    )
+
+
+def ranked(advice: Advice) -> list[tuple[int, OptionValue, Advised | None]]:
+    """Options with their number in the answer of ``value``, the greatest saving first."""
+    known = {one.name: one for one in advice.shopping.advised} if advice.shopping else {}
+    numbered = sorted(enumerate(advice.values), key=lambda one: -one[1].saved_s)
+    return [(at, value, known.get(value.option.name)) for at, value in numbered]
+
+
+def _options_grid(advice: Advice) -> Grid | None:
+    if not advice.values:
+        return None
+    return Grid(
+        "What each option gives alone",
+        ("<option", "<do", "saves s", "95 of 100", "faster", "price", "a second"),
+        tuple(_row(*one) for one in ranked(advice)),
+    )
+
+
+def _row(at: int, value: OptionValue, advised: Advised | None) -> tuple[Line, ...]:
+    path, half = f"value/options/{at}", value.give_or_take_s
+    saves = Number(signed_seconds(value.saved_s, half), value.saved_s, f"{path}/saved_s")
+    faster = value.chance_faster
+    each = value.price_per_second
+    currency = value.price.currency if value.price else ""
+    return (
+        (Words(value.option.name, SHORT),),
+        (advised.do if advised else "leave",),
+        (saves,),
+        _interval(value, path),
+        ("?",) if faster is None else (chance(faster, f"{path}/chance_faster"),),
+        (_price(value, path),),
+        ("-",) if each is None else (money(each, currency, f"{path}/price_per_second"),),
+    )
+
+
+def _interval(value: OptionValue, path: str) -> Line:
+    low, high, half = value.saved_s_low, value.saved_s_high, value.give_or_take_s
+    if low is None or high is None:
+        return ("not known",)
+    return (
+        Number(signed_seconds(low, half), low, f"{path}/saved_s_low"),
+        " to ",
+        Number(signed_seconds(high, half), high, f"{path}/saved_s_high"),
+    )
+
+
+def _price(value: OptionValue, path: str) -> Number | str:
+    if value.option.upkeep.owned:
+        return "owned"
+    if value.price is None:
+        return "?"
+    return Number(str(value.price), float(value.price.amount), f"{path}/price")
+
+
+def _options_figure(advice: Advice) -> Figure | None:
+    if not advice.values:
+        return None
+    bars = [
+        Bar(
+            value.option.name,
+            value.saved_s,
+            value.saved_s_low,
+            value.saved_s_high,
+            value.verdict in ("faster", "slower"),
+        )
+        for _, value, _ in ranked(advice)
+    ]
+    told = "; ".join(
+        f"{Words(bar.name, SHORT)} {signed_seconds(bar.at, None)}"
+        + (
+            ", how sure is not known"
+            if bar.low is None or bar.high is None
+            else f" ({signed_seconds(bar.low, None)} to {signed_seconds(bar.high, None)})"
+        )
+        for bar in bars
+    )
+    return Figure(
+        "savings",
+        ("Seconds saved by each option alone, with the 95 % interval: ", Words(told), "."),
+        (
+            "Seconds that each option saves alone, to the right of the line, or costs, to its left."
+            " The line through a dot is where the truth lies in 95 of 100 cases; a full dot is"
+            " proved, an empty one is not, and a cross states no doubt at all.",
+        ),
+        partial(draw_bars, bars=bars, axis="seconds saved"),
+    )
+
+
+def _refused(advice: Advice) -> Paragraph | None:
+    if not advice.refused:
+        return None
+    told = "; ".join(f"{one.name}: {one.problem}" for one in advice.refused)
+    return Paragraph(("Not worked out, and so nowhere in the advice: ", Words(told)))
+
+
+def _money_section(advice: Advice) -> tuple[Section, ...]:
+    shopping = advice.shopping
+    if shopping is None:
+        return ()
+    told = (_set_words(shopping), _other_words(shopping.basket.runner_up), _held_back(shopping))
+    blocks: list[Block] = [Paragraph(line) for line in told if line]
+    if len(shopping.steps) > 1:
+        blocks += [_frontier(advice, shopping), _steps(shopping)]
+    return (Section("money", "Money and seconds", tuple(blocks)),)
+
+
+def _set_words(shopping: Shopping) -> Line:
+    basket = shopping.basket
+    if not basket.items:
+        return ("Nothing is worth buying or using.",)
+    names = listed([item.option.name for item in basket.items])
+    tested = (
+        (" Tested as one, which counts instead of its parts: ", *listed(basket.tests), ".")
+        if basket.tests
+        else ()
+    )
+    proved = (
+        " Proved: no other set for that money saves more."
+        if basket.proved_optimal
+        else " The best set found for that money."
+    )
+    return (
+        "Advised: ",
+        *names,
+        f", for {basket.price}. Alone they would add up to ",
+        about(basket.singles_s, None, "basket/sum_of_single_s"),
+        "; solved as one they save ",
+        about(basket.saved_s, None, "basket/saved_s"),
+        ".",
+        *tested,
+        proved,
+    )
+
+
+def _other_words(other: Other | None) -> Line:
+    if other is None:
+        return ()
+    sure: Line = (
+        (", and nobody can say which is better, as one states no doubt.",)
+        if other.chance_chosen_better is None
+        else (
+            ". The advised set is the better one with a chance of ",
+            chance(other.chance_chosen_better, "basket/runner_up/chance_chosen_better"),
+            ".",
+        )
+    )
+    lacking = (" without ", *listed(other.lacking)) if other.lacking else ()
+    instead = (" with ", *listed(other.instead)) if other.instead else ()
+    saved = about(other.saved_s, None, "basket/runner_up/saved_s")
+    return (f"What comes next, for {other.price}: the same", *lacking, *instead, ", ", saved, *sure)
+
+
+def _held_back(shopping: Shopping) -> Line:
+    if not shopping.held_back:
+        return ()
+    return ("In none of these sets: ", *listed(shopping.held_back), ".")
+
+
+def _frontier(advice: Advice, shopping: Shopping) -> Figure:
+    alone = [
+        Priced(value.option.name, value.option.to_pay or 0.0, value.saved_s)
+        for value in advice.values
+        if value.option.to_pay is not None
+    ]
+    basket = shopping.basket
+    told = "; ".join(f"{step.saved_s:.0f} s for {step.cost}" for step in shopping.steps)
+    currency = basket.price.currency
+    return Figure(
+        "frontier",
+        (f"What the best sets save for their price in {currency}: {told}.",),
+        (
+            "The best set for every amount of money (dots on the line), every option alone"
+            " (crosses), and what is advised (diamond). Where the line runs flat, more money buys"
+            " little. Their doubts are not drawn.",
+        ),
+        partial(
+            draw_frontier,
+            steps=shopping.steps,
+            chosen=(float(basket.price.amount), basket.saved_s),
+            alone=alone,
+            currency=currency,
+        ),
+    )
+
+
+def _steps(shopping: Shopping) -> Grid:
+    return Grid(
+        "What more money buys",
+        (f"for {shopping.basket.price.currency}", "saves s", "a second more", "<in and out"),
+        tuple(_step(step, at) for at, step in enumerate(shopping.steps)),
+    )
+
+
+def _step(step: Rung, at: int) -> tuple[Line, ...]:
+    path, more = f"basket/ladder/{at}", step.per_second_more
+    added, dropped = listed(step.added, last=""), listed(step.dropped, last="")
+    moved = (*(("+ ", *added) if added else ()), *((" - ", *dropped) if dropped else ()))
+    return (
+        (Number(f"{step.cost:f}", float(step.cost), f"{path}/price"),),
+        (Number(signed_seconds(step.saved_s, None), step.saved_s, f"{path}/saved_s"),),
+        ("-",) if more is None else (money(more, "", f"{path}/price_per_second_more"),),
+        moved or ("nothing",),
+    )

@@ -1,0 +1,83 @@
+"""A page printed by a browser that has no window, as far as one is at hand."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+from racecalc.errors import InputError
+
+BROWSER = "RACECALC_BROWSER"
+"""Variable of the environment that names a browser to print with."""
+
+KNOWN = ("chromium", "chromium-browser", "chrome")
+"""What a browser that can print without a window is called on the path."""
+
+FLAGS = (
+    "--headless",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-pdf-header-footer",
+)
+
+PATIENCE = 120.0
+"""Seconds until a browser is given up."""
+
+
+def browser() -> str | None:
+    """The browser to print with; None where none is found."""
+    named = os.environ.get(BROWSER)
+    return shutil.which(named) if named else next(filter(None, map(shutil.which, KNOWN)), None)
+
+
+def pdf_of(page: str) -> bytes:
+    """Print a page.
+
+    Parameters
+    ----------
+    page : str
+        HTML that needs no network.
+
+    Returns
+    -------
+    bytes
+        The PDF.
+
+    Raises
+    ------
+    InputError
+        If there is no browser, or it prints nothing.
+    """
+    found = browser()
+    if found is None:
+        raise InputError(
+            "a .pdf page",
+            "there is no browser here to print it with",
+            f"install chromium, name another with {BROWSER}, or write .html and print that",
+        )
+    with tempfile.TemporaryDirectory(prefix="racecalc-") as folder:
+        source, target = Path(folder, "page.html"), Path(folder, "page.pdf")
+        source.write_text(page, "utf-8")
+        words = [found, *FLAGS, f"--user-data-dir={folder}/profile", *_as_root()]
+        _run([*words, f"--print-to-pdf={target}", source.as_uri()])
+        if not target.is_file():
+            raise InputError("a .pdf page", f"'{found}' printed nothing", f"try another {BROWSER}")
+        return target.read_bytes()
+
+
+def _as_root() -> list[str]:
+    """A browser refuses its sandbox to the root user; the page runs no script and loads nothing."""
+    return ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+
+
+def _run(words: list[str]) -> None:
+    try:
+        subprocess.run(words, check=False, capture_output=True, timeout=PATIENCE)  # noqa: S603
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise InputError(
+            "a .pdf page", f"'{words[0]}' does not print: {error}", f"try another {BROWSER}"
+        ) from error

@@ -1,0 +1,233 @@
+"""The command that makes the page an athlete takes home, for one race or a whole squad."""
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from racecalc.errors import InputError
+from racecalc.views.commands.shared import (
+    UNITS,
+    draw_options,
+    print_answer,
+    print_json,
+    racecalc,
+    read_money_option,
+    read_scatter,
+    say,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from racecalc.views.advice.making import Asked
+
+
+@racecalc.command("advice")
+@click.argument(
+    "race_files", metavar="RACE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    multiple=True,
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the page: .html, .pdf (a browser prints it), .md for a mail, or .txt. May be"
+    " repeated.",
+)
+@click.option(
+    "--out",
+    "folder",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Write a page for each race into this folder.",
+)
+@click.option(
+    "--as",
+    "form",
+    type=click.Choice(["html", "pdf", "md", "txt"]),
+    default="html",
+    show_default=True,
+    help="What the pages in the folder are written as.",
+)
+@click.option(
+    "--jobs", type=click.IntRange(1, 256), help="Races at a time; as many as there are processors."
+)
+@click.option("--replace", is_flag=True, help="Replace pages that are there already.")
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "letter"]),
+    help="Paper of a page; for .pdf else by the units.",
+)
+@click.option("--budget", metavar="MONEY", help="Most to spend in all; else [money] budget.")
+@click.option(
+    "--price-per-second",
+    "per_second",
+    metavar="MONEY",
+    help="What a second is worth to you; else [money] per_second.",
+)
+@click.option("--fee", metavar="MONEY", help="What a test session costs; else [money] test_fee.")
+@click.option(
+    "--repeatability",
+    multiple=True,
+    metavar="AMOUNT",
+    help='Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.',
+)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+@click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help='Try another value, as rider.power="280 W". May be repeated.',
+)
+@UNITS
+@draw_options
+def advice_command(
+    race_files: tuple[Path, ...],
+    outputs: tuple[Path, ...],
+    folder: Path | None,
+    form: str,
+    jobs: int | None,
+    replace: bool,
+    as_json: bool,
+    **wished: Any,
+) -> None:
+    """The page the athlete takes home: ride, buy, leave, test first.
+
+    For several races give --out FOLDER: one page each, several at a time.
+    """
+    asked = _asked(form, **wished)
+    if folder is not None:
+        if outputs or as_json:
+            raise InputError("--out", "makes files alone", "leave --output and --json out")
+        return _squad(race_files, folder, asked, jobs, replace=replace)
+    if len(race_files) > 1:
+        raise InputError(
+            f"{len(race_files)} races", "need a folder for their pages", "add --out FOLDER"
+        )
+    return _single(race_files[0], outputs, asked, replace=replace, as_json=as_json)
+
+
+def _asked(
+    form: Any,
+    *,
+    paper: Any,
+    units: Any,
+    changes: tuple[str, ...],
+    budget: str | None,
+    per_second: str | None,
+    fee: str | None,
+    repeatability: tuple[str, ...],
+    draws: int,
+    seed: int,
+) -> "Asked":
+    from racecalc.decisions.advice.answer import Wish
+    from racecalc.views.advice.making import Asked
+
+    worth = read_money_option("--price-per-second", per_second)
+    if worth is not None and not worth.amount:
+        raise InputError("--price-per-second", "is nothing", "give more than zero")
+    wish = Wish(
+        budget=read_money_option("--budget", budget),
+        per_second=worth,
+        session_fee=read_money_option("--fee", fee),
+        scatters=tuple(read_scatter("--repeatability", text) for text in repeatability),
+        draws=draws,
+        seed=seed,
+    )
+    return Asked(changes, units, wish, repeatability, form, paper)
+
+
+def _single(
+    race_file: Path, outputs: Sequence[Path], asked: "Asked", *, replace: bool, as_json: bool
+) -> None:
+    from racecalc.views.advice.making import advice_on, form_of, written
+    from racecalc.views.advice.text import text_of
+    from racecalc.views.advice_json import advice_json
+
+    forms = [form_of(path) for path in outputs]
+    for path in outputs:
+        _refuse(path, replace=replace)
+    advice, sheet = advice_on(race_file, asked)
+    for notice in advice.race.notices:
+        say(notice)
+    for path, form in zip(outputs, forms, strict=True):
+        _write(path, written(sheet, form, asked.units, asked.paper), replace=replace)
+        tell(f"{path} written")
+    if as_json:
+        print_json(advice_json(advice, sheet))
+    elif not outputs:
+        print_answer(text_of(sheet))
+
+
+def _squad(
+    race_files: Sequence[Path], folder: Path, asked: "Asked", jobs: int | None, *, replace: bool
+) -> None:
+    """Write a page for each race that has one, and say what is wrong with the others."""
+    from racecalc.views.advice.squad import page_names, squad
+
+    _make_folder(folder)
+    names = page_names(race_files, asked.form)
+    status, written = 0, 0
+    with _workers(jobs or os.cpu_count() or 1, len(race_files)) as executor:
+        for made, name in zip(squad(race_files, asked, executor=executor), names, strict=True):
+            try:
+                if made.page is not None:
+                    _write(folder / name, made.page, replace=replace)
+                    tell(f"{folder / name} written")
+                    written += 1
+                    continue
+                problem, fault = made.problem, made.ours
+            except InputError as error:
+                problem, fault = str(error), False
+            status = 1 if fault or status == 1 else InputError.exit_status
+            tell(f"error: {problem}")
+    tell(f"{written} of {len(race_files)} pages written")
+    if status:
+        sys.exit(status)
+
+
+@contextmanager
+def _workers(jobs: int, races: int) -> Iterator["Executor | None"]:
+    """Processes for several races; none where there is nothing to do beside each other."""
+    if min(jobs, races) < 2:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(min(jobs, races), get_context("spawn")) as executor:
+        yield executor
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            "--out", f"'{folder}' cannot be a folder: {error.strerror}", "name another one"
+        ) from error
+
+
+def _refuse(path: Path, *, replace: bool) -> None:
+    from racecalc.files.race_writing import refuse_to_write, refuse_without_folder
+
+    if replace:
+        refuse_without_folder(path)
+    else:
+        refuse_to_write(path)
+
+
+def _write(path: Path, page: bytes, *, replace: bool) -> None:
+    from racecalc.files.race_writing import replace_file
+
+    _refuse(path, replace=replace)
+    replace_file(path, page)
