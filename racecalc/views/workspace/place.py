@@ -1,5 +1,6 @@
 """A place of the workspace: shows one side of the race, and works only while it is looked at."""
 
+import asyncio
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol, cast
@@ -87,7 +88,8 @@ class Place(Vertical):
         question, suggested : str
             What is asked, and what stands in the field.
         check, write : callable
-            Say by `InputError` what speaks against a path, and write to it.
+            Say by `InputError` what speaks against a path, and write to it, which is done on a
+            thread.
         """
         folder = self.session.path.parent
         asked = Question(question, suggested, lambda name: check(typed_path(name, folder)))
@@ -96,7 +98,7 @@ class Place(Vertical):
             return
         path = typed_path(name, folder)
         try:
-            write(path)
+            await asyncio.to_thread(write, path)
         except InputError as error:
             self.notify(str(error), severity="error", timeout=10, markup=False)
         else:

@@ -85,13 +85,13 @@ class WorkScreen(Screen[None]):
     @on(Finished)
     def _finished(self, event: Finished) -> None:
         event.stop()
-        if not event.dropped():
+        if self._stands and not event.dropped():
             event.take(event.result)
 
     @on(Progressed)
     def _progressed(self, event: Progressed) -> None:
         event.stop()
-        if self._at_work():
+        if self._stands and self._at_work():
             self._draw_work(f"{event.what} {event.bar} {event.done} of {event.of}")
 
     @on(Worker.StateChanged)
@@ -106,7 +106,13 @@ class WorkScreen(Screen[None]):
                 markup=False,
             )
         at_work = self._at_work()
-        self._draw_work(self._labels[at_work[-1].group] if at_work else "")
+        if self._stands:
+            self._draw_work(self._labels[at_work[-1].group] if at_work else "")
+
+    @property
+    def _stands(self) -> bool:
+        """Whether there is a screen to draw on: what ends last may find it taken down already."""
+        return bool(self.query(f"#{LINE}"))
 
     def _at_work(self) -> list[Worker[Any]]:
         return [
