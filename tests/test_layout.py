@@ -48,6 +48,8 @@ def test_a_module_imports_only_from_its_row_and_above(path: Path) -> None:
         ("gpxpy", "files"),
         ("fitdecode", "files"),
         ("tomlkit", "files"),
+        ("jinja2", "views"),
+        ("matplotlib", "views"),
         ("tomllib", "files"),
     ],
 )
@@ -78,3 +80,12 @@ def test_no_cycles() -> None:
     while ready := {name for name, others in needs.items() if not others & set(needs)}:
         needs = {name: others for name, others in needs.items() if name not in ready}
     assert not needs, f"these import each other: {sorted(needs)}"
+
+
+def test_charts_of_the_page_alone_are_drawn_with_matplotlib() -> None:
+    drawing = {
+        str(path.relative_to(PACKAGE))
+        for path in MODULES
+        if any(name.split(".")[0] == "matplotlib" for name in imports(path))
+    }
+    assert drawing == {str(Path("views", "advice", name)) for name in ("charts.py", "drawing.py")}

@@ -17,16 +17,15 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
     return {
         "headline": spoken(sheet.headline),
         "advised": [
-            {"name": one.name, "do": one.do, "because": one.because}
-            for one in (shopping.advised if shopping else ())
+            {"name": one.name, "do": one.do, "because": one.because} for one in shopping.advised
         ],
-        "held_back": list(shopping.held_back) if shopping else [],
+        "held_back": list(shopping.held_back),
         "not_worked_out": [{"name": one.name, "because": one.problem} for one in advice.refused],
         "cautions": [{"about": one.about, "words": one.words} for one in advice.cautions],
         "time": time_json(advice.race, advice.timing, (), advice.band),
         "pace": pace_json(base, advice.pacing, None) if advice.pacing else None,
         "value": value_json(base, advice.values, (), (), {}) if advice.values else None,
-        "basket": basket_json(base, shopping.basket, shopping.steps) if shopping else None,
+        "basket": basket_json(base, shopping.basket, shopping.steps) if shopping.basket else None,
         "decide": decide_json(base, advice.decision) if advice.decision else None,
         **basis_json(advice.race),
     }

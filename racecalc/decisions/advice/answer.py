@@ -89,8 +89,8 @@ class Advice:
         Options that cannot be worked out.
     spending : Spending
         What may be spent.
-    shopping : Shopping or None
-        What to do about the options; None where none may be used.
+    shopping : Shopping
+        What to do about the options.
     decision : Decision or None
         Whether to test first; None where nobody says what a second is worth, or nothing can be
         judged.
@@ -111,7 +111,7 @@ class Advice:
     evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
     refused: tuple[Refused, ...]
     spending: Spending
-    shopping: Shopping | None
+    shopping: Shopping
     decision: Decision | None
     no_decision: str
     cautions: tuple[Caution, ...]
@@ -165,7 +165,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     )
     decision, no_decision = _decision(base, options, wish, spending)
     shopping = shop(base, options, values, spending, decision)
-    used = set(shopping.to("buy", "hire", "use")) if shopping else set()
+    used = set(shopping.to("buy", "hire", "use"))
     return Advice(
         base=base,
         timing=timing(base),
@@ -182,7 +182,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
         cautions=cautions_for(
             race,
             [option for option in options if option.name in used],
-            testing=bool(shopping and shopping.to("test")),
+            testing=bool(shopping.to("test")),
         ),
         wish=wish,
     )

@@ -24,7 +24,7 @@ from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
 from racecalc.quantities.money import Money, amount_text
 
-Do = Literal["buy", "hire", "use", "test", "leave"]
+Do = Literal["buy", "hire", "use", "test", "weigh", "leave"]
 
 CLAIM = (
     "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
@@ -43,8 +43,9 @@ class Advised:
     ----------
     name : str
         The option.
-    do : {"buy", "hire", "use", "test", "leave"}
-        "use" is for what costs nothing more; "test" is to test before paying.
+    do : {"buy", "hire", "use", "test", "weigh", "leave"}
+        "use" is for what costs nothing more; "test" is to test before paying; "weigh" is for what
+        is proved faster, where nothing says what a second may cost.
     because : str
         Why, in words that go on after a colon.
     """
@@ -102,8 +103,9 @@ class Shopping:
     ----------
     advised : tuple of Advised
         One for each option that can be worked out, the greatest saving first.
-    basket : Basket
-        The set that is to be bought and used, best within what it costs.
+    basket : Basket or None
+        The set that is to be bought and used, best within what it costs; None where there is
+        nothing that may be.
     steps : tuple of Rung
         What more money buys, of what is not held back.
     held_back : tuple of str
@@ -111,9 +113,14 @@ class Shopping:
     """
 
     advised: tuple[Advised, ...]
-    basket: Basket
+    basket: Basket | None
     steps: tuple[Rung, ...]
     held_back: tuple[str, ...]
+
+    @property
+    def price(self) -> Money | None:
+        """What the set costs."""
+        return self.basket.price if self.basket else None
 
     def to(self, *does: Do) -> tuple[str, ...]:
         """Names of the options with which to do so, in their order."""
@@ -126,7 +133,7 @@ def shop(
     values: Sequence[OptionValue],
     spending: Spending,
     decision: Decision | None,
-) -> Shopping | None:
+) -> Shopping:
     """Say of every option whether to buy, use, test or leave it.
 
     Parameters
@@ -144,8 +151,8 @@ def shop(
 
     Returns
     -------
-    Shopping or None
-        None where no option may be used at all.
+    Shopping
+        What to do, and why.
     """
     tests = base.race.tested_sets
     shelf = shelf_of(base, options, tests, spending.races)
@@ -154,8 +161,11 @@ def shop(
     if back or unsafe:
         shelf = shelf_of(base, options, tests, spending.races, (*back, *unsafe))
     reasons = {**dict(shelf.left_out), **back, **unsafe}
+    most, to_test = _most_first(values), back.keys() - unsafe.keys()
+    held = (*back, *(unsafe.keys() - back.keys()))
     if not shelf.items:
-        return None
+        left = [_barred(option.name, reasons, to_test) for option in most]
+        return Shopping(tuple(left), None, (), held)
     slopes = Slopes(shelf)
     programme = Programme(shelf)
     sets = list(climbed(slopes, programme, budgets(slopes, programme)))
@@ -164,12 +174,9 @@ def shop(
     cost = best.cost if best else Decimal(0)
     basket = basket_of(slopes, Money(cost, _currency(options, spending)), races=spending.races)
     chosen = _Chosen(slopes, basket.chosen, spending)
-    advised = [
-        _advised(option.name, chosen, reasons, to_test=back.keys() - unsafe.keys())
-        for option in _most_first(values)
-    ]
+    advised = [_advised(option.name, chosen, reasons, to_test) for option in most]
     steps = rungs(slopes, [*sets, basket.chosen])
-    return Shopping(tuple(advised), basket, steps, (*back, *(unsafe.keys() - back.keys())))
+    return Shopping(tuple(advised), basket, steps, held)
 
 
 def _most_first(values: Sequence[OptionValue]) -> list[Option]:
@@ -284,16 +291,14 @@ def _rivals(one: Option, other: Option) -> bool:
     )
 
 
-def _advised(
-    name: str, chosen: _Chosen, reasons: Mapping[str, str], *, to_test: Set[str]
-) -> Advised:
+def _advised(name: str, chosen: _Chosen, reasons: Mapping[str, str], to_test: Set[str]) -> Advised:
     number = chosen.slopes.shelf.number_of(name)
     if number is None:
-        return Advised(name, "test" if name in to_test else "leave", reasons[name])
+        return _barred(name, reasons, to_test)
     item = chosen.slopes.shelf.items[number]
     if number in chosen.numbers:
         return Advised(name, BY[item.by], _why(item, number, chosen))
-    return Advised(name, "leave", _why_not(item, number, chosen))
+    return _left(item, number, chosen)
 
 
 def _why(item: Item, number: int, chosen: _Chosen) -> str:
@@ -303,18 +308,23 @@ def _why(item: Item, number: int, chosen: _Chosen) -> str:
     return f"a second of it costs {chosen.price_of(-less, -saving)}{chosen.where_one_is_worth}"
 
 
-def _why_not(item: Item, number: int, chosen: _Chosen) -> str:
+def _barred(name: str, reasons: Mapping[str, str], to_test: Set[str]) -> Advised:
+    return Advised(name, "test" if name in to_test else "leave", reasons[name])
+
+
+def _left(item: Item, number: int, chosen: _Chosen) -> Advised:
+    name = item.option.name
     if item.worth.saved_s <= 0:
-        return "it saves nothing here"
+        return Advised(name, "leave", "it saves nothing here")
     other = chosen.beside(number)
     more, cost = chosen.change(other)
     kept = " and ".join(chosen.slopes.shelf.names_of(chosen.numbers - other))
     instead = f" in the place of {kept}" if kept else " beside the rest"
     if more < SHOWN_AS_NONE:
-        return f"it saves nothing more{instead}"
-    each, spending = chosen.price_of(more, cost), chosen.spending
+        return Advised(name, "leave", f"it saves nothing more{instead}")
+    each, spending = f"a second of it would cost {chosen.price_of(more, cost)}", chosen.spending
     if not spending.stated:
-        return f"a second of it would cost {each}; {NO_PRICE}"
+        return Advised(name, "weigh", f"{each}; {NO_PRICE}")
     if not spending.pays(more, cost):
-        return f"{instead.lstrip()} a second of it would cost {each}{chosen.where_one_is_worth}"
-    return f"it does not fit into the budget{instead}"
+        return Advised(name, "leave", f"{instead.lstrip()} {each}{chosen.where_one_is_worth}")
+    return Advised(name, "leave", f"it does not fit into the budget{instead}")

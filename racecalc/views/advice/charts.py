@@ -27,6 +27,9 @@ LABELLED = 46
 POINTS = 500
 """Points of a curve along the course."""
 
+FLAT = 20.0
+"""Least range of elevations that is drawn, in the unit shown: a flat course looks flat."""
+
 ROW = 0.3
 """Height of a row with its name above it [in]."""
 
@@ -43,11 +46,13 @@ def draw_profile(
 
     def draw(figure: "Figure") -> None:
         panels = figure.subplots(3, 1, sharex=True, height_ratios=(3, 3, 3))
-        figure.subplots_adjust(left=0.1, right=0.985, top=0.93, bottom=0.14, hspace=0.55)
+        figure.subplots_adjust(left=0.1, right=0.96, top=0.93, bottom=0.14, hspace=0.55)
         height = to_shown(along.curve("elevation_m", at), "elevation", units)
-        panels[0].fill_between(distance, height, np.min(height), color=SOFT, linewidth=0)
+        panels[0].fill_between(distance, height, np.min(height) - FLAT, color=SOFT, linewidth=0)
         panels[0].plot(distance, height, color=INK, linewidth=0.9)
-        panels[1].stairs(watts, ends, color=INK, linewidth=1.4, baseline=None)
+        level = max(0.0, 0.5 * (FLAT - float(np.ptp(height))))
+        panels[0].set_ylim(float(np.min(height)) - level, float(np.max(height)) + level + 1.0)
+        panels[1].plot(np.repeat(ends, 2)[1:-1], np.repeat(watts, 2), color=INK, linewidth=1.4)
         speed = to_shown(along.curve("speed_m_s", at), "speed", units)
         panels[2].plot(distance, speed, color=INK, linewidth=0.9)
         titles = (

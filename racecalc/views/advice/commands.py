@@ -40,7 +40,7 @@ def _flags(flag: str, values: Iterable[str]) -> list[str]:
 
 
 def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
-    wish, shopping = advice.wish, advice.shopping
+    wish, basket = advice.wish, advice.shopping.basket
     drawing = ["--draws", str(wish.draws), "--seed", str(wish.seed)]
     drawn = drawing if advice.race.doubts.stated else []
     worth = _flags("--price-per-second", _told(wish.per_second))
@@ -49,9 +49,9 @@ def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
         found.append(("pace", ["--sections", str(wish.sections)]))
     if advice.values:
         found.append(("value", [*worth, *drawn]))
-    if shopping is not None:
-        budget = ["--budget", str(shopping.basket.budget), "--races", str(shopping.basket.races)]
-        found.append(("basket", [*budget, *_flags("--without", shopping.held_back)]))
+    if basket is not None:
+        budget = ["--budget", str(basket.budget), "--races", str(basket.races)]
+        found.append(("basket", [*budget, *_flags("--without", advice.shopping.held_back)]))
     if advice.decision is not None:
         asked = _flags("--repeatability", origin.repeatability)
         fee = _flags("--fee", _told(wish.session_fee))

@@ -21,6 +21,9 @@ from racecalc.views.card_page import ADVICE, NO_SPEED_TARGETS
 NAMED = 3
 """Names of a list that are told on the first sheet; all stand in the table below."""
 
+AS_GOOD = 0.5
+"""Seconds that a card must gain to be worth a word [s]."""
+
 LISTED = 6
 """The same in the lists of what to do."""
 
@@ -71,17 +74,17 @@ def _band(advice: Advice, band: TimeBand) -> Line:
 
 def _shop(advice: Advice) -> list[Line]:
     shopping = advice.shopping
-    if shopping is None:
-        return []
     parts: list[Line] = []
     paid, free = shopping.to("buy", "hire"), shopping.to("use")
     if paid:
-        parts.append(("buy ", *listed(paid, most=NAMED), f" for {shopping.basket.price}"))
+        parts.append(("buy ", *listed(paid, most=NAMED), f" for {shopping.price}"))
     if free:
         parts.append(("use ", *listed(free, most=NAMED), ", at no cost"))
     if paid or free:
         parts.append(("together ", *_together(advice)))
-    else:
+    if weighed := shopping.to("weigh"):
+        parts.append(("weigh ", *listed(weighed, most=NAMED), ", faster at a price"))
+    elif shopping.advised and not paid and not free:
         parts.append(("buy nothing",))
     if left := shopping.to("leave"):
         parts.append(("leave ", *listed(left, most=NAMED)))
@@ -92,7 +95,7 @@ def _shop(advice: Advice) -> list[Line]:
 
 def _together(advice: Advice) -> Line:
     """What the set saves, and how sure that is."""
-    basket = advice.shopping.basket if advice.shopping else None
+    basket = advice.shopping.basket
     if basket is None:
         return ()
     half = give_or_take(basket.saved_s_low, basket.saved_s_high)
@@ -109,13 +112,13 @@ def _do(advice: Advice) -> tuple[Line, ...]:
     lines: list[Line] = []
     if advice.pacing is not None:
         lines.append(("Ride by the card: even effort, not even speed. ", ADVICE))
-    if shopping is not None and (paid := shopping.to("buy", "hire")):
-        lines.append(
-            ("Buy or hire ", *listed(paid, most=LISTED), f", {shopping.basket.price} in all.")
-        )
-    if shopping is not None and (free := shopping.to("use")):
+    if paid := shopping.to("buy", "hire"):
+        lines.append(("Buy or hire ", *listed(paid, most=LISTED), f", {shopping.price} in all."))
+    if free := shopping.to("use"):
         lines.append(("Use ", *listed(free, most=LISTED), ", which cost nothing more."))
-    if shopping is not None and (tested := shopping.to("test")):
+    if weighed := shopping.to("weigh"):
+        lines.append(("Weigh what a second is worth to you: ", *listed(weighed, most=LISTED), "."))
+    if tested := shopping.to("test"):
         lines.append(("Test first ", *listed(tested, most=LISTED), *_runs(advice), "."))
     return tuple(lines)
 
@@ -133,9 +136,9 @@ def _runs(advice: Advice) -> Line:
 def _do_not(advice: Advice) -> tuple[Line, ...]:
     shopping = advice.shopping
     lines: list[Line] = []
-    if shopping is not None and (left := shopping.to("leave")):
+    if left := shopping.to("leave"):
         lines.append(("Do not buy ", *listed(left, most=LISTED, last="or"), "; why stands below."))
-    if shopping is not None and shopping.to("test"):
+    if shopping.to("test"):
         lines.append(("Do not pay for a promise: what is to be tested first may save nothing.",))
     lines.append((f"Do not chase a speed. {NO_SPEED_TARGETS}",))
     return tuple(lines)
@@ -161,11 +164,15 @@ def _how_long(advice: Advice) -> tuple[Line, ...]:
 
 
 def _by_card(card: Card, half: float) -> Line:
+    gains: Line = (
+        "the same effort, spent where it counts, gains ",
+        about(card.saved_s, None, "pace/saved_s"),
+    )
     return (
         "By the card about ",
         clock(card.time_s, half, "pace/time_s"),
-        ": the same effort, spent where it counts, gains ",
-        about(card.saved_s, None, "pace/saved_s"),
+        ": ",
+        *(gains if card.saved_s >= AS_GOOD else ("one power all along is as good on this course",)),
         ". Held: ",
         Words(card.limit),
         ".",
@@ -173,7 +180,7 @@ def _by_card(card: Card, half: float) -> Line:
 
 
 def _with_the_set(advice: Advice) -> tuple[Line, ...]:
-    basket = advice.shopping.basket if advice.shopping else None
+    basket = advice.shopping.basket
     if basket is None or not basket.items:
         return ()
     saved = about(basket.saved_s, None, "basket/saved_s")

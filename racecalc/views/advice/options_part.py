@@ -1,10 +1,11 @@
 """What each option gives, what to do about it, and what more money buys."""
 
+from collections.abc import Sequence
 from functools import partial
 
 from racecalc.decisions.advice.answer import Advice
 from racecalc.decisions.advice.shopping import Advised, Shopping
-from racecalc.decisions.basket.answer import Other
+from racecalc.decisions.basket.answer import Basket, Other
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.value import OptionValue
 from racecalc.views.advice.charts import Bar, Priced, draw_bars, draw_frontier
@@ -36,7 +37,7 @@ def options_section(advice: Advice) -> tuple[Section, ...]:
 
 def ranked(advice: Advice) -> list[tuple[int, OptionValue, Advised | None]]:
     """Options with their number in the answer of ``value``, the greatest saving first."""
-    known = {one.name: one for one in advice.shopping.advised} if advice.shopping else {}
+    known = {one.name: one for one in advice.shopping.advised}
     numbered = sorted(enumerate(advice.values), key=lambda one: -one[1].saved_s)
     return [(at, value, known.get(value.option.name)) for at, value in numbered]
 
@@ -129,20 +130,25 @@ def _refused(advice: Advice) -> Paragraph | None:
 
 
 def _money_section(advice: Advice) -> tuple[Section, ...]:
-    shopping = advice.shopping
-    if shopping is None:
+    shopping, basket = advice.shopping, advice.shopping.basket
+    if basket is None:
         return ()
-    told = (_set_words(shopping), _other_words(shopping.basket.runner_up), _held_back(shopping))
+    told = (_set_words(shopping, basket), _other_words(basket.runner_up), _held_back(shopping))
     blocks: list[Block] = [Paragraph(line) for line in told if line]
     if len(shopping.steps) > 1:
-        blocks += [_frontier(advice, shopping), _steps(shopping)]
+        blocks += [_frontier(advice, basket), _steps(shopping.steps, basket.price.currency)]
     return (Section("money", "Money and seconds", tuple(blocks)),)
 
 
-def _set_words(shopping: Shopping) -> Line:
-    basket = shopping.basket
+def _set_words(shopping: Shopping, basket: Basket) -> Line:
+    if not basket.items and shopping.to("weigh"):
+        return (
+            "Nothing in the race file says what a second is worth to you (per_second or budget"
+            " under [money]), so nothing is advised to be bought. What more money buys stands"
+            " below.",
+        )
     if not basket.items:
-        return ("Nothing is worth buying or using.",)
+        return ("Nothing is worth its price here.",)
     names = listed([item.option.name for item in basket.items])
     tested = (
         (" Tested as one, which counts instead of its parts: ", *listed(basket.tests), ".")
@@ -191,14 +197,14 @@ def _held_back(shopping: Shopping) -> Line:
     return ("In none of these sets: ", *listed(shopping.held_back), ".")
 
 
-def _frontier(advice: Advice, shopping: Shopping) -> Figure:
+def _frontier(advice: Advice, basket: Basket) -> Figure:
     alone = [
         Priced(value.option.name, value.option.to_pay or 0.0, value.saved_s)
         for value in advice.values
         if value.option.to_pay is not None
     ]
-    basket = shopping.basket
-    told = "; ".join(f"{step.saved_s:.0f} s for {step.cost}" for step in shopping.steps)
+    steps = advice.shopping.steps
+    told = "; ".join(f"{step.saved_s:.0f} s for {step.cost}" for step in steps)
     currency = basket.price.currency
     return Figure(
         "frontier",
@@ -210,7 +216,7 @@ def _frontier(advice: Advice, shopping: Shopping) -> Figure:
         ),
         partial(
             draw_frontier,
-            steps=shopping.steps,
+            steps=steps,
             chosen=(float(basket.price.amount), basket.saved_s),
             alone=alone,
             currency=currency,
@@ -218,11 +224,11 @@ def _frontier(advice: Advice, shopping: Shopping) -> Figure:
     )
 
 
-def _steps(shopping: Shopping) -> Grid:
+def _steps(steps: Sequence[Rung], currency: str) -> Grid:
     return Grid(
         "What more money buys",
-        (f"for {shopping.basket.price.currency}", "saves s", "a second more", "<in and out"),
-        tuple(_step(step, at) for at, step in enumerate(shopping.steps)),
+        (f"for {currency}", "saves s", "a second more", "<in and out"),
+        tuple(_step(step, at) for at, step in enumerate(steps)),
     )
 
 

@@ -1,7 +1,6 @@
 """The command that makes the page an athlete takes home, for one race or a whole squad."""
 
 import os
-import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -191,8 +190,7 @@ def _squad(
             status = 1 if fault or status == 1 else InputError.exit_status
             tell(f"error: {problem}")
     tell(f"{written} of {len(race_files)} pages written")
-    if status:
-        sys.exit(status)
+    click.get_current_context().exit(status)
 
 
 @contextmanager

@@ -1,0 +1,115 @@
+"""`racecalc advice`: for one race or a squad, to files or the terminal."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.advice.races import CLAIM, SUIT, race_in, race_text
+
+
+@pytest.fixture
+def race(tmp_path: Path) -> Path:
+    return race_in(tmp_path, race_text(SUIT, CLAIM))
+
+
+def test_terminal_shows_the_page(racecalc, race: Path) -> None:
+    status, out, err = racecalc("advice", race)
+    assert (status, err) == (0, "")
+    assert out.startswith("Reed Canal\n\nRide ")
+    assert "Before you follow it" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_files_by_their_endings(racecalc, race: Path, tmp_path: Path) -> None:
+    status, out, err = racecalc("advice", race, "-o", "a.html", "-o", "a.md", "-o", "a.txt")
+    assert (status, out) == (0, "")
+    assert err.count("written") == 3
+    assert Path("a.html").read_text("utf-8").startswith("<!DOCTYPE html>")
+    assert Path("a.md").read_text("utf-8").startswith("# Reed Canal\n")
+
+
+def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path) -> None:
+    Path("a.md").write_text("mine", "utf-8")
+    status, _, err = racecalc("advice", race, "-o", "a.md")
+    assert (status, Path("a.md").read_text("utf-8")) == (2, "mine")
+    assert "is there already" in err
+    assert racecalc("advice", race, "-o", "a.md", "--replace")[0] == 0
+    assert Path("a.md").read_text("utf-8") != "mine"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "problem"),
+    [
+        (("-o", "a.doc"), "is no kind of page; end it with .html, .pdf, .md or .txt"),
+        (("-o", "no/a.html"), "there is no folder 'no'"),
+        (("--out", "p", "-o", "a.md"), "makes files alone"),
+        (("--out", "p", "--json"), "makes files alone"),
+        (("--budget", "100"), "names no currency"),
+        (("--price-per-second", "0 EUR"), "is nothing"),
+        (("--price-per-second", "5 GBP"), "GBP"),
+        (("--repeatability", "0 W at 45 km/h"), "is not above zero"),
+        (("--set", "rider.mas=3"), "did you mean 'mass'"),
+        (("--out", "canal.toml"), "cannot be a folder"),
+    ],
+)
+def test_wrong_wishes_are_told_in_one_line(
+    racecalc, race: Path, arguments: tuple[str, ...], problem: str
+) -> None:
+    status, out, err = racecalc("advice", race, *arguments)
+    assert (status, out) == (2, "")
+    assert problem in err
+    assert err.count("\n") == 1
+
+
+def test_several_races_need_a_folder(racecalc, race: Path) -> None:
+    status, _, err = racecalc("advice", race, race)
+    assert status == 2
+    assert "add --out FOLDER" in err
+
+
+def test_squad_reports_a_bad_file_and_does_the_rest(racecalc, race: Path, tmp_path: Path) -> None:
+    bad = race_in(tmp_path, "x =", "bad.toml")
+    status, out, err = racecalc("advice", bad, race, "--out", "pages", "--as", "txt", "--jobs", "1")
+    assert (status, out) == (2, "")
+    lines = err.splitlines()
+    assert lines[0].startswith("error: ")
+    assert "bad.toml" in lines[0]
+    assert lines[1:] == [f"{Path('pages', 'canal.txt')} written", "1 of 2 pages written"]
+    assert [one.name for one in Path("pages").iterdir()] == ["canal.txt"]
+
+
+def test_squad_keeps_pages_that_are_there(racecalc, race: Path) -> None:
+    Path("pages").mkdir()
+    Path("pages", "canal.txt").write_text("mine", "utf-8")
+    wish = ("advice", race, "--out", "pages", "--as", "txt")
+    assert racecalc(*wish)[0] == 2
+    assert Path("pages", "canal.txt").read_text("utf-8") == "mine"
+    assert racecalc(*wish, "--replace")[0] == 0
+
+
+def test_json_has_the_advice_and_the_answers_behind_it(racecalc, race: Path) -> None:
+    status, out, _ = racecalc("advice", race, "--json", "--budget", "60 EUR")
+    assert status == 0
+    found = json.loads(out)
+    assert {one["name"]: one["do"] for one in found["advised"]} == {
+        "Suit": "leave",
+        "Claimed covers": "test",
+    }
+    assert found["headline"].startswith("Ride ")
+    assert found["held_back"] == ["Claimed covers"]
+    assert found["cautions"][0]["about"] == "Road"
+    for part in ("time", "pace", "value", "basket", "decide", "not_worked_out", "assumptions"):
+        assert part in found
+    alone = json.loads(racecalc("value", race, "--json")[1])
+    assert found["value"]["options"] == alone["options"]
+
+
+def test_pdf_without_a_browser_says_what_would_do(
+    racecalc, race: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("RACECALC_BROWSER", "no-such-browser")
+    status, _, err = racecalc("advice", race, "-o", "a.pdf")
+    assert status == 2
+    assert "there is no browser here to print it with" in err
+    assert not Path("a.pdf").exists()

@@ -1,0 +1,191 @@
+"""The page of the demo: its numbers are those of the commands, and it is sound HTML."""
+
+import json
+import re
+import shlex
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from xml.etree.ElementTree import Element
+
+import html5lib
+import pytest
+
+from racecalc.views.advice.making import Asked, advice_on, written
+from racecalc.views.advice.sheet import Sheet
+
+DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
+CHANGES = ('rider.power_doubt="5 W"', 'air.wind_doubt="1 m/s"')
+XHTML = "{http://www.w3.org/1999/xhtml}"
+SVG = "{http://www.w3.org/2000/svg}"
+LEAST_NUMBERS = 150
+
+
+@dataclass
+class Page:
+    """The page of the demo in every form."""
+
+    sheet: Sheet
+    html: str
+    tree: Element
+
+    def each(self, tag: str) -> list[Element]:
+        return list(self.tree.iter(f"{XHTML}{tag}"))
+
+    def words(self, name: str = "") -> str:
+        part = self.tree if not name else self.section(name)
+        return re.sub(r"\s+", " ", "".join(part.itertext()))
+
+    def section(self, name: str) -> Element:
+        return next(one for one in self.each("section") if one.get("class") == name)
+
+
+@pytest.fixture(scope="module")
+def page() -> Page:
+    asked = Asked(changes=CHANGES, made_on=date(2026, 5, 17))
+    _, sheet = advice_on(DEMO, asked)
+    text = written(sheet, "html", "metric").decode()
+    # A strict parser: the first thing that the standard calls a parse error ends the test.
+    tree = html5lib.HTMLParser(strict=True).parse(text)
+    return Page(sheet, text, tree)
+
+
+def commands_of(page: Page) -> Iterator[list[str]]:
+    """The commands that the page tells to repeat it by, as a reader would type them."""
+    for entry in page.section("repeat").iter(f"{XHTML}li"):
+        yield shlex.split("".join(entry.itertext()))
+
+
+def test_numbers_are_those_of_the_commands(page: Page, racecalc) -> None:
+    answers = {}
+    for program, name, file, *rest in commands_of(page):
+        assert (program, file) == ("racecalc", DEMO.name)
+        status, out, _ = racecalc(name, DEMO, *rest, "--json")
+        assert status == 0
+        answers[name] = json.loads(out)
+    told = [one for one in page.each("data") if one.get("data-key")]
+    assert len(told) >= LEAST_NUMBERS
+    assert {one.get("data-key").split("/")[0] for one in told} == set(answers)
+    for one in told:
+        found = answers
+        for step in one.get("data-key").split("/"):
+            found = found[int(step)] if isinstance(found, list) else found[step]
+        assert float(one.get("value")) == pytest.approx(found, rel=1e-12), one.get("data-key")
+
+
+def plain(text: str) -> tuple[float, float]:
+    """A number as it is told, in its own unit, and the unit of its last digit."""
+    clock = re.fullmatch(r"(?:(\d+):)?(\d+):(\d\d)", text)
+    if clock:
+        hours, minutes, seconds = (int(part or 0) for part in clock.groups())
+        return 3600.0 * hours + 60.0 * minutes + seconds, 10.0 if seconds % 10 == 0 else 1.0
+    found = re.search(r"[-+]?\d+(?:\.(\d+))?", text)
+    assert found, text
+    return float(found[0]), 10.0 ** -len(found[1] or "")
+
+
+def test_text_of_a_number_is_its_value_rounded(page: Page) -> None:
+    checked = 0
+    for one in page.each("data"):
+        text, key = "".join(one.itertext()), one.get("data-key")
+        value = float(one.get("value"))
+        if text.startswith(("less than", ">", "<")):
+            continue
+        if text.endswith("%"):
+            value *= 100.0
+        if key.endswith(("to_m", "at_m")):
+            value /= 1000.0
+        if "between" in text or key.startswith("basket/saved_s_"):
+            value = abs(value)
+        shown, unit = plain(text)
+        assert abs(abs(shown) - abs(value)) <= 0.5 * unit + 1e-9, (key, text, value)
+        checked += 1
+    assert checked >= LEAST_NUMBERS - 20
+
+
+def test_headline_says_all_that_is_to_be_done(page: Page) -> None:
+    (line,) = (one for one in page.each("p") if one.get("class") == "headline")
+    words = "".join(line.itertext())
+    assert words.count(".") == 1
+    for part in ("Ride ", "buy ", "use ", "leave ", "test ", "between ", "in 95 of 100 cases"):
+        assert part in words
+    assert "Hot-waxed chain" in words
+
+
+def test_first_sheet_holds_what_the_athlete_needs(page: Page) -> None:
+    front = next(one for one in page.each("div") if one.get("class") == "front")
+    sections = [one.get("class") for one in front.iter(f"{XHTML}section")]
+    assert sections == ["do", "not", "time", "card", "heed"]
+    assert 3 <= len(list(page.section("do").iter(f"{XHTML}li"))) <= 5
+    assert len(list(page.section("not").iter(f"{XHTML}li"))) == 3
+    targets = list(page.section("card").iter(f"{XHTML}tr"))
+    assert len(targets) - 1 <= 12 + 2
+    assert "no targets" in page.words("heed")
+
+
+def test_every_chart_is_told_in_words(page: Page) -> None:
+    charts = [one for one in page.each("div") if one.get("class") == "chart"]
+    assert len(charts) == 6
+    for one in charts:
+        assert one.get("role") == "img"
+        assert len(one.get("aria-label")) > 60
+        assert len(one.findall(f"{SVG}svg")) == 1
+    assert "Fenzarra Glide tyres" in charts[1].get("aria-label")
+
+
+def test_identifiers_are_unique_and_all_that_is_pointed_to_is_there(page: Page) -> None:
+    identifiers = [one.get("id") for one in page.tree.iter() if one.get("id")]
+    assert len(identifiers) == len(set(identifiers))
+    pointed = re.findall(r'(?:href|aria-labelledby)="#?([^"]+)"|url\(#([^)]+)\)', page.html)
+    assert {one or other for one, other in pointed} <= set(identifiers)
+
+
+def test_page_needs_no_network_and_runs_no_script(page: Page) -> None:
+    assert "default-src 'none'" in page.html
+    assert not page.each("script")
+    assert not page.each("link")
+    assert not page.each("img")
+    assert not re.search(r"https?:(?!//www\.w3\.org)|@import|src=", page.html)
+
+
+def test_headings_go_down_one_by_one(page: Page) -> None:
+    levels = [int(one.tag[-1]) for one in page.tree.iter() if re.search(r"}h\d$", str(one.tag))]
+    assert levels[0] == 1
+    assert set(levels[1:]) == {2}
+
+
+def test_inputs_assumptions_version_date_and_seed_stand_at_the_end(page: Page) -> None:
+    inputs = page.words("inputs")
+    for words in ("cda = 0.236 m^2", "power_doubt = 5 W", "wind_from = 250 deg", "option 15"):
+        assert words in inputs
+    assert "bearing_drag 91 mN" in page.words("assumed")
+    assert "seed 1" in page.words("repeat")
+    assert "SHA-256" in page.words("repeat")
+    assert "oskavell_shore.gpx" in page.words("repeat")
+    assert "racecalc 0.1.0 on 2026-05-17" in page.words()
+    assert "not in it" in page.words("limits")
+
+
+def test_folders_of_the_machine_are_not_told(page: Page) -> None:
+    assert str(DEMO.parent) not in page.html
+    assert "course_demo" not in page.html
+
+
+def test_same_page_twice(page: Page) -> None:
+    assert written(page.sheet, "html", "metric").decode() == page.html
+
+
+def test_mail_says_the_same(page: Page) -> None:
+    mail = written(page.sheet, "md", "metric").decode()
+    for section in (*page.sheet.front, *page.sheet.rest):
+        assert f"\n## {section.title}\n" in mail
+    assert "| Ostrewyn Ripple suit | leave |" in mail
+    text = written(page.sheet, "txt", "metric").decode()
+    assert max(map(len, text.splitlines())) <= 80
+    assert "Ostrewyn Ripple suit" in text
+
+
+def test_paper_is_left_to_whoever_prints_unless_it_is_asked_for(page: Page) -> None:
+    assert "@page { size" not in page.html
+    assert "@page { size: letter; }" in written(page.sheet, "html", "metric", "letter").decode()

@@ -1,0 +1,55 @@
+"""Words of a race file are shown as text, whatever they are."""
+
+import html5lib
+import pytest
+
+from racecalc.views.advice.making import Asked, advice_on, written
+from tests.advice.races import named_throughout, race_in
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+HOSTILE = {
+    "markup": "<script>alert('x')</script></td></table><!--",
+    "entities": "&amp; &lt;b&gt; ]]>",
+    "direction": "\u202eecar \u2066hidden\u2069\u200f",
+    "right to left": "שלום עולם",
+    "long": "Wide Moor " * 500,
+    "one long word": "x" * 5000,
+    "emoji": "🚴‍♀️🏁 round two",
+    "breaks": "one\ntwo\r\nthree\x85four",
+    "formula": "$x^2$ \\frac{1}{2} $",
+    "template": "{{ 7 * 7 }} {% raw %} {# no #}",
+    "mark": "@0@",
+    "mail": "# a | b *c* [d](e) `f` ~g~",
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+def test_names_are_text(name: str, tmp_path) -> None:
+    path = race_in(tmp_path, named_throughout(name), "odd.toml")
+    _, sheet = advice_on(path, Asked())
+    text = written(sheet, "html", "metric").decode()
+    tree = html5lib.HTMLParser(strict=True).parse(text)
+    shown = " ".join(name.split())
+    for sign in "\u202e\u2066\u2069\u200f\x85":
+        shown = shown.replace(sign, "" if sign != "\x85" else " ")
+        assert sign not in text
+    whole = "".join(tree.itertext())
+    assert shown.strip() in whole
+    assert not list(tree.iter(f"{XHTML}script"))
+    assert "49" not in "".join(next(tree.iter(f"{XHTML}h1")).itertext())
+    titles = ["".join(one.itertext()) for one in tree.iter(f"{XHTML}h2")]
+    assert titles[0] == "Do"
+    assert "What each option gives" in titles
+    charted = [one for one in tree.iter() if str(one.tag).endswith("}text")]
+    assert not any(one.text and one.text.startswith("@1@") for one in charted)
+
+
+def test_mail_escapes_what_markdown_reads(tmp_path) -> None:
+    path = race_in(tmp_path, named_throughout(HOSTILE["mail"]), "odd.toml")
+    _, sheet = advice_on(path, Asked())
+    mail = written(sheet, "md", "metric").decode()
+    assert r"\# a \| b \*c\* \[d\](e)".replace("(e)", r"\(e\)") in mail
+    rows = [line for line in mail.splitlines() if line.startswith("| ")]
+    for row in rows:
+        cells = row.replace(r"\|", "").count("|")
+        assert cells in (3, 4, 5, 8), row
