@@ -9,6 +9,7 @@ from racecalc.views.commands import (
     pace,
     places,
     race,
+    review,
     weather,
 )
 from racecalc.views.commands.shared import racecalc
@@ -23,5 +24,6 @@ __all__ = [
     "places",
     "race",
     "racecalc",
+    "review",
     "weather",
 ]
