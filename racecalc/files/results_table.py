@@ -6,11 +6,10 @@ from pathlib import Path
 from statistics import median
 
 from racecalc.errors import InputError
+from racecalc.files.clock_column import clock_unit, read_clock
 from racecalc.files.table import Table, read_table
-from racecalc.quantities.clock import read_duration, show_duration
-from racecalc.quantities.kinds import TIME
+from racecalc.quantities.clock import show_duration
 from racecalc.quantities.numerals import QuantityError, printable, quoted
-from racecalc.quantities.reading import unit_scale
 
 NO_FINISH = ("DNF", "DNS", "DSQ", "DQ", "OTL")
 """What stands in place of a time: did not finish, did not start, disqualified (in two spellings)
@@ -154,26 +153,8 @@ def _printable(texts: list[str]) -> list[str]:
 
 def _times(table: Table) -> list[float | str]:
     """The time of each row [s], or why there is none."""
-    unit = _unit(table)
+    unit = clock_unit(table, "time")
     return [_time(table, row, cell, unit) for row, cell in enumerate(table.texts("time"))]
-
-
-def _unit(table: Table) -> str:
-    """What the heading says about the times, checked."""
-    column = table.column("time")
-    unit = column.unit
-    try:
-        if ":" in unit:
-            read_duration(f"0{unit.count(':') * ':00'} {unit}")
-        elif unit:
-            unit_scale(unit, TIME)
-    except QuantityError as error:
-        raise InputError(
-            f"{table.header_place}, column '{column.heading}'",
-            f"{quoted(unit)} does not say how times are written",
-            "write 'time [h:m:s]', 'time [min:s]' or 'time [s]'",
-        ) from error
-    return unit
 
 
 def _time(table: Table, row: int, cell: str, unit: str) -> float | str:
@@ -181,10 +162,8 @@ def _time(table: Table, row: int, cell: str, unit: str) -> float | str:
         return NO_TIME
     if cell.upper() in NO_FINISH:
         return cell.upper()
-    # Lists headed h:m:s leave the hours out where there are none; the clock form says so itself.
-    stated = ":" not in unit or cell.count(":") == unit.count(":")
     try:
-        time = read_duration(f"{cell} {unit}" if unit and stated else cell)
+        time = read_clock(cell, unit)
     except QuantityError as error:
         raise InputError(
             table.place(row, "time"),

@@ -10,6 +10,7 @@ from racecalc.views.commands import (
     pace,
     places,
     race,
+    review,
     weather,
 )
 from racecalc.views.commands.shared import racecalc
@@ -25,5 +26,6 @@ __all__ = [
     "places",
     "race",
     "racecalc",
+    "review",
     "weather",
 ]

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
+MOST_SECTIONS = 12
+"""Sections of a card unless others are asked for; our choice."""
+
 
 @race_command
 @click.option(
@@ -43,7 +46,7 @@ if TYPE_CHECKING:
 @click.option(
     "--sections",
     type=click.IntRange(1, 60),
-    default=12,
+    default=MOST_SECTIONS,
     show_default=True,
     help="Sections of the card at most.",
 )

@@ -1,0 +1,116 @@
+"""The command review as a person or a script meets it."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+RACE, RIDDEN = str(DEMO / "race.toml"), str(DEMO / "ridden.csv")
+
+
+@pytest.fixture
+def command(racecalc):
+    """Run ``racecalc review`` on the demo: status, output, errors."""
+
+    def run_it(*arguments: str, ridden: str = RIDDEN) -> tuple[int, str, str]:
+        return racecalc("review", RACE, ridden, *arguments)
+
+    return run_it
+
+
+def table(text: str, name: str = "mine.csv") -> str:
+    Path(name).write_text(text, encoding="utf-8")
+    return name
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_pages_fit_the_terminal(command, units: str):
+    status, out, err = command("--units", units)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 80
+    assert "100 %" not in out
+    assert ("to km" in out) == (units == "metric")
+    assert ("mph" in out) == (units == "imperial")
+
+
+def test_the_page_of_the_demo(command):
+    out = command()[1]
+    words = " ".join(out.split())
+    assert "Who was wrong: air resistance (CdA) and wind." in words
+    assert "one race is one run" in words
+    assert '  racecalc set RACE bike.cda="0.2431 m^2"\n' in out
+
+
+def test_json_of_the_demo(command):
+    status, out, err = command("--json")
+    answer = json.loads(out)
+    assert (status, err) == (0, "")
+    assert {
+        "race", "ridden", "plan", "to_m", "distance_m", "planned_s", "ridden_s", "difference_s",
+        "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
+        "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
+        "assumptions", "course",
+    } == set(answer)  # fmt: skip
+    assert (answer["ridden_s"], answer["resolution_s"]) == (3603.0, 1.0)
+    assert answer["difference_s"] == pytest.approx(answer["power_s"] + answer["rest_s"])
+    assert {one["quantity"]: one["unit"] for one in answer["alone"]} == {
+        "cda": "m^2", "crr": "1", "wind": "m/s",
+    }  # fmt: skip
+    assert [one["quantity"] for one in answer["pair"]["explanations"]] == ["cda", "wind"]
+    assert len(answer["splits"]) == 12
+    assert {"from_m", "to_m", "planned_s", "ridden_s", "planned_w", "power_s", "rest_s"} <= set(
+        answer["splits"][0]
+    )
+    assert answer["refined"][0]["key"] == "bike.cda"
+
+
+def test_a_card_as_the_plan(command):
+    even, card = (json.loads(command("--json", *flags)[1]) for flags in ((), ("--card",)))
+    assert (even["plan"], card["plan"]) == ("262 W all along", "the card of pace")
+    assert card["planned_s"] < even["planned_s"] - 20
+    # The rest is what the ridden power leaves, whatever was planned.
+    assert card["rest_s"] == pytest.approx(even["rest_s"], abs=0.01)
+    assert card["wrong"][0] == "power"
+
+
+def test_a_ride_without_power_that_ended_early(command):
+    name = table("to [km],elapsed [min:s]\n10,16:40\n20,33:20\n")
+    status, out, err = command(ridden=name)
+    words = " ".join(out.split())
+    assert (status, err) == (0, "")
+    assert "only the ridden part is reviewed" in words
+    assert "without the power of each split" in words
+    assert "by power" not in words.split("What would explain")[0]
+    assert "racecalc set RACE" not in out
+
+
+def test_hostile_names(command):
+    name = table("to [km],elapsed\n10,16:40\n20,33:20\n", "a\x1b[31m,\tb.csv")
+    status, out, _ = command("--set", "race.name=two\x1b[2J lines", ridden=name)
+    assert status in (0, 2)
+    assert "\x1b" not in out
+    out = command("--set", "race.name=[bold]x[/bold] {0} %s", ridden=name)[1]
+    assert "[bold]x[/bold] {0} %s" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("to [km],elapsed\n10,16:40\n37,1:01:00\n", "line 3: the split ends at 37.00 km, and the"),
+        ("to [km],elapsed\n10,16:40\n9,17:00\n", "line 3, column 'to [km]': '9' ends no later"),
+        ("to [km],elapsed,power [W]\n20,33:20,0\n", "mine.csv"),
+        ("km,elapsed\n10,16:40\n", "the column 'to' is missing"),
+    ],
+)
+def test_wrong_input(command, text: str, said: str):
+    status, out, err = command(ridden=table(text))
+    assert (status, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+
+
+def test_no_table(command):
+    status, _, err = command(ridden="nowhere.csv")
+    assert (status, len(err.splitlines())) == (2, 1)
+    assert "nowhere.csv" in err
