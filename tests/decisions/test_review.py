@@ -8,11 +8,11 @@ import pytest
 from scipy.optimize import curve_fit, least_squares
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review import review
-from racecalc.decisions.review_answer import Explanation, Review
-from racecalc.decisions.review_blame import Known, blame
-from racecalc.decisions.review_fit import Fit, fit
-from racecalc.decisions.review_ride import Replay
+from racecalc.decisions.review.answer import review
+from racecalc.decisions.review.blame import Known, blame
+from racecalc.decisions.review.fit import Fit, fit
+from racecalc.decisions.review.found import Explanation, Review
+from racecalc.decisions.review.replay import Replay
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import MODEL_ERROR, cut_at
 from racecalc.domain.course import Course

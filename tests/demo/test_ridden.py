@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.review import review
+from racecalc.decisions.review.answer import review
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
 from racecalc.files.ridden_table import read_ridden

@@ -26,7 +26,7 @@ def review_command(
     race: "Race", as_json: bool, units: "System", ridden_file: Path, card: bool
 ) -> None:
     """What was planned, what was ridden, and who was wrong."""
-    from racecalc.decisions.review import review
+    from racecalc.decisions.review.answer import review
     from racecalc.decisions.riding import ride
     from racecalc.files.ridden_table import read_ridden
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review_ride import Replay
+from racecalc.decisions.review.replay import Replay
 from racecalc.errors import InputError
 
 PROBE = 0.01

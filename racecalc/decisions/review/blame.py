@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review_fit import Fit
+from racecalc.decisions.review.fit import Fit
 
 LEVEL = 0.95
 """Chance with which what is true passes each test."""

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from statistics import median
 
-from racecalc.decisions.review_answer import INPUTS, Explanation, Refined, Review
-from racecalc.decisions.review_blame import Blame
+from racecalc.decisions.review.blame import Blame
+from racecalc.decisions.review.found import INPUTS, Explanation, Refined, Review
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.quantities.clock import show_duration
 

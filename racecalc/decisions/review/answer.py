@@ -8,15 +8,7 @@ from itertools import accumulate
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review_answer import (
-    INPUTS,
-    Explanation,
-    Pair,
-    Refined,
-    Review,
-    ReviewedSplit,
-)
-from racecalc.decisions.review_blame import (
+from racecalc.decisions.review.blame import (
     Blame,
     Known,
     alone_and_in_pairs,
@@ -25,9 +17,17 @@ from racecalc.decisions.review_blame import (
     splits_needed,
     told_apart,
 )
-from racecalc.decisions.review_fit import Fit, fit, slopes_at
-from racecalc.decisions.review_ride import Replay
-from racecalc.decisions.review_words import (
+from racecalc.decisions.review.fit import Fit, fit, slopes_at
+from racecalc.decisions.review.found import (
+    INPUTS,
+    Explanation,
+    Pair,
+    Refined,
+    Review,
+    ReviewedSplit,
+)
+from racecalc.decisions.review.replay import Replay
+from racecalc.decisions.review.words import (
     cautions_of,
     headline_of,
     next_race_of,

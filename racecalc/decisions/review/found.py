@@ -154,7 +154,7 @@ class Review:
     pair : Pair or None
         Drag area and wind together; None where there is no wind, or too few splits.
     finding : str
-        What the splits say of the rest, as in `racecalc.decisions.review_blame.Finding`.
+        What the splits say of the rest, as in `racecalc.decisions.review.blame.Finding`.
     wrong : tuple of str
         Who was wrong, in the words of `INPUTS`; empty where nobody was or the splits cannot tell.
     refined : tuple of Refined
