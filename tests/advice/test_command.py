@@ -42,6 +42,7 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
     ("arguments", "problem"),
     [
         (("-o", "a.doc"), "is no kind of page; end it with .html, .pdf, .md or .txt"),
+        (("-o", "a.md", "-o", "./a.md"), "names one file twice"),
         (("-o", "no/a.html"), "there is no folder 'no'"),
         (("--out", "p", "-o", "a.md"), "makes files alone"),
         (("--out", "p", "--json"), "makes files alone"),

@@ -123,6 +123,15 @@ class Advice:
         return self.base.race
 
     @property
+    def unchecked(self) -> tuple[str, ...]:
+        """Options to be bought, hired or used whose rules nobody has checked."""
+        used = set(self.shopping.to("buy", "hire", "use"))
+        options = (value.option for value in self.values)
+        return tuple(
+            one.name for one in options if one.name in used and one.ties.rules == "not checked"
+        )
+
+    @property
     def half_of_time_s(self) -> float:
         """Half the 95 % interval of the time [s]; of the model alone if no doubt is stated."""
         if self.band is None:

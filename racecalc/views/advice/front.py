@@ -1,6 +1,9 @@
 """The first sheet: what to do and not to do, how long it takes, the card, and the cautions."""
 
+from collections.abc import Sequence
+
 from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.shopping import Do, Shopping
 from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.verdicts import give_or_take
@@ -23,6 +26,8 @@ NAMED = 3
 
 AS_GOOD = 0.5
 """Seconds that a card must gain to be worth a word [s]."""
+
+PAID: tuple[Do, ...] = ("buy", "hire")
 
 LISTED = 6
 """The same in the lists of what to do."""
@@ -75,9 +80,9 @@ def _band(advice: Advice, band: TimeBand) -> Line:
 def _shop(advice: Advice) -> list[Line]:
     shopping = advice.shopping
     parts: list[Line] = []
-    paid, free = shopping.to("buy", "hire"), shopping.to("use")
+    paid, free = shopping.to(*PAID), shopping.to("use")
     if paid:
-        parts.append(("buy ", *listed(paid, most=NAMED), f" for {shopping.price}"))
+        parts.append((*_pay(shopping, NAMED), f", {shopping.price} in all"))
     if free:
         parts.append(("use ", *listed(free, most=NAMED), ", at no cost"))
     if paid or free:
@@ -107,20 +112,33 @@ def _together(advice: Advice) -> Line:
     return (*faster, ", ", *sure, " in 95 of 100 cases")
 
 
+def _pay(shopping: Shopping, most: int) -> Line:
+    """What to buy and what to hire."""
+    kinds = [(do, shopping.to(do)) for do in PAID]
+    return joined([(f"{do} ", *listed(names, most=most)) for do, names in kinds if names], "and")
+
+
 def _do(advice: Advice) -> tuple[Line, ...]:
     shopping = advice.shopping
     lines: list[Line] = []
     if advice.pacing is not None:
         lines.append(("Ride by the card: even effort, not even speed. ", ADVICE))
-    if paid := shopping.to("buy", "hire"):
-        lines.append(("Buy or hire ", *listed(paid, most=LISTED), f", {shopping.price} in all."))
+    if shopping.to(*PAID):
+        lines.append(("Pay for this: ", *_pay(shopping, LISTED), f", {shopping.price} in all."))
     if free := shopping.to("use"):
-        lines.append(("Use ", *listed(free, most=LISTED), ", which cost nothing more."))
+        lines.append(("Use ", *_named(free), ", which cost nothing more."))
     if weighed := shopping.to("weigh"):
-        lines.append(("Weigh what a second is worth to you: ", *listed(weighed, most=LISTED), "."))
+        lines.append(("Weigh what a second is worth to you: ", *_named(weighed), "."))
     if tested := shopping.to("test"):
-        lines.append(("Test first ", *listed(tested, most=LISTED), *_runs(advice), "."))
+        lines.append(("Test first ", *_named(tested), *_runs(advice), "."))
+    if advice.unchecked:
+        ask = "Ask the organiser first: nobody has checked the rules for "
+        lines.append((ask, *_named(advice.unchecked), "."))
     return tuple(lines)
+
+
+def _named(names: Sequence[str]) -> Line:
+    return listed(names, most=LISTED)
 
 
 def _runs(advice: Advice) -> Line:

@@ -60,9 +60,8 @@ class Number:
 
     def __html__(self) -> str:
         """As a template writes it: the text, and the number for machines."""
-        return (
-            f'<data value="{self.value!r}" data-key="{escape(self.key)}">{escape(self.text)}</data>'
-        )
+        value, key = repr(float(self.value)), escape(self.key)
+        return f'<data value="{value}" data-key="{key}">{escape(self.text)}</data>'
 
 
 Part = str | Words | Number

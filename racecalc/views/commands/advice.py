@@ -1,6 +1,7 @@
 """The command that makes the page an athlete takes home, for one race or a whole squad."""
 
 import os
+import signal
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,6 +18,7 @@ from racecalc.views.commands.shared import (
     racecalc,
     read_money_option,
     read_scatter,
+    refuse_named_twice,
     say,
     tell,
 )
@@ -152,6 +154,7 @@ def _single(
     from racecalc.views.advice.text import text_of
     from racecalc.views.advice_json import advice_json
 
+    refuse_named_twice(outputs)
     forms = [form_of(path) for path in outputs]
     for path in outputs:
         _refuse(path, replace=replace)
@@ -202,8 +205,16 @@ def _workers(jobs: int, races: int) -> Iterator["Executor | None"]:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    with ProcessPoolExecutor(min(jobs, races), get_context("spawn")) as executor:
+    executor = ProcessPoolExecutor(min(jobs, races), get_context("spawn"), _leave_keys_to_parent)
+    try:
         yield executor
+    finally:
+        executor.shutdown(cancel_futures=True)
+
+
+def _leave_keys_to_parent() -> None:
+    """Ctrl+C ends the command, which ends its workers; they need not say so one by one."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _make_folder(folder: Path) -> None:

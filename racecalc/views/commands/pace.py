@@ -13,6 +13,7 @@ from racecalc.views.commands.shared import (
     race_command,
     read_option,
     read_race,
+    refuse_named_twice,
     tell,
 )
 
@@ -135,7 +136,6 @@ def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
     """Say what speaks against writing the files before the long work."""
     from racecalc.views.card_files import card_writer
 
-    if len({path.resolve() for path in outputs}) < len(outputs):
-        raise InputError("--output", "names one file twice", "name each once")
+    refuse_named_twice(outputs)
     for path in outputs:
         card_writer(path, race)

@@ -184,6 +184,13 @@ def read_option(flag: str, text: str | None, kind: Any) -> float | None:
     return value
 
 
+def refuse_named_twice(outputs: Iterable[Path]) -> None:
+    """Refuse outputs of which two are one file."""
+    named = [path.resolve() for path in outputs]
+    if len(set(named)) < len(named):
+        raise InputError("--output", "names one file twice", "name each once")
+
+
 def read_money_option(flag: str, text: str | None) -> Any:
     """Read an amount of money; None where the flag is not given."""
     from racecalc.quantities.money import read_money
