@@ -174,7 +174,6 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     )
     decision, no_decision = _decision(base, options, wish, spending)
     shopping = shop(base, options, values, spending, decision)
-    used = set(shopping.to("buy", "hire", "use"))
     return Advice(
         base=base,
         timing=timing(base),
@@ -188,11 +187,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
         shopping=shopping,
         decision=decision,
         no_decision=no_decision,
-        cautions=cautions_for(
-            race,
-            [option for option in options if option.name in used],
-            testing=bool(shopping.to("test")),
-        ),
+        cautions=cautions_for(race, options, testing=bool(shopping.to("test"))),
         wish=wish,
     )
 

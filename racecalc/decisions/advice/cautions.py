@@ -84,7 +84,7 @@ def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tup
     race : Race
         Its weather.
     options : sequence of Option
-        What is advised to be bought or used.
+        What may be bought or used.
     testing : bool
         Whether a test is advised.
 

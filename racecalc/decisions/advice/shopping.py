@@ -26,10 +26,8 @@ from racecalc.quantities.money import Money, amount_text
 
 Do = Literal["buy", "hire", "use", "test", "weigh", "leave"]
 
-CLAIM = (
-    "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
-    " test it before you pay"
-)
+CLAIM = "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
+BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"
 NO_PRICE = "nothing in the race file says what a second is worth to you, nor a budget"
 
 BY: Mapping[str, Do] = {"bought": "buy", "hired": "hire", "owned": "use", "free": "use"}
@@ -208,15 +206,15 @@ def _prices(options: Iterable[Option]) -> Iterator[Money | None]:
 def _held_back(
     shelf: Shelf, values: Mapping[str, OptionValue], decision: Decision | None
 ) -> dict[str, str]:
-    """Options that cost money and of which too little is known to spend it, with the reason."""
+    """Options of which too little is known to pay for them or to count on them, with the reason."""
     found = {}
     for item in shelf.items:
         value = values[item.option.name]
-        if not item.cost or value.saved_s <= 0:
+        if value.saved_s <= 0:
             continue
         if item.worth.doubt_s is None:
-            found[value.option.name] = CLAIM
-        elif because := _test_first(value, decision):
+            found[value.option.name] = CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
+        elif item.cost and (because := _test_first(value, decision)):
             found[value.option.name] = because
     return found
 
@@ -305,7 +303,8 @@ def _why(item: Item, number: int, chosen: _Chosen) -> str:
     if not item.cost:
         return "you have it" if item.by == "owned" else "it costs nothing"
     less, saving = chosen.change(chosen.numbers - {number})
-    return f"a second of it costs {chosen.price_of(-less, -saving)}{chosen.where_one_is_worth}"
+    each = chosen.price_of(-less, -saving)
+    return f"in this set a second of it costs {each}{chosen.where_one_is_worth}"
 
 
 def _barred(name: str, reasons: Mapping[str, str], to_test: Set[str]) -> Advised:

@@ -19,10 +19,10 @@ from racecalc.views.advice.sheet import (
     Words,
 )
 
-CARD_ROWS = 16
+CARD_ROWS = 14
 """Rows of the card on the first sheet; landmarks that make more stand in a part of their own."""
 
-SHORT_CUE = 40
+SHORT_CUE = 30
 """Signs of a landmark on the card."""
 
 Cells = tuple[Line, Line]
@@ -40,7 +40,7 @@ def card_blocks(advice: Advice, units: System) -> tuple[Block, ...]:
         landmarks=advice.race.landmarks,
         units=units,
     )
-    read = ("The course, the power of the card, and the speed that is expected and no target.",)
+    read = ("Landmarks are dotted. The speed is expected and no target.",)
     profile = Figure("profile", _profile_words(advice, pacing.card, units), read, draw)
     return _targets(pacing.card, units), profile
 

@@ -46,7 +46,7 @@ def draw_profile(
 
     def draw(figure: "Figure") -> None:
         panels = figure.subplots(3, 1, sharex=True, height_ratios=(3, 3, 3))
-        figure.subplots_adjust(left=0.1, right=0.96, top=0.93, bottom=0.14, hspace=0.55)
+        figure.subplots_adjust(left=0.1, right=0.96, top=0.93, bottom=0.15, hspace=0.7)
         height = to_shown(along.curve("elevation_m", at), "elevation", units)
         panels[0].fill_between(distance, height, np.min(height) - FLAT, color=SOFT, linewidth=0)
         panels[0].plot(distance, height, color=INK, linewidth=0.9)
@@ -65,7 +65,7 @@ def draw_profile(
         panels[0].set_xlim(0.0, float(distance[-1]))
         panels[2].set_xlabel(f"distance [{shown_unit('course_distance', units)}]", labelpad=2)
 
-    return drawn(name, 3.0, draw)
+    return drawn(name, 2.6, draw)
 
 
 def _panel(axes: "Axes", title: str, marks: FloatArray) -> None:

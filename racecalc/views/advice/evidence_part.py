@@ -16,6 +16,9 @@ from racecalc.views.advice.charts import Bar, Swept, draw_bars, draw_sweep
 from racecalc.views.advice.options_part import ranked
 from racecalc.views.advice.sheet import Block, Figure, Items, Line, Section, Words
 
+MOST_SWEPT = 4
+"""Items of a sweep that can be told apart in black and white."""
+
 LONGEST_BARS = 24
 """Rows of a chart at most; whoever wants more asks ``trial``."""
 
@@ -65,7 +68,7 @@ def _tests(advice: Advice) -> Iterator[Block]:
 def _trial(name: str, found: TrialAnswer) -> Iterator[Figure]:
     if found.over_riders:
         for number, over in enumerate(found.over_riders, 1):
-            bars = [_bar(rider, result) for rider, result in over.results.items()]
+            bars = [bar for rider, one in over.results.items() if (bar := _bar(rider, one))]
             foretold = over.pooled.prediction
             if foretold is not None:
                 bars.append(
@@ -74,7 +77,7 @@ def _trial(name: str, found: TrialAnswer) -> Iterator[Figure]:
             title = f"{Words(over.name, 40)} on each rider, {_file(found.source)}"
             yield _bars(f"{name}-{number}", title, bars, found.measure, over.margin)
     elif trial := found.only:
-        bars = [_bar(item.name, item) for item in trial.items]
+        bars = [bar for item in trial.items if (bar := _bar(item.name, item))]
         title = f"{_file(found.source)}, against {Words(trial.baseline.name, 40)}"
         yield _bars(name, title, bars, found.measure, trial.margin)
 
@@ -83,12 +86,14 @@ def _file(source: str) -> Words:
     return Words(source.replace("\\", "/").rpartition("/")[2], 40)
 
 
-def _bar(name: str, result: ItemResult) -> Bar:
-    """A result as a saving, to the right where it is faster, as everywhere on the page."""
+def _bar(name: str, result: ItemResult) -> Bar | None:
+    """A result as a saving, to the right where it is faster; None where nothing is known."""
+    if result.difference is None:
+        return None
     low = None if result.high is None else -result.high
     high = None if result.low is None else -result.low
     proved = result.verdict in ("faster", "slower")
-    return Bar(name, -(result.difference or 0.0), low, high, proved)
+    return Bar(name, -result.difference, low, high, proved)
 
 
 def _bars(name: str, title: str, bars: list[Bar], measure: Measure, margin: float | None) -> Figure:
@@ -123,20 +128,21 @@ def _sweep(name: str, found: SweepAnswer) -> Figure:
             [point.area for point in one.points],
             [point.standard_error or 0.0 for point in one.points],
         )
-        for one in found.sweeps[:4]
+        for one in found.sweeps[:MOST_SWEPT]
     ]
     told = "; ".join(
         f"{Words(one.name, 40)} from {min(one.area_m2):.4f} to {max(one.area_m2):.4f} m^2"
         for one in swept
     )
-    file = _file(found.source)
+    file, count = _file(found.source), len(found.sweeps)
+    left_out = f" The first {MOST_SWEPT} of {count} items." if count > MOST_SWEPT else ""
     return Figure(
         name,
         (file, ", drag area over yaw: ", Words(told), "."),
         (
             file,
             ". Drag area over yaw, with one standard error. What it is worth here depends on the"
-            " yaw that this wind makes on this course.",
+            f" yaw that this wind makes on this course.{left_out}",
         ),
         partial(draw_sweep, swept=swept),
     )

@@ -47,7 +47,7 @@ def _options_grid(advice: Advice) -> Grid | None:
         return None
     return Grid(
         "What each option gives alone",
-        ("<option", "<do", "saves s", "95 of 100", "faster", "price", "a second"),
+        ("<option", "<do", "saves s", "in 95 of 100 cases", "faster", "price", "a second"),
         tuple(_row(*one) for one in ranked(advice)),
     )
 
@@ -174,21 +174,14 @@ def _set_words(shopping: Shopping, basket: Basket) -> Line:
 
 
 def _other_words(other: Other | None) -> Line:
-    if other is None:
+    """Another set where it comes so near that price, comfort and rules should decide."""
+    if other is None or not other.near:
         return ()
-    sure: Line = (
-        (", and nobody can say which is better, as one states no doubt.",)
-        if other.chance_chosen_better is None
-        else (
-            ". The advised set is the better one with a chance of ",
-            chance(other.chance_chosen_better, "basket/runner_up/chance_chosen_better"),
-            ".",
-        )
-    )
     lacking = (" without ", *listed(other.lacking)) if other.lacking else ()
     instead = (" with ", *listed(other.instead)) if other.instead else ()
     saved = about(other.saved_s, None, "basket/runner_up/saved_s")
-    return (f"What comes next, for {other.price}: the same", *lacking, *instead, ", ", saved, *sure)
+    told = f"No clear loser, for {other.price}: the same"
+    return (told, *lacking, *instead, ", ", saved, ". Let price, comfort and rules decide.")
 
 
 def _held_back(shopping: Shopping) -> Line:
