@@ -72,6 +72,16 @@ def unwished(base: Ridden, worth: Worth) -> str:
     return f"it is worth less than the {wish:.3g} W you want of it"
 
 
+def clash(one: Option, other: Option) -> bool:
+    """Whether two options cannot be used together: one slot, two positions, or as they say."""
+    return (
+        bool(one.slot and one.slot == other.slot)
+        or other.name in one.ties.excludes
+        or one.name in other.ties.excludes
+        or not (one.holding.always or other.holding.always)
+    )
+
+
 def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str, ...]:
     """What keeps options from being used together as they stand.
 

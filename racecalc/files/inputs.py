@@ -1,13 +1,15 @@
-"""Every input of a race file as it was written, for whoever wants to repeat an answer."""
+"""Every input of a race file as it can be written, for whoever wants to repeat an answer."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_bytes
-from racecalc.files.race_file import RaceFile, Table
+from racecalc.files.race_changes import find_table, split_change
+from racecalc.files.race_file import RaceFile, parse_toml
 
 SHOWN_OF_DIGEST = 16
 """Hexadecimal digits of a digest that are kept: enough to tell two files apart."""
@@ -24,7 +26,7 @@ class Given:
     key : str
         Its key.
     written : str
-        As it was written.
+        Its value as TOML.
     """
 
     table: str
@@ -48,38 +50,60 @@ class Source:
     digest: str
 
 
-def inputs_of(file: RaceFile) -> tuple[Given, ...]:
-    """Every value that a race file gives, changes included, in its order."""
-    tables = [
-        *((name, table) for name, table in file.tables.items()),
-        *_numbered("course.section", file.sections),
-        *_numbered("course.landmark", file.landmarks),
-        *_numbered("option", file.options),
-    ]
-    return tuple(
-        Given(name, key, written) for name, table in tables for key, written in table.given.items()
-    )
+def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[Given, ...]:
+    """Every value that a race file gives, changes included, as it can be written again.
+
+    Parameters
+    ----------
+    text : str
+        The race file, which has been read without fault.
+    name : str
+        Its name, for messages.
+    changes : iterable of str
+        As `racecalc.files.race_file.read_race_file` takes them.
+    """
+    content = parse_toml(text, name)
+    for change in changes:
+        keys, value = split_change(change)
+        table, _, _ = find_table(content, keys, change)
+        table[keys[-1]] = value
+    return tuple(_given(content, ""))
 
 
-def _numbered(name: str, tables: tuple[Table, ...]) -> Iterator[tuple[str, Table]]:
-    return ((f"{name} {number}", table) for number, table in enumerate(tables, 1))
+def _given(content: Mapping[str, Any], before: str) -> Iterator[Given]:
+    """Tables by their names; a listed one has its number behind it."""
+    from tomlkit import item
+
+    for name, table in content.items():
+        place = f"{before}{name}"
+        if isinstance(table, dict):
+            values = {key: one for key, one in table.items() if not _is_list_of_tables(one)}
+            yield from (Given(place, key, item(one).as_string()) for key, one in values.items())
+            yield from _given({key: table[key] for key in table.keys() - values}, f"{place}.")
+        elif _is_list_of_tables(table):
+            numbered = {f"{name} {number}": one for number, one in enumerate(table, 1)}
+            yield from _given(numbered, before)
 
 
-def sources_of(file: RaceFile, text: str) -> tuple[Source, ...]:
+def _is_list_of_tables(value: object) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(one, dict) for one in value)
+
+
+def sources_of(file: RaceFile, content: bytes) -> tuple[Source, ...]:
     """The race file, its course and the tables of its tests, each with what tells it apart.
 
     Parameters
     ----------
     file : RaceFile
         As it was read.
-    text : str
-        From this text, which need not be saved.
+    content : bytes
+        From this, which need not be saved.
     """
     course, folder = file.tables["course"], file.path.parent
     named = [course.word("file"), *(option.word("trial") for option in file.options)]
     paths = [folder / name for name in dict.fromkeys(named) if name]
     return (
-        Source(file.path.name, _digest(text.encode())),
+        Source(file.path.name, _digest(content)),
         *(Source(path.name, _digest_of_file(path)) for path in paths),
     )
 

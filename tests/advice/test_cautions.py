@@ -36,7 +36,7 @@ def test_usual_cautions_stand_in_every_race(words: str) -> None:
     assert words in told
 
 
-def test_testing_has_its_own(caplog: pytest.LogCaptureFixture) -> None:
+def test_testing_has_its_own() -> None:
     assert "lookout" not in str(cautions_for(race(), (), testing=False))
     assert "lookout" in str(cautions_for(race(), (), testing=True))
 

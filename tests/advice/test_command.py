@@ -44,6 +44,8 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
         (("-o", "a.doc"), "is no kind of page; end it with .html, .pdf, .md or .txt"),
         (("-o", "a.md", "-o", "./a.md"), "names one file twice"),
         (("-o", "no/a.html"), "there is no folder 'no'"),
+        (("--jobs", "2"), "are for --out FOLDER"),
+        (("--as", "md"), "are for --out FOLDER"),
         (("--out", "p", "-o", "a.md"), "makes files alone"),
         (("--out", "p", "--json"), "makes files alone"),
         (("--budget", "100"), "names no currency"),
@@ -90,7 +92,7 @@ def test_squad_keeps_pages_that_are_there(racecalc, race: Path) -> None:
 
 
 def test_json_has_the_advice_and_the_answers_behind_it(racecalc, race: Path) -> None:
-    status, out, _ = racecalc("advice", race, "--json", "--budget", "60 EUR")
+    status, out, _ = racecalc("advice", race, "--json", "--budget", "90 EUR")
     assert status == 0
     found = json.loads(out)
     assert {one["name"]: one["do"] for one in found["advised"]} == {
@@ -112,5 +114,5 @@ def test_pdf_without_a_browser_says_what_would_do(
     monkeypatch.setenv("RACECALC_BROWSER", "no-such-browser")
     status, _, err = racecalc("advice", race, "-o", "a.pdf")
     assert status == 2
-    assert "there is no browser here to print it with" in err
+    assert "there is no program 'no-such-browser'; name another browser" in err
     assert not Path("a.pdf").exists()

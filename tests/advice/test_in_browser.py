@@ -61,8 +61,8 @@ def test_first_sheet_of_paper_is_all_that_the_athlete_needs(
         first, second = (printed.pages[number].extract_text() for number in (0, 1))
         assert "Before you follow it" in first, name
         assert "ask the organiser" in first, name
-        assert "What each option gives" not in first, name
-        assert second.lstrip().startswith("What each option gives"), name
+        assert "How the card was made" not in first, name
+        assert second.lstrip().startswith("How the card was made"), name
         width = float(printed.pages[0].mediabox.width)
         # ISO 216: A4 is 210 mm wide; a letter sheet is 8.5 in (ANSI/ASME Y14.1); 72 points an inch.
         assert width == pytest.approx({"A4": 210 / 25.4 * 72, "letter": 8.5 * 72}[paper], abs=1.0)

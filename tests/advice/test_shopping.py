@@ -121,9 +121,11 @@ def test_wind_that_is_too_strong_comes_before_any_second(tmp_path: Path) -> None
     storm = advice_on(
         tmp_path, DEEP, air='wind_at_rider = "14.5 m/s"\nwind_from = "0 deg"', money=""
     )
-    assert does(storm) == {"Deep wheel": "leave"}
+    assert does(storm) == {"Deep wheel": "unsafe"}
     assert "too strong" in because(storm, "Deep wheel")
     assert storm.cautions[0].about == "Wind"
+    breeze = advice_on(tmp_path, DEEP, air='wind_at_rider = "11.5 m/s"\nwind_from = "0 deg"')
+    assert does(breeze) == {"Deep wheel": "unsafe"}
 
 
 def test_option_that_cannot_be_worked_out_spoils_nothing(tmp_path: Path) -> None:
@@ -133,11 +135,102 @@ def test_option_that_cannot_be_worked_out_spoils_nothing(tmp_path: Path) -> None
     assert does(advice) == {"Suit": "buy"}
 
 
-def test_what_the_rules_forbid_is_left(tmp_path: Path) -> None:
+def test_what_the_rules_forbid_is_told_apart(tmp_path: Path) -> None:
     forbidden = SUIT.replace('rules = "allowed"', 'rules = "forbidden"')
     advice = advice_on(tmp_path, forbidden, FREE)
-    assert does(advice)["Suit"] == "leave"
+    assert does(advice)["Suit"] == "forbidden"
     assert because(advice, "Suit") == "the rules forbid it"
+
+
+def test_small_gains_count_where_a_second_is_dear(tmp_path: Path) -> None:
+    cap = '[[option]]\nname = "Cap"\nprice = "5 EUR"\nsaves = "0.0001 m^2"\ndoubt = "0.00001 m^2"\n'
+    advice = advice_on(tmp_path, cap, money='per_second = "500 EUR"')
+    assert does(advice) == {"Cap": "buy"}
+    assert advice.shopping.basket is not None
+    assert 0.0 < advice.shopping.basket.saved_s < 0.5
+
+
+def test_rival_of_what_is_to_be_tested_waits(tmp_path: Path) -> None:
+    better = UNPROVED.replace("Unproved gloves", "Better suit").replace("50 EUR", "120 EUR")
+    better = better.replace("0.002", "0.008").replace("price", 'slot = "suit"\nprice', 1)
+    better = better.replace('doubt = "0.008', 'doubt = "0.007')
+    advice = advice_on(tmp_path, SUIT, better)
+    assert does(advice) == {"Better suit": "test", "Suit": "wait"}
+    assert because(advice, "Suit") == "wait for the test of Better suit, which takes its place"
+
+
+def test_bare_claim_keeps_nobody_from_what_is_proved(tmp_path: Path) -> None:
+    claim = CLAIM.replace("price", 'slot = "suit"\nprice', 1).replace("5 W", "9 W")
+    assert does(advice_on(tmp_path, SUIT, claim)) == {"Claimed covers": "test", "Suit": "buy"}
+
+
+def test_test_that_cannot_pay_is_not_advised(tmp_path: Path) -> None:
+    dear = UNPROVED.replace("50 EUR", "5000 EUR")
+    promise = CLAIM.replace("80 EUR", "9999 EUR")
+    advice = advice_on(tmp_path, dear, promise)
+    assert set(does(advice).values()) == {"leave"}
+    assert "not even the most that it may save" in because(advice, "Unproved gloves")
+    poor = advice_on(tmp_path, UNPROVED, wish=Wish(budget=read_money("10 EUR")))
+    assert because(poor, "Unproved gloves").startswith("it does not fit into the budget")
+
+
+def test_free_things_that_may_as_well_cost_time_are_tested(tmp_path: Path) -> None:
+    doubtful = FREE.replace("0.003", "0.02")
+    assert does(advice_on(tmp_path, doubtful)) == {"Pads lower": "test"}
+    claimed = FREE.replace('doubt = "0.003 m^2"', "")
+    advice = advice_on(tmp_path, claimed)
+    assert does(advice) == {"Pads lower": "test"}
+    assert because(advice, "Pads lower").endswith("test it before you count on it")
+
+
+BOTH = """
+[[option]]
+name = "Both"
+set_of = ["Suit", "Claimed covers"]
+saves = "0.012 m^2"
+doubt = "0.0008 m^2"
+"""
+
+
+def test_bare_claim_is_bought_as_part_of_a_set_that_was_tested(tmp_path: Path) -> None:
+    advice = advice_on(tmp_path, SUIT, CLAIM, BOTH)
+    assert does(advice) == {"Suit": "buy", "Claimed covers": "buy"}
+    assert advice.shopping.basket is not None
+    assert advice.shopping.basket.tests == ("Both",)
+    assert advice.shopping.basket.saved_s_low is not None
+
+
+def test_bare_claim_is_not_bought_where_its_set_is_not_worth_it(tmp_path: Path) -> None:
+    spoiled = BOTH.replace("0.012", "0.0061")
+    advice = advice_on(tmp_path, SUIT, CLAIM, spoiled)
+    assert does(advice) == {"Suit": "buy", "Claimed covers": "leave"}
+    dear = SUIT.replace("100 EUR", "1000 EUR")
+    assert does(advice_on(tmp_path, dear, CLAIM, BOTH))["Claimed covers"] == "test"
+
+
+def test_what_is_needed_is_bought_with_what_needs_it(tmp_path: Path) -> None:
+    adapter = '[[option]]\nname = "Adapter"\nprice = "30 EUR"\nmass = "+10 g"\n'
+    needs = SUIT.replace('rules = "allowed"', 'needs = ["Adapter"]')
+    advice = advice_on(tmp_path, needs, adapter)
+    assert does(advice) == {"Suit": "buy", "Adapter": "buy"}
+    assert because(advice, "Adapter") == "Suit cannot be used without it"
+    saved, price = advice.shopping.basket.saved_s, 130.0
+    assert f"costs {price / saved:.2f} EUR" in because(advice, "Suit")
+
+
+def test_things_are_hired_for_so_many_races(tmp_path: Path) -> None:
+    hired = SUIT.replace('price = "100 EUR"', 'price = "400 EUR"\nhire = "20 EUR"')
+    money = 'per_second = "20 EUR"\nraces_a_season = 3'
+    advice = advice_on(tmp_path, hired, money=money)
+    assert does(advice) == {"Suit": "hire"}
+    assert str(advice.shopping.price) == "60 EUR"
+
+
+def test_what_is_owned_and_slower_is_left_alone(tmp_path: Path) -> None:
+    worse = OWNED.replace("0.003", "-0.003")
+    advice = advice_on(tmp_path, worse, SUIT)
+    assert does(advice)["Owned helmet"] == "leave"
+    assert advice.kept == ("Owned helmet",)
 
 
 def test_race_without_options_has_no_shopping(tmp_path: Path) -> None:

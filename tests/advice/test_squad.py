@@ -1,6 +1,14 @@
 """The pages of a squad: on any executor, in order, a bad file reported and the rest done."""
 
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from collections.abc import Iterator
+from concurrent.futures import (
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+)
+from contextlib import contextmanager
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -8,7 +16,7 @@ import pytest
 
 from racecalc.views.advice import squad as squad_module
 from racecalc.views.advice.making import Asked
-from racecalc.views.advice.squad import Made, make, page_names, squad
+from racecalc.views.advice.squad import Made, make, page_names, squad, squad_in_pools
 from tests.advice.races import SUIT, race_in, race_text
 
 ASKED = Asked(form="txt")
@@ -80,25 +88,65 @@ def test_who_stops_listening_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> 
     assert executor.cancelled == 3
 
 
-def test_worker_that_dies_is_a_fault_of_ours_and_not_the_end(
-    monkeypatch: pytest.MonkeyPatch,
+@pytest.mark.parametrize("pooled", [True, False])
+def test_fault_of_ours_is_told_and_not_the_end(
+    monkeypatch: pytest.MonkeyPatch, *, pooled: bool
 ) -> None:
-    def dies(race: Path, _: Asked) -> bytes:
+    def fails(race: Path, _: Asked) -> bytes:
         if race.stem == "1":
-            raise MemoryError("too little")
+            raise ZeroDivisionError("by zero")
         return b"page"
 
-    monkeypatch.setattr(squad_module, "page_of", dies)
+    monkeypatch.setattr(squad_module, "page_of", fails)
+    races = [Path("0.toml"), Path("1.toml"), Path("2.toml")]
     with ThreadPoolExecutor(1) as executor:
-        found = list(squad([Path("0.toml"), Path("1.toml"), Path("2.toml")], executor=executor))
+        found = list(squad(races, executor=executor if pooled else None))
     assert [one.page for one in found] == [b"page", None, b"page"]
-    assert found[1] == Made(Path("1.toml"), None, "1.toml: MemoryError: too little", ours=True)
+    assert found[1] == Made(Path("1.toml"), None, "1.toml: ZeroDivisionError: by zero", ours=True)
+
+
+class Breaking(Executor):
+    """A pool whose worker dies over one race, which breaks the pool for all others."""
+
+    def __init__(self, deadly: str) -> None:
+        self.deadly, self.broken = deadly, False
+
+    def submit(self, fn, /, race, asked):
+        if self.broken:
+            raise BrokenExecutor("a worker died")
+        future: Future[Made] = Future()
+        if race.stem == self.deadly:
+            self.broken = True
+            future.set_exception(BrokenExecutor("a worker died"))
+        else:
+            future.set_result(fn(race, asked))
+        return future
+
+
+def test_race_that_kills_its_worker_costs_no_other_its_page(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: b"page")
+
+    @contextmanager
+    def pool(count: int) -> Iterator[Executor]:
+        yield Breaking("1")
+
+    races = [Path(f"{number}.toml") for number in range(5)]
+    found = list(squad_in_pools(races, ASKED, pool, 2))
+    assert [one.race_file for one in found] == races
+    assert [one.page for one in found] == [b"page", None, b"page", b"page", b"page"]
+    assert found[1].lost
+    assert "a worker died" in found[1].problem
 
 
 def test_names_of_pages_are_each_their_own(tmp_path: Path) -> None:
     races = [tmp_path / "a" / "race.toml", tmp_path / "b" / "race.toml", tmp_path / "b" / "x.toml"]
     assert page_names(races, "md") == ["a-race.md", "b-race.md", "x.md"]
     assert page_names([races[0], races[0]], "md") == ["a-race.md", "a-race-2.md"]
+    odd = [races[0], races[0], tmp_path / "a-race-2.toml", tmp_path / "A-RACE.toml"]
+    names = page_names(odd, "md")
+    assert len({name.casefold() for name in names}) == 4
 
 
 def test_executor_of_a_cluster_works_as_it_is(races: list[Path]) -> None:

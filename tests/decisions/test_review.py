@@ -336,3 +336,11 @@ def test_a_power_that_stops_the_rider_names_the_file():
     table = ridden(race(course=HILLS))
     with pytest.raises(InputError, match=r"ridden\.csv"):
         review(ride(race(course=HILLS)), replace(table, power=np.zeros(10)))
+
+
+def test_power_meter_that_fell_silent_clears_nobody():
+    table = ridden(race(course=HILLS))
+    silent = table.power.copy()
+    silent[4] = 0.0
+    with pytest.raises(InputError, match=r"line 6: with 0 W the split would take .* where it took"):
+        review(ride(race(course=HILLS)), replace(table, power=silent))

@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+from racecalc.decisions.advice.advised import USED
 from racecalc.decisions.advice.cautions import Caution, cautions_for
-from racecalc.decisions.advice.shopping import Shopping, Spending, shop
+from racecalc.decisions.advice.shopping import Shopping, shop
+from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.costs import refuse_mixed_currencies
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, time_band
@@ -26,6 +28,10 @@ from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
+SHORT = 0.97
+"""Share of the race power below which what the limit lets be held all along counts as less; our
+choice, well beyond what the fourth power of a start takes."""
+
 SECTIONS = 12
 """Sections of the card at most: what fits on a stem."""
 
@@ -41,8 +47,6 @@ class Wish:
         the race file says.
     scatters : tuple of Scatter
         How far one run of a test is off; empty to take that of the options' own tests.
-    sections : int
-        Sections of the card at most.
     draws, seed : int
         Of every Monte Carlo.
     """
@@ -51,7 +55,6 @@ class Wish:
     per_second: Money | None = None
     session_fee: Money | None = None
     scatters: tuple[Scatter, ...] = ()
-    sections: int = SECTIONS
     draws: int = DEFAULT_DRAWS
     seed: int = DEFAULT_SEED
 
@@ -123,13 +126,36 @@ class Advice:
         return self.base.race
 
     @property
+    def used(self) -> tuple[OptionValue, ...]:
+        """What is to be bought, hired or used, the greatest saving first."""
+        known = {value.option.name: value for value in self.values}
+        return tuple(known[name] for name in self.shopping.to(*USED))
+
+    @property
     def unchecked(self) -> tuple[str, ...]:
         """Options to be bought, hired or used whose rules nobody has checked."""
-        used = set(self.shopping.to("buy", "hire", "use"))
-        options = (value.option for value in self.values)
-        return tuple(
-            one.name for one in options if one.name in used and one.ties.rules == "not checked"
-        )
+        options = (value.option for value in self.used)
+        return tuple(one.name for one in options if one.ties.rules == "not checked")
+
+    @property
+    def kept(self) -> tuple[str, ...]:
+        """Options that are to be left although there is nothing more to pay for them."""
+        free = {one.option.name for one in self.values if one.option.to_pay == 0.0}
+        return tuple(name for name in self.shopping.to("leave") if name in free)
+
+    @property
+    def power_short(self) -> bool:
+        """Whether the race power cannot be held to the end within the limit of the card."""
+        card = self.pacing.card if self.pacing else None
+        return card is not None and card.constant_power_w < SHORT * self.race.rider.power
+
+    @property
+    def with_set_s(self) -> float | None:
+        """Time with what is advised: that of the card less what it saves at an even effort [s]."""
+        basket = self.shopping.basket
+        if basket is None or not basket.items:
+            return None
+        return (self.pacing.card.time_s if self.pacing else self.base.time) - basket.saved_s
 
     @property
     def half_of_time_s(self) -> float:
@@ -155,7 +181,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     Returns
     -------
     Advice
-        An option that cannot be worked out spoils nothing else.
+        An option that cannot be worked out, though its files can be read, spoils nothing else.
 
     Raises
     ------
@@ -167,7 +193,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
         race.options, {"the price per second": spending.per_second, "the budget": spending.budget}
     )
     base = ride(race)
-    pacing, no_card = _card(base, wish.sections)
+    pacing, no_card = _card(base)
     options, refused = _workable(base)
     values = tuple(
         values_of(base, options, wanted=spending.per_second, draws=wish.draws, seed=wish.seed)
@@ -192,9 +218,9 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     )
 
 
-def _card(base: Ridden, sections: int) -> tuple[Pacing | None, str]:
+def _card(base: Ridden) -> tuple[Pacing | None, str]:
     try:
-        return pace(base, asked_limit(base, "power-mean"), sections), ""
+        return pace(base, asked_limit(base, "power-mean"), SECTIONS), ""
     except InputError as error:
         return None, str(error)
 
@@ -216,12 +242,12 @@ def _decision(
     if not options:
         return None, "there is nothing to test"
     if spending.per_second is None:
-        return None, "nothing says what a second is worth (per_second under [money])"
+        return None, "nothing says what a second is worth to you"
     fee = wish.session_fee or base.race.purse.test_fee
     question = Question(
         spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
     )
     try:
         return decide(base, (*options, *base.race.tested_sets), question), ""
-    except InputError as error:
-        return None, str(error)
+    except InputError:
+        return None, "nothing tells how far a test of them would be off"

@@ -52,12 +52,12 @@ FIT = Caution(
 TYRES = Caution(
     "Tyres and wheels",
     "Keep pressure within the limits of tyre and rim, lower on wide and hookless rims; check wear"
-    " and seating before each race, and the mass limit of very light parts.",
+    " and seating before each race, and the mass limit of light parts.",
 )
 POSITION = Caution(
     "Position",
-    "A matter for you and a qualified fitter. Low means less sight ahead: look up. Build the time"
-    " in it up in training; stop with numb hands or feet or a sore neck.",
+    "A matter for you and a qualified fitter. Low means less sight ahead: look up. Build it up in"
+    " training; stop with numb hands or feet or a sore neck.",
 )
 RULES = Caution(
     "Rules",
@@ -66,13 +66,12 @@ RULES = Caution(
 )
 MONEY = Caution(
     "Money",
-    "Savings are uncertain and there is no hurry: ask before you pay whether it can be returned,"
-    " what a deposit covers and whether the warranty holds when racing.",
+    "Savings are uncertain and there is no hurry: ask first about returns, deposits and warranty.",
 )
 TESTS = Caution(
     "Tests",
-    "On a track or a quiet road, visible and within the law, with a second person as lookout; look"
-    " up, no turn without a look back, and do not chase a reading on a screen.",
+    "On a track or a quiet road, visible, within the law, with a second person as lookout; look up,"
+    " and do not chase a reading.",
 )
 
 
@@ -118,8 +117,8 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
         )
     elif catching or wind >= GUST_CAUTION:
         words = (
-            f"Gusts are not in these numbers, and {names} catch side wind: take care from gusts of"
-            f" {speed_words(GUST_CAUTION)} at the rider on, after lorries and in gaps of hedges;"
+            f"Gusts are not in these numbers, and side wind catches {names}: take care from gusts"
+            f" of {speed_words(GUST_CAUTION)} at the rider on, after lorries and in gaps of hedges;"
             f" from {speed_words(GUST_TOO_STRONG)} on ride the shallower choice, whatever the"
             f" seconds say ({JUDGED}). Practise in wind first."
         )
@@ -135,7 +134,8 @@ def _of_temperature(race: Race) -> Iterator[Caution]:
         yield Caution(
             "Heat",
             "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in"
-            " the numbers: ride softer, drink, prefer vented clothing.",
+            " the numbers: ride softer, drink, prefer vented clothing, and leave no bottle behind"
+            " for seconds.",
         )
     elif race.air.temperature < COLD:
         yield Caution(

@@ -93,6 +93,15 @@ class ItemResult(Measured):
     because: str
     further_runs: int | None
 
+    @property
+    def saved(self) -> tuple[float, float | None, float | None] | None:
+        """Difference and interval as a saving, more is faster; None where nothing is known."""
+        if self.difference is None:
+            return None
+        low = None if self.high is None else -self.high
+        high = None if self.low is None else -self.low
+        return -self.difference, low, high
+
 
 @dataclass(frozen=True)
 class Drift:

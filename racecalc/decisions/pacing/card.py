@@ -41,6 +41,11 @@ class Target:
     ideal_w: float
     coasting_s: float
 
+    @property
+    def pedalled(self) -> bool:
+        """Whether the target decides on most of it, and not a bend or speed limit."""
+        return self.coasting_s <= 0.5 * self.time_s
+
 
 @dataclass(frozen=True)
 class Passage:

@@ -38,6 +38,7 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.errors import InputError
 from racecalc.files.ridden_table import RiddenTable
+from racecalc.quantities.clock import show_duration
 
 NEAR_FINISH = 10.0
 """A split that ends so near the finish ends there [m]: kilometres are shown with two decimals."""
@@ -183,6 +184,7 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
     limits = _limits(base.race.course.length, table)
     case = _Case(Replay(base, limits, even if card is None else card, table.power), table)
     try:
+        _refuse_lapses(case)
         blamed = case.blame()
     except InputError as error:
         raise error.at(table.source) from error
@@ -197,6 +199,28 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
         notes=notes_of(found, case.unmet()),
         cautions=cautions_of(found, case.meter_area()),
     )
+
+
+def _refuse_lapses(case: _Case) -> None:
+    """Refuse a power with which a split cannot have been ridden so, as where a meter fell silent.
+
+    Raises
+    ------
+    InputError
+        If a split would take less than half or more than twice as long with it.
+    """
+    power = case.table.power
+    if power is None:
+        return
+    for row, (again, ridden) in enumerate(zip(case.replay.times(), case.ridden, strict=True)):
+        if not 0.5 < again / ridden < 2.0:
+            raise InputError(
+                f"line {case.table.line[row]}",
+                f"with {power[row]:.0f} W the split would take {show_duration(again)} where it took"
+                f" {show_duration(ridden)}",
+                "mend the power of that split, leave the column out, or see whether the splits are"
+                " of this course",
+            )
 
 
 def _limits(length: float, table: RiddenTable) -> FloatArray:

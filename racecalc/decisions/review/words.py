@@ -15,6 +15,9 @@ ODD_TIMES = 6.0
 """How many times the usual spread (median) it must stand out; our choice."""
 
 
+LONG = 600.0
+"""Seconds from which minutes are told; our choice."""
+
 LIKELY = (0.5, 2.0)
 """Times over that of the plan between which no slip is suspected; our choice."""
 
@@ -41,7 +44,8 @@ def _by_power(found: Review) -> list[str]:
 def _slower(seconds: float) -> str:
     if round(abs(seconds)) == 0:
         return "0 s slower"
-    return f"{abs(seconds):.0f} s {'slower' if seconds > 0 else 'faster'}"
+    size = f"{abs(seconds):.0f} s" if abs(seconds) < LONG else show_duration(abs(seconds))
+    return f"{size} {'slower' if seconds > 0 else 'faster'}"
 
 
 def _finished(found: Review) -> bool:
@@ -196,7 +200,7 @@ def _what_would_tell(found: Review, blamed: Blame) -> list[str]:
             " again."
         )
     if blamed.finding == "too few":
-        told.append("So would more splits, where slope or wind changes.")
+        told.append("Give more splits, where slope or wind changes.")
     if blamed.finding in ("no pattern", "none fits"):
         told.append(
             "Look for what is not tried here: a stop, shelter, or a wind from elsewhere, which"
@@ -212,12 +216,15 @@ def _what_would_tell(found: Review, blamed: Blame) -> list[str]:
 def notes_of(found: Review, unmet: Sequence[int]) -> tuple[str, ...]:
     """What to look at before believing anything."""
     odd = _odd(found)
-    likely = LIKELY[0] < found.ridden_s / found.planned_s < LIKELY[1]
+    likely = all(LIKELY[0] < one.ridden_s / one.planned_s < LIKELY[1] for one in found.splits)
     return (
         *(
             []
             if likely
-            else ["Plan and ride are no match: were hours and minutes mixed up, or distances?"]
+            else [
+                "Plan and ride are no match on some split: were hours and minutes mixed up, or"
+                " distances, or is it the file of another course?"
+            ]
         ),
         *(
             ["The last split ends before the finish: only the ridden part is reviewed."]
@@ -264,7 +271,7 @@ def cautions_of(found: Review, meter_area: float | None) -> tuple[str, ...]:
         "Each value is what makes the model meet the clock if all else is as stated. Traffic,"
         " shelter of other riders, a stop, gusts, a wind from elsewhere, a wet or rough road and"
         " the lines ridden all pass for it.",
-        f"A split that ends 10 m elsewhere is {ten_metres:.1f} s off.",
+        f"A split that ends 10 m (33 ft) elsewhere is {ten_metres:.1f} s off.",
         "Times of the plan are estimates and no targets: do not look for lost seconds in bends and"
         " on descents.",
         *(

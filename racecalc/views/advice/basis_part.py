@@ -42,10 +42,10 @@ def basis_sections(advice: Advice, basis: Basis, units: System) -> tuple[Section
     course = course_lines(race.course.report, units)
     return (
         *_listed("mind", "About the inputs", mind),
-        *_listed("course", "The course file", [_without_folder(line) for line in course]),
+        *_listed("course", "The course file", course),
         *_listed("assumed", "Assumed, because the race file does not say", _assumed(advice)),
         Section("limits", "What is not in it", (Items(tuple((one,) for one in LIMITS)),)),
-        Section("inputs", "Inputs as they were written", (_inputs(basis.inputs),)),
+        Section("inputs", "Inputs", (_inputs(basis.inputs),)),
         Section("repeat", "To repeat it", _repeat(advice, basis)),
     )
 
@@ -58,12 +58,6 @@ def made_line(basis: Basis) -> Line:
 def _assumed(advice: Advice) -> list[str]:
     asked = advice.pacing.asked.assumed if advice.pacing else ()
     return [*assumption_lines(advice.race), *asked]
-
-
-def _without_folder(line: str) -> str:
-    """A sentence about a file, without the folders of the machine that it lay on."""
-    source, colon, rest = line.partition(": ")
-    return f"{source.replace(chr(92), '/').rpartition('/')[2]}{colon}{rest}"
 
 
 def _listed(name: str, title: str, lines: Sequence[str]) -> tuple[Section, ...]:

@@ -12,6 +12,7 @@ from racecalc.views.advice.sheet import (
     Block,
     Figure,
     Grid,
+    Items,
     Line,
     Number,
     Paragraph,
@@ -20,7 +21,10 @@ from racecalc.views.advice.sheet import (
 )
 
 CARD_ROWS = 14
-"""Rows of the card on the first sheet; landmarks that make more stand in a part of their own."""
+"""Rows of the card on the first sheet; landmarks that make more stand behind it alone."""
+
+ROLLED = "roll: a bend or limit decides"
+"""What stands in the place of a target that is not pedalled on most of its section."""
 
 SHORT_CUE = 30
 """Signs of a landmark on the card."""
@@ -40,7 +44,10 @@ def card_blocks(advice: Advice, units: System) -> tuple[Block, ...]:
         landmarks=advice.race.landmarks,
         units=units,
     )
-    read = ("Landmarks are dotted. The speed is expected and no target.",)
+    read = (
+        "Times are with what you have now. Landmarks are dotted; the speed is expected and no"
+        " target.",
+    )
     profile = Figure("profile", _profile_words(advice, pacing.card, units), read, draw)
     return _targets(pacing.card, units), profile
 
@@ -50,16 +57,15 @@ def _targets(card: Card, units: System) -> Grid:
     placed: list[tuple[float, int, tuple[Line, ...]]] = []
     for at, target in enumerate(card.targets):
         path = f"pace/targets/{at}"
-        watts = Number(
-            show_number(target.power_w, "power", units), target.power_w, f"{path}/power_w"
-        )
-        cells = _place(target.to_m, "to_m", target.elapsed_s, path, units)
-        placed.append((target.to_m, 0, (cells[0], (watts,), cells[1], ("",))))
+        place, passed = _place(target.to_m, "to_m", target.elapsed_s, path, units)
+        shown = show_number(target.power_w, "power", units)
+        watts: Line = (Number(shown, target.power_w, f"{path}/power_w"),)
+        cells = (watts, passed, ("",)) if target.pedalled else (("-",), passed, (ROLLED,))
+        placed.append((target.to_m, 0, (place, *cells)))
     for at, passage in enumerate(card.passages if _has_room(card) else ()):
         path = f"pace/landmarks/{at}"
-        cells = _place(passage.at_m, "at_m", passage.elapsed_s, path, units)
-        cue = (Words(passage.name, SHORT_CUE),)
-        placed.append((passage.at_m, 1, (cells[0], ("",), cells[1], cue)))
+        place, passed = _place(passage.at_m, "at_m", passage.elapsed_s, path, units)
+        placed.append((passage.at_m, 1, (place, ("",), passed, (Words(passage.name, SHORT_CUE),))))
     rows = tuple(cells for _, _, cells in sorted(placed, key=lambda one: one[:2]))
     distance = shown_unit("course_distance", units)
     return Grid("Pacing card", (f"to {distance}", "W", "elapsed", "<cue"), rows, stacked=False)
@@ -70,10 +76,38 @@ def _has_room(card: Card) -> bool:
     return len(card.targets) + len(card.passages) <= CARD_ROWS
 
 
+def card_section(advice: Advice, units: System) -> tuple[Section, ...]:
+    """How the card was made, and for which weather."""
+    if advice.pacing is None:
+        return ()
+    card, timed = advice.pacing.card, advice.timing
+    power, even = card.constant_power_w, card.constant_power_time_s
+    wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
+    held: Line = (
+        "Held: ",
+        Words(card.limit),
+        ". One power all along under the same limit is ",
+        Number(show(power, "power", units), power, "pace/constant_power_w"),
+        ", for a time of ",
+        Number(show_duration(even), even, "pace/constant_power_time_s"),
+        "; the card takes ",
+        Number(show_duration(card.time_s), card.time_s, "pace/time_s"),
+        ".",
+    )
+    weather: Line = (
+        "Made for a mean wind of ",
+        Number(show(wind, "wind_speed", units), wind, "time/wind_at_rider_m_s"),
+        " at the rider and air of ",
+        Number(show(air, "density", units), air, "time/air_density_kg_m3"),
+        "; in other weather the targets and the times are others: racecalc pace says which.",
+    )
+    return (Section("made", "How the card was made", (Items((held, weather)),)),)
+
+
 def landmarks_section(advice: Advice, units: System) -> tuple[Section, ...]:
-    """The landmarks that found no room on the card."""
+    """The landmarks with their notes, for which the card has no room."""
     card = advice.pacing.card if advice.pacing else None
-    if card is None or _has_room(card):
+    if card is None or not card.passages:
         return ()
     rows = tuple(
         (
@@ -89,7 +123,7 @@ def landmarks_section(advice: Advice, units: System) -> tuple[Section, ...]:
 def _place(at_m: float, at_key: str, elapsed_s: float, path: str, units: System) -> Cells:
     """Where, and when."""
     return (
-        (Number(show_number(at_m, "course_distance", units, 1), at_m, f"{path}/{at_key}"),),
+        (Number(show_number(at_m, "course_distance", units), at_m, f"{path}/{at_key}"),),
         (Number(show_duration(elapsed_s), elapsed_s, f"{path}/elapsed_s"),),
     )
 

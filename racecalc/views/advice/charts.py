@@ -190,9 +190,9 @@ def draw_frontier(
         axes.plot(
             [one.price for one in alone],
             [one.saved_s for one in alone],
-            "x",
+            "+",
             color=INK,
-            markersize=5.0,
+            markersize=6.0,
         )
         axes.plot(*chosen, "D", color=INK, markersize=11.0, markerfacecolor="none")
         axes.set_title("seconds saved", loc="left", fontsize=9.0, pad=4)
@@ -206,12 +206,12 @@ def draw_frontier(
 
 @dataclass(frozen=True)
 class Swept:
-    """An item measured over yaw: yaws [deg], drag areas [m^2] and their standard errors."""
+    """An item over yaw: yaws [deg], drag areas [m^2], and standard errors where they are known."""
 
     name: str
     yaw_deg: Sequence[float]
     area_m2: Sequence[float]
-    error_m2: Sequence[float]
+    error_m2: Sequence[float] | None
 
 
 def draw_sweep(name: str, swept: Sequence[Swept]) -> str:

@@ -4,7 +4,7 @@ import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.answer import SECTIONS, Advice
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,9 @@ class Origin:
 
 def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
     """A command for each part of the page, by its name; the page tells its numbers by them."""
-    given = [origin.file, *_flags("--set", origin.changes)]
+    # A name that begins like a flag would be taken for one.
+    file = f"./{origin.file}" if origin.file.startswith("-") else origin.file
+    given = [file, *_flags("--set", origin.changes)]
     return {
         name: shlex.join(["racecalc", name, *given, *rest])
         for name, rest in _wished(advice, origin)
@@ -46,7 +48,7 @@ def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
     worth = _flags("--price-per-second", _told(wish.per_second))
     found = [("time", drawn)]
     if advice.pacing is not None:
-        found.append(("pace", ["--sections", str(wish.sections)]))
+        found.append(("pace", ["--sections", str(SECTIONS)]))
     if advice.values:
         found.append(("value", [*worth, *drawn]))
     if basket is not None:

@@ -5,10 +5,11 @@ from functools import partial
 
 import numpy as np
 
+from racecalc.decisions.advice.advised import Advised
 from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.advice.shopping import Advised
 from racecalc.decisions.evidence.answers import TrialAnswer
 from racecalc.decisions.evidence.findings import DECIMALS, ItemResult
+from racecalc.decisions.evidence.sweep import Sweep
 from racecalc.decisions.evidence.sweep_answer import SweepAnswer
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.trial import SI_UNIT, Measure
@@ -28,10 +29,28 @@ def evidence_section(advice: Advice) -> tuple[Section, ...]:
     if not advice.values:
         return ()
     reasons = Items(tuple(_reasons(value, advised) for _, value, advised in ranked(advice)))
-    return (Section("evidence", "Why: the evidence", (reasons, *_tests(advice), *_sure(advice))),)
+    blocks = (reasons, *_sets(advice), *_tests(advice), *_sure(advice))
+    return (Section("evidence", "Why: the evidence", blocks),)
 
 
-def _reasons(value: OptionValue, advised: Advised | None) -> Line:
+def _sets(advice: Advice) -> Iterator[Block]:
+    """Tests of several options as one, which count instead of their parts."""
+    lines = tuple(
+        (
+            Words(" and ".join(test.set_of)),
+            ", tested as one: saves ",
+            Words(test.saves.words if test.saves else "what its runs say"),
+            ", doubt (one standard uncertainty) ",
+            Words(test.doubt.words) if test.doubt else "none stated",
+            ".",
+        )
+        for test in advice.race.tested_sets
+    )
+    if lines:
+        yield Items(lines)
+
+
+def _reasons(value: OptionValue, advised: Advised) -> Line:
     """All that speaks for what is advised about an option, and what to mind."""
     option = value.option
     rests = option.saves.words if option.saves else "nothing but its weight"
@@ -43,7 +62,8 @@ def _reasons(value: OptionValue, advised: Advised | None) -> Line:
     told = "; ".join(one.rstrip(".") for one in mind if one)
     return (
         Words(option.name),
-        *((f": {advised.do}, because ", Words(advised.because)) if advised else ()),
+        f": {advised.do}, because ",
+        Words(advised.because),
         ". It rests on ",
         Words(rests),
         ", doubt (one standard uncertainty) ",
@@ -88,12 +108,10 @@ def _file(source: str) -> Words:
 
 def _bar(name: str, result: ItemResult) -> Bar | None:
     """A result as a saving, to the right where it is faster; None where nothing is known."""
-    if result.difference is None:
+    saved = result.saved
+    if saved is None:
         return None
-    low = None if result.high is None else -result.high
-    high = None if result.low is None else -result.low
-    proved = result.verdict in ("faster", "slower")
-    return Bar(name, -result.difference, low, high, proved)
+    return Bar(name, *saved, result.verdict in ("faster", "slower"))
 
 
 def _bars(name: str, title: str, bars: list[Bar], measure: Measure, margin: float | None) -> Figure:
@@ -126,7 +144,7 @@ def _sweep(name: str, found: SweepAnswer) -> Figure:
             one.item,
             [float(np.degrees(point.yaw)) for point in one.points],
             [point.area for point in one.points],
-            [point.standard_error or 0.0 for point in one.points],
+            _errors(one),
         )
         for one in found.sweeps[:MOST_SWEPT]
     ]
@@ -146,6 +164,11 @@ def _sweep(name: str, found: SweepAnswer) -> Figure:
         ),
         partial(draw_sweep, swept=swept),
     )
+
+
+def _errors(sweep: Sweep) -> list[float] | None:
+    known = [point.standard_error for point in sweep.points if point.standard_error is not None]
+    return known if len(known) == len(sweep.points) else None
 
 
 def _sure(advice: Advice) -> Iterator[Block]:

@@ -1,36 +1,39 @@
 """The first sheet: what to do and not to do, how long it takes, the card, and the cautions."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from racecalc.decisions.advice.advised import PAID
 from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.advice.shopping import Do, Shopping
-from racecalc.decisions.bands import TimeBand
-from racecalc.decisions.pacing.card import Card
+from racecalc.decisions.advice.shopping import Shopping
+from racecalc.decisions.basket.answer import Basket
+from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.verdicts import give_or_take
+from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.advice.card_part import card_blocks
-from racecalc.views.advice.numbers import about, between, clock, powers
-from racecalc.views.advice.sheet import (
-    Items,
-    Line,
-    Number,
-    Section,
-    Words,
-    joined,
-    listed,
+from racecalc.views.advice.numbers import (
+    about,
+    between,
+    chance,
+    clock,
+    faster,
+    powers,
+    seconds_text,
 )
+from racecalc.views.advice.sheet import Items, Line, Number, Section, Words, joined, listed
 from racecalc.views.card_page import ADVICE, NO_SPEED_TARGETS
 
 NAMED = 3
-"""Names of a list that are told on the first sheet; all stand in the table below."""
+"""Names of a list that the headline tells; all stand in the table below."""
+
+LISTED = 6
+"""The same in the lists of what to do."""
 
 AS_GOOD = 0.5
 """Seconds that a card must gain to be worth a word [s]."""
 
-PAID: tuple[Do, ...] = ("buy", "hire")
-
-LISTED = 6
-"""The same in the lists of what to do."""
+NOTED = 70
+"""Signs of a note on the first sheet; it stands in full behind."""
 
 
 def headline(advice: Advice, units: System) -> Line:
@@ -40,76 +43,62 @@ def headline(advice: Advice, units: System) -> Line:
 
 def front_sections(advice: Advice, units: System) -> tuple[Section, ...]:
     """All that the athlete needs, for one sheet of paper."""
+    doubtful = tuple((Words(one),) for one in advice.pacing.card.warnings) if advice.pacing else ()
+    first = (Section("doubtful", "Doubtful", (Items(doubtful),)),) if doubtful else ()
+    heed: tuple[Line, ...] = tuple((f"{one.about}. ", Words(one.words)) for one in advice.cautions)
     return (
-        Section("do", "Do", (Items(_do(advice)),)),
-        Section("not", "Do not", (Items(_do_not(advice)),)),
-        Section("time", "How long, and how sure", (Items(_how_long(advice)),)),
+        *first,
+        Section("do", "Do", (Items(tuple(_do(advice))),)),
+        Section("not", "Do not", (Items(tuple(_do_not(advice))),)),
+        Section("time", "How long, and how sure", (Items(tuple(_how_long(advice))),)),
         Section("card", "The card", card_blocks(advice, units)),
-        Section("heed", "Before you follow it", (Items(_heed(advice)),)),
+        Section("heed", "Before you follow it", (Items(heed),)),
     )
 
 
 def _ride(advice: Advice, units: System) -> Line:
-    half = advice.half_of_time_s
-    if advice.pacing is None:
-        power = advice.race.rider.power
+    card, half = advice.pacing.card if advice.pacing else None, advice.half_of_time_s
+    if card is None:
+        even = f"{advice.race.rider.power:.0f} W all along"
         at = clock(advice.timing.time_s, half, "time/time_s")
-        return f"Ride {power:.0f} W all along, for a time of about ", at, *_sure(advice)
-    card = advice.pacing.card
+        return f"Ride {even}, with what you have now in about ", at, *_sure(advice)
     at = clock(card.time_s, half, "pace/time_s")
-    watts = powers(card.targets, units)
-    return "Ride ", *watts, " by the card, for a time of about ", at, *_sure(advice)
+    watts = (*powers(card.targets, units), " ")
+    return (
+        "Ride ",
+        *(watts if len(watts) > 1 else ()),
+        "by the card, with what you have now in about ",
+        at,
+        *_sure(advice),
+    )
 
 
 def _sure(advice: Advice) -> Line:
     """How sure the time is, as the end of a sentence."""
-    model = advice.timing.model_error_s
-    if advice.band is None:
-        found = Number(f"{model:.0f}", model, "time/model_error_s")
-        return ", give or take ", found, " s by the model alone"
-    return " (at an even effort ", *_band(advice, advice.band), ")"
-
-
-def _band(advice: Advice, band: TimeBand) -> Line:
-    half = advice.half_of_time_s
-    low = clock(band.spread.low_95_s, half, "time/band/low_95_s")
-    high = clock(band.spread.high_95_s, half, "time/band/high_95_s")
-    return "between ", low, " and ", high, " in 95 of 100 cases"
+    half = seconds_text(advice.half_of_time_s, advice.half_of_time_s)
+    alone = " by the error of the model alone" if advice.band is None else ""
+    return (f", give or take {half} in 95 of 100 cases{alone}",)
 
 
 def _shop(advice: Advice) -> list[Line]:
     shopping = advice.shopping
+    free = shopping.to("use")
     parts: list[Line] = []
-    paid, free = shopping.to(*PAID), shopping.to("use")
-    if paid:
-        parts.append((*_pay(shopping, NAMED), f", {shopping.price} in all"))
+    if shopping.to(*PAID):
+        parts.append((*_pay(shopping, NAMED), *_price(advice)))
     if free:
         parts.append(("use ", *listed(free, most=NAMED), ", at no cost"))
-    if paid or free:
-        parts.append(("together ", *_together(advice)))
+    if shopping.basket and shopping.basket.items:
+        parts.append(_gain(shopping.basket))
     if weighed := shopping.to("weigh"):
-        parts.append(("weigh ", *listed(weighed, most=NAMED), ", faster at a price"))
-    elif shopping.advised and not paid and not free:
+        parts.append(("weigh ", *listed(weighed, "or", most=NAMED), ", faster at a price"))
+    elif shopping.advised and not shopping.to(*PAID):
         parts.append(("buy nothing",))
-    if left := shopping.to("leave"):
+    if left := shopping.to("leave", "wait", "forbidden", "unsafe"):
         parts.append(("leave ", *listed(left, most=NAMED)))
     if tested := shopping.to("test"):
-        parts.append(("test ", *listed(tested, most=NAMED), " before you pay"))
+        parts.append(("test ", *listed(tested, most=NAMED), " first"))
     return parts
-
-
-def _together(advice: Advice) -> Line:
-    """What the set saves, and how sure that is."""
-    basket = advice.shopping.basket
-    if basket is None:
-        return ()
-    half = give_or_take(basket.saved_s_low, basket.saved_s_high)
-    faster: Line = (about(basket.saved_s, half, "basket/saved_s"), " faster")
-    if half is None or basket.saved_s_low is None or basket.saved_s_high is None:
-        return (*faster, " by what is claimed: how sure, nobody can say")
-    ends = ("basket/saved_s_low", "basket/saved_s_high")
-    sure = between(basket.saved_s_low, basket.saved_s_high, half, ends)
-    return (*faster, ", ", *sure, " in 95 of 100 cases")
 
 
 def _pay(shopping: Shopping, most: int) -> Line:
@@ -118,96 +107,157 @@ def _pay(shopping: Shopping, most: int) -> Line:
     return joined([(f"{do} ", *listed(names, most=most)) for do, names in kinds if names], "and")
 
 
-def _do(advice: Advice) -> tuple[Line, ...]:
+def _price(advice: Advice) -> Line:
+    """What the set costs, of how much, and for how many races hired things are hired."""
+    basket, budget = advice.shopping.basket, advice.spending.budget
+    if basket is None:
+        return ()
+    of = f" of the {budget}" if budget and budget != basket.price else ""
+    races = f", hire for {_races(basket.races)}" if advice.shopping.to("hire") else ""
+    return (f" for {basket.price}{of}{races}",)
+
+
+def _races(count: int) -> str:
+    return "one race" if count == 1 else f"{count} races"
+
+
+def _gain(basket: Basket) -> Line:
+    """What the set saves, and how sure that is."""
+    low, high = basket.saved_s_low, basket.saved_s_high
+    half = give_or_take(low, high)
+    saved = faster(basket.saved_s, half, "basket/saved_s")
+    together: Line = ("together ",) if len(basket.items) > 1 else ()
+    if half is None or low is None or high is None:
+        return (*together, *saved, " by what is claimed: how sure, nobody can say")
+    ends = ("basket/saved_s_low", "basket/saved_s_high")
+    return (*together, *saved, ", ", *between(low, high, half, ends), " in 95 of 100 cases")
+
+
+def _do(advice: Advice) -> Iterator[Line]:
     shopping = advice.shopping
-    lines: list[Line] = []
     if advice.pacing is not None:
-        lines.append(("Ride by the card: even effort, not even speed. ", ADVICE))
+        yield "Ride by the card: even effort, not even speed. ", ADVICE
     if shopping.to(*PAID):
-        lines.append(("Pay for this: ", *_pay(shopping, LISTED), f", {shopping.price} in all."))
+        yield "Pay for this: ", *_pay(shopping, LISTED), *_price(advice), "."
     if free := shopping.to("use"):
-        lines.append(("Use ", *_named(free), ", which cost nothing more."))
+        yield "Use ", *_named(free), ", at no more cost."
+    yield from _mind_free(advice)
     if weighed := shopping.to("weigh"):
-        lines.append(("Weigh what a second is worth to you: ", *_named(weighed), "."))
+        yield "Weigh what a second is worth to you: ", *listed(weighed, "or", LISTED), "."
     if tested := shopping.to("test"):
-        lines.append(("Test first ", *_named(tested), *_runs(advice), "."))
+        yield "Test first: ", *_named(tested), "."
+    if advice.decision is not None:
+        yield from _next_test(advice.decision)
     if advice.unchecked:
         ask = "Ask the organiser first: nobody has checked the rules for "
-        lines.append((ask, *_named(advice.unchecked), "."))
-    return tuple(lines)
+        yield ask, *_named(advice.unchecked), "."
 
 
 def _named(names: Sequence[str]) -> Line:
     return listed(names, most=LISTED)
 
 
-def _runs(advice: Advice) -> Line:
-    """How much testing pays, where that is known."""
-    decision = advice.decision
-    test = decision.next_test if decision else None
-    if decision is None or test is None or decision.question.whole_test:
-        return ()
-    number = Number(f"{test.pairs}", float(test.pairs), "decide/next_test/pairs")
-    return " (", *listed(test.names), ": ", number, " pairs of runs, item and baseline by turns)"
+def _mind_free(advice: Advice) -> Iterator[Line]:
+    """What is not proved of all that is to be used, and what its owner says of the free part."""
+    numbers = {value.option.name: at for at, value in enumerate(advice.values)}
+    free = set(advice.shopping.to("use"))
+    for value in advice.used:
+        option, sure = value.option, value.chance_faster
+        unproved: Line = ()
+        if value.verdict == "undecided" and sure is not None:
+            key = f"value/options/{numbers[option.name]}/chance_faster"
+            unproved = (" not proved, faster with a chance of ", chance(sure, key), ".")
+        noted = (option.comfort or option.note) if option.name in free else ""
+        loss = option.holding.power_loss
+        words = f" It costs {loss.words} while held, which is not in the card." if loss else ""
+        told: Line = (" ", Words(noted.rstrip("."), NOTED), ".") if noted else ()
+        if unproved or told or words:
+            yield Words(option.name, NOTED), ":", *unproved, *told, words
 
 
-def _do_not(advice: Advice) -> tuple[Line, ...]:
-    shopping = advice.shopping
-    lines: list[Line] = []
-    if left := shopping.to("leave"):
-        lines.append(("Do not buy ", *listed(left, most=LISTED, last="or"), "; why stands below."))
+def _next_test(decision: Decision) -> Iterator[Line]:
+    """The test that is worth most, what it takes, and what to make of it."""
+    test = decision.next_test
+    if test is None or decision.question.whole_test:
+        return
+    currency = decision.question.per_second.currency
+    cost = f", {amount_text(test.cost, currency)} in all" if test.cost else ""
+    pairs = Number(f"{test.pairs}", float(test.pairs), "decide/next_test/pairs")
+    line: Line = (
+        "Test next: ",
+        *listed(test.names),
+        " in ",
+        pairs,
+        f" pairs of runs, item and baseline by turns{cost}",
+    )
+    if test.buy_from_s is not None:
+        least = about(test.buy_from_s, None, "decide/next_test/buy_from_s")
+        line = (*line, "; choose it if the test alone shows ", least, " or more")
+    yield (*line, ".")
+
+
+def _do_not(advice: Advice) -> Iterator[Line]:
+    shopping, kept = advice.shopping, advice.kept
+    if unsafe := shopping.to("unsafe"):
+        yield "In this wind ride without ", *listed(unsafe, "or", LISTED), ", whatever they save."
+    if forbidden := shopping.to("forbidden"):
+        yield "Not allowed by the rules: ", *_named(forbidden), "."
+    if left := [name for name in shopping.to("leave") if name not in kept]:
+        yield "Do not buy ", *listed(left, "or", LISTED), "; why stands behind."
+    if kept:
+        yield "Leave alone, though it would cost nothing: ", *_named(kept), "."
+    if waiting := shopping.to("wait"):
+        yield "Do not buy yet, before the test of what takes its place: ", *_named(waiting), "."
     if shopping.to("test"):
-        lines.append(("Do not pay for a promise: what is to be tested first may save nothing.",))
-    lines.append((f"Do not chase a speed. {NO_SPEED_TARGETS}",))
-    return tuple(lines)
+        yield ("Do not count on a promise: what is to be tested first may save nothing.",)
+    yield (f"Do not chase a speed. {NO_SPEED_TARGETS}",)
 
 
-def _how_long(advice: Advice) -> tuple[Line, ...]:
-    half, pacing = advice.half_of_time_s, advice.pacing
-    even: Line = (
-        f"At {advice.race.rider.power:.0f} W all along about ",
-        clock(advice.timing.time_s, half, "time/time_s"),
-        ", with what you have now",
-    )
-    if advice.band is not None:
-        even = (*even, "; ", *_band(advice, advice.band), ".")
+def _how_long(advice: Advice) -> Iterator[Line]:
+    half, band = advice.half_of_time_s, advice.band
+    power = f"{advice.race.rider.power:.0f} W all along"
+    if advice.power_short:
+        yield (f"{power} cannot be held to the end by what the race file says of the rider.",)
     else:
-        even = (
-            *even,
-            *_sure(advice),
-            " (one standard error). How sure power, drag and weather are, the race file does not"
-            " say, so the true doubt is wider.",
+        at = clock(advice.timing.time_s, half, "time/time_s")
+        yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
+    if advice.pacing is not None:
+        yield from _by_card(advice)
+    if advice.with_set_s is not None:
+        at = clock(advice.with_set_s, half, "")
+        yield "With all that is to be bought and used besides: about ", str(at), "."
+    if band is None:
+        yield (
+            "How sure power, drag and weather are, the race file does not say: the true doubt is"
+            " wider.",
         )
-    return (even, *([_by_card(pacing.card, half)] if pacing else []), *_with_the_set(advice))
 
 
-def _by_card(card: Card, half: float) -> Line:
-    gains: Line = (
-        "the same effort, spent where it counts, gains ",
-        about(card.saved_s, None, "pace/saved_s"),
-    )
-    return (
-        "By the card about ",
-        clock(card.time_s, half, "pace/time_s"),
-        ": ",
-        *(gains if card.saved_s >= AS_GOOD else ("one power all along is as good on this course",)),
-        ". Held: ",
-        Words(card.limit),
-        ".",
-    )
-
-
-def _with_the_set(advice: Advice) -> tuple[Line, ...]:
-    basket = advice.shopping.basket
-    if basket is None or not basket.items:
+def _even_band(advice: Advice) -> Line:
+    band, half = advice.band, advice.half_of_time_s
+    if band is None:
         return ()
-    saved = about(basket.saved_s, None, "basket/saved_s")
-    return (("What is to be bought and used takes ", saved, " off that."),)
+    low = clock(band.spread.low_95_s, half, "time/band/low_95_s")
+    high = clock(band.spread.high_95_s, half, "time/band/high_95_s")
+    return ", between ", low, " and ", high, " in 95 of 100 cases"
 
 
-def _heed(advice: Advice) -> tuple[Line, ...]:
-    doubtful = advice.pacing.card.warnings if advice.pacing else ()
-    return (
-        *(("Doubtful: ", Words(warning)) for warning in doubtful),
-        *((f"{one.about}. ", Words(one.words)) for one in advice.cautions),
+def _by_card(advice: Advice) -> Iterator[Line]:
+    card = advice.pacing.card if advice.pacing else None
+    if card is None:
+        return
+    at = clock(card.time_s, advice.half_of_time_s, "pace/time_s")
+    if card.saved_s < AS_GOOD:
+        yield "By the card: about ", at, "; one power all along is as good on this course."
+        return
+    even = Number(f"{card.constant_power_w:.0f} W", card.constant_power_w, "pace/constant_power_w")
+    gain = about(card.saved_s, None, "pace/saved_s")
+    yield (
+        "By the card: about ",
+        at,
+        ". The same strain all along, ",
+        even,
+        ", takes ",
+        gain,
+        " more.",
     )

@@ -9,7 +9,7 @@ from racecalc.decisions.advice.answer import NO_WISH, Advice, Wish, advise
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
 from racecalc.files.inputs import inputs_of, sources_of
-from racecalc.files.opening import read_text
+from racecalc.files.opening import read_bytes, read_text
 from racecalc.files.race_file import read_race_file
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis
@@ -17,7 +17,7 @@ from racecalc.views.advice.commands import Origin, repeating
 from racecalc.views.advice.html import Paper, html_of
 from racecalc.views.advice.markdown import markdown_of
 from racecalc.views.advice.pdf import pdf_of
-from racecalc.views.advice.sheet import Sheet
+from racecalc.views.advice.sheet import Sheet, without_folder
 from racecalc.views.advice.text import text_of
 from racecalc.views.advice.whole import sheet_of
 from racecalc.views.tables import columns_of
@@ -105,17 +105,19 @@ def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[A
     InputError
         If the race file will not do, or the rider comes to a stop on the way.
     """
-    content = read_text(race_file) if text is None else text
-    file = read_race_file(race_file, asked.changes, content)
-    advice = advise(load_race(race_file, asked.changes, content), asked.wish)
+    saved = text is None
+    text = read_text(race_file) if text is None else text
+    file = read_race_file(race_file, asked.changes, text)
+    advice = advise(load_race(race_file, asked.changes, text), asked.wish)
     origin = Origin(race_file.name, asked.changes, asked.repeatability)
     basis = Basis(
-        inputs=inputs_of(file),
-        sources=sources_of(file, content),
+        inputs=inputs_of(text, race_file.name, asked.changes),
+        sources=sources_of(file, read_bytes(race_file) if saved else text.encode()),
         commands=repeating(advice, origin),
         made_on=asked.made_on,
     )
-    return advice, sheet_of(advice, basis, asked.units)
+    sheet = sheet_of(advice, basis, asked.units)
+    return advice, without_folder(sheet, race_file.parent)
 
 
 def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None) -> bytes:

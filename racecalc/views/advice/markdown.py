@@ -5,8 +5,9 @@ from collections.abc import Iterable
 
 from racecalc.views.advice.sheet import Block, Figure, Grid, Items, Line, Sheet, Words
 
-_MARKS = re.compile(r"([\\`*_{}\[\]()<>#+!|~&=-])")
-"""Signs that Markdown could read as more than themselves."""
+_MARKS = re.compile(r"([\\`*_{}\[\]()<>#!|~&$@]|:(?=//)|(?<=www)\.|^[-+=]|(?<=^\d)[.)])")
+"""Signs that Markdown, or a mail program, could read as more than themselves: marks, formulas,
+addresses, and what begins a list."""
 
 
 def markdown_of(sheet: Sheet) -> str:

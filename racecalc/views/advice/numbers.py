@@ -14,18 +14,31 @@ TENTHS = 1.0
 is no smaller than a fifth of the standard uncertainty."""
 
 TENS = 30.0
-"""Half of a 95 % interval from which a finish time is shown to 10 s [s]; our choice."""
+"""Half of a 95 % interval from which a finish time is shown to 10 s [s], and twice which a saving
+is; our choice: a step is then no more than two thirds of the standard uncertainty."""
+
+MINUTES = 300.0
+"""Half of a 95 % interval from which a finish time is shown to the minute [s]; our choice."""
 
 
-def decimals_for(half: float | None) -> int:
-    """Decimals of seconds whose 95 % interval has such a half [s]; None where it is not known.
+def step_for(half: float | None) -> float:
+    """Step of seconds whose 95 % interval has such a half [s]; None where it is not known.
 
     Examples
     --------
-    >>> decimals_for(0.4), decimals_for(3.0), decimals_for(None)
-    (1, 0, 0)
+    >>> step_for(0.4), step_for(3.0), step_for(200.0), step_for(None)
+    (0.1, 1.0, 10.0, 1.0)
     """
-    return 1 if half is not None and half < TENTHS else 0
+    if half is None:
+        return 1.0
+    if half < TENTHS:
+        return 0.1
+    return 1.0 if half < 2.0 * TENS else 10.0
+
+
+def _rounded(seconds: float, half: float | None) -> str:
+    step = step_for(half)
+    return f"{step * round(seconds / step):.{1 if step < 1.0 else 0}f}"
 
 
 def seconds_text(seconds: float, half: float | None) -> str:
@@ -35,10 +48,11 @@ def seconds_text(seconds: float, half: float | None) -> str:
     --------
     >>> seconds_text(9.23, 4.0), seconds_text(-9.23, 0.3), seconds_text(0.2, 4.0)
     ('9 s', '9.2 s', 'less than 1 s')
+    >>> seconds_text(429.0, 87.0)
+    '430 s'
     """
-    decimals = decimals_for(half)
-    shown = f"{abs(seconds):.{decimals}f}"
-    return f"{shown} s" if float(shown) else f"less than {10.0**-decimals:.{decimals}f} s"
+    shown = _rounded(abs(seconds), half)
+    return f"{shown} s" if float(shown) else f"less than {step_for(half):.3g} s"
 
 
 def signed_seconds(seconds: float, half: float | None) -> str:
@@ -49,22 +63,28 @@ def signed_seconds(seconds: float, half: float | None) -> str:
     >>> signed_seconds(9.23, 4.0), signed_seconds(-9.23, 0.3), signed_seconds(0.2, 4.0)
     ('+9', '-9.2', '0')
     """
-    shown = f"{seconds:+.{decimals_for(half)}f}"
-    return shown if float(shown) else shown[1:]
+    shown = _rounded(abs(seconds), half)
+    if not float(shown):
+        return shown
+    return f"{'+' if seconds > 0 else '-'}{shown}"
 
 
 def about(seconds: float, half: float | None, key: str) -> Number:
-    """A number of seconds, in a sentence."""
+    """The size of a number of seconds, in a sentence that says of what."""
     text = seconds_text(seconds, half)
     return Number(text if text.startswith("less") else f"about {text}", seconds, key)
 
 
+def faster(seconds: float, half: float | None, key: str) -> Line:
+    """Seconds saved, in a sentence."""
+    return about(seconds, half, key), " faster" if seconds >= 0 else " slower"
+
+
 def between(low: float, high: float, half: float, keys: tuple[str, str]) -> Line:
     """An interval of seconds saved, in a sentence that says what is won and what is lost."""
-    decimals = decimals_for(half)
 
     def end(value: float, key: str) -> Number:
-        return Number(f"{abs(value):.{decimals}f}", value, key)
+        return Number(_rounded(abs(value), half), value, key)
 
     one, other = end(low, keys[0]), end(high, keys[1])
     if low >= 0:
@@ -74,9 +94,9 @@ def between(low: float, high: float, half: float, keys: tuple[str, str]) -> Line
     return "between ", one, " s slower and ", other, " s faster"
 
 
-def clock(seconds: float, half: float | None, key: str) -> Number:
-    """A time on the clock, to 10 s where it is that doubtful."""
-    step = 10 if half is not None and half >= TENS else 1
+def clock(seconds: float, half: float, key: str) -> Number:
+    """A time on the clock, to 10 s or a minute where it is that doubtful."""
+    step = 60 if half >= MINUTES else 10 if half >= TENS else 1
     return Number(show_duration(step * round(seconds / step)), seconds, key)
 
 
@@ -91,8 +111,10 @@ def money(amount: float, currency: str, key: str) -> Number:
 
 
 def powers(targets: Iterable[Target], units: System) -> Line:
-    """The least and the most of the targets of a card."""
-    numbered = [(target.power_w, at) for at, target in enumerate(targets)]
+    """The least and the most of the targets that are pedalled, not those where a limit decides."""
+    numbered = [(target.power_w, at) for at, target in enumerate(targets) if target.pedalled]
+    if not numbered:
+        return ()
     ends = [min(numbered), max(numbered)]
     least, most = (
         Number(show_number(watts, "power", units), watts, f"pace/targets/{at}/power_w")

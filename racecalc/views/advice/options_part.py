@@ -3,13 +3,15 @@
 from collections.abc import Sequence
 from functools import partial
 
+from racecalc.decisions.advice.advised import Advised
 from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.advice.shopping import Advised, Shopping
+from racecalc.decisions.advice.shopping import Shopping
+from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.basket.answer import Basket, Other
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.value import OptionValue
 from racecalc.views.advice.charts import Bar, Priced, draw_bars, draw_frontier
-from racecalc.views.advice.numbers import about, chance, money, signed_seconds
+from racecalc.views.advice.numbers import about, chance, faster, money, signed_seconds
 from racecalc.views.advice.sheet import (
     SHORT,
     Block,
@@ -20,6 +22,7 @@ from racecalc.views.advice.sheet import (
     Paragraph,
     Section,
     Words,
+    joined,
     listed,
 )
 
@@ -35,11 +38,10 @@ def options_section(advice: Advice) -> tuple[Section, ...]:
     )
 
 
-def ranked(advice: Advice) -> list[tuple[int, OptionValue, Advised | None]]:
-    """Options with their number in the answer of ``value``, the greatest saving first."""
-    known = {one.name: one for one in advice.shopping.advised}
-    numbered = sorted(enumerate(advice.values), key=lambda one: -one[1].saved_s)
-    return [(at, value, known.get(value.option.name)) for at, value in numbered]
+def ranked(advice: Advice) -> list[tuple[int, OptionValue, Advised]]:
+    """Options with their number in the answer of ``value``, in the order of the advice."""
+    known = {value.option.name: (at, value) for at, value in enumerate(advice.values)}
+    return [(*known[one.name], one) for one in advice.shopping.advised]
 
 
 def _options_grid(advice: Advice) -> Grid | None:
@@ -47,24 +49,24 @@ def _options_grid(advice: Advice) -> Grid | None:
         return None
     return Grid(
         "What each option gives alone",
-        ("<option", "<do", "saves s", "in 95 of 100 cases", "faster", "price", "a second"),
+        ("<option", "<do", "saves s", "in 95 of 100 cases", "faster", "price", "a second, alone"),
         tuple(_row(*one) for one in ranked(advice)),
     )
 
 
-def _row(at: int, value: OptionValue, advised: Advised | None) -> tuple[Line, ...]:
+def _row(at: int, value: OptionValue, advised: Advised) -> tuple[Line, ...]:
     path, half = f"value/options/{at}", value.give_or_take_s
     saves = Number(signed_seconds(value.saved_s, half), value.saved_s, f"{path}/saved_s")
     faster = value.chance_faster
-    each = value.price_per_second
+    each = value.price_per_second or None
     currency = value.price.currency if value.price else ""
     return (
         (Words(value.option.name, SHORT),),
-        (advised.do if advised else "leave",),
+        (advised.do,),
         (saves,),
         _interval(value, path),
         ("?",) if faster is None else (chance(faster, f"{path}/chance_faster"),),
-        (_price(value, path),),
+        _price(value, path),
         ("-",) if each is None else (money(each, currency, f"{path}/price_per_second"),),
     )
 
@@ -80,12 +82,15 @@ def _interval(value: OptionValue, path: str) -> Line:
     )
 
 
-def _price(value: OptionValue, path: str) -> Number | str:
-    if value.option.upkeep.owned:
-        return "owned"
-    if value.price is None:
-        return "?"
-    return Number(str(value.price), float(value.price.amount), f"{path}/price")
+def _price(value: OptionValue, path: str) -> Line:
+    upkeep, price = value.option.upkeep, value.price
+    hire = f"{upkeep.hire} a race" if upkeep.hire else ""
+    if upkeep.owned:
+        return ("owned",)
+    if price is None:
+        return (hire or "?",)
+    bought = Number(str(price), float(price.amount), f"{path}/price")
+    return (bought, f" or {hire}") if hire else (bought,)
 
 
 def _options_figure(advice: Advice) -> Figure | None:
@@ -133,14 +138,18 @@ def _money_section(advice: Advice) -> tuple[Section, ...]:
     shopping, basket = advice.shopping, advice.shopping.basket
     if basket is None:
         return ()
-    told = (_set_words(shopping, basket), _other_words(basket.runner_up), _held_back(shopping))
+    told = (
+        _set_words(shopping, basket, advice.spending),
+        _other_words(basket.runner_up),
+        _held_back(shopping),
+    )
     blocks: list[Block] = [Paragraph(line) for line in told if line]
     if len(shopping.steps) > 1:
         blocks += [_frontier(advice, basket), _steps(shopping.steps, basket.price.currency)]
     return (Section("money", "Money and seconds", tuple(blocks)),)
 
 
-def _set_words(shopping: Shopping, basket: Basket) -> Line:
+def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
     if not basket.items and shopping.to("weigh"):
         return (
             "Nothing in the race file says what a second is worth to you (per_second or budget"
@@ -148,7 +157,7 @@ def _set_words(shopping: Shopping, basket: Basket) -> Line:
             " below.",
         )
     if not basket.items:
-        return ("Nothing is worth its price here.",)
+        return ("Nothing is advised to be bought or used; why stands below for each.",)
     names = listed([item.option.name for item in basket.items])
     tested = (
         (" Tested as one, which counts instead of its parts: ", *listed(basket.tests), ".")
@@ -160,16 +169,32 @@ def _set_words(shopping: Shopping, basket: Basket) -> Line:
         if basket.proved_optimal
         else " The best set found for that money."
     )
-    return (
-        "Advised: ",
-        *names,
-        f", for {basket.price}. Alone they would add up to ",
+    alone: Line = (
+        " Alone they would add up to ",
         about(basket.singles_s, None, "basket/sum_of_single_s"),
         "; solved as one they save ",
         about(basket.saved_s, None, "basket/saved_s"),
         ".",
+    )
+    return (
+        "Advised: ",
+        *names,
+        f", for {basket.price}.",
+        *(alone if len(basket.items) > 1 else ()),
         *tested,
         proved,
+        *_stop(spending),
+    )
+
+
+def _stop(spending: Spending) -> Line:
+    """Why not more is spent."""
+    if spending.per_second is None:
+        return ()
+    budget = f" and {spending.budget} in all" if spending.budget else ""
+    return (
+        f" Judged by {spending.per_second} a second{budget}: where a further second costs more,"
+        " the money is kept.",
     )
 
 
@@ -179,9 +204,9 @@ def _other_words(other: Other | None) -> Line:
         return ()
     lacking = (" without ", *listed(other.lacking)) if other.lacking else ()
     instead = (" with ", *listed(other.instead)) if other.instead else ()
-    saved = about(other.saved_s, None, "basket/runner_up/saved_s")
+    saved = faster(other.saved_s, None, "basket/runner_up/saved_s")
     told = f"No clear loser, for {other.price}: the same"
-    return (told, *lacking, *instead, ", ", saved, ". Let price, comfort and rules decide.")
+    return (told, *lacking, *instead, ", ", *saved, ". Let price, comfort and rules decide.")
 
 
 def _held_back(shopping: Shopping) -> Line:
@@ -203,9 +228,9 @@ def _frontier(advice: Advice, basket: Basket) -> Figure:
         "frontier",
         (f"What the best sets save for their price in {currency}: {told}.",),
         (
-            "The best set for every amount of money (dots on the line), every option alone"
-            " (crosses), and what is advised (diamond). Where the line runs flat, more money buys"
-            " little. Their doubts are not drawn.",
+            "The best set for every amount of money (dots on the line), every option alone at its"
+            " purchase price (plus signs), and what is advised (diamond). Where the line runs"
+            " flat, more money buys little. Their doubts are not drawn.",
         ),
         partial(
             draw_frontier,
@@ -228,7 +253,9 @@ def _steps(steps: Sequence[Rung], currency: str) -> Grid:
 def _step(step: Rung, at: int) -> tuple[Line, ...]:
     path, more = f"basket/ladder/{at}", step.per_second_more
     added, dropped = listed(step.added, last=""), listed(step.dropped, last="")
-    moved = (*(("+ ", *added) if added else ()), *((" - ", *dropped) if dropped else ()))
+    moved = joined(
+        [(f"{sign} ", *names) for sign, names in (("+", added), ("-", dropped)) if names]
+    )
     return (
         (Number(f"{step.cost:f}", float(step.cost), f"{path}/price"),),
         (Number(signed_seconds(step.saved_s, None), step.saved_s, f"{path}/saved_s"),),

@@ -34,6 +34,26 @@ def browser() -> str | None:
     return shutil.which(named) if named else next(filter(None, map(shutil.which, KNOWN)), None)
 
 
+def needed_browser() -> str:
+    """The browser to print with.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    found, named = browser(), os.environ.get(BROWSER)
+    if found is None and named:
+        raise InputError(BROWSER, f"there is no program '{named}'", "name another browser")
+    if found is None:
+        raise InputError(
+            "a .pdf page",
+            "there is no browser here to print it with",
+            f"install chromium, name another with {BROWSER}, or write .html and print that",
+        )
+    return found
+
+
 def pdf_of(page: str) -> bytes:
     """Print a page.
 
@@ -50,23 +70,18 @@ def pdf_of(page: str) -> bytes:
     Raises
     ------
     InputError
-        If there is no browser, or it prints nothing.
+        If there is no browser, or it does not print.
     """
-    found = browser()
-    if found is None:
-        raise InputError(
-            "a .pdf page",
-            "there is no browser here to print it with",
-            f"install chromium, name another with {BROWSER}, or write .html and print that",
-        )
-    with tempfile.TemporaryDirectory(prefix="racecalc-") as folder:
+    found = needed_browser()
+    with tempfile.TemporaryDirectory(prefix="racecalc-", ignore_cleanup_errors=True) as folder:
         source, target = Path(folder, "page.html"), Path(folder, "page.pdf")
         source.write_text(page, "utf-8")
         words = [found, *FLAGS, f"--user-data-dir={folder}/profile", *_as_root()]
         _run([*words, f"--print-to-pdf={target}", source.as_uri()])
-        if not target.is_file():
-            raise InputError("a .pdf page", f"'{found}' printed nothing", f"try another {BROWSER}")
-        return target.read_bytes()
+        printed = target.read_bytes() if target.is_file() else b""
+    if not printed.startswith(b"%PDF"):
+        raise InputError("a .pdf page", f"'{found}' printed nothing", f"try another {BROWSER}")
+    return printed
 
 
 def _as_root() -> list[str]:
@@ -76,8 +91,8 @@ def _as_root() -> list[str]:
 
 def _run(words: list[str]) -> None:
     try:
-        subprocess.run(words, check=False, capture_output=True, timeout=PATIENCE)  # noqa: S603
-    except (OSError, subprocess.TimeoutExpired) as error:
+        subprocess.run(words, check=True, capture_output=True, timeout=PATIENCE)  # noqa: S603
+    except (OSError, subprocess.SubprocessError) as error:
         raise InputError(
             "a .pdf page", f"'{words[0]}' does not print: {error}", f"try another {BROWSER}"
         ) from error

@@ -1,9 +1,11 @@
 """The pages of many races at once, on any executor."""
 
 from collections import Counter, deque
-from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Executor, Future
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 from racecalc.errors import RacecalcError
@@ -28,12 +30,15 @@ class Made:
         Why not; empty for a page.
     ours : bool
         Whether the fault is ours and not that of the file.
+    lost : bool
+        Whether its executor broke before or while it was made, so that nothing is said of it.
     """
 
     race_file: Path
     page: bytes | None
     problem: str = ""
     ours: bool = False
+    lost: bool = False
 
 
 def squad(
@@ -60,7 +65,8 @@ def squad(
     Yields
     ------
     Made
-        In the order of the races; a bad file spoils none of the others.
+        In the order of the races; a bad file spoils none of the others, unless it breaks the
+        executor itself: then all that it had not done are lost.
 
     Examples
     --------
@@ -75,7 +81,7 @@ def squad(
     rest = iter(races)
     try:
         for race_file in rest:
-            waiting.append((race_file, executor.submit(make, race_file, asked)))
+            waiting.append((race_file, _handed_over(race_file, asked, executor)))
             if len(waiting) >= ahead:
                 yield _result(*waiting.popleft())
         while waiting:
@@ -91,13 +97,66 @@ def make(race_file: Path, asked: Asked) -> Made:
         return Made(race_file, page_of(race_file, asked))
     except RacecalcError as error:
         return Made(race_file, None, str(error), error.exit_status == RacecalcError.exit_status)
+    except Exception as error:
+        return Made(race_file, None, _fault(race_file, error), ours=True)
+
+
+def squad_in_pools(
+    races: Sequence[Path],
+    asked: Asked,
+    pool: Callable[[int], AbstractContextManager[Executor]],
+    jobs: int,
+) -> Iterator[Made]:
+    """Make the pages in a pool, and what is lost with one alone in a new one.
+
+    Parameters
+    ----------
+    races : sequence of Path
+        Race files.
+    asked : Asked
+        What all pages are to be.
+    pool : callable
+        Gives an executor with so many workers; none is asked for where one race is made at a time.
+    jobs : int
+        How many pages are made at a time.
+
+    Yields
+    ------
+    Made
+        In the order of the races; none of them is lost.
+    """
+    if min(jobs, len(races)) < 2:
+        yield from squad(races, asked)
+        return
+    with pool(min(jobs, len(races))) as executor:
+        for made in squad(races, asked, executor=executor, ahead=max(AHEAD, 2 * jobs)):
+            if not made.lost:
+                yield made
+                continue
+            with pool(1) as alone:
+                (again,) = squad([made.race_file], asked, executor=alone)
+            yield again
+
+
+def _handed_over(race_file: Path, asked: Asked, executor: Executor) -> "Future[Made]":
+    try:
+        return executor.submit(make, race_file, asked)
+    except BrokenExecutor as error:
+        broken: Future[Made] = Future()
+        broken.set_exception(error)
+        return broken
 
 
 def _result(race_file: Path, future: "Future[Made]") -> Made:
     try:
         return future.result()
     except Exception as error:
-        return Made(race_file, None, f"{race_file}: {type(error).__name__}: {error}", ours=True)
+        lost = isinstance(error, BrokenExecutor)
+        return Made(race_file, None, _fault(race_file, error), ours=True, lost=lost)
+
+
+def _fault(race_file: Path, error: Exception) -> str:
+    return f"{race_file}: {type(error).__name__}: {error}"
 
 
 def page_names(races: Sequence[Path], ending: str) -> list[str]:
@@ -108,14 +167,19 @@ def page_names(races: Sequence[Path], ending: str) -> list[str]:
     >>> page_names([Path("a/race.toml"), Path("b/race.toml"), Path("c/other.toml")], "html")
     ['a-race.html', 'b-race.html', 'other.html']
     """
-    stems = Counter(race.stem for race in races)
-    names = [
-        race.stem if stems[race.stem] == 1 else f"{race.resolve().parent.name}-{race.stem}"
-        for race in races
-    ]
-    seen: Counter[str] = Counter()
+    stems = Counter(race.stem.casefold() for race in races)
+    taken: set[str] = set()
     found = []
-    for name in names:
-        seen[name] += 1
-        found.append(f"{name}.{ending}" if seen[name] == 1 else f"{name}-{seen[name]}.{ending}")
+    for race in races:
+        alone = stems[race.stem.casefold()] == 1
+        name = race.stem if alone else f"{race.resolve().parent.name}-{race.stem}"
+        unused = (one for one in _numbered(name) if one.casefold() not in taken)
+        chosen = next(unused)
+        taken.add(chosen.casefold())
+        found.append(f"{chosen}.{ending}")
     return found
+
+
+def _numbered(name: str) -> Iterator[str]:
+    yield name
+    yield from (f"{name}-{number}" for number in count(2))

@@ -3,7 +3,7 @@
 from racecalc.decisions.advice.answer import Advice
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis, basis_sections, made_line
-from racecalc.views.advice.card_part import landmarks_section
+from racecalc.views.advice.card_part import card_section, landmarks_section
 from racecalc.views.advice.evidence_part import evidence_section
 from racecalc.views.advice.front import front_sections, headline
 from racecalc.views.advice.options_part import options_section
@@ -27,6 +27,7 @@ def sheet_of(advice: Advice, basis: Basis, units: System) -> Sheet:
         headline=headline(advice, units),
         front=front_sections(advice, units),
         rest=(
+            *card_section(advice, units),
             *landmarks_section(advice, units),
             *options_section(advice),
             *evidence_section(advice),

@@ -26,7 +26,12 @@ from racecalc.views.commands.shared import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from racecalc.views.advice.making import Asked
+    from racecalc.quantities.showing import System
+    from racecalc.views.advice.html import Paper
+    from racecalc.views.advice.making import Asked, Form
+
+MOST_JOBS = 61
+"""Processes at most: what the pool of the standard library allows on every system."""
 
 
 @racecalc.command("advice")
@@ -54,12 +59,12 @@ if TYPE_CHECKING:
     "--as",
     "form",
     type=click.Choice(["html", "pdf", "md", "txt"]),
-    default="html",
-    show_default=True,
-    help="What the pages in the folder are written as.",
+    help="What the pages in the folder are written as; html unless given.",
 )
 @click.option(
-    "--jobs", type=click.IntRange(1, 256), help="Races at a time; as many as there are processors."
+    "--jobs",
+    type=click.IntRange(1, MOST_JOBS),
+    help="Races at a time; as many as there are processors.",
 )
 @click.option("--replace", is_flag=True, help="Replace pages that are there already.")
 @click.option(
@@ -95,7 +100,7 @@ def advice_command(
     race_files: tuple[Path, ...],
     outputs: tuple[Path, ...],
     folder: Path | None,
-    form: str,
+    form: "Form | None",
     jobs: int | None,
     replace: bool,
     as_json: bool,
@@ -105,7 +110,9 @@ def advice_command(
 
     For several races give --out FOLDER: one page each, several at a time.
     """
-    asked = _asked(form, **wished)
+    asked = _asked(form or "html", **wished)
+    if folder is None and (form or jobs):
+        raise InputError("--as and --jobs", "are for --out FOLDER", "add it, or leave them out")
     if folder is not None:
         if outputs or as_json:
             raise InputError("--out", "makes files alone", "leave --output and --json out")
@@ -118,10 +125,10 @@ def advice_command(
 
 
 def _asked(
-    form: Any,
+    form: "Form",
     *,
-    paper: Any,
-    units: Any,
+    paper: "Paper | None",
+    units: "System",
     changes: tuple[str, ...],
     budget: str | None,
     per_second: str | None,
@@ -150,19 +157,23 @@ def _asked(
 def _single(
     race_file: Path, outputs: Sequence[Path], asked: "Asked", *, replace: bool, as_json: bool
 ) -> None:
+    from racecalc.files.race_writing import replace_file
     from racecalc.views.advice.making import advice_on, form_of, written
+    from racecalc.views.advice.pdf import needed_browser
     from racecalc.views.advice.text import text_of
     from racecalc.views.advice_json import advice_json
 
     refuse_named_twice(outputs)
     forms = [form_of(path) for path in outputs]
+    if "pdf" in forms:
+        needed_browser()
     for path in outputs:
         _refuse(path, replace=replace)
     advice, sheet = advice_on(race_file, asked)
     for notice in advice.race.notices:
         say(notice)
     for path, form in zip(outputs, forms, strict=True):
-        _write(path, written(sheet, form, asked.units, asked.paper), replace=replace)
+        replace_file(path, written(sheet, form, asked.units, asked.paper))
         tell(f"{path} written")
     if as_json:
         print_json(advice_json(advice, sheet))
@@ -174,38 +185,54 @@ def _squad(
     race_files: Sequence[Path], folder: Path, asked: "Asked", jobs: int | None, *, replace: bool
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
-    from racecalc.views.advice.squad import page_names, squad
+    from racecalc.files.race_writing import replace_file
+    from racecalc.views.advice.pdf import needed_browser
+    from racecalc.views.advice.squad import page_names, squad_in_pools
 
+    if asked.form == "pdf":
+        needed_browser()
     _make_folder(folder)
-    names = page_names(race_files, asked.form)
-    status, written = 0, 0
-    with _workers(jobs or os.cpu_count() or 1, len(race_files)) as executor:
-        for made, name in zip(squad(race_files, asked, executor=executor), names, strict=True):
-            try:
-                if made.page is not None:
-                    _write(folder / name, made.page, replace=replace)
-                    tell(f"{folder / name} written")
-                    written += 1
-                    continue
-                problem, fault = made.problem, made.ours
-            except InputError as error:
-                problem, fault = str(error), False
-            status = 1 if fault or status == 1 else InputError.exit_status
-            tell(f"error: {problem}")
-    tell(f"{written} of {len(race_files)} pages written")
-    click.get_current_context().exit(status)
+    paths = [folder / name for name in page_names(race_files, asked.form)]
+    wanted, troubles = _to_make(race_files, paths, replace=replace)
+    workers = jobs or min(os.cpu_count() or 1, MOST_JOBS)
+    pages = squad_in_pools(list(wanted.values()), asked, _workers, workers)
+    for path, made in zip(wanted, pages, strict=True):
+        if made.page is None:
+            tell(f"error: {made.problem}")
+            troubles.append(1 if made.ours else InputError.exit_status)
+            continue
+        try:
+            replace_file(path, made.page)
+            tell(f"{path} written")
+        except InputError as error:
+            tell(f"error: {error}")
+            troubles.append(error.exit_status)
+    tell(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
+    click.get_current_context().exit(min(troubles, default=0))
+
+
+def _to_make(
+    race_files: Sequence[Path], paths: Sequence[Path], *, replace: bool
+) -> tuple[dict[Path, Path], list[int]]:
+    """The race of each page that may be written, and the status of each that may not."""
+    wanted, troubles = {}, []
+    for race_file, path in zip(race_files, paths, strict=True):
+        try:
+            _refuse(path, replace=replace)
+            wanted[path] = race_file
+        except InputError as error:
+            tell(f"error: {error}")
+            troubles.append(error.exit_status)
+    return wanted, troubles
 
 
 @contextmanager
-def _workers(jobs: int, races: int) -> Iterator["Executor | None"]:
-    """Processes for several races; none where there is nothing to do beside each other."""
-    if min(jobs, races) < 2:
-        yield None
-        return
+def _workers(count: int) -> Iterator["Executor"]:
+    """Processes to make pages in."""
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    executor = ProcessPoolExecutor(min(jobs, races), get_context("spawn"), _leave_keys_to_parent)
+    executor = ProcessPoolExecutor(count, get_context("spawn"), _leave_keys_to_parent)
     try:
         yield executor
     finally:
@@ -231,12 +258,7 @@ def _refuse(path: Path, *, replace: bool) -> None:
 
     if replace:
         refuse_without_folder(path)
+    elif path.exists():
+        raise InputError(str(path), "is there already", "name another file or add --replace")
     else:
         refuse_to_write(path)
-
-
-def _write(path: Path, page: bytes, *, replace: bool) -> None:
-    from racecalc.files.race_writing import replace_file
-
-    _refuse(path, replace=replace)
-    replace_file(path, page)

@@ -80,4 +80,5 @@ class AdvicePlace(Place):
             write_new_file(path, written(sheet, form_of(path), self.session.units))
 
         question = "Write the page to which file? (.html, .pdf, .md, .txt)"
-        await self.write_asking(question, "advice.html", check, write)
+        suggested = f"{self.session.path.stem}.html"
+        await self.write_asking(question, suggested, check, write)
