@@ -15,7 +15,7 @@ from racecalc.decisions.value import OptionValue
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.views.advice.charts import Bar, Swept, draw_bars, draw_sweep
 from racecalc.views.advice.options_part import ranked
-from racecalc.views.advice.sheet import Block, Figure, Items, Line, Section, Words
+from racecalc.views.advice.sheet import Block, Figure, Items, Line, Paragraph, Section, Words
 
 MOST_SWEPT = 4
 """Items of a sweep that can be told apart in black and white."""
@@ -183,20 +183,19 @@ def _sure(advice: Advice) -> Iterator[Block]:
         if advice.no_decision:
             yield Items((("Whether a test pays is not worked out: ", Words(advice.no_decision)),))
         return
-    edges = [
-        (Words(f"{slot.slot}: {edge.becomes}"), f" {word} {edge.per_second:.3g} a second.")
-        for slot in decision.slots
-        for edge, word in ((slot.edges.below, "below"), (slot.edges.above, "above"))
-        if edge and slot.edges.near
-    ]
-    if edges:
-        currency = decision.question.per_second.currency
-        yield Items(
-            (
-                (
-                    "Slot by slot, advice that stands near another one, by what a second is worth"
-                    f" in {currency}:",
-                ),
-                *edges,
-            )
+    currency = decision.question.per_second.currency
+    edges = tuple(
+        (
+            Words(slot.slot),
+            f": {more} than {edge.per_second:.3g} {currency} to you: ",
+            Words(str(edge.becomes)),
+            ".",
         )
+        for slot in decision.slots
+        for edge, more in ((slot.edges.below, "less"), (slot.edges.above, "more"))
+        if edge and slot.edges.near
+    )
+    if edges:
+        near = "Slot by slot, the advice stands near another one. If a second is worth"
+        yield Paragraph((near,))
+        yield Items(edges)

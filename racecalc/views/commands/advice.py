@@ -11,6 +11,8 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.shared import (
+    JSON,
+    SET,
     UNITS,
     draw_options,
     print_answer,
@@ -86,14 +88,8 @@ MOST_JOBS = 61
     metavar="AMOUNT",
     help='Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.',
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    metavar="KEY=VALUE",
-    help='Try another value, as rider.power="280 W". May be repeated.',
-)
+@JSON
+@SET
 @UNITS
 @draw_options
 def advice_command(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from racecalc.views.commands.shared import (
+    JSON,
     RACE_FILE,
     UNITS,
     print_answer,
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 @racecalc.command("compare")
 @RACE_FILE
 @click.argument("other_file", metavar="OTHER", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+@JSON
 @UNITS
 def compare_command(race_file: Path, other_file: Path, as_json: bool, units: "System") -> None:
     """Two race files beside each other: what differs, and what it does."""

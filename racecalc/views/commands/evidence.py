@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from racecalc.errors import InputError
-from racecalc.views.commands.shared import print_answer, print_json, racecalc, read_as, read_option
+from racecalc.views.commands.shared import (
+    JSON,
+    print_answer,
+    print_json,
+    racecalc,
+    read_as,
+    read_option,
+)
 
 if TYPE_CHECKING:
     from racecalc.decisions.evidence.spread import Repeatability
@@ -34,7 +41,7 @@ EARLIER_RUNS = click.option(
 
 @racecalc.command("trial")
 @RUNS_FILE
-@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+@JSON
 @click.option("--baseline", metavar="ITEM", help="What the items are compared with.")
 @click.option("--margin", metavar="AMOUNT", help='Too little to matter, as "1 W" or "0.001 m^2".')
 @click.option("--repeatability", metavar="AMOUNT", help="Scatter of a run, from earlier tests.")
@@ -179,7 +186,7 @@ def _experience(
     type=click.Path(path_type=Path),
     help="Write the sheet to fill in as CSV.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+@JSON
 def plan_command(
     items: tuple[str, ...],
     difference: str,
@@ -275,7 +282,7 @@ class _SignedArguments(click.Command):
     help="Take them from it.",
 )
 @condition_options
-@click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+@JSON
 def convert_command(
     saving: str, wanted: str | None, race_file: Path | None, as_json: bool, **given: str | None
 ) -> None:

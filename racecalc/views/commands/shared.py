@@ -26,6 +26,15 @@ UNITS = click.option(
     help="Units of the answer.",
 )
 
+JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+SET = click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help='Try another value, as rider.power="280 W". May be repeated.',
+)
+
 
 class RaceGroup(click.Group):
     """The commands; a race file in the place of one is opened on the screen."""
@@ -76,14 +85,8 @@ def race_command(answer: Callable[..., None]) -> Callable[..., None]:
 
     @racecalc.command(answer.__name__.removesuffix("_command"))
     @RACE_FILE
-    @click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
-    @click.option(
-        "--set",
-        "changes",
-        multiple=True,
-        metavar="KEY=VALUE",
-        help='Try another value, as rider.power="280 W". May be repeated.',
-    )
+    @JSON
+    @SET
     @UNITS
     @wraps(answer)
     def command(race_file: Path, changes: tuple[str, ...], **given: Any) -> None:

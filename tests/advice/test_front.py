@@ -1,0 +1,120 @@
+"""The first sheet says nothing that would mislead whoever has only that sheet."""
+
+from pathlib import Path
+
+import pytest
+
+from racecalc.views.advice.making import Asked, advice_on
+from racecalc.views.advice.sheet import Grid, Items, Sheet, spoken
+from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
+
+
+def sheet_on(folder: Path, text: str, *changes: str, **asked: str) -> Sheet:
+    return advice_on(race_in(folder, text), Asked(changes=changes, **asked))[1]
+
+
+def told(sheet: Sheet, name: str) -> str:
+    section = next(one for one in sheet.front if one.name == name)
+    lines = [line for one in section.blocks if isinstance(one, Items) for line in one.lines]
+    return "\n".join(map(spoken, lines))
+
+
+def card(sheet: Sheet) -> Grid:
+    section = next(one for one in sheet.front if one.name == "card")
+    return next(one for one in section.blocks if isinstance(one, Grid))
+
+
+def test_no_power_is_told_where_a_limit_decides(tmp_path: Path) -> None:
+    downhill = ('course.grade="-3 %"', 'course.max_speed="20 km/h"')
+    sheet = sheet_on(tmp_path, race_text(), *downhill)
+    assert "Ride by the card" in spoken(sheet.headline)
+    for row in card(sheet).rows:
+        assert spoken(row[1]) == "-"
+        assert spoken(row[3]) == "roll: a bend or limit decides"
+
+
+def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
+    text = race_text().replace(
+        'power = "250 W"',
+        'power = "250 W"\ncritical_power = "205 W"\nwork_above_critical = "10 kJ"',
+    )
+    sheet = sheet_on(tmp_path, text)
+    assert sheet.front[0].name == "doubtful"
+    assert "250 W all along cannot be held to the end" in told(sheet, "time")
+    assert "about 33" not in told(sheet, "time").split("\n")[0]
+
+
+def test_times_are_told_with_and_without_what_is_bought(tmp_path: Path) -> None:
+    sheet = sheet_on(tmp_path, race_text(SUIT))
+    assert "with what you have now in about" in spoken(sheet.headline)
+    assert "With all that is to be bought and used besides: about" in told(sheet, "time")
+
+
+def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
+    bare = spoken(sheet_on(tmp_path, race_text()).headline)
+    assert "in 95 of 100 cases by the error of the model alone" in bare
+    sure = sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"')
+    assert spoken(sure.headline).endswith("in 95 of 100 cases.")
+    assert " between " in told(sure, "time")
+
+
+def test_what_is_not_proved_and_what_it_costs_stand_beside_it(tmp_path: Path) -> None:
+    position = FREE.replace("saves", 'comfort = "Hurts."\npower_loss = "3 W"\nsaves', 1)
+    words = told(sheet_on(tmp_path, race_text(position.replace("0.004", "0.016"))), "do")
+    assert "Pads lower: Hurts. It costs 3 W while held, which is not in the card." in words
+    unproved = FREE.replace("0.003", "0.0035")
+    assert "Pads lower: not proved, faster with a chance of" in told(
+        sheet_on(tmp_path, race_text(unproved)), "do"
+    )
+
+
+def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
+    worse = OWNED.replace("0.003", "-0.003")
+    words = told(sheet_on(tmp_path, race_text(worse)), "not")
+    assert "Leave alone, though it would cost nothing: Owned helmet." in words
+    assert "buy" not in words
+
+
+def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
+    unchecked = SUIT.replace('rules = "allowed"', "")
+    assert "nobody has checked the rules for Suit" in told(
+        sheet_on(tmp_path, race_text(unchecked)), "do"
+    )
+    assert "rules" not in told(sheet_on(tmp_path, race_text(SUIT)), "do")
+
+
+def test_many_landmarks_leave_the_card_short(tmp_path: Path) -> None:
+    marks = "".join(
+        f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate {number}"\n'
+        for number in range(15)
+    )
+    sheet = sheet_on(tmp_path, race_text(more=marks))
+    assert not any("Gate" in spoken(row[3]) for row in card(sheet).rows)
+    landmarks = next(one for one in sheet.rest if one.name == "landmarks")
+    assert len(landmarks.blocks[0].rows) == 15
+
+
+@pytest.mark.parametrize(("units", "distance"), [("metric", "to km"), ("imperial", "to mi")])
+def test_units_of_the_reader(tmp_path: Path, units: str, distance: str) -> None:
+    assert card(sheet_on(tmp_path, race_text(), units=units)).headings[0] == distance
+
+
+def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
+    hot = race_text().replace(
+        'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
+    )
+    assert "leave no bottle behind" in told(sheet_on(tmp_path, hot), "heed")
+
+
+def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:
+    odd = race_text(SUIT).replace('mass = "67 kg"', 'mass = "140 kg"')
+    _, sheet = advice_on(race_in(tmp_path, odd), Asked())
+    everything = " ".join(
+        spoken(line)
+        for section in (*sheet.front, *sheet.rest)
+        for block in section.blocks
+        if isinstance(block, Items)
+        for line in block.lines
+    )
+    assert "canal.toml, line" in everything
+    assert tmp_path.as_posix() not in everything
