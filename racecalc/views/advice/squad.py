@@ -70,8 +70,8 @@ def squad(
 
     Examples
     --------
-    >>> [made.problem for made in squad([Path("none.toml")])]
-    ['none.toml: there is no such file']
+    >>> [(made.race_file.name, made.page) for made in squad([Path("none.toml")])]
+    [('none.toml', None)]
     """
     if executor is None:
         for race_file in races:
