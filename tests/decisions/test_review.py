@@ -342,5 +342,7 @@ def test_power_meter_that_fell_silent_clears_nobody():
     table = ridden(race(course=HILLS))
     silent = table.power.copy()
     silent[0] = 15.0
-    with pytest.raises(InputError, match=r"line 2: with 15 W the split would take .* where it took"):
+    with pytest.raises(
+        InputError, match=r"line 2: with 15 W the split would take .* where it took"
+    ):
         review(ride(race(course=HILLS)), replace(table, power=silent))

@@ -17,6 +17,7 @@ from racecalc.domain.option import Option
 LIKELY = 0.75
 """Chance of being faster from which something free is used though it is not proved; our choice."""
 
+DECIDED = "a test first is worth more than it costs"
 CLAIM = "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
 BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"
 
@@ -105,7 +106,7 @@ def _test_first(item: Item, value: OptionValue, known: Known) -> str:
     for slot in slots:
         if value.option.name in [prospect.name for prospect in slot.prospects]:
             tested = slot.action.kind == "test" and value.option.name in slot.action.names
-            return "a test first is worth more than it costs" if tested else ""
+            return DECIDED if tested else ""
     return f"not proved: {value.because}" if value.verdict == "undecided" else ""
 
 
@@ -121,14 +122,15 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) 
 
 
 def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
-    """What is to be tested, promises more, and cannot be used beside an item; empty for none.
+    """What is to be tested, may turn out better, and cannot be used beside an item; else empty.
 
     A bare claim keeps nobody from buying what is proved.
     """
     for other in known.shelf.items:
-        name = other.option.name
-        tested = name in found and found[name].do == "test" and other.worth.doubt_s is not None
-        better = other.worth.saved_s > item.worth.saved_s or known.decision is not None
-        if tested and better and clash(item.option, other.option):
-            return name
+        test = found.get(other.option.name)
+        if test is None or test.do != "test" or other.worth.doubt_s is None:
+            continue
+        promising = test.because == DECIDED or other.worth.saved_s > item.worth.saved_s
+        if promising and clash(item.option, other.option):
+            return test.name
     return ""
