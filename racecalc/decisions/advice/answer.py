@@ -15,6 +15,7 @@ from racecalc.decisions.evidence.sweep_answer import SweepAnswer
 from racecalc.decisions.outlook import Refused
 from racecalc.decisions.pacing.answer import Pacing, pace
 from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.proposals import Proposal
 from racecalc.decisions.prospects import Question, Scatter
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.testing_first import Decision, decide
@@ -142,6 +143,13 @@ class Advice:
         """Options that are to be left although there is nothing more to pay for them."""
         free = {one.option.name for one in self.values if one.option.to_pay == 0.0}
         return tuple(name for name in self.shopping.to("leave") if name in free)
+
+    @property
+    def next_test(self) -> Proposal | None:
+        """The test that is worth most after its cost, of what may be bought or used at all."""
+        test = self.decision.next_test if self.decision else None
+        usable = {*self.shopping.to("test"), *self.shopping.to(*USED)}
+        return test if test is not None and usable.issuperset(test.names) else None
 
     @property
     def power_short(self) -> bool:

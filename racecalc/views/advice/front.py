@@ -6,7 +6,6 @@ from racecalc.decisions.advice.advised import PAID
 from racecalc.decisions.advice.answer import Advice
 from racecalc.decisions.advice.shopping import Shopping
 from racecalc.decisions.basket.answer import Basket
-from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
@@ -112,7 +111,7 @@ def _price(advice: Advice) -> Line:
     basket, budget = advice.shopping.basket, advice.spending.budget
     if basket is None:
         return ()
-    of = f" of the {budget}" if budget and budget != basket.price else ""
+    of = f" of a budget of {budget}" if budget and budget != basket.price else ""
     races = f", hire for {_races(basket.races)}" if advice.shopping.to("hire") else ""
     return (f" for {basket.price}{of}{races}",)
 
@@ -146,8 +145,7 @@ def _do(advice: Advice) -> Iterator[Line]:
         yield "Weigh what a second is worth to you: ", *listed(weighed, "or", LISTED), "."
     if tested := shopping.to("test"):
         yield "Test first: ", *_named(tested), "."
-    if advice.decision is not None:
-        yield from _next_test(advice.decision)
+    yield from _next_test(advice)
     if advice.unchecked:
         ask = "Ask the organiser first: nobody has checked the rules for "
         yield ask, *_named(advice.unchecked), "."
@@ -175,10 +173,10 @@ def _mind_free(advice: Advice) -> Iterator[Line]:
             yield Words(option.name, NOTED), ":", *unproved, *told, words
 
 
-def _next_test(decision: Decision) -> Iterator[Line]:
+def _next_test(advice: Advice) -> Iterator[Line]:
     """The test that is worth most, what it takes, and what to make of it."""
-    test = decision.next_test
-    if test is None or decision.question.whole_test:
+    decision, test = advice.decision, advice.next_test
+    if decision is None or test is None or decision.question.whole_test:
         return
     currency = decision.question.per_second.currency
     cost = f", {amount_text(test.cost, currency)} in all" if test.cost else ""

@@ -10,6 +10,7 @@ from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.basket.answer import Basket, Other
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.value import OptionValue
+from racecalc.decisions.verdicts import give_or_take
 from racecalc.views.advice.charts import Bar, Priced, draw_bars, draw_frontier
 from racecalc.views.advice.numbers import about, chance, faster, money, signed_seconds
 from racecalc.views.advice.sheet import (
@@ -169,11 +170,12 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
         if basket.proved_optimal
         else " The best set found for that money."
     )
+    half = give_or_take(basket.saved_s_low, basket.saved_s_high)
     alone: Line = (
         " Alone they would add up to ",
-        about(basket.singles_s, None, "basket/sum_of_single_s"),
+        about(basket.singles_s, half, "basket/sum_of_single_s"),
         "; solved as one they save ",
-        about(basket.saved_s, None, "basket/saved_s"),
+        about(basket.saved_s, half, "basket/saved_s"),
         ".",
     )
     return (
@@ -217,9 +219,9 @@ def _held_back(shopping: Shopping) -> Line:
 
 def _frontier(advice: Advice, basket: Basket) -> Figure:
     alone = [
-        Priced(value.option.name, value.option.to_pay or 0.0, value.saved_s)
+        Priced(value.option.name, price, value.saved_s)
         for value in advice.values
-        if value.option.to_pay is not None
+        if (price := value.option.to_pay) is not None
     ]
     steps = advice.shopping.steps
     told = "; ".join(f"{step.saved_s:.0f} s for {step.cost}" for step in steps)
