@@ -82,10 +82,10 @@ def _inputs_text(found: Review, units: System) -> str:
         + "\n"
         + paragraph(
             "Fits best: the value with which the race, ridden again with all else as stated,"
-            " comes nearest to the splits, - where that is not to be believed; both: two of them at"
-            " once. +-: one standard uncertainty"
-            " from the scatter of what is left, if nothing else was off; ? where too few splits"
-            " show any. Explains: share of the rest, in squares of seconds. Left:"
+            " comes nearest to the splits, - where that is not to be believed or all in doubt;"
+            " both: two of them at once. +-: one standard uncertainty from the scatter of what is"
+            " left, if nothing else was off; ? where too few splits show any. Explains: share of"
+            " the rest, in squares of seconds. Left:"
             " what remains of a split, root mean square."
         )
     )
@@ -103,7 +103,7 @@ def _input_row(name: str, one: Explanation, units: System) -> list[str]:
 
 def _fitted(one: Explanation, units: System) -> tuple[str, str]:
     """Value and doubt; none is shown where it would have to be further off than is believed."""
-    if not one.believable:
+    if not one.believable or (one.doubt or 0.0) > abs(one.value):
         return "-", "-"
     doubt = "?" if one.doubt is None else _number(one, one.doubt, units)
     return _number(one, one.value, units), doubt

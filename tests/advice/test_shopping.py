@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from racecalc.decisions.advice.answer import Advice, Wish, advise
+from racecalc.decisions.prospects import Scatter
 from racecalc.decisions.set_value import value_of_set
 from racecalc.domain.loading import load_race
+from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import read_money
 from tests.advice.races import (
@@ -150,13 +152,75 @@ def test_small_gains_count_where_a_second_is_dear(tmp_path: Path) -> None:
     assert 0.0 < advice.shopping.basket.saved_s < 0.5
 
 
-def test_rival_of_what_is_to_be_tested_waits(tmp_path: Path) -> None:
-    better = UNPROVED.replace("Unproved gloves", "Better suit").replace("50 EUR", "120 EUR")
-    better = better.replace("0.002", "0.008").replace("price", 'slot = "suit"\nprice', 1)
-    better = better.replace('doubt = "0.008', 'doubt = "0.007')
-    advice = advice_on(tmp_path, SUIT, better)
+BETTER = """
+[[option]]
+name = "Better suit"
+slot = "suit"
+price = "120 EUR"
+saves = "0.008 m^2"
+doubt = "0.007 m^2"
+rules = "allowed"
+"""
+
+
+def test_rival_waits_for_a_test_that_is_known_to_pay(tmp_path: Path) -> None:
+    precise = Wish(scatters=(Scatter(read_saving("0.0005 m^2"), 0.0, "0.0005 m^2"),))
+    advice = advice_on(tmp_path, SUIT, BETTER, wish=precise)
     assert does(advice) == {"Better suit": "test", "Suit": "wait"}
-    assert because(advice, "Suit") == "wait for the test of Better suit, which takes its place"
+    assert because(advice, "Suit") == "Better suit, which takes its place, is to be tested first"
+
+
+def test_what_is_proved_is_bought_where_no_test_is_known_to_pay(tmp_path: Path) -> None:
+    assert does(advice_on(tmp_path, SUIT, BETTER)) == {"Better suit": "test", "Suit": "buy"}
+
+
+def test_what_needs_something_unsettled_waits(tmp_path: Path) -> None:
+    needs = SUIT.replace('rules = "allowed"', 'needs = ["Unproved gloves"]')
+    advice = advice_on(tmp_path, needs, UNPROVED)
+    assert does(advice) == {"Suit": "wait", "Unproved gloves": "test"}
+    assert because(advice, "Suit") == "it needs Unproved gloves, which is not settled yet"
+
+
+@pytest.mark.parametrize("doubt", ["", 'doubt = "0.02 m^2"\n'])
+def test_set_that_is_not_proved_does_not_count(tmp_path: Path, doubt: str) -> None:
+    other = SUIT.replace('"Suit"', '"Covers"').replace('slot = "suit"', 'slot = "shoes"')
+    claimed = f'[[option]]\nname = "Both"\nset_of = ["Suit", "Covers"]\nsaves = "0.03 m^2"\n{doubt}'
+    advice = advice_on(tmp_path, SUIT, other, claimed)
+    assert does(advice) == {"Suit": "buy", "Covers": "buy"}
+    assert advice.shopping.held_back == ("Both",)
+    assert advice.shopping.basket.saved_s < 35.0
+
+
+def test_tested_set_is_found_behind_a_bare_claim_that_looks_better(tmp_path: Path) -> None:
+    claim = CLAIM.replace("5 W at 45 km/h", "0.012 m^2")
+    both = BOTH.replace("0.012", "0.014")
+    advice = advice_on(tmp_path, SUIT, claim, both)
+    assert does(advice) == {"Suit": "buy", "Claimed covers": "buy"}
+    assert set(advice.shopping.required) == {"Suit", "Claimed covers"}
+
+
+def test_no_drink_is_left_behind_in_the_heat(tmp_path: Path) -> None:
+    bottle = FREE.replace('"Pads lower"', '"No bottle"').replace(
+        "saves", 'mass = "-500 g"\nsaves', 1
+    )
+    assert does(advice_on(tmp_path, bottle)) == {"No bottle": "use"}
+    hot = race_text(bottle).replace(
+        'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
+    )
+    advice = advise(load_race(race_in(tmp_path, hot)))
+    assert does(advice) == {"No bottle": "unsafe"}
+
+
+def test_option_without_a_price_is_no_bad_buy(tmp_path: Path) -> None:
+    unpriced = SUIT.replace('price = "100 EUR"\n', "")
+    assert does(advice_on(tmp_path, unpriced, FREE))["Suit"] == "unpriced"
+
+
+def test_budget_alone_buys_nothing_that_is_proved_too_small_to_matter(tmp_path: Path) -> None:
+    tiny = SUIT.replace("0.006", "0.0001").replace("0.001", "0.0001").replace("100 EUR", "20 EUR")
+    advice = advice_on(tmp_path, tiny, money='budget = "500 EUR"')
+    assert does(advice) == {"Suit": "leave"}
+    assert because(advice, "Suit").startswith("too little to matter")
 
 
 def test_bare_claim_keeps_nobody_from_what_is_proved(tmp_path: Path) -> None:
@@ -203,7 +267,7 @@ def test_bare_claim_is_bought_as_part_of_a_set_that_was_tested(tmp_path: Path) -
 def test_bare_claim_is_not_bought_where_its_set_is_not_worth_it(tmp_path: Path) -> None:
     spoiled = BOTH.replace("0.012", "0.0061")
     advice = advice_on(tmp_path, SUIT, CLAIM, spoiled)
-    assert does(advice) == {"Suit": "buy", "Claimed covers": "leave"}
+    assert does(advice) == {"Suit": "buy", "Claimed covers": "test"}
     dear = SUIT.replace("100 EUR", "1000 EUR")
     assert does(advice_on(tmp_path, dear, CLAIM, BOTH))["Claimed covers"] == "test"
 

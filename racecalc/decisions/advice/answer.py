@@ -33,6 +33,9 @@ SHORT = 0.97
 """Share of the race power below which what the limit lets be held all along counts as less; our
 choice, well beyond what the fourth power of a start takes."""
 
+AS_GOOD = 0.5
+"""Seconds that a card must lose or gain on one power all along to be worth a word [s]."""
+
 SECTIONS = 12
 """Sections of the card at most: what fits on a stem."""
 
@@ -139,9 +142,19 @@ class Advice:
         return tuple(one.name for one in options if one.ties.rules == "not checked")
 
     @property
+    def only_together(self) -> tuple[tuple[str, ...], ...]:
+        """Options to be used that were tested as one, set by set."""
+        tests = self.shopping.basket.tests if self.shopping.basket else ()
+        return tuple(test.set_of for test in self.race.tested_sets if test.name in tests)
+
+    @property
     def kept(self) -> tuple[str, ...]:
         """Options that are to be left although there is nothing more to pay for them."""
-        free = {one.option.name for one in self.values if one.option.to_pay == 0.0}
+        free = {
+            one.option.name
+            for one in self.values
+            if one.option.to_pay == 0.0 and not one.option.ties.needs
+        }
         return tuple(name for name in self.shopping.to("leave") if name in free)
 
     @property
@@ -163,7 +176,20 @@ class Advice:
         basket = self.shopping.basket
         if basket is None or not basket.items:
             return None
-        return (self.pacing.card.time_s if self.pacing else self.base.time) - basket.saved_s
+        return self.ridden_s - basket.saved_s
+
+    @property
+    def card_pays(self) -> bool:
+        """Whether the card is no slower than one power all along under the same limit."""
+        return self.pacing is not None and self.pacing.card.saved_s > -AS_GOOD
+
+    @property
+    def ridden_s(self) -> float:
+        """Time as it is advised to be ridden, with what the athlete has [s]."""
+        if self.pacing is None:
+            return self.base.time
+        card = self.pacing.card
+        return card.time_s if self.card_pays else card.constant_power_time_s
 
     @property
     def half_of_time_s(self) -> float:
@@ -194,12 +220,16 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     Raises
     ------
     InputError
-        If the rider comes to a stop on the way, or prices stand in several currencies.
+        If the rider comes to a stop on the way, prices stand in several currencies, or a scatter
+        fits no option.
     """
     spending = wish.spending(race)
-    refuse_mixed_currencies(
-        race.options, {"the price per second": spending.per_second, "the budget": spending.budget}
-    )
+    amounts = {
+        "the price per second": spending.per_second,
+        "the budget": spending.budget,
+        "the fee of a session": wish.session_fee or race.purse.test_fee,
+    }
+    refuse_mixed_currencies(race.options, amounts)
     base = ride(race)
     pacing, no_card = _card(base)
     options, refused = _workable(base)
@@ -258,4 +288,7 @@ def _decision(
     try:
         return decide(base, (*options, *base.race.tested_sets), question), ""
     except InputError:
+        if wish.scatters:
+            # What is wrong then may be what was asked, which the file cannot mend.
+            raise
         return None, "nothing tells how far a test of them would be off"

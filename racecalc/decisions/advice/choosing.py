@@ -5,7 +5,7 @@ every set that differs by one option, until none is better.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from racecalc.decisions.advice.spending import Spending
@@ -88,10 +88,23 @@ class Choice:
             return "more than can be told"
         return amount_text(float(cost) / seconds, self.spending.currency(options))
 
+    @property
+    def sound(self) -> bool:
+        """Whether every bare claim in it is part of a set whose test holds."""
+        shelf = self.slopes.shelf
+        _, loose = shelf.told_by(self.numbers)
+        return all(shelf.items[number].worth.doubt_s is not None for number in loose)
+
     def neighbours(self) -> Iterator[frozenset[int]]:
-        """Every set that differs by one option and what goes with it."""
-        for number in range(len(self.slopes.shelf.items)):
+        """Every set that differs by one option, or by a tested set, and what goes with it."""
+        shelf = self.slopes.shelf
+        for number in range(len(shelf.items)):
             yield self.without(number) if number in self.numbers else self.beside(number)
+        for test in shelf.tested:
+            whole = self
+            for number in test.members - self.numbers:
+                whole = replace(whole, numbers=whole.beside(number))
+            yield whole.numbers
 
     def _with_needs(self, number: int) -> set[int]:
         items = self.slopes.shelf.items
@@ -121,7 +134,7 @@ class Choice:
         )
 
 
-def best_choice(slopes: Slopes, spending: Spending) -> tuple[Choice, list[frozenset[int]]]:
+def best_choice(slopes: Slopes, spending: Spending) -> Choice:
     """Find the set that is worth most.
 
     Parameters
@@ -135,20 +148,21 @@ def best_choice(slopes: Slopes, spending: Spending) -> tuple[Choice, list[frozen
     -------
     Choice
         The set.
-    list of frozenset of int
-        The sets on the way from nothing to everything.
     """
     programme = Programme(slopes.shelf)
-    sets = list(climbed(slopes, programme, budgets(slopes, programme)))
+    sets = climbed(slopes, programme, budgets(slopes, programme))
     tried = [Choice(slopes, one, spending) for one in (frozenset[int](), *sets)]
-    best = max((one for one in tried if spending.allows(one.cost)), key=lambda one: one.worth)
+    best = max(filter(_possible, tried), key=lambda one: one.worth)
     while (better := _better(best)) is not None:
         best = better
-    return best, sets
+    return best
 
 
 def _better(choice: Choice) -> Choice | None:
-    tried = (Choice(choice.slopes, one, choice.spending) for one in choice.neighbours())
-    fitting = [one for one in tried if choice.spending.allows(one.cost)]
-    best = max(fitting, key=lambda one: one.worth, default=choice)
+    tried = (replace(choice, numbers=one) for one in choice.neighbours())
+    best = max(filter(_possible, tried), key=lambda one: one.worth, default=choice)
     return best if best.worth > choice.worth + 1e-9 else None
+
+
+def _possible(choice: Choice) -> bool:
+    return choice.spending.allows(choice.cost) and choice.sound

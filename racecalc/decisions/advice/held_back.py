@@ -6,13 +6,19 @@ from dataclasses import dataclass
 from racecalc.decisions.advice.advised import Advised
 from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.allowed import clash
-from racecalc.decisions.basket.shelf import Item, Shelf
+from racecalc.decisions.basket.shelf import Item, Shelf, TestedSet
 from racecalc.decisions.days import stated_day
-from racecalc.decisions.handling import GUST_CAUTION, JUDGED, ruled_out, speed_words
+from racecalc.decisions.handling import GUST_CAUTION, HOT, JUDGED, ruled_out, speed_words
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.value import OptionValue
+from racecalc.decisions.verdicts import interval
+from racecalc.domain.air import Air
 from racecalc.domain.option import Option
+from racecalc.domain.race import Change
+
+DRINK = ("bottle", "drink", "hydration", "water")
+"""Words by which an option is known that carries less to drink where it is lighter."""
 
 LIKELY = 0.75
 """Chance of being faster from which something free is used though it is not proved; our choice."""
@@ -49,14 +55,45 @@ def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
 
     No race file states gusts, so a mean wind from which gusts would want care is enough.
     """
+    found = {}
+    for option in options:
+        because = _too_windy(base, option) or _too_hot(base.race.air, option)
+        if because:
+            found[option.name] = Advised(option.name, "unsafe", because)
+    return found
+
+
+def _too_windy(base: Ridden, option: Option) -> str:
     day = stated_day(base.race)
     wind = day.wind_at_rider
-    words = f"the wind of {speed_words(wind)} at the rider is too strong for it ({JUDGED})"
-    return {
-        option.name: Advised(option.name, "unsafe", words)
-        for option in options
-        if ruled_out(option, day) or (option.ties.catches_wind and wind >= GUST_CAUTION)
-    }
+    if not option.ties.catches_wind or wind < GUST_CAUTION:
+        return ""
+    words = f"the mean wind is {speed_words(wind)} at the rider"
+    if ruled_out(option, day):
+        return f"{words}, too strong for it ({JUDGED})"
+    return f"{words}, and gusts, which nobody states, will be too strong for it ({JUDGED})"
+
+
+def _too_hot(air: Air, option: Option) -> str:
+    hot = air.density is None and air.temperature > HOT
+    words = f"{option.name} {option.slot}".casefold()
+    leaves_drink = option.mass < 0 and any(word in words for word in DRINK)
+    return "in this heat drink comes before any second" if hot and leaves_drink else ""
+
+
+def unproved_sets(shelf: Shelf) -> tuple[str, ...]:
+    """Tests of several options as one that promise more than their parts and do not prove it."""
+    return tuple(test.name for test in shelf.tested if not _proved(shelf, test))
+
+
+def _proved(shelf: Shelf, test: TestedSet) -> bool:
+    base = shelf.base
+    whole = base.time - base.changed(shelf.change_of(test.members)).time
+    parts = Change.sum(shelf.items[number].worth.change for number in test.members)
+    if whole <= base.time - base.changed(parts).time:
+        return True
+    low, _ = interval(whole, test.doubt_s)
+    return low is not None and low > 0
 
 
 def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
@@ -78,8 +115,19 @@ def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
     for item in known.shelf.items:
         name = item.option.name
         if name not in found and item.cost and (rival := _rival(item, known, found)):
-            because = f"wait for the test of {rival}, which takes its place"
+            because = f"{rival}, which takes its place, is to be tested first"
             found[name] = Advised(name, "wait", because)
+    return {**found, **_waiting(known.shelf, found)}
+
+
+def _waiting(shelf: Shelf, held: Mapping[str, Advised]) -> dict[str, Advised]:
+    """What needs something that is to be tested, or that waits itself."""
+    found: dict[str, Advised] = {}
+    for item in shelf.items:
+        name = item.option.name
+        wanted = [one for one in item.option.ties.needs if one in held or one in found]
+        if name not in held and wanted:
+            found[name] = Advised(name, "wait", f"it needs {wanted[0]}, which is not settled yet")
     return found
 
 
@@ -88,6 +136,9 @@ def _unproved(known: Known, trusted: frozenset[str]) -> Iterator[tuple[str, Advi
         value = known.values[item.option.name]
         name = value.option.name
         if value.saved_s <= 0 or name in trusted:
+            continue
+        if item.cost and value.verdict == "tie" and known.spending.per_second is None:
+            yield name, Advised(name, "leave", f"too little to matter: {value.because}")
             continue
         if item.worth.doubt_s is None:
             because = CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
@@ -122,15 +173,9 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) 
 
 
 def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
-    """What is to be tested, may turn out better, and cannot be used beside an item; else empty.
-
-    A bare claim keeps nobody from buying what is proved.
-    """
+    """What a test is known to pay for, and cannot be used beside an item; empty for none."""
     for other in known.shelf.items:
         test = found.get(other.option.name)
-        if test is None or test.do != "test" or other.worth.doubt_s is None:
-            continue
-        promising = test.because == DECIDED or other.worth.saved_s > item.worth.saved_s
-        if promising and clash(item.option, other.option):
+        if test and test.because == DECIDED and clash(item.option, other.option):
             return test.name
     return ""

@@ -5,17 +5,17 @@ nobody knows enough about is held back until a test tells; of the rest, the set 
 worth most after its price, or saves most within the budget.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from racecalc.decisions.advice.advised import Advised, Do
 from racecalc.decisions.advice.choosing import HARDLY, Choice, best_choice
-from racecalc.decisions.advice.held_back import Known, held_back, unsafe
+from racecalc.decisions.advice.held_back import Known, held_back, unproved_sets, unsafe
 from racecalc.decisions.advice.spending import TOSS_UP, Spending
 from racecalc.decisions.allowed import FORBIDDEN
 from racecalc.decisions.basket.answer import Basket, basket_of
-from racecalc.decisions.basket.ladder import Rung, rungs
-from racecalc.decisions.basket.shelf import Shelf, shelf_of
+from racecalc.decisions.basket.ladder import Rung, ladder
+from racecalc.decisions.basket.shelf import NO_PRICE_STATED, Shelf, numbers_of, shelf_of
 from racecalc.decisions.basket.slopes import Slopes
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision
@@ -24,6 +24,9 @@ from racecalc.domain.option import Option
 from racecalc.quantities.money import Money
 
 NO_PRICE = "nothing in the race file says what a second is worth to you, nor a budget"
+
+WORDS: Mapping[str, Do] = {FORBIDDEN: "forbidden", NO_PRICE_STATED: "unpriced"}
+"""What to do, by why an option is not on the shelf."""
 
 BY: Mapping[str, Do] = {"bought": "buy", "hired": "hire", "owned": "use", "free": "use"}
 
@@ -41,13 +44,16 @@ class Shopping:
         nothing that may be.
     steps : tuple of Rung
         What more money buys, of what is not held back.
+    required : tuple of str
+        Options that are in every set, as parts of tests that tell about bare claims.
     held_back : tuple of str
-        Options that no set may hold.
+        Options that no set may hold, and tests of sets that do not count.
     """
 
     advised: tuple[Advised, ...]
     basket: Basket | None
     steps: tuple[Rung, ...]
+    required: tuple[str, ...]
     held_back: tuple[str, ...]
 
     @property
@@ -87,50 +93,70 @@ def shop(
     Shopping
         What to do, and why.
     """
-    whole = shelf_of(base, options, base.race.tested_sets, spending.races)
+    offer = _Offer(base, tuple(options), spending)
+    whole = offer.shelf(())
+    doubted = unproved_sets(whole)
     known = Known(whole, {value.option.name: value for value in values}, decision, spending)
-    dangerous = unsafe(base, options)
-    trusted = _parts_of_tests(whole)
-    while True:
-        held = {**held_back(known, trusted), **dangerous}
-        found = _chosen(base, options, held, known)
-        bare = set(found.basket.unsure) & set(trusted) if found.basket else set()
-        if not bare:
-            return found
-        # Their set is not worth having, so that they would be there as bare claims.
-        trusted -= bare
+    tested = (test for test in whole.tested if test.name not in doubted)
+    parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
+    held = {**held_back(known, parts), **unsafe(base, options)}
+    shelf = offer.shelf((*held, *doubted))
+    choice = best_choice(Slopes(shelf), spending)
+    # Bare claims that came in with a tested set stay with it; all others are out.
+    kept = shelf.names_of(choice.numbers)
+    final = {**held_back(known, [name for name in parts if name in kept]), **unsafe(base, options)}
+    return _described(offer, known, (*final, *doubted), final, kept)
 
 
-def _parts_of_tests(shelf: Shelf) -> set[str]:
-    """Items that are part of a set whose test states a doubt."""
-    tested = (test.members for test in shelf.tested if test.doubt_s is not None)
-    return set(shelf.names_of(frozenset[int]().union(*tested)))
+@dataclass(frozen=True)
+class _Offer:
+    """What there is, and what may be spent."""
+
+    base: Ridden
+    options: tuple[Option, ...]
+    spending: Spending
+
+    def shelf(self, without: Collection[str]) -> Shelf:
+        """All but some options, and but some tests of sets."""
+        tests = [test for test in self.base.race.tested_sets if test.name not in without]
+        return shelf_of(self.base, self.options, tests, self.spending.races, without)
 
 
-def _chosen(
-    base: Ridden, options: Sequence[Option], held: Mapping[str, Advised], known: Known
+def _described(
+    offer: _Offer,
+    known: Known,
+    without: Sequence[str],
+    held: Mapping[str, Advised],
+    kept: Sequence[str],
 ) -> Shopping:
-    spending = known.spending
-    shelf = shelf_of(base, options, base.race.tested_sets, spending.races, tuple(held))
+    """The set by its names, proved, and what to do about every option beside it."""
+    spending, shelf = offer.spending, offer.shelf(without)
     out = {**_left_out(shelf.left_out), **held}
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
     names = [value.option.name for value in most]
     if not shelf.items:
-        return Shopping(tuple(out[name] for name in names), None, (), tuple(held))
+        return Shopping(tuple(out[name] for name in names), None, (), (), tuple(without))
     slopes = Slopes(shelf)
-    choice, sets = best_choice(slopes, spending)
-    basket = basket_of(slopes, Money(choice.cost, spending.currency(options)), races=spending.races)
+    numbers = numbers_of(shelf, kept, "the advice")
+    claims = tuple(one for one in numbers if shelf.items[one].worth.doubt_s is None)
+    required = _with_their_sets(shelf, numbers) if claims else frozenset[int]()
+    price = Money(shelf.cost_of(numbers), spending.currency(offer.options))
+    basket = basket_of(slopes, price, required, races=spending.races)
     choice = Choice(slopes, basket.chosen, spending)
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
-    return Shopping(advised, basket, rungs(slopes, [*sets, basket.chosen]), tuple(held))
+    steps = ladder(slopes, required, known=[basket.chosen])
+    return Shopping(advised, basket, steps, shelf.names_of(required), tuple(without))
+
+
+def _with_their_sets(shelf: Shelf, numbers: frozenset[int]) -> frozenset[int]:
+    """Members of the tests that hold for a set and hold its bare claims."""
+    tests, _ = shelf.told_by(numbers)
+    return frozenset[int]().union(*(test.members for test in tests))
 
 
 def _left_out(reasons: Iterable[tuple[str, str]]) -> dict[str, Advised]:
     """What rules and wishes keep out."""
-    return {
-        name: Advised(name, "forbidden" if because == FORBIDDEN else "leave", because)
-        for name, because in reasons
-    }
+    return {name: Advised(name, WORDS.get(because, "leave"), because) for name, because in reasons}
 
 
 def _advised(name: str, choice: Choice) -> Advised:
@@ -151,7 +177,7 @@ def _why(number: int, choice: Choice) -> str:
         return f"{' and '.join(needed)} cannot be used without it"
     less, saving = choice.change(choice.without(number))
     each = choice.price_of(-less, -saving)
-    return f"in this set a second of it costs {each}{_worth(choice)}"
+    return f"in this set a second of it costs {each}{_hired(number, choice)}{_worth(choice)}"
 
 
 def _left(name: str, number: int, choice: Choice) -> Advised:
@@ -165,7 +191,8 @@ def _left(name: str, number: int, choice: Choice) -> Advised:
         instead = "by itself"
     if more < HARDLY:
         return Advised(name, "leave", f"{instead} it saves nothing more")
-    each, spending = f"a second of it would cost {choice.price_of(more, cost)}", choice.spending
+    price, spending = choice.price_of(more, cost), choice.spending
+    each = f"a second of it would cost {price}{_hired(number, choice)}"
     if not spending.stated:
         return Advised(name, "weigh", f"{each}; {NO_PRICE}")
     if not spending.pays(more, cost):
@@ -180,3 +207,10 @@ def _worth(choice: Choice) -> str:
     """What a second is worth, as the end of a sentence; empty where nobody says."""
     worth = choice.spending.per_second
     return f", where one is worth {worth} to you" if worth else ""
+
+
+def _hired(number: int, choice: Choice) -> str:
+    """For how many races a price of hire is; empty for what is bought."""
+    races = choice.spending.races
+    hired = choice.slopes.shelf.items[number].by == "hired"
+    return f" (hired for {races} race{'s' if races > 1 else ''})" if hired else ""

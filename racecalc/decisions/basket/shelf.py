@@ -17,6 +17,8 @@ from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
 
+NO_PRICE_STATED = "it states no price"
+
 
 def vector(change: Change) -> FloatArray:
     """A change as numbers, in the order of `AXES`, shape (5,)."""
@@ -214,7 +216,7 @@ def _why_not(base: Ridden, worth: Worth) -> str:
     if option.forbidden:
         return FORBIDDEN
     if option.price is None and option.upkeep.hire is None and not option.upkeep.owned:
-        return "it states no price"
+        return NO_PRICE_STATED
     return unwished(base, worth)
 
 

@@ -254,7 +254,7 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
     power = None if table.power is None else sum(one.power_s or 0.0 for one in splits)
     model = float(case.known.model_s.sum())
     wrong = [INPUTS[name] for name in blamed.named]
-    if power is not None and abs(power) > abs(model):
+    if power is not None and abs(power) > abs(model) and power * whole.difference_so_far_s > 0:
         wrong.insert(0, INPUTS["power"])
     planned = sum(one.planned_s for one in splits)
     pair = case.fits.get(("cda", "wind"))

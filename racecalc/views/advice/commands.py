@@ -53,7 +53,9 @@ def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
         found.append(("value", [*worth, *drawn]))
     if basket is not None:
         budget = ["--budget", str(basket.budget), "--races", str(basket.races)]
-        found.append(("basket", [*budget, *_flags("--without", advice.shopping.held_back)]))
+        required = _flags("--require", advice.shopping.required)
+        without = _flags("--without", advice.shopping.held_back)
+        found.append(("basket", [*budget, *required, *without]))
     if advice.decision is not None:
         asked = _flags("--repeatability", origin.repeatability)
         fee = _flags("--fee", _told(wish.session_fee))

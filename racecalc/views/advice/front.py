@@ -3,9 +3,11 @@
 from collections.abc import Iterator, Sequence
 
 from racecalc.decisions.advice.advised import PAID
-from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.answer import AS_GOOD, Advice
 from racecalc.decisions.advice.shopping import Shopping
 from racecalc.decisions.basket.answer import Basket
+from racecalc.decisions.handling import GUST_CAUTION, speed_words
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
@@ -18,6 +20,7 @@ from racecalc.views.advice.numbers import (
     faster,
     powers,
     seconds_text,
+    signed_seconds,
 )
 from racecalc.views.advice.sheet import Items, Line, Number, Section, Words, joined, listed
 from racecalc.views.card_page import ADVICE, NO_SPEED_TARGETS
@@ -27,9 +30,6 @@ NAMED = 3
 
 LISTED = 6
 """The same in the lists of what to do."""
-
-AS_GOOD = 0.5
-"""Seconds that a card must gain to be worth a word [s]."""
 
 NOTED = 70
 """Signs of a note on the first sheet; it stands in full behind."""
@@ -42,7 +42,7 @@ def headline(advice: Advice, units: System) -> Line:
 
 def front_sections(advice: Advice, units: System) -> tuple[Section, ...]:
     """All that the athlete needs, for one sheet of paper."""
-    doubtful = tuple((Words(one),) for one in advice.pacing.card.warnings) if advice.pacing else ()
+    doubtful = tuple(_doubtful(advice))
     first = (Section("doubtful", "Doubtful", (Items(doubtful),)),) if doubtful else ()
     heed: tuple[Line, ...] = tuple((f"{one.about}. ", Words(one.words)) for one in advice.cautions)
     return (
@@ -55,21 +55,37 @@ def front_sections(advice: Advice, units: System) -> tuple[Section, ...]:
     )
 
 
+def _doubtful(advice: Advice) -> Iterator[Line]:
+    """What makes all below it doubtful."""
+    card = advice.pacing.card if advice.pacing else None
+    if card is None:
+        return
+    if advice.power_short:
+        yield (
+            f"The race file states {advice.race.rider.power:.0f} W, of which by what it says of the"
+            f" rider {card.constant_power_w:.0f} W can be held. What options save, and how sure the"
+            " time is, is worked out for the power that cannot: state less, and ask again.",
+        )
+    yield from ((Words(one),) for one in card.warnings)
+
+
 def _ride(advice: Advice, units: System) -> Line:
     card, half = advice.pacing.card if advice.pacing else None, advice.half_of_time_s
+    now = "with what you have now in about "
     if card is None:
-        even = f"{advice.race.rider.power:.0f} W all along"
         at = clock(advice.timing.time_s, half, "time/time_s")
-        return f"Ride {even}, with what you have now in about ", at, *_sure(advice)
+        return f"Ride {advice.race.rider.power:.0f} W all along, {now}", at, *_sure(advice)
+    if not advice.card_pays:
+        at = clock(card.constant_power_time_s, half, "pace/constant_power_time_s")
+        return "Ride ", _even_power(card), f" all along, {now}", at, *_sure(advice)
     at = clock(card.time_s, half, "pace/time_s")
-    watts = (*powers(card.targets, units), " ")
-    return (
-        "Ride ",
-        *(watts if len(watts) > 1 else ()),
-        "by the card, with what you have now in about ",
-        at,
-        *_sure(advice),
-    )
+    watts = powers(card.targets, units)
+    return "Ride ", *((*watts, " ") if watts else ()), f"by the card, {now}", at, *_sure(advice)
+
+
+def _even_power(card: Card) -> Number:
+    power = card.constant_power_w
+    return Number(f"{power:.0f} W", power, "pace/constant_power_w")
 
 
 def _sure(advice: Advice) -> Line:
@@ -126,6 +142,8 @@ def _gain(basket: Basket) -> Line:
     half = give_or_take(low, high)
     saved = faster(basket.saved_s, half, "basket/saved_s")
     together: Line = ("together ",) if len(basket.items) > 1 else ()
+    if half == 0.0:
+        return (*together, *saved, " by weight alone")
     if half is None or low is None or high is None:
         return (*together, *saved, " by what is claimed: how sure, nobody can say")
     ends = ("basket/saved_s_low", "basket/saved_s_high")
@@ -134,13 +152,17 @@ def _gain(basket: Basket) -> Line:
 
 def _do(advice: Advice) -> Iterator[Line]:
     shopping = advice.shopping
-    if advice.pacing is not None:
+    if advice.card_pays:
         yield "Ride by the card: even effort, not even speed. ", ADVICE
+    elif advice.pacing is not None:
+        yield "Ride one power all along, which is faster here than the card. ", ADVICE
     if shopping.to(*PAID):
         yield "Pay for this: ", *_pay(shopping, LISTED), *_price(advice), "."
     if free := shopping.to("use"):
         yield "Use ", *_named(free), ", at no more cost."
-    yield from _mind_free(advice)
+    for names in advice.only_together:
+        yield "Only together, as they were tested: ", *_named(names), "."
+    yield from _mind(advice)
     if weighed := shopping.to("weigh"):
         yield "Weigh what a second is worth to you: ", *listed(weighed, "or", LISTED), "."
     if tested := shopping.to("test"):
@@ -155,8 +177,8 @@ def _named(names: Sequence[str]) -> Line:
     return listed(names, most=LISTED)
 
 
-def _mind_free(advice: Advice) -> Iterator[Line]:
-    """What is not proved of all that is to be used, and what its owner says of the free part."""
+def _mind(advice: Advice) -> Iterator[Line]:
+    """What is not proved of what is to be used, what it costs, and what its owner says of it."""
     numbers = {value.option.name: at for at, value in enumerate(advice.values)}
     free = set(advice.shopping.to("use"))
     for value in advice.used:
@@ -165,9 +187,12 @@ def _mind_free(advice: Advice) -> Iterator[Line]:
         if value.verdict == "undecided" and sure is not None:
             key = f"value/options/{numbers[option.name]}/chance_faster"
             unproved = (" not proved, faster with a chance of ", chance(sure, key), ".")
-        noted = (option.comfort or option.note) if option.name in free else ""
+        noted = option.comfort or (option.note if option.name in free else "")
         loss = option.holding.power_loss
         words = f" It costs {loss.words} while held, which is not in the card." if loss else ""
+        if option.ties.catches_wind:
+            gust = speed_words(GUST_CAUTION)
+            words += f" Only if gusts stay below {gust} at the rider: have the other one ready."
         told: Line = (" ", Words(noted.rstrip("."), NOTED), ".") if noted else ()
         if unproved or told or words:
             yield Words(option.name, NOTED), ":", *unproved, *told, words
@@ -189,7 +214,8 @@ def _next_test(advice: Advice) -> Iterator[Line]:
         f" pairs of runs, item and baseline by turns{cost}",
     )
     if test.buy_from_s is not None:
-        least = about(test.buy_from_s, None, "decide/next_test/buy_from_s")
+        shown = f"{signed_seconds(test.buy_from_s, None)} s"
+        least = Number(shown, test.buy_from_s, "decide/next_test/buy_from_s")
         line = (*line, "; choose it if the test alone shows ", least, " or more")
     yield (*line, ".")
 
@@ -202,10 +228,12 @@ def _do_not(advice: Advice) -> Iterator[Line]:
         yield "Not allowed by the rules: ", *_named(forbidden), "."
     if left := [name for name in shopping.to("leave") if name not in kept]:
         yield "Do not buy ", *listed(left, "or", LISTED), "; why stands behind."
+    if unpriced := shopping.to("unpriced"):
+        yield "Not judged, as no price is stated (0 for what is free): ", *_named(unpriced), "."
     if kept:
         yield "Leave alone, though it would cost nothing: ", *_named(kept), "."
     if waiting := shopping.to("wait"):
-        yield "Do not buy yet, before the test of what takes its place: ", *_named(waiting), "."
+        yield "Do not buy yet, before what stands behind is settled: ", *_named(waiting), "."
     if shopping.to("test"):
         yield ("Do not count on a promise: what is to be tested first may save nothing.",)
     yield (f"Do not chase a speed. {NO_SPEED_TARGETS}",)
@@ -214,9 +242,7 @@ def _do_not(advice: Advice) -> Iterator[Line]:
 def _how_long(advice: Advice) -> Iterator[Line]:
     half, band = advice.half_of_time_s, advice.band
     power = f"{advice.race.rider.power:.0f} W all along"
-    if advice.power_short:
-        yield (f"{power} cannot be held to the end by what the race file says of the rider.",)
-    else:
+    if not advice.power_short:
         at = clock(advice.timing.time_s, half, "time/time_s")
         yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
     if advice.pacing is not None:
@@ -245,17 +271,11 @@ def _by_card(advice: Advice) -> Iterator[Line]:
     if card is None:
         return
     at = clock(card.time_s, advice.half_of_time_s, "pace/time_s")
-    if card.saved_s < AS_GOOD:
-        yield "By the card: about ", at, "; one power all along is as good on this course."
-        return
-    even = Number(f"{card.constant_power_w:.0f} W", card.constant_power_w, "pace/constant_power_w")
     gain = about(card.saved_s, None, "pace/saved_s")
-    yield (
-        "By the card: about ",
-        at,
-        ". The same strain all along, ",
-        even,
-        ", takes ",
-        gain,
-        " more.",
-    )
+    even, told = _even_power(card), ("By the card: about ", at)
+    if not advice.card_pays:
+        yield *told, "; ", even, " all along takes ", gain, " less."
+    elif card.saved_s < AS_GOOD:
+        yield *told, "; one power all along is as good on this course."
+    else:
+        yield *told, ". The same strain all along, ", even, ", takes ", gain, " more."

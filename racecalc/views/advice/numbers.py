@@ -21,6 +21,10 @@ MINUTES = 300.0
 """Half of a 95 % interval from which a finish time is shown to the minute [s]; our choice."""
 
 
+LONG = 600.0
+"""Seconds from which whole minutes are told; our choice."""
+
+
 def step_for(half: float | None) -> float:
     """Step of seconds whose 95 % interval has such a half [s]; None where it is not known.
 
@@ -48,9 +52,11 @@ def seconds_text(seconds: float, half: float | None) -> str:
     --------
     >>> seconds_text(9.23, 4.0), seconds_text(-9.23, 0.3), seconds_text(0.2, 4.0)
     ('9 s', '9.2 s', 'less than 1 s')
-    >>> seconds_text(429.0, 87.0)
-    '430 s'
+    >>> seconds_text(429.0, 87.0), seconds_text(1064.0, None)
+    ('430 s', '18 min')
     """
+    if abs(seconds) >= LONG:
+        return f"{abs(seconds) / 60.0:.0f} min"
     shown = _rounded(abs(seconds), half)
     return f"{shown} s" if float(shown) else f"less than {step_for(half):.3g} s"
 
@@ -82,16 +88,19 @@ def faster(seconds: float, half: float | None, key: str) -> Line:
 
 def between(low: float, high: float, half: float, keys: tuple[str, str]) -> Line:
     """An interval of seconds saved, in a sentence that says what is won and what is lost."""
+    minutes = max(abs(low), abs(high)) >= LONG
+    unit = " min" if minutes else " s"
 
     def end(value: float, key: str) -> Number:
-        return Number(_rounded(abs(value), half), value, key)
+        size = f"{abs(value) / 60.0:.0f}" if minutes else _rounded(abs(value), half)
+        return Number(size, value, key)
 
     one, other = end(low, keys[0]), end(high, keys[1])
     if low >= 0:
-        return "between ", one, " and ", other, " s"
+        return "between ", one, " and ", other, unit
     if high <= 0:
-        return "between ", other, " and ", one, " s slower"
-    return "between ", one, " s slower and ", other, " s faster"
+        return "between ", other, " and ", one, f"{unit} slower"
+    return "between ", one, f"{unit} slower and ", other, f"{unit} faster"
 
 
 def clock(seconds: float, half: float, key: str) -> Number:

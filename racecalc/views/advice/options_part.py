@@ -76,6 +76,8 @@ def _interval(value: OptionValue, path: str) -> Line:
     low, high, half = value.saved_s_low, value.saved_s_high, value.give_or_take_s
     if low is None or high is None:
         return ("not known",)
+    if low == high:
+        return ("by weight alone",)
     return (
         Number(signed_seconds(low, half), low, f"{path}/saved_s_low"),
         " to ",
@@ -139,9 +141,11 @@ def _money_section(advice: Advice) -> tuple[Section, ...]:
     shopping, basket = advice.shopping, advice.shopping.basket
     if basket is None:
         return ()
+    useless = {*shopping.to("leave", "test", "wait", "forbidden", "unsafe")}
+    other = basket.runner_up
     told = (
         _set_words(shopping, basket, advice.spending),
-        _other_words(basket.runner_up),
+        _other_words(other) if other and useless.isdisjoint(other.names) else (),
         _held_back(shopping),
     )
     blocks: list[Block] = [Paragraph(line) for line in told if line]
@@ -200,9 +204,9 @@ def _stop(spending: Spending) -> Line:
     )
 
 
-def _other_words(other: Other | None) -> Line:
+def _other_words(other: Other) -> Line:
     """Another set where it comes so near that price, comfort and rules should decide."""
-    if other is None or not other.near:
+    if not other.near:
         return ()
     lacking = (" without ", *listed(other.lacking)) if other.lacking else ()
     instead = (" with ", *listed(other.instead)) if other.instead else ()
@@ -232,7 +236,8 @@ def _frontier(advice: Advice, basket: Basket) -> Figure:
         (
             "The best set for every amount of money (dots on the line), every option alone at its"
             " purchase price (plus signs), and what is advised (diamond). Where the line runs"
-            " flat, more money buys little. Their doubts are not drawn.",
+            " flat, more money buys little. Their doubts are not drawn, and steps of less than"
+            " half a second are left out.",
         ),
         partial(
             draw_frontier,

@@ -96,7 +96,9 @@ def make(race_file: Path, asked: Asked) -> Made:
     try:
         return Made(race_file, page_of(race_file, asked))
     except RacecalcError as error:
-        return Made(race_file, None, str(error), error.exit_status == RacecalcError.exit_status)
+        # A word on another file, as a course, does not say whose it is.
+        told = str(error) if race_file.name in str(error) else f"{race_file}: {error}"
+        return Made(race_file, None, told, error.exit_status == RacecalcError.exit_status)
     except Exception as error:
         return Made(race_file, None, _fault(race_file, error), ours=True)
 

@@ -29,7 +29,12 @@ if TYPE_CHECKING:
     help="Races for which hired things are hired; else those of a season, or one.",
 )
 @click.option("--require", multiple=True, metavar="OPTION", help="Must be in it.")
-@click.option("--without", multiple=True, metavar="OPTION", help="Must not be in it.")
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="OPTION",
+    help="Must not be in it; of a set tested as one, the test that must not count.",
+)
 @click.option(
     "--at-least",
     metavar="TIME",
@@ -89,7 +94,10 @@ def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
     options = race.single_options
     if not options:
         raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
+    sets = {one.name for one in race.tested_sets}
     for name in without:
-        single_option(race, "--without", name)
+        if name not in sets:
+            single_option(race, "--without", name)
     solved = tracked(options, "solving options")
-    return shelf_of(ride(race), solved, race.tested_sets, races, without)
+    tests = [one for one in race.tested_sets if one.name not in without]
+    return shelf_of(ride(race), solved, tests, races, without)
