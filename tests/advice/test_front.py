@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.views.advice.folders import without_folder
 from racecalc.views.advice.making import Asked, advice_on
-from racecalc.views.advice.sheet import Grid, Items, Sheet, spoken
+from racecalc.views.advice.sheet import Grid, Items, Sheet, Words, spoken
 from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
 
 
@@ -129,3 +130,18 @@ def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:
     )
     assert "canal.toml, line" in everything
     assert tmp_path.as_posix() not in everything
+
+
+@pytest.mark.parametrize(
+    ("folder", "told", "kept"),
+    [
+        ("m", "m/canal.toml, line 3: 40 km/h", "canal.toml, line 3: 40 km/h"),
+        ("/home/me/races", "/home/me/races/a b.csv: none", "a b.csv: none"),
+        ("races", "see /other/races/x.csv", "see /other/races/x.csv"),
+        ("a", "a/b test of gamma/delta", "a/b test of gamma/delta"),
+        (".", "x.csv", "x.csv"),
+    ],
+)
+def test_no_more_than_a_folder_is_left_out(folder: str, told: str, kept: str) -> None:
+    page = Sheet(Words("race"), (Words(told),), (), (), ())
+    assert spoken(without_folder(page, Path(folder)).headline) == kept

@@ -14,10 +14,11 @@ from racecalc.files.race_file import read_race_file
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis
 from racecalc.views.advice.commands import Origin, repeating
+from racecalc.views.advice.folders import without_folder
 from racecalc.views.advice.html import Paper, html_of
 from racecalc.views.advice.markdown import markdown_of
 from racecalc.views.advice.pdf import pdf_of
-from racecalc.views.advice.sheet import Sheet, without_folder
+from racecalc.views.advice.sheet import Sheet
 from racecalc.views.advice.text import text_of
 from racecalc.views.advice.whole import sheet_of
 from racecalc.views.tables import columns_of

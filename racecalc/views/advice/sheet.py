@@ -5,9 +5,8 @@ A line is made of our own words, of `Words` that may come from a file and are ne
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from html import escape
-from pathlib import Path
 
 from racecalc.quantities.plain_text import one_line
 
@@ -221,35 +220,3 @@ def joined(parts: Iterable[Line], last: str = "", between: str = ", ") -> Line:
             found.append(f" {last} " if last and number == len(every) - 1 else between)
         found.extend(part)
     return tuple(found)
-
-
-def without_folder(sheet: Sheet, folder: Path) -> Sheet:
-    """The same page without the folder of the race file in the sentences that name files."""
-    named = folder.as_posix() if folder.name else ""
-    if not named or named == ".":
-        return sheet
-
-    def told(part: Part) -> Part:
-        if not isinstance(part, Words):
-            return part
-        # A Windows path may be told with either slash.
-        slashed = part.text.replace(str(folder), named).replace(f"{named}\\", f"{named}/")
-        return replace(part, text=slashed.replace(f"{named}/", ""))
-
-    def line(parts: Line) -> Line:
-        return tuple(map(told, parts))
-
-    def block(one: Block) -> Block:
-        if isinstance(one, Paragraph):
-            return replace(one, line=line(one.line))
-        if isinstance(one, Items):
-            return replace(one, lines=tuple(map(line, one.lines)))
-        if isinstance(one, Grid):
-            return replace(one, rows=tuple(tuple(map(line, row)) for row in one.rows))
-        return replace(one, alt=line(one.alt), caption=line(one.caption))
-
-    def section(one: Section) -> Section:
-        return replace(one, blocks=tuple(map(block, one.blocks)))
-
-    front, rest = tuple(map(section, sheet.front)), tuple(map(section, sheet.rest))
-    return replace(sheet, headline=line(sheet.headline), front=front, rest=rest)
