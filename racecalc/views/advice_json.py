@@ -16,6 +16,9 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
     base, shopping = advice.base, advice.shopping
     return {
         "headline": spoken(sheet.headline),
+        "power_w": advice.race.rider.power,
+        "stated_power_w": advice.stated_power_w or advice.race.rider.power,
+        "doubtful": list(advice.doubtful),
         "advised": [
             {"name": one.name, "do": one.do, "because": one.because} for one in shopping.advised
         ],

@@ -101,6 +101,7 @@ def test_json_has_the_advice_and_the_answers_behind_it(racecalc, race: Path) -> 
     }
     assert found["headline"].startswith("Ride ")
     assert found["held_back"] == ["Claimed covers"]
+    assert (found["power_w"], found["stated_power_w"]) == (250.0, 250.0)
     assert found["cautions"][0]["about"] == "Road"
     for part in ("time", "pace", "value", "basket", "decide", "not_worked_out", "assumptions"):
         assert part in found

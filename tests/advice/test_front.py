@@ -41,10 +41,12 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
     )
     sheet = sheet_on(tmp_path, text)
     assert sheet.front[0].name == "doubtful"
-    assert "states 250 W, of which by what it says of the rider 210 W can be held" in told(
-        sheet, "doubtful"
-    )
-    assert "250 W" not in told(sheet, "time")
+    words = told(sheet, "doubtful")
+    assert "states 250 W, which by what it says of the rider cannot be held" in words
+    assert "All of this page is for 210 W, which can." in words
+    assert "at 210 W all along" in told(sheet, "time")
+    commands = next(one for one in sheet.rest if one.name == "repeat").blocks[-1]
+    assert all('rider.power="210 W"' in spoken(line) for line in commands.lines)
 
 
 def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> None:

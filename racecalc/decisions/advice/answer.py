@@ -1,6 +1,6 @@
 """Everything that an athlete should know before a race, worked out in one go."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from racecalc.decisions.advice.advised import USED
 from racecalc.decisions.advice.cautions import Caution, cautions_for
@@ -15,6 +15,7 @@ from racecalc.decisions.evidence.sweep_answer import SweepAnswer
 from racecalc.decisions.outlook import Refused
 from racecalc.decisions.pacing.answer import Pacing, pace
 from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.pacing.limits import critical_of
 from racecalc.decisions.proposals import Proposal
 from racecalc.decisions.prospects import Question, Scatter
 from racecalc.decisions.riding import Ridden, ride
@@ -107,6 +108,11 @@ class Advice:
         What comes before any second.
     wish : Wish
         What was asked.
+    doubtful : tuple of str
+        What makes the power doubtful.
+    stated_power_w : float or None
+        The power of the race file where it cannot be held, so that all of this is for a lower one,
+        that of `race` [W]; None where it can.
     """
 
     base: Ridden
@@ -123,6 +129,8 @@ class Advice:
     no_decision: str
     cautions: tuple[Caution, ...]
     wish: Wish
+    doubtful: tuple[str, ...]
+    stated_power_w: float | None = None
 
     @property
     def race(self) -> Race:
@@ -163,12 +171,6 @@ class Advice:
         test = self.decision.next_test if self.decision else None
         usable = {*self.shopping.to("test"), *self.shopping.to(*USED)}
         return test if test is not None and usable.issuperset(test.names) else None
-
-    @property
-    def power_short(self) -> bool:
-        """Whether the race power cannot be held to the end within the limit of the card."""
-        card = self.pacing.card if self.pacing else None
-        return card is not None and card.constant_power_w < SHORT * self.race.rider.power
 
     @property
     def with_set_s(self) -> float | None:
@@ -216,6 +218,8 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     -------
     Advice
         An option that cannot be worked out, though its files can be read, spoils nothing else.
+        Where the stated power cannot be held by what the file says of the rider, all is worked out
+        for what can.
 
     Raises
     ------
@@ -231,7 +235,31 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     }
     refuse_mixed_currencies(race.options, amounts)
     base = ride(race)
-    pacing, no_card = _card(base)
+    found = _card(base)
+    held = _held(race, found[0])
+    if found[0] is None or held is None:
+        return _advised(base, found, wish, spending)
+    lower = ride(race.with_power(held))
+    advice = _advised(lower, _card(lower), wish, spending)
+    return replace(advice, doubtful=found[0].card.warnings, stated_power_w=race.rider.power)
+
+
+def _held(race: Race, pacing: Pacing | None) -> float | None:
+    """The power that critical power lets be held where it does not the stated one [W]; else None.
+
+    In whole watts. A power that fades is lower at the end by the wish of whoever states it.
+    """
+    if pacing is None or critical_of(pacing.limit) is None or race.rider.power_fade:
+        return None
+    even = pacing.card.constant_power_w
+    return float(int(even)) if 1.0 <= even < SHORT * race.rider.power else None
+
+
+def _advised(
+    base: Ridden, card: tuple[Pacing | None, str], wish: Wish, spending: Spending
+) -> Advice:
+    """All of it, at the power of a race and by its card."""
+    race, (pacing, no_card) = base.race, card
     options, refused = _workable(base)
     values = tuple(
         values_of(base, options, wanted=spending.per_second, draws=wish.draws, seed=wish.seed)
@@ -253,6 +281,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
         no_decision=no_decision,
         cautions=cautions_for(race, options, testing=bool(shopping.to("test"))),
         wish=wish,
+        doubtful=pacing.card.warnings if pacing else (),
     )
 
 

@@ -57,16 +57,13 @@ def front_sections(advice: Advice, units: System) -> tuple[Section, ...]:
 
 def _doubtful(advice: Advice) -> Iterator[Line]:
     """What makes all below it doubtful."""
-    card = advice.pacing.card if advice.pacing else None
-    if card is None:
-        return
-    if advice.power_short:
+    if advice.stated_power_w is not None:
+        stated, held = advice.stated_power_w, advice.race.rider.power
         yield (
-            f"The race file states {advice.race.rider.power:.0f} W, of which by what it says of the"
-            f" rider {card.constant_power_w:.0f} W can be held. What options save, and how sure the"
-            " time is, is worked out for the power that cannot: state less, and ask again.",
+            f"The race file states {stated:.0f} W, which by what it says of the rider cannot be"
+            f" held. All of this page is for {held:.0f} W, which can.",
         )
-    yield from ((Words(one),) for one in card.warnings)
+    yield from ((Words(one),) for one in advice.doubtful)
 
 
 def _ride(advice: Advice, units: System) -> Line:
@@ -242,9 +239,8 @@ def _do_not(advice: Advice) -> Iterator[Line]:
 def _how_long(advice: Advice) -> Iterator[Line]:
     half, band = advice.half_of_time_s, advice.band
     power = f"{advice.race.rider.power:.0f} W all along"
-    if not advice.power_short:
-        at = clock(advice.timing.time_s, half, "time/time_s")
-        yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
+    at = clock(advice.timing.time_s, half, "time/time_s")
+    yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
     if advice.pacing is not None:
         yield from _by_card(advice)
     if advice.with_set_s is not None:

@@ -110,7 +110,7 @@ def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[A
     text = read_text(race_file) if text is None else text
     file = read_race_file(race_file, asked.changes, text)
     advice = advise(load_race(race_file, asked.changes, text), asked.wish)
-    origin = Origin(race_file.name, asked.changes, asked.repeatability)
+    origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
     basis = Basis(
         inputs=inputs_of(text, race_file.name, asked.changes),
         sources=sources_of(file, read_bytes(race_file) if saved else text.encode()),
@@ -119,6 +119,13 @@ def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[A
     )
     sheet = sheet_of(advice, basis, asked.units)
     return advice, without_folder(sheet, race_file.parent)
+
+
+def _lowered(advice: Advice) -> tuple[str, ...]:
+    """The change of the power for which an advice holds, where the stated one cannot be held."""
+    if advice.stated_power_w is None:
+        return ()
+    return (f'rider.power="{advice.race.rider.power:.0f} W"',)
 
 
 def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None) -> bytes:
