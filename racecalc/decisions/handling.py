@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from racecalc.decisions.days import Day
+from racecalc.domain.air import Air
 from racecalc.domain.option import Option
 
 GUST_CAUTION = 11.0
@@ -89,8 +90,13 @@ def speed_words(speed: float) -> str:
     return f"{speed:.0f} m/s ({3.6 * speed:.0f} km/h, {speed / MILE_AN_HOUR:.0f} mph)"
 
 
+def is_hot(air: Air) -> bool:
+    """Whether heat decides more than seconds do; unknown where the density itself is given."""
+    return air.density is None and air.temperature > HOT
+
+
 def _heat_cautions(days: Sequence[Day]) -> list[str]:
-    hot = _which(days, lambda day: day.air.density is None and day.air.temperature > HOT)
+    hot = _which(days, lambda day: is_hot(day.air))
     if not hot:
         return []
     return [

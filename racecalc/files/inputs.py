@@ -8,11 +8,14 @@ from typing import Any
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_bytes
-from racecalc.files.race_changes import find_table, split_change
-from racecalc.files.race_file import RaceFile, parse_toml
+from racecalc.files.race_changes import make_change
+from racecalc.files.race_file import parse_toml
 
 SHOWN_OF_DIGEST = 16
 """Hexadecimal digits of a digest that are kept: enough to tell two files apart."""
+
+FILES_OF = {"course": "file", "option": "trial"}
+"""Key that names a file, by its table."""
 
 
 @dataclass(frozen=True)
@@ -25,13 +28,20 @@ class Given:
         Where it stands, with its number for a listed table, as "option 3".
     key : str
         Its key.
-    written : str
-        Its value as TOML.
+    value : object
+        What TOML reads it to.
     """
 
     table: str
     key: str
-    written: str
+    value: object
+
+    @property
+    def written(self) -> str:
+        """Its value as it can be written again."""
+        from tomlkit import item
+
+        return item(self.value).as_string()
 
 
 @dataclass(frozen=True)
@@ -64,21 +74,17 @@ def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[Given,
     """
     content = parse_toml(text, name)
     for change in changes:
-        keys, value = split_change(change)
-        table, _, _ = find_table(content, keys, change)
-        table[keys[-1]] = value
+        make_change(content, change, change)
     return tuple(_given(content, ""))
 
 
 def _given(content: Mapping[str, Any], before: str) -> Iterator[Given]:
     """Tables by their names; a listed one has its number behind it."""
-    from tomlkit import item
-
     for name, table in content.items():
         place = f"{before}{name}"
         if isinstance(table, dict):
             values = {key: one for key, one in table.items() if not _is_list_of_tables(one)}
-            yield from (Given(place, key, item(one).as_string()) for key, one in values.items())
+            yield from (Given(place, key, one) for key, one in values.items())
             yield from _given({key: table[key] for key in table.keys() - values}, f"{place}.")
         elif _is_list_of_tables(table):
             numbered = {f"{name} {number}": one for number, one in enumerate(table, 1)}
@@ -89,22 +95,23 @@ def _is_list_of_tables(value: object) -> bool:
     return isinstance(value, list) and bool(value) and all(isinstance(one, dict) for one in value)
 
 
-def sources_of(file: RaceFile, content: bytes) -> tuple[Source, ...]:
+def sources_of(path: Path, content: bytes, inputs: Iterable[Given]) -> tuple[Source, ...]:
     """The race file, its course and the tables of its tests, each with what tells it apart.
 
     Parameters
     ----------
-    file : RaceFile
-        As it was read.
+    path : Path
+        The race file.
     content : bytes
-        From this, which need not be saved.
+        What was read of it, which need not be saved.
+    inputs : iterable of Given
+        Its values.
     """
-    course, folder = file.tables["course"], file.path.parent
-    named = [course.word("file"), *(option.word("trial") for option in file.options)]
-    paths = [folder / name for name in dict.fromkeys(named) if name]
+    named = [str(one.value) for one in inputs if one.key == FILES_OF.get(one.table.split(" ")[0])]
+    paths = [path.parent / name for name in dict.fromkeys(named)]
     return (
-        Source(file.path.name, _digest(content)),
-        *(Source(path.name, _digest_of_file(path)) for path in paths),
+        Source(path.name, _digest(content)),
+        *(Source(one.name, _digest_of_file(one)) for one in paths),
     )
 
 

@@ -119,7 +119,29 @@ def read_text(path: Path) -> str:
     InputError
         If it cannot be read, or is not UTF-8.
     """
-    content = read_bytes(path)
+    return decoded(read_bytes(path), path)
+
+
+def decoded(content: bytes, path: Path) -> str:
+    """Text of a file in UTF-8, with or without a byte-order mark.
+
+    Parameters
+    ----------
+    content : bytes
+        What stands in it.
+    path : Path
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Raises
+    ------
+    InputError
+        If it is not UTF-8.
+    """
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -40,6 +40,34 @@ def _split_path(name: str) -> list[str]:
     return name.split(".")
 
 
+def make_change(content: Any, change: str, place: str) -> tuple[str, int, str]:
+    """Put the value of a change into a race file that is read.
+
+    Parameters
+    ----------
+    content : mapping
+        What TOML was read to, with or without its layout.
+    change : str
+        As `split_change` takes it.
+    place : str
+        Where the change comes from, for messages.
+
+    Returns
+    -------
+    name, number, key
+        The table as `find_table` tells it, and the key.
+
+    Raises
+    ------
+    InputError
+        As `split_change` and `find_table`.
+    """
+    path, value = split_change(change)
+    table, name, number = find_table(content, path, place)
+    table[path[-1]] = value
+    return name, number, path[-1]
+
+
 def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[Any, str, int]:
     """Find, or make, the table that a path of `split_change` leads to.
 

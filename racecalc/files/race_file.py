@@ -9,7 +9,7 @@ from typing import Any
 from racecalc.errors import InputError, Notice
 from racecalc.files.key_lines import key_lines
 from racecalc.files.opening import read_text
-from racecalc.files.race_changes import find_table, split_change
+from racecalc.files.race_changes import make_change
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import YawTable, example, nearest, read_checked, read_value
 from racecalc.quantities.money import Money
@@ -244,11 +244,8 @@ class _Places:
 
 
 def _apply(content: dict[str, Any], change: str, places: _Places) -> None:
-    path, value = split_change(change)
     place = f"--set {change}"
-    table, name, number = find_table(content, path, place)
-    table[path[-1]] = value
-    places.changed[name, number, path[-1]] = place
+    places.changed[make_change(content, change, place)] = place
 
 
 def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
-from racecalc.files.race_changes import find_table, split_change
+from racecalc.files.race_changes import make_change
 from racecalc.files.race_file import parse_toml, read_race_file
 
 WHERE_TO_LOOK = "check the permissions and the space of its folder"
@@ -39,9 +39,7 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     parse_toml(text, str(path))
     document = tomlkit.parse(text)
     for change in changes:
-        keys, value = split_change(change)
-        table, _, _ = find_table(document, keys, change)
-        table[keys[-1]] = value
+        make_change(document, change, change)
     replace_file(path, tomlkit.dumps(document))
 
 

@@ -1,7 +1,8 @@
-"""Durations on the clock: "58:30", "1:02:30", "1 h 2 min", "3750 s"."""
+"""Durations on the clock, as "58:30", "1:02:30", "1 h 2 min" or "3750 s", and the day."""
 
 import operator
 import re
+from datetime import UTC, date, datetime
 
 from racecalc.quantities.kinds import TIME
 from racecalc.quantities.measured import measure
@@ -121,3 +122,8 @@ def show_duration(seconds: float, decimals: int = 0) -> str:
     fraction = f".{rest:0{decimals}d}" if decimals else ""
     clock = f"{hours}:{minute:02d}" if hours else f"{minute}"
     return f"{sign}{clock}:{second:02d}{fraction}"
+
+
+def today() -> date:
+    """The day it is here."""
+    return datetime.now(UTC).astimezone().date()

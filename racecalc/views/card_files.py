@@ -1,11 +1,11 @@
 """A pacing card as a file: which kinds there are, and what speaks against writing one."""
 
 from collections.abc import Callable
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from racecalc.errors import InputError
+from racecalc.quantities.clock import today
 
 if TYPE_CHECKING:
     from racecalc.decisions.pacing.card import Card
@@ -67,7 +67,7 @@ def _writer(path: Path) -> Writer:
     kinds: dict[str, Writer] = {
         ".csv": lambda card, _, __: card_csv(card),
         ".gpx": lambda card, race, units: card_gpx(card, race.course, units),
-        ".html": lambda card, _, units: card_html(card, units, _today()),
+        ".html": lambda card, _, units: card_html(card, units, today()),
     }
     suffix = path.suffix.lower()
     if suffix not in kinds:
@@ -75,7 +75,3 @@ def _writer(path: Path) -> Writer:
             "--output", f"'{path}' is no kind of card", "end it with .html, .csv or .gpx"
         )
     return kinds[suffix]
-
-
-def _today() -> date:
-    return datetime.now(UTC).astimezone().date()

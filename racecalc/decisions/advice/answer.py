@@ -15,6 +15,7 @@ from racecalc.decisions.evidence.sweep_answer import SweepAnswer
 from racecalc.decisions.outlook import Refused
 from racecalc.decisions.pacing.answer import Pacing, pace
 from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.pacing.limits import critical_of
 from racecalc.decisions.proposals import Proposal
 from racecalc.decisions.prospects import Question, Scatter
@@ -138,6 +139,11 @@ class Advice:
         return self.base.race
 
     @property
+    def card(self) -> Card | None:
+        """The card; None where there is none."""
+        return self.pacing.card if self.pacing else None
+
+    @property
     def used(self) -> tuple[OptionValue, ...]:
         """What is to be bought, hired or used, the greatest saving first."""
         known = {value.option.name: value for value in self.values}
@@ -183,15 +189,14 @@ class Advice:
     @property
     def card_pays(self) -> bool:
         """Whether the card is no slower than one power all along under the same limit."""
-        return self.pacing is not None and self.pacing.card.saved_s > -AS_GOOD
+        return self.card is not None and self.card.saved_s > -AS_GOOD
 
     @property
     def ridden_s(self) -> float:
         """Time as it is advised to be ridden, with what the athlete has [s]."""
-        if self.pacing is None:
+        if self.card is None:
             return self.base.time
-        card = self.pacing.card
-        return card.time_s if self.card_pays else card.constant_power_time_s
+        return self.card.time_s if self.card_pays else self.card.constant_power_time_s
 
     @property
     def half_of_time_s(self) -> float:

@@ -6,7 +6,7 @@ The limits for gusts and heat are those of `racecalc.decisions.handling`.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, HOT, JUDGED, speed_words
+from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, JUDGED, is_hot, speed_words
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.physics.atmosphere import rider_wind_speed
@@ -128,16 +128,14 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
 
 
 def _of_temperature(race: Race) -> Iterator[Caution]:
-    if race.air.density is not None:
-        return
-    if race.air.temperature > HOT:
+    if is_hot(race.air):
         yield Caution(
             "Heat",
             "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in"
             " the numbers: ride softer, drink, prefer vented clothing, and leave no bottle behind"
             " for seconds.",
         )
-    elif race.air.temperature < COLD:
+    elif race.air.density is None and race.air.temperature < COLD:
         yield Caution(
             "Cold",
             "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles more time.",

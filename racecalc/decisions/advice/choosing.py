@@ -12,11 +12,10 @@ from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.allowed import clash
 from racecalc.decisions.basket.ladder import budgets, climbed
 from racecalc.decisions.basket.programme import Programme
+from racecalc.decisions.basket.shelf import numbers_of
 from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.proposals import SHOWN_AS_NONE
 from racecalc.quantities.money import amount_text
-
-HARDLY = 0.05
-"""Seconds below which a gain counts as none, for it would be shown as 0.0 s; our choice."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ class Choice:
     def price_of(self, seconds: float, cost: Decimal) -> str:
         """Money for each second, in words."""
         options = [item.option for item in self.slopes.shelf.items]
-        if seconds < HARDLY:
+        if seconds < SHOWN_AS_NONE:
             return "more than can be told"
         return amount_text(float(cost) / seconds, self.spending.currency(options))
 
@@ -107,11 +106,10 @@ class Choice:
             yield whole.numbers
 
     def _with_needs(self, number: int) -> set[int]:
-        items = self.slopes.shelf.items
-        named = {item.option.name: at for at, item in enumerate(items)}
+        shelf = self.slopes.shelf
         found, wanted = {number}, [number]
         while wanted:
-            needs = {named[name] for name in items[wanted.pop()].option.ties.needs}
+            needs = numbers_of(shelf, shelf.items[wanted.pop()].option.ties.needs, "needs")
             wanted += needs - found
             found |= needs
         return found
@@ -129,7 +127,7 @@ class Choice:
         name = items[at].option.name
         return (
             name in items[number].option.ties.needs
-            and items[at].worth.saved_s < HARDLY
+            and items[at].worth.saved_s < SHOWN_AS_NONE
             and not any(name in items[one].option.ties.needs for one in rest)
         )
 

@@ -7,8 +7,8 @@ from racecalc.decisions.advice.advised import Advised
 from racecalc.decisions.advice.spending import Spending
 from racecalc.decisions.allowed import clash
 from racecalc.decisions.basket.shelf import Item, Shelf, TestedSet
-from racecalc.decisions.days import stated_day
-from racecalc.decisions.handling import GUST_CAUTION, HOT, JUDGED, ruled_out, speed_words
+from racecalc.decisions.days import Day, stated_day
+from racecalc.decisions.handling import GUST_CAUTION, JUDGED, is_hot, ruled_out, speed_words
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.value import OptionValue
@@ -55,16 +55,15 @@ def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
 
     No race file states gusts, so a mean wind from which gusts would want care is enough.
     """
-    found = {}
+    day, found = stated_day(base.race), {}
     for option in options:
-        because = _too_windy(base, option) or _too_hot(base.race.air, option)
+        because = _too_windy(day, option) or _too_hot(day.air, option)
         if because:
             found[option.name] = Advised(option.name, "unsafe", because)
     return found
 
 
-def _too_windy(base: Ridden, option: Option) -> str:
-    day = stated_day(base.race)
+def _too_windy(day: Day, option: Option) -> str:
     wind = day.wind_at_rider
     if not option.ties.catches_wind or wind < GUST_CAUTION:
         return ""
@@ -75,10 +74,9 @@ def _too_windy(base: Ridden, option: Option) -> str:
 
 
 def _too_hot(air: Air, option: Option) -> str:
-    hot = air.density is None and air.temperature > HOT
     words = f"{option.name} {option.slot}".casefold()
     leaves_drink = option.mass < 0 and any(word in words for word in DRINK)
-    return "in this heat drink comes before any second" if hot and leaves_drink else ""
+    return "in this heat drink comes before any second" if is_hot(air) and leaves_drink else ""
 
 
 def unproved_sets(shelf: Shelf) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from racecalc.decisions.advice.advised import Advised, Do
-from racecalc.decisions.advice.choosing import HARDLY, Choice, best_choice
+from racecalc.decisions.advice.choosing import Choice, best_choice
 from racecalc.decisions.advice.held_back import Known, held_back, unproved_sets, unsafe
 from racecalc.decisions.advice.spending import TOSS_UP, Spending
 from racecalc.decisions.allowed import FORBIDDEN
@@ -17,6 +17,7 @@ from racecalc.decisions.basket.answer import Basket, basket_of
 from racecalc.decisions.basket.ladder import Rung, ladder
 from racecalc.decisions.basket.shelf import NO_PRICE_STATED, Shelf, numbers_of, shelf_of
 from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.proposals import SHOWN_AS_NONE
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.value import OptionValue
@@ -93,59 +94,49 @@ def shop(
     Shopping
         What to do, and why.
     """
-    offer = _Offer(base, tuple(options), spending)
-    whole = offer.shelf(())
-    doubted = unproved_sets(whole)
+
+    def shelf_without(names: Collection[str]) -> Shelf:
+        return shelf_of(base, options, base.race.tested_sets, spending.races, names)
+
+    whole = shelf_without(())
+    doubted, dangerous = unproved_sets(whole), unsafe(base, options)
     known = Known(whole, {value.option.name: value for value in values}, decision, spending)
     tested = (test for test in whole.tested if test.name not in doubted)
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
-    held = {**held_back(known, parts), **unsafe(base, options)}
-    shelf = offer.shelf((*held, *doubted))
-    choice = best_choice(Slopes(shelf), spending)
+    held = {**held_back(known, parts), **dangerous}
+    slopes = Slopes(shelf_without((*held, *doubted)))
+    kept = slopes.shelf.names_of(best_choice(slopes, spending).numbers)
     # Bare claims that came in with a tested set stay with it; all others are out.
-    kept = shelf.names_of(choice.numbers)
-    final = {**held_back(known, [name for name in parts if name in kept]), **unsafe(base, options)}
-    return _described(offer, known, (*final, *doubted), final, kept)
-
-
-@dataclass(frozen=True)
-class _Offer:
-    """What there is, and what may be spent."""
-
-    base: Ridden
-    options: tuple[Option, ...]
-    spending: Spending
-
-    def shelf(self, without: Collection[str]) -> Shelf:
-        """All but some options, and but some tests of sets."""
-        tests = [test for test in self.base.race.tested_sets if test.name not in without]
-        return shelf_of(self.base, self.options, tests, self.spending.races, without)
+    final = {**held_back(known, [name for name in parts if name in kept]), **dangerous}
+    without = (*final, *doubted)
+    if final.keys() != held.keys():
+        slopes = Slopes(shelf_without(without))
+    return _described(slopes, known, without, final, kept)
 
 
 def _described(
-    offer: _Offer,
+    slopes: Slopes,
     known: Known,
-    without: Sequence[str],
+    without: tuple[str, ...],
     held: Mapping[str, Advised],
     kept: Sequence[str],
 ) -> Shopping:
     """The set by its names, proved, and what to do about every option beside it."""
-    spending, shelf = offer.spending, offer.shelf(without)
+    spending, shelf = known.spending, slopes.shelf
     out = {**_left_out(shelf.left_out), **held}
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
     names = [value.option.name for value in most]
     if not shelf.items:
-        return Shopping(tuple(out[name] for name in names), None, (), (), tuple(without))
-    slopes = Slopes(shelf)
+        return Shopping(tuple(out[name] for name in names), None, (), (), without)
     numbers = numbers_of(shelf, kept, "the advice")
     claims = tuple(one for one in numbers if shelf.items[one].worth.doubt_s is None)
     required = _with_their_sets(shelf, numbers) if claims else frozenset[int]()
-    price = Money(shelf.cost_of(numbers), spending.currency(offer.options))
+    price = Money(shelf.cost_of(numbers), spending.currency(value.option for value in most))
     basket = basket_of(slopes, price, required, races=spending.races)
     choice = Choice(slopes, basket.chosen, spending)
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
     steps = ladder(slopes, required, known=[basket.chosen])
-    return Shopping(advised, basket, steps, shelf.names_of(required), tuple(without))
+    return Shopping(advised, basket, steps, shelf.names_of(required), without)
 
 
 def _with_their_sets(shelf: Shelf, numbers: frozenset[int]) -> frozenset[int]:
@@ -160,9 +151,7 @@ def _left_out(reasons: Iterable[tuple[str, str]]) -> dict[str, Advised]:
 
 
 def _advised(name: str, choice: Choice) -> Advised:
-    number = choice.slopes.shelf.number_of(name)
-    if number is None:
-        raise KeyError(name)
+    (number,) = numbers_of(choice.slopes.shelf, [name], "the advice")
     if number in choice.numbers:
         by = choice.slopes.shelf.items[number].by
         return Advised(name, BY[by], _why(number, choice))
@@ -189,7 +178,7 @@ def _left(name: str, number: int, choice: Choice) -> Advised:
     instead = f"in the place of {kept}" if kept else "beside the rest"
     if not choice.numbers:
         instead = "by itself"
-    if more < HARDLY:
+    if more < SHOWN_AS_NONE:
         return Advised(name, "leave", f"{instead} it saves nothing more")
     price, spending = choice.price_of(more, cost), choice.spending
     each = f"a second of it would cost {price}{_hired(number, choice)}"

@@ -169,7 +169,7 @@ def shelf_of(
     races : int
         Races for which hired items are hired.
     without : collection of str
-        Options that the user leaves out.
+        Options that the user leaves out, and tests of sets that are not to count.
 
     Returns
     -------
@@ -186,7 +186,8 @@ def shelf_of(
             items.append(Item(worth, *_cost(option, races)))
     items, lacking = _with_what_they_need(items)
     shelf = Shelf(base, tuple(items), (), (*left_out, *lacking))
-    tested = [test for one in sets if (test := _tested(shelf, one))]
+    counting = [one for one in sets if one.name not in without]
+    tested = [test for one in counting if (test := _tested(shelf, one))]
     largest_first = sorted(tested, key=lambda test: -len(test.members))
     return replace(shelf, tested=tuple(largest_first))
 

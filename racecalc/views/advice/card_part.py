@@ -78,9 +78,9 @@ def _has_room(card: Card) -> bool:
 
 def card_section(advice: Advice, units: System) -> tuple[Section, ...]:
     """How the card was made, and for which weather."""
-    if advice.pacing is None:
+    card, timed = advice.card, advice.timing
+    if card is None:
         return ()
-    card, timed = advice.pacing.card, advice.timing
     power, even = card.constant_power_w, card.constant_power_time_s
     wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
     held: Line = (
@@ -106,7 +106,7 @@ def card_section(advice: Advice, units: System) -> tuple[Section, ...]:
 
 def landmarks_section(advice: Advice, units: System) -> tuple[Section, ...]:
     """The landmarks with their notes, for which the card has no room."""
-    card = advice.pacing.card if advice.pacing else None
+    card = advice.card
     if card is None or not card.passages:
         return ()
     rows = tuple(

@@ -77,8 +77,8 @@ def _reasons(value: OptionValue, advised: Advised) -> Line:
 
 def _tests(advice: Advice) -> Iterator[Block]:
     """Each test once, whatever the number of options that rest on it."""
-    found = {id(one): one for one in advice.evidence if one is not None}
-    for number, test in enumerate({one.source: one for one in found.values()}.values(), 1):
+    found = {one.source: one for one in advice.evidence if one is not None}
+    for number, test in enumerate(found.values(), 1):
         if isinstance(test, SweepAnswer):
             yield _sweep(f"test{number}", test)
         else:

@@ -17,6 +17,7 @@ from racecalc.views.advice.numbers import (
     between,
     chance,
     clock,
+    clock_text,
     faster,
     powers,
     seconds_text,
@@ -67,7 +68,7 @@ def _doubtful(advice: Advice) -> Iterator[Line]:
 
 
 def _ride(advice: Advice, units: System) -> Line:
-    card, half = advice.pacing.card if advice.pacing else None, advice.half_of_time_s
+    card, half = advice.card, advice.half_of_time_s
     now = "with what you have now in about "
     if card is None:
         at = clock(advice.timing.time_s, half, "time/time_s")
@@ -241,11 +242,11 @@ def _how_long(advice: Advice) -> Iterator[Line]:
     power = f"{advice.race.rider.power:.0f} W all along"
     at = clock(advice.timing.time_s, half, "time/time_s")
     yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
-    if advice.pacing is not None:
-        yield from _by_card(advice)
+    if advice.card is not None:
+        yield from _by_card(advice, advice.card)
     if advice.with_set_s is not None:
-        at = clock(advice.with_set_s, half, "")
-        yield "With all that is to be bought and used besides: about ", str(at), "."
+        besides = clock_text(advice.with_set_s, half)
+        yield (f"With all that is to be bought and used besides: about {besides}.",)
     if band is None:
         yield (
             "How sure power, drag and weather are, the race file does not say: the true doubt is"
@@ -262,10 +263,7 @@ def _even_band(advice: Advice) -> Line:
     return ", between ", low, " and ", high, " in 95 of 100 cases"
 
 
-def _by_card(advice: Advice) -> Iterator[Line]:
-    card = advice.pacing.card if advice.pacing else None
-    if card is None:
-        return
+def _by_card(advice: Advice, card: Card) -> Iterator[Line]:
     at = clock(card.time_s, advice.half_of_time_s, "pace/time_s")
     gain = about(card.saved_s, None, "pace/saved_s")
     even, told = _even_power(card), ("By the card: about ", at)

@@ -1,7 +1,7 @@
 """From a race file to a page, in any of the forms that a page is written in."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -9,8 +9,8 @@ from racecalc.decisions.advice.answer import NO_WISH, Advice, Wish, advise
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
 from racecalc.files.inputs import inputs_of, sources_of
-from racecalc.files.opening import read_bytes, read_text
-from racecalc.files.race_file import read_race_file
+from racecalc.files.opening import decoded, read_bytes
+from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis
 from racecalc.views.advice.commands import Origin, repeating
@@ -27,11 +27,6 @@ Form = Literal["html", "md", "pdf", "txt"]
 
 COLUMNS = 80
 """Columns of a page as a text file."""
-
-
-def today() -> date:
-    """The day it is here."""
-    return datetime.now(UTC).astimezone().date()
 
 
 @dataclass(frozen=True)
@@ -106,14 +101,14 @@ def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[A
     InputError
         If the race file will not do, or the rider comes to a stop on the way.
     """
-    saved = text is None
-    text = read_text(race_file) if text is None else text
-    file = read_race_file(race_file, asked.changes, text)
+    content = read_bytes(race_file) if text is None else text.encode()
+    text = decoded(content, race_file)
     advice = advise(load_race(race_file, asked.changes, text), asked.wish)
+    inputs = inputs_of(text, race_file.name, asked.changes)
     origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
     basis = Basis(
-        inputs=inputs_of(text, race_file.name, asked.changes),
-        sources=sources_of(file, read_bytes(race_file) if saved else text.encode()),
+        inputs=inputs,
+        sources=sources_of(race_file, content, inputs),
         commands=repeating(advice, origin),
         made_on=asked.made_on,
     )

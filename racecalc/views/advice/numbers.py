@@ -20,7 +20,6 @@ is; our choice: a step is then no more than two thirds of the standard uncertain
 MINUTES = 300.0
 """Half of a 95 % interval from which a finish time is shown to the minute [s]; our choice."""
 
-
 LONG = 600.0
 """Seconds from which whole minutes are told; our choice."""
 
@@ -103,10 +102,21 @@ def between(low: float, high: float, half: float, keys: tuple[str, str]) -> Line
     return "between ", one, f"{unit} slower and ", other, f"{unit} faster"
 
 
-def clock(seconds: float, half: float, key: str) -> Number:
-    """A time on the clock, to 10 s or a minute where it is that doubtful."""
+def clock_text(seconds: float, half: float) -> str:
+    """A time on the clock, to 10 s or a minute where it is that doubtful.
+
+    Examples
+    --------
+    >>> clock_text(3503.0, 16.0), clock_text(3503.0, 32.0), clock_text(3503.0, 300.0)
+    ('58:23', '58:20', '58:00')
+    """
     step = 60 if half >= MINUTES else 10 if half >= TENS else 1
-    return Number(show_duration(step * round(seconds / step)), seconds, key)
+    return show_duration(step * round(seconds / step))
+
+
+def clock(seconds: float, half: float, key: str) -> Number:
+    """A time on the clock that a command gives."""
+    return Number(clock_text(seconds, half), seconds, key)
 
 
 def chance(share: float, key: str) -> Number:

@@ -7,6 +7,7 @@ A line is made of our own words, of `Words` that may come from a file and are ne
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from html import escape
+from typing import ClassVar
 
 from racecalc.quantities.plain_text import one_line
 
@@ -73,7 +74,7 @@ class Paragraph:
     """A line of its own."""
 
     line: Line
-    kind: str = "paragraph"
+    kind: ClassVar = "paragraph"
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,7 @@ class Items:
     """A list; each line an entry."""
 
     lines: tuple[Line, ...]
-    kind: str = "items"
+    kind: ClassVar = "items"
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Grid:
     headings: tuple[str, ...]
     rows: tuple[tuple[Line, ...], ...]
     stacked: bool = True
-    kind: str = "grid"
+    kind: ClassVar = "grid"
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,7 @@ class Figure:
     alt: Line
     caption: Line
     draw: Callable[[str], str]
-    kind: str = "figure"
+    kind: ClassVar = "figure"
 
     @property
     def spoken(self) -> str:

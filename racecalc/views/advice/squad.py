@@ -78,9 +78,8 @@ def squad(
             yield make(race_file, asked)
         return
     waiting: deque[tuple[Path, Future[Made]]] = deque()
-    rest = iter(races)
     try:
-        for race_file in rest:
+        for race_file in races:
             waiting.append((race_file, _handed_over(race_file, asked, executor)))
             if len(waiting) >= ahead:
                 yield _result(*waiting.popleft())

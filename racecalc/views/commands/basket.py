@@ -99,5 +99,4 @@ def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
         if name not in sets:
             single_option(race, "--without", name)
     solved = tracked(options, "solving options")
-    tests = [one for one in race.tested_sets if one.name not in without]
-    return shelf_of(ride(race), solved, tests, races, without)
+    return shelf_of(ride(race), solved, race.tested_sets, races, without)
