@@ -99,13 +99,14 @@ def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
 
 def test_many_landmarks_leave_the_card_short(tmp_path: Path) -> None:
     marks = "".join(
-        f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate {number}"\n'
+        f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate {number}"\nnote = "Look up."\n'
         for number in range(15)
     )
     sheet = sheet_on(tmp_path, race_text(more=marks))
     assert not any("Gate" in spoken(row[3]) for row in card(sheet).rows)
     landmarks = next(one for one in sheet.rest if one.name == "landmarks")
     assert len(landmarks.blocks[0].rows) == 15
+    assert spoken(landmarks.blocks[0].rows[3][2]) == "Gate 3: Look up."
 
 
 @pytest.mark.parametrize(("units", "distance"), [("metric", "to km"), ("imperial", "to mi")])
@@ -118,6 +119,10 @@ def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
         'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
     )
     assert "leave no bottle behind" in told(sheet_on(tmp_path, hot), "heed")
+    lighter = FREE.replace("Pads lower", "No bottle").replace("saves", 'mass = "-500 g"\nsaves', 1)
+    words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "not")
+    assert "Not in this weather, whatever the seconds: No bottle." in words
+    assert "wind" not in words
 
 
 def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:

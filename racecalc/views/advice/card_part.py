@@ -112,7 +112,7 @@ def landmarks_section(advice: Advice, units: System) -> tuple[Section, ...]:
     rows = tuple(
         (
             *_place(one.at_m, "at_m", one.elapsed_s, f"pace/landmarks/{at}", units),
-            (Words(one.name),),
+            (Words(f"{one.name}: {one.note}" if one.note else one.name),),
         )
         for at, one in enumerate(card.passages)
     )

@@ -221,7 +221,7 @@ def _next_test(advice: Advice) -> Iterator[Line]:
 def _do_not(advice: Advice) -> Iterator[Line]:
     shopping, kept = advice.shopping, advice.kept
     if unsafe := shopping.to("unsafe"):
-        yield "In this wind ride without ", *listed(unsafe, "or", LISTED), ", whatever they save."
+        yield "Not in this weather, whatever the seconds: ", *_named(unsafe), "."
     if forbidden := shopping.to("forbidden"):
         yield "Not allowed by the rules: ", *_named(forbidden), "."
     if left := [name for name in shopping.to("leave") if name not in kept]:
