@@ -1,4 +1,4 @@
-"""How much an option would have to save: for its weight, its price, another option, and so on."""
+"""From which saving on an option pays: for its weight, its price, another option, and so on."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -27,7 +27,7 @@ AXIS_OF = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}
 
 @dataclass(frozen=True)
 class BreakEven:
-    """What must be saved to make up for one thing.
+    """The saving from which on one thing is made up for.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ class BreakEven:
 
 @dataclass(frozen=True)
 class BreakEvenAnswer:
-    """How much an option would have to save.
+    """From which saving on an option pays.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ class Against:
 
 
 def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnswer:
-    """Work out how much an option would have to save, on the full course.
+    """Work out from which saving on an option pays, on the full course.
 
     Parameters
     ----------
@@ -224,7 +224,7 @@ class _Scale:
         return self.base.time - ridden_with(self.base, change, self.option.name).time
 
     def row(self, reason: str, target: float, also: Change, holding: Holding) -> BreakEven:
-        """What must be saved to reach a time although something else changes too."""
+        """The saving that reaches a time although something else changes too."""
         without = self.base.changed(self.change(0.0, holding).plus(also))
         watts = self._needed(without, target, also, holding)
         axis = AXIS_OF[self.option.acts_on]

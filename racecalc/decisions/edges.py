@@ -46,7 +46,7 @@ class Shift:
     name : str
         The option.
     saved_s : float
-        What it would have to save instead [s]: half its doubt more or less.
+        What it saves instead [s]: half its doubt more or less.
     becomes : Action
         The advice then.
     """

@@ -1,4 +1,4 @@
-"""How much must be saved to make up for something: solved on the full course."""
+"""The saving that makes up for something: solved on the full course."""
 
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Change

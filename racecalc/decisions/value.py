@@ -51,9 +51,9 @@ class OptionValue:
     price_per_second_low, price_per_second_high : float or None
         The same over the interval; None at the high end where the gain may be nothing.
     break_even_w : float or None
-        Watts at its test that it must save to make up for its mass.
+        Watts at its test that from which on it makes up for its mass.
     break_even_price_w : float or None
-        Watts at its test that it must save to cost no more than the wanted price per second.
+        Watts at its test that from which on it costs no more than the wanted price per second.
     weight_s, weight_w : float or None
         Seconds saved by its mass alone, and watts on this course that are worth as much; negative
         where it is heavier.

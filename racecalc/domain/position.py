@@ -9,7 +9,7 @@ from racecalc.quantities.reading import QuantityError, read
 
 @dataclass(frozen=True)
 class PowerLoss:
-    """Power that a position or a hot helmet costs.
+    """Power that a position or warm clothing costs.
 
     Parameters
     ----------

@@ -57,7 +57,7 @@ def read_drag(text: str) -> StatedDrag:
     Parameters
     ----------
     text : str
-        Such as "4.5 W at 45 km/h", "1.46 % of power" or "1 s/km at 250 W".
+        Such as "4.5 W at 45 km/h", "2.4 % of power" or "1 s/km at 250 W".
 
     Returns
     -------
@@ -71,7 +71,7 @@ def read_drag(text: str) -> StatedDrag:
 
     Examples
     --------
-    >>> read_drag("1.46 % of power").form, read_drag("40 s per 40 km").amount
+    >>> read_drag("2.4 % of power").form, read_drag("40 s per 40 km").amount
     ('share of power', 0.001)
     """
     words = " ".join(text.split())

@@ -49,15 +49,15 @@ def _row_json(row: BreakEven, acts_on: str) -> dict[str, Any]:
 
 
 def break_even_text(base: Ridden, found: BreakEvenAnswer, units: System) -> str:
-    """What must be saved for each reason, and the curve of net seconds against watts."""
+    """From which saving on it pays, for each reason, and the curve of net seconds against watts."""
     at = _conditions(found, units)
     return (
-        paragraph(f"{found.option.name} on {base.race.name}: what must it save?")
+        paragraph(f"{found.option.name} on {base.race.name}: from which saving on it pays")
         + "\n"
         + paragraph(_claim(found, at))
         + "\n"
         + table(
-            ("<to make up for", "seconds", "it must save", "which is", "to spare", "chance"),
+            ("<to make up for", "seconds", "pays from", "which is", "to spare", "chance"),
             [_row(row, found.option.acts_on) for row in found.rows],
         )
         + "\n"

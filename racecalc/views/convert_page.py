@@ -34,8 +34,8 @@ def sensible(value: float, low: float, high: float) -> str:
 
     Examples
     --------
-    >>> sensible(226.03, 222.0, 230.0), sensible(3.2996, 3.288, 3.311)
-    ('226', '3.30')
+    >>> sensible(250.03, 242.9, 257.4), sensible(3.7196, 3.708, 3.731)
+    ('250', '3.72')
     """
     half = 0.5 * abs(high - low) or 1e-4 * abs(value) or 1.0
     decimals = max(0, -math.floor(math.log10(half)))

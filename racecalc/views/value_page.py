@@ -157,18 +157,18 @@ def _break_even_text(values: Sequence[OptionValue], units: System) -> str:
         "weight",
         "alone",
         "watts here",
-        "must save",
+        "pays from",
         *(["for its price"] if priced else []),
         "at",
     )
     rows = [_break_even_row(value, units, priced) for value in values]
     return (
-        "\nWhat its weight alone does, and the watts it must save to make up for it\n"
+        "\nWhat its weight alone does, and the watts from which on it pays\n"
         + table(headings, rows)
         + "\n"
         + paragraph(
-            "Alone: seconds saved by the change of weight, and the watts here worth as much. Must"
-            " save: at the speed or power of its test, or this race's mean speed where none is"
+            "Alone: seconds saved by the change of weight, and the watts here worth as much. Pays"
+            " from: at the speed or power of its test, or this race's mean speed where none is"
             " stated."
             + (" For its price: so that a second costs what it is worth to you." if priced else "")
         )

@@ -59,7 +59,7 @@ catches_wind = true
 
 OWNED = """
 [[option]]
-name = "Owned helmet"
+name = "Owned race gloves"
 price = "200 EUR"
 owned = true
 saves = "0.003 m^2"

@@ -85,7 +85,7 @@ def test_what_is_not_proved_and_what_it_costs_stand_beside_it(tmp_path: Path) ->
 def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
     worse = OWNED.replace("0.003", "-0.003")
     words = told(sheet_on(tmp_path, race_text(worse)), "not")
-    assert "Leave alone, though it would cost nothing: Owned helmet." in words
+    assert "Leave alone, though it would cost nothing: Owned race gloves." in words
     assert "buy" not in words
 
 

@@ -58,6 +58,8 @@ def test_first_sheet_of_paper_is_all_that_the_athlete_needs(
     pypdf = pytest.importorskip("pypdf")
     for name, sheet in sheets.items():
         printed = pypdf.PdfReader(BytesIO(pdf_of(written(sheet, "html", "metric", paper).decode())))
+        assert printed.metadata
+        assert printed.metadata.creator == "racecalc"
         first, second = (printed.pages[number].extract_text() for number in (0, 1))
         assert "Before you follow it" in first, name
         assert "ask the organiser" in first, name

@@ -131,7 +131,7 @@ def test_every_chart_is_told_in_words(page: Page) -> None:
         assert one.get("role") == "img"
         assert len(one.get("aria-label")) > 60
         assert len(one.findall(f"{SVG}svg")) == 1
-    assert "Fenzarra Glide tyres" in charts[1].get("aria-label")
+    assert "Fenzarra Calm tyres" in charts[1].get("aria-label")
 
 
 def test_identifiers_are_unique_and_all_that_is_pointed_to_is_there(page: Page) -> None:

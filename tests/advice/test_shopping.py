@@ -45,9 +45,9 @@ def test_every_kind_of_advice(tmp_path: Path) -> None:
         "Unproved gloves": "test",
         "Pads lower": "use",
         "Heavy wheel": "leave",
-        "Owned helmet": "use",
+        "Owned race gloves": "use",
     }
-    assert because(advice, "Owned helmet") == "you have it"
+    assert because(advice, "Owned race gloves") == "you have it"
     assert because(advice, "Claimed covers").startswith("it states no doubt")
     assert because(advice, "Unproved gloves").startswith("not proved: the doubt of")
     assert because(advice, "Suit").endswith("where one is worth 20 EUR to you")
@@ -293,8 +293,8 @@ def test_things_are_hired_for_so_many_races(tmp_path: Path) -> None:
 def test_what_is_owned_and_slower_is_left_alone(tmp_path: Path) -> None:
     worse = OWNED.replace("0.003", "-0.003")
     advice = advice_on(tmp_path, worse, SUIT)
-    assert does(advice)["Owned helmet"] == "leave"
-    assert advice.kept == ("Owned helmet",)
+    assert does(advice)["Owned race gloves"] == "leave"
+    assert advice.kept == ("Owned race gloves",)
 
 
 def test_race_without_options_has_no_shopping(tmp_path: Path) -> None:

@@ -170,7 +170,7 @@ def test_what_cannot_be_chosen_says_why():
     options = [
         option("banned", "0.009 m^2", ties=Ties(rules="forbidden")),
         option("unpriced", "0.009 m^2", price=None),
-        option("ugly", "0.001 m^2", ties=Ties(least_gain=15.0)),
+        option("scratchy cuffs", "0.001 m^2", ties=Ties(least_gain=7.0)),
         option("worth it", "0.009 m^2", ties=Ties(least_gain=1.0)),
         option("unwanted", "0.009 m^2"),
         option("for the banned", "0.009 m^2", ties=Ties(needs=("banned",))),
@@ -181,7 +181,7 @@ def test_what_cannot_be_chosen_says_why():
     assert dict(found.left_out) == {
         "banned": "the rules forbid it",
         "unpriced": "it states no price",
-        "ugly": "it is worth less than the 15 W you want of it",
+        "scratchy cuffs": "it is worth less than the 7 W you want of it",
         "unwanted": "you leave it out",
         "for the banned": "it needs banned, which cannot be chosen",
         "for that": "it needs for the banned, which cannot be chosen",

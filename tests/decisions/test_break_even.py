@@ -1,4 +1,4 @@
-"""How much an option would have to save: solved on the course, against solving it again."""
+"""From which saving on an option pays: solved on the course, against solving it again."""
 
 from dataclasses import replace
 
@@ -31,7 +31,7 @@ DISC = Option(
     saves=read_saving("4 W at 45 km/h"),
     doubt=read_saving("1.5 W at 45 km/h"),
 )
-TYRES = Option("thornproof", mass=0.2, saves=read_saving("-0.0005 of Crr"), acts_on="tyres")
+TYRES = Option("bramble", mass=0.2, saves=read_saving("-0.0005 of Crr"), acts_on="tyres")
 SUIT = Option("suit", saves=read_saving("0.003 m^2"))
 
 
@@ -115,7 +115,7 @@ def test_in_the_unit_of_its_own_loss(base: Ridden, words: str, acts_on: str):
     assert base.changed(change).time == pytest.approx(base.time, abs=1e-5)
 
 
-def test_the_longer_a_heavy_thing_is_held_the_less_it_must_save(base: Ridden):
+def test_the_longer_a_heavy_thing_is_held_the_sooner_it_pays(base: Ridden):
     holds = tuple(Holding((share,)) for share in (1.0, 0.8, 0.5))
     rows = break_evens(base, DISC, Against(holds=holds)).rows[1:]
     needed = [row.watts for row in rows]
@@ -125,7 +125,7 @@ def test_the_longer_a_heavy_thing_is_held_the_less_it_must_save(base: Ridden):
 
 
 def test_what_nothing_makes_up_for_says_so_and_spares_the_rest(base: Ridden):
-    """Held for a hundredth of the time it would have to save more than the whole drag."""
+    """Held for a hundredth of the time it pays from more than the whole drag on."""
     holding = Holding((0.8,), read_saving("-0.01 m^2"))
     pads = Option("pads", saves=read_saving("0.004 m^2"), holding=holding)
     against = Against(holds=(replace(holding, shares=(0.01,)),))

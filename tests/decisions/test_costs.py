@@ -160,7 +160,7 @@ def test_weight_alone_in_seconds_and_watts():
 @pytest.mark.parametrize(("wish", "enough"), [(0.5, True), (50.0, False), (0.0, None)])
 def test_a_wish_decides_apart_from_the_verdict(wish: float, enough: bool | None):
     thing = Option(
-        "hood",
+        "cuffs",
         saves=read_saving("0.004 m^2"),
         doubt=read_saving("0.0005 m^2"),
         ties=Ties(least_gain=wish),

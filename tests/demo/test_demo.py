@@ -227,7 +227,7 @@ def test_doubt_larger_than_the_saving_leaves_it_open(values: dict[str, OptionVal
 
 
 def test_protection_against_punctures_is_slower(values: dict[str, OptionValue]) -> None:
-    assert values["Fenzarra Thornproof tyres"].verdict == "slower"
+    assert values["Fenzarra Bramble tyres"].verdict == "slower"
 
 
 def test_pulleys_cost_absurdly_much_a_second(values: dict[str, OptionValue]) -> None:

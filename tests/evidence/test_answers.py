@@ -149,8 +149,8 @@ def test_an_item_that_was_not_tested_is_refused(suits: Runs):
 
 
 def test_an_item_under_another_name_in_the_table(suits: Runs):
-    friend = option(suits, "Suit of my friend", trial_item="Brinnoth Lowtide suit")
-    own = with_evidence(friend, ridden())
+    borrowed = option(suits, "Borrowed suit", trial_item="Brinnoth Lowtide suit")
+    own = with_evidence(borrowed, ridden())
     assert own.saves is not None
     assert own.saves.amount > 0
 

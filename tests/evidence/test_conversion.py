@@ -58,7 +58,7 @@ BY_HAND = [
     ("2 % of power at 250 W", "W", {}, 5.0),
     ("5 W at 250 W", "% of power", {}, 2.0),
     ("2 % of power at 250 W", "N", {"speed": 12.5, "power": 250.0}, 0.4),
-    ("4.5 W at 45 km/h", "% of power", {"speed": 12.5, "power": 270.0}, 100 * 4.5 / 270),
+    ("4.5 W at 45 km/h", "% of power", {"speed": 12.5, "power": 300.0}, 1.5),
 ]
 
 
@@ -96,11 +96,11 @@ def test_the_numbers_of_an_independent_calculation(
 
 @pytest.mark.parametrize(
     ("share", "watts", "power"),
-    # Common practice, no source: shares and watts as testers state them side by side.
+    # By hand: share times power.
     [
-        ("1.46 % of power", "3.3 W", 226.0),
-        ("4.04 % of power", "10.9 W", 270.0),
-        ("1.55 % of power", "3.1 W", 200.0),
+        ("2.0 % of power", "4.8 W", 240.0),
+        ("1.2 % of power", "3.72 W", 310.0),
+        ("3.5 % of power", "6.3 W", 180.0),
     ],
 )
 def test_shares_and_watts_that_belong_together(share: str, watts: str, power: float) -> None:
@@ -113,9 +113,10 @@ def test_shares_and_watts_that_belong_together(share: str, watts: str, power: fl
 
 
 def test_rounding_leaves_a_range_and_no_digits_beyond_it() -> None:
-    low, high = power_behind(read_drag("1.46 % of power"), read_drag("3.3 W"))
-    assert (round(low), round(high)) == (222, 230)
-    assert sensible(3.3 / 0.0146, low, high) == "226"
+    # By hand: 5.95 W / 2.45 % and 6.05 W / 2.35 %.
+    low, high = power_behind(read_drag("2.4 % of power"), read_drag("6.0 W"))
+    assert (round(low), round(high)) == (243, 257)
+    assert sensible(6.0 / 0.024, low, high) == "250"
     found = convert(read_drag("4.5 W at 45 km/h"), read_drag("1 N"), Conditions())
     assert (found.low, found.high) == pytest.approx((4.45 / 12.5, 4.55 / 12.5))
     assert read_drag("4.50 W").half_digit == pytest.approx(0.005 / 4.5)

@@ -122,9 +122,9 @@ def test_spelling_gives_the_value_by_definition(text: str, kind: Kind, value: fl
     assert read(text, kind) == pytest.approx(value, rel=tolerance)
 
 
-def test_108_grams_are_about_a_quarter_pound():
-    # Common practice, no source.
-    assert read("108 g", kinds.MASS) / read("1 lb", kinds.MASS) == pytest.approx(0.238, abs=5e-4)
+def test_pound_is_the_one_that_was_agreed_on():
+    """International yard and pound agreement of 1959: 453.59237 g exactly."""
+    assert read("1 lb", kinds.MASS) == pytest.approx(read("453.59237 g", kinds.MASS), rel=1e-15)
 
 
 @pytest.mark.parametrize(

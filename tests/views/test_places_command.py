@@ -82,7 +82,7 @@ def test_an_unstated_doubt_is_a_question_mark(command):
 
 
 def test_only_what_is_asked_for_gets_a_row(command):
-    pair = "Hot-waxed chain + Fenzarra Glide tyres"
+    pair = "Hot-waxed chain + Fenzarra Calm tyres"
     answer = json.loads(command("--use", pair, "--use", "Hot-waxed chain", "--json")[1])
     assert [option["name"] for option in answer["options"]] == [pair, "Hot-waxed chain"]
     assert "Ostrewyn Ripple suit" in answer["gaps"][0]["options"]

@@ -17,7 +17,7 @@ CHARTED = ["time", "basket", "breakeven", "weather", pytest.param("pace", marks=
 PAGES = {
     "value": ("--round", "course_demo/flat_round.toml", "--set", "money.per_second=100 EUR"),
     "basket": (),
-    "breakeven": ("--option", "Dunquill covered rear wheel", "--beside", "Fenzarra Glide tyres"),
+    "breakeven": ("--option", "Dunquill covered rear wheel", "--beside", "Fenzarra Calm tyres"),
     "decide": ("--repeatability", "0.003 m^2", "--draws", "2000"),
     "places": ("course_demo/results.csv", "--me", "Ulvi Tarnasse", "--target", "59:00"),
     "weather": ("--forecast", "course_demo/forecast.csv", "--budget", "1200 EUR"),

@@ -41,7 +41,7 @@ def test_shopper_money_per_second(race_file: Path) -> None:
     """The table by money a second, two options switched on, and what the dearer of them buys."""
     base = ride(load_race(race_file))
     options = {one.name: one for one in outlook_options(race_file)}
-    used = (options["Fenzarra Glide tyres"], options["Brinnoth Lowtide suit"])
+    used = (options["Fenzarra Calm tyres"], options["Brinnoth Lowtide suit"])
 
     async def act(driver: Driver) -> None:
         await driver.open_place("f4")
@@ -49,7 +49,7 @@ def test_shopper_money_per_second(race_file: Path) -> None:
         table = driver.app.screen.query_one("#options", DataTable)
         names = [str(table.get_row_at(row)[1]).strip() for row in range(3)]
         assert names[2] == "Hot-waxed chain"
-        for name in ("Fenzarra Glide tyres", "Brinnoth Lowtide suit"):
+        for name in ("Fenzarra Calm tyres", "Brinnoth Lowtide suit"):
             table.move_cursor(row=table.get_row_index(name))
             await driver.press("space")
         await driver.settled()

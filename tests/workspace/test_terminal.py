@@ -38,7 +38,7 @@ def test_a_person_at_a_terminal(race_file: Path) -> None:
     time_shown = re.search(r"(\d\d:\d\d\.\d), (\d+\.\d) s less", terminal.text)
     assert time_shown
     terminal.type(F4)
-    terminal.see("Fenzarra Glide tyres")
+    terminal.see("Fenzarra Calm tyres")
     terminal.type(CTRL_S)
     terminal.until(lambda: "unsaved" not in terminal.text)
     assert 'power = "270 W"' in race_file.read_text("utf-8")

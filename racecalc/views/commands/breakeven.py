@@ -1,4 +1,4 @@
-"""The command that says how much something would have to save."""
+"""The command that says from which saving on something pays."""
 
 from typing import TYPE_CHECKING
 
@@ -44,7 +44,7 @@ def breakeven_command(
     beside: tuple[str, ...],
     holds: tuple[str, ...],
 ) -> None:
-    """How many watts something would have to save."""
+    """From which saving on it pays, in watts."""
     from racecalc.decisions.break_even import Against, break_evens
     from racecalc.decisions.costs import refuse_mixed_currencies
     from racecalc.decisions.riding import ride

@@ -61,7 +61,7 @@ class OptionsPlace(Place):
         Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
         Binding("enter", "edit", "Edit", tooltip="change the option"),
         Binding("o", "order", "Order", tooltip="sort by something else"),
-        Binding("b", "break_even", "Break-even", tooltip="how much the option would have to save"),
+        Binding("b", "break_even", "Break-even", tooltip="from which saving on the option pays"),
         Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
     ]
@@ -213,7 +213,7 @@ class OptionsPlace(Place):
         self.action_edit()
 
     def action_break_even(self) -> None:
-        """Show how much the option under the cursor would have to save."""
+        """Show from which saving on the option under the cursor pays."""
         self._shows_frontier = False
         self._draw_page()
 
