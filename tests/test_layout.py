@@ -9,8 +9,8 @@ import pytest
 import racecalc
 
 PACKAGE = Path(racecalc.__file__).parent
-ROWS = ("quantities", "files", "domain", "physics", "motion", "decisions", "views")
-ROWLESS = {"errors", "arrays", "stopping", "__version__"}
+ROWS = ("quantities", "files", "domain", "physics", "motion", "decisions", "answers", "views")
+ROWLESS = {"errors", "written", "arrays", "stopping", "__version__"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

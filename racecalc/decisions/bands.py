@@ -1,10 +1,12 @@
 """The answers of a Monte Carlo over all doubts: bands, causes and how good the surrogate was."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.written import SPREAD
 
 
 @dataclass(frozen=True)
@@ -92,7 +94,7 @@ class TimeBand:
     """
 
     time_s: float
-    spread: Spread
+    spread: Annotated[Spread, SPREAD]
     causes: tuple[Cause, ...]
     surrogate_error_s: SurrogateError
     draws: int
@@ -127,7 +129,7 @@ class SavingBand:
     name: str
     saved_s: float
     own_doubt_stated: bool
-    spread: Spread
+    spread: Annotated[Spread, SPREAD]
     chance_faster: float
     causes: tuple[Cause, ...]
     surrogate_error_s: SurrogateError

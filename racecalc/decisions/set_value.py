@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.riding import Ridden
@@ -12,6 +13,7 @@ from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+from racecalc.written import As
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class SetValue:
     sum_of_single_s: float
     doubt_s: float | None
     mass_kg: float
-    price: Money | None
+    price: Annotated[Money | None, As(price="amount", currency="currency")]
 
 
 def value_of_set(

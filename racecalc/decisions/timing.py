@@ -1,6 +1,7 @@
 """How long the race takes, split by split, and where the watts go."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from racecalc.motion.setting import speed_ceiling
 from racecalc.motion.solver import Solution, solve
 from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag, weight_drag
 from racecalc.physics.wind import apparent_wind
+from racecalc.written import HIDDEN
 
 MODEL_ERROR = 2.7
 """Standard error of the model against power measured on the road [W]; Martin et al. 1998,
@@ -148,7 +150,7 @@ class Timing:
     splits: tuple[Split, ...]
     slowed: tuple[SlowedStretch, ...]
     shares: PowerShares
-    warnings: tuple[str, ...]
+    warnings: Annotated[tuple[str, ...], HIDDEN]
 
 
 def timing(ridden: Ridden, split_length: float | None = None) -> Timing:

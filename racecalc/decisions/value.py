@@ -1,7 +1,7 @@
 """What each option is worth in seconds, in watts and in money, and how sure that is."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 from racecalc.decisions.bands import SavingBand
 from racecalc.decisions.causes import split_by_cause
@@ -17,6 +17,25 @@ from racecalc.decisions.worth import change_held, naming
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money
+from racecalc.written import HIDDEN, WHERE_ANY, As
+
+ABOUT_OPTION = As(
+    name="name",
+    slot="slot",
+    least_gain_w="ties.least_gain",
+    rules="ties.rules",
+    saves="saves.words",
+    doubt="doubt.words",
+    comfort="comfort",
+    note="note",
+)
+CHANGED = As(
+    cda_change_m2="cda",
+    crr_change="crr",
+    drivetrain_loss_change="drivetrain_loss",
+    mass_change_kg="mass",
+    power_change_w="power",
+)
 
 
 @dataclass(frozen=True)
@@ -51,9 +70,9 @@ class OptionValue:
     price_per_second_low, price_per_second_high : float or None
         The same over the interval; None at the high end where the gain may be nothing.
     break_even_w : float or None
-        Watts at its test that from which on it makes up for its mass.
+        Watts at its test from which on it makes up for its mass.
     break_even_price_w : float or None
-        Watts at its test that from which on it costs no more than the wanted price per second.
+        Watts at its test from which on it costs no more than the wanted price per second.
     weight_s, weight_w : float or None
         Seconds saved by its mass alone, and watts on this course that are worth as much; negative
         where it is heavier.
@@ -82,8 +101,8 @@ class OptionValue:
         All doubts together, the shared ones cancelled; None where the race states none.
     """
 
-    option: Option
-    change: Change
+    option: Annotated[Option, ABOUT_OPTION]
+    change: Annotated[Change, CHANGED]
     saved_s: float
     saved_s_low: float | None
     saved_s_high: float | None
@@ -94,8 +113,8 @@ class OptionValue:
     mass_s: float
     power_s: float
     watts_equivalent_w: float | None
-    price: Money | None
-    wanted: Money | None
+    price: Annotated[Money | None, As(price="amount", currency="currency")]
+    wanted: Annotated[Money | None, HIDDEN]
     price_per_second: float | None
     price_per_second_low: float | None
     price_per_second_high: float | None
@@ -106,15 +125,15 @@ class OptionValue:
     verdict: str
     because: str
     assumptions: tuple[str, ...]
-    margin_s: float
+    margin_s: Annotated[float, HIDDEN]
     weight_s: float
     weight_w: float | None
-    cost: CostOfUse
-    race_price: PricePerSecond
-    ceiling: PriceCeiling | None
+    cost: Annotated[CostOfUse, As(cost_of_use="")]
+    race_price: Annotated[PricePerSecond, As(price_per_second_of_a_race="")]
+    ceiling: Annotated[PriceCeiling | None, As(price_ceiling="")]
     enough: bool | None
     holding: HoldingAnswer | None
-    band: SavingBand | None = None
+    band: Annotated[SavingBand | None, WHERE_ANY] = None
 
     @property
     def give_or_take_s(self) -> float | None:

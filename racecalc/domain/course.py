@@ -2,16 +2,25 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Annotated, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.written import HIDDEN, As
 
 
 def grade_of(slope_sine: FloatArray) -> FloatArray:
     """Grade, rise over run, of slopes given by rise over road length."""
     return slope_sine / np.sqrt(1.0 - slope_sine**2)
+
+
+class Gap(NamedTuple):
+    """A stretch without points: where it begins, and how long it is [m]."""
+
+    from_m: float
+    length_m: float
 
 
 @dataclass(frozen=True)
@@ -26,7 +35,7 @@ class CourseReport:
         Points in the file and points left after cleaning.
     dropped : dict of str to int
         Reason (such as "same place as the point before") to number of points.
-    gaps : tuple of (float, float)
+    gaps : tuple of Gap
         Stretches with no points: start along the course [m], length [m].
     pauses : int
         Times a recording stood still or was switched off.
@@ -46,12 +55,12 @@ class CourseReport:
     points_read: int = 0
     points_kept: int = 0
     dropped: dict[str, int] = field(default_factory=dict)
-    gaps: tuple[tuple[float, float], ...] = ()
-    pauses: int = 0
-    paused_time: float = 0.0
-    ascent_before: float = 0.0
-    ascent_after: float = 0.0
-    noise: float = 0.0
+    gaps: tuple[Gap, ...] = ()
+    pauses: Annotated[int, HIDDEN] = 0
+    paused_time: Annotated[float, As(paused_time_s="")] = 0.0
+    ascent_before: Annotated[float, As(ascent_before_m="")] = 0.0
+    ascent_after: Annotated[float, As(ascent_after_m="")] = 0.0
+    noise: Annotated[float, As(noise_m="")] = 0.0
     noise_given: bool = False
     notes: tuple[str, ...] = ()
 

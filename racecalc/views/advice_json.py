@@ -2,18 +2,24 @@
 
 from typing import Any
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.fields import plain
+from racecalc.answers.time import TimeAnswer
+from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.answer import Advice
 from racecalc.views.advice.sheet import Sheet, spoken
-from racecalc.views.as_json import basis_json, time_json
+from racecalc.views.as_json import basis_json
 from racecalc.views.basket_json import basket_json
 from racecalc.views.decide_json import decide_json
 from racecalc.views.pace_json import pace_json
-from racecalc.views.value_json import value_json
 
 
 def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
     """Answer of ``racecalc advice``; a part that there is no answer to is null."""
-    base, shopping = advice.base, advice.shopping
+    base, shopping, timed = advice.base, advice.shopping, advice.timing
+    basis = Basis.of(advice.race)
+    time = TimeAnswer(base, timed, Basis.of(advice.race, timed.warnings), advice.band)
+    values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
     return {
         "headline": spoken(sheet.headline),
         "power_w": advice.race.rider.power,
@@ -25,9 +31,9 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
         "held_back": list(shopping.held_back),
         "not_worked_out": [{"name": one.name, "because": one.problem} for one in advice.refused],
         "cautions": [{"about": one.about, "words": one.words} for one in advice.cautions],
-        "time": time_json(advice.race, advice.timing, (), advice.band),
+        "time": plain(time),
         "pace": pace_json(base, advice.pacing, None) if advice.pacing else None,
-        "value": value_json(base, advice.values, (), (), {}) if advice.values else None,
+        "value": plain(values) if advice.values else None,
         "basket": basket_json(base, shopping.basket, shopping.steps) if shopping.basket else None,
         "decide": decide_json(base, advice.decision) if advice.decision else None,
         **basis_json(advice.race),

@@ -1,35 +1,20 @@
 """Answers as JSON: documented keys, SI units in the key names, nothing rounded."""
 
 import json
-import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.bands import SavingBand, TimeBand
+from racecalc.answers.basis import Basis
+from racecalc.answers.fields import plain
 from racecalc.decisions.conversion import Conversion, Lacking
-from racecalc.decisions.explain import ExplainedStep
-from racecalc.decisions.rates import Rate
-from racecalc.decisions.riding import Ridden
-from racecalc.decisions.timing import Timing
-from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
 from racecalc.quantities.money import Money
 
 
-def dumps(answer: dict[str, Any]) -> str:
+def dumps(answer: Any) -> str:
     """Text of an answer; what is not finite becomes null, as JSON has no word for it."""
-    return json.dumps(_finite(answer), indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def _finite(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _finite(one) for key, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(one) for one in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    return json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str, Any]:
@@ -43,62 +28,8 @@ def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str,
 
 def basis_json(race: Race) -> dict[str, Any]:
     """What every answer on a race rests on."""
-    return {
-        "race": race.name,
-        "course": _report_json(race.course.report),
-        "warnings": [str(notice) for notice in race.notices if notice.warning],
-        "assumptions": [str(assumption) for assumption in race.assumptions],
-    }
-
-
-def _report_json(report: CourseReport) -> dict[str, Any]:
-    return {
-        "source": report.source,
-        "points_read": report.points_read,
-        "points_kept": report.points_kept,
-        "dropped": report.dropped,
-        "gaps": [{"from_m": start, "length_m": length} for start, length in report.gaps],
-        "paused_time_s": report.paused_time,
-        "ascent_before_m": report.ascent_before,
-        "ascent_after_m": report.ascent_after,
-        "noise_m": report.noise,
-        "noise_given": report.noise_given,
-        "notes": list(report.notes),
-    }
-
-
-def chain_json(steps: Sequence[ExplainedStep]) -> list[dict[str, str]]:
-    """Each step of an explanation."""
-    return [asdict(step) for step in steps]
-
-
-def time_json(
-    race: Race, timed: Timing, steps: Sequence[ExplainedStep], band: TimeBand | None = None
-) -> dict[str, Any]:
-    """Answer of ``racecalc time``; with the band where doubts are stated."""
-    answer = asdict(timed)
-    if band:
-        answer["band"] = band_json(band)
-    more_warnings = answer.pop("warnings")
-    basis = basis_json(race)
-    basis["warnings"] += more_warnings
-    explained = {"explanation": chain_json(steps)} if steps else {}
-    return {**answer, **explained, **basis}
-
-
-def band_json(band: TimeBand | SavingBand) -> dict[str, Any]:
-    """A band, its quantiles beside its causes."""
-    found = asdict(band)
-    return {**found.pop("spread"), **found}
-
-
-def rates_json(ridden: Ridden, found: Sequence[Rate]) -> dict[str, Any]:
-    """Answer of ``racecalc rates``."""
-    return {
-        "time_s": ridden.time,
-        "rates": [asdict(rate) for rate in found],
-        **basis_json(ridden.race),
-    }
+    found: dict[str, Any] = plain(Basis.of(race))
+    return found
 
 
 def price_json(price: Money | None) -> dict[str, Any]:

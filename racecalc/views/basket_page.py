@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from racecalc.answers.value import rules_lines
 from racecalc.decisions.basket.answer import Basket, Other
 from racecalc.decisions.basket.ladder import Rung
 from racecalc.decisions.basket.shelf import Item
@@ -10,7 +11,6 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import Money, amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text
-from racecalc.views.cost_page import rules_lines
 from racecalc.views.ladder_page import ladder_text
 from racecalc.views.tables import bullets, chance_text, paragraph, signed, table
 
@@ -26,7 +26,7 @@ def basket_text(base: Ridden, found: Basket, steps: Sequence[Rung], units: Syste
         + "".join("\n" + paragraph(text) for text in _comparisons(found) if text)
         + ladder_text(steps, found.budget.currency)
         + bullets("Left out", [f"{name}: {reason}" for name, reason in found.left_out])
-        + bullets("Rules of the event", rules_lines(options))
+        + bullets("Rules of the event", map(str, rules_lines(options)))
         + basis_text(base.race, units)
         + "\n"
         + paragraph(

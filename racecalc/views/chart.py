@@ -5,9 +5,8 @@ from threading import Lock
 
 import numpy as np
 
+from racecalc.answers.sheet import Curves
 from racecalc.arrays import FloatArray
-from racecalc.decisions.riding import Ridden
-from racecalc.quantities.showing import System, shown_unit, to_shown
 from racecalc.views.tables import draws_lines, width
 
 _PLOTTING = Lock()
@@ -20,30 +19,15 @@ HEIGHT = 9
 CURVE_HEIGHT = 14
 
 
-def profile_chart(ridden: Ridden, units: System) -> str:
-    """Two small charts over distance: elevation, then speed; a blank line goes before them.
+def curves_chart(block: Curves) -> str:
+    """Small charts over distance, one below the other; a blank line goes before them.
 
     Empty, as every chart, where the output can show letters only.
     """
     if not draws_lines():
         return ""
-    nodes = ridden.solution.ride.nodes
-    even = np.linspace(0.0, nodes[-1], 4 * width())
-    elevation = ridden.race.course.elevation_at(even)
-    speed = np.interp(even, nodes, ridden.solution.speed)
-    along = to_shown(even, "course_distance", units)
-    return (
-        "\n"
-        + _chart(
-            along,
-            to_shown(elevation, "elevation", units),
-            f"elevation [{shown_unit('elevation', units)}]",
-        )
-        + _chart(
-            along,
-            to_shown(speed, "speed", units),
-            f"speed [{shown_unit('speed', units)}] over {shown_unit('course_distance', units)}",
-        )
+    return "\n" + "".join(
+        _chart(block.along, values, title) for title, values in block.curves.items()
     )
 
 

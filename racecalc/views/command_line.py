@@ -1,19 +1,113 @@
-"""Start of the command line: runs a command and turns every error into a line and a status.
+"""The table of commands, and the start of the command line.
 
-Answers go to standard output, everything else to standard error. What is slow to import is
-imported inside the command that needs it, so that ``--help`` stays quick.
+A command is imported when it is run, so that ``--help`` and the first screen stay quick. Answers
+go to standard output, everything else to standard error; every error is a line and a status.
 """
 
 import io
 import sys
+from importlib import import_module
+from pathlib import Path
 
 import click
 
+from racecalc import __version__
 from racecalc.errors import RacecalcError
-from racecalc.views.commands import answers, opening
-from racecalc.views.commands.shared import racecalc
 
-__all__ = ["answers", "opening", "run"]
+COMMANDS = {
+    "advice": ("advice", "The page the athlete takes home: ride, buy, leave, test first."),
+    "basket": ("choosing", "Which options to buy under a budget."),
+    "breakeven": ("value", "From which saving on it pays, in watts."),
+    "compare": ("race", "Two race files beside each other: what differs, and what it does."),
+    "completion": ("files", "Print the completion script of a shell, to be sourced by it."),
+    "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
+    "decide": ("choosing", "Buy now, or test first, and which test is worth most."),
+    "new": ("files", "Make a commented race file and a course to start from."),
+    "open": ("files", 'Work on a race file on the screen; "racecalc RACE" does the same.'),
+    "pace": ("pacing", "How hard to ride where: targets that the rider can hold."),
+    "places": ("race_day", "What the seconds mean in places of a results list."),
+    "plan": ("evidence", "How many runs a test needs, in which order, and the sheet for it."),
+    "rates": ("race", "What a watt, a gram or a thousandth of CdA is worth."),
+    "review": ("pacing", "What was planned, what was ridden, and who was wrong."),
+    "set": ("files", "Write values into a race file, keeping its comments."),
+    "time": ("race", "How long will it take, split by split."),
+    "trial": ("evidence", "Is this test a difference, a tie, or not enough runs."),
+    "value": ("value", "What each option is worth in seconds and in money."),
+    "weather": ("race_day", "What race-day weather does to the time and to the best set."),
+}
+"""The module of `racecalc.views.commands` that holds each command, and its line in the help."""
+
+
+class CommandTable(click.Group):
+    """The commands; a race file in the place of one is opened on the screen."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """Names of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import a command of the table."""
+        return command(cmd_name) if cmd_name in COMMANDS else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the table without importing what is in it."""
+        room = formatter.width - 6 - max(map(len, COMMANDS))
+        with formatter.section("Commands"):
+            formatter.write_dl(
+                [(name, _shortened(line, room)) for name, (_, line) in COMMANDS.items()]
+            )
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Take the flags of "open" without it."""
+        if args and args[0] in {flag for one in command("open").params for flag in one.opts}:
+            args = ["open", *args]
+        return super().parse_args(ctx, args)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; the name of a file stands for opening it."""
+        if args[0] not in COMMANDS and _is_race_file(args[0]):
+            return "open", command("open"), args
+        return super().resolve_command(ctx, args)
+
+
+def command(name: str) -> click.Command:
+    """Import a command of the table."""
+    module = import_module(f"racecalc.views.commands.{COMMANDS[name][0]}")
+    found: click.Command = getattr(module, f"{name}_command")
+    return found
+
+
+def _shortened(line: str, room: int) -> str:
+    if len(line) <= room:
+        return line
+    return f"{line[: room - 3].rsplit(' ', 1)[0]}..."
+
+
+def _is_race_file(name: str) -> bool:
+    return Path(name).suffix.lower() == ".toml" or Path(name).is_file()
+
+
+@click.group(
+    cls=CommandTable,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+@click.version_option(__version__, "-V", "--version", prog_name="racecalc")
+@click.pass_context
+def racecalc(context: click.Context) -> None:
+    """Turn field-tested watts into seconds and money on your own course.
+
+    Without a command, or with a race file alone, the terminal interface opens. Each command
+    answers one question about a race file; "racecalc new FOLDER" makes one to start from.
+    """
+    if context.invoked_subcommand is not None:
+        return
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        context.invoke(command("open"))
+    else:
+        click.echo(context.get_help())
 
 
 def run() -> int:
@@ -59,7 +153,7 @@ def _refusal(error: click.ClickException) -> str:
     if not isinstance(error, click.UsageError):
         return problem
     # Where an option lacks its value, it is not said of which command.
-    named = " ".join(["racecalc", *(one for one in sys.argv[1:2] if one in racecalc.commands)])
+    named = " ".join(["racecalc", *(one for one in sys.argv[1:2] if one in COMMANDS)])
     return f"{problem}; see {error.ctx.command_path if error.ctx else named} --help"
 
 

@@ -4,14 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from racecalc.answers.rates import rate_shown
+from racecalc.answers.time import NOTHING, SPENT_ON
 from racecalc.decisions.comparison import Comparison, Pair, RatePair
 from racecalc.files.draft import Draft
 from racecalc.files.typed import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
-from racecalc.views.rates_page import rate_shown
 from racecalc.views.tables import paragraph, signed, table
-from racecalc.views.time_page import NOTHING, SHARE_NAMES
 
 FIGURE_NAMES: dict[str, tuple[str, What]] = {
     "mean_speed_m_s": ("mean speed", "speed"),
@@ -115,7 +115,7 @@ def _shown(pair: Pair, what: What, units: System) -> tuple[str, str, str]:
 def _share_rows(found: Comparison) -> list[tuple[str, ...]]:
     both = [(pair, pair.before or 0.0, pair.after or 0.0) for pair in found.shares]
     return [
-        (SHARE_NAMES[pair.name], f"{before:.1f}", f"{after:.1f}", signed(pair.change or 0.0))
+        (SPENT_ON[pair.name], f"{before:.1f}", f"{after:.1f}", signed(pair.change or 0.0))
         for pair, before, after in both
         if max(abs(before), abs(after)) >= NOTHING
     ]

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from racecalc.answers.sheet import Sheet
     from racecalc.domain.race import Race
 
 
@@ -20,13 +21,13 @@ class Desk:
     read_race : callable
         Gives the race of a file with changes, unsaved edits included.
     answer, notice : callable
-        Take the text that would go to standard output and to standard error.
+        Take what would go to standard output, and the text for standard error.
     progress : callable
         Takes what is being done, how many parts are, and how many there are.
     """
 
     read_race: "Callable[[Path, Iterable[str]], Race]"
-    answer: Callable[[str], None]
+    answer: "Callable[[Sheet | str], None]"
     notice: Callable[[str], None]
     progress: Callable[[str, int, int], None]
 

@@ -1,12 +1,14 @@
 """What stands behind an option: its runs, its sweep, or a bare claim."""
 
+from racecalc.answers.sheet import Depth
+from racecalc.answers.trial import trial_answer, trial_sheet
 from racecalc.decisions.evidence.answers import TrialAnswer
 from racecalc.decisions.evidence.sweep_answer import SweepAnswer
 from racecalc.decisions.gain import Gain
 from racecalc.views.gain_words import gain_words
 from racecalc.views.sweep_page import sweep_text
 from racecalc.views.tables import bullets, paragraph
-from racecalc.views.trial_page import trial_text
+from racecalc.views.writers.terminal import sheet_text
 
 LOOK_AT_CLAIMS = (
     "Ask whoever states it: how many runs, over how many sessions and riders, at which speed and"
@@ -29,8 +31,9 @@ def evidence_text(gain: Gain, found: TrialAnswer | SweepAnswer | None) -> str:
     text = paragraph(gain_words(gain)) + "\n"
     if found is None:
         return text + _claim_text(gain)
-    page = trial_text(found) if isinstance(found, TrialAnswer) else sweep_text(found)
-    return text + page
+    if isinstance(found, SweepAnswer):
+        return text + sweep_text(found)
+    return text + sheet_text(trial_sheet(trial_answer(found)), Depth.BASIS)
 
 
 def _claim_text(gain: Gain) -> str:

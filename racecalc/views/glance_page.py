@@ -1,5 +1,7 @@
 """A race at a glance, narrow enough for a part of a screen."""
 
+from racecalc.answers.rates import rate_shown
+from racecalc.answers.time import NOTHING, SPENT_ON
 from racecalc.decisions.bands import TimeBand
 from racecalc.decisions.comparison import Comparison, Pair, compared
 from racecalc.decisions.outlook import Outlook
@@ -7,9 +9,7 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.band_page import band_text
 from racecalc.views.compare_page import time_against
-from racecalc.views.rates_page import rate_shown
 from racecalc.views.tables import beside, bullets, give_or_take_text, paragraph, signed, table
-from racecalc.views.time_page import NOTHING, SHARE_NAMES
 
 
 def glance_text(
@@ -77,7 +77,7 @@ def _shares_text(outlook: Outlook, found: Comparison | None) -> str:
     shares = outlook.timing.shares
     changes = {pair.name: pair for pair in found.shares} if found else {}
     rows = []
-    for field, name in SHARE_NAMES.items():
+    for field, name in SPENT_ON.items():
         watts = float(getattr(shares, field))
         if abs(watts) < NOTHING:
             continue

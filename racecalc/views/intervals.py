@@ -2,19 +2,9 @@
 
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from racecalc.answers.sheet import Drawn
 from racecalc.views.tables import draws_lines, width
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """One line of a chart: a name, a best value and its interval, None where unknown."""
-
-    name: str
-    value: float
-    low: float | None
-    high: float | None
 
 
 def interval_chart(lines: Sequence[Drawn], margin: float | None, left: str, right: str) -> str:

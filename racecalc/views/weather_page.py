@@ -5,6 +5,7 @@ from itertools import groupby
 
 import numpy as np
 
+from racecalc.answers.basis import RIDE_SAFELY as CAUTION
 from racecalc.decisions.basket.over_days import BasketOnDays
 from racecalc.decisions.days import weather_doubts
 from racecalc.decisions.race_day import NOTHING_NEW, OptionOverDays, RaceDay, SlotOverDays, Start
@@ -15,7 +16,6 @@ from racecalc.quantities.showing import System, show_number, shown_unit
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import starts_chart
 from racecalc.views.tables import bullets, paragraph, table
-from racecalc.views.time_page import CAUTION
 from racecalc.views.weather_tables import baskets_text, option_chance, options_text, share_text
 from racecalc.views.weather_words import day_words, doubts_words, wind_height_words
 

@@ -2,8 +2,9 @@
 
 import pytest
 
+from racecalc.answers.sheet import Drawn
 from racecalc.views import intervals
-from racecalc.views.intervals import Drawn, interval_chart
+from racecalc.views.intervals import interval_chart
 
 
 @pytest.fixture(params=[True, False], ids=["lines", "letters"])

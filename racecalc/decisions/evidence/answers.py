@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -14,6 +15,21 @@ from racecalc.decisions.evidence.spread import Repeatability
 from racecalc.decisions.verdicts import Verdict, word_by_intervals
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
+from racecalc.written import HIDDEN, As
+
+OVER_RIDERS = As(
+    riders="riders",
+    spread_between_riders="tau",
+    spread_low="tau_low",
+    spread_high="tau_high",
+    share_of_scatter_between_riders="i_squared",
+    worst_saving="worst",
+    chance_faster="prediction.chance_faster",
+    chance_of_loss="prediction.chance_of_loss",
+    character="character",
+    character_because="because",
+    known="known",
+)
 
 LEAST_TO_SHRINK = 3
 """Items from which their own spread tells something about the best of them; our choice."""
@@ -44,13 +60,40 @@ class OverRiders:
     """
 
     name: str
-    results: Mapping[str, ItemResult]
+    results: Annotated[Mapping[str, ItemResult], HIDDEN]
     runs: int
     mean: float
-    margin: float | None
-    pooled: Pooled
+    margin: Annotated[float | None, HIDDEN]
+    pooled: Annotated[Pooled, OVER_RIDERS]
     verdict: Verdict
     because: str
+
+    ALSO_WRITTEN: ClassVar = ("difference", "low", "high", "predicted_low", "predicted_high")
+
+    @property
+    def difference(self) -> float:
+        """Item minus baseline, the mean over riders; below zero is faster."""
+        return -self.pooled.saving
+
+    @property
+    def low(self) -> float | None:
+        """Low end of its 95 % interval."""
+        return None if self.pooled.high is None else -self.pooled.high
+
+    @property
+    def high(self) -> float | None:
+        """High end of its 95 % interval."""
+        return None if self.pooled.low is None else -self.pooled.low
+
+    @property
+    def predicted_low(self) -> float | None:
+        """Low end of the 95 % prediction for an untested rider."""
+        return None if self.pooled.prediction is None else -self.pooled.prediction.high
+
+    @property
+    def predicted_high(self) -> float | None:
+        """High end of the 95 % prediction for an untested rider."""
+        return None if self.pooled.prediction is None else -self.pooled.prediction.low
 
 
 @dataclass(frozen=True)

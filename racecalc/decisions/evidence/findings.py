@@ -1,9 +1,11 @@
 """What a test of one rider says: all that a view shows."""
 
 from dataclasses import dataclass
+from typing import Annotated, ClassVar
 
 from racecalc.decisions.verdicts import Verdict
 from racecalc.domain.trial import SI_UNIT, Measure
+from racecalc.written import HIDDEN, As
 
 DECIMALS: dict[Measure, int] = {"cda": 4, "power": 1, "drag": 3}
 
@@ -46,6 +48,8 @@ class Measured:
     adjusted: tuple[float, ...]
     residuals: tuple[float, ...]
     lines: tuple[int, ...]
+
+    ALSO_WRITTEN: ClassVar = ("runs",)
 
     @property
     def runs(self) -> int:
@@ -191,8 +195,8 @@ class Trial:
         What one should know, in sentences.
     """
 
-    source: str
-    measure: Measure
+    source: Annotated[str, HIDDEN]
+    measure: Annotated[Measure, HIDDEN]
     baseline: Measured
     items: tuple[ItemResult, ...]
     margin: float | None
@@ -200,11 +204,18 @@ class Trial:
     repeatability: float | None
     repeatability_df: float
     repeatability_because: str
-    level: float
+    level: Annotated[float, HIDDEN]
     drifts: tuple[Drift, ...]
     outliers: tuple[Outlier, ...]
-    without_outliers: "Trial | None"
+    without_outliers: Annotated["Trial | None", As(without_outliers="items")]
     notes: tuple[str, ...]
+
+    ALSO_WRITTEN: ClassVar = ("confidence",)
+
+    @property
+    def confidence(self) -> float:
+        """Of all intervals together."""
+        return 1.0 - self.level
 
     @property
     def unit(self) -> str:

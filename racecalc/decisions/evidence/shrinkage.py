@@ -1,12 +1,14 @@
 """The best of many looks better than it is: what remains of each item's lead."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.mixture import confidence_in_tau
 from racecalc.decisions.evidence.true_spread import Measured
+from racecalc.written import HIDDEN, As
 
 PRUDENCE = 0.7
 """Confidence with which items truly differ by at least the tau that is used; see `shrink`."""
@@ -38,16 +40,16 @@ class Shrunken:
         Why both columns differ, in one sentence.
     """
 
-    raw: FloatArray
-    shrunken: FloatArray
+    raw: Annotated[FloatArray, As(saved_as_measured="")]
+    shrunken: Annotated[FloatArray, As(saved_as_believed="")]
     doubt: FloatArray
     common: float
-    tau: float
+    tau: Annotated[float, HIDDEN]
     looked_best: int
     best: int
-    luck: float
-    kept: float
-    why: str
+    luck: Annotated[float, As(luck_of_the_best="")]
+    kept: Annotated[float, HIDDEN]
+    why: Annotated[str, As(because="")]
 
 
 def shrink(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.course import Course, CourseReport
+from racecalc.domain.course import Course, CourseReport, Gap
 from racecalc.domain.surveying.cleaning import STEEPEST
 from racecalc.domain.surveying.geodesy import along, bend_radius
 from racecalc.domain.surveying.levels import check_steepness, flat_levels, smooth_levels
@@ -222,7 +222,7 @@ def survey(
         track.source,
         points_read=road.points_read,
         points_kept=len(distance),
-        gaps=road.gaps,
+        gaps=tuple(Gap(*gap) for gap in road.gaps),
         ascent_before=levels.ascent_before,
         noise=levels.noise,
         noise_given=wishes.noise is not None,

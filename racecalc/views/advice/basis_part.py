@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from racecalc import __version__
+from racecalc.answers.basis import assumption_lines, course_lines
 from racecalc.decisions.advice.answer import Advice
 from racecalc.decisions.advice.limits import LIMITS
 from racecalc.files.inputs import Given, Source
 from racecalc.quantities.showing import System
 from racecalc.views.advice.sheet import Grid, Items, Line, Paragraph, Section, Words
-from racecalc.views.basis import assumption_lines, course_lines
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def basis_sections(advice: Advice, basis: Basis, units: System) -> tuple[Section
     """Everything that another person needs to judge the page and to repeat it."""
     race = advice.race
     mind = [*advice.timing.warnings, *(str(notice) for notice in race.notices)]
-    course = course_lines(race.course.report, units)
+    course = list(map(str, course_lines(race.course.report, units)))
     return (
         *_listed("mind", "About the inputs", mind),
         *_listed("course", "The course file", course),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from racecalc.answers.columns import clock_text
 from racecalc.decisions.advice.advised import PAID
 from racecalc.decisions.advice.answer import AS_GOOD, Advice
 from racecalc.decisions.advice.shopping import Shopping
@@ -17,7 +18,6 @@ from racecalc.views.advice.numbers import (
     between,
     chance,
     clock,
-    clock_text,
     faster,
     powers,
     seconds_text,

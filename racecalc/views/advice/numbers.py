@@ -2,41 +2,15 @@
 
 from collections.abc import Iterable
 
+from racecalc.answers.columns import clock_text, step_for
 from racecalc.decisions.pacing.card import Target
-from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System, show_number
 from racecalc.views.advice.sheet import Line, Number
 from racecalc.views.tables import chance_text
 
-TENTHS = 1.0
-"""Half of a 95 % interval below which tenths of a second are shown [s]; our choice: such a tenth
-is no smaller than a fifth of the standard uncertainty."""
-
-TENS = 30.0
-"""Half of a 95 % interval from which a finish time is shown to 10 s [s], and twice which a saving
-is; our choice: a step is then no more than two thirds of the standard uncertainty."""
-
-MINUTES = 300.0
-"""Half of a 95 % interval from which a finish time is shown to the minute [s]; our choice."""
-
 LONG = 600.0
 """Seconds from which whole minutes are told; our choice."""
-
-
-def step_for(half: float | None) -> float:
-    """Step of seconds whose 95 % interval has such a half [s]; None where it is not known.
-
-    Examples
-    --------
-    >>> step_for(0.4), step_for(3.0), step_for(200.0), step_for(None)
-    (0.1, 1.0, 10.0, 1.0)
-    """
-    if half is None:
-        return 1.0
-    if half < TENTHS:
-        return 0.1
-    return 1.0 if half < 2.0 * TENS else 10.0
 
 
 def _rounded(seconds: float, half: float | None) -> str:
@@ -100,18 +74,6 @@ def between(low: float, high: float, half: float, keys: tuple[str, str]) -> Line
     if high <= 0:
         return "between ", other, " and ", one, f"{unit} slower"
     return "between ", one, f"{unit} slower and ", other, f"{unit} faster"
-
-
-def clock_text(seconds: float, half: float) -> str:
-    """A time on the clock, to 10 s or a minute where it is that doubtful.
-
-    Examples
-    --------
-    >>> clock_text(3503.0, 16.0), clock_text(3503.0, 32.0), clock_text(3503.0, 300.0)
-    ('58:23', '58:20', '58:00')
-    """
-    step = 60 if half >= MINUTES else 10 if half >= TENS else 1
-    return show_duration(step * round(seconds / step))
 
 
 def clock(seconds: float, half: float, key: str) -> Number:

@@ -15,14 +15,13 @@ from racecalc.views.commands.shared import (
     SET,
     UNITS,
     draw_options,
+    note,
     print_answer,
     print_json,
-    racecalc,
     read_money_option,
     read_scatter,
     refuse_named_twice,
     say,
-    tell,
 )
 
 if TYPE_CHECKING:
@@ -36,7 +35,7 @@ MOST_JOBS = 61
 """Processes at most: what the pool of the standard library allows on every system."""
 
 
-@racecalc.command("advice")
+@click.command("advice")
 @click.argument(
     "race_files", metavar="RACE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
@@ -170,7 +169,7 @@ def _single(
         say(notice)
     for path, form in zip(outputs, forms, strict=True):
         replace_file(path, written(sheet, form, asked.units, asked.paper))
-        tell(f"{path} written")
+        note(f"{path} written")
     if as_json:
         print_json(advice_json(advice, sheet))
     elif not outputs:
@@ -194,16 +193,16 @@ def _squad(
     pages = squad_in_pools(list(wanted.values()), asked, _workers, workers)
     for path, made in zip(wanted, pages, strict=True):
         if made.page is None:
-            tell(f"error: {made.problem}")
+            note(f"error: {made.problem}")
             troubles.append(1 if made.ours else InputError.exit_status)
             continue
         try:
             replace_file(path, made.page)
-            tell(f"{path} written")
+            note(f"{path} written")
         except InputError as error:
-            tell(f"error: {error}")
+            note(f"error: {error}")
             troubles.append(error.exit_status)
-    tell(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
+    note(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
     click.get_current_context().exit(min(troubles, default=0))
 
 
@@ -217,7 +216,7 @@ def _to_make(
             _refuse(path, replace=replace)
             wanted[path] = race_file
         except InputError as error:
-            tell(f"error: {error}")
+            note(f"error: {error}")
             troubles.append(error.exit_status)
     return wanted, troubles
 

@@ -9,14 +9,16 @@ import click
 from racecalc.errors import InputError
 from racecalc.views.commands.shared import (
     JSON,
+    deliver,
     print_answer,
     print_json,
-    racecalc,
     read_as,
     read_option,
+    with_depths,
 )
 
 if TYPE_CHECKING:
+    from racecalc.answers.sheet import Depth
     from racecalc.decisions.evidence.spread import Repeatability
     from racecalc.domain.trial import Measure, Runs
 
@@ -39,9 +41,10 @@ EARLIER_RUNS = click.option(
 )
 
 
-@racecalc.command("trial")
+@click.command("trial")
 @RUNS_FILE
 @JSON
+@with_depths
 @click.option("--baseline", metavar="ITEM", help="What the items are compared with.")
 @click.option("--margin", metavar="AMOUNT", help='Too little to matter, as "1 W" or "0.001 m^2".')
 @click.option("--repeatability", metavar="AMOUNT", help="Scatter of a run, from earlier tests.")
@@ -62,6 +65,7 @@ EARLIER_RUNS = click.option(
 def trial_command(
     runs_file: Path,
     as_json: bool,
+    depth: "Depth | None",
     baseline: str | None,
     margin: str | None,
     repeatability: str | None,
@@ -71,6 +75,7 @@ def trial_command(
     field_file: Path | None,
 ) -> None:
     """Is this test a difference, a tie, or not enough runs."""
+    from racecalc.answers.trial import trial_answer, trial_sheet
     from racecalc.decisions.evidence.answers import answer
     from racecalc.decisions.evidence.margins import per_watt
     from racecalc.domain.trial_reading import load_runs
@@ -92,13 +97,9 @@ def trial_command(
         _experience(repeatability, df, runs.measure, per_watt(runs)),
         looks,
     )
-    if as_json:
-        from racecalc.views.trial_json import trial_json
-
-        return print_json(trial_json(found))
-    from racecalc.views.trial_page import trial_text
-
-    return print_answer(trial_text(found))
+    told_as = trial_answer(found)
+    deliver(told_as, lambda: trial_sheet(told_as), as_json, depth)
+    return None
 
 
 def _print_sweep(
@@ -167,7 +168,7 @@ def _experience(
     return None if sd is None else Repeatability(sd, df)
 
 
-@racecalc.command("plan")
+@click.command("plan")
 @click.argument("items", nargs=-1, required=True, metavar="BASELINE ITEM...")
 @click.option(
     "--difference",
@@ -271,7 +272,7 @@ class _SignedArguments(click.Command):
         return super().parse_args(ctx, signed)
 
 
-@racecalc.command("convert", cls=_SignedArguments)
+@click.command("convert", cls=_SignedArguments)
 @click.argument("saving", metavar="SAVING")
 @click.option("--to", "wanted", metavar="FORM", help='As "% of CdA", "W at 50 km/h" or "s/km".')
 @click.option(

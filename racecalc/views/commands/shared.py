@@ -1,6 +1,5 @@
-"""What the commands share: the group, their common options, and how they read and print."""
+"""What the commands share: their common options, and how they read and print."""
 
-import sys
 from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
@@ -8,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from racecalc import __version__
+from racecalc.answers.sheet import Depth
 from racecalc.errors import InputError, Notice
 from racecalc.views.desk import current_desk
 
 if TYPE_CHECKING:
+    from racecalc.answers.sheet import Sheet
     from racecalc.decisions.prospects import Scatter
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
@@ -27,6 +27,12 @@ UNITS = click.option(
 )
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
+DETAILS = click.option(
+    "--details", "depth", flag_value=Depth.DETAILS, type=Depth, help="Show every table."
+)
+BASIS = click.option(
+    "--basis", "depth", flag_value=Depth.BASIS, type=Depth, help="Show what it rests on too."
+)
 SET = click.option(
     "--set",
     "changes",
@@ -36,54 +42,10 @@ SET = click.option(
 )
 
 
-class RaceGroup(click.Group):
-    """The commands; a race file in the place of one is opened on the screen."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Let the flags of "open" stand without it."""
-        flags = {flag for one in self.commands["open"].params for flag in one.opts}
-        if args and args[0] in flags:
-            args = ["open", *args]
-        return super().parse_args(ctx, args)
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command; the name of a file stands for opening it."""
-        if args[0] not in self.commands and _is_race_file(args[0]):
-            return "open", self.commands["open"], args
-        return super().resolve_command(ctx, args)
-
-
-def _is_race_file(name: str) -> bool:
-    return Path(name).suffix.lower() == ".toml" or Path(name).is_file()
-
-
-@click.group(
-    cls=RaceGroup,
-    invoke_without_command=True,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
-)
-@click.version_option(__version__, "-V", "--version", prog_name="racecalc")
-@click.pass_context
-def racecalc(context: click.Context) -> None:
-    """Turn field-tested watts into seconds and money on your own course.
-
-    Without a command, or with a race file alone, the terminal interface opens. Each command
-    answers one question about a race file; "racecalc new FOLDER" makes one to start from.
-    """
-    if context.invoked_subcommand is not None:
-        return
-    if sys.stdin.isatty() and sys.stdout.isatty():
-        context.invoke(racecalc.commands["open"])
-    else:
-        click.echo(context.get_help())
-
-
 def race_command(answer: Callable[..., None]) -> Callable[..., None]:
     """Give a command the race file and the options that all of them take."""
 
-    @racecalc.command(answer.__name__.removesuffix("_command"))
+    @click.command(answer.__name__.removesuffix("_command"))
     @RACE_FILE
     @JSON
     @SET
@@ -127,10 +89,10 @@ def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
 
 def say(notice: Notice) -> None:
     """Print a notice beside the answer, on standard error."""
-    tell(f"{'warning' if notice.warning else 'note'}: {notice}")
+    note(f"{'warning' if notice.warning else 'note'}: {notice}")
 
 
-def tell(text: str) -> None:
+def note(text: str) -> None:
     """Print a line beside the answer, on standard error."""
     desk = current_desk()
     if desk:
@@ -148,11 +110,34 @@ def print_answer(text: str) -> None:
         click.echo(text.rstrip())
 
 
-def print_json(answer: dict[str, Any]) -> None:
+def print_json(answer: Any) -> None:
     """Print an answer for scripts."""
     from racecalc.views.as_json import dumps
 
     print_answer(dumps(answer))
+
+
+def with_depths(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the depths of its answer."""
+    return BASIS(DETAILS(command))
+
+
+def deliver(
+    answer: Any, sheet: "Callable[[], Sheet]", as_json: bool, depth: Depth | None = None
+) -> None:
+    """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal.
+
+    `sheet` makes of it what a person reads, as far as a depth: the answer alone if None.
+    """
+    desk = current_desk()
+    if as_json:
+        print_json(answer)
+    elif desk:
+        desk.answer(sheet())
+    else:
+        from racecalc.views.writers.terminal import print_sheet
+
+        print_sheet(sheet(), depth or Depth.ANSWER)
 
 
 def note_idle(flags: Iterable[str], why: str) -> None:
@@ -162,7 +147,17 @@ def note_idle(flags: Iterable[str], why: str) -> None:
     source = click.get_current_context().get_parameter_source
     given = [f"--{flag}" for flag in flags if source(flag) is ParameterSource.COMMANDLINE]
     if given:
-        tell(f"note: {' and '.join(given)}: {why}")
+        note(f"note: {' and '.join(given)}: {why}")
+
+
+def note_idle_draws(race: "Race") -> None:
+    """Say on standard error where draws are asked for and there is nothing to draw."""
+    if not race.doubts.stated:
+        note_idle(
+            ("draws", "seed"),
+            f"{race.name} states no doubt, so nothing is drawn;"
+            ' state one, as rider.power_doubt = "5 W"',
+        )
 
 
 def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:

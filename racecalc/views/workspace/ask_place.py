@@ -14,8 +14,10 @@ from textual.events import DescendantFocus
 from textual.widgets import Button, Input, Label, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
+from racecalc.answers.sheet import Sheet
 from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
+from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
 from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.workspace.page import Page
@@ -28,7 +30,7 @@ FIRST = ("basket", "decide", "breakeven", "places", "weather")
 NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare"})
 """Commands that answer nothing about the open race, or have a place of their own."""
 
-LEFT_OUT = frozenset({"as_json", "changes", "units", "race_file"})
+LEFT_OUT = frozenset({"as_json", "depth", "changes", "units", "race_file"})
 """Wishes that the screen settles itself."""
 
 CHANGED = "! The race changed since this was worked out; Ctrl+R asks anew.\n\n"
@@ -46,7 +48,7 @@ class AskPlace(Place):
         self._commands = _commands()
         self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
         self._asked = self._names[0]
-        self._answer: tuple[str, str] | None = None
+        self._answer: tuple[str, Sheet | str, str] | None = None
 
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
@@ -69,9 +71,9 @@ class AskPlace(Place):
     def _draw(self) -> None:
         if self._answer is None:
             return
-        text, asked_of = self._answer
-        outdated = asked_of != self.session.outlook_text
-        self.query_one("#answer", Page).show_text(f"{CHANGED if outdated else ''}{text}")
+        said, answer, asked_of = self._answer
+        changed = CHANGED if asked_of != self.session.outlook_text else ""
+        self.query_one("#answer", Page).show(lambda: answer, lambda: f"{changed}{said}")
 
     @on(OptionList.OptionHighlighted)
     async def _question(self, event: OptionList.OptionHighlighted) -> None:
@@ -118,24 +120,25 @@ class AskPlace(Place):
             page.show_problem(error)
             return
         command, columns = self._commands[self._asked], page.columns
-        texts: list[str] = []
+        notices: list[str] = []
+        answers: list[Sheet | str] = []
         desk = Desk(
             read_race=session.reader(),
-            answer=texts.append,
-            notice=lambda text: texts.append(f"{text}\n"),
+            answer=answers.append,
+            notice=lambda text: notices.append(f"{text}\n"),
             progress=self.desk.progress,
         )
 
         def work() -> str:
             with columns_of(columns):
                 _run(command, self._asked, arguments)
-                return paragraph(f"$ {shown}") + "\n" + "".join(texts)
+                return paragraph(f"$ {shown}") + "\n" + "".join(notices)
 
         def failed(problem: Exception) -> None:
             page.show(lambda: paragraph(f"$ {shown}") + "\n" + paragraph(f"! {problem}"))
 
         def done(text: str) -> None:
-            self._answer = text, asked_of
+            self._answer = text, answers[-1], asked_of
             self._draw()
 
         def stopped() -> None:
@@ -161,9 +164,7 @@ class AskPlace(Place):
 
 
 def _commands() -> dict[str, click.Command]:
-    from racecalc.views.commands.answers import racecalc
-
-    return {name: one for name, one in racecalc.commands.items() if name not in NOT_ASKED}
+    return {name: command(name) for name in COMMANDS if name not in NOT_ASKED}
 
 
 def _wishes(command: click.Command) -> list[click.Parameter]:

@@ -8,21 +8,13 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import DataTable, Static
 
+from racecalc.answers.option_rows import ORDERS, Row, currency_of, option_columns
 from racecalc.decisions.gain import Gain
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option
 from racecalc.views.break_even_page import break_even_text
 from racecalc.views.gain_words import gain_words
 from racecalc.views.ladder_page import frontier_text
-from racecalc.views.option_rows import (
-    ORDERS,
-    currency_of,
-    in_order,
-    option_cells,
-    option_headings,
-    row_of_gain,
-    row_of_value,
-)
 from racecalc.views.progress import climbing, solving, tracked
 from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.used_page import used_text
@@ -30,7 +22,7 @@ from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.page import Page
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.session import Session
-from racecalc.views.workspace.table_filling import fill, row_key
+from racecalc.views.workspace.table_filling import fill_columns, row_key
 
 if TYPE_CHECKING:
     from racecalc.decisions.basket.ladder import Rung
@@ -108,21 +100,14 @@ class OptionsPlace(Place):
     # --- the table ---------------------------------------------------------------------------
 
     def _draw_table(self) -> None:
-        rows = [
-            row_of_value(self._values[gain.option.name])
-            if gain.option.name in self._values
-            else row_of_gain(gain)
-            for gain in self.session.answered.gains
+        rows: list[Row] = [
+            self._values.get(gain.option.name, gain) for gain in self.session.answered.gains
         ]
-        currency, used = currency_of(rows), self.session.used
-        ordered = in_order(rows, self._order)
         room = LONGEST_NAME if self.size.width < ROOMY else 0
-        cells = [
-            option_cells(row, used=row.option.name in used, currency=currency, room=room)
-            for row in ordered
-        ]
+        columns = option_columns(self.session.used, currency_of(rows), room)
+        ordered = sorted(rows, key=ORDERS[self._order])
         names = [row.option.name for row in ordered]
-        fill(self.table, option_headings(currency), cells, names, gap=" ")
+        fill_columns(self.table, columns, ordered, self.session.units, names, gap=" ")
 
     def _value_all(self) -> None:
         from racecalc.decisions.values import values_of
@@ -281,7 +266,7 @@ class OptionsPlace(Place):
         self.desk.begin("ladder", "what money buys", work, done, page.show_problem, stopped=stopped)
 
     def _currency(self) -> str:
-        return currency_of([row_of_gain(gain) for gain in self.session.answered.gains])
+        return currency_of(self.session.answered.gains)
 
     def _cost_and_seconds(self) -> tuple[float, float] | None:
         if self._together is None or self._together.unpriced:

@@ -6,7 +6,10 @@ from typing import Any
 from rich.text import Text
 from textual.widgets import DataTable
 
+from racecalc.answers.columns import Column
+from racecalc.quantities.showing import System
 from racecalc.views.tables import aligned
+from racecalc.views.writers.terminal import STYLES
 
 
 def fill(
@@ -44,6 +47,26 @@ def fill(
         table.add_row(*(Text(column[number]) for column in columns), key=name)
     if held in names:
         table.move_cursor(row=list(names).index(held))
+
+
+def fill_columns(
+    table: DataTable[Any],
+    columns: Sequence[Column],
+    rows: Sequence[Any],
+    units: System,
+    keys: Sequence[str] = (),
+    gap: str = "",
+) -> None:
+    """Fill a table anew from columns that know how to show their rows, with their tones."""
+    cells = [[column.cell(row, units) for column in columns] for row in rows]
+    headings = [f"{'<' if column.left else ''}{column.title(units)}" for column in columns]
+    fill(table, headings, [[cell.text for cell in row] for row in cells], keys, gap)
+    for row, key in zip(cells, keys, strict=True):
+        for cell, column in zip(row, table.ordered_columns, strict=True):
+            if cell.tone:
+                shown = table.get_cell(key, column.key)
+                shown.stylize(STYLES[cell.tone])
+                table.update_cell(key, column.key, shown)
 
 
 def row_key(table: DataTable[Any]) -> str:

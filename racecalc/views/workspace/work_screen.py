@@ -157,5 +157,5 @@ def _no_reader(*_: object) -> Any:
     raise InputError("a command", "was begun without a race")
 
 
-def _nowhere(_: str) -> None:
+def _nowhere(_: object) -> None:
     """Take a text and show it to nobody."""

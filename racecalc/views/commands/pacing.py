@@ -1,4 +1,4 @@
-"""The command that makes pacing targets."""
+"""The commands about how to ride: a pacing card, and a ride against its plan."""
 
 from math import isfinite
 from pathlib import Path
@@ -8,20 +8,24 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.shared import (
+    note,
     print_answer,
     print_json,
     race_command,
     read_option,
     read_race,
     refuse_named_twice,
-    tell,
 )
 
 if TYPE_CHECKING:
+    from racecalc.arrays import FloatArray
     from racecalc.decisions.pacing.asking import Asked, LimitKind
     from racecalc.decisions.riding import Ridden
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
+
+
+# --- The command that makes pacing targets --------------------------------------------------------
 
 MOST_SECTIONS = 12
 """Sections of a card unless others are asked for; our choice."""
@@ -109,7 +113,7 @@ def pace_command(
         other = pace(other_base, asked_of(other_base), sections)
     for path in outputs:
         write_card(path, found.card, race, units)
-        tell(f"{path} written")
+        note(f"{path} written")
     if as_json:
         from racecalc.views.pace_json import card_json, pace_json
 
@@ -139,3 +143,42 @@ def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
     refuse_named_twice(outputs)
     for path in outputs:
         card_writer(path, race)
+
+
+# --- The command that holds a ride against its plan -----------------------------------------------
+
+
+@race_command
+@click.argument("ridden_file", metavar="RIDDEN", type=click.Path(path_type=Path))
+@click.option(
+    "--card",
+    is_flag=True,
+    help="Hold it against the card of racecalc pace, made as pace makes it without flags, instead"
+    " of the race power all along.",
+)
+def review_command(
+    race: "Race", as_json: bool, units: "System", ridden_file: Path, card: bool
+) -> None:
+    """What was planned, what was ridden, and who was wrong."""
+    from racecalc.decisions.review.answer import review
+    from racecalc.decisions.riding import ride
+    from racecalc.files.ridden_table import read_ridden
+
+    table = read_ridden(ridden_file)
+    base = ride(race)
+    found = review(base, table, _card_power(base) if card else None)
+    if as_json:
+        from racecalc.views.review_json import review_json
+
+        return print_json(review_json(race, found))
+    from racecalc.views.review_page import review_text
+
+    return print_answer(review_text(race, found, units))
+
+
+def _card_power(base: "Ridden") -> "FloatArray":
+    """Power of the card on every step, where the power meter stands [W]."""
+    from racecalc.decisions.pacing.answer import pace
+    from racecalc.decisions.pacing.asking import asked_limit
+
+    return pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power

@@ -1,4 +1,4 @@
-"""The command that opens the terminal interface, or serves it to a browser."""
+"""The commands that make, change and open race files."""
 
 import ipaddress
 import shlex
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from racecalc.errors import InputError
-from racecalc.views.commands.shared import UNITS, racecalc
+from racecalc.views.commands.shared import RACE_FILE, UNITS
 
 if TYPE_CHECKING:
     from racecalc.quantities.showing import System
@@ -18,7 +18,7 @@ LOOPBACK = "localhost"
 PORT = 8000
 
 
-@racecalc.command("open")
+@click.command("open")
 @click.argument("race_file", metavar="[RACE]", required=False, type=click.Path(path_type=Path))
 @UNITS
 @click.option("--serve", is_flag=True, help="Show it in a browser instead, on this machine.")
@@ -76,3 +76,37 @@ def _is_loopback(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+@click.command("set")
+@RACE_FILE
+@click.argument("changes", nargs=-1, required=True, metavar="KEY=VALUE...")
+def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
+    """Write values into a race file, keeping its comments."""
+    from racecalc.files.race_writing import write_changes
+
+    write_changes(race_file, changes)
+    click.echo(f"{race_file}: {len(changes)} value{'s' if len(changes) > 1 else ''} written")
+
+
+@click.command("new")
+@click.argument("folder", type=click.Path(path_type=Path))
+def new_command(folder: Path) -> None:
+    """Make a commented race file and a course to start from."""
+    from racecalc.files.starting import write_starting_files
+
+    for path in write_starting_files(folder):
+        click.echo(path)
+    click.echo(f"now try: racecalc time {folder / 'race.toml'}", err=True)
+
+
+@click.command("completion")
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion_command(shell: str) -> None:
+    """Print the completion script of a shell, to be sourced by it."""
+    from click.shell_completion import get_completion_class
+
+    script = get_completion_class(shell)
+    if script is not None:
+        root = click.get_current_context().find_root().command
+        click.echo(script(root, {}, "racecalc", "_RACECALC_COMPLETE").source())

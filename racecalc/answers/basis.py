@@ -1,0 +1,113 @@
+"""What an answer on a race rests on, and the chain behind a number."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated
+
+from racecalc.answers.sheet import Depth, Line, Lines
+from racecalc.decisions.explain import ExplainedStep
+from racecalc.domain.course import CourseReport
+from racecalc.domain.race import Race
+from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.showing import System, show
+from racecalc.written import HIDDEN
+
+RIDE_SAFELY = (
+    "An estimate, not a promise, and no target: traffic, road surface, weather, law and your"
+    " own skill decide how fast to descend and corner."
+)
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What every answer on a race rests on.
+
+    Parameters
+    ----------
+    race : str
+        Its name.
+    course : CourseReport
+        What was done to the points of the course file.
+    warnings : tuple of str
+        What makes the answer less sure.
+    assumptions : tuple of str
+        The defaults in force, each with its source.
+    by_source : tuple of str
+        The same, one line for each source.
+    """
+
+    race: str
+    course: CourseReport
+    warnings: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    by_source: Annotated[tuple[str, ...], HIDDEN]
+
+    @classmethod
+    def of(cls, race: Race, warnings: Sequence[str] = ()) -> "Basis":
+        """The basis of a race, with what else makes the answer less sure."""
+        told = [str(notice) for notice in race.notices if notice.warning]
+        assumed = tuple(map(str, race.assumptions))
+        lines = tuple(assumption_lines(race))
+        return cls(race.name, race.course.report, (*told, *warnings), assumed, lines)
+
+    @property
+    def title(self) -> str:
+        """The name of the race, for a headline that fits a line."""
+        return one_line(self.race, most=34)
+
+    def blocks(self, units: System, caution: str = RIDE_SAFELY) -> tuple[Lines, ...]:
+        """All of it at the end of a sheet."""
+        return (
+            Lines(list(course_lines(self.course, units)), "Course", Depth.BASIS),
+            Lines(self.by_source, "Assumed, because the race file does not say", Depth.BASIS),
+            Lines([caution], "", Depth.BASIS),
+        )
+
+
+def assumption_lines(race: Race) -> Iterator[str]:
+    """The defaults in force, one line for each source."""
+    for source in dict.fromkeys(one.source for one in race.assumptions):
+        values = [
+            f"{one.key.partition('.')[2]} {one.value}"
+            for one in race.assumptions
+            if one.source == source
+        ]
+        yield f"{', '.join(values)} ({source})"
+
+
+def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
+    """What was done to the points of the course file, a sentence each."""
+    if report.points_read <= 2 and not report.notes:
+        return
+    dropped = [f"{count} dropped ({reason})" for reason, count in report.dropped.items()]
+    counts = [f"{report.points_read} points read, {report.points_kept} kept", *dropped]
+    yield f"{report.source}: {', '.join(counts)}."
+    if report.pauses:
+        yield f"Pauses of {report.paused_time:.0f} s in all were taken out."
+    for gap in report.gaps:
+        yield (
+            f"No points stand for {show(gap.length_m, 'length', units, 0)} from"
+            f" {show(gap.from_m, 'course_distance', units)} on; a straight line is ridden there."
+        )
+    if report.noise:
+        origin = "as given" if report.noise_given else "estimated from the file"
+        yield (
+            f"Elevation noise of {show(report.noise, 'length', units, 2)} ({origin}) was smoothed"
+            f" away: rise {show(report.ascent_before, 'elevation', units)} before,"
+            f" {show(report.ascent_after, 'elevation', units)} after."
+        )
+    yield from report.notes
+
+
+def chain_blocks(chains: Mapping[str, Sequence[ExplainedStep]]) -> Iterator[Lines]:
+    """Each step behind a number, with its formula, inputs and source; told wherever asked for."""
+    for number, steps in chains.items():
+        lines: list[Line] = []
+        for step in steps:
+            lines.append(f"{step.what}: {step.result}")
+            lines += [
+                f"   {name}: {getattr(step, name)}"
+                for name in ("formula", "inputs", "source")
+                if getattr(step, name)
+            ]
+        yield Lines(lines, f"How the numbers arise: {number}")

@@ -1,0 +1,76 @@
+"""A text ready to be written, with the number behind it and what it is to the reader."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from racecalc.quantities.plain_text import one_line
+
+Tone = Literal["", "strong", "good", "bad", "open", "faint", "quoted"]
+"""What a text is to the reader; each medium knows one way to show it. What is "quoted"
+may come from a file and is never markup."""
+
+TONES: dict[str, Tone] = {"faster": "good", "slower": "bad", "undecided": "open"}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A text ready to be written.
+
+    Parameters
+    ----------
+    text : str
+        Rounded to what its doubt allows, with its unit unless a heading has it.
+    tone : str
+        What it is to the reader.
+    value : float or None
+        The number before rounding, in SI units or money; None for words.
+    key : str
+        The path of that number in the JSON of the answer; empty for words.
+    """
+
+    text: str
+    tone: Tone = ""
+    value: float | None = None
+    key: str = ""
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def chance_text(chance: float) -> str:
+    """A chance in percent, never shown as certain."""
+    if chance > 0.99:
+        return "> 99 %"
+    return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
+
+
+def quoted(text: str, most: int | None = None) -> Cell:
+    """Words from a file, on one line; cut to `most` characters."""
+    return Cell(one_line(text, most) or "(no name)", "quoted")
+
+
+def several(
+    names: Sequence[str], most: int = 3, last: str = "and", length: int | None = 60
+) -> tuple[str | Cell, ...]:
+    """Names from a file in a row, for a line; beyond `most` only how many more there are.
+
+    Examples
+    --------
+    >>> "".join(map(str, several(["A", "B", "C"]))), "".join(map(str, several(list("ABCDE"))))
+    ('A, B and C', 'A, B and 3 more')
+    """
+    cells: list[str | Cell] = [quoted(one, length) for one in names]
+    if len(cells) > most:
+        cells = [*cells[: most - 1], f"{len(cells) - most + 1} more"]
+    parts: list[str | Cell] = []
+    for number, cell in enumerate(cells):
+        if number:
+            parts.append(f" {last} " if number == len(cells) - 1 else ", ")
+        parts.append(cell)
+    return tuple(parts)
+
+
+def verdict(word: str) -> Cell:
+    """The word for a difference, with its tone."""
+    return Cell(word, TONES.get(word, ""))

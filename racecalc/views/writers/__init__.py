@@ -1,0 +1,1 @@
+"""One module a medium; each writes any sheet."""

@@ -1,0 +1,46 @@
+"""Every answer fits a screen, says the same in every medium, and documents its JSON."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from racecalc.answers.fields import schema
+from racecalc.answers.time import TimeAnswer
+from racecalc.answers.trial import OneRider, SeveralRiders
+from racecalc.answers.value import ValueAnswer
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+COMMANDS = [
+    ("time", "race.toml"),
+    ("rates", "race.toml"),
+    ("value", "race.toml"),
+    ("trial", "suits.csv"),
+    ("trial", "bottles.csv"),
+]
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_the_answer_fits_a_screen(racecalc, monkeypatch, words) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.chdir(DEMO)
+    lines = racecalc(*words)[1].splitlines()
+    assert len(lines) <= 23
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_each_depth_holds_the_one_before(racecalc, monkeypatch, words) -> None:
+    monkeypatch.chdir(DEMO)
+    answer, details, basis = (
+        racecalc(*words, *more)[1] for more in ((), ("--details",), ("--basis",))
+    )
+    assert len(answer) <= len(details) + 40 < len(basis)
+    assert answer.splitlines()[0] == details.splitlines()[0] == basis.splitlines()[0]
+
+
+@pytest.mark.parametrize("kind", [TimeAnswer, ValueAnswer, OneRider, SeveralRiders])
+def test_every_key_of_an_answer_has_a_type(kind) -> None:
+    described = schema(kind)
+    assert json.dumps(described)
+    assert all("type" in one for one in described["properties"].values())
