@@ -1,13 +1,11 @@
-"""The errors of racecalc and the exit status each one carries.
+"""Errors that a person can mend, and the way to end long work."""
 
-::
-
-    RacecalcError                   1  a failure of ours
-    ├── InputError (ValueError)     2  a file, key or flag: where, what stands there, what would do
-    └── SolverError                 1  no solution found, though one should exist
-"""
-
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
+
+# --- The errors of racecalc and the exit status each one carries ---------------------------------
 
 
 class RacecalcError(Exception):
@@ -71,3 +69,42 @@ class Notice:
 
     def __str__(self) -> str:
         return f"{self.place}: {self.text}" if self.place else self.text
+
+
+# --- Long work that can be stopped ---------------------------------------------------------------
+
+
+class Stopped(Exception):  # noqa: N818 - it is no error: somebody wanted it
+    """Work that nobody waits for any more was left undone."""
+
+
+_UNWANTED: ContextVar[Callable[[], bool] | None] = ContextVar("unwanted", default=None)
+
+
+@contextmanager
+def stopping_when(unwanted: Callable[[], bool]) -> Iterator[None]:
+    """Let all work inside end with `Stopped` as soon as it is unwanted.
+
+    Parameters
+    ----------
+    unwanted : callable
+        Asked before every solve, on the thread that works.
+    """
+    token = _UNWANTED.set(unwanted)
+    try:
+        yield
+    finally:
+        _UNWANTED.reset(token)
+
+
+def go_on() -> None:
+    """Go on unless the work is unwanted.
+
+    Raises
+    ------
+    Stopped
+        If it is.
+    """
+    unwanted = _UNWANTED.get()
+    if unwanted is not None and unwanted():
+        raise Stopped

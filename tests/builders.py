@@ -13,12 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.bike import Bike, DragArea
 from racecalc.domain.course import Course, CourseReport
-from racecalc.domain.race import Race
-from racecalc.domain.rider import Rider
-from racecalc.motion.steady import flat_calm_speed
+from racecalc.domain.race import Air, Bike, DragArea, Race, Rider, Wind
+from racecalc.motion.ride import flat_calm_speed
 from racecalc.quantities.money import Money
 
 TEN_MILES = 16_093.44

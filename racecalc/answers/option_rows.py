@@ -3,9 +3,8 @@
 from collections.abc import Callable, Iterable, Sequence
 
 from racecalc.answers.columns import Chance, Column, Made, Number, Verdict
-from racecalc.decisions.gain import Gain
-from racecalc.decisions.prices import PricePerSecond
-from racecalc.decisions.value import OptionValue
+from racecalc.decisions.money import PricePerSecond
+from racecalc.decisions.value import Gain, OptionValue
 from racecalc.quantities.money import amount_text
 
 Row = Gain | OptionValue

@@ -9,7 +9,7 @@ from racecalc.answers.basis import Basis, chain_blocks
 from racecalc.answers.cells import Cell
 from racecalc.answers.columns import Clock, Number, Quantity, Share, Words, clock_text
 from racecalc.answers.sheet import Curves, Depth, Lines, Sheet, Table
-from racecalc.decisions.bands import TimeBand
+from racecalc.decisions.doubt import TimeBand
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import PowerShares, SlowedStretch, Timing

@@ -15,9 +15,9 @@ from racecalc.answers.columns import (
     ends,
 )
 from racecalc.answers.sheet import Block, Depth, Drawn, Intervals, Line, Lines, Sheet, Table
-from racecalc.decisions.evidence.answers import LeftOut, OverRiders, TrialAnswer, saving_of
-from racecalc.decisions.evidence.findings import DECIMALS, ItemResult, Trial, shown
-from racecalc.decisions.evidence.shrinkage import Shrunken
+from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, Trial, shown
+from racecalc.decisions.evidence.pooling import Shrunken
+from racecalc.decisions.evidence.trial import LeftOut, OverRiders, TrialAnswer, saving_of
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.written import SPREAD, WHERE_ANY
 

@@ -20,10 +20,8 @@ from racecalc.answers.columns import (
 )
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.decisions.explain import ExplainedStep
-from racecalc.decisions.holding import HoldingAnswer
-from racecalc.decisions.season import SeasonValue
-from racecalc.decisions.set_value import SetValue
-from racecalc.decisions.value import OptionValue
+from racecalc.decisions.value import OptionValue, SeasonValue, SetValue
+from racecalc.decisions.worth import HoldingAnswer
 from racecalc.domain.option import Option
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text

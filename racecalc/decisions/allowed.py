@@ -3,8 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol
 
-from racecalc.decisions.needed import power_worth
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.worth import Worth
 from racecalc.domain.option import Option
 

@@ -6,14 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.holding import held_change
-from racecalc.decisions.needed import multiple_needed
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
-from racecalc.decisions.worth import Worth, ridden_with, worth_of
-from racecalc.domain.option import Option
-from racecalc.domain.position import Holding
+from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
+from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money

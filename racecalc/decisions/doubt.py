@@ -1,31 +1,397 @@
-"""How sure the time and the savings are, all stated doubts together, by Monte Carlo.
+"""How sure a time or a saving is: all stated doubts drawn together."""
 
-Every doubt is drawn from a normal distribution and carried through the quadratic surrogate of
-the course time (`racecalc.decisions.surrogate`), whose error is measured by full solves at some
-of the draws. The error of the published model counts in the finish time. It cancels, like every
-doubt that is shared, in the difference of two rides: a saving is worked out draw by draw, in
-the same wind and air and with the same power, once with and once without the option.
-
-References
-----------
-.. [1] JCGM 101:2008, Propagation of distributions using a Monte Carlo method.
-"""
-
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.bands import Cause, SavingBand, Spread, SurrogateError, TimeBand
-from racecalc.decisions.holding import held_share
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.rates import (
+    at_temperature,
+    time_by_pressure,
+    time_by_temperature,
+    time_by_wind,
+)
+from racecalc.decisions.riding import Ridden, first_order
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.surrogate import SLOPES, Surrogate, fit, moved, wind_shift
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.decisions.worth import total_change
+from racecalc.decisions.worth import held_share, total_change
 from racecalc.domain.option import Option
-from racecalc.domain.race import Race
+from racecalc.domain.race import Air, Change, Race
+from racecalc.errors import InputError
+from racecalc.written import SPREAD
+
+# --- The course time as a quadratic function of all uncertain inputs at once ---------------------
+
+NODE = np.sqrt(3.0)
+"""Outer node of three-point Gauss-Hermite quadrature, in standard deviations."""
+
+NODE_WEIGHT = 1.0 / 6.0
+"""Weight of each outer node."""
+
+STRAIGHT = 0.15
+"""Axes with less of the first-order standard deviation are taken as straight: what they add to
+it is of second order already, and their mixed terms with the other axes are kept."""
+
+Shift = Mapping[str, float]
+"""How far each axis is moved from the best estimate, in SI; axes not named stay."""
+
+
+@dataclass(frozen=True)
+class Surrogate:
+    """``constant + linear . z + 1/2 z . hessian . z``, z the shifts less their origin.
+
+    Parameters
+    ----------
+    axes : tuple of str, length k
+        Keys of `SLOPES`.
+    origin : FloatArray, shape (k,)
+        Shifts around which it was fitted, in SI.
+    constant : float
+        [s]
+    linear : FloatArray, shape (k,)
+        [s per SI unit]
+    hessian : FloatArray, shape (k, k)
+        [s per SI unit squared]
+    """
+
+    axes: tuple[str, ...]
+    origin: FloatArray
+    constant: float
+    linear: FloatArray
+    hessian: FloatArray
+
+    def at(self, shifts: Mapping[str, FloatArray]) -> FloatArray:
+        """Time [s] at each draw.
+
+        Parameters
+        ----------
+        shifts : Mapping of str to FloatArray, shape (n,)
+            Shift of each axis in each draw.
+
+        Returns
+        -------
+        FloatArray, shape (n,)
+            [s]
+        """
+        z = np.stack([shifts[axis] for axis in self.axes]) - self.origin[:, None]
+        # Products this thin are slower in threads, which "@" would start.
+        slope = self.linear[:, None] + 0.5 * np.einsum("ij,jn->in", self.hessian, z)
+        return np.asarray(self.constant + np.sum(slope * z, axis=0))
+
+
+def fit(best: Ridden, scales: Shift, origin: Shift | None = None) -> Surrogate:
+    """Fit the surrogate.
+
+    Parameters
+    ----------
+    best : Ridden
+        The race at its best estimates.
+    scales : Mapping of str to float
+        Standard deviation along each axis, in SI and positive; keys of `SLOPES`.
+    origin : Mapping of str to float, optional
+        Middle of the shifts where it is not the best estimate: a wind whose direction is open
+        is weaker, as a vector, than the one that was forecast.
+
+    Returns
+    -------
+    Surrogate
+        Nearest quadratic for normal shifts of these scales about the origin.
+
+    Raises
+    ------
+    InputError
+        If a race at ``sqrt(3)`` standard deviations is impossible.
+    """
+    axes, start = tuple(scales), dict(origin or {})
+    size = np.array([scales[axis] for axis in axes])
+    centre = moved(best, start) if start else best
+    constant, linear = centre.time, _gradient(centre, best.race, start, axes)
+    mean_linear, hessian = linear.copy(), np.zeros((len(axes), len(axes)))
+    bent = _bent(axes, np.abs(linear * size))
+    for number in bent:
+        axis, step = axes[number], NODE * size[number]
+        shifts = [{**start, axis: start.get(axis, 0.0) + one} for one in (step, -step)]
+        ends = [moved(best, shift, centre) for shift in shifts]
+        up, down = (
+            _gradient(end, best.race, shift, axes) for end, shift in zip(ends, shifts, strict=True)
+        )
+        constant += NODE_WEIGHT * sum(end.time - centre.time for end in ends)
+        mean_linear += NODE_WEIGHT * (up + down - 2.0 * linear)
+        hessian[number] = (up - down) / (2.0 * step)
+    both = np.isin(np.arange(len(axes)), bent)
+    hessian = (hessian + hessian.T) / np.where(both & both[:, None], 2.0, 1.0)
+    constant -= 0.5 * float(np.sum(np.diag(hessian) * size**2))
+    middle = np.array([start.get(axis, 0.0) for axis in axes])
+    return Surrogate(axes, middle, constant, mean_linear, hessian)
+
+
+def _bent(axes: tuple[str, ...], effect: FloatArray) -> NDArray[np.int_]:
+    """Numbers of the axes along which curvature counts: all of the wind, and all large ones."""
+    wind = np.array([axis.startswith("wind") for axis in axes])
+    return np.flatnonzero(wind | (effect > STRAIGHT * np.linalg.norm(effect)))
+
+
+def moved(centre: Ridden, shift: Shift, near: Ridden | None = None) -> Ridden:
+    """Solve the race in full with its inputs moved, on the same nodes.
+
+    Parameters
+    ----------
+    centre : Ridden
+        The race at its best estimates.
+    shift : Mapping of str to float
+        How far each input is moved.
+    near : Ridden, optional
+        A ride on the same nodes that is known to be similar; it only saves time.
+
+    Returns
+    -------
+    Ridden
+        The race there.
+
+    Raises
+    ------
+    InputError
+        If nothing can be ridden there; it says where that is.
+    """
+    try:
+        race = _moved_race(centre.race, {**dict.fromkeys(SLOPES, 0.0), **shift})
+        return (near or centre).variant(race)
+    except ValueError as error:
+        where = ", ".join(f"{axis} by {amount:+.3g}" for axis, amount in shift.items() if amount)
+        raise InputError(
+            "the stated doubts",
+            f"with {where} (SI) the race cannot be ridden: {error}",
+            "state smaller ones",
+        ) from error
+
+
+def _moved_race(race: Race, by: Shift) -> Race:
+    rider, bike = race.rider, race.bike
+    # A loss that is not there would be refused; the power that passes it may be any.
+    passing = 1.0 - by["drivetrain_loss"] / (1.0 - bike.drivetrain_loss)
+    power = (rider.power + by["power"]) * passing
+    return replace(
+        race,
+        rider=replace(rider, power=power, mass=rider.mass + by["mass"]),
+        bike=replace(bike, cda=bike.cda.plus(by["cda"]), crr=bike.crr + by["crr"]),
+        air=moved_air(race.air, by),
+    )
+
+
+def wind_shift(
+    speed: float, more: FloatArray | float, turn: FloatArray | float
+) -> dict[str, FloatArray]:
+    """Shift of the wind as a vector where its speed and its direction are off.
+
+    Parameters
+    ----------
+    speed : float
+        As stated [m/s].
+    more : FloatArray or float
+        Speed on top of that [m/s]; a sum below zero blows from the other side.
+    turn : FloatArray or float
+        Turn of the direction, clockwise [rad].
+
+    Returns
+    -------
+    dict of str to FloatArray
+        The axes along and across the stated direction [m/s].
+    """
+    blown = speed + np.asarray(more)
+    return {"wind_along": blown * np.cos(turn) - speed, "wind_across": blown * np.sin(turn)}
+
+
+def moved_air(air: Air, by: Shift) -> Air:
+    """The air of a race moved along the axes of the wind, temperature, pressure and density.
+
+    Raises
+    ------
+    ValueError
+        If no such air exists.
+    """
+    by = {**dict.fromkeys(SLOPES, 0.0), **by}
+    wind = air.wind
+    along, across = wind.speed + by["wind_along"], by["wind_across"]
+    blown = replace(
+        wind,
+        speed=math.hypot(along, across),
+        direction=wind.direction + math.atan2(across, along),
+    )
+    warmed = at_temperature(air, air.temperature + by["temperature"])
+    density = None if air.density is None else air.density + by["density"]
+    return replace(warmed, wind=blown, pressure=air.pressure + by["pressure"], density=density)
+
+
+def _gradient(now: Ridden, start: Race, by: Shift, axes: Iterable[str]) -> FloatArray:
+    """Exact derivatives of the time where the race `start` has been moved `by` so much."""
+    return np.array([SLOPES[axis](now, start, by) for axis in axes])
+
+
+def _by_power(now: Ridden, start: Race, by: Shift) -> float:
+    loss = start.bike.drivetrain_loss
+    passing = 1.0 - by.get("drivetrain_loss", 0.0) / (1.0 - loss)
+    return now.time_by_power * passing
+
+
+def _by_loss(now: Ridden, start: Race, by: Shift) -> float:
+    power = start.rider.power + by.get("power", 0.0)
+    lost = -power * start.bike.efficiency / (1.0 - start.bike.drivetrain_loss)
+    return float(now.derivatives.wheel_power.sum()) * lost
+
+
+SLOPES: dict[str, Callable[[Ridden, Race, Shift], float]] = {
+    "power": _by_power,
+    "cda": lambda now, *_: first_order(now, Change(cda=1.0)),
+    "crr": lambda now, *_: first_order(now, Change(crr=1.0)),
+    "mass": lambda now, *_: first_order(now, Change(mass=1.0)),
+    "drivetrain_loss": _by_loss,
+    "wind_along": lambda now, start, _: time_by_wind(now, start.air.wind.direction),
+    "wind_across": lambda now, start, _: time_by_wind(
+        now, start.air.wind.direction + 0.5 * math.pi
+    ),
+    "temperature": lambda now, *_: time_by_temperature(now),
+    "pressure": lambda now, *_: time_by_pressure(now),
+    "density": lambda now, *_: float(now.derivatives.density.sum()),
+}
+"""Every axis with the derivative of the time along it [s per SI unit]."""
+
+
+# --- The answers of a Monte Carlo over all doubts ------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SurrogateError:
+    """How far the surrogate lay from full solves at randomly chosen draws.
+
+    Parameters
+    ----------
+    largest, rms : float
+        Largest and root-mean-square difference [s].
+    solves : int
+        Number of draws that were solved in full.
+    """
+
+    largest: float
+    rms: float
+    solves: int
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One input and its part in the doubt of an answer.
+
+    Parameters
+    ----------
+    name : str
+        Field of `racecalc.domain.race.Doubts`, "model" or "own" (the option's own saving).
+    words : str
+        The same in plain words.
+    share : float
+        Part of the variance that would go if this input were known to be its best estimate.
+        Near-linear answers have shares that add up to 1.
+    """
+
+    name: str
+    words: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Quantiles of draws [s].
+
+    Parameters
+    ----------
+    median_s, standard_deviation_s : float
+        Of all draws.
+    low_80_s, high_80_s, low_90_s, high_90_s, low_95_s, high_95_s : float
+        Intervals that leave out as many draws below as above.
+    """
+
+    median_s: float
+    standard_deviation_s: float
+    low_80_s: float
+    high_80_s: float
+    low_90_s: float
+    high_90_s: float
+    low_95_s: float
+    high_95_s: float
+
+    @classmethod
+    def of(cls, draws: FloatArray) -> "Spread":
+        """Quantiles of draws [s], shape (n,)."""
+        shares = (0.5, 0.1, 0.9, 0.05, 0.95, 0.025, 0.975)
+        median, *ends = (float(one) for one in np.quantile(draws, shares))
+        return cls(median, float(np.std(draws)), *ends)
+
+
+@dataclass(frozen=True)
+class TimeBand:
+    """How sure a finish time is, all doubts together.
+
+    Parameters
+    ----------
+    time_s : float
+        Time at the best estimates [s].
+    spread : Spread
+        Of the time.
+    causes : tuple of Cause
+        Largest first.
+    surrogate_error_s : SurrogateError
+        Check against full solves.
+    draws, seed : int
+        Number of draws, and the seed that repeats them.
+    """
+
+    time_s: float
+    spread: Annotated[Spread, SPREAD]
+    causes: tuple[Cause, ...]
+    surrogate_error_s: SurrogateError
+    draws: int
+    seed: int
+
+
+@dataclass(frozen=True)
+class SavingBand:
+    """How sure a saving is: the same draws ridden with and without the option.
+
+    Parameters
+    ----------
+    name : str
+        The option.
+    saved_s : float
+        Saving at the best estimates [s].
+    own_doubt_stated : bool
+        Whether the doubt of the saving itself is known. Where it is not, `spread` holds the
+        common doubts alone and is no interval for the saving.
+    spread : Spread
+        Of the saving.
+    chance_faster : float
+        From the share of the draws in which it saves time.
+    causes : tuple of Cause
+        Largest first.
+    surrogate_error_s : SurrogateError
+        Check against full solves of the saving.
+    draws, seed : int
+        Number of draws, and the seed that repeats them.
+    """
+
+    name: str
+    saved_s: float
+    own_doubt_stated: bool
+    spread: Annotated[Spread, SPREAD]
+    chance_faster: float
+    causes: tuple[Cause, ...]
+    surrogate_error_s: SurrogateError
+    draws: int
+    seed: int
+
+
+# --- How sure the time and the savings are, all stated doubts together, by Monte Carlo -----------
 
 DEFAULT_DRAWS = 20_000
 DEFAULT_SEED = 1

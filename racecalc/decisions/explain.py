@@ -8,8 +8,8 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import test_speed
 from racecalc.decisions.timing import MODEL_ERROR, Timing
 from racecalc.decisions.value import OptionValue
-from racecalc.domain.air import RIDER_HEIGHT, ROUGHNESS_LENGTH
-from racecalc.physics.atmosphere import local_humidity, local_pressure, rider_wind_speed
+from racecalc.domain.race import RIDER_HEIGHT, ROUGHNESS_LENGTH
+from racecalc.physics.air import local_humidity, local_pressure, rider_wind_speed
 
 CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
 MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"

@@ -1,19 +1,509 @@
-"""What seconds mean in places of a results list, and how far the next place is away."""
+"""Seconds as places of a results list."""
 
+import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtr
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.needed import power_worth
-from racecalc.decisions.place_words import cautions, slips
-from racecalc.decisions.ranking import chance_within, place_chances, place_of
-from racecalc.decisions.riding import Ridden
-from racecalc.decisions.rivalry import Field, Goals, Own
-from racecalc.decisions.tried import NOTHING, Tried
-from racecalc.quantities.power_point import HIGHEST
+from racecalc.decisions.allowed import unwished
+from racecalc.decisions.doubt import time_band
+from racecalc.decisions.riding import Ridden, power_worth
+from racecalc.decisions.timing import MODEL_ERROR, model_error
+from racecalc.decisions.value import value_of_set
+from racecalc.decisions.worth import worth_of
+from racecalc.domain.option import Option
+from racecalc.errors import InputError
+from racecalc.files.race_values import nearest
+from racecalc.files.table_kinds import Finisher, ResultsTable
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.measured import quoted
+from racecalc.quantities.reading import HIGHEST
+
+# --- Who rides against whom ----------------------------------------------------------------------
+
+PODIUM = 3
+
+
+@dataclass(frozen=True)
+class Field:
+    """The rivals.
+
+    Parameters
+    ----------
+    source : str
+        The list they stand in.
+    names : tuple of str
+        One for each time.
+    times : tuple of float
+        Ascending [s].
+    spread : float
+        Standard deviation of each rival's time from day to day [s]; 0 takes them as they stand.
+    category : str
+        The category that they ride in; "" where all count.
+    unplaced : tuple of str
+        For each rider without a time, why.
+    notes : tuple of str
+        What looks like a slip in the list.
+    """
+
+    source: str
+    names: tuple[str, ...]
+    times: tuple[float, ...]
+    spread: float = 0.0
+    category: str = ""
+    unplaced: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def named(self, time: float) -> tuple[str, ...]:
+        """Names of the rivals with that very time."""
+        return tuple(
+            name for name, other in zip(self.names, self.times, strict=True) if other == time
+        )
+
+
+@dataclass(frozen=True)
+class Own:
+    """The athlete without any option.
+
+    Parameters
+    ----------
+    time : float
+        [s].
+    doubt : float
+        Standard uncertainty of `time` [s].
+    listed_as : str
+        Name in the list; "" where the time is that predicted for the race file.
+    doubt_from : tuple of str
+        What the doubt comes from, in plain words.
+    """
+
+    time: float
+    doubt: float = 0.0
+    listed_as: str = ""
+    doubt_from: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Goals:
+    """What the athlete may aim at.
+
+    Parameters
+    ----------
+    podium : int
+        How many places count as the podium.
+    target : float or None
+        A time that is to be reached [s].
+    """
+
+    podium: int = PODIUM
+    target: float | None = None
+
+
+def predicted(base: Ridden) -> Own:
+    """The time predicted for a race, in doubt by the model and by what the race file states."""
+    if not base.race.doubts.stated:
+        return Own(base.time, model_error(base))
+    band = time_band(base)
+    causes = tuple(cause.words for cause in band.causes if cause.name != "model")
+    return Own(base.time, band.spread.standard_deviation_s, doubt_from=causes)
+
+
+def listed(results: ResultsTable, name: str, category: str = "") -> Own:
+    """The athlete's own time in a list; what was ridden is in no doubt.
+
+    Raises
+    ------
+    InputError
+        If the list has no such name, or no time for it, or another category.
+    """
+    me = next((one for one in results.finishers if one.name == name), None)
+    if me is None:
+        raise _not_listed(results, name)
+    if category and me.category != category:
+        raise InputError(
+            "--category",
+            f"{quoted(name)} rides in {quoted(me.category)}, not in {quoted(category)}",
+            "name that category, or leave --category out",
+        )
+    return Own(me.time, listed_as=name)
+
+
+def _not_listed(results: ResultsTable, name: str) -> InputError:
+    for one in results.unplaced:
+        if one.name == name:
+            return InputError(
+                "--me",
+                f"{quoted(name)} has no time in {results.source} ({one.why})",
+                "leave --me out to place the time predicted for the race file",
+            )
+    names = [one.name for one in results.riders]
+    return InputError(
+        "--me",
+        f"{quoted(name)} is not in {results.source}",
+        nearest(name, names, "write the name as it stands there"),
+    )
+
+
+def rivals(results: ResultsTable, me: str = "", category: str = "", spread: float = 0.0) -> Field:
+    """Everybody in a list but the athlete.
+
+    Parameters
+    ----------
+    results : ResultsTable
+        The list.
+    me : str
+        Name of the athlete if they stand in it.
+    category : str
+        The category that counts alone.
+    spread : float
+        Standard deviation of each rival's time [s].
+
+    Raises
+    ------
+    InputError
+        If the list has no such category, or nobody else has a time.
+    """
+    if category:
+        _refuse_unknown(results, category)
+    others = [one for one in results.finishers if one.name != me and _in(one, category)]
+    if not others:
+        where = f" in the category {quoted(category)}" if category else ""
+        raise InputError(
+            results.source, f"nobody else has a time{where}", "give a list with rivals in it"
+        )
+    return Field(
+        source=results.source,
+        names=tuple(one.name for one in others),
+        times=tuple(one.time for one in others),
+        spread=spread,
+        category=category,
+        unplaced=tuple(
+            one.why for one in results.unplaced if not category or one.category == category
+        ),
+        notes=results.notes,
+    )
+
+
+def _in(rider: Finisher, category: str) -> bool:
+    return not category or rider.category == category
+
+
+def _refuse_unknown(results: ResultsTable, category: str) -> None:
+    known = list(dict.fromkeys(one.category for one in results.riders if one.category))
+    if category not in known:
+        raise InputError(
+            "--category",
+            f"{quoted(category)} is no category of {results.source}",
+            f"known are {', '.join(known)}" if known else "the list states none; leave it out",
+        )
+
+
+# --- What places and their chances rest on, in sentences -----------------------------------------
+
+NO_REASONS: Mapping[str, str] = {}
+
+ALIKE = 0.1
+"""Share by which the race file may be off the list before it looks like another course; our
+choice."""
+
+
+def slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
+    """What looks as if the list and the race file were not of one course.
+
+    Parameters
+    ----------
+    predicted : float
+        Time of the race file [s].
+    own : Own
+        The athlete.
+    field : Field
+        The rivals.
+
+    Returns
+    -------
+    tuple of str
+        Sentences.
+    """
+    low, high = (own.time, own.time) if own.listed_as else (field.times[0], field.times[-1])
+    if low * (1 - ALIKE) <= predicted <= high * (1 + ALIKE):
+        return ()
+    listed = show_duration(low) if low == high else f"{show_duration(low)} to {show_duration(high)}"
+    whose = "your time in the list is" if own.listed_as else "the times in the list are"
+    return (
+        f"The race file predicts {show_duration(predicted)}, but {whose} {listed}: is it the same"
+        " course?",
+    )
+
+
+def cautions(
+    base: Ridden,
+    own: Own,
+    field: Field,
+    forbidden: tuple[str, ...] = (),
+    unwished: Mapping[str, str] = NO_REASONS,
+    *,
+    untested_sets: bool = False,
+) -> tuple[str, ...]:
+    """What the places and chances rest on, and what is not in them.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    own : Own
+        The athlete.
+    field : Field
+        The rivals.
+    forbidden : tuple of str
+        Options that the rules forbid.
+    unwished : Mapping of str to str
+        Options that are not offered to close a gap, each with the reason.
+    untested_sets : bool
+        Whether sets were tried of which only the parts were tested.
+
+    Returns
+    -------
+    tuple of str
+        Sentences.
+    """
+    named = ", ".join(dict.fromkeys(forbidden))
+    return (
+        _about_own(base, own),
+        _about_rivals(field),
+        "No rival changes bike, clothes or effort because you do, and nobody drafts, is held up in"
+        " traffic or has a mechanical: places are worked out as in a race against the clock.",
+        *([f"By the race file the rules forbid: {named}."] if named else []),
+        *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
+        *(
+            ["Parts of a set may disturb each other's air; only a test of the whole set shows it."]
+            if untested_sets
+            else []
+        ),
+    )
+
+
+def _about_own(base: Ridden, own: Own) -> str:
+    predicted = show_duration(base.time)
+    if own.listed_as:
+        return (
+            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}, and the"
+            " chances hold the doubt of the savings alone, as normal: not how good or bad your"
+            " next day will be. Seconds saved and watts are worked out on the course and in the"
+            f" weather of the race file, where you need {predicted}, not on that day's."
+        )
+    stated = ", ".join(own.doubt_from)
+    return (
+        f"Your time is the {predicted} predicted for the race file, as normal with a standard"
+        f" uncertainty of {own.doubt:.0f} s: "
+        + (f"your doubt of {stated}, and " if stated else "")
+        + f"the {MODEL_ERROR} W by which the model errs."
+        + ("" if stated else " Your doubt of power, CdA and weather is not stated, so not in it.")
+        + " The list is of another day with other weather:"
+        f" 1 % in everybody else's time is {0.01 * base.time:.0f} s here."
+    )
+
+
+def _about_rivals(field: Field) -> str:
+    if field.spread == 0:
+        return (
+            "The rivals keep the times of that day. On another day form and wind give each of them"
+            ' another time: state how much with --rivals, as "6 s".'
+        )
+    return (
+        "Each rival's time is taken as normal about that of the list, with a standard deviation of"
+        f" {field.spread:g} s, independent of the others: wind or rain that slows all alike is not"
+        " in it."
+    )
+
+
+# --- Places among rivals, and the chance of each where times are not sure ------------------------
+
+REACH = 8.0
+"""Standard deviations either way beyond which nothing happens; that leaves out some 1e-15."""
+
+MOST_NODES = 4000
+"""Most own times at which the count is worked out; our choice. Enough for spreads of rivals down to
+some hundredth of the own one; below, chances are off by 0.002 at most."""
+
+
+def place_of(time: float, rivals: FloatArray) -> int:
+    """Place of a time; who shares a time shares the place, and the places after it fall out.
+
+    Parameters
+    ----------
+    time : float
+        [s].
+    rivals : FloatArray, shape (n,)
+        Times of the rivals [s], in any order.
+
+    Returns
+    -------
+    int
+        From 1.
+
+    Examples
+    --------
+    >>> place_of(1408.0, np.array([1391.0, 1402.0, 1408.0])), place_of(9.0, np.array([8.0, 8.0]))
+    (3, 3)
+    """
+    return 1 + int(np.count_nonzero(rivals < time))
+
+
+def place_chances(time: float, doubt: float, rivals: FloatArray, spread: float) -> FloatArray:
+    """Chance of each place.
+
+    Parameters
+    ----------
+    time, doubt : float
+        Best estimate and standard uncertainty of the own time [s].
+    rivals : FloatArray, shape (n,)
+        Best estimates of the rivals' times [s], in any order.
+    spread : float
+        Standard deviation of each rival's time [s]; 0 takes them as they stand.
+
+    Returns
+    -------
+    FloatArray, shape (n + 1,)
+        Chance of the first place, of the second and so on; they add up to 1. Dead heats count
+        only where no time is in doubt: anywhere else they have no chance worth a number.
+
+    Examples
+    --------
+    >>> place_chances(10.0, 1.0, np.array([10.0]), 1.0)
+    array([0.5, 0.5])
+    """
+    if spread == 0:
+        return _among_fixed(time, doubt, np.sort(rivals))
+    # Whoever is out of reach is surely ahead or behind, and not worth counting.
+    reach = REACH * (doubt + spread)
+    near = rivals[np.abs(rivals - time) <= reach]
+    ahead = int(np.count_nonzero(rivals < time - reach))
+    chances = np.zeros(len(rivals) + 1)
+    chances[ahead : ahead + len(near) + 1] = _among_spread(time, doubt, near, spread)
+    return chances
+
+
+def _among_spread(time: float, doubt: float, rivals: FloatArray, spread: float) -> FloatArray:
+    if doubt == 0:
+        own, weight = np.array([time]), np.ones(1)
+    else:
+        deviation = np.linspace(-REACH, REACH, _nodes(doubt, spread, len(rivals)))
+        own, weight = time + doubt * deviation, np.exp(-0.5 * deviation**2)
+    ahead = ndtr((own[:, None] - rivals) / spread)
+    return np.asarray((weight / weight.sum()) @ counts(ahead))
+
+
+def _among_fixed(time: float, doubt: float, rivals: FloatArray) -> FloatArray:
+    if doubt == 0:
+        return np.asarray(np.arange(1, len(rivals) + 2) == place_of(time, rivals), dtype=float)
+    below = ndtr((rivals - time) / doubt)
+    return np.diff(np.concatenate(([0.0], below, [1.0])))
+
+
+def _nodes(doubt: float, spread: float, rivals: int) -> int:
+    """How many own times resolve the integrand.
+
+    The chance of a place changes over about `spread` / sqrt(n) where n rivals lie together. The
+    trapezoidal rule on smooth functions that vanish at both ends converges faster than any power
+    of its step, so that half of that width is small enough.
+    """
+    width = min(doubt, spread / math.sqrt(max(rivals, 1)))
+    return min(2 * math.ceil(2.0 * REACH * doubt / width) + 1, MOST_NODES)
+
+
+def counts(chances: FloatArray) -> FloatArray:
+    """Chance of each number of events among independent ones.
+
+    Parameters
+    ----------
+    chances : FloatArray, shape (cases, n)
+        Chance of each of n events.
+
+    Returns
+    -------
+    FloatArray, shape (cases, n + 1)
+        Chance that none, one, ... or all of them happen.
+
+    Examples
+    --------
+    >>> counts(np.array([[0.5, 0.5]]))
+    array([[0.25, 0.5 , 0.25]])
+    """
+    cases, events = chances.shape
+    found = np.zeros((cases, events + 1))
+    found[:, 0] = 1.0
+    for event in range(events):
+        happens = chances[:, event, None]
+        until = found[:, : event + 1].copy()
+        found[:, : event + 1] *= 1.0 - happens
+        found[:, 1 : event + 2] += happens * until
+    return found
+
+
+def chance_within(time: float, doubt: float, limit: float) -> float:
+    """Chance that a time is no more than a limit [s]."""
+    if doubt == 0:
+        return float(time <= limit)
+    return float(ndtr((limit - time) / doubt))
+
+
+# --- What is tried on the course -----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Tried:
+    """An option or set and what it saves.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, or of all of a set.
+    saved_s : float
+        Seconds saved; negative where it costs time.
+    doubt_s : float or None
+        Standard uncertainty of `saved_s`; None where none is stated.
+    forbidden : bool
+        Whether the race file says that the rules forbid it or a part of it.
+    unwished : str
+        Why its owner would not use it for what it gives here; empty where they would.
+    untested_set : bool
+        Whether it is a set of which only the parts were tested.
+    """
+
+    name: str
+    saved_s: float
+    doubt_s: float | None
+    forbidden: bool = False
+    unwished: str = ""
+    untested_set: bool = False
+
+
+NOTHING = Tried("no option", 0.0, 0.0)
+
+
+def tried_option(base: Ridden, option: Option) -> Tried:
+    """Try one option on the course of the race file."""
+    worth = worth_of(base, option)
+    return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, unwished(base, worth))
+
+
+def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]) -> Tried:
+    """Try several options at once; of the tests of sets those that hold count."""
+    value = value_of_set(base, options, tests)
+    return Tried(
+        name=" + ".join(value.names),
+        saved_s=value.saved_s,
+        doubt_s=value.doubt_s,
+        forbidden=any(option.forbidden for option in options),
+        untested_set=not value.wholly_tested,
+    )
+
+
+# --- What seconds mean in places of a results list, and how far the next place is away -----------
 
 STEPS = 5
 """Places up that the ladder shows; our choice."""
@@ -93,7 +583,7 @@ class Gap:
         Seconds to it; what is in hand is negative.
     watts_w : float or None
         Watts more, all along the course of the race file, that save `gap_s`; negative for what
-        is in hand; None where it takes more than `racecalc.quantities.power_point.HIGHEST` in all.
+        is in hand; None where it takes more than `racecalc.quantities.reading.HIGHEST` in all.
     options : tuple of str
         Single options that save `gap_s` at their best estimate, largest saving first.
     options_without_doubt : tuple of str

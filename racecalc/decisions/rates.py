@@ -6,9 +6,9 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
-from racecalc.domain.air import RIDER_HEIGHT, Air, Wind
-from racecalc.physics.atmosphere import density_along, wind_along
-from racecalc.quantities.direction import show_direction
+from racecalc.domain.race import RIDER_HEIGHT, Air, Wind
+from racecalc.physics.air import density_along, wind_along
+from racecalc.quantities.reading import show_direction
 
 TEMPERATURE_PROBE = 0.01
 PRESSURE_PROBE = 1.0

@@ -1,15 +1,21 @@
-"""From a stated saving to what it changes on the bike, and back to watts at its test.
+"""A stated saving as a change of the bike, and as any other form."""
 
-A saving in watts holds at the speed of its test only, so it is first turned into the change of
-drag area, rolling resistance or drivetrain loss that makes it; the race is then solved with
-that change. Watts of a test are never added to the watts of a race.
-"""
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, cast
 
-from racecalc.domain.option import Option
-from racecalc.domain.race import Change, Race
-from racecalc.domain.saving import Saving
-from racecalc.motion.steady import flat_calm_speed
-from racecalc.physics.constants import GRAVITY
+import numpy as np
+
+from racecalc.domain.option import DragForm, Option, Saving, StatedDrag, read_drag
+from racecalc.domain.race import Bike, Change, DragArea, Race
+from racecalc.errors import InputError
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_values import read_value
+from racecalc.motion.ride import flat_calm_force, flat_calm_speed
+from racecalc.physics.air import density_along
+from racecalc.physics.forces import GRAVITY
+
+# --- From a stated saving to what it changes on the bike, and back to watts at its test ----------
 
 
 def change_of(saving: Saving, option: Option, race: Race) -> Change:
@@ -144,3 +150,512 @@ def _where_counted(option: Option, loss: float) -> str:
     if option.test_power_at == "cranks":
         return f"watts counted at the cranks, {loss:.1f} % of them lost on the way to the wheel"
     return f"watts counted at the wheel (read at the cranks they would be {loss:.1f} % less)"
+
+
+# --- What a statement of drag refers to ----------------------------------------------------------
+
+NAMES = {
+    "cda": "the drag area",
+    "crr": "the rolling resistance",
+    "mass": "the mass",
+    "loss": "the drivetrain loss",
+    "density": "the air density",
+    "speed": "the speed it refers to",
+    "power": "the power that percentages refer to",
+}
+"""Conditions in plain words; each has a flag of its name."""
+
+
+class NotStatedError(InputError):
+    """Conditions that a conversion needs and nobody stated.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Fields of `Conditions`.
+    for_speed : tuple of str
+        Fields that together would do instead of "speed".
+    """
+
+    def __init__(self, names: tuple[str, ...], for_speed: tuple[str, ...] = ()) -> None:
+        self.names, self.for_speed = names, for_speed
+        flags = [f"--{name}" for name in names]
+        if "speed" in names:
+            others = [f"--{name}" for name in for_speed if name not in names]
+            place = names.index("speed")
+            flags[place] += f" (or for it {_listed(others)})" if others else ""
+        problem = f"not stated: {', '.join(NAMES[name] for name in names)}"
+        super().__init__("", problem, f"give {_listed(flags)}, or --race")
+
+
+def _listed(flags: list[str]) -> str:
+    return " and ".join(part for part in (", ".join(flags[:-1]), flags[-1]) if part)
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What is known of rider, bike and air; None for what is not.
+
+    Parameters
+    ----------
+    cda : float, optional
+        Drag area [m^2].
+    power : float, optional
+        Power of the rider [W].
+    speed : float, optional
+        Speed of the rider at that power [m/s].
+    mass : float, optional
+        Rider, bike and all they carry [kg].
+    crr : float, optional
+        Rolling-resistance coefficient.
+    loss : float, optional
+        Share of the crank power lost on the way to the wheel.
+    density : float, optional
+        Air density [kg/m^3].
+    bike : Bike, optional
+        Further losses of the bike; common bearings where it is not given.
+    """
+
+    cda: float | None = None
+    power: float | None = None
+    speed: float | None = None
+    mass: float | None = None
+    crr: float | None = None
+    loss: float | None = None
+    density: float | None = None
+    bike: Bike | None = None
+
+
+def conditions_of(race: Race) -> Conditions:
+    """What a race says: its rider and bike, and its air at the mean height of the course."""
+    height = np.mean(race.course.elevation, keepdims=True)
+    return Conditions(
+        cda=race.bike.cda.at_zero_yaw,
+        power=race.rider.power,
+        mass=race.total_mass,
+        crr=race.bike.crr,
+        loss=1.0 - race.bike.efficiency,
+        density=float(density_along(race.air, height)[0]),
+        bike=race.bike,
+    )
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Speed [m/s] and power [W] that a statement refers to, and what is known beside."""
+
+    speed: float | None
+    power: float | None
+    known: Conditions
+
+    def is_that_of(self, other: "Reference") -> bool:
+        """Whether two statements surely refer to one speed."""
+        if self.speed is not None and other.speed is not None:
+            return self.speed == other.speed
+        return self.power is not None and self.power == other.power
+
+    def at_speed(self) -> float:
+        """Speed as stated, or as this power gives it on a flat, calm road [m/s].
+
+        Raises
+        ------
+        NotStatedError
+            If it is not known.
+        """
+        if self.speed is not None:
+            return self.speed
+        of_rider = self.known.power in (None, self.power)
+        if self.power is not None and self.known.speed is not None and of_rider:
+            return self.known.speed
+        lacking = lacking_of(self.known, FOR_SPEED)
+        if self.power is None:
+            raise NotStatedError(("speed",), ("power", *lacking))
+        if lacking:
+            raise NotStatedError(("speed",), lacking) if of_rider else NotStatedError(lacking)
+        _, _, mass, density, loss = needed(self.known, FOR_SPEED)
+        return flat_calm_speed(rolling_bike(self.known), mass, self.power * (1.0 - loss), density)
+
+    def speed_or_none(self) -> float | None:
+        """The same; None where something for it is not known."""
+        try:
+            return self.at_speed()
+        except NotStatedError:
+            return None
+
+    def at_power(self) -> float:
+        """Power as stated [W].
+
+        Raises
+        ------
+        NotStatedError
+            If it is not known.
+        """
+        if self.power is None:
+            raise NotStatedError(("power",))
+        return self.power
+
+
+FOR_SPEED = ("cda", "crr", "mass", "density", "loss")
+"""What a speed from a power needs."""
+
+
+def rolling_bike(known: Conditions) -> Bike:
+    """The bike behind its drivetrain: powers are those at the road."""
+    cda, crr = needed(known, ("cda", "crr"))
+    usual = known.bike or _usual_bike()
+    return replace(usual, cda=DragArea((cda,)), crr=crr, power_at="hub")
+
+
+def _usual_bike() -> Bike:
+    """Bearings as a race file takes them for granted; turning wheels counted in CdA."""
+
+    def default(key: str) -> float:
+        about = RACE_KEYS["bike"][key]
+        return cast(float, read_value(about, about.default))
+
+    return Bike(
+        mass=1.0,
+        cda=DragArea((1.0,)),
+        crr=1.0,
+        drivetrain_loss=0.0,
+        spoke_drag=0.0,
+        bearing_drag=default("bearing_drag"),
+        bearing_drag_slope=default("bearing_drag_slope"),
+        wheel_inertia=0.0,
+        wheel_radius=1.0,
+        power_at="hub",
+        start_speed=0.0,
+    )
+
+
+def lacking_of(known: Conditions, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Those conditions that are not known."""
+    return tuple(name for name in names if getattr(known, name) is None)
+
+
+def needed(known: Conditions, names: tuple[str, ...]) -> tuple[float, ...]:
+    """Conditions by name.
+
+    Parameters
+    ----------
+    known : Conditions
+        What is known.
+    names : tuple of str
+        Its fields.
+
+    Returns
+    -------
+    tuple of float
+        In the order of the names.
+
+    Raises
+    ------
+    NotStatedError
+        If one is not known; it names the flags.
+    """
+    lacking = lacking_of(known, names)
+    if lacking:
+        raise NotStatedError(lacking)
+    return tuple(getattr(known, name) for name in names)
+
+
+# --- Every way to state a saving in drag, turned into every other --------------------------------
+
+EVERY_FORM = ("W", "% of power", "m^2", "% of CdA", "N", "gram-force", "lbf", "s/km", "s/40 km")
+"""The forms listed where none is asked for."""
+
+TRIED = Conditions(cda=0.25, power=250.0, speed=10.0, mass=80.0, crr=0.004, loss=0.02, density=1.2)
+"""Values that stand in for what is not stated while its names are gathered; invented, and in no
+answer."""
+
+WHOLE = 1.0 + 1e-9
+"""A share above which more is saved than there is, with room for rounding."""
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """A change of drag in another form.
+
+    Parameters
+    ----------
+    value : float
+        Number of units.
+    low, high : float
+        The same for the lowest and highest amount that is written with the same digits.
+    unit : str
+        As it was asked for, as in "% of power".
+    at_speed_m_s, at_power_w : float or None
+        What it refers to.
+    """
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    at_speed_m_s: float | None
+    at_power_w: float | None
+
+
+@dataclass(frozen=True)
+class Lacking:
+    """A form that cannot be worked out yet.
+
+    Parameters
+    ----------
+    unit : str
+        The form.
+    needs : str
+        What to state for it.
+    names : tuple of str
+        The same as fields of `Conditions`.
+    """
+
+    unit: str
+    needs: str
+    names: tuple[str, ...]
+
+
+def convert(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conversion:
+    """Turn a change of drag into another form.
+
+    Parameters
+    ----------
+    stated : StatedDrag
+        What is known.
+    wanted : StatedDrag
+        One unit of the form that is asked for, as "1 W at 45 km/h".
+    known : Conditions
+        Rider, bike and air.
+
+    Returns
+    -------
+    Conversion
+        How many of these units it is. Watts and forces without a condition of their own refer
+        to the rider's speed, and where that is not known to the speed of the statement.
+
+    Raises
+    ------
+    NotStatedError
+        If conditions are missing; it names the flags of all of them.
+    InputError
+        If more is saved than there is.
+    """
+    if stated.form in ("share of power", "share of area"):
+        _refuse_more_than_whole(stated.amount, "power" if "power" in stated.form else "CdA")
+    try:
+        found = _converted(stated, wanted, known)
+    except NotStatedError as first:
+        raise _all_lacking(first, stated, wanted, known) from first
+    for whole in ("CdA", "power"):
+        try:
+            share = _converted(stated, read_drag(f"100 % of {whole}"), known).value
+        except NotStatedError:
+            continue
+        _refuse_more_than_whole(share, whole)
+    return found
+
+
+def _refuse_more_than_whole(share: float, whole: str) -> None:
+    if share > WHOLE:
+        raise InputError(
+            "",
+            f"saves {100 * share:.0f} % of {whole}, more than there is",
+            "check amount and conditions",
+        )
+
+
+def _all_lacking(
+    first: NotStatedError, stated: StatedDrag, wanted: StatedDrag, known: Conditions
+) -> NotStatedError:
+    """Gather every condition that is missing, with values that stand in for those found so far."""
+    # Nothing saved is possible under any conditions, so that only missing ones are refused.
+    nothing = replace(stated, amount=0.0)
+    filled, names, for_speed = known, dict[str, None](), first.for_speed
+    error: NotStatedError | None = first
+    while error is not None and not names.keys() >= set(error.names):
+        names |= dict.fromkeys(error.names)
+        for_speed = for_speed or error.for_speed
+        filled = replace(filled, **{name: _tried(name, stated) for name in error.names})
+        error = _lacking(nothing, wanted, filled)
+    for name in tuple(names):
+        without = replace(filled, **{name: None})
+        if _lacking(nothing, wanted, without) is None:
+            del names[name]
+            filled = without
+    return NotStatedError(tuple(names), for_speed)
+
+
+def _tried(name: str, stated: StatedDrag) -> Any:
+    value = getattr(TRIED, name)
+    return stated.power or value if name == "power" else value
+
+
+def _lacking(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> NotStatedError | None:
+    try:
+        _converted(stated, wanted, known)
+    except NotStatedError as error:
+        return error
+    return None
+
+
+def _converted(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conversion:
+    source = _reference(stated, known)
+    target = _target(wanted, source, known)
+
+    def units(amount: float) -> float:
+        return _in_form(wanted.form, replace(stated, amount=amount), source, target) / wanted.amount
+
+    low, high = sorted(units(amount) for amount in stated.range)
+    has_condition = wanted.form not in ("area", "share of area")
+    return Conversion(
+        value=units(stated.amount),
+        low=low,
+        high=high,
+        unit=wanted.words.removeprefix("1 ").partition(" at ")[0],
+        at_speed_m_s=target.speed_or_none() if has_condition else None,
+        at_power_w=target.power if has_condition else None,
+    )
+
+
+def convert_to_all(stated: StatedDrag, known: Conditions) -> tuple[Conversion | Lacking, ...]:
+    """Turn a change of drag into every form; where a condition is missing, say which.
+
+    Raises
+    ------
+    InputError
+        If nothing at all can be worked out, or if more is saved than there is.
+    """
+    found: list[Conversion | Lacking] = []
+    for form in EVERY_FORM:
+        try:
+            found.append(convert(stated, read_drag(f"1 {form}"), known))
+        except NotStatedError as error:
+            found.append(Lacking(form, error.remedy, error.names))
+    lacking = [one for one in found if isinstance(one, Lacking)]
+    if len(lacking) == len(found):
+        raise InputError("", "no other form can be worked out from this alone", _least(lacking))
+    return tuple(found)
+
+
+def by_need(lacking: Sequence[Lacking]) -> dict[str, tuple[str, ...]]:
+    """Forms by what they need, those that need the same together."""
+    needs = dict.fromkeys(one.needs for one in lacking)
+    return {need: tuple(one.unit for one in lacking if one.needs == need) for need in needs}
+
+
+def _least(lacking: Sequence[Lacking]) -> str:
+    """What to state for a first form; forms that need the same and more are left out."""
+    least = [
+        one for one in lacking if not any(set(other.names) < set(one.names) for other in lacking)
+    ]
+    needs = by_need(least)
+    if len(needs) == 1:
+        return next(iter(needs))
+    return "; ".join(f"for {', '.join(units)} {need}" for need, units in needs.items())
+
+
+def _reference(stated: StatedDrag, known: Conditions) -> Reference:
+    if stated.speed is not None:
+        return Reference(stated.speed, known.power if stated.speed == known.speed else None, known)
+    if stated.power is not None:
+        return Reference(None, stated.power, known)
+    return Reference(known.speed, known.power, known)
+
+
+def _target(wanted: StatedDrag, source: Reference, known: Conditions) -> Reference:
+    own = _reference(wanted, known)
+    if wanted.speed is not None or wanted.power is not None:
+        if wanted.form == "share of power" and own.power is None:
+            return replace(own, power=known.power)
+        return own
+    at_own_speed = wanted.form in ("power", "force")
+    if (own.speed, own.power) == (None, None):
+        of_rider = source.power is not None
+        return source if at_own_speed or of_rider else own
+    if at_own_speed and not source.is_that_of(own) and own.speed_or_none() is None:
+        return source
+    return own
+
+
+def _in_form(form: DragForm, stated: StatedDrag, source: Reference, target: Reference) -> float:
+    """Amount in SI of another form."""
+    by_power = ("power", "share of power")
+    if stated.form in by_power and form in by_power and source.is_that_of(target):
+        # The same speed on both sides, so nobody needs to know it.
+        return _watts_of(stated, source) / (target.at_power() if form == "share of power" else 1.0)
+    by_area = ("area", "share of area")
+    if stated.form in by_area and form in by_area:
+        return stated.amount * _whole(stated.form, source) / _whole(form, source)
+    return _FROM_FACTOR[form](_factor(stated, source), target)
+
+
+def _watts_of(stated: StatedDrag, at: Reference) -> float:
+    return stated.amount * (at.at_power() if stated.form == "share of power" else 1.0)
+
+
+def _factor(stated: StatedDrag, at: Reference) -> float:
+    """The hub: half the density times the drag area saved [N s^2/m^2]."""
+    if stated.form in ("power", "share of power"):
+        return _watts_of(stated, at) / at.at_speed() ** 3
+    if stated.form == "force":
+        return stated.amount / at.at_speed() ** 2
+    if stated.form == "pace":
+        return _factor_by_pace(stated.amount, at)
+    (density,) = needed(at.known, ("density",))
+    return 0.5 * density * stated.amount * _whole(stated.form, at)
+
+
+def _whole(form: DragForm, at: Reference) -> float:
+    """What an amount of area is counted in [m^2]."""
+    return needed(at.known, ("cda",))[0] if form == "share of area" else 1.0
+
+
+def _area(factor: float, at: Reference) -> float:
+    return 2.0 * factor / needed(at.known, ("density",))[0]
+
+
+def _share_of_power(factor: float, at: Reference) -> float:
+    power = at.at_power()
+    return factor * at.at_speed() ** 3 / power
+
+
+def _share_of_area(factor: float, at: Reference) -> float:
+    density, cda = needed(at.known, ("density", "cda"))
+    return 2.0 * factor / (density * cda)
+
+
+def _pace(factor: float, at: Reference) -> float:
+    """Seconds a metre that less drag saves at the same power on a flat, calm road."""
+    bike, mass, density, power = _rider(at)
+    left = bike.cda.at_zero_yaw - 2.0 * factor / density
+    if not left > 0:
+        raise InputError("", "more drag is saved than there is", "check amount and conditions")
+    lighter = replace(bike, cda=DragArea((left,)))
+    return 1.0 / at.at_speed() - 1.0 / flat_calm_speed(lighter, mass, power, density)
+
+
+_FROM_FACTOR: dict[DragForm, Callable[[float, Reference], float]] = {
+    "power": lambda factor, at: factor * at.at_speed() ** 3,
+    "share of power": _share_of_power,
+    "force": lambda factor, at: factor * at.at_speed() ** 2,
+    "area": _area,
+    "share of area": _share_of_area,
+    "pace": _pace,
+}
+
+
+def _factor_by_pace(pace: float, at: Reference) -> float:
+    """The hub for the drag that must go to save so many seconds a metre at the same power."""
+    bike, mass, density, power = _rider(at)
+    slowness = 1.0 / at.at_speed() - pace
+    if not slowness > 0:
+        raise InputError("", "more time is saved than it takes", "check amount and conditions")
+    force, _ = flat_calm_force(bike, mass, 1.0 / slowness, density)
+    return (force - power * slowness) * slowness**2
+
+
+def _rider(at: Reference) -> tuple[Bike, float, float, float]:
+    """Bike, mass, density and power at the road of the rider at a speed."""
+    _, _, mass, density = needed(at.known, ("cda", "crr", "mass", "density"))
+    bike, speed = rolling_bike(at.known), at.at_speed()
+    return bike, mass, density, flat_calm_force(bike, mass, speed, density)[0] * speed

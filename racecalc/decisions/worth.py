@@ -1,18 +1,216 @@
-"""What an option changes, what that saves on the course, and the doubt of it in seconds."""
+"""From an option to seconds, positions held in part included."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+import numpy as np
+
+from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.holding import held_change, held_share
-from racecalc.decisions.needed import first_order
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, first_order, multiple_needed
 from racecalc.decisions.savings import change_of
-from racecalc.domain.option import Option
+from racecalc.domain.option import Holding, Option, Saving
 from racecalc.domain.race import Change
-from racecalc.domain.saving import Saving
 from racecalc.errors import InputError
+
+# --- Positions that are held for a part of the race only -----------------------------------------
+
+
+def held_share(holding: Holding) -> float:
+    """Share of the riding time in which a position is held, over the whole course."""
+    return float(np.mean(holding.shares))
+
+
+def held_change(option: Option, change: Change, base: Ridden) -> Change:
+    """The constant change that takes the same time as holding a position for its shares.
+
+    Parameters
+    ----------
+    option : Option
+        Says how long it is held, and what holds otherwise.
+    change : Change
+        What it changes while it is held, but for the loss of power.
+    base : Ridden
+        The race without it.
+
+    Returns
+    -------
+    Change
+        The same change where it is always held; else with the drag area, the same all along,
+        that takes as long. The loss of power counts with its share of the time.
+    """
+    holding = option.holding
+    loss = holding.power_loss.of(base.race.rider.power) if holding.power_loss else 0.0
+    power = Change(power=-loss * held_share(holding))
+    if holding.always or not (change.cda or holding.otherwise):
+        return change.plus(power)
+    rest = Change(mass=change.mass)
+    carried = base.changed(rest)
+    held, up = _both(base, option, change)
+    time = Turns.of(held, up).time(holding.shares)
+    area = multiple_needed(carried, Change(cda=1.0), time)
+    return rest.plus(power).plus(Change(cda=area or 0.0))
+
+
+def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]:
+    """The race with the position held all along, and never."""
+    otherwise = option.holding.otherwise
+    apart = change_of(otherwise, option, base.race) if otherwise else Change()
+    return base.changed(change), base.changed(apart.plus(Change(mass=change.mass)))
+
+
+@dataclass(frozen=True)
+class Turns:
+    """A position held and given up by turns, on the nodes that both rides share.
+
+    Parameters
+    ----------
+    nodes : FloatArray, shape (k + 1,)
+        Distances [m].
+    held, up : FloatArray, shape (k,)
+        Speed on each step with the position held all along, and never [m/s].
+    """
+
+    nodes: FloatArray
+    held: FloatArray
+    up: FloatArray
+
+    @classmethod
+    def of(cls, held: Ridden, up: Ridden) -> "Turns":
+        """Both rides; where a rider is very slow the solver lays nodes of its own between."""
+        nodes = np.intersect1d(held.solution.ride.nodes, up.solution.ride.nodes)
+        return cls(nodes, held.solution.mean_speed_on(nodes), up.solution.mean_speed_on(nodes))
+
+    def share_along(self, shares: tuple[float, ...]) -> FloatArray:
+        """Share of the riding time on each step, shape (k,)."""
+        middle = 0.5 * (self.nodes[:-1] + self.nodes[1:]) / self.nodes[-1]
+        part = np.minimum((middle * len(shares)).astype(np.intp), len(shares) - 1)
+        return np.asarray(np.asarray(shares)[part])
+
+    def times(self, share: FloatArray) -> FloatArray:
+        """Time on each step for the share held there [s], shape (k,)."""
+        return np.diff(self.nodes) / (share * self.held + (1.0 - share) * self.up)
+
+    def time(self, shares: tuple[float, ...]) -> float:
+        """Time of the race, held for shares of the time on equal parts of the course [s]."""
+        return float(np.sum(self.times(self.share_along(shares))))
+
+
+@dataclass(frozen=True)
+class HoldingAnswer:
+    """What it takes for a position to pay.
+
+    Parameters
+    ----------
+    share : float
+        Share of the riding time in which it is held, as stated, over the whole course.
+    loss_w : float
+        Loss of power while held, as stated [W].
+    full_s : float
+        Seconds saved if it were held all along at no loss of power, mass included.
+    break_even_time, break_even_course : float or None
+        Share of the riding time, and of the course, for which it must be held to save anything
+        at the stated loss of power; the stated shares are kept in proportion. None where even
+        holding it throughout saves nothing, 0 where it never costs time.
+    break_even_power_w : float or None
+        Loss of power at which it saves nothing although held all along [W].
+    losses_w : tuple of float
+        Losses of power of the rows of `table` [W].
+    held : tuple of float
+        Shares of the riding time of its columns.
+    table : tuple of tuple of float
+        Seconds saved for each loss of power while held, and each share.
+    """
+
+    share: float
+    loss_w: float
+    full_s: float
+    break_even_time: float | None
+    break_even_course: float | None
+    break_even_power_w: float | None
+    losses_w: tuple[float, ...]
+    held: tuple[float, ...]
+    table: tuple[tuple[float, ...], ...]
+
+
+HELD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
+"""Shares of the time shown; our choice."""
+
+LOSSES = (0.0, 0.01, 0.02, 0.03, 0.04)
+"""Losses of power shown, as shares of the race power; trials of low positions found 0 to 10 %."""
+
+TOLERANCE = 1e-6
+
+
+def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswer | None:
+    """What it takes for a position to pay; None for what is always held and costs no power.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without it.
+    option : Option
+        Says how long it is held, what it costs in power, and what holds otherwise.
+    change : Change
+        Its saving and mass, as if held all along and without a loss of power.
+
+    Returns
+    -------
+    HoldingAnswer or None
+        Break-even shares and a table of losses of power against shares.
+    """
+    holding = option.holding
+    if holding.always and not holding.power_loss:
+        return None
+    power = base.race.rider.power
+    loss = holding.power_loss.of(power) if holding.power_loss else 0.0
+    held, up = _both(base, option, change)
+    losses = tuple(round(share * power) + 0.0 for share in LOSSES)
+    rows = [Turns.of(held.changed(Change(power=-one)), up) for one in losses]
+    turns = Turns.of(held.changed(Change(power=-loss)), up)
+    time, course = _break_even_share(base.time, turns, holding)
+    return HoldingAnswer(
+        share=held_share(holding),
+        loss_w=loss,
+        full_s=base.time - held.time,
+        break_even_time=time,
+        break_even_course=course,
+        break_even_power_w=multiple_needed(held, Change(power=-1.0), base.time),
+        losses_w=losses,
+        held=HELD,
+        table=tuple(tuple(base.time - row.time((share,)) for share in HELD) for row in rows),
+    )
+
+
+def _break_even_share(
+    without: float, turns: Turns, holding: Holding
+) -> tuple[float | None, float | None]:
+    """Share of the time and of the course at which nothing is saved any more."""
+    shares = holding.shares if any(holding.shares) else (1.0,)
+
+    def scaled(factor: float) -> tuple[float, ...]:
+        return tuple(min(1.0, factor * share) for share in shares)
+
+    most = 1.0 / min(share for share in shares if share)
+    low, high = 0.0, most
+    if turns.time(scaled(low)) <= without:
+        return 0.0, 0.0
+    if turns.time(scaled(high)) > without:
+        return None, None
+    while high - low > TOLERANCE * most:
+        middle = 0.5 * (low + high)
+        slower = turns.time(scaled(middle)) > without
+        low, high = (middle, high) if slower else (low, middle)
+    share = turns.share_along(scaled(high))
+    time = turns.times(share)
+    return (
+        float(np.sum(share * time) / np.sum(time)),
+        float(np.sum(share * time * turns.held) / turns.nodes[-1]),
+    )
+
+
+# --- What an option changes, what that saves on the course, and the doubt of it in seconds -------
 
 
 @dataclass(frozen=True)

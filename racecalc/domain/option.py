@@ -1,13 +1,423 @@
-"""Something that may be used instead of what the athlete has."""
+"""An option: what it saves, how it is stated, its price, slot, rules and position."""
 
+import re
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Literal
 
-from racecalc.domain.position import ALWAYS, Holding
-from racecalc.domain.saving import FORMS_OF, TEST_DENSITY, ActsOn, Saving, TestPowerAt
-from racecalc.domain.terms import NO_UPKEEP, Upkeep
 from racecalc.domain.trial import Runs
+from racecalc.quantities.kinds import AREA, FORCE, LENGTH, MASS, POWER, RATIO, SPEED, TIME, Kind
+from racecalc.quantities.measured import QuantityError, split_digits, tidy
 from racecalc.quantities.money import Money
+from racecalc.quantities.reading import read
+
+# --- A saving in the words it was stated in ------------------------------------------------------
+
+SavingForm = Literal[
+    "power at speed", "power at power", "share of power", "force", "area", "share of area", "crr"
+]
+ActsOn = Literal["air", "tyres", "drivetrain"]
+TestPowerAt = Literal["wheel", "cranks"]
+
+FORMS_OF: dict[ActsOn, frozenset[SavingForm]] = {
+    "air": frozenset({"power at speed", "share of power", "force", "area", "share of area"}),
+    "tyres": frozenset({"power at speed", "share of power", "force", "crr"}),
+    "drivetrain": frozenset({"power at power", "share of power"}),
+}
+"""Forms of a saving that make sense for each loss."""
+
+TEST_DENSITY = 1.20
+"""Air density of a test that does not state it [kg/m^3]: about 20 degC at sea level; assumed."""
+
+EXAMPLES = (
+    '"4.5 W at 45 km/h", "1.6 % of power at 250 W", "0.0046 m^2", "2 % of CdA",'
+    ' "0.38 N at 45 km/h", "30 gram-force at 30 mph" or "0.0004 of Crr"'
+)
+
+
+@dataclass(frozen=True)
+class Saving:
+    """A saving or its standard uncertainty as stated; positive saves, negative costs.
+
+    Parameters
+    ----------
+    form : str
+        What kind of statement it is.
+    amount : float
+        In SI: W, N, m^2 or a share.
+    condition : float
+        Speed [m/s] or power [W] of the test; 0 where the form needs none.
+    words : str
+        The statement itself.
+    """
+
+    form: SavingForm
+    amount: float
+    condition: float
+    words: str
+
+
+def read_saving(text: str) -> Saving:
+    """Read a saving in any of the forms people state it in.
+
+    Parameters
+    ----------
+    text : str
+        Such as "4.5 W at 45 km/h", "1.6 % of power at 250 W" or "0.0046 m^2".
+
+    Returns
+    -------
+    Saving
+        The statement in SI.
+
+    Raises
+    ------
+    QuantityError
+        If the text is not a saving, or lacks the condition that gives it a meaning.
+
+    Examples
+    --------
+    >>> read_saving("1.6 % of power at 250 W").amount
+    0.016
+    """
+    words = " ".join(text.split())
+    amount, of, at = split_saving(words)
+    if of:
+        return _share(words, amount, of.casefold(), at)
+    if at:
+        return _at_condition(words, amount, at)
+    return _without_condition(words, amount)
+
+
+def split_saving(words: str) -> tuple[str, str, str]:
+    """Split a saving into its amount, what it is a share of, and its condition; "" for none.
+
+    Raises
+    ------
+    QuantityError
+        If nothing stands there.
+
+    Examples
+    --------
+    >>> split_saving("1.6 % of power at 250 W")
+    ('1.6 %', 'power', '250 W')
+    """
+    found = re.fullmatch(r"(.+?)(?: of (.+?))?(?: at (.+))?", words)
+    if found is None:
+        raise QuantityError("an empty saving", f"write {EXAMPLES}")
+    return found[1], found[2] or "", found[3] or ""
+
+
+def _share(words: str, amount: str, of: str, at: str) -> Saving:
+    if of == "power":
+        if not at:
+            raise QuantityError(
+                f'"{words}" does not say at which power', f'write "{words} at 250 W"'
+            )
+        return Saving("share of power", read(amount, RATIO), _positive(at, POWER), words)
+    if of == "cda":
+        if is_kind(amount, AREA):
+            return Saving("area", read(amount, AREA), 0.0, words)
+        return Saving("share of area", read(amount, RATIO), 0.0, words)
+    if of == "crr":
+        return Saving("crr", _plain_crr(words, amount), 0.0, words)
+    raise QuantityError(f'"{words}": a saving "of {of}" is not understood', f"write {EXAMPLES}")
+
+
+def _plain_crr(words: str, amount: str) -> float:
+    if "%" in amount:
+        raise QuantityError(
+            f'"{words}" may mean a share of Crr or a change of it', 'write "0.0004 of Crr"'
+        )
+    return read(amount, RATIO)
+
+
+def _at_condition(words: str, amount: str, at: str) -> Saving:
+    # "30 g at 30 mph" means a force; reading it as one says what to write.
+    if is_kind(amount, FORCE) or is_kind(amount, MASS):
+        return Saving("force", read(amount, FORCE), _positive(at, SPEED), words)
+    if is_kind(at, POWER):
+        return Saving("power at power", read(amount, POWER), _positive(at, POWER), words)
+    return Saving("power at speed", read(amount, POWER), _positive(at, SPEED), words)
+
+
+def _positive(text: str, kind: Kind) -> float:
+    value = read(text, kind)
+    if value <= 0:
+        raise QuantityError(
+            f'"{text}" must be more than zero', f'write for example "{kind.example}"'
+        )
+    return value
+
+
+def _without_condition(words: str, amount: str) -> Saving:
+    if is_kind(amount, AREA):
+        return Saving("area", read(amount, AREA), 0.0, words)
+    if is_kind(amount, POWER):
+        watts = read(amount, POWER)
+        raise QuantityError(
+            f'"{words}" does not say at which speed, and the speed decides what it means:'
+            f" {_area_at(watts, 40):.4f} m^2 of CdA at 40 km/h but {_area_at(watts, 48):.4f} m^2"
+            " at 48 km/h",
+            f'write for example "{words} at 45 km/h"',
+        )
+    if is_kind(amount, FORCE):
+        raise QuantityError(
+            f'"{words}" does not say at which wind speed', f'write for example "{words} at 50 km/h"'
+        )
+    if "%" in words and is_kind(amount, RATIO):
+        raise QuantityError(
+            f'"{words}" does not say of what',
+            f'write "{words} of power at 250 W" or "{words} of CdA"',
+        )
+    raise QuantityError(f'"{words}" is not a saving', f"write {EXAMPLES}")
+
+
+def _area_at(watts: float, kilometres_an_hour: float) -> float:
+    return 2.0 * watts / (TEST_DENSITY * (kilometres_an_hour / 3.6) ** 3)
+
+
+def is_kind(text: str, kind: Kind) -> bool:
+    """Whether the text reads as a quantity of this kind."""
+    try:
+        read(text, kind)
+    except QuantityError:
+        return False
+    return True
+
+
+# --- A position on the bike ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class PowerLoss:
+    """Power that a position or warm clothing costs.
+
+    Parameters
+    ----------
+    watts : float
+        [W]
+    share : float
+        Share of the race power, used where `watts` is 0.
+    words : str
+        As stated.
+
+    Raises
+    ------
+    ValueError
+        If it leaves no power.
+    """
+
+    watts: float = 0.0
+    share: float = 0.0
+    words: str = ""
+
+    def __post_init__(self) -> None:
+        if not -1 < self.share < 1:
+            raise ValueError("a loss of power must leave some")
+
+    def of(self, power: float) -> float:
+        """The loss at a race power [W]."""
+        return self.watts or self.share * power
+
+
+@dataclass(frozen=True)
+class Holding:
+    """How an option is held over the race.
+
+    Parameters
+    ----------
+    shares : tuple of float
+        Share of the riding time in which it is held, one for each of as many equal parts of the
+        course, from start to finish.
+    otherwise : Saving, optional
+        What is saved while it is not held, where the rider does not go back to the old position.
+    power_loss : PowerLoss, optional
+        Power that it costs while held.
+
+    Raises
+    ------
+    ValueError
+        If a share lies outside 0 to 1 or none is given.
+    """
+
+    shares: tuple[float, ...] = (1.0,)
+    otherwise: Saving | None = None
+    power_loss: PowerLoss | None = None
+
+    def __post_init__(self) -> None:
+        if not self.shares or not all(0 <= share <= 1 for share in self.shares):
+            raise ValueError("shares must lie between 0 and 1")
+
+    @property
+    def always(self) -> bool:
+        """Whether it is held all the time."""
+        return all(share == 1.0 for share in self.shares)
+
+
+ALWAYS = Holding()
+
+
+def read_power_loss(text: str) -> PowerLoss:
+    """Read a loss of power.
+
+    Parameters
+    ----------
+    text : str
+        As "4 W" or "1.5 %" (of the race power); negative for a gain.
+
+    Returns
+    -------
+    PowerLoss
+        As stated.
+
+    Raises
+    ------
+    QuantityError
+        If it is neither, or leaves no power.
+
+    Examples
+    --------
+    >>> read_power_loss("1.5 %").of(262.0)
+    3.93
+    """
+    if "%" in text:
+        share = read(text, RATIO)
+        if not -1 < share < 1:
+            raise QuantityError(f"'{text}' leaves no power", 'write for example "1.5 %"')
+        return PowerLoss(share=share, words=text)
+    return PowerLoss(watts=read(text, POWER), words=text)
+
+
+# --- What using an option costs, and what the athlete can spend ----------------------------------
+
+LifeUnit = Literal["races", "years", "m", "s"]
+
+_REMEDY = 'write for example "40 races", "3 years", "1500 km" or "60 h"'
+
+
+@dataclass(frozen=True)
+class Life:
+    """How long something serves.
+
+    Parameters
+    ----------
+    amount : float
+        More than zero.
+    unit : {"races", "years", "m", "s"}
+        Races, years, or metres or seconds of racing.
+
+    Raises
+    ------
+    ValueError
+        If it serves for no time.
+    """
+
+    amount: float
+    unit: LifeUnit
+
+    def __post_init__(self) -> None:
+        if not self.amount > 0:
+            raise ValueError("a life must be longer than nothing")
+
+
+@dataclass(frozen=True)
+class Upkeep:
+    """What an option costs besides its purchase price.
+
+    Parameters
+    ----------
+    hire : Money, optional
+        Fee for one race.
+    resale : Money, optional
+        What it still fetches at the end of its life.
+    life : Life, optional
+        How long it serves.
+    owned : bool
+        Whether the athlete has it already, so that using it costs nothing more.
+    """
+
+    hire: Money | None = None
+    resale: Money | None = None
+    life: Life | None = None
+    owned: bool = False
+
+
+NO_UPKEEP = Upkeep()
+
+
+@dataclass(frozen=True)
+class Purse:
+    """What the athlete can and would spend.
+
+    Parameters
+    ----------
+    per_second : Money, optional
+        Most they would pay for a second on this course.
+    budget : Money, optional
+        Most they would spend in all.
+    races_a_season : int, optional
+        Races a season.
+    test_fee : Money, optional
+        What a test costs.
+    """
+
+    per_second: Money | None = None
+    budget: Money | None = None
+    races_a_season: int | None = None
+    test_fee: Money | None = None
+
+
+EMPTY_PURSE = Purse()
+
+
+def read_life(text: str) -> Life:
+    """Read how long something serves.
+
+    Parameters
+    ----------
+    text : str
+        A number of races or years, or a length or time of racing.
+
+    Returns
+    -------
+    Life
+        In races, years, metres or seconds.
+
+    Raises
+    ------
+    QuantityError
+        If it is none of them, or no time at all.
+
+    Examples
+    --------
+    >>> read_life("40 races")
+    Life(amount=40.0, unit='races')
+    >>> read_life("1500 km")
+    Life(amount=1500000.0, unit='m')
+    """
+    words = text.split()
+    counted: LifeUnit | None = None
+    if len(words) == 2:
+        last = words[1].casefold()
+        counted = "races" if last in ("race", "races") else None
+        counted = "years" if last in ("year", "years") else counted
+    life = (read(words[0], RATIO), counted) if counted else _of_racing(text)
+    if not life[0] > 0:
+        raise QuantityError(f"'{text}' is no life at all", _REMEDY)
+    return Life(*life)
+
+
+def _of_racing(text: str) -> tuple[float, LifeUnit]:
+    for kind, unit in ((LENGTH, "m"), (TIME, "s")):
+        try:
+            return read(text, kind), "m" if unit == "m" else "s"
+        except QuantityError:
+            continue
+    raise QuantityError(f"'{text}' does not say how long it serves", _REMEDY)
+
+
+# --- Something that may be used instead of what the athlete has ----------------------------------
 
 Rules = Literal["allowed", "forbidden", "not checked"]
 
@@ -131,3 +541,137 @@ class Option:
     def forbidden(self) -> bool:
         """Whether the race file says that the rules forbid it."""
         return self.ties.rules == "forbidden"
+
+
+# --- A change of drag in any of the ways people state it, with or without its condition ----------
+
+DragForm = Literal["power", "share of power", "area", "share of area", "force", "pace"]
+
+DRAG_EXAMPLES = (
+    '"4.5 W at 45 km/h", "1.6 % of power at 250 W", "0.0046 m^2", "2 % of CdA",'
+    ' "0.38 N at 45 km/h", "30 gram-force at 30 mph", "1 s/km at 250 W" or "40 s/40 km"'
+)
+
+
+@dataclass(frozen=True)
+class StatedDrag:
+    """A change of drag as stated; positive saves.
+
+    Parameters
+    ----------
+    form : str
+        What kind of statement it is.
+    amount : float
+        In SI: W, N, m^2, a share, or for "pace" seconds a metre.
+    speed : float, optional
+        Speed it refers to [m/s].
+    power : float, optional
+        Power it refers to [W].
+    words : str
+        The statement itself.
+    half_digit : float
+        Half of the last digit that was written, over the amount: what rounding may hide.
+    """
+
+    form: DragForm
+    amount: float
+    speed: float | None
+    power: float | None
+    words: str
+    half_digit: float
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """Lowest and highest amount that is written with the same digits."""
+        half = abs(self.amount) * self.half_digit
+        return self.amount - half, self.amount + half
+
+
+def read_drag(text: str) -> StatedDrag:
+    """Read a change of drag.
+
+    Parameters
+    ----------
+    text : str
+        Such as "4.5 W at 45 km/h", "2.4 % of power" or "1 s/km at 250 W".
+
+    Returns
+    -------
+    StatedDrag
+        In SI; a condition that is not stated is None.
+
+    Raises
+    ------
+    QuantityError
+        If the text is no change of drag, or is a share that does not say of what.
+
+    Examples
+    --------
+    >>> read_drag("2.4 % of power").form, read_drag("40 s per 40 km").amount
+    ('share of power', 0.001)
+    """
+    words = " ".join(text.split())
+    amount, of, at = split_saving(words)
+    form, value, number = _amount(words, amount, of.casefold())
+    speed = read(at, SPEED) if at and not is_kind(at, POWER) else None
+    power = read(at, POWER) if at and speed is None else None
+    if form in ("area", "share of area") and at:
+        raise QuantityError(f'"{words}": an area needs no condition', f'write "{amount}"')
+    if form == "force" and power is not None:
+        raise QuantityError(
+            f'"{words}": a force refers to a wind speed', f'write "{amount} at 45 km/h"'
+        )
+    for condition in (speed, power):
+        if condition is not None and not condition > 0:
+            raise QuantityError(f'"{at}" must be more than zero', 'write for example "45 km/h"')
+    return StatedDrag(form, value, speed, power, words, _half_digit(number))
+
+
+def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
+    """Form, value in SI, and the text that holds its number."""
+    if of == "power":
+        return "share of power", read(amount, RATIO), amount
+    if of == "cda":
+        area = is_kind(amount, AREA)
+        return ("area" if area else "share of area"), read(amount, AREA if area else RATIO), amount
+    if of:
+        raise QuantityError(
+            f'"{words}": a share "of {of}" is not understood', f"write {DRAG_EXAMPLES}"
+        )
+    pace = _pace(amount)
+    if pace:
+        return "pace", *pace
+    if is_kind(amount, AREA):
+        return "area", read(amount, AREA), amount
+    if is_kind(amount, FORCE) or is_kind(amount, MASS):
+        # "30 g" is refused here, and the message says how to write grams of drag.
+        return "force", read(amount, FORCE), amount
+    if is_kind(amount, RATIO):
+        raise QuantityError(
+            f'"{words}" does not say of what',
+            f'write "{amount} of power" or "{amount} of CdA"; the two differ',
+        )
+    if is_kind(amount, POWER):
+        return "power", read(amount, POWER), amount
+    raise QuantityError(f'"{words}" is no change of drag', f"write {DRAG_EXAMPLES}")
+
+
+def _pace(amount: str) -> tuple[float, str] | None:
+    """Seconds a metre, and the text of the seconds; None if it is no such thing."""
+    seconds, mark, length = tidy(amount).replace(" per ", "/").partition("/")
+    # A time has no sign, but what costs time has one.
+    sign, seconds = (-1.0, seconds[1:]) if seconds[:1] == "-" else (1.0, seconds.lstrip("+"))
+    length = length.strip()
+    whole = length if length[:1].isdecimal() else f"1 {length}"
+    if not (mark and is_kind(seconds, TIME) and is_kind(whole, LENGTH)):
+        return None
+    return sign * read(seconds, TIME) / read(whole, LENGTH), seconds
+
+
+def _half_digit(number: str) -> float:
+    digits, _ = split_digits(number, "a number", "4.5 W")
+    written = Decimal(digits)
+    if not written:
+        return 0.0
+    last = Decimal(1).scaleb(int(written.as_tuple().exponent))
+    return float(abs(Decimal("0.5") * last / written))

@@ -1,20 +1,409 @@
-"""A race: who rides what, where and in which air, and what may be changed for it."""
+"""A race in SI: rider, bike, air, doubts, and all of them together."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
-from functools import reduce
+from functools import cached_property, reduce
+from itertools import pairwise
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from racecalc.domain.air import Air
-from racecalc.domain.bike import Bike
+from racecalc.arrays import FloatArray
 from racecalc.domain.course import Course, Landmark
-from racecalc.domain.doubts import NO_DOUBTS, Doubts
-from racecalc.domain.option import Option
-from racecalc.domain.rider import Rider
-from racecalc.domain.terms import EMPTY_PURSE, Purse
+from racecalc.domain.option import EMPTY_PURSE, Option, Purse
 from racecalc.errors import Notice
 from racecalc.files.race_file import Assumption
+
+# --- The rider -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Rider:
+    """The rider and what they can hold.
+
+    Parameters
+    ----------
+    mass : float
+        Body mass [kg].
+    power : float
+        Power held over the race [W], where the bike's power meter stands.
+    fluid_used : float
+        Mass drunk or shed evenly over the course [kg].
+    critical_power : float, optional
+        Critical power [W], for pacing.
+    work_above_critical : float, optional
+        Work above critical power [J], for pacing.
+    power_points : tuple of (float, float)
+        Durations [s] and the powers held all-out for them [W], from which critical power and
+        the work above it can be fitted.
+    power_fade : float
+        Share of what can be held that is lost an hour in long races.
+    least_power : float
+        Least power while pedalling [W].
+    most_power : float, optional
+        Most power the rider is willing to push [W].
+
+    Raises
+    ------
+    ValueError
+        If a value is impossible.
+    """
+
+    mass: float
+    power: float
+    fluid_used: float = 0.0
+    critical_power: float | None = None
+    work_above_critical: float | None = None
+    power_points: tuple[tuple[float, float], ...] = ()
+    power_fade: float = 0.0
+    least_power: float = 0.0
+    most_power: float | None = None
+
+    def __post_init__(self) -> None:
+        if not self.mass > 0:
+            raise ValueError("mass must be positive")
+        if not self.power >= 0:
+            raise ValueError("power must not be negative")
+        if not 0 <= self.fluid_used < self.mass:
+            raise ValueError("fluid_used must be less than the rider's mass")
+        if not all(time > 0 and power > 0 for time, power in self.power_points):
+            raise ValueError("power_points must be positive")
+        if not 0 <= self.power_fade < 1:
+            raise ValueError("power_fade must be a share below 1")
+        if not self.least_power >= 0:
+            raise ValueError("least_power must not be negative")
+        if self.most_power is not None and not self.most_power > self.least_power:
+            raise ValueError("most_power must be above least_power")
+
+
+# --- The bike and its drag area by yaw -----------------------------------------------------------
+
+PowerAt = Literal["cranks", "hub"]
+
+
+@dataclass(frozen=True)
+class DragArea:
+    """Axial drag area CdA by yaw: axial force over the dynamic pressure of the apparent wind.
+
+    Between the points of the table the area is linear in yaw; beyond its ends the end value
+    holds, since no measurement says more.
+
+    Parameters
+    ----------
+    area : tuple of float
+        Drag area at each yaw [m^2].
+    yaw : tuple of float
+        Yaw angles in ascending order [rad]. If none is negative, left and right are taken alike.
+    """
+
+    area: tuple[float, ...]
+    yaw: tuple[float, ...] = (0.0,)
+
+    def __post_init__(self) -> None:
+        if len(self.area) != len(self.yaw) or not self.area:
+            raise ValueError("a yaw table needs one area for each yaw")
+        if any(later <= earlier for earlier, later in pairwise(self.yaw)):
+            raise ValueError("the yaws of a table must increase")
+        if not all(np.isfinite(self.area)) or min(self.area) <= 0:
+            raise ValueError("drag areas must be positive")
+
+    @property
+    def is_constant(self) -> bool:
+        """Whether the area is the same at every yaw."""
+        return len(set(self.area)) == 1
+
+    @property
+    def is_symmetric(self) -> bool:
+        """Whether left and right are taken alike."""
+        return self.yaw[0] >= 0
+
+    @property
+    def at_zero_yaw(self) -> float:
+        """Drag area with the air from straight ahead [m^2]."""
+        return float(np.interp(0.0, self.yaw, self.area))
+
+    def plus(self, change: float) -> "DragArea":
+        """Return a table with every area changed by `change` [m^2]."""
+        return DragArea(tuple(area + change for area in self.area), self.yaw)
+
+    @cached_property
+    def _slopes(self) -> FloatArray:
+        inner = np.diff(self.area) / np.diff(self.yaw)
+        return np.concatenate(([0.0], inner, [0.0]))
+
+    def at(self, yaw: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Drag area [m^2] at each yaw [rad] and its derivative with respect to yaw [m^2/rad]."""
+        if self.is_symmetric:
+            area, slope = self._look_up(np.abs(yaw))
+            return area, np.sign(yaw) * slope
+        return self._look_up(yaw)
+
+    def covers(self, yaw: FloatArray) -> NDArray[np.bool_]:
+        """Whether each yaw [rad] lies within the table; air from behind counts as its fold."""
+        met = self._folded(np.abs(yaw) if self.is_symmetric else yaw)
+        # Straight ahead stands for itself in a table that begins a little later.
+        return np.asarray((met >= min(self.yaw[0], 0.0)) & (met <= self.yaw[-1]))
+
+    @staticmethod
+    def _folded(yaw: FloatArray) -> FloatArray:
+        """Air from behind meets the rider at the supplement of the angle."""
+        return np.where(np.abs(yaw) > np.pi / 2, np.sign(yaw) * np.pi - yaw, yaw)
+
+    def _look_up(self, yaw: FloatArray) -> tuple[FloatArray, FloatArray]:
+        folded = self._folded(yaw)
+        turn = np.where(np.abs(yaw) > np.pi / 2, -1.0, 1.0)
+        piece = np.searchsorted(self.yaw, folded, side="right")
+        return np.interp(folded, self.yaw, self.area), turn * self._slopes[piece]
+
+
+@dataclass(frozen=True)
+class Bike:
+    """The bike with everything that is worn or carried on the day.
+
+    Parameters
+    ----------
+    mass : float
+        Bike, bottles, shoes, clothing and spares [kg].
+    cda : DragArea
+        Drag area of rider and bike together.
+    crr : float
+        Rolling-resistance coefficient.
+    drivetrain_loss : float
+        Share of the crank power that does not reach the wheel, 0 to 1.
+    spoke_drag : float
+        Drag area of the rotating wheels [m^2]; 0 where `cda` was measured riding.
+    bearing_drag : float
+        Speed-independent drag of the wheel bearings [N].
+    bearing_drag_slope : float
+        Growth of that drag with speed [N s/m].
+    wheel_inertia : float
+        Moment of inertia of both wheels [kg m^2].
+    wheel_radius : float
+        Rolling radius [m].
+    power_at : {"cranks", "hub"}
+        Where the power is measured.
+    start_speed : float
+        Speed at the start line [m/s].
+
+    Raises
+    ------
+    ValueError
+        If a value is impossible.
+    """
+
+    mass: float
+    cda: DragArea
+    crr: float
+    drivetrain_loss: float
+    spoke_drag: float
+    bearing_drag: float
+    bearing_drag_slope: float
+    wheel_inertia: float
+    wheel_radius: float
+    power_at: PowerAt
+    start_speed: float
+
+    def __post_init__(self) -> None:
+        for name in ("mass", "crr", "wheel_radius"):
+            if not getattr(self, name) > 0:
+                raise ValueError(f"{name} must be positive")
+        for name in ("spoke_drag", "bearing_drag", "bearing_drag_slope", "wheel_inertia"):
+            if not getattr(self, name) >= 0:
+                raise ValueError(f"{name} must not be negative")
+        if not 0 <= self.drivetrain_loss < 1:
+            raise ValueError("drivetrain_loss must lie between 0 and 1")
+        if not self.start_speed >= 0:
+            raise ValueError("start_speed must not be negative")
+
+    @property
+    def rotating_mass(self) -> float:
+        """Mass that the inertia of the wheels adds when speed changes [kg]."""
+        return self.wheel_inertia / self.wheel_radius**2
+
+    @property
+    def efficiency(self) -> float:
+        """Share of the measured power that reaches the road."""
+        return 1.0 - self.drivetrain_loss if self.power_at == "cranks" else 1.0
+
+
+# --- The air and the wind of the day, as a forecast or a weather station states them -------------
+
+RIDER_HEIGHT = 1.0
+"""Height at which a crouched rider meets the wind [m]; common practice, no source."""
+
+REPORT_HEIGHT = 10.0
+"""Height at which weather services measure wind [m]; WMO-No. 8 (from memory)."""
+
+ROUGHNESS_LENGTH = {
+    "open water": 0.0002,
+    "beach": 0.005,
+    "short grass": 0.01,
+    "open fields": 0.03,
+    "low hedges": 0.10,
+    "hedges and trees": 0.25,
+    "suburb": 0.40,
+}
+"""Terrain class to roughness length z0 [m] [1]_."""
+
+WindLaw = Literal["log", "power"]
+
+
+@dataclass(frozen=True)
+class Wind:
+    """Mean wind.
+
+    Parameters
+    ----------
+    speed : float
+        Mean wind speed at `height` [m/s].
+    direction : float
+        Direction it comes from [rad]: clockwise from north, or from the direction of travel.
+    follows_rider : bool
+        True where `direction` is counted from the direction of travel (0 is a head wind).
+    height : float
+        Height of the measurement [m]; `RIDER_HEIGHT` where the rider's own wind is known.
+    terrain : str
+        Key of `ROUGHNESS_LENGTH`.
+    law : {"log", "power"}
+        Profile that brings the wind down to the rider.
+
+    Raises
+    ------
+    ValueError
+        If a value is impossible.
+    """
+
+    speed: float = 0.0
+    direction: float = 0.0
+    follows_rider: bool = False
+    height: float = RIDER_HEIGHT
+    terrain: str = "open fields"
+    law: WindLaw = "log"
+
+    def __post_init__(self) -> None:
+        if not self.speed >= 0:
+            raise ValueError("wind speed must not be negative")
+        if self.terrain not in ROUGHNESS_LENGTH:
+            raise ValueError(f"terrain must be one of {', '.join(ROUGHNESS_LENGTH)}")
+        if not self.height > 2 * ROUGHNESS_LENGTH[self.terrain]:
+            raise ValueError("wind height must lie well above the roughness of the terrain")
+
+
+@dataclass(frozen=True)
+class Air:
+    """State of the air at one altitude; the solver carries it along the course.
+
+    Parameters
+    ----------
+    temperature : float
+        Air temperature at `altitude` [K].
+    pressure : float
+        Pressure [Pa]: at `altitude` itself, or reduced to sea level if `pressure_at_sea_level`.
+    altitude : float
+        Height above sea level of the weather station or forecast point [m].
+    humidity : float
+        Relative humidity, 0 to 1; ignored where `dew_point` is given.
+    dew_point : float, optional
+        Dew point [K].
+    pressure_at_sea_level : bool
+        Whether `pressure` has been reduced to sea level.
+    density : float, optional
+        Density of the air everywhere [kg/m^3], instead of all the above.
+    wind : Wind
+        Mean wind.
+
+    Raises
+    ------
+    ValueError
+        If a value is impossible.
+    """
+
+    temperature: float = 288.15
+    pressure: float = 101325.0
+    altitude: float = 0.0
+    humidity: float = 0.0
+    dew_point: float | None = None
+    pressure_at_sea_level: bool = False
+    density: float | None = None
+    wind: Wind = Wind(follows_rider=True)
+
+    def __post_init__(self) -> None:
+        if not (self.temperature > 0 and self.pressure > 0):
+            raise ValueError("temperature and pressure must be positive")
+        if not 0 <= self.humidity <= 1:
+            raise ValueError("humidity must lie between 0 and 1")
+        if self.dew_point is not None and not 0 < self.dew_point <= self.temperature:
+            raise ValueError("the dew point must not lie above the temperature")
+        if self.density is not None and not self.density > 0:
+            raise ValueError("density must be positive")
+
+
+# --- How sure the inputs of a race are -----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """One standard uncertainty of each input, independent of each other; 0 for none stated.
+
+    Parameters
+    ----------
+    power : float
+        Power, meter and what will be held together [W].
+    cda : float
+        Drag area, the same at every yaw [m^2].
+    crr : float
+        Rolling-resistance coefficient.
+    mass : float
+        Rider and bike together [kg].
+    drivetrain_loss : float
+        Share of the crank power that is lost; without effect where power is measured at the hub.
+    wind_speed : float
+        Mean wind at the height it is stated for [m/s].
+    wind_from : float
+        Direction the wind comes from [rad].
+    temperature : float
+        Air temperature [K].
+    pressure : float
+        Pressure as stated [Pa].
+    density : float
+        Air density where it is given itself [kg/m^3].
+
+    Raises
+    ------
+    ValueError
+        If a doubt is negative or not finite.
+    """
+
+    power: float = 0.0
+    cda: float = 0.0
+    crr: float = 0.0
+    mass: float = 0.0
+    drivetrain_loss: float = 0.0
+    wind_speed: float = 0.0
+    wind_from: float = 0.0
+    temperature: float = 0.0
+    pressure: float = 0.0
+    density: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name, value in self.stated.items():
+            if not (value > 0 and math.isfinite(value)):
+                raise ValueError(f"the doubt of {name} must be finite and not negative")
+
+    @property
+    def stated(self) -> dict[str, float]:
+        """The doubts that are not zero, by name."""
+        every = {one.name: getattr(self, one.name) for one in fields(self)}
+        return {name: value for name, value in every.items() if value != 0}
+
+
+NO_DOUBTS = Doubts()
+"""Nothing is stated."""
+
+
+# --- A race --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)

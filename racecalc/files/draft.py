@@ -1,9 +1,12 @@
-"""A race file while it is edited: its text, the steps back and forth, and what is on disk."""
+"""A race file while it is worked on: its steps, the copy of what is unsaved, what is remembered."""
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import lru_cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +15,8 @@ from racecalc.files.opening import read_text
 from racecalc.files.race_file import parse_toml
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_writing import replace_file
+
+# --- A race file while it is edited --------------------------------------------------------------
 
 MOST_STEPS = 500
 """Steps back that are kept; our choice, a long evening of work."""
@@ -356,3 +361,161 @@ def entries_of(content: Mapping[str, Any], table: str) -> list[Mapping[str, Any]
 def _name_of(entry: Mapping[str, Any], number: int) -> str:
     """By what a table of a list is known: its name, else its place."""
     return str(entry.get("name") or number + 1)
+
+
+# --- A copy of unsaved changes beside a race file, so that a crash or a kill loses next ----------
+
+FIRST_LINE = (
+    "# Unsaved changes, kept by racecalc for the next start; made from a file with SHA-256 "
+)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What a recovery copy holds.
+
+    Parameters
+    ----------
+    text : str
+        The race file as it was edited.
+    at : datetime
+        When it was kept, in local time.
+    file_changed : bool
+        Whether the race file itself was changed since by something else.
+    """
+
+    text: str
+    at: datetime
+    file_changed: bool
+
+
+def copy_path(path: Path) -> Path:
+    """Where the copy of a race file is kept: beside it, so that its course is found from there."""
+    return path.with_name(f".{path.name}.unsaved")
+
+
+def keep_copy(path: Path, text: str, saved: str) -> None:
+    """Keep the unsaved text of a race file, in one step.
+
+    Parameters
+    ----------
+    path : Path
+        The race file.
+    text, saved : str
+        As edited, and as it was on disk.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written.
+    """
+    replace_file(copy_path(path), f"{FIRST_LINE}{_mark(saved)}\n{text}")
+
+
+def drop_copy(path: Path) -> None:
+    """Remove the copy, as after saving; none is fine.
+
+    Raises
+    ------
+    InputError
+        If it cannot be removed.
+    """
+    try:
+        copy_path(path).unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(
+            str(copy_path(path)), f"cannot be removed: {error.strerror}", "remove it yourself"
+        ) from error
+
+
+def kept_copy(path: Path, saved: str) -> Kept | None:
+    """What was left unsaved at a race file; None where nothing was.
+
+    Parameters
+    ----------
+    path : Path
+        The race file.
+    saved : str
+        What it holds now.
+
+    Raises
+    ------
+    InputError
+        If there is a copy and it cannot be read.
+    """
+    copy = copy_path(path)
+    if not copy.is_file():
+        return None
+    first, _, text = read_text(copy).partition("\n")
+    if not first.startswith(FIRST_LINE) or text == saved:
+        return None
+    at = datetime.fromtimestamp(copy.stat().st_mtime, UTC).astimezone()
+    return Kept(text, at, first.removeprefix(FIRST_LINE) != _mark(saved))
+
+
+def _mark(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
+
+
+# --- What is remembered from one start of the terminal interface to the next ---------------------
+
+MOST_RECENT = 12
+
+
+def recent_files() -> tuple[Path, ...]:
+    """Race files that were opened, the last one first, as far as they are still there."""
+    listed = _read().get("recent")
+    names = listed if isinstance(listed, list) else []
+    paths = (Path(name) for name in names if isinstance(name, str))
+    return tuple(path for path in paths if _is_there(path))
+
+
+def remember_file(path: Path) -> None:
+    """Put a race file at the head of those that were opened."""
+    own = path.resolve()
+    others = [one for one in recent_files() if one != own]
+    _write({**_read(), "recent": [str(one) for one in (own, *others)][:MOST_RECENT]})
+
+
+def remembered_word(name: str) -> str:
+    """A choice of the user, such as the name of the theme; empty where none was made."""
+    value = _read().get(name)
+    return value if isinstance(value, str) else ""
+
+
+def remember_word(name: str, value: str) -> None:
+    """Keep a choice of the user."""
+    if remembered_word(name) != value:
+        _write({**_read(), name: value})
+
+
+def memory_path() -> Path:
+    """The file in the user's state directory that holds all this."""
+    import platformdirs
+
+    return Path(platformdirs.user_state_dir("racecalc", appauthor=False)) / "memory.json"
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def _read() -> dict[str, object]:
+    # Whatever is wrong with it, it only spares the user some typing.
+    try:
+        found = json.loads(memory_path().read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _write(content: dict[str, object]) -> None:
+    path = memory_path()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        replace_file(path, json.dumps(content, indent=1))
+    except (OSError, InputError):
+        return

@@ -8,8 +8,7 @@ from typing import Any
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_bytes
-from racecalc.files.race_changes import make_change
-from racecalc.files.race_file import parse_toml
+from racecalc.files.race_file import make_change, parse_toml
 
 SHOWN_OF_DIGEST = 16
 """Hexadecimal digits of a digest that are kept: enough to tell two files apart."""

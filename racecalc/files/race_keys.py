@@ -1,13 +1,211 @@
-"""Every key of a race file: what it means, what it accepts, and what is plausible.
+"""Every key of the race file: meaning, range, default with its source, where to find its value."""
 
-`possible` bounds are refused when broken; outside `plausible` the user is warned. Where no
-source is named the ranges are common practice.
-"""
+from dataclasses import dataclass
+from typing import Literal
 
-from racecalc.files.key import Key
-from racecalc.files.option_keys import MONEY_KEYS, OPTION_KEYS
-from racecalc.files.rider_keys import RIDER_KEYS
 from racecalc.quantities import kinds
+from racecalc.quantities.kinds import Kind
+
+# --- What a key of a race file is ----------------------------------------------------------------
+
+Form = Literal[
+    "text",
+    "flag",
+    "count",
+    "money",
+    "direction",
+    "drag area",
+    "word",
+    "names",
+    "shares",
+    "power points",
+]
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a race file.
+
+    Parameters
+    ----------
+    form : Kind or str
+        Kind of quantity, or another form of value.
+    meaning : str
+        What it is, in one line.
+    possible, plausible : tuple of str, optional
+        Lowest and highest value, with units.
+    words : tuple of str
+        Words accepted instead of (or, with the form "word", as) the value.
+    default : str
+        Value where the key is absent, as it would be written; empty for none.
+    source : str
+        Where the default comes from.
+    example : str
+        Value to suggest; the example of the kind where empty.
+    """
+
+    form: Kind | Form
+    meaning: str
+    possible: tuple[str, str] | None = None
+    plausible: tuple[str, str] | None = None
+    words: tuple[str, ...] = ()
+    default: str = ""
+    source: str = ""
+    example: str = ""
+
+
+# --- The keys of an option and of the money table of a race file ---------------------------------
+
+OPTION_KEYS = {
+    "name": Key("text", "what it is called"),
+    "slot": Key("text", "one option of a slot can be used at a time"),
+    "price": Key("money", "purchase price, amount and ISO 4217 code"),
+    "mass": Key(
+        kinds.MASS,
+        "change of mass against what it replaces",
+        ("-30 kg", "30 kg"),
+        ("-2 kg", "3 kg"),
+        default="0 g",
+    ),
+    "saves": Key("text", "stated saving"),
+    "doubt": Key("text", "standard uncertainty of the saving"),
+    "acts_on": Key(
+        "word",
+        "which loss the saving reduces",
+        words=("air", "tyres", "drivetrain"),
+        default="air",
+    ),
+    "test_density": Key(
+        kinds.DENSITY,
+        "air density that the stated saving refers to",
+        ("0.5 kg/m^3", "1.6 kg/m^3"),
+        ("0.85 kg/m^3", "1.4 kg/m^3"),
+        default="1.20 kg/m^3",
+        source="assumed; about 20 degC at sea level",
+    ),
+    "test_power_at": Key(
+        "word",
+        "where the stated watts were counted",
+        words=("wheel", "cranks"),
+        default="wheel",
+        source="assumed; watts of drag times speed",
+    ),
+    "set_of": Key("names", "options that were tested together; saves is that of the set"),
+    "trial": Key("text", "runs of a test (.csv) that tell the saving and its doubt"),
+    "trial_item": Key("text", "name of the option in the runs; its own name unless given"),
+    "trial_baseline": Key("text", "item it is compared with; that of the first run"),
+    "trial_rider": Key("text", "who rides the race, if they were tested"),
+    "hire": Key("money", "fee for one race, where it can be hired"),
+    "resale": Key("money", "what it still fetches when you are done with it"),
+    "life": Key(
+        "text",
+        "how long it serves: races, years, or kilometres or hours of racing",
+        example='"40 races"',
+    ),
+    "owned": Key("flag", "whether it is yours already and costs nothing more", default="false"),
+    "needs": Key("names", "options without which this one cannot be used"),
+    "excludes": Key("names", "options that cannot be used beside this one"),
+    "rules": Key(
+        "word",
+        "what the organiser's rules say of it, as far as you know",
+        words=("allowed", "forbidden", "not checked"),
+        default="not checked",
+    ),
+    "holds": Key(
+        "shares",
+        "share of the riding time in which the position is held; a list for equal parts of the"
+        " course, from start to finish",
+        example='"80 %"',
+    ),
+    "otherwise": Key("text", "what is saved while the position is not held; nothing unless given"),
+    "power_loss": Key(
+        "text", "power it costs while held, in watts or as a share of yours", example='"4 W"'
+    ),
+    "least_gain": Key(
+        kinds.POWER,
+        "what it must be worth on this course before you would use it, dislike included",
+        ("0 W", "200 W"),
+        ("0 W", "60 W"),
+    ),
+    "comfort": Key("text", "your own words on how it feels; no seconds are made of it"),
+    "catches_wind": Key("flag", "whether gusts push it about, as a deep wheel", default="false"),
+    "note": Key("text", "your own words on comfort, fit or rules"),
+}
+
+MONEY_KEYS = {
+    "per_second": Key("money", "most you would pay for a second on this course"),
+    "budget": Key("money", "most you would spend in all"),
+    "races_a_season": Key("count", "races a season", ("1", "200")),
+    "test_fee": Key("money", "what a test costs: track, travel, your time"),
+}
+
+
+# --- The keys of the rider of a race file --------------------------------------------------------
+
+RIDER_KEYS = {
+    "mass": Key(kinds.MASS, "body mass", ("25 kg", "250 kg"), ("35 kg", "130 kg")),
+    "power": Key(kinds.POWER, "power held over the race", ("1 W", "2500 W"), ("80 W", "500 W")),
+    "power_doubt": Key(
+        kinds.POWER,
+        "standard uncertainty of the power: meter and what will be held",
+        ("0 W", "500 W"),
+        ("0 W", "50 W"),
+        example='"6 W"',
+    ),
+    "mass_doubt": Key(
+        kinds.MASS,
+        "standard uncertainty of rider and bike together",
+        ("0 kg", "50 kg"),
+        ("0 kg", "4 kg"),
+        example='"0.5 kg"',
+    ),
+    "fluid_used": Key(
+        kinds.MASS,
+        "mass drunk or shed evenly over the course",
+        ("0 kg", "20 kg"),
+        ("0 kg", "5 kg"),
+        default="0 kg",
+    ),
+    "critical_power": Key(
+        kinds.POWER, "critical power, for pacing", ("1 W", "1000 W"), ("100 W", "450 W")
+    ),
+    "work_above_critical": Key(
+        kinds.ENERGY,
+        "work above critical power, for pacing",
+        ("0.1 kJ", "200 kJ"),
+        ("5 kJ", "40 kJ"),
+    ),
+    "power_points": Key(
+        "power points",
+        "powers held all-out and for how long, instead of critical_power and work_above_critical",
+        example='["3 min 385 W", "12 min 318 W", "25 min 296 W"]',
+    ),
+    "power_fade": Key(
+        kinds.RATIO,
+        "share of what can be held that is lost an hour in long races",
+        ("0 %", "30 %"),
+        ("0 %", "8 %"),
+        default="0 %",
+        example='"2 %"',
+    ),
+    "pedal_least": Key(
+        kinds.POWER,
+        "least power while pedalling, for pacing",
+        ("0 W", "1000 W"),
+        ("0 W", "250 W"),
+        default="0 W",
+    ),
+    "pedal_most": Key(
+        kinds.POWER,
+        "most power you are willing to push, for pacing",
+        ("1 W", "2500 W"),
+        ("100 W", "1200 W"),
+        example='"420 W"',
+    ),
+}
+
+
+# --- Every key of a race file --------------------------------------------------------------------
 
 MARTIN = "Martin et al. 1998"
 TERRAINS = (
@@ -360,3 +558,136 @@ RACE_KEYS: dict[str, dict[str, Key]] = {
 
 LISTS = frozenset({"option", "course.section", "course.landmark"})
 """Tables that may stand several times."""
+
+
+# --- Where a person finds the value of each key of a race file; common practice, no source -------
+
+_METER = "your power meter's record of a race of about this length"
+_SCALE = "a scale"
+_REPORT = "the forecast for the place and hour"
+_MAKER = "its maker's box, a test, or your own runs"
+_OWN = "your own choice"
+_NOTES = "your own notes"
+_LEAVE = "leave it out unless you measured it"
+_ORGANISER = "the organiser's race book"
+_DOUBTS = "the standard deviation of repeated values"
+
+WHERE_TO_FIND: dict[str, dict[str, str]] = {
+    "race": {"name": _OWN},
+    "rider": {
+        "mass": f"{_SCALE}, in the morning of a usual day",
+        "power": _METER,
+        "power_doubt": f"the meter's stated accuracy and your spread from race to race: {_DOUBTS}",
+        "mass_doubt": _DOUBTS,
+        "fluid_used": f"{_SCALE}, before and after a ride of this length",
+        "critical_power": "two or more all-out efforts of 2 to 20 min, or a laboratory",
+        "work_above_critical": "the same efforts; or state power_points and have it fitted",
+        "power_points": "all-out efforts of 2 to 20 min on fresh days",
+        "power_fade": "your records of long races: late power against early power",
+        "pedal_least": _OWN,
+        "pedal_most": _OWN,
+    },
+    "bike": {
+        "mass": f"{_SCALE}, with all that is carried but the rider",
+        "cda": "your own field test or a wind tunnel; road position about 0.30 to 0.40 m^2, aero"
+        " bars about 0.20 to 0.28 m^2",
+        "cda_doubt": _DOUBTS,
+        "crr": "a roll-down or drum test of the tyre, with a factor for the road",
+        "crr_doubt": _DOUBTS,
+        "drivetrain_loss": "a test of the chain; 2 to 4 % is usual",
+        "drivetrain_loss_doubt": _DOUBTS,
+        "start_speed": "0 for a standing start; else the speed at which the clock begins",
+        "spoke_drag": "0 where cda was measured riding; else a wheel's own test",
+        "bearing_drag": _LEAVE,
+        "bearing_drag_slope": _LEAVE,
+        "wheel_inertia": _LEAVE,
+        "wheel_radius": "the rolled circumference over 6.283",
+        "power_at": "where your power meter sits",
+    },
+    "air": {
+        "temperature": _REPORT,
+        "temperature_doubt": "two forecasts of the same hour: about half the gap between them",
+        "pressure": "a barometer at the place, not set to sea level",
+        "sea_level_pressure": f"{_REPORT}: the figure of weather maps",
+        "pressure_doubt": "two forecasts of the same hour: about half the gap between them",
+        "altitude": "a map",
+        "humidity": _REPORT,
+        "dew_point": f"{_REPORT}, or an airport's report",
+        "density": "a pocket weather meter at the roadside",
+        "density_doubt": _DOUBTS,
+        "wind_speed": f"{_REPORT}: the mean, not the gusts",
+        "wind_doubt": "two forecasts of the same hour: about half the gap between them",
+        "wind_from": f"{_REPORT}: where it comes from",
+        "wind_from_doubt": "two forecasts of the same hour: about half the gap between them",
+        "wind_height": "10 m for reports; the height of your own wind meter",
+        "wind_at_rider": "a wind meter held at the height of the rider",
+        "terrain": "a look round, or an aerial picture",
+        "wind_law": "leave it at log",
+    },
+    "course": {
+        "file": "a recording of the course, or the organiser's",
+        "distance": _ORGANISER,
+        "grade": "rise over length from a map",
+        "bearing": "a map: 90 deg rides east",
+        "laps": _ORGANISER,
+        "reverse": _ORGANISER,
+        "flat": "true to see what the hills do",
+        "smoothing": "leave it at auto",
+        "step": "leave it at 10 m",
+        "trim_start": "where the recording began before the line",
+        "trim_end": "where the recording ran on after the line",
+        "official_length": _ORGANISER,
+        "max_speed": "what you let it run at most, never more than the law allows",
+        "lateral_grip": "0.5 dry, 0.3 wet is cautious",
+        "braking": "2.5 m/s^2 dry, less in the wet",
+    },
+    "course.section": {
+        "from": "the cursor of the course view",
+        "to": "the cursor of the course view",
+        "crr": "a roll-down there",
+        "surface": "a ride or a walk along it",
+        "shelter": "a guess from hedges, woods and walls; try more and less",
+        "max_speed": "road signs, bends, crossings",
+    },
+    "course.landmark": {
+        "at": "the cursor of the course view",
+        "name": _OWN,
+        "note": _NOTES,
+    },
+    "option": {
+        "name": _OWN,
+        "slot": "what it replaces: only one of a slot is used at a time",
+        "price": "the shop",
+        "mass": f"{_SCALE}: its mass less that of what it replaces",
+        "saves": _MAKER,
+        "doubt": "the spread of the test; a claim often states none, then leave it out",
+        "acts_on": "air for drag, tyres for rolling, drivetrain for chain and gears",
+        "test_density": "the record of the test",
+        "test_power_at": "the record of the test",
+        "set_of": "the record of the test",
+        "trial": "a table of your own runs",
+        "trial_item": "the column item of that table",
+        "trial_baseline": "the column item of that table",
+        "trial_rider": "the column rider of that table",
+        "hire": "the shop",
+        "resale": "second-hand offers of the same thing",
+        "life": f"its maker, or {_NOTES}",
+        "owned": "your garage",
+        "needs": _NOTES,
+        "excludes": _NOTES,
+        "rules": "the event's rules, or its organiser",
+        "holds": "a ride on video or with a second person watching",
+        "otherwise": "the position you fall back to, tested",
+        "power_loss": "what you hold in it against what you hold upright, tested",
+        "least_gain": _OWN,
+        "comfort": _NOTES,
+        "catches_wind": "true for deep or covered wheels",
+        "note": _NOTES,
+    },
+    "money": {
+        "per_second": _OWN,
+        "budget": _OWN,
+        "races_a_season": "your calendar",
+        "test_fee": "the track, the tunnel, the journey",
+    },
+}

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from racecalc.errors import InputError, Notice
-from racecalc.files.key import Key
-from racecalc.quantities.direction import read_direction
+from racecalc.files.race_keys import Key
 from racecalc.quantities.kinds import ANGLE, AREA, RATIO, Kind
+from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import read_money
-from racecalc.quantities.power_point import read_power_point
-from racecalc.quantities.reading import QuantityError, read
+from racecalc.quantities.reading import read, read_direction, read_power_point
 
 
 @dataclass(frozen=True)

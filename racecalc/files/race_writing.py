@@ -1,14 +1,20 @@
-"""Writing to a race file without losing its owner's comments, order or words."""
+"""Writing files: changes of a race file, a new folder to start from, tables."""
 
+import csv
+import io
 import os
 import tempfile
-from collections.abc import Iterable
+import tomllib
+from collections.abc import Iterable, Sequence
+from importlib.resources import files
 from pathlib import Path
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
-from racecalc.files.race_changes import make_change
-from racecalc.files.race_file import parse_toml, read_race_file
+from racecalc.files.race_file import make_change, parse_toml, read_race_file
+from racecalc.files.race_keys import Key
+
+# --- Writing to a race file without losing its owner's comments, order or words ------------------
 
 WHERE_TO_LOOK = "check the permissions and the space of its folder"
 
@@ -116,3 +122,118 @@ def _usual_mode() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return 0o666 & ~mask
+
+
+# --- A commented race file and a course to start from --------------------------------------------
+
+NAMES = ("race.toml", "course.csv")
+
+
+def write_starting_files(folder: Path) -> tuple[Path, ...]:
+    """Write the starting files into a folder, which is made if it is not there.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to put them.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    InputError
+        If one of the files is there already, or the folder cannot be made; nothing is written.
+    """
+    paths = tuple(folder / name for name in NAMES)
+    for path in paths:
+        if path.exists():
+            raise InputError(str(path), "is there already", "name another folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            str(folder), f"cannot be made: {error.strerror}", "name another"
+        ) from error
+    templates = files("racecalc.files") / "templates"
+    for path in paths:
+        replace_file(path, (templates / path.name).read_text(encoding="utf-8"))
+    return paths
+
+
+# --- Values of a race file as they are typed into a field, and back ------------------------------
+
+
+def as_typed(value: object) -> str:
+    """A value as it is shown in a field: texts without quotes, all else as TOML writes it.
+
+    Examples
+    --------
+    >>> as_typed("262 W"), as_typed(0.0042), as_typed(True), as_typed(["95 %", "85 %"])
+    ('262 W', '0.0042', 'true', '["95 %", "85 %"]')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return str(value)
+    import tomlkit
+
+    return tomlkit.item(value).as_string()
+
+
+def from_typed(key: Key, text: str) -> object:
+    """What to write into the file for a text typed into the field of a key; None for nothing.
+
+    Parameters
+    ----------
+    key : Key
+        Says whether a number stays a text, as in a name.
+    text : str
+        What was typed.
+
+    Returns
+    -------
+    object
+        A number, switch, list or table where the text is one in TOML and the key is not a text;
+        the text without spaces about it otherwise.
+
+    Examples
+    --------
+    >>> from racecalc.files.race_keys import RACE_KEYS
+    >>> from_typed(RACE_KEYS["bike"]["crr"], "0.0042"), from_typed(RACE_KEYS["race"]["name"], "7")
+    (0.0042, '7')
+    """
+    bare = text.strip()
+    if not bare:
+        return None
+    if key.form in ("text", "word", "money"):
+        return bare
+    try:
+        value: object = tomllib.loads(f"value = {bare}")["value"]
+    except (ValueError, RecursionError):
+        # What is no TOML, or more digits or brackets than Python reads, stays the text it is.
+        return bare
+    return value if isinstance(value, int | float | list | dict) else bare
+
+
+# --- Tables as CSV, never over a file that is there ----------------------------------------------
+
+
+def csv_text(rows: Iterable[Sequence[str]]) -> str:
+    """Rows as CSV, each line ended."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
+
+
+def write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
+    """Write rows, the heading first, as CSV in UTF-8.
+
+    Raises
+    ------
+    InputError
+        If the file is there already or cannot be written.
+    """
+    write_new_file(path, csv_text(rows))

@@ -11,8 +11,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.solver import Solution, balance, solve_lower
-from racecalc.physics.constants import GRAVITY
-from racecalc.physics.forces import air_drag, air_drag_by_cross, air_speed_product
+from racecalc.physics.forces import GRAVITY, air_drag, air_drag_by_cross, air_speed_product
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ LOOSE, TIGHT = 1e-3, 1e-6
 STRAIGHT_BLEND = 0.01
 """Share of the next higher order mixed into an order near 1. A plain mean lets power jump without
 a price, which leaves nothing to solve for; the mixture leaves the mean some tenths of a percent
-low, which `racecalc.decisions.pacing.ideal` makes good by raising the level."""
+low, which `racecalc.decisions.pacing.optimal` makes good by raising the level."""
 
 NOT_NOTHING = 1e-9
 """Least power over its level, so that none is divided by zero."""

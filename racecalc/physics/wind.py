@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.air import WindLaw
+from racecalc.domain.race import WindLaw
 
 
 def height_factor(

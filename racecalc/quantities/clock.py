@@ -5,8 +5,7 @@ import re
 from datetime import UTC, date, datetime
 
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.measured import measure
-from racecalc.quantities.numerals import QuantityError, finite, quoted, tidy
+from racecalc.quantities.measured import QuantityError, finite, measure, quoted, tidy
 
 _CLOCK = re.compile(
     r"(?P<first>[0-9]+):(?P<rest>[0-9]{2}(?::[0-9]{2})?)(?:[.,](?P<decimals>[0-9]+))?"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
 
-from racecalc.quantities.numerals import QuantityError, quoted, split_digits, tidy
+from racecalc.quantities.measured import QuantityError, quoted, split_digits, tidy
 
 _ACTIVE = """
 AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN
@@ -136,7 +136,7 @@ def read_money(text: str) -> Money:
     ----------
     text : str
         As in "240 EUR", "EUR 240" or "1 234.50 EUR"; commas as in
-        `racecalc.quantities.numerals`.
+        `racecalc.quantities.measured`.
 
     Returns
     -------

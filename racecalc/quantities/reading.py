@@ -1,20 +1,23 @@
-"""Text with a unit to a plain SI number: the door through which every quantity comes in."""
+"""From text to SI numbers: quantities, directions, a power held for a time."""
 
 import math
 import re
 
 from racecalc.quantities.clock import read_duration
-from racecalc.quantities.kinds import GRADE, TIME, Kind
-from racecalc.quantities.measured import measure, unit_scale
-from racecalc.quantities.numerals import (
+from racecalc.quantities.kinds import ANGLE, GRADE, POWER, TIME, Kind
+from racecalc.quantities.measured import (
     NUMBER,
     QuantityError,
     finite,
+    measure,
     plain_number,
     quoted,
     split_number_unit,
     tidy,
+    unit_scale,
 )
+
+# --- Text with a unit to a plain SI number -------------------------------------------------------
 
 __all__ = ["QuantityError", "read", "split_number_unit", "unit_scale"]
 
@@ -84,3 +87,135 @@ def _one_in(found: re.Match[str], text: str) -> float:
         raise QuantityError(f"{quoted(text)} is upright", "write for example '1 in 14'")
     grade = finite(rise / run, text)
     return -grade if found[1] == "-" else grade
+
+
+# --- Directions such as the one the wind comes from ----------------------------------------------
+
+_ROSE = (
+    "N NbE NNE NEbN NE NEbE ENE EbN E EbS ESE SEbE SE SEbS SSE SbE "
+    "S SbW SSW SWbS SW SWbW WSW WbS W WbN WNW NWbW NW NWbN NNW NbW"
+)
+_POINTS = _ROSE.split()
+_TURN = 2 * math.pi
+_BEARINGS = {point.lower(): i * _TURN / len(_POINTS) for i, point in enumerate(_POINTS)}
+_SHOWN_POINTS = _POINTS[::2]
+_WORD = re.compile(r"north|east|south|west|by|[- ]")
+_LETTERS = {"north": "n", "east": "e", "south": "s", "west": "w", "by": "b", "-": "", " ": ""}
+_DIRECTION_REMEDY = "write for example '250 deg', 'WSW' or 'west-south-west'"
+
+
+def read_direction(text: str) -> float:
+    """Read a direction over ground.
+
+    Parameters
+    ----------
+    text : str
+        An angle with its unit, clockwise from north, 0 to 360 deg; or one of the 32 points of
+        the compass as letters or in words, capital or small.
+
+    Returns
+    -------
+    float
+        Direction [rad], from 0 up to but not including 2 pi.
+
+    Raises
+    ------
+    QuantityError
+        If the text is neither, the unit is missing or the angle is outside one turn.
+
+    Examples
+    --------
+    >>> round(math.degrees(read_direction("west-south-west")), 1)
+    247.5
+    """
+    whole = tidy(text)
+    letters = _WORD.sub(lambda word: _LETTERS[word[0]], whole.lower())
+    if letters in _BEARINGS:
+        return _BEARINGS[letters]
+    if re.fullmatch("[0-9.,]+", whole):
+        raise QuantityError(
+            f"{quoted(whole)} has no unit, a direction is needed",
+            f"write {quoted(f'{whole} deg')}, or a point of the compass such as 'WSW'",
+        )
+    if not re.search("[0-9]", whole):
+        problem = f"{quoted(whole)} is no point of the compass" if whole else "nothing stands here"
+        raise QuantityError(problem, _DIRECTION_REMEDY)
+    angle = measure(whole, ANGLE)
+    if not 0 <= angle <= _TURN:
+        raise QuantityError(
+            f"{quoted(whole)} is outside one turn", "write an angle from 0 to 360 deg"
+        )
+    return angle % _TURN
+
+
+def show_direction(radians: float) -> str:
+    """Show a direction as the nearest of 16 compass points and in whole degrees.
+
+    Parameters
+    ----------
+    radians : float
+        Direction [rad], clockwise from north, finite; any number of turns.
+
+    Returns
+    -------
+    str
+        As in "WSW (250°)".
+
+    Examples
+    --------
+    >>> show_direction(math.radians(250)), show_direction(math.radians(359.8))
+    ('WSW (250°)', 'N (0°)')
+    """
+    degrees = math.degrees(radians)
+    point = round(degrees / 360 * len(_SHOWN_POINTS)) % len(_SHOWN_POINTS)
+    return f"{_SHOWN_POINTS[point]} ({round(degrees) % 360}°)"
+
+
+# --- A power and how long it was held ------------------------------------------------------------
+
+_POINT = re.compile(rf"(?P<time>\S.*?)(?: at |, ?| )(?P<power>{NUMBER} ?[a-z/]*)", re.IGNORECASE)
+_POINT_REMEDY = "write the duration, then the power, as in '3 min 385 W' or '3:00 at 385 W'"
+
+LONGEST = 86_400.0
+"""Longest duration that a power is stated for [s]; our choice."""
+
+HIGHEST = 2500.0
+"""Highest power that is possible [W]; above what sprinters reach for seconds; common practice."""
+
+
+def read_power_point(text: object) -> tuple[float, float]:
+    """Read how long a power was held, and the power.
+
+    Parameters
+    ----------
+    text : object
+        A duration, then a power, both with their units.
+
+    Returns
+    -------
+    time, power : float
+        [s] and [W].
+
+    Raises
+    ------
+    QuantityError
+        If the text is something else, or a value is not possible.
+
+    Examples
+    --------
+    >>> read_power_point("3 min 385 W"), read_power_point("1:02:30 at 0.27 kW")
+    ((180.0, 385.0), (3750.0, 270.0))
+    """
+    found = _POINT.fullmatch(tidy(text)) if isinstance(text, str) else None
+    if not found:
+        raise QuantityError(f"{quoted(str(text))} is no power with its duration", _POINT_REMEDY)
+    time, power = read(found["time"], TIME), read(found["power"], POWER)
+    if not 1.0 <= time <= LONGEST:
+        raise QuantityError(
+            f"the duration in {quoted(str(text))} is not possible", "give 1 s to 24 h"
+        )
+    if not 1.0 <= power <= HIGHEST:
+        raise QuantityError(
+            f"the power in {quoted(str(text))} is not possible", f"give 1 W to {HIGHEST:.0f} W"
+        )
+    return time, power

@@ -8,7 +8,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import Kind
-from racecalc.quantities.registry import convert
+from racecalc.quantities.measured import convert
 
 System = Literal["metric", "imperial"]
 

@@ -6,7 +6,7 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.fields import plain
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
-from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.advice import Advice
 from racecalc.views.advice.sheet import Sheet, spoken
 from racecalc.views.as_json import basis_json
 from racecalc.views.basket_json import basket_json

@@ -4,7 +4,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from racecalc.decisions.along import Along, Point, Stretch
+from racecalc.decisions.timing import Along, Point, Stretch
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import (
     System,

@@ -7,7 +7,7 @@ from typing import Any
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.fields import plain
-from racecalc.decisions.conversion import Conversion, Lacking
+from racecalc.decisions.savings import Conversion, Lacking
 from racecalc.domain.race import Race
 from racecalc.quantities.money import Money
 

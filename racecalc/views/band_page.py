@@ -1,6 +1,6 @@
 """How sure an answer is, as text."""
 
-from racecalc.decisions.bands import TimeBand
+from racecalc.decisions.doubt import TimeBand
 from racecalc.quantities.clock import show_duration
 from racecalc.views.tables import paragraph
 

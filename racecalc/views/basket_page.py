@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 
 from racecalc.answers.value import rules_lines
-from racecalc.decisions.basket.answer import Basket, Other
-from racecalc.decisions.basket.ladder import Rung
-from racecalc.decisions.basket.shelf import Item
+from racecalc.decisions.basket.basket import Basket, Other, Rung
+from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import Money, amount_text

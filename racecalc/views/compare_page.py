@@ -8,7 +8,7 @@ from racecalc.answers.rates import rate_shown
 from racecalc.answers.time import NOTHING, SPENT_ON
 from racecalc.decisions.comparison import Comparison, Pair, RatePair
 from racecalc.files.draft import Draft
-from racecalc.files.typed import as_typed
+from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
 from racecalc.views.tables import paragraph, signed, table

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from racecalc.decisions.conversion import Conversion, Lacking, by_need
+from racecalc.decisions.savings import Conversion, Lacking, by_need
 from racecalc.views.tables import bullets, paragraph, table
 
 MOST_DECIMALS = 8

@@ -3,11 +3,9 @@
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.edges import Edge, Edges
-from racecalc.decisions.information import Gain
-from racecalc.decisions.proposals import Action, Proposal
+from racecalc.decisions.deciding import Action, Decision, Edge, Edges, Proposal, Session, SlotAnswer
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.testing_first import Decision, Session, SlotAnswer
+from racecalc.decisions.test_worth import Gain
 from racecalc.quantities.money import Money
 from racecalc.views.as_json import basis_json
 

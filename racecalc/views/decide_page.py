@@ -1,10 +1,15 @@
 """``racecalc decide`` as text."""
 
-from racecalc.decisions.proposals import SHOWN_AS_NONE, Proposal
-from racecalc.decisions.prospects import Prospect
+from racecalc.decisions.deciding import (
+    SHOWN_AS_NONE,
+    Decision,
+    JointResult,
+    Proposal,
+    Session,
+    SlotAnswer,
+)
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.testing_first import Decision, Session, SlotAnswer
-from racecalc.decisions.together import JointResult
+from racecalc.decisions.test_worth import Prospect
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.basis import basis_text

@@ -1,15 +1,25 @@
-"""Where commands read races from and where their answers go, if not the terminal itself."""
+"""Where commands read and write if not the terminal: a screen, a browser, with progress."""
 
-from collections.abc import Callable, Iterable, Iterator
+import sys
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
+from urllib.parse import urlsplit
+
+import click
+
+from racecalc.errors import go_on
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Sheet
     from racecalc.domain.race import Race
+
+
+# --- Where commands read races from and where their answers go, if not the terminal itself -------
 
 
 @dataclass(frozen=True)
@@ -48,3 +58,112 @@ def at_desk(desk: Desk) -> Iterator[None]:
 def current_desk() -> Desk | None:
     """The desk in use; None for the terminal."""
     return _DESK.get()
+
+
+# --- A progress bar that appears only where work takes over a second -----------------------------
+
+Item = TypeVar("Item")
+PATIENCE = 1.0
+
+
+def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
+    """Yield the items; after a second of work show on standard error, or desk, how far it is.
+
+    Parameters
+    ----------
+    items : sequence
+        What is worked through.
+    label : str
+        What is being done.
+
+    Yields
+    ------
+    Item
+        One after the other.
+    """
+    desk = current_desk()
+    if desk:
+        yield from _reported(items, label, desk)
+        return
+    began = time.monotonic()
+    rest = iter(items)
+    for done, item in enumerate(rest):
+        if time.monotonic() - began > PATIENCE and sys.stderr.isatty():
+            with click.progressbar(
+                length=len(items), label=label, file=sys.stderr, show_pos=True
+            ) as bar:
+                bar.update(done)
+                for later in (item, *rest):
+                    yield later
+                    bar.update(1)
+            return
+        yield item
+
+
+def _reported(items: Sequence[Item], label: str, desk: Desk) -> Iterator[Item]:
+    for done, item in enumerate(items):
+        go_on()
+        desk.progress(label, done, len(items))
+        yield item
+    desk.progress(label, len(items), len(items))
+
+
+def solving(options: Sequence[Item]) -> Iterator[Item]:
+    """Yield the options, with a progress bar."""
+    return tracked(options, "solving options")
+
+
+def climbing(amounts: Sequence[Item]) -> Iterator[Item]:
+    """Yield the amounts of a ladder, with a progress bar."""
+    return tracked(amounts, "climbing the ladder")
+
+
+# --- The terminal interface served to a browser, and to no page but its own ----------------------
+
+OWN_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
+EVERYWHERE = frozenset({"0.0.0.0", "::"})  # noqa: S104 - recognised, not bound to
+
+
+def server_of(command: str, host: str, port: int) -> Any:
+    """A server whose pages run a command, one process a visitor.
+
+    Any page of the web may ask a browser to connect to this machine, so a connection is taken
+    only from a page that this server gave out, under a name that it goes by.
+
+    Parameters
+    ----------
+    command : str
+        What runs.
+    host, port : str and int
+        Where it listens.
+
+    Returns
+    -------
+    Server
+        Its `serve` runs until it is interrupted.
+
+    Raises
+    ------
+    ImportError
+        If textual-serve is not installed.
+    """
+    from aiohttp import web
+    from textual_serve.server import Server
+
+    class OwnPages(Server):
+        async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
+            origin = request.headers.get("Origin")
+            if not _is_own(request.host, host) or (origin and _netloc(origin) != request.host):
+                raise web.HTTPForbidden(text="connections are taken from own pages alone")
+            return await super().handle_websocket(request)
+
+    return OwnPages(command, host=host, port=port, title="racecalc")
+
+
+def _netloc(origin: str) -> str:
+    return urlsplit(origin).netloc
+
+
+def _is_own(asked: str, host: str) -> bool:
+    name = urlsplit(f"//{asked}").hostname
+    return host in EVERYWHERE or name in OWN_HOSTS | {host}

@@ -2,9 +2,9 @@
 
 from racecalc.answers.sheet import Depth
 from racecalc.answers.trial import trial_answer, trial_sheet
-from racecalc.decisions.evidence.answers import TrialAnswer
-from racecalc.decisions.evidence.sweep_answer import SweepAnswer
-from racecalc.decisions.gain import Gain
+from racecalc.decisions.evidence.sweep import SweepAnswer
+from racecalc.decisions.evidence.trial import TrialAnswer
+from racecalc.decisions.value import Gain
 from racecalc.views.gain_words import gain_words
 from racecalc.views.sweep_page import sweep_text
 from racecalc.views.tables import bullets, paragraph

@@ -1,6 +1,6 @@
 """What one option gains, in a sentence."""
 
-from racecalc.decisions.gain import Gain
+from racecalc.decisions.value import Gain
 from racecalc.views.tables import chance_text, signed
 
 

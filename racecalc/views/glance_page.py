@@ -2,9 +2,8 @@
 
 from racecalc.answers.rates import rate_shown
 from racecalc.answers.time import NOTHING, SPENT_ON
-from racecalc.decisions.bands import TimeBand
-from racecalc.decisions.comparison import Comparison, Pair, compared
-from racecalc.decisions.outlook import Outlook
+from racecalc.decisions.comparison import Comparison, Outlook, Pair, compared
+from racecalc.decisions.doubt import TimeBand
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show
 from racecalc.views.band_page import band_text

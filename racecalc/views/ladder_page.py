@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from racecalc.decisions.basket.ladder import Rung
-from racecalc.decisions.gain import Gain
+from racecalc.decisions.basket.basket import Rung
+from racecalc.decisions.value import Gain
 from racecalc.quantities.money import amount_text
 from racecalc.views.chart import curve_chart
 from racecalc.views.tables import paragraph, signed, table

@@ -3,9 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.pacing.answer import Pacing
-from racecalc.decisions.pacing.card import Card
-from racecalc.decisions.pacing.goal import Goal
+from racecalc.decisions.pacing.card import Card, Goal, Pacing
 from racecalc.decisions.pacing.limits import mean_of
 from racecalc.decisions.riding import Ridden
 from racecalc.views.as_json import basis_json

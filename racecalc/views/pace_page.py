@@ -4,9 +4,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from racecalc.decisions.pacing.answer import ASTRAY, Pacing, WhatIf
-from racecalc.decisions.pacing.card import Card
-from racecalc.decisions.pacing.goal import Goal
+from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, WhatIf
 from racecalc.decisions.pacing.limits import mean_of
 from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration

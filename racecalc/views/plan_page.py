@@ -3,7 +3,7 @@
 from string import ascii_uppercase as LETTERS  # noqa: N812 - a constant
 from typing import Any
 
-from racecalc.decisions.evidence.findings import shown
+from racecalc.decisions.evidence.judging import shown
 from racecalc.decisions.evidence.planning import Plan
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.views.tables import bullets, paragraph

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.review.found import Explanation, Review
+from racecalc.decisions.review.review import Explanation, Review
 from racecalc.domain.race import Race
 from racecalc.views.as_json import basis_json
 

@@ -1,6 +1,6 @@
 """``racecalc review`` as text."""
 
-from racecalc.decisions.review.found import INPUTS, Explanation, Review, ReviewedSplit
+from racecalc.decisions.review.review import INPUTS, Explanation, Review, ReviewedSplit
 from racecalc.domain.race import Race
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, What, show, show_number, shown_unit

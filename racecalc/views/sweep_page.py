@@ -4,9 +4,8 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.evidence.findings import shown
-from racecalc.decisions.evidence.sweep import Sweep
-from racecalc.decisions.evidence.sweep_answer import SweepAnswer
+from racecalc.decisions.evidence.judging import shown
+from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.views.tables import paragraph, table
 
 

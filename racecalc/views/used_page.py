@@ -2,9 +2,8 @@
 
 from collections.abc import Sequence
 
-from racecalc.decisions.last_spent import LastSpent
-from racecalc.decisions.outlook import Refused
-from racecalc.decisions.switched_on import SwitchedOn
+from racecalc.decisions.comparison import Refused
+from racecalc.decisions.switched_on import LastSpent, SwitchedOn
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text
 from racecalc.views.tables import paragraph, signed

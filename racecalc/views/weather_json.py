@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from racecalc.decisions.bands import Spread
-from racecalc.decisions.basket.over_days import BasketOnDays
-from racecalc.decisions.days import Day
-from racecalc.decisions.race_day import RaceDay, SlotOverDays, Start
+from racecalc.decisions.doubt import Spread
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.weather import Day, RaceDay, SlotOverDays, Start
+from racecalc.decisions.weather_options import BasketOnDays
 from racecalc.views.as_json import basis_json
 
 

@@ -6,12 +6,18 @@ from itertools import groupby
 import numpy as np
 
 from racecalc.answers.basis import RIDE_SAFELY as CAUTION
-from racecalc.decisions.basket.over_days import BasketOnDays
-from racecalc.decisions.days import weather_doubts
-from racecalc.decisions.race_day import NOTHING_NEW, OptionOverDays, RaceDay, SlotOverDays, Start
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.weather import (
+    NOTHING_NEW,
+    OptionOverDays,
+    RaceDay,
+    SlotOverDays,
+    Start,
+    weather_doubts,
+)
+from racecalc.decisions.weather_options import BasketOnDays
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.direction import show_direction
+from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, show_number, shown_unit
 from racecalc.views.basis import basis_text
 from racecalc.views.chart import starts_chart

@@ -3,8 +3,8 @@
 import math
 from collections.abc import Sequence
 
-from racecalc.decisions.basket.over_days import BasketOnDays
-from racecalc.decisions.race_day import OptionOverDays, RaceDay
+from racecalc.decisions.weather import OptionOverDays, RaceDay
+from racecalc.decisions.weather_options import BasketOnDays
 from racecalc.quantities.showing import System
 from racecalc.views.tables import chance_text, paragraph, signed, table
 from racecalc.views.weather_words import day_words

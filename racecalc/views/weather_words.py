@@ -3,11 +3,11 @@
 import math
 from collections.abc import Mapping
 
-from racecalc.decisions.days import Day
 from racecalc.decisions.doubt import CAUSES
-from racecalc.domain.air import RIDER_HEIGHT, Air, Wind
-from racecalc.physics.atmosphere import rider_wind_speed
-from racecalc.quantities.direction import show_direction
+from racecalc.decisions.weather import Day
+from racecalc.domain.race import RIDER_HEIGHT, Air, Wind
+from racecalc.physics.air import rider_wind_speed
+from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, What, show
 
 

@@ -4,9 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from racecalc.decisions.advice.cautions import cautions_for
-from racecalc.decisions.advice.limits import LIMITS
-from racecalc.domain.air import Air
+from racecalc.decisions.advice.advice import LIMITS, cautions_for
+from racecalc.domain.race import Air
 from tests.builders import race, windy_air
 
 ALWAYS = (

@@ -4,8 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice.folders import without_folder
-from racecalc.views.advice.making import Asked, advice_on
+from racecalc.views.advice.making import Asked, advice_on, without_folder
 from racecalc.views.advice.sheet import Grid, Items, Sheet, Words, spoken
 from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
 

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.advice.answer import Advice, Wish, advise
-from racecalc.decisions.prospects import Scatter
-from racecalc.decisions.set_value import value_of_set
+from racecalc.decisions.advice.advice import Advice, Wish, advise
+from racecalc.decisions.test_worth import Scatter
+from racecalc.decisions.value import value_of_set
 from racecalc.domain.loading import load_race
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import read_saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import read_money
 from tests.advice.races import (

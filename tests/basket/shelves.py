@@ -6,15 +6,12 @@ from itertools import combinations
 
 import numpy as np
 
-from racecalc.decisions.basket.programme import SPENT
-from racecalc.decisions.basket.shelf import Item, Shelf, shelf_of, vector
-from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.basket.candidates import Item, Shelf, Slopes, shelf_of, vector
+from racecalc.decisions.basket.search import SPENT
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.worth import Worth
-from racecalc.domain.option import Option, Ties
+from racecalc.domain.option import Option, Ties, Upkeep, read_saving
 from racecalc.domain.race import Change
-from racecalc.domain.saving import read_saving
-from racecalc.domain.terms import Upkeep
 from tests.builders import euros, graded_course, race, steady_start
 
 

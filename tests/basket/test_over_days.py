@@ -3,15 +3,12 @@
 import numpy as np
 import pytest
 
-from racecalc.decisions.basket.answer import basket_of
-from racecalc.decisions.basket.over_days import BasketOnDays, baskets_over_days
-from racecalc.decisions.basket.shelf import shelf_of
-from racecalc.decisions.basket.slopes import Slopes
-from racecalc.decisions.days import Day
-from racecalc.decisions.over_days import DayNumbers
-from racecalc.domain.air import Air
-from racecalc.domain.option import Option
-from racecalc.domain.saving import read_saving
+from racecalc.decisions.basket.basket import basket_of
+from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.weather import Day
+from racecalc.decisions.weather_options import BasketOnDays, DayNumbers, baskets_over_days
+from racecalc.domain.option import Option, read_saving
+from racecalc.domain.race import Air
 from tests.basket.shelves import allowed_sets, short_race
 from tests.builders import euros
 

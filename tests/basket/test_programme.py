@@ -5,8 +5,8 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from racecalc.decisions.basket.programme import Programme
-from racecalc.decisions.basket.shelf import Shelf
+from racecalc.decisions.basket.candidates import Shelf
+from racecalc.decisions.basket.search import Programme
 from racecalc.domain.option import Ties
 from tests.basket.shelves import counted, seconds_of
 

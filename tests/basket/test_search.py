@@ -7,18 +7,11 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from racecalc.decisions.basket.answer import Basket, basket_of
-from racecalc.decisions.basket.chance import chance_of
-from racecalc.decisions.basket.ladder import budgets, climbed, rungs
-from racecalc.decisions.basket.programme import Programme
-from racecalc.decisions.basket.search import CLOSED, best_set
-from racecalc.decisions.basket.shelf import numbers_of, shelf_of
-from racecalc.decisions.basket.slopes import Box, Slopes, ceiling_over
-from racecalc.decisions.set_value import value_of_set
-from racecalc.domain.option import Option, Ties
-from racecalc.domain.position import Holding
-from racecalc.domain.saving import read_saving
-from racecalc.domain.terms import Upkeep
+from racecalc.decisions.basket.basket import Basket, basket_of, budgets, chance_of, climbed, rungs
+from racecalc.decisions.basket.candidates import Box, Slopes, ceiling_over, numbers_of, shelf_of
+from racecalc.decisions.basket.search import CLOSED, Programme, best_set
+from racecalc.decisions.value import value_of_set
+from racecalc.domain.option import Holding, Option, Ties, Upkeep, read_saving
 from racecalc.errors import InputError
 from tests.basket.shelves import allowed_sets, random_problem, short_race
 from tests.builders import euros

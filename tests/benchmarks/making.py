@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from racecalc.domain.bike import DragArea
+from racecalc.domain.race import DragArea
 from racecalc.motion.ride import Ride
 
 CDA, CRR, MASS, DENSITY = 0.24, 0.004, 80.0, 1.2

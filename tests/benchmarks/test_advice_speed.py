@@ -10,10 +10,9 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
-from racecalc.decisions.advice.answer import advise
+from racecalc.decisions.advice.advice import advise
 from racecalc.domain.loading import load_race
-from racecalc.views.advice.making import Asked, advice_on, written
-from racecalc.views.advice.squad import squad
+from racecalc.views.advice.making import Asked, advice_on, squad, written
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 RIDERS = 200

@@ -10,11 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
-from racecalc.decisions.basket.answer import basket_of
-from racecalc.decisions.basket.ladder import budgets, climbed, rungs
-from racecalc.decisions.basket.programme import Programme
-from racecalc.decisions.basket.shelf import shelf_of
-from racecalc.decisions.basket.slopes import Slopes
+from racecalc.decisions.basket.basket import basket_of, budgets, climbed, rungs
+from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.basket.search import Programme
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option

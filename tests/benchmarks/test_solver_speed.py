@@ -20,7 +20,7 @@ from racecalc.motion.adjoint import time_derivatives
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import solve
-from racecalc.physics.constants import GRAVITY
+from racecalc.physics.forces import GRAVITY
 from tests.benchmarks.making import (
     BEARING,
     CDA,

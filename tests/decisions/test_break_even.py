@@ -10,10 +10,7 @@ from racecalc.decisions.break_even import Against, BreakEvenAnswer, break_evens
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of
-from racecalc.domain.option import Option, Ties
-from racecalc.domain.position import Holding, PowerLoss
-from racecalc.domain.saving import read_saving
-from racecalc.domain.terms import Upkeep
+from racecalc.domain.option import Holding, Option, PowerLoss, Ties, Upkeep, read_saving
 from tests.builders import euros, graded_course, race, steady_start
 
 ROLLING = graded_course((3000.0, 0.0), (1500.0, 0.03), (1500.0, -0.03), (2000.0, 0.0))

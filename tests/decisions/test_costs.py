@@ -4,16 +4,14 @@ from decimal import Decimal
 
 import pytest
 
-from racecalc.decisions.costs import CostOfUse, cost_of_use, refuse_mixed_currencies
+from racecalc.decisions.money import CostOfUse, cost_of_use, refuse_mixed_currencies
 from racecalc.decisions.riding import ride
 from racecalc.decisions.value import value_of
-from racecalc.domain.option import Option, Ties
+from racecalc.domain.option import Life, Option, Purse, Ties, Upkeep, read_life, read_saving
 from racecalc.domain.race import Change, Race
-from racecalc.domain.saving import read_saving
-from racecalc.domain.terms import Life, Purse, Upkeep, read_life
 from racecalc.errors import InputError
+from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money
-from racecalc.quantities.reading import QuantityError
 from tests.builders import euros, race
 
 LENGTH, TIME = 40_000.0, 3600.0

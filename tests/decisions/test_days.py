@@ -8,27 +8,25 @@ import numpy as np
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
 
-from racecalc.decisions.days import (
+from racecalc.decisions.doubt import moved_air, wind_shift
+from racecalc.decisions.riding import ride
+from racecalc.decisions.weather import (
     Day,
     drawn_about,
+    forecast_days,
     gust_at_rider,
     solved_days,
     stated_day,
+    under_forecast,
     weather_doubts,
     with_tests,
 )
-from racecalc.decisions.forecasting import forecast_days, under_forecast
-from racecalc.decisions.riding import ride
-from racecalc.decisions.surrogate import moved_air, wind_shift
 from racecalc.decisions.worth import worth_of
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.doubts import Doubts
-from racecalc.domain.option import Option
-from racecalc.domain.race import Race
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, read_saving
+from racecalc.domain.race import Air, Doubts, Race, Wind
 from racecalc.errors import InputError
-from racecalc.files.forecast_table import ForecastTable, read_forecast
 from racecalc.files.race_file import Assumption
+from racecalc.files.table_kinds import ForecastTable, read_forecast
 from tests.builders import flat_course, out_and_back, race, steady_start, still_air, windy_air
 
 FORECAST_WIND = Wind(speed=5.0, direction=math.radians(250), height=10.0, terrain="open fields")

@@ -8,10 +8,8 @@ from racecalc.decisions.explain import ExplainedStep, explain_time, explain_valu
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import timing
 from racecalc.decisions.value import value_of
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.option import Option
-from racecalc.domain.race import Race
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, read_saving
+from racecalc.domain.race import Air, Race, Wind
 from racecalc.quantities.money import Money
 from tests.builders import race, steady_start
 

@@ -4,17 +4,13 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.doubt import saving_bands
-from racecalc.decisions.holding import HoldingAnswer, Turns, held_share
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import OptionValue, value_of
-from racecalc.decisions.worth import worth_of
-from racecalc.domain.doubts import Doubts
-from racecalc.domain.option import Option
-from racecalc.domain.position import Holding, PowerLoss, read_power_loss
-from racecalc.domain.race import Change
-from racecalc.domain.saving import read_saving
+from racecalc.decisions.worth import HoldingAnswer, Turns, held_share, worth_of
+from racecalc.domain.option import Holding, Option, PowerLoss, read_power_loss, read_saving
+from racecalc.domain.race import Change, Doubts
 from racecalc.errors import InputError
-from racecalc.quantities.reading import QuantityError
+from racecalc.quantities.measured import QuantityError
 from tests.builders import TEN_MILES, flat_course, graded_course, race, reference_race, steady_start
 
 # An independent implementation's numbers: 10 miles at 262 W and 81 kg in all, drag area 0.243 m^2

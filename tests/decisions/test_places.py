@@ -11,17 +11,29 @@ from hypothesis import strategies as st
 from scipy import stats
 from scipy.stats import norm
 
-from racecalc.decisions.places import Places, places
-from racecalc.decisions.ranking import chance_within, counts, place_chances, place_of
+from racecalc.decisions.places import (
+    Field,
+    Goals,
+    Own,
+    Places,
+    Tried,
+    chance_within,
+    counts,
+    listed,
+    place_chances,
+    place_of,
+    places,
+    predicted,
+    rivals,
+    tried_option,
+    tried_set,
+)
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.rivalry import Field, Goals, Own, listed, predicted, rivals
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.decisions.tried import Tried, tried_option, tried_set
-from racecalc.domain.doubts import Doubts
-from racecalc.domain.option import Option, Ties
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, Ties, read_saving
+from racecalc.domain.race import Doubts
 from racecalc.errors import InputError
-from racecalc.files.results_table import Finisher, ResultsTable, Unplaced
+from racecalc.files.table_kinds import Finisher, ResultsTable, Unplaced
 from tests.builders import race
 
 EXACT = 1e-12
@@ -237,7 +249,7 @@ def test_stated_doubts_widen_a_predicted_time(base):
 
 
 def test_options_and_sets_come_from_the_same_solves_as_their_value(base):
-    from racecalc.decisions.set_value import value_of_set
+    from racecalc.decisions.value import value_of_set
     from racecalc.decisions.worth import worth_of
 
     one = Option("one", saves=read_saving("0.004 m^2"), doubt=read_saving("0.001 m^2"))

@@ -6,19 +6,25 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.allowed import FORBIDDEN
-from racecalc.decisions.days import Day, SolvedDay, drawn_about, solved_days, stated_day
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.handling import GUST_CAUTION, GUST_TOO_STRONG, HOT
-from racecalc.decisions.over_days import numbers_of_days, race_day
-from racecalc.decisions.race_day import NOTHING_NEW, RaceDay
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
+from racecalc.decisions.weather import (
+    GUST_CAUTION,
+    GUST_TOO_STRONG,
+    HOT,
+    NOTHING_NEW,
+    Day,
+    RaceDay,
+    SolvedDay,
+    drawn_about,
+    solved_days,
+    stated_day,
+)
+from racecalc.decisions.weather_options import numbers_of_days, race_day
 from racecalc.decisions.worth import Worth
-from racecalc.domain.air import Air
-from racecalc.domain.doubts import Doubts
-from racecalc.domain.option import Option, Ties
-from racecalc.domain.race import Change
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, Ties, read_saving
+from racecalc.domain.race import Air, Change, Doubts
 from racecalc.domain.trial import Runs
 from tests.builders import out_and_back, race, windy_air
 

@@ -8,8 +8,7 @@ import pytest
 
 from racecalc.decisions.rates import Rate, rates
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.race import Race
+from racecalc.domain.race import Air, Race, Wind
 from racecalc.motion.solver import solve
 from tests.builders import flat_course, graded_course, profile_course, race, yaw_table
 

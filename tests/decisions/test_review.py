@@ -8,17 +8,14 @@ import pytest
 from scipy.optimize import curve_fit, least_squares
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review.answer import review
-from racecalc.decisions.review.blame import Known, blame
-from racecalc.decisions.review.fit import Fit, fit
-from racecalc.decisions.review.found import Explanation, Review
-from racecalc.decisions.review.replay import Replay
+from racecalc.decisions.review.fit import Fit, Known, Replay, blame, fit
+from racecalc.decisions.review.review import Explanation, Review, review
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import MODEL_ERROR, cut_at
 from racecalc.domain.course import Course
 from racecalc.domain.race import Race, SpeedLimits
 from racecalc.errors import InputError
-from racecalc.files.ridden_table import RiddenTable
+from racecalc.files.table_kinds import RiddenTable
 from tests.builders import (
     flat_course,
     graded_course,

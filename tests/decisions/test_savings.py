@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Change, Race
-from racecalc.domain.saving import read_saving
-from racecalc.quantities.reading import QuantityError
+from racecalc.quantities.measured import QuantityError
 from tests.builders import race
 
 GRAVITY = 9.80665

@@ -10,28 +10,23 @@ from hypothesis import strategies as st
 from scipy.integrate import quad, trapezoid
 from scipy.stats import norm
 
-from racecalc.decisions.information import gain_for_two, preposterior_sd
-from racecalc.decisions.needed import multiple_needed
-from racecalc.decisions.proposals import (
+from racecalc.decisions.deciding import (
     Action,
     Case,
     action_of,
     best_test,
     case_of,
+    decide,
     pays,
     perfect_knowledge,
     proposal,
     untested,
 )
-from racecalc.decisions.prospects import Prospect, Question, Scatter
-from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.testing_first import decide
+from racecalc.decisions.riding import Ridden, multiple_needed, ride
+from racecalc.decisions.test_worth import Prospect, Question, Scatter, gain_for_two, preposterior_sd
 from racecalc.decisions.worth import amount_in_seconds, worth_of
-from racecalc.domain.option import Option, Ties
-from racecalc.domain.position import Holding
+from racecalc.domain.option import Holding, Option, Saving, Ties, Upkeep, read_saving
 from racecalc.domain.race import Change
-from racecalc.domain.saving import Saving, read_saving
-from racecalc.domain.terms import Upkeep
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from tests.builders import euros, race, steady_start

@@ -7,8 +7,7 @@ from hypothesis import strategies as st
 
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import power_shares, round_split, slowed_stretches, splits, timing
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.race import Race, SpeedLimits
+from racecalc.domain.race import Air, Race, SpeedLimits, Wind
 from tests.builders import (
     flat_course,
     graded_course,

@@ -9,18 +9,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from racecalc.decisions.costs import refuse_mixed_currencies
+from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.set_value import value_of_set
-from racecalc.decisions.value import value_of
+from racecalc.decisions.value import value_of, value_of_set
 from racecalc.decisions.worth import doubt_in_seconds
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Change, Race, SpeedLimits
-from racecalc.domain.saving import read_saving
 from racecalc.errors import InputError
+from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import CurrencyMismatch, Money
-from racecalc.quantities.reading import QuantityError
 from tests.builders import euros, graded_course, profile_course, race, steady_start, windy_air
 
 ADDS_UP = 1e-9

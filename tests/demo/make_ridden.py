@@ -14,8 +14,8 @@ import numpy as np
 from racecalc.decisions.pacing.plan import ridden_at
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import cut_at
-from racecalc.domain.bike import DragArea
 from racecalc.domain.loading import load_race
+from racecalc.domain.race import DragArea
 from racecalc.quantities.clock import show_duration
 
 COURSE_DEMO = Path(__file__).parents[2] / "course_demo"

@@ -11,8 +11,8 @@ from racecalc.decisions.value import OptionValue, value_of
 from racecalc.domain.course import Course, CourseReport
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import Race
-from racecalc.domain.surveying.geodesy import geodesic_steps
-from racecalc.files.course_file import read_track
+from racecalc.domain.surveying.cleaning import geodesic_steps
+from racecalc.files.tracks import read_track
 from tests.demo import make_course
 from tests.demo.make_course import DEMO, ROAD, FloatArray
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.review.answer import review
+from racecalc.decisions.review.review import review
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
-from racecalc.files.ridden_table import read_ridden
+from racecalc.files.table_kinds import read_ridden
 from tests.demo.make_ridden import AREA, COURSE_DEMO, RIDDEN, WIND, ridden_splits
 
 

@@ -7,12 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from racecalc.domain.surveying.geodesy import bend_radius, geodesic_steps, radius_of_turn
-from racecalc.domain.surveying.reshaping import turned_round
-from racecalc.domain.surveying.sections import Section, with_sections
-from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
+from racecalc.domain.surveying.cleaning import bend_radius, geodesic_steps, radius_of_turn
+from racecalc.domain.surveying.survey import (
+    CourseWishes,
+    Section,
+    made_up,
+    survey,
+    turned_round,
+    with_sections,
+)
 from racecalc.errors import InputError
-from racecalc.files.track import Track
+from racecalc.files.tracks import Track
 
 NORTH, EAST = 111_267.0, 111_400.0 * math.cos(math.radians(52))
 """Metres a degree about 52 deg north, roughly; only to lay out made-up roads."""

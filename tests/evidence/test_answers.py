@@ -8,17 +8,14 @@ import numpy as np
 import pytest
 from scipy.stats import norm, t
 
-from racecalc.decisions.evidence.answers import answer
 from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
-from racecalc.decisions.evidence.sweep_answer import answer_sweep
+from racecalc.decisions.evidence.sweep import answer_sweep
+from racecalc.decisions.evidence.trial import answer
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.set_value import value_of_set
-from racecalc.decisions.value import value_of
-from racecalc.domain.option import Option
+from racecalc.decisions.value import value_of, value_of_set
+from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Change
-from racecalc.domain.saving import read_saving
-from racecalc.domain.trial import Runs
-from racecalc.domain.trial_reading import load_runs
+from racecalc.domain.trial import Runs, load_runs
 from racecalc.errors import InputError
 from tests.builders import race
 from tests.demo import make_runs

@@ -7,21 +7,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from racecalc.decisions.conversion import (
+from racecalc.decisions.savings import (
     EVERY_FORM,
+    Conditions,
     Conversion,
     Lacking,
+    NotStatedError,
+    change_of,
+    conditions_of,
     convert,
     convert_to_all,
 )
-from racecalc.decisions.reference import Conditions, NotStatedError, conditions_of
-from racecalc.decisions.savings import change_of
-from racecalc.domain.option import Option
-from racecalc.domain.saving import read_saving
-from racecalc.domain.stated_drag import StatedDrag, read_drag
+from racecalc.domain.option import Option, StatedDrag, read_drag, read_saving
 from racecalc.errors import InputError
-from racecalc.motion.steady import flat_calm_speed
-from racecalc.quantities.reading import QuantityError
+from racecalc.motion.ride import flat_calm_speed
+from racecalc.quantities.measured import QuantityError
 from racecalc.views.convert_page import sensible
 from tests.builders import race, reference_race
 

@@ -9,17 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from racecalc.decisions.bands import Spread
-from racecalc.decisions.doubt import saving_bands, time_band
+from racecalc.decisions.doubt import Spread, fit, moved, saving_bands, time_band
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.surrogate import fit, moved
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.value import value_of, with_band
-from racecalc.domain.doubts import Doubts
 from racecalc.domain.loading import load_race
-from racecalc.domain.option import Option
-from racecalc.domain.race import Race
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, read_saving
+from racecalc.domain.race import Doubts, Race
 from racecalc.errors import InputError
 from tests.builders import out_and_back, race, windy_air
 from tests.files.making import RACE

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from racecalc.decisions.evidence.one_rider import analyse
+from racecalc.decisions.evidence.judging import Repeatability
 from racecalc.decisions.evidence.planning import balanced_order
-from racecalc.decisions.evidence.spread import Repeatability
+from racecalc.decisions.evidence.trial import analyse
 from tests.evidence.runs import runs_of
 
 RUNS = (2, 3, 4, 6)

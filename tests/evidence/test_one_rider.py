@@ -10,11 +10,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from racecalc.decisions.evidence.comparing import foretold, level_per_look, quantiles
-from racecalc.decisions.evidence.design import Design, design_of
-from racecalc.decisions.evidence.linear_model import disagreement, fit, studentised
-from racecalc.decisions.evidence.one_rider import analyse
-from racecalc.decisions.evidence.spread import Repeatability, f_chance, spread_of
+from racecalc.decisions.evidence.judging import (
+    Repeatability,
+    f_chance,
+    foretold,
+    level_per_look,
+    quantiles,
+    spread_of,
+)
+from racecalc.decisions.evidence.model import Design, design_of, disagreement, fit, studentised
+from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.verdicts import word
 from racecalc.errors import InputError
 from tests.evidence.runs import runs_of

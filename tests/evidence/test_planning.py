@@ -7,12 +7,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from racecalc.decisions.evidence.comparing import foretold
-from racecalc.decisions.evidence.one_rider import analyse
+from racecalc.decisions.evidence.judging import Repeatability, chances, detectable, fewest, foretold
 from racecalc.decisions.evidence.planning import balanced_order, plan
-from racecalc.decisions.evidence.settling import chances, detectable, fewest
-from racecalc.decisions.evidence.spread import Repeatability
-from racecalc.domain.trial_reading import load_runs
+from racecalc.decisions.evidence.trial import analyse
+from racecalc.domain.trial import load_runs
 from racecalc.errors import InputError
 
 KNOWN = foretold(math.inf, 1, 0.05)

@@ -11,8 +11,7 @@ import pytest
 from scipy.special import ndtr
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.pooling import blend, pool
-from racecalc.decisions.evidence.untested import Prediction
+from racecalc.decisions.evidence.pooling import Prediction, blend, pool
 
 MEAN = 1.5
 """True mean saving, in standard errors."""

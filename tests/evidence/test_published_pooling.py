@@ -8,9 +8,15 @@ import pytest
 from scipy.optimize import minimize_scalar
 from scipy.stats import multivariate_normal, norm
 
-from racecalc.decisions.evidence.pooling import Pooled, pool
-from racecalc.decisions.evidence.true_spread import Measured, measured, tau_interval, tau_squared
-from racecalc.decisions.evidence.untested import t_interval
+from racecalc.decisions.evidence.pooling import (
+    Measured,
+    Pooled,
+    measured,
+    pool,
+    t_interval,
+    tau_interval,
+    tau_squared,
+)
 
 TRIALS = np.array(
     [

@@ -5,9 +5,9 @@ import time
 import numpy as np
 import pytest
 
-from racecalc.domain.trial_reading import load_runs
+from racecalc.domain.trial import load_runs
 from racecalc.errors import InputError
-from racecalc.files.run_table import ONE_SESSION, read_run_table
+from racecalc.files.table_kinds import ONE_SESSION, read_run_table
 
 FULL = """# a comment
 item,session,order,cda [m^2],rider,speed [km/h],density [kg/m^3],yaw [deg],note,mood

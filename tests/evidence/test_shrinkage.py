@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.stats import norm
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.shrinkage import Shrunken, best_by_luck, shrink
+from racecalc.decisions.evidence.pooling import Shrunken, best_by_luck, shrink
 
 
 @pytest.mark.parametrize(

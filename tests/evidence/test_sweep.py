@@ -7,12 +7,9 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.agreement import agreement
-from racecalc.decisions.evidence.sweep import sweep_of, weighted, yaw_met
-from racecalc.decisions.needed import multiple_needed
-from racecalc.decisions.riding import Ridden, ride
-from racecalc.domain.bike import DragArea
-from racecalc.domain.race import Change, SpeedLimits
+from racecalc.decisions.evidence.sweep import agreement, sweep_of, weighted, yaw_met
+from racecalc.decisions.riding import Ridden, multiple_needed, ride
+from racecalc.domain.race import Change, DragArea, SpeedLimits
 from racecalc.domain.trial import Runs
 from racecalc.errors import InputError
 from tests.builders import out_and_back, profile_course, race, windy_air, yaw_table

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from racecalc.errors import InputError
-from racecalc.files.course_file import read_track
+from racecalc.files.tracks import read_track
 from tests.files.fit_bytes import fit_file
 
 GPX = (
@@ -382,7 +382,7 @@ FORMS = {
 def test_readers_load_their_libraries_only_when_they_read():
     heavy = {"gpxpy", "fitdecode", "pyproj", "defusedxml", "pint"}
     code = (
-        "import sys, racecalc.files.course_file, racecalc.domain.surveying.survey;"
+        "import sys, racecalc.files.tracks, racecalc.domain.surveying.survey;"
         f"print({heavy} & set(sys.modules), [m for m in sys.modules if m.startswith('scipy.')])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

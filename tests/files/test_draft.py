@@ -10,7 +10,7 @@ from racecalc.errors import InputError
 from racecalc.files.draft import MOST_STEPS, Draft, Spot
 from racecalc.files.race_file import parse_toml
 from racecalc.files.race_keys import RACE_KEYS
-from racecalc.files.typed import as_typed, from_typed
+from racecalc.files.race_writing import as_typed, from_typed
 
 POWER = Spot("rider", "power")
 TEXT = """\

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from racecalc.errors import InputError
-from racecalc.files.forecast_table import read_forecast
+from racecalc.files.table_kinds import read_forecast
 
 FULL = """# station on the pier
 time,wind_speed [km/h],wind_from [deg],gust [m/s],temperature [degC],pressure [hPa],humidity [%]

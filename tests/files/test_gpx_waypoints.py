@@ -6,10 +6,8 @@ import pytest
 from defusedxml.ElementTree import fromstring
 
 from racecalc.domain.course import Course
-from racecalc.domain.surveying.sections import Section
-from racecalc.domain.surveying.survey import CourseWishes, made_up, survey
-from racecalc.files.gpx_waypoints import NAMESPACE, Waypoint, waypoints_gpx
-from racecalc.files.track import Track
+from racecalc.domain.surveying.survey import CourseWishes, Section, made_up, survey
+from racecalc.files.tracks import NAMESPACE, Track, Waypoint, waypoints_gpx
 from tests.builders import flat_course
 
 START, END = (52.0, 5.0), (52.1, 5.2)

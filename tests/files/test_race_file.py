@@ -7,12 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from racecalc.domain.air import ROUGHNESS_LENGTH
 from racecalc.domain.loading import SURFACE_ROUGHNESS, load_race
-from racecalc.domain.saving import TEST_DENSITY
+from racecalc.domain.option import TEST_DENSITY
+from racecalc.domain.race import ROUGHNESS_LENGTH
 from racecalc.errors import InputError
-from racecalc.files.key_lines import key_lines
-from racecalc.files.race_file import read_race_file
+from racecalc.files.race_file import key_lines, read_race_file
 from racecalc.files.race_keys import RACE_KEYS, SURFACES, TERRAINS
 from racecalc.files.race_values import read_value
 from tests.files.making import RACE, race_file, refusal

@@ -6,9 +6,8 @@ from pathlib import Path
 import pytest
 
 from racecalc.errors import InputError
-from racecalc.files import memory
-from racecalc.files.draft import Draft
-from racecalc.files.recovery import copy_path, drop_copy, keep_copy, kept_copy
+from racecalc.files import draft as memory
+from racecalc.files.draft import Draft, copy_path, drop_copy, keep_copy, kept_copy
 from tests.files.making import RACE
 
 EDITED = RACE.replace("[rider]", "[rider] # edited")

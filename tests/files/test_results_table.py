@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from racecalc.errors import InputError
-from racecalc.files.results_table import NO_FINISH, NO_TIME, ResultsTable, read_results
+from racecalc.files.table_kinds import NO_FINISH, NO_TIME, ResultsTable, read_results
 
 
 @pytest.fixture

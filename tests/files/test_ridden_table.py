@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from racecalc.errors import InputError
-from racecalc.files.ridden_table import RiddenTable, read_ridden
+from racecalc.files.table_kinds import RiddenTable, read_ridden
 
 
 @pytest.fixture

@@ -6,12 +6,11 @@ import pytest
 
 from racecalc.domain.course import Landmark
 from racecalc.domain.loading import load_race
-from racecalc.domain.rider import Rider
+from racecalc.domain.race import Rider
 from racecalc.errors import InputError
-from racecalc.files.race_writing import write_changes
-from racecalc.files.starting import write_starting_files
-from racecalc.quantities.power_point import read_power_point
-from racecalc.quantities.reading import QuantityError
+from racecalc.files.race_writing import write_changes, write_starting_files
+from racecalc.quantities.measured import QuantityError
+from racecalc.quantities.reading import read_power_point
 from tests.files.making import race_file, refusal
 
 RACE = """\

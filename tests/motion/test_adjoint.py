@@ -6,8 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from racecalc.domain.bike import DragArea
-from racecalc.domain.race import SpeedLimits
+from racecalc.domain.race import DragArea, SpeedLimits
 from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from racecalc.domain.bike import Bike
+from racecalc.domain.race import Bike
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import Solution, solve
 from tests.builders import bike, flat_course, graded_course, profile_course, race, still_air

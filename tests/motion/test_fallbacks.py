@@ -5,10 +5,9 @@ import pytest
 
 from racecalc.errors import InputError
 from racecalc.motion import solver
-from racecalc.motion.marching import march
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of, ride_on
-from racecalc.motion.solver import Solution, balance, solve
+from racecalc.motion.solver import Solution, balance, march, solve
 from tests.builders import graded_course, profile_course, race, windy_air, yaw_table
 from tests.motion.extremes import extreme, square_wave
 

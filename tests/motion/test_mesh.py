@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from racecalc.domain.race import SpeedLimits
-from racecalc.motion.mesh import lay_nodes
-from racecalc.motion.setting import ride_of, ride_on
+from racecalc.motion.setting import lay_nodes, ride_of, ride_on
 from racecalc.motion.solver import solve
 from tests.builders import flat_course, graded_course, profile_course, race, steady_start
 

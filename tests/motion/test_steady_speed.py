@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from racecalc.motion.ride import flat_calm_speed
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import Solution, solve
-from racecalc.motion.steady import flat_calm_speed
 from tests.builders import bike, graded_course, race, still_air, windy_air
 from tests.motion.by_hand import GRAVITY, cubic_root
 

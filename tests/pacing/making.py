@@ -2,9 +2,8 @@
 
 from collections.abc import Iterable
 
-from racecalc.decisions.pacing.answer import Pacing, pace
-from racecalc.decisions.pacing.asking import Asked
-from racecalc.decisions.pacing.limits import PacingLimit
+from racecalc.decisions.pacing.card import Pacing, pace
+from racecalc.decisions.pacing.limits import Asked, PacingLimit
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race
 

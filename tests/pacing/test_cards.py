@@ -10,12 +10,7 @@ from scipy.integrate import solve_ivp
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing import sections as cutting
-from racecalc.decisions.pacing.answer import SHORTEST, Pacing
-from racecalc.decisions.pacing.asking import other_winds
-from racecalc.decisions.pacing.goal import Goal, goal_of
-from racecalc.decisions.pacing.holding_on import constant_within, ideal_within
-from racecalc.decisions.pacing.ideal import ideal_plan
-from racecalc.decisions.pacing.levels import best_levels, rounded_levels
+from racecalc.decisions.pacing.card import SHORTEST, Goal, Pacing, goal_of
 from racecalc.decisions.pacing.limits import (
     Both,
     CriticalPower,
@@ -23,9 +18,18 @@ from racecalc.decisions.pacing.limits import (
     PowerMean,
     critical_of,
     mean_of,
+    other_winds,
+)
+from racecalc.decisions.pacing.optimal import (
+    Sections,
+    best_levels,
+    constant_within,
+    cut,
+    ideal_plan,
+    ideal_within,
+    rounded_levels,
 )
 from racecalc.decisions.pacing.plan import Plan, ridden_at
-from racecalc.decisions.pacing.sections import Sections, cut
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits

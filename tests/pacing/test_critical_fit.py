@@ -6,7 +6,7 @@ import statsmodels.api as sm
 from scipy.stats import binom, linregress
 from scipy.stats import t as student
 
-from racecalc.decisions.pacing.critical_fit import CriticalFit, Form, fit_critical
+from racecalc.decisions.pacing.limits import CriticalFit, Form, fit_critical
 from racecalc.errors import InputError
 
 FORMS: tuple[Form, ...] = ("work against time", "power against inverse time")

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.ideal import constant_plan, ideal_plan
 from racecalc.decisions.pacing.limits import CriticalPower, Limit, PowerMean
+from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
 from racecalc.decisions.pacing.plan import Plan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race

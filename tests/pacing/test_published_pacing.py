@@ -13,12 +13,15 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from racecalc.decisions.pacing.holding_on import constant_within
-from racecalc.decisions.pacing.ideal import constant_plan, ideal_plan
-from racecalc.decisions.pacing.levels import best_levels
 from racecalc.decisions.pacing.limits import CriticalPower, PowerMean
+from racecalc.decisions.pacing.optimal import (
+    Sections,
+    best_levels,
+    constant_plan,
+    constant_within,
+    ideal_plan,
+)
 from racecalc.decisions.pacing.plan import Plan, ridden_at
-from racecalc.decisions.pacing.sections import Sections
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.race import Race
 from tests.builders import (

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.reserve import (
+from racecalc.decisions.pacing.limits import (
     contradictions,
     demand,
     highest_power_for,

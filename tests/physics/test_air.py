@@ -15,7 +15,7 @@ from racecalc.physics.air import (
     station_pressure,
     temperature_at,
 )
-from racecalc.physics.constants import (
+from racecalc.physics.forces import (
     DRY_AIR_GAS_CONSTANT,
     GRAVITY,
     LAPSE_RATE,

@@ -5,13 +5,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from racecalc.domain.air import REPORT_HEIGHT, RIDER_HEIGHT, ROUGHNESS_LENGTH, Air, Wind
-from racecalc.physics.air import humidity_from_dew_point, moist_air_density, station_pressure
-from racecalc.physics.atmosphere import (
+from racecalc.domain.race import REPORT_HEIGHT, RIDER_HEIGHT, ROUGHNESS_LENGTH, Air, Wind
+from racecalc.physics.air import (
     density_along,
+    humidity_from_dew_point,
     local_humidity,
     local_pressure,
+    moist_air_density,
     rider_wind_speed,
+    station_pressure,
     wind_along,
 )
 

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from racecalc.domain.bike import DragArea
-from racecalc.physics.constants import GRAVITY
+from racecalc.domain.race import DragArea
 from racecalc.physics.forces import (
     FULL_DRAG_COSINE,
+    GRAVITY,
     air_drag,
     air_drag_by_cross,
     air_speed_product,

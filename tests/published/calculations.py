@@ -15,35 +15,34 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from racecalc.decisions.needed import power_worth
 from racecalc.decisions.rates import rates
-from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.riding import Ridden, power_worth, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.timing import timing
 from racecalc.decisions.value import OptionValue, value_of
-from racecalc.domain.air import Air, Wind
-from racecalc.domain.bike import Bike
 from racecalc.domain.loading import SURFACE_ROUGHNESS
-from racecalc.domain.option import Option
-from racecalc.domain.race import Race
-from racecalc.domain.saving import read_saving
+from racecalc.domain.option import Option, read_saving
+from racecalc.domain.race import Air, Bike, Race, Wind
+from racecalc.motion.ride import flat_calm_speed
 from racecalc.motion.setting import ride_of
-from racecalc.motion.steady import flat_calm_speed
 from racecalc.physics.air import (
+    density_along,
+    local_pressure,
     moist_air_density,
     pressure_at,
+    rider_wind_speed,
     saturation_vapour_pressure,
     station_pressure,
     temperature_at,
 )
-from racecalc.physics.atmosphere import density_along, local_pressure, rider_wind_speed
-from racecalc.physics.constants import (
+from racecalc.physics.forces import (
     DRY_AIR_GAS_CONSTANT,
     LAPSE_RATE,
     STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
+    air_drag,
+    bearing_drag,
 )
-from racecalc.physics.forces import air_drag, bearing_drag
 from racecalc.physics.wind import height_factor, yaw_angle
 from racecalc.quantities import kinds
 from racecalc.quantities.reading import read

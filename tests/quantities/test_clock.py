@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from racecalc.quantities.clock import read_duration, show_duration
-from racecalc.quantities.reading import QuantityError
+from racecalc.quantities.measured import QuantityError
 
 REMEDY = "write for example '58:30', '1:02:30', '3750 s' or '1 h 2 min'"
 

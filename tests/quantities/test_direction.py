@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from racecalc.quantities.direction import read_direction, show_direction
-from racecalc.quantities.reading import QuantityError
+from racecalc.quantities.measured import QuantityError
+from racecalc.quantities.reading import read_direction, show_direction
 
 REMEDY = "write for example '250 deg', 'WSW' or 'west-south-west'"
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import CURRENCIES, CurrencyMismatch, Money, read_money
-from racecalc.quantities.reading import QuantityError
 
 CODE = "write a code of ISO 4217 in three capital letters, as in '240 EUR'"
 

@@ -13,13 +13,11 @@ from racecalc import __version__
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.domain.course import Positions
 from racecalc.errors import InputError
-from racecalc.files.table import read_table
+from racecalc.files.tables import read_table
 from racecalc.quantities.clock import read_duration, show_duration
 from racecalc.quantities.kinds import GRADE, LENGTH, POWER, SPEED, TIME
-from racecalc.views.card_csv import card_csv
-from racecalc.views.card_html import LONGEST_TITLE, MOST_LINES, card_html
 from racecalc.views.card_page import ADVICE, card_table
-from racecalc.views.card_waypoints import card_gpx
+from racecalc.views.cards import LONGEST_TITLE, MOST_LINES, card_csv, card_gpx, card_html
 from tests.builders import profile_course
 
 DAY = date(2026, 5, 17)

@@ -3,8 +3,8 @@
 import pytest
 
 from racecalc.answers.sheet import Drawn
-from racecalc.views import intervals
-from racecalc.views.intervals import interval_chart
+from racecalc.views import tables as intervals
+from racecalc.views.tables import interval_chart
 
 
 @pytest.fixture(params=[True, False], ids=["lines", "letters"])

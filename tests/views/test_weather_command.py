@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.files.forecast_table import read_forecast
+from racecalc.files.table_kinds import read_forecast
 from tests.files.making import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo"

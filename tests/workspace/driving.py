@@ -13,11 +13,11 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from racecalc.files.draft import Spot
-from racecalc.files.typed import as_typed
+from racecalc.files.race_writing import as_typed
 from racecalc.views.workspace.app import Workspace
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.field import Field
-from racecalc.views.workspace.page import Page
+from racecalc.views.workspace.form import Field
+from racecalc.views.workspace.place import Page
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 PATIENCE = 60.0

@@ -6,8 +6,8 @@ import pytest
 from textual.widgets import Button, DataTable, Input
 
 from racecalc.errors import InputError
+from racecalc.files.draft import FIRST_LINE, copy_path
 from racecalc.files.opening import typed_path
-from racecalc.files.recovery import FIRST_LINE, copy_path
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import Choice, FileChoice, Question
 from racecalc.views.workspace.entry_screen import EntryScreen

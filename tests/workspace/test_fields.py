@@ -5,11 +5,8 @@ from pathlib import Path
 import pytest
 from textual.widgets import Button, Input
 
-from racecalc.files.finding import WHERE_TO_FIND
-from racecalc.files.race_keys import RACE_KEYS
-from racecalc.views.key_help import key_line, key_page
-from racecalc.views.workspace.field import PATIENCE
-from racecalc.views.workspace.form import RaceForm
+from racecalc.files.race_keys import RACE_KEYS, WHERE_TO_FIND
+from racecalc.views.workspace.form import PATIENCE, RaceForm, key_line, key_page
 from tests.workspace.driving import Driver, at_desk
 
 EVERY_KEY = [(table, key) for table, keys in RACE_KEYS.items() for key in keys]

@@ -6,12 +6,11 @@ from pathlib import Path
 import pytest
 from textual.widgets import DataTable, Input, Select
 
-from racecalc.files.memory import recent_files
-from racecalc.files.recovery import copy_path, keep_copy
+from racecalc.files.draft import copy_path, keep_copy, recent_files
+from racecalc.views.workspace.app import StartScreen
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
-from racecalc.views.workspace.start_screen import StartScreen
 from tests.workspace.driving import SMALL, Driver, at_desk
 
 

@@ -7,12 +7,12 @@ import pytest
 from textual.widgets import DataTable, Input, Select
 
 from racecalc.decisions.break_even import Against, break_evens
-from racecalc.decisions.last_spent import last_spent
-from racecalc.decisions.outlook import outlook_of
-from racecalc.decisions.pacing.answer import pace
-from racecalc.decisions.pacing.asking import asked_limit
+from racecalc.decisions.comparison import outlook_of
+from racecalc.decisions.pacing.card import pace
+from racecalc.decisions.pacing.limits import asked_limit
 from racecalc.decisions.riding import ride
-from racecalc.decisions.set_value import value_of_set
+from racecalc.decisions.switched_on import last_spent
+from racecalc.decisions.value import value_of_set
 from racecalc.domain.loading import load_race
 from tests.workspace.driving import Driver, at_desk
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from racecalc.views.workspace.field import PATIENCE
+from racecalc.views.workspace.form import PATIENCE
 from tests.workspace.driving import Driver, at_desk
 
 KEPT = Path(__file__).parent / "screens"

@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 
 from racecalc.domain.loading import load_race
-from racecalc.files.draft import Draft
+from racecalc.files.draft import Draft, copy_path, kept_copy
 from racecalc.files.opening import read_text
-from racecalc.files.recovery import copy_path, kept_copy
 from racecalc.views.workspace.desk_screen import KEEPING
 from tests.workspace.driving import SMALL
 

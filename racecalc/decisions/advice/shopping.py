@@ -1,28 +1,445 @@
-"""What to buy, what to use, what to leave and what to test first, as one set.
+"""One set to buy, hire and use, and what to do about every other option."""
 
-The options are looked at as one set and not slot by slot, since parts can spoil each other. What
-nobody knows enough about is held back until a test tells; of the rest, the set is taken that is
-worth most after its price, or saves most within the budget.
-"""
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Literal
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-
-from racecalc.decisions.advice.advised import Advised, Do
-from racecalc.decisions.advice.choosing import Choice, best_choice
-from racecalc.decisions.advice.held_back import Known, held_back, unproved_sets, unsafe
-from racecalc.decisions.advice.spending import TOSS_UP, Spending
-from racecalc.decisions.allowed import FORBIDDEN
-from racecalc.decisions.basket.answer import Basket, basket_of
-from racecalc.decisions.basket.ladder import Rung, ladder
-from racecalc.decisions.basket.shelf import NO_PRICE_STATED, Shelf, numbers_of, shelf_of
-from racecalc.decisions.basket.slopes import Slopes
-from racecalc.decisions.proposals import SHOWN_AS_NONE
+from racecalc.decisions.allowed import FORBIDDEN, clash
+from racecalc.decisions.basket.basket import Basket, Rung, basket_of, budgets, climbed, ladder
+from racecalc.decisions.basket.candidates import (
+    NO_PRICE_STATED,
+    Item,
+    Shelf,
+    Slopes,
+    TestedSet,
+    numbers_of,
+    shelf_of,
+)
+from racecalc.decisions.basket.search import Programme
+from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.testing_first import Decision
 from racecalc.decisions.value import OptionValue
+from racecalc.decisions.verdicts import interval
+from racecalc.decisions.weather import (
+    GUST_CAUTION,
+    JUDGED,
+    Day,
+    is_hot,
+    ruled_out,
+    speed_words,
+    stated_day,
+)
 from racecalc.domain.option import Option
-from racecalc.quantities.money import Money
+from racecalc.domain.race import Air, Change
+from racecalc.quantities.money import Money, amount_text
+
+# --- What may be spent, and what a set is worth after its price ----------------------------------
+
+TOSS_UP = 1.1
+"""Price of a second over what one is worth up to which nobody can call it too dear; our choice."""
+
+
+@dataclass(frozen=True)
+class Spending:
+    """What may be spent.
+
+    Parameters
+    ----------
+    per_second : Money or None
+        Most that a second is worth to the athlete.
+    budget : Money or None
+        Most to spend in all.
+    races : int
+        Races for which hired things are hired.
+    """
+
+    per_second: Money | None
+    budget: Money | None
+    races: int
+
+    @property
+    def stated(self) -> bool:
+        """Whether anything says what may be bought."""
+        return self.per_second is not None or self.budget is not None
+
+    def worth(self, saved_s: float, cost: Decimal) -> float:
+        """What a set is worth after its price; its seconds where no price of a second is stated."""
+        if self.per_second is None:
+            return saved_s
+        return float(self.per_second.amount) * saved_s - float(cost)
+
+    def pays(self, seconds: float, cost: Decimal, within: float = 1.0) -> bool:
+        """Whether seconds are worth so many times their price; yes where nobody says."""
+        worth = self.per_second
+        return worth is None or float(cost) <= within * float(worth.amount) * seconds
+
+    def allows(self, cost: Decimal) -> bool:
+        """Whether a set may cost so much; nothing, where nothing says what it may."""
+        if not self.stated:
+            return not cost
+        return self.budget is None or cost <= self.budget.amount
+
+    def currency(self, options: Iterable[Option]) -> str:
+        """Currency of all prices; "EUR" where there are none."""
+        amounts = (self.budget, self.per_second, *_prices(options))
+        return next((amount.currency for amount in amounts if amount), "EUR")
+
+
+def _prices(options: Iterable[Option]) -> Iterator[Money | None]:
+    for option in options:
+        yield option.price
+        yield option.upkeep.hire
+
+
+# --- The words for what to do about an option ----------------------------------------------------
+
+Do = Literal[
+    "buy", "hire", "use", "test", "wait", "weigh", "leave", "unpriced", "forbidden", "unsafe"
+]
+
+PAID: tuple[Do, ...] = ("buy", "hire")
+USED: tuple[Do, ...] = (*PAID, "use")
+
+
+@dataclass(frozen=True)
+class Advised:
+    """What to do about one option.
+
+    Parameters
+    ----------
+    name : str
+        The option.
+    do : str
+        One of `Do`: "use" is for what costs nothing more; "test" is to test before paying for it or
+        counting on it; "wait" for the test of another one that takes its place or is needed;
+        "weigh" is for what is faster where nothing says what a second may cost; "unpriced" states
+        no price; "forbidden" is by the rules, and "unsafe" in this weather.
+    because : str
+        Why, in words that go on after a colon.
+    """
+
+    name: str
+    do: Do
+    because: str
+
+
+# --- Options that no set may hold ----------------------------------------------------------------
+
+DRINK = ("bottle", "drink", "hydration", "water")
+"""Words by which an option is known that carries less to drink where it is lighter."""
+
+LIKELY = 0.75
+"""Chance of being faster from which something free is used though it is not proved; our choice."""
+
+DECIDED = "a test first is worth more than it costs"
+CLAIM = "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
+BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of the options.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        All that rules and wishes allow.
+    values : mapping of str to OptionValue
+        What each is worth.
+    decision : Decision or None
+        Whether a test first is worth its cost, slot by slot; None where nobody can say.
+    spending : Spending
+        What may be spent.
+    """
+
+    shelf: Shelf
+    values: Mapping[str, OptionValue]
+    decision: Decision | None
+    spending: Spending
+
+
+def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
+    """Options that this weather forbids whatever they save.
+
+    No race file states gusts, so a mean wind from which gusts would want care is enough.
+    """
+    day, found = stated_day(base.race), {}
+    for option in options:
+        because = _too_windy(day, option) or _too_hot(day.air, option)
+        if because:
+            found[option.name] = Advised(option.name, "unsafe", because)
+    return found
+
+
+def _too_windy(day: Day, option: Option) -> str:
+    wind = day.wind_at_rider
+    if not option.ties.catches_wind or wind < GUST_CAUTION:
+        return ""
+    words = f"the mean wind is {speed_words(wind)} at the rider"
+    if ruled_out(option, day):
+        return f"{words}, too strong for it ({JUDGED})"
+    return f"{words}, and gusts, which nobody states, will be too strong for it ({JUDGED})"
+
+
+def _too_hot(air: Air, option: Option) -> str:
+    words = f"{option.name} {option.slot}".casefold()
+    leaves_drink = option.mass < 0 and any(word in words for word in DRINK)
+    return "in this heat drink comes before any second" if is_hot(air) and leaves_drink else ""
+
+
+def unproved_sets(shelf: Shelf) -> tuple[str, ...]:
+    """Tests of several options as one that promise more than their parts and do not prove it."""
+    return tuple(test.name for test in shelf.tested if not _proved(shelf, test))
+
+
+def _proved(shelf: Shelf, test: TestedSet) -> bool:
+    base = shelf.base
+    whole = base.time - base.changed(shelf.change_of(test.members)).time
+    parts = Change.sum(shelf.items[number].worth.change for number in test.members)
+    if whole <= base.time - base.changed(parts).time:
+        return True
+    low, _ = interval(whole, test.doubt_s)
+    return low is not None and low > 0
+
+
+def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
+    """Options of which too little is known to pay for them or to count on them.
+
+    Parameters
+    ----------
+    known : Known
+        What is known.
+    trusted : iterable of str
+        Bare claims that may stay as parts of a set that was tested.
+
+    Returns
+    -------
+    dict of str to Advised
+        What to do about them instead.
+    """
+    found = dict(_unproved(known, frozenset(trusted)))
+    for item in known.shelf.items:
+        name = item.option.name
+        if name not in found and item.cost and (rival := _rival(item, known, found)):
+            because = f"{rival}, which takes its place, is to be tested first"
+            found[name] = Advised(name, "wait", because)
+    return {**found, **_waiting(known.shelf, found)}
+
+
+def _waiting(shelf: Shelf, held: Mapping[str, Advised]) -> dict[str, Advised]:
+    """What needs something that is to be tested, or that waits itself."""
+    found: dict[str, Advised] = {}
+    for item in shelf.items:
+        name = item.option.name
+        wanted = [one for one in item.option.ties.needs if one in held or one in found]
+        if name not in held and wanted:
+            found[name] = Advised(name, "wait", f"it needs {wanted[0]}, which is not settled yet")
+    return found
+
+
+def _unproved(known: Known, trusted: frozenset[str]) -> Iterator[tuple[str, Advised]]:
+    for item in known.shelf.items:
+        value = known.values[item.option.name]
+        name = value.option.name
+        if value.saved_s <= 0 or name in trusted:
+            continue
+        if item.cost and value.verdict == "tie" and known.spending.per_second is None:
+            yield name, Advised(name, "leave", f"too little to matter: {value.because}")
+            continue
+        if item.worth.doubt_s is None:
+            because = CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
+        else:
+            because = _test_first(item, value, known)
+        if because:
+            yield name, _worth_testing(Advised(name, "test", because), item, value, known)
+
+
+def _test_first(item: Item, value: OptionValue, known: Known) -> str:
+    """Why a test should come first; empty where none need."""
+    if not item.cost:
+        unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
+        return f"not proved, and it may as well cost time: {value.because}" if unlikely else ""
+    slots = known.decision.slots if known.decision else ()
+    for slot in slots:
+        if value.option.name in [prospect.name for prospect in slot.prospects]:
+            tested = slot.action.kind == "test" and value.option.name in slot.action.names
+            return DECIDED if tested else ""
+    return f"not proved: {value.because}" if value.verdict == "undecided" else ""
+
+
+def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) -> Advised:
+    """The advice to test, or to leave what is too dear at its very best."""
+    best = value.saved_s if value.saved_s_high is None else value.saved_s_high
+    spending = known.spending
+    if item.cost and spending.stated and not spending.allows(item.cost):
+        return Advised(test.name, "leave", "it does not fit into the budget, and is not proved")
+    if item.cost and not spending.pays(best, item.cost):
+        return Advised(test.name, "leave", "not even the most that it may save is worth its price")
+    return test
+
+
+def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
+    """What a test is known to pay for, and cannot be used beside an item; empty for none."""
+    for other in known.shelf.items:
+        test = found.get(other.option.name)
+        if test and test.because == DECIDED and clash(item.option, other.option):
+            return test.name
+    return ""
+
+
+# --- The set that is worth most after its price, within the budget -------------------------------
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A set, and all that differ from it by one option.
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Solves every set of the shelf.
+    numbers : frozenset of int
+        Of the items in it.
+    spending : Spending
+        What may be spent.
+    """
+
+    slopes: Slopes
+    numbers: frozenset[int]
+    spending: Spending
+
+    @property
+    def cost(self) -> Decimal:
+        """What the set costs."""
+        return self.slopes.shelf.cost_of(self.numbers)
+
+    @property
+    def worth(self) -> float:
+        """What it is worth, after its price where a second has one."""
+        return self.spending.worth(self.slopes.saved(self.numbers), self.cost)
+
+    def change(self, other: frozenset[int]) -> tuple[float, Decimal]:
+        """Seconds and money that another set has over this one."""
+        slopes = self.slopes
+        return (
+            slopes.saved(other) - slopes.saved(self.numbers),
+            slopes.shelf.cost_of(other) - self.cost,
+        )
+
+    def beside(self, number: int) -> frozenset[int]:
+        """The set with one more item, and what that needs, in the place of what cannot stay."""
+        items = self.slopes.shelf.items
+        added = self._with_needs(number)
+        kept = {
+            at
+            for at in self.numbers
+            if not any(clash(items[at].option, items[one].option) for one in added)
+        }
+        return self._without_lame(frozenset(kept | added))
+
+    def without(self, number: int) -> frozenset[int]:
+        """The set without an item, what needs it, and what serves nothing but it."""
+        rest = self._without_lame(self.numbers - {number})
+        return frozenset(at for at in rest if not self._serves_only(at, number, rest))
+
+    def needed_by(self, number: int) -> tuple[str, ...]:
+        """Names of those in the set that need an item."""
+        shelf = self.slopes.shelf
+        name = shelf.items[number].option.name
+        return tuple(
+            shelf.items[at].option.name
+            for at in sorted(self.numbers)
+            if name in shelf.items[at].option.ties.needs
+        )
+
+    def price_of(self, seconds: float, cost: Decimal) -> str:
+        """Money for each second, in words."""
+        options = [item.option for item in self.slopes.shelf.items]
+        if seconds < SHOWN_AS_NONE:
+            return "more than can be told"
+        return amount_text(float(cost) / seconds, self.spending.currency(options))
+
+    @property
+    def sound(self) -> bool:
+        """Whether every bare claim in it is part of a set whose test holds."""
+        shelf = self.slopes.shelf
+        _, loose = shelf.told_by(self.numbers)
+        return all(shelf.items[number].worth.doubt_s is not None for number in loose)
+
+    def neighbours(self) -> Iterator[frozenset[int]]:
+        """Every set that differs by one option, or by a tested set, and what goes with it."""
+        shelf = self.slopes.shelf
+        for number in range(len(shelf.items)):
+            yield self.without(number) if number in self.numbers else self.beside(number)
+        for test in shelf.tested:
+            whole = self
+            for number in test.members - self.numbers:
+                whole = replace(whole, numbers=whole.beside(number))
+            yield whole.numbers
+
+    def _with_needs(self, number: int) -> set[int]:
+        shelf = self.slopes.shelf
+        found, wanted = {number}, [number]
+        while wanted:
+            needs = numbers_of(shelf, shelf.items[wanted.pop()].option.ties.needs, "needs")
+            wanted += needs - found
+            found |= needs
+        return found
+
+    def _without_lame(self, numbers: frozenset[int]) -> frozenset[int]:
+        """The same without what lacks something that it needs."""
+        names = set(self.slopes.shelf.names_of(numbers))
+        items = self.slopes.shelf.items
+        kept = frozenset(at for at in numbers if names.issuperset(items[at].option.ties.needs))
+        return kept if kept == numbers else self._without_lame(kept)
+
+    def _serves_only(self, at: int, number: int, rest: frozenset[int]) -> bool:
+        """Whether an item saves nothing itself and was there for another one alone."""
+        items = self.slopes.shelf.items
+        name = items[at].option.name
+        return (
+            name in items[number].option.ties.needs
+            and items[at].worth.saved_s < SHOWN_AS_NONE
+            and not any(name in items[one].option.ties.needs for one in rest)
+        )
+
+
+def best_choice(slopes: Slopes, spending: Spending) -> Choice:
+    """Find the set that is worth most.
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Solves every set of the shelf.
+    spending : Spending
+        What may be spent.
+
+    Returns
+    -------
+    Choice
+        The set.
+    """
+    programme = Programme(slopes.shelf)
+    sets = climbed(slopes, programme, budgets(slopes, programme))
+    tried = [Choice(slopes, one, spending) for one in (frozenset[int](), *sets)]
+    best = max(filter(_possible, tried), key=lambda one: one.worth)
+    while (better := _better(best)) is not None:
+        best = better
+    return best
+
+
+def _better(choice: Choice) -> Choice | None:
+    tried = (replace(choice, numbers=one) for one in choice.neighbours())
+    best = max(filter(_possible, tried), key=lambda one: one.worth, default=choice)
+    return best if best.worth > choice.worth + 1e-9 else None
+
+
+def _possible(choice: Choice) -> bool:
+    return choice.spending.allows(choice.cost) and choice.sound
+
+
+# --- What to buy, what to use, what to leave and what to test first, as one set ------------------
 
 NO_PRICE = "nothing in the race file says what a second is worth to you, nor a budget"
 

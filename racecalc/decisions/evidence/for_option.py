@@ -5,14 +5,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from racecalc.decisions.evidence.answers import OverRiders, TrialAnswer, answer, pool_results
-from racecalc.decisions.evidence.findings import ItemResult, shown
+from racecalc.decisions.evidence.judging import ItemResult, shown
 from racecalc.decisions.evidence.pooling import blend
-from racecalc.decisions.evidence.sweep_answer import SweepAnswer, answer_sweep, saved_in
+from racecalc.decisions.evidence.sweep import SweepAnswer, answer_sweep, saved_in
+from racecalc.decisions.evidence.trial import OverRiders, TrialAnswer, answer, pool_results
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.domain.option import Option
-from racecalc.domain.saving import Saving, SavingForm
+from racecalc.domain.option import Option, Saving, SavingForm
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
 

@@ -1,17 +1,703 @@
-"""From a difference and its standard error to a verdict, a reason and what would settle it."""
+"""From differences and their scatter to verdicts, and the runs that would settle them."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 
-from racecalc.decisions.evidence.comparing import LEVEL, Quantiles, foretold, quantiles
-from racecalc.decisions.evidence.findings import shown
-from racecalc.decisions.evidence.linear_model import Fit
-from racecalc.decisions.evidence.settling import chances, fewest
-from racecalc.decisions.evidence.spread import Spread
+from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.model import Fit, disagreement
 from racecalc.decisions.verdicts import Verdict, word
-from racecalc.domain.trial import Measure
+from racecalc.domain.trial import SI_UNIT, Measure, Runs
+from racecalc.errors import InputError
+from racecalc.written import HIDDEN, As
+
+# --- How many standard errors it takes, when several items or several looks share the errors -----
+
+LEVEL = 0.05
+"""Share of tests in which something is called faster or slower although nothing is."""
+
+POCOCK = {1: 0.05, 2: 0.0294, 3: 0.0221, 4: 0.0182, 5: 0.0158}
+"""Level of each look that keeps 5 % over all of them. Pocock SJ. Biometrika 1977;64:191-199
+(from memory; that of five looks also simulated in tests/evidence)."""
+
+POINTS = 32768
+"""Points of the numerical integral; the level was then right to 0.0001 wherever one-factor
+quadrature could check it."""
+
+
+def level_per_look(looks: int) -> float:
+    """Level of each look at a growing test.
+
+    Parameters
+    ----------
+    looks : int
+        How often the test is judged in all, the last time included.
+
+    Returns
+    -------
+    float
+        Pocock's constant up to five looks, 0.05 / looks beyond (Bonferroni).
+
+    Raises
+    ------
+    InputError
+        If it is less than one.
+
+    Examples
+    --------
+    >>> level_per_look(5), level_per_look(10)
+    (0.0158, 0.005)
+    """
+    if looks < 1:
+        raise InputError("looks", f"{looks} is no number of looks", "give 1 or more")
+    return POCOCK.get(looks, LEVEL / looks)
+
+
+@dataclass(frozen=True)
+class Quantiles:
+    """Standard errors that a verdict needs.
+
+    Parameters
+    ----------
+    decisive : float
+        Half-width of the interval that must leave out zero for "faster" or "slower".
+    tie : float
+        Half-width of the interval that must lie within the margin for "tie".
+    """
+
+    decisive: float
+    tie: float
+
+
+def quantiles(df: float, correlation: FloatArray, level: float) -> Quantiles:
+    """Quantiles for items compared with one baseline.
+
+    Faster and slower use the quantile of the largest of several correlated t values (Dunnett's
+    comparison with a control, for any correlation), which is exact where Bonferroni's and
+    Holm's are on the safe side. A tie needs two one-sided tests at `level` over the number of
+    items (Bonferroni), or the simultaneous interval where that is shorter: both hold whatever
+    the true differences are.
+
+    Parameters
+    ----------
+    df : float
+        Degrees of freedom of the common standard deviation.
+    correlation : FloatArray, shape (items, items)
+        Correlation of the differences.
+    level : float
+        Chance of one or more false verdicts.
+
+    Returns
+    -------
+    Quantiles
+        Both at least those of one comparison.
+
+    References
+    ----------
+    Dunnett CW. J Am Stat Assoc 1955;50:1096-1121. Schuirmann DJ. J Pharmacokinet Biopharm
+    1987;15:657-680. Both cited from memory.
+    """
+    from scipy.special import stdtrit
+
+    count = max(1, len(correlation))
+    decisive = (
+        float(stdtrit(df, 1 - level / 2))
+        if count == 1
+        else _largest(df, np.round(correlation, 6).tobytes(), count, level)
+    )
+    return Quantiles(decisive, min(float(stdtrit(df, 1 - level / count)), decisive))
+
+
+def foretold(df: float, count: int, level: float) -> Quantiles:
+    """Quantiles for `count` items before their correlation is known (Bonferroni)."""
+    from scipy.special import ndtri, stdtrit
+
+    def quantile(chance: float) -> float:
+        return float(ndtri(chance) if np.isinf(df) else stdtrit(df, chance))
+
+    return Quantiles(quantile(1 - level / (2 * count)), quantile(1 - level / count))
+
+
+def _primes(count: int) -> list[int]:
+    found: list[int] = []
+    number = 2
+    while len(found) < count:
+        if all(number % prime for prime in found):
+            found.append(number)
+        number += 1
+    return found
+
+
+@lru_cache(maxsize=256)
+def _largest_normal(correlation: bytes, count: int) -> FloatArray:
+    """Largest absolute value of correlated standard normal values, at points of a lattice.
+
+    The lattice is Richtmyer's, multiples of the square roots of primes (Genz A, Bretz F.
+    Computation of Multivariate Normal and t Probabilities. 2009, section 4.2; from memory).
+    """
+    from scipy.special import ndtri
+
+    size, direction = np.linalg.eigh(np.frombuffer(correlation).reshape(count, count))
+    root = direction[:, ::-1] * np.sqrt(np.maximum(size[::-1], 0.0))
+    steps = np.arange(1, POINTS + 1)[:, None] * np.sqrt(_primes(count))
+    folded = 1.0 - np.abs(2.0 * (steps % 1.0) - 1.0)  # makes the integrand periodic
+    uniform = np.clip(folded, 1e-12, 1.0 - 1e-12)
+    return np.asarray(np.max(np.abs(ndtri(uniform) @ root.T), axis=1))
+
+
+@lru_cache(maxsize=1024)
+def _largest(df: float, correlation: bytes, count: int, level: float) -> float:
+    """Quantile of the largest absolute value of correlated t values.
+
+    Given the normal values, the chance over the common standard deviation is exact: it is the
+    chance of a chi-squared value above df (largest / quantile)^2.
+    """
+    from scipy.optimize import brentq
+    from scipy.special import chdtrc, stdtrit
+
+    largest = _largest_normal(correlation, count)
+
+    def excess(quantile: float) -> float:
+        return float(np.mean(chdtrc(df, df * (largest / quantile) ** 2))) - (1 - level)
+
+    least, most = (float(stdtrit(df, 1 - level / (2 * many))) for many in (1, count))
+    # Both ends are bounds up to the error of the integral, so they are widened a little.
+    return float(brentq(excess, 0.97 * least, 1.03 * most, xtol=1e-6))
+
+
+# --- How likely a verdict is, and how many runs make it likely -----------------------------------
+
+WANTED = 0.80
+"""Chance of a verdict that counts as "probably"; common practice, no source."""
+
+MOST_RUNS = 500
+"""Runs an item beyond which a test is called hopeless; our choice, some weeks of riding."""
+
+NODES = 200
+"""Places at which the spread is averaged; our choice, the chance then being right to 0.001 against
+the noncentral t (tests/evidence)."""
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Chances of the verdicts of a test.
+
+    Parameters
+    ----------
+    seen : float
+        Of "faster" or "slower".
+    tied : float
+        Of an interval within the margin.
+    settled : float
+        Of either.
+    """
+
+    seen: float
+    tied: float
+    settled: float
+
+
+@lru_cache(maxsize=4096)
+def _spreads(df: float) -> FloatArray:
+    """Return estimated over true standard deviation, at equally likely places."""
+    from scipy.special import chdtri
+
+    if math.isinf(df):
+        return np.ones(1)
+    middle = (np.arange(NODES) + 0.5) / NODES
+    return np.asarray(np.sqrt(chdtri(df, middle) / df))
+
+
+def chances(
+    difference: float, error: float, df: float, margin: float | None, needed: Quantiles
+) -> Chances:
+    """Chances of the verdicts for a true difference.
+
+    The chance given the estimated standard deviation is normal; it is averaged over the
+    distribution of that estimate, which is the noncentral t probability for `seen`.
+
+    Parameters
+    ----------
+    difference : float
+        True difference.
+    error : float
+        True standard error of the estimated difference, above zero.
+    df : float
+        Degrees of freedom; infinite where the standard deviation is known.
+    margin : float or None
+        Difference that does not matter; None offers no tie.
+    needed : Quantiles
+        Standard errors that the verdicts need.
+
+    Returns
+    -------
+    Chances
+        Each from 0 to 1.
+    """
+    from scipy.special import ndtr
+
+    centre, spread = abs(difference) / error, _spreads(df)
+    outer = needed.decisive * spread
+    seen = ndtr(centre - outer) + ndtr(-centre - outer)
+    if margin is None:
+        return Chances(float(seen.mean()), 0.0, float(seen.mean()))
+    # No tie is offered while the interval alone is wider than the margin.
+    inner = np.where(outer * error < margin, margin / error - needed.tie * spread, 0.0)
+    tied = np.where(inner > 0, ndtr(inner - centre) - ndtr(-inner - centre), 0.0)
+    settled = np.where(inner >= outer, 1.0, seen + tied)
+    return Chances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
+
+
+def detectable(error: float, df: float, level: float = 0.05, chance: float = WANTED) -> float:
+    """Smallest true difference that is called faster or slower with a given chance.
+
+    Parameters
+    ----------
+    error : float
+        Standard error of the difference.
+    df : float
+        Degrees of freedom; infinite where the standard deviation is known.
+    level : float
+        Two-sided level.
+    chance : float
+        Chance wanted.
+
+    Returns
+    -------
+    float
+        In the unit of the error; 2.80 standard errors where the standard deviation is known.
+    """
+    from scipy.optimize import brentq
+    from scipy.special import ndtri, stdtrit
+
+    quantile = float(ndtri(1 - level / 2) if math.isinf(df) else stdtrit(df, 1 - level / 2))
+    needed = Quantiles(quantile, quantile)
+    return error * float(
+        brentq(
+            lambda size: chances(size, 1.0, df, None, needed).seen - chance, 0, 20 + 20 * quantile
+        )
+    )
+
+
+def fewest(likely: Callable[[int], float], most: int = MOST_RUNS) -> int | None:
+    """Find the smallest number of runs that makes something likely.
+
+    Parameters
+    ----------
+    likely : callable
+        Chance for a number of runs from 1, growing with it.
+    most : int
+        Where the search ends.
+
+    Returns
+    -------
+    int or None
+        None if even the most runs do not reach 80 %.
+    """
+    high = 1
+    while likely(high) < WANTED:
+        if high >= most:
+            return None
+        high = min(2 * high, most)
+    low = high // 2
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if likely(middle) >= WANTED else (middle, high)
+    return high
+
+
+# --- How far runs scatter ------------------------------------------------------------------------
+
+MOST_EXPERIENCE = 10.0
+"""Degrees of freedom that experience counts at most. On a day that scatters half as much again
+as experience says, 8 to 11 % of tests then give a false winner (tests/evidence); were the standard
+deviation taken as known, it would be P(|z| > 1.96 / 1.5) = 19 %."""
+
+DOUBT_LEVEL = 0.10
+"""Level of the two F tests below; a lenient one, since missing a difference does harm."""
+
+Origin = Literal["none", "runs", "runs and experience", "experience", "sessions"]
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """What is known from earlier tests about how runs of one setup scatter.
+
+    Parameters
+    ----------
+    sd : float
+        Standard deviation of a single run, in the unit of the measure.
+    df : float
+        Degrees of freedom behind it: earlier runs minus the means taken from them.
+
+    Raises
+    ------
+    InputError
+        If either is not above zero.
+    """
+
+    sd: float
+    df: float
+
+    def __post_init__(self) -> None:
+        for name, value in (("sd", self.sd), ("df", self.df)):
+            if not (math.isfinite(value) and value > 0):
+                raise InputError(
+                    f"repeatability, {name}", f"{value:g} is not above zero", "give it above 0"
+                )
+
+
+@dataclass(frozen=True)
+class Spread:
+    """The scatter that a verdict rests on.
+
+    Parameters
+    ----------
+    sd : float or None
+        Standard deviation of a single run; None where nothing tells it.
+    df : float
+        Degrees of freedom of the sd.
+    origin : {"none", "runs", "runs and experience", "experience", "sessions"}
+        Where it comes from.
+    because : str
+        The same in words that follow a colon; `df` is not said again.
+    """
+
+    sd: float | None
+    df: float
+    origin: Origin
+    because: str
+
+
+def f_chance(between: float, between_df: float, within: float, within_df: float) -> float:
+    """Chance of so large a ratio of two variances, or a larger one, if they are equal."""
+    from scipy.special import fdtrc
+
+    return float(fdtrc(between_df, within_df, between / within)) if within else 1.0
+
+
+def spread_of(fitted: Fit, value: FloatArray, known: Repeatability | None) -> Spread:
+    """Choose the scatter of a test.
+
+    Where items differ from session to session more than their runs explain (F test at 10 %),
+    a session counts as one observation: the mean square of item by session is the variance.
+    Otherwise the scatter of the runs is combined with experience, s^2 = (n0 s0^2 + n s^2) /
+    (n0 + n) with at most 10 degrees of freedom for experience, unless this test scatters more
+    than experience explains (F test at 10 %); then experience is left out.
+
+    With two or three sessions the first F test often misses that they disagree; where items
+    differ from session to session by as much as runs scatter, 7 to 8 % of tests then give a
+    false winner (tests/evidence).
+
+    Parameters
+    ----------
+    fitted : Fit
+        The fitted model.
+    value : FloatArray, shape (n,)
+        What was measured.
+    known : Repeatability or None
+        Experience.
+
+    Returns
+    -------
+    Spread
+        In the unit of the values.
+
+    References
+    ----------
+    Smyth GK. Stat Appl Genet Mol Biol 2004;3:3, for the combination; JCGM 100:2008, H.5.2.2,
+    for the sessions (both cited from memory).
+    """
+    apart = _between_sessions(fitted, value)
+    if apart:
+        return apart
+    if fitted.variance is None:
+        return _experience(known) if known else Spread(None, 0, "none", "no run is repeated")
+    if not fitted.square_sum and not known:
+        return Spread(
+            None,
+            0,
+            "none",
+            "the repeats are identical to the last digit but for drift, which is rounding and not"
+            " precision",
+        )
+    own = Spread(math.sqrt(fitted.variance), fitted.df, "runs", "from this test")
+    return _combined(own, fitted.variance, known) if known else own
+
+
+def _experience(known: Repeatability) -> Spread:
+    df = min(known.df, MOST_EXPERIENCE)
+    return Spread(known.sd, df, "experience", "from experience alone")
+
+
+def _combined(own: Spread, variance: float, known: Repeatability) -> Spread:
+    weight = min(known.df, MOST_EXPERIENCE)
+    chance = f_chance(variance, own.df, known.sd**2, weight)
+    if chance < DOUBT_LEVEL:
+        return Spread(
+            own.sd,
+            own.df,
+            "runs",
+            f"{own.because}; experience was left out, because these runs scatter"
+            f" {math.sqrt(variance) / known.sd:.1f} times as much (chance {chance:.1%})",
+        )
+    df = own.df + weight
+    pooled = math.sqrt((weight * known.sd**2 + own.df * variance) / df)
+    return Spread(
+        pooled,
+        df,
+        "runs and experience",
+        f"from this test (counted as {own.df:.0f}) and experience (counted as {weight:.0f})",
+    )
+
+
+def _between_sessions(fitted: Fit, value: FloatArray) -> Spread | None:
+    if fitted.design.sessions < 2 or not fitted.square_sum:
+        return None
+    between, between_df, within, within_df = disagreement(fitted, value)
+    if not between_df or not within_df or not within:
+        return None
+    mean_square = between / between_df
+    chance = f_chance(mean_square, between_df, within / within_df, within_df)
+    if chance >= DOUBT_LEVEL:
+        return None
+    return Spread(
+        math.sqrt(mean_square),
+        between_df,
+        "sessions",
+        "from how far the sessions disagree, which is more than the runs within them explain"
+        f" (chance {chance:.1%})",
+    )
+
+
+# --- What a test of one rider says ---------------------------------------------------------------
+
+DECIMALS: dict[Measure, int] = {"cda": 4, "power": 1, "drag": 3}
+
+
+def shown(value: float, measure: Measure, *, sign: bool = False) -> str:
+    """Text of a measured value with its unit, for sentences.
+
+    Examples
+    --------
+    >>> shown(-0.00384, "cda", sign=True)
+    '-0.0038 m^2'
+    """
+    plus = "+" if sign else ""
+    return f"{value:{plus}.{DECIMALS[measure]}f} {SI_UNIT[measure]}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """The runs of one item.
+
+    Parameters
+    ----------
+    name : str
+        The item.
+    mean : float
+        Mean of its runs, on the conditions of the baseline's runs where it can be compared.
+    values : tuple of float
+        Each run as it was measured.
+    adjusted : tuple of float
+        Each run without what its session and drift explain: mean plus residual.
+    residuals : tuple of float
+        What the model leaves of each run.
+    lines : tuple of int
+        Line of each run in the file.
+    """
+
+    name: str
+    mean: float
+    values: tuple[float, ...]
+    adjusted: tuple[float, ...]
+    residuals: tuple[float, ...]
+    lines: tuple[int, ...]
+
+    ALSO_WRITTEN: ClassVar = ("runs",)
+
+    @property
+    def runs(self) -> int:
+        """Number of runs."""
+        return len(self.values)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ItemResult(Measured):
+    """One item against the baseline; None stands where something cannot be known.
+
+    Parameters
+    ----------
+    difference : float or None
+        Item minus baseline; below zero is faster.
+    standard_error : float or None
+        Of the difference.
+    df : float
+        Degrees of freedom of the standard error.
+    low, high : float or None
+        Interval that the verdict rests on: 95 % for all items and looks together.
+    low_alone, high_alone : float or None
+        95 % interval as if this item were the only one and this look the only look.
+    chance_faster : float or None
+        Chance that it is faster at all, by the t distribution, taken alone.
+    verdict : str
+        "faster", "slower", "tie" or "undecided".
+    because : str
+        Why, in one sentence.
+    further_runs : int or None
+        More runs of this item, and as many of the baseline, that settle it with a chance of
+        80 % if the difference is as it appears; None where it is settled, or nothing foretells
+        it, or `MOST_RUNS` would not do.
+    """
+
+    difference: float | None
+    standard_error: float | None
+    df: float
+    low: float | None
+    high: float | None
+    low_alone: float | None
+    high_alone: float | None
+    chance_faster: float | None
+    verdict: Verdict
+    because: str
+    further_runs: int | None
+
+    @property
+    def saved(self) -> tuple[float, float | None, float | None] | None:
+        """Difference and interval as a saving, more is faster; None where nothing is known."""
+        if self.difference is None:
+            return None
+        low = None if self.high is None else -self.high
+        high = None if self.low is None else -self.low
+        return -self.difference, low, high
+
+
+@dataclass(frozen=True)
+class Drift:
+    """How far runs drifted within a session.
+
+    Parameters
+    ----------
+    session : str
+        Which one.
+    slope : float
+        Change per unit of order.
+    standard_error : float or None
+        Of the slope; None where the scatter is not known.
+    change : float
+        Change from the first to the last run of the session.
+    exceeds : bool
+        Whether it is larger than the largest difference found.
+    """
+
+    session: str
+    slope: float
+    standard_error: float | None
+    change: float
+    exceeds: bool
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """A run that does not fit the others.
+
+    Parameters
+    ----------
+    line : int
+        Line of the file.
+    item, session : str
+        What and when.
+    value : float
+        What was measured.
+    residual : float
+        How far it lies from the model.
+    studentised : float
+        The same in standard errors, judged by all the other runs.
+    """
+
+    line: int
+    item: str
+    session: str
+    value: float
+    residual: float
+    studentised: float
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What a test of one rider says.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    measure : {"cda", "power", "drag"}
+        What was measured; values are in its SI unit.
+    baseline : Measured
+        What the items are compared with.
+    items : tuple of ItemResult
+        All others, in the order in which they first appear.
+    margin : float or None
+        Difference that does not matter; None offers no tie.
+    margin_because : str
+        Where the margin comes from.
+    repeatability : float or None
+        Standard deviation of a single run that the intervals rest on.
+    repeatability_df : float
+        Its degrees of freedom.
+    repeatability_because : str
+        Where it comes from.
+    level : float
+        Chance of one or more false verdicts at this look.
+    drifts : tuple of Drift
+        One for each session that carries a drift term.
+    outliers : tuple of Outlier
+        Runs that do not fit; they are in all numbers above.
+    without_outliers : Trial or None
+        The same test without them; None where there are none, or an item would have no run
+        left.
+    notes : tuple of str
+        What one should know, in sentences.
+    """
+
+    source: Annotated[str, HIDDEN]
+    measure: Annotated[Measure, HIDDEN]
+    baseline: Measured
+    items: tuple[ItemResult, ...]
+    margin: float | None
+    margin_because: str
+    repeatability: float | None
+    repeatability_df: float
+    repeatability_because: str
+    level: Annotated[float, HIDDEN]
+    drifts: tuple[Drift, ...]
+    outliers: tuple[Outlier, ...]
+    without_outliers: Annotated["Trial | None", As(without_outliers="items")]
+    notes: tuple[str, ...]
+
+    ALSO_WRITTEN: ClassVar = ("confidence",)
+
+    @property
+    def confidence(self) -> float:
+        """Of all intervals together."""
+        return 1.0 - self.level
+
+    @property
+    def unit(self) -> str:
+        """SI unit of the values."""
+        return SI_UNIT[self.measure]
+
+    @property
+    def fitting(self) -> "Trial":
+        """The test by the runs that fit; itself where all do or nothing else can be done."""
+        return self.without_outliers or self
+
+
+# --- From a difference and its standard error to a verdict, a reason and what would --------------
 
 
 @dataclass(frozen=True)
@@ -161,3 +847,65 @@ def judge_of(
         needed=quantiles(spread.df, inverse / np.outer(scale, scale), level),
         alone=float(stdtrit(spread.df, 1 - LEVEL / 2)),
     )
+
+
+# --- The difference that does not matter, in the unit of the test --------------------------------
+
+WATTS = 1.0
+"""Watts at the test speed that are too few to matter; common practice, no source."""
+
+
+def margin_of(runs: Runs, stated: float | None) -> tuple[float | None, str]:
+    """Margin of a test and where it comes from.
+
+    Parameters
+    ----------
+    runs : Runs
+        The test.
+    stated : float or None
+        What the user asked for, in the unit of the measure.
+
+    Returns
+    -------
+    margin : float or None
+        In the unit of the measure: as stated, or 1 W at the mean speed of the test, which is
+        1 W / (1/2 rho v^3) of drag area or 1 W / v of drag force; None where speed or density
+        are not known.
+    because : str
+        In a sentence.
+
+    Raises
+    ------
+    InputError
+        If the stated margin is not above zero.
+    """
+    if stated is not None:
+        if not (np.isfinite(stated) and stated > 0):
+            raise InputError("margin", f"{stated:g} is not above zero", "give it above 0")
+        return stated, "as stated"
+    if runs.measure == "power":
+        return WATTS, f"{WATTS:g} W, because none is stated"
+    by_watt = per_watt(runs)
+    if by_watt is None:
+        missing = "speed or density" if runs.measure == "cda" else "speed"
+        return None, (
+            f"none is stated, and without {missing} of every run {WATTS:g} W cannot be turned into"
+            f" {runs.unit}; no tie is offered without --margin"
+        )
+    at = f"{3.6 * float(np.mean(runs.speed)):.1f} km/h"
+    return WATTS * by_watt, f"{WATTS:g} W at the {at} of the test, because none is stated"
+
+
+def per_watt(runs: Runs) -> float | None:
+    """What one watt at the mean speed of a test is in the unit of its measure.
+
+    1 / (1/2 rho v^3) of drag area, 1 / v of drag force; None where speed or density of a run is
+    not stated.
+    """
+    if runs.measure == "power":
+        return 1.0
+    speed = float(np.mean(runs.speed))
+    by_watt = 1.0 / speed
+    if runs.measure == "cda":
+        by_watt /= 0.5 * float(np.mean(runs.density)) * speed**2
+    return by_watt if np.isfinite(by_watt) else None

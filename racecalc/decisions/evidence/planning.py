@@ -4,15 +4,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from racecalc.decisions.evidence.comparing import foretold, level_per_look
-from racecalc.decisions.evidence.settling import (
+from racecalc.decisions.evidence.judging import (
+    MOST_EXPERIENCE,
     MOST_RUNS,
     Chances,
+    Repeatability,
     chances,
     detectable,
     fewest,
+    foretold,
+    level_per_look,
 )
-from racecalc.decisions.evidence.spread import MOST_EXPERIENCE, Repeatability
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.errors import InputError
 

@@ -1,25 +1,598 @@
-"""The savings of one item on several riders, taken together."""
+"""From several riders to the next one, and from the best of many to what remains of it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.character import Character, character_of, spread_words
-from racecalc.decisions.evidence.true_spread import (
-    Estimator,
-    Measured,
-    measured,
-    tau_interval,
-    tau_squared,
-)
-from racecalc.decisions.evidence.untested import (
-    Prediction,
-    predicted,
-    t_interval,
-)
 from racecalc.decisions.verdicts import interval
+from racecalc.written import HIDDEN, As
+
+# --- How much true values differ beyond the error of their measurement ---------------------------
+
+Estimator = Literal["reml", "dl", "pm"]
+
+HALVINGS = 60
+"""Bisections; each halves the bracket, so that 2^-60 of it remains."""
+
+STARTS = 120
+"""Points of the coarse search that precedes the root of the restricted likelihood."""
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Values with the variances of their errors.
+
+    Parameters
+    ----------
+    values : FloatArray, shape (k,)
+        What was measured, in any unit.
+    variances : FloatArray, shape (k,)
+        Variances of the independent errors, in the unit squared; all 0 where none is known.
+    design : FloatArray, shape (k,)
+        Share of the common mean in each value; 1 but for rotated data.
+
+    Raises
+    ------
+    ValueError
+        If shapes disagree, there is no value, one is not finite, a variance is negative, or some
+        variances are 0 and others not.
+    """
+
+    values: FloatArray
+    variances: FloatArray
+    design: FloatArray
+
+    def __post_init__(self) -> None:
+        shape = self.values.shape
+        if len(shape) != 1 or not shape[0]:
+            raise ValueError("values must be a list of at least one")
+        for array in (self.values, self.variances, self.design):
+            if array.shape != shape or not np.all(np.isfinite(array)):
+                raise ValueError("values and errors must be as many as each other, and finite")
+        if np.any(self.variances < 0) or (np.any(self.variances == 0) and np.any(self.variances)):
+            raise ValueError("errors must be all positive, or all 0 where none is known")
+
+    @property
+    def freedom(self) -> int:
+        """Degrees of freedom, k - 1."""
+        return len(self.values) - 1
+
+    @property
+    def scatter(self) -> float:
+        """Sum of squares about the unweighted mean, in the unit squared."""
+        mean = self.design @ self.values / (self.design @ self.design)
+        return float(np.sum((self.values - self.design * mean) ** 2))
+
+    def weights(self, tau_squared: FloatArray) -> FloatArray:
+        """Weights 1/(v + tau^2), shape (m, k), for m values of tau^2, shape (m,)."""
+        return 1.0 / (self.variances + tau_squared[:, None])
+
+    def mean(self, tau_squared: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Weighted mean and its variance, each of shape (m,), at each tau^2, shape (m,)."""
+        weights = self.weights(tau_squared)
+        total = weights @ self.design**2
+        return weights @ (self.design * self.values) / total, 1.0 / total
+
+    def residual(self, tau_squared: FloatArray) -> FloatArray:
+        """Values less the weighted mean, shape (m, k), at each tau^2, shape (m,)."""
+        mean, _ = self.mean(tau_squared)
+        return np.asarray(self.values - mean[:, None] * self.design)
+
+    def q(self, tau_squared: FloatArray) -> FloatArray:
+        """Weighted sum of squared residuals, shape (m,); chi^2 with k - 1 at the true tau^2."""
+        weights = self.weights(tau_squared)
+        return np.asarray(np.sum(weights * self.residual(tau_squared) ** 2, axis=1))
+
+    def tau_squared_at(self, q: FloatArray) -> FloatArray:
+        """The tau^2 at which `q` falls to given values; 0 where it lies below them from the start.
+
+        Parameters
+        ----------
+        q : FloatArray, shape (m,)
+            Positive.
+
+        Returns
+        -------
+        FloatArray, shape (m,)
+            In the unit squared.
+
+        Notes
+        -----
+        q lies between scatter / (v + tau^2) at the largest and the smallest v, which brackets the
+        root; it falls as tau^2 grows.
+        """
+        level = self.scatter / q
+        low = np.maximum(level - np.max(self.variances), 0.0)
+        high = np.maximum(level - np.min(self.variances), 0.0)
+        if np.all(high == low):
+            return low
+        root = bisected(lambda tau_squared: q - self.q(tau_squared), low, high)
+        return np.where(self.q(np.zeros(1)) > q, root, 0.0)
+
+    def score(self, tau_squared: FloatArray) -> FloatArray:
+        """Twice the slope of the restricted log likelihood by tau^2, shape (m,)."""
+        weights = self.weights(tau_squared)
+        spent = (weights**2 @ self.design**2) / (weights @ self.design**2)
+        squares = np.sum((weights * self.residual(tau_squared)) ** 2, axis=1)
+        return np.asarray(squares - np.sum(weights, axis=1) + spent)
+
+    def restricted_likelihood(self, tau_squared: FloatArray) -> FloatArray:
+        """Twice the restricted log likelihood but for a constant, shape (m,)."""
+        weights = self.weights(tau_squared)
+        return np.asarray(
+            np.sum(np.log(weights), axis=1) - np.log(weights @ self.design**2) - self.q(tau_squared)
+        )
+
+
+def measured(values: FloatArray, standard_errors: FloatArray) -> Measured:
+    """Values of the same common mean with standard errors, both of shape (k,)."""
+    values = np.asarray(values, dtype=np.float64)
+    standard_errors = np.asarray(standard_errors, dtype=np.float64)
+    if np.any(standard_errors < 0):
+        raise ValueError("standard errors must not be negative")
+    return Measured(values, standard_errors**2, np.ones_like(values))
+
+
+def bisected(
+    rising: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """Roots of m rising functions at once, each within its bracket; arrays of shape (m,)."""
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        below = rising(middle) < 0
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.asarray(0.5 * (low + high))
+
+
+def tau_squared(data: Measured, estimator: Estimator = "reml") -> float:
+    """Variance of the true values about their common mean.
+
+    Parameters
+    ----------
+    data : Measured
+        At least two values.
+    estimator : {"reml", "dl", "pm"}
+        Restricted likelihood; moments; or the tau^2 at which q is k - 1.
+
+    Returns
+    -------
+    float
+        In the unit squared, not negative.
+
+    References
+    ----------
+    "dl": DerSimonian R, Laird N. Control Clin Trials 1986;7:177-188. "pm": Paule RC, Mandel J.
+    J Res Natl Bur Stand 1982;87:377-385. "reml": Viechtbauer W. J Educ Behav Stat
+    2005;30:261-293. All three from memory; the values that they give are checked in the tests.
+
+    Examples
+    --------
+    >>> pair = measured(np.array([1.0, 3.0]), np.array([0.5, 0.5]))
+    >>> round(tau_squared(pair), 6), round(tau_squared(pair, "dl"), 6)
+    (1.75, 1.75)
+    """
+    if not np.any(data.variances):
+        return data.scatter / data.freedom
+    if estimator == "dl":
+        return _by_moments(data)
+    if estimator == "pm":
+        return float(data.tau_squared_at(np.array([float(data.freedom)]))[0])
+    return _by_restricted_likelihood(data)
+
+
+def _by_moments(data: Measured) -> float:
+    weights = data.weights(np.zeros(1))[0]
+    spent = np.sum(weights) - (weights**2 @ data.design**2) / (weights @ data.design**2)
+    return max(0.0, float((data.q(np.zeros(1))[0] - data.freedom) / spent))
+
+
+def _by_restricted_likelihood(data: Measured) -> float:
+    """Best of a coarse search, so that a second, lower peak is not taken; then bisection."""
+    largest = 4.0 * data.scatter + np.min(data.variances)
+    steps = np.concatenate([[0.0], np.geomspace(1e-6 * largest, largest, STARTS)])
+    best = int(np.argmax(data.restricted_likelihood(steps)))
+    low, high = steps[max(best - 1, 0)], steps[min(best + 1, STARTS)]
+    if data.score(np.array([low]))[0] <= 0:
+        return float(low)
+    return float(bisected(lambda t: -data.score(t), np.array([low]), np.array([high]))[0])
+
+
+def tau_interval(data: Measured, level: float = 0.95) -> tuple[float, float]:
+    """Interval of tau, from the tau^2 at which q has the quantiles of chi^2 with k - 1.
+
+    Parameters
+    ----------
+    data : Measured
+        At least two values.
+    level : float
+        Coverage; exact where the errors are normal and their variances known.
+
+    Returns
+    -------
+    low, high : float
+        In the unit of the values.
+
+    References
+    ----------
+    Viechtbauer W. Confidence intervals for the amount of heterogeneity in meta-analysis.
+    Stat Med 2007;26:37-52 (from memory).
+    """
+    from scipy.special import chdtri
+
+    tails = np.array([0.5 * (1.0 - level), 0.5 * (1.0 + level)])
+    low, high = np.sqrt(data.tau_squared_at(chdtri(data.freedom, tails)))
+    return float(low), float(high)
+
+
+# --- A quantity that is normal for every tau, averaged over what is known of tau -----------------
+
+NODES = 48
+"""Gauss-Legendre nodes; chances then agree with the t distribution to 1e-9 (tests)."""
+
+NEGLIGIBLE = 1e-14
+"""Chance beyond which chi is not followed."""
+
+
+def confidence_in_tau(data: Measured) -> tuple[FloatArray, FloatArray]:
+    """What the data say of tau^2: a list of values and the confidence in each.
+
+    The weighted sum of squares q(tau^2) is a draw of chi^2 with k - 1 degrees of freedom at the
+    true tau^2. Read backwards, each value of chi^2 names a tau^2, and its chance is the confidence
+    in it; values above q(0) name tau = 0.
+
+    Parameters
+    ----------
+    data : Measured
+        At least two values that are not all equal.
+
+    Returns
+    -------
+    tau_squared, weights : FloatArray, shape (m,)
+        In the unit squared; the weights sum to 1.
+
+    Notes
+    -----
+    The nodes are Gauss-Legendre in chi, whose density chi^(k-2) exp(-chi^2/2) is smooth for any k.
+    The interval of tau that follows is that of `true_spread.tau_interval`.
+
+    References
+    ----------
+    Viechtbauer W. Stat Med 2007;26:37-52 for the interval. Nagashima K, Noma H, Furukawa TA.
+    Stat Methods Med Res 2019;28:1689-1702 average a prediction over such a distribution, drawn
+    at random from Cochran's Q; q(tau^2) needs no drawing.
+    """
+    from scipy.special import chdtr, chdtri
+
+    freedom = data.freedom
+    end = float(np.sqrt(chdtri(freedom, NEGLIGIBLE)))
+    if np.any(data.variances):
+        end = min(end, float(np.sqrt(data.q(np.zeros(1))[0])))
+    spread_chance = float(chdtr(freedom, end**2))
+    if spread_chance < NEGLIGIBLE:
+        return np.zeros(1), np.ones(1)
+    nodes, lengths = np.polynomial.legendre.leggauss(NODES)
+    chi = 0.5 * end * (nodes + 1.0)
+    exponent = (freedom - 1) * np.log(chi) - 0.5 * chi**2
+    density = lengths * np.exp(exponent - np.max(exponent))
+    weights = density / np.sum(density) * spread_chance
+    tau_squared = data.tau_squared_at(chi**2)
+    if np.any(data.variances):
+        weights, tau_squared = np.append(weights, 1.0 - spread_chance), np.append(tau_squared, 0.0)
+    real = weights > NEGLIGIBLE
+    return tau_squared[real], weights[real] / np.sum(weights[real])
+
+
+@dataclass(frozen=True, eq=False)
+class Mixture:
+    """Weighted normal distributions.
+
+    Parameters
+    ----------
+    means, deviations : FloatArray, shape (m,)
+        Of each normal distribution, in the unit of the quantity; deviations positive.
+    weights : FloatArray, shape (m,)
+        Sum to 1.
+    """
+
+    means: FloatArray
+    deviations: FloatArray
+    weights: FloatArray
+
+    def chance_below(self, limit: float) -> float:
+        """Chance that the quantity lies below a limit."""
+        return float(self._below(np.array([limit]))[0])
+
+    def quantiles(self, chances: FloatArray) -> FloatArray:
+        """Values below which the quantity lies with given chances, shape (n,).
+
+        Each lies between the least and the greatest quantile of the parts.
+        """
+        from scipy.special import ndtri
+
+        parts = self.means + np.outer(ndtri(chances), self.deviations)
+        return bisected(
+            lambda limits: self._below(limits) - chances, parts.min(axis=1), parts.max(axis=1)
+        )
+
+    def updated(self, value: float, standard_error: float) -> tuple[float, float]:
+        """Mean and standard deviation once a value with a normal error has been measured.
+
+        Parameters
+        ----------
+        value, standard_error : float
+            In the unit of the quantity; the error is positive.
+
+        Returns
+        -------
+        mean, deviation : float
+            Of the mixture of the updated parts: Bayes' theorem for each, weights by how well each
+            part foretold the value.
+        """
+        total = self.deviations**2 + standard_error**2
+        foretold = np.log(self.weights) - 0.5 * (np.log(total) + (value - self.means) ** 2 / total)
+        weights = np.exp(foretold - np.max(foretold))
+        weights /= np.sum(weights)
+        trust = self.deviations**2 / total
+        means = self.means + trust * (value - self.means)
+        mean = float(weights @ means)
+        variance = weights @ (trust * standard_error**2 + (means - mean) ** 2)
+        return mean, float(np.sqrt(variance))
+
+    def _below(self, limits: FloatArray) -> FloatArray:
+        from scipy.special import ndtr
+
+        return np.asarray(ndtr((limits[:, None] - self.means) / self.deviations) @ self.weights)
+
+
+# --- What a rider who was not tested may expect from an item that others have tested -------------
+
+LOWER = 0.10
+"""One rider in ten does worse than `Prediction.lower`, one in ten better than `upper`;
+our choice."""
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Saving of a rider who was not tested; savings in the unit of the data.
+
+    Parameters
+    ----------
+    low, high : float
+        95 % prediction interval.
+    lower, upper : float
+        10 % and 90 % quantiles: eight riders in ten lie between.
+    chance_faster : float
+        Chance that the item saves anything at all.
+    chance_of_loss : float
+        Chance that it costs more than the margin.
+    margin : float
+        Loss that does not matter.
+    distribution : Mixture
+        All that is foretold, for `pooling.blend`.
+    """
+
+    low: float
+    high: float
+    lower: float
+    upper: float
+    chance_faster: float
+    chance_of_loss: float
+    margin: float
+    distribution: Mixture = field(repr=False, compare=False)
+
+
+def predicted(data: Measured, margin: float) -> Prediction:
+    """Prediction for an untested rider, the spread between riders being itself uncertain.
+
+    For every tau the saving is normal about the weighted mean, with the variance of the mean plus
+    tau^2; these are averaged over the confidence in tau (`confidence_in_tau`). Without known
+    errors this is exactly Student's t with k - 1 degrees of freedom and the deviation
+    s sqrt(1 + 1/k).
+
+    Parameters
+    ----------
+    data : Measured
+        At least two savings, not all equal if no error is known.
+    margin : float
+        Loss that does not matter, in the unit of the savings; not negative.
+
+    Returns
+    -------
+    Prediction
+
+    Notes
+    -----
+    The method was chosen by simulation. Share of untested riders (%) within the 95 % interval, for
+    a true tau of 0.5, 1 and 2 standard errors; 1500 tests of every kind, equal standard errors:
+
+    ====== =========== =========== =========== =========== =========== ===========
+    riders Higgins     Partlett    t, k - 1    Nagashima   half-normal here
+    ====== =========== =========== =========== =========== =========== ===========
+    2      none        none        100 100 100  97  97  96 100 100  94  99  98  96
+    3      100 100 100  99  99  98 100  98  93  96  96  95 100  99  93  98  96  95
+    4      100  97  95  96  93  93  98  93  91  96  95  95 100  99  93  98  96  95
+    5       98  93  94  92  89  93  96  90  92  96  94  95 100  98  93  98  95  95
+    6       96  90  93  90  87  93  94  88  92  95  94  94 100  97  93  97  94  95
+    8       91  88  93  87  87  93  90  88  92  95  94  94  99  96  93  96  94  94
+    10      90  88  93  87  87  93  90  87  93  95  93  94  99  95  93  96  94  94
+    12      88  88  93  85  87  93  87  88  93  94  93  94  99  94  93  95  94  94
+    ====== =========== =========== =========== =========== =========== ===========
+
+    Higgins: t with k - 2 on tau^2 + se^2 by REML; Partlett: the same with the standard error of
+    Hartung and Knapp; t: that, not below the plain one, with k - 1; Nagashima: drawn, with tau
+    from q(tau^2); half-normal: a Bayesian prior on tau of twice the standard error. With three
+    riders at tau of 1 standard error the median width is 23 (Higgins) against 11 here. Errors
+    that differ 15-fold in variance change the column "here" by less than 1.5 %. Where riders do not
+    differ at all, 99.5 % and more lie within: the interval errs on the wide side.
+    `tests/evidence/test_prediction_coverage.py` runs it again.
+
+    References
+    ----------
+    Higgins JPT, Thompson SG, Spiegelhalter DJ. J R Stat Soc A 2009;172:137-159. Partlett C,
+    Riley RD. Stat Med 2017;36:301-317. Nagashima K, Noma H, Furukawa TA. Stat Methods Med Res
+    2019;28:1689-1702.
+    """
+    tau_squared, weights = confidence_in_tau(data)
+    mean, variance = data.mean(tau_squared)
+    foretold = Mixture(mean, np.sqrt(variance + tau_squared), weights)
+    low, lower, upper, high = foretold.quantiles(np.array([0.025, LOWER, 1.0 - LOWER, 0.975]))
+    return Prediction(
+        low=float(low),
+        high=float(high),
+        lower=float(lower),
+        upper=float(upper),
+        chance_faster=1.0 - foretold.chance_below(0.0),
+        chance_of_loss=foretold.chance_below(-margin),
+        margin=margin,
+        distribution=foretold,
+    )
+
+
+def t_interval(
+    mean: float, variance: float, freedom: int, level: float = 0.95
+) -> tuple[float, float]:
+    """Interval of Student's t about a mean.
+
+    With the variance tau^2 + se^2 and k - 2 degrees of freedom this is the prediction interval of
+    Higgins, Thompson and Spiegelhalter (2009), kept for comparison with published ones; with se^2
+    and k - 1 the interval of the mean.
+
+    Parameters
+    ----------
+    mean, variance : float
+        In the unit of the data, and squared.
+    freedom : int
+        Positive.
+    level : float
+        Coverage.
+
+    Returns
+    -------
+    low, high : float
+        In the unit of the data.
+    """
+    from scipy.special import stdtrit
+
+    reach = float(stdtrit(freedom, 0.5 * (1.0 + level))) * float(np.sqrt(variance))
+    return mean - reach, mean + reach
+
+
+# --- Words for what riders show of an item -------------------------------------------------------
+
+Character = Literal[
+    "works on everyone",
+    "about the same for all",
+    "best for some, bad for others",
+    "slows nearly everyone",
+    "differs from rider to rider",
+    "cannot be told yet",
+]
+
+NEARLY_ALL = 0.9
+"""Chance of a gain from which an item works on everyone."""
+
+LOSS_LIMIT = 0.05
+"""Chance of losing more than the margin from which an item is bad for some."""
+
+FEWEST_TO_TELL_APART = 4
+"""Riders below which no word is given; the chances are shown all the same."""
+
+TOO_LITTLE = "the riders are too few, or their tests too coarse, to tell riders apart"
+
+
+def character_of(
+    riders: int, saving: float, tau_low: float, prediction: Prediction
+) -> tuple[Character, str]:
+    """Word for an item, by what it does to a rider who was not tested, and why.
+
+    Parameters
+    ----------
+    riders : int
+        How many were tested.
+    saving, tau_low : float
+        Mean saving and lower end of the spread between riders, in the unit of the prediction.
+    prediction : Prediction
+        For an untested rider.
+
+    Returns
+    -------
+    character : Character
+    because : str
+        In one sentence without units. The limits are this package's choice, no source.
+    """
+    chances = (
+        f"another rider gains with a chance of {_percent(prediction.chance_faster)} and loses more "
+        f"than the margin with {_percent(prediction.chance_of_loss)}"
+    )
+    word = _word(riders, saving, tau_low, prediction)
+    if word == "cannot be told yet":
+        return word, f"{chances}, but {TOO_LITTLE}"
+    if word == "about the same for all":
+        return word, "eight riders in ten lie within the margin of the middle one"
+    return word, chances
+
+
+def _word(riders: int, saving: float, tau_low: float, prediction: Prediction) -> Character:
+    faster, loss = prediction.chance_faster, prediction.chance_of_loss
+    if riders < FEWEST_TO_TELL_APART:
+        return "cannot be told yet"
+    if faster >= NEARLY_ALL and loss <= LOSS_LIMIT:
+        return "works on everyone"
+    if faster <= 1.0 - NEARLY_ALL:
+        return "slows nearly everyone"
+    if prediction.upper - prediction.lower <= 2.0 * prediction.margin:
+        return "about the same for all"
+    if tau_low == 0:
+        return "cannot be told yet"
+    good = saving > 0 and loss > LOSS_LIMIT
+    return "best for some, bad for others" if good else "differs from rider to rider"
+
+
+def spread_words(
+    riders: int, tau: float, tau_interval: tuple[float, float], typical_error: float
+) -> str:
+    """What so many riders tell of the differences between riders, in one sentence.
+
+    Parameters
+    ----------
+    riders : int
+        Number of riders, at least two.
+    tau, typical_error : float
+        Spread found, and the root mean square of the standard errors, in one unit.
+    tau_interval : tuple of float
+        95 % interval of the spread.
+
+    Returns
+    -------
+    str
+        Without units: in multiples of the spread found, or of the test error.
+    """
+    low, high = tau_interval
+    count = f"With {riders} riders tested, "
+    allowed = "(95 % limit); the range for another rider allows for it."
+    if low > 0 and tau > 0:
+        return (
+            f"{count}the true spread between riders may be {high / tau:.1f} times what was found "
+            f"{allowed}"
+        )
+    if high > 0:
+        return (
+            f"{count}no spread beyond the test error is certain, yet it may be as large as "
+            f"{high / typical_error:.1f} test errors {allowed}"
+        )
+    return f"{count}results differ even less than the stated test errors would make them."
+
+
+def _percent(chance: float) -> str:
+    if chance < 0.01:
+        return "under 1 %"
+    return "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
+
+
+# --- The savings of one item on several riders, taken together -----------------------------------
 
 UNSTATED = "No test error is stated, so the spread between riders holds the test error too."
 
@@ -246,3 +819,220 @@ def _without_spread(data: Measured) -> Pooled:
         because="the spread between riders is not known",
         known=(words, "Nothing can be said of a rider who was not tested."),
     )
+
+
+# --- The best of many looks better than it is ----------------------------------------------------
+
+PRUDENCE = 0.7
+"""Confidence with which items truly differ by at least the tau that is used; see `shrink`."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shrunken:
+    """Items compared at the same time, as measured and as they should be believed.
+
+    Parameters
+    ----------
+    raw : FloatArray, shape (k,)
+        Savings against the shared baseline, as measured.
+    shrunken : FloatArray, shape (k,)
+        What remains of them, in the same unit.
+    doubt : FloatArray, shape (k,)
+        Standard uncertainty of `shrunken`, for which tau is not taken as known.
+    common : float
+        Mean of all items, towards which they are drawn.
+    tau : float
+        How much the items are taken to differ in truth (standard deviation).
+    looked_best, best : int
+        Which item is best as measured, and which after shrinking.
+    luck : float
+        By how much the best of so many equal items is seen to lead them, by test error alone.
+    kept : float
+        Share of the lead over the mean that is left to the item that looked best.
+    why : str
+        Why both columns differ, in one sentence.
+    """
+
+    raw: Annotated[FloatArray, As(saved_as_measured="")]
+    shrunken: Annotated[FloatArray, As(saved_as_believed="")]
+    doubt: FloatArray
+    common: float
+    tau: Annotated[float, HIDDEN]
+    looked_best: int
+    best: int
+    luck: Annotated[float, As(luck_of_the_best="")]
+    kept: Annotated[float, HIDDEN]
+    why: Annotated[str, As(because="")]
+
+
+def shrink(
+    differences: FloatArray, standard_errors: FloatArray, covariance: FloatArray | None = None
+) -> Shrunken:
+    """Savings of items drawn together by as much as test error may have driven them apart.
+
+    Items are taken as drawn from a normal distribution about their common mean, which the tests
+    themselves tell. Drawing them towards 0 instead would charge every item with an error of the
+    baseline that they share.
+
+    Parameters
+    ----------
+    differences : FloatArray, shape (k,)
+        Saving of each item against the baseline, in any one unit.
+    standard_errors : FloatArray, shape (k,)
+        Their standard errors, positive.
+    covariance : FloatArray, shape (k, k), optional
+        Of the errors, where they are not independent; then `standard_errors` is not used.
+
+    Returns
+    -------
+    Shrunken
+
+    Raises
+    ------
+    ValueError
+        If shapes disagree, a value is not finite, or the errors are not positive (definite).
+
+    Notes
+    -----
+    The expected tau draws too little: among k equal items it leaves the best 0.23 standard errors
+    ahead, as it is above 0 in four tests of ten. Taken here is the tau that the true one exceeds
+    with 70 % confidence. Mean error of the best of k after shrinking, in standard errors (40 000
+    simulated tests each, seed 1; the other columns are its root mean square beside the raw one):
+
+    ========== ================ ================ ================ ================
+    true tau   k = 2            k = 4            k = 8            k = 12
+    ========== ================ ================ ================ ================
+    0          +0.17 0.81 1.00  +0.16 0.63 1.24  +0.15 0.49 1.55  +0.13 0.42 1.73
+    0.5        +0.11 0.85 1.00  +0.04 0.74 1.20  -0.04 0.67 1.45  -0.07 0.63 1.61
+    1          +0.00 0.93 1.00  -0.14 0.91 1.14  -0.23 0.91 1.31  -0.26 0.91 1.40
+    2          -0.11 1.00 1.00  -0.25 1.04 1.05  -0.23 1.03 1.13  -0.21 1.00 1.18
+    ========== ================ ================ ================ ================
+
+    The interval of 1.96 `doubt` about the best holds its true value in 91 to 99 % of such tests.
+
+    References
+    ----------
+    Efron B, Morris C. J Am Stat Assoc 1975;70:311-319 (normal means, known errors). Dawid AP.
+    Selection paradoxes of Bayesian inference, 1994: given the right tau, a choice needs no
+    further correction (from memory).
+    """
+    raw = np.asarray(differences, dtype=np.float64)
+    errors = _covariance(np.asarray(standard_errors, dtype=np.float64), covariance)
+    variances, axes = np.linalg.eigh(errors)
+    if variances[0] <= 1e-12 * variances[-1]:
+        raise ValueError("the errors must be positive and the covariance positive definite")
+    if raw.shape != variances.shape:
+        raise ValueError("there must be one error, or one row of the covariance, a difference")
+    data = Measured(axes.T @ raw, variances, axes.T @ np.ones_like(raw))
+    tau_squared = _prudent(data)
+    shrunken = (axes @ _drawn(data, tau_squared)[0])[:, 0]
+    common = float(data.mean(tau_squared)[0][0])
+    looked_best = int(np.argmax(raw))
+    lead = float(raw[looked_best]) - common
+    kept = (float(shrunken[looked_best]) - common) / lead if lead > 0 else 1.0
+    return Shrunken(
+        raw=raw,
+        shrunken=shrunken,
+        doubt=_doubt(data, axes, shrunken),
+        common=common,
+        tau=float(np.sqrt(tau_squared[0])),
+        looked_best=looked_best,
+        best=int(np.argmax(shrunken)),
+        luck=best_by_luck(_own_errors(errors)),
+        kept=kept,
+        why=_why(len(raw), kept, int(np.argmax(shrunken)) == looked_best),
+    )
+
+
+def best_by_luck(standard_errors: FloatArray) -> float:
+    """Expected greatest of independent normal errors.
+
+    Parameters
+    ----------
+    standard_errors : FloatArray, shape (k,)
+        Positive.
+
+    Returns
+    -------
+    float
+        In the unit of the errors.
+
+    References
+    ----------
+    E max = integral of 1 - F over x > 0 less that of F over x < 0, F the product of all
+    distribution functions. David HA, Nagaraja HN. Order Statistics, 2003 (from memory).
+
+    Examples
+    --------
+    >>> round(best_by_luck(np.full(4, 1.5)), 2), round(best_by_luck(np.full(8, 1.5)), 2)
+    (1.54, 2.14)
+    """
+    from scipy.special import ndtr
+
+    reach = 9.0 * float(np.max(standard_errors))
+    x = np.linspace(0.0, reach, 2001)
+    above = 1.0 - np.prod(ndtr(x[:, None] / standard_errors), axis=1)
+    below = np.prod(ndtr(-x[:, None] / standard_errors), axis=1)
+    step = float(x[1])
+    return step * float(np.sum(above - below) - 0.5 * (above[0] - below[0]))
+
+
+def _covariance(standard_errors: FloatArray, covariance: FloatArray | None) -> FloatArray:
+    if covariance is None:
+        if np.any(standard_errors <= 0):
+            raise ValueError("standard errors must be positive")
+        return np.diag(standard_errors**2)
+    if covariance.ndim != 2 or not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
+        raise ValueError("the covariance must be square and symmetric")
+    return covariance
+
+
+def _own_errors(covariance: FloatArray) -> FloatArray:
+    """Standard errors but for what all items share, which does not change which is best."""
+    count = len(covariance)
+    variances = np.diag(covariance)
+    if count == 1:
+        return np.sqrt(variances)
+    shared = float(np.min(covariance[~np.eye(count, dtype=bool)]))
+    return np.sqrt(variances - min(shared, float(np.min(variances))))
+
+
+def _prudent(data: Measured) -> FloatArray:
+    """The tau^2 to use, shape (1,)."""
+    from scipy.special import chdtri
+
+    if not data.freedom:
+        return np.zeros(1)
+    return data.tau_squared_at(np.array([float(chdtri(data.freedom, 1.0 - PRUDENCE))]))
+
+
+def _drawn(data: Measured, tau_squared: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Along the axes of the errors: values, own variance, and pull of the mean, each (k, m)."""
+    trust = tau_squared / (tau_squared + data.variances[:, None])
+    mean, _ = data.mean(tau_squared)
+    foretold = np.outer(data.design, mean)
+    values = foretold + trust * (data.values[:, None] - foretold)
+    return values, trust * data.variances[:, None], (1.0 - trust) * data.design[:, None]
+
+
+def _doubt(data: Measured, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
+    """Root mean square error about `shrunken`, averaged over the confidence in tau, shape (k,)."""
+    if not data.freedom:
+        return np.sqrt(data.variances)
+    tau_squared, weights = confidence_in_tau(data)
+    values, own, pull = _drawn(data, tau_squared)
+    _, of_mean = data.mean(tau_squared)
+    variance = axes**2 @ own + (axes @ pull) ** 2 * of_mean
+    return np.asarray(np.sqrt((variance + (axes @ values - shrunken[:, None]) ** 2) @ weights))
+
+
+def _why(count: int, kept: float, same: bool) -> str:
+    if count == 1:
+        return "Only one item was tested, so none was picked for looking best."
+    picked = f"The best of {count} was picked for looking best, and part of that is luck: "
+    share = (
+        "the items differ no more than test error would make them, so none of its lead is kept"
+        if kept < 0.005
+        else f"{100.0 * kept:.0f} % of its lead over the mean of all is kept"
+    )
+    return picked + share + ("." if same else "; another item, better known, comes out best.")

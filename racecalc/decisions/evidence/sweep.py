@@ -1,23 +1,21 @@
-"""A drag area measured yaw by yaw, weighted by the yaw that a ride meets.
-
-Each step of the ride counts with the seconds that a little more drag area costs there, the exact
-derivative of the solver. The mean so weighted is the constant drag area that gives the same
-time, to first order. On the demo course with two tables of 0 to 20 degrees, one falling and one
-rising with yaw, it missed the time of the table by 0.03 and 0.18 s, weights by the work against
-the air by 3.1 and 0.8 s, and by minutes alone by 9.5 and 16.8 s.
-"""
+"""From drag areas by yaw to one drag area on a course."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.riding import Ridden
-from racecalc.domain.bike import DragArea
+from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.domain.race import DragArea
 from racecalc.domain.trial import SAME_YAW, Runs
 from racecalc.errors import InputError
+
+# --- A drag area measured yaw by yaw, weighted by the yaw that a ride meets ----------------------
 
 
 @dataclass(frozen=True)
@@ -292,3 +290,280 @@ def weighted(sweep: Sweep, met: YawMet) -> WeightedArea:
         lowest_yaw=-table.yaw[-1] if sweep.folded else table.yaw[0],
         highest_yaw=table.yaw[-1],
     )
+
+
+# --- Whether two kinds of evidence agree within their doubt --------------------------------------
+
+QUESTIONABLE = 2.0
+UNACCEPTABLE = 3.0
+"""Zeta scores from which results are questionable and unacceptable; ISO 13528:2022, from
+memory."""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Comparison of two values of one thing.
+
+    Parameters
+    ----------
+    difference : float
+        First less second, in their unit.
+    standard_error : float
+        Of the difference, the two being independent.
+    zeta : float
+        Difference over its standard error; twice the E_n number for expanded uncertainties of
+        twice the standard ones.
+    verdict : {"agree", "questionable", "disagree"}
+        Below 2, from 2 and from 3 standard errors.
+    words : str
+        What that means, in a sentence.
+    """
+
+    difference: float
+    standard_error: float
+    zeta: float
+    verdict: Literal["agree", "questionable", "disagree"]
+    words: str
+
+
+def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
+    """Compare two independent results of one quantity, such as field and wind tunnel.
+
+    Both must be meant for the same yaw, air and speed: weight a sweep by the yaw of the other
+    test first (`racecalc.decisions.evidence.sweep.weighted`).
+
+    Parameters
+    ----------
+    a, b : float
+        The results, in one unit.
+    se_a, se_b : float
+        Their standard uncertainties.
+
+    Returns
+    -------
+    Agreement
+        The zeta score in words. That two results agree is weak evidence where their doubt is
+        large, so the words say which difference would have been noticed.
+
+    Raises
+    ------
+    ValueError
+        If an uncertainty is negative, both are zero, or a value is not finite.
+
+    References
+    ----------
+    ISO 13528:2022, Statistical methods for use in proficiency testing: zeta scores and E_n
+    numbers (from memory).
+
+    Examples
+    --------
+    >>> agreement(5.2, 0.8, 4.1, 0.6).verdict
+    'agree'
+    """
+    error = math.hypot(se_a, se_b)
+    if not (min(se_a, se_b) >= 0 and error > 0 and math.isfinite(a - b) and math.isfinite(error)):
+        raise ValueError("two finite values with uncertainties are needed, not both of them zero")
+    zeta = (a - b) / error
+    seen = f"{QUESTIONABLE * error:.2g}"
+    apart = f"they lie {abs(a - b):.2g} apart, {abs(zeta):.1f} standard errors"
+    if abs(zeta) < QUESTIONABLE:
+        words = f"they agree within their doubt; differences below {seen} would not be noticed"
+        return Agreement(a - b, error, zeta, "agree", words)
+    if abs(zeta) < UNACCEPTABLE:
+        return Agreement(
+            a - b, error, zeta, "questionable", f"{apart}: look for a cause before using both"
+        )
+    return Agreement(
+        a - b,
+        error,
+        zeta,
+        "disagree",
+        f"{apart}: one of them is wrong, its doubt is too small, or they measured other things;"
+        " do not average them",
+    )
+
+
+# --- The answer to a sweep over yaw --------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Saved:
+    """Drag area that an item saves against the baseline.
+
+    Parameters
+    ----------
+    name : str
+        The item.
+    saving : float
+        [m^2], more is faster.
+    doubt : float or None
+        Standard uncertainty whose normal 95 % interval is Student's t interval of the few
+        repeats [m^2]; None where nothing tells it.
+    """
+
+    name: str
+    saving: float
+    doubt: float | None
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A saving by sweep and by field test at the same yaw.
+
+    Parameters
+    ----------
+    name : str
+        The item.
+    sweep, field : Saved
+        By each kind of test.
+    at_yaw : float
+        Mean size of the yaw of the field runs [rad]; 0 where they do not state it.
+    agreement : Agreement
+        Whether they agree.
+    """
+
+    name: str
+    sweep: Saved
+    field: Saved
+    at_yaw: float
+    agreement: Agreement
+
+
+@dataclass(frozen=True)
+class SweepAnswer:
+    """What a sweep over yaw says.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    sweeps : tuple of Sweep
+        One for each item, the baseline first.
+    race : str
+        Name of the race whose yaw weights the areas; empty for none.
+    areas : tuple of WeightedArea
+        One for each sweep; empty without a race.
+    saved : tuple of Saved
+        Against the baseline, by the yaw of the race; empty without a race.
+    checks : tuple of Checked
+        Against field runs of the same items; empty without them.
+    """
+
+    source: str
+    sweeps: tuple[Sweep, ...]
+    race: str
+    areas: tuple[WeightedArea, ...]
+    saved: tuple[Saved, ...]
+    checks: tuple[Checked, ...]
+
+
+def answer_sweep(
+    runs: Runs,
+    baseline: str | None = None,
+    ridden: Ridden | None = None,
+    field: Runs | None = None,
+) -> SweepAnswer:
+    """Analyse a sweep over yaw.
+
+    Parameters
+    ----------
+    runs : Runs
+        Runs of one rider, each with its yaw.
+    baseline : str, optional
+        What the items are compared with; the item of the first run unless given.
+    ridden : Ridden, optional
+        A solved race, whose yaw weights the sweep.
+    field : Runs, optional
+        Runs of the same items on the road or a track, as drag areas.
+
+    Returns
+    -------
+    SweepAnswer
+        Drag areas in m^2.
+
+    Raises
+    ------
+    InputError
+        If an item is not there, or the tables have no two items in common.
+    """
+    runs = runs.counted()
+    if len(runs.riders) > 1:
+        raise InputError(
+            runs.source,
+            f"the sweep is of {len(runs.riders)} riders, whose drag areas cannot be compared",
+            "give one rider at a time",
+        )
+    chosen = runs.items[0] if baseline is None else baseline
+    names = (chosen, *(name for name in runs.items if name != chosen))
+    sweeps = sharing_scatter([sweep_of(runs, name) for name in names])
+    areas: tuple[WeightedArea, ...] = ()
+    if ridden is not None:
+        met = yaw_met(ridden)
+        areas = tuple(weighted(sweep, met) for sweep in sweeps)
+    return SweepAnswer(
+        source=runs.source,
+        sweeps=sweeps,
+        race=ridden.race.name if ridden else "",
+        areas=areas,
+        saved=tuple(
+            _saved(sweep, areas[0], area)
+            for sweep, area in zip(sweeps[1:], areas[1:], strict=False)
+        ),
+        checks=_checks(sweeps, field) if field else (),
+    )
+
+
+def saved_in(ridden: Ridden, runs: Runs, item: str, baseline: str | None = None) -> Saved:
+    """Drag area that an item of a sweep saves in the yaw of a race."""
+    found = answer_sweep(runs, baseline, ridden)
+    for saved in found.saved:
+        if saved.name == item:
+            return saved
+    known = ", ".join(saved.name for saved in found.saved)
+    raise InputError(
+        runs.source, f"no run has the item '{item}' beside the baseline", f"known are {known}"
+    )
+
+
+def _saved(sweep: Sweep, base: WeightedArea, area: WeightedArea) -> Saved:
+    saving = base.area - area.area
+    if base.standard_error is None or area.standard_error is None:
+        return Saved(sweep.item, saving, None)
+    from scipy.special import stdtrit
+
+    error = math.hypot(base.standard_error, area.standard_error)
+    return Saved(sweep.item, saving, error * float(stdtrit(sweep.df, 0.975)) / NORMAL_95)
+
+
+def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
+    if field.measure != "cda":
+        raise InputError(
+            field.source,
+            "to be held against a sweep, field runs must state drag areas",
+            "give a column cda [m^2]",
+        )
+    base, *others = sweeps
+    field = field.counted()
+    trial = analyse(field, base.item)
+    yaws = np.where(np.isfinite(field.yaw), field.yaw, 0.0)
+    even = np.full(len(yaws), 1.0 / len(yaws))
+    met = YawMet(yaw=yaws, weight=even, time=even)
+    checks = []
+    for result in trial.items:
+        sweep = next((one for one in others if one.item == result.name), None)
+        if sweep is None or result.difference is None or result.low_alone is None:
+            continue
+        doubt = (result.difference - result.low_alone) / NORMAL_95
+        road = Saved(result.name, -result.difference, doubt)
+        tunnel = _saved(sweep, weighted(base, met), weighted(sweep, met))
+        if tunnel.doubt and doubt:
+            compared = agreement(tunnel.saving, tunnel.doubt, road.saving, doubt)
+            at_yaw = float(np.mean(np.abs(yaws)))
+            checks.append(Checked(result.name, tunnel, road, at_yaw, compared))
+    if not checks:
+        raise InputError(
+            field.source,
+            "has no item in common with the sweep that both compare with the baseline",
+            "use the same names in both tables, and repeat runs in both",
+        )
+    return tuple(checks)

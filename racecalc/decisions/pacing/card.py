@@ -1,6 +1,41 @@
-"""The card: few power targets that a rider can follow, and what stands beside them."""
+"""The pacing card, and the power that a goal needs."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.doubt import time_band
+from racecalc.decisions.pacing.limits import (
+    FOURTH,
+    Asked,
+    PacingLimit,
+    critical_of,
+    mean_of,
+    scaled,
+    with_checks,
+)
+from racecalc.decisions.pacing.optimal import (
+    FINE,
+    Sections,
+    best_levels,
+    constant_within,
+    cut,
+    ideal_within,
+    rounded_levels,
+)
+from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.riding import Ridden, power_worth
+from racecalc.decisions.timing import model_error
+from racecalc.decisions.verdicts import chance_faster
+from racecalc.domain.course import grade_of
+from racecalc.domain.race import Race
+from racecalc.errors import InputError
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.reading import HIGHEST
+
+# --- The card ------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -133,3 +168,480 @@ class Card:
     def given_away_s(self) -> float:
         """Seconds lost to the ideal by cutting and rounding [s]."""
         return self.time_s - self.ideal_time_s
+
+
+# --- Pacing targets for a race -------------------------------------------------------------------
+
+SHORTEST = 500.0
+"""Shortest section unless the course itself is short [m]; our choice of what can be followed."""
+
+LEAST_SHARE = 1.0 / 40.0
+"""Shortest section as a share of the course, if that is more."""
+
+CRITICAL_CUTS = (FOURTH, 2.0)
+"""Orders by which a course is cut within a critical power, the quicker card being taken: which
+departure from the ideal costs most depends on what is left at the time, and no order tells."""
+
+ASTRAY = 0.03
+"""Error of a rider's power from section to section [share]; common practice, no source."""
+
+STANDSTILL = 1.0
+"""Mean speed on a section below which nobody stays upright [m/s]; our choice."""
+
+CAUTIONS = (
+    "Targets are advice for a healthy, trained rider, not medical advice; stop when something"
+    " hurts, at chest pain or breathlessness, and do not ride them when ill.",
+    "Road law, traffic, weather, surface and your skill limit the speed on descents and in bends;"
+    " computed speeds there are no targets.",
+    "On the day ride by how it feels: the plan knows neither your legs nor the traffic.",
+)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """The card in another weather.
+
+    Parameters
+    ----------
+    words : str
+        What is different.
+    time_s : float or None
+        Time with the same targets [s]; None where they all but stop the
+        rider on a section.
+    remade_s : float or None
+        Time with targets made for that weather, in the same sections [s]; None as above.
+    constant_s : float or None
+        Time at one power all along that takes as much effort as the same targets [s]; None where
+        they do not hold the limit, so that there is nothing to compare.
+    held : bool
+        Whether the same targets hold the limit there.
+    effort : float or None
+        What they come to: the mean of the limit [W], or the least reserve [J]; None as for the
+        time.
+    """
+
+    words: str
+    time_s: float | None
+    remade_s: float | None
+    constant_s: float | None
+    held: bool
+    effort: float | None
+
+
+@dataclass(frozen=True)
+class Pacing:
+    """Answer to how hard to ride where.
+
+    Parameters
+    ----------
+    card : Card
+        The targets.
+    ideal, ridden : Plan
+        The ideal, and the race ridden by the card.
+    limit : PowerMean, CriticalPower or Both
+        What is held.
+    effort : float
+        What the card comes to: the mean of the limit [W], or the least reserve [J].
+    astray_s : float or None
+        Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean,
+        the mean of both ways to begin; None for one section or without a mean.
+    sections : Sections
+        The sections of the card, in steps.
+    what_ifs : tuple of WhatIf
+        The card in other winds.
+    asked : Asked
+        Where the limit comes from.
+    """
+
+    card: Card
+    ideal: Plan
+    ridden: Plan
+    limit: PacingLimit
+    effort: float
+    astray_s: float | None
+    sections: Sections
+    what_ifs: tuple[WhatIf, ...]
+    asked: Asked
+
+
+def pace(
+    base: Ridden,
+    asked: Asked,
+    most_sections: int,
+    others: Iterable[tuple[str, Race]] = (),
+) -> Pacing:
+    """Make a card for a race.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    asked : Asked
+        What the rider can hold, and what speaks against it.
+    most_sections : int
+        Sections of the card at most.
+    others : iterable of (str, Race)
+        The same race in other weathers, each in words.
+
+    Returns
+    -------
+    Pacing
+        The card holds the limit at every node.
+
+    Raises
+    ------
+    InputError
+        If the limit leaves nothing to choose.
+    """
+    limit = asked.limit
+    order = _order(limit)
+    even = constant_within(base, limit)
+    ideal = ideal_within(base, limit, even)
+    shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
+    weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
+    cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
+    made = [
+        (one, *_card_levels(base, one, _checked(limit, ideal, one), ideal, even)) for one in cuts
+    ]
+    sections, levels, plan = min(made, key=lambda one: one[2].time)
+    sections, levels = _merged(sections, levels)
+    checked = _checked(limit, ideal, sections)
+    found = Pacing(
+        card=_card(base, sections, checked, levels, (plan, ideal, even), asked.warnings),
+        ideal=ideal,
+        ridden=plan,
+        limit=checked,
+        effort=_effort(checked, plan),
+        astray_s=_astray(base, sections, checked, levels, plan),
+        sections=sections,
+        what_ifs=(),
+        asked=asked,
+    )
+    return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
+
+
+def in_other_weathers(
+    base: Ridden, found: Pacing, others: Iterable[tuple[str, Race]]
+) -> Iterator[WhatIf]:
+    """Ride a card that was made in other weathers.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race that it was made for.
+    found : Pacing
+        The card.
+    others : iterable of (str, Race)
+        The same race in other weathers, each in words.
+
+    Yields
+    ------
+    WhatIf
+        One after the other, in their order.
+    """
+    levels = np.array([target.power_w for target in found.card.targets])
+    for words, race in others:
+        yield _what_if(base.variant(race), found.sections, found.limit, levels, words)
+
+
+def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArray]:
+    """Neighbours that were rounded to one power are one section."""
+    first = np.concatenate(([True], np.diff(levels) != 0))
+    edges = np.append(sections.edges[:-1][first], sections.edges[-1])
+    return Sections(edges), levels[first]
+
+
+def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
+    """A reserve is looked at in every section."""
+    return with_checks(limit, sections.ends(ideal.nodes))
+
+
+def _order(limit: PacingLimit) -> float:
+    mean = mean_of(limit)
+    return mean.order if mean else FOURTH
+
+
+def _card_levels(
+    base: Ridden, sections: Sections, limit: PacingLimit, near: Plan, even: Plan
+) -> tuple[FloatArray, Plan]:
+    start = sections.mean(near.power, near.step_time)
+    levels, _ = best_levels(base, sections, limit, start)
+    return rounded_levels(base, sections, limit, levels, even.time)
+
+
+def _effort(limit: PacingLimit, plan: Plan) -> float:
+    """The mean of the limit [W]; without one the least reserve along the way [J]."""
+    mean = mean_of(limit)
+    return mean.held(plan) if mean else _left(limit, plan) or 0.0
+
+
+def _left(limit: PacingLimit, plan: Plan) -> float | None:
+    above = critical_of(limit)
+    return None if above is None else float(np.min(above.reserve(plan)))
+
+
+def _unrefilled(limit: PacingLimit, plan: Plan) -> float | None:
+    above = critical_of(limit)
+    return None if above is None else float(np.min(replace(above, refill=0.0).reserve(plan)))
+
+
+def _astray(
+    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: Plan
+) -> float | None:
+    """Seconds lost by errors that change sign from section to section, at the same mean."""
+    mean = mean_of(limit)
+    if mean is None or sections.count < 2:
+        return None
+    signs = (-1.0) ** np.arange(sections.count)
+    lost = []
+    for error in (ASTRAY, -ASTRAY):
+        astray = levels * (1.0 + error * signs)
+        ridden = ridden_at(base, sections.spread(astray), plan)
+        fair = astray * (mean.held(plan) / mean.held(ridden))
+        lost.append(ridden_at(base, sections.spread(fair), plan).time - plan.time)
+    return float(np.mean(lost))
+
+
+def _still_riding(base: Ridden, sections: Sections, levels: FloatArray) -> Plan | None:
+    """The race at the levels; None where they all but stop the rider on a section."""
+    try:
+        plan = ridden_at(base, sections.spread(levels))
+    except InputError:
+        return None
+    speed = sections.total(np.diff(plan.nodes)) / sections.total(plan.step_time)
+    return plan if np.min(speed) >= STANDSTILL else None
+
+
+def _what_if(
+    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, words: str
+) -> WhatIf:
+    same = _still_riding(base, sections, levels)
+    if same is None:
+        return WhatIf(words, None, None, None, held=False, effort=None)
+    remade, _ = best_levels(base, sections, limit, levels)
+    even = constant_within(base, limit)
+    _, new = rounded_levels(base, sections, limit, remade, even.time)
+    held = bool(np.all(limit.room(same) >= -1e-9))
+    mean = mean_of(limit)
+    if held and mean:
+        even = constant_within(base, replace(mean, level=mean.held(same)))
+    return WhatIf(
+        words=words,
+        time_s=same.time,
+        remade_s=min(new.time, same.time) if held else new.time,
+        constant_s=even.time if held else None,
+        held=held,
+        effort=_effort(limit, same),
+    )
+
+
+def _card(
+    base: Ridden,
+    sections: Sections,
+    limit: PacingLimit,
+    levels: FloatArray,
+    plans: tuple[Plan, Plan, Plan],
+    warnings: tuple[str, ...],
+) -> Card:
+    plan, ideal, even = plans
+    order = _order(limit)
+    return Card(
+        race=base.race.name,
+        targets=_targets(base, sections, levels, plan, ideal),
+        passages=tuple(
+            Passage(one.at, one.name, float(np.interp(one.at, plan.nodes, plan.elapsed)), one.note)
+            for one in base.race.landmarks
+        ),
+        time_s=plan.time,
+        constant_power_w=float(even.power[0]),
+        constant_power_time_s=even.time,
+        ideal_time_s=ideal.time,
+        ideal_sections=_ideal_sections(limit, ideal),
+        mean_power_w=plan.mean(),
+        power_mean_w=plan.mean(order),
+        power_mean_order=order,
+        distance_mean_w=plan.distance_mean(),
+        limit=limit.words(),
+        reserve_left_j=_left(limit, plan),
+        reserve_unrefilled_j=_unrefilled(limit, plan),
+        warnings=warnings,
+        cautions=CAUTIONS,
+    )
+
+
+def _ideal_sections(limit: PacingLimit, ideal: Plan) -> int | None:
+    coarse = critical_of(limit) is not None and ideal.stretches <= FINE
+    return ideal.stretches if coarse else None
+
+
+def _targets(
+    base: Ridden, sections: Sections, levels: FloatArray, plan: Plan, ideal: Plan
+) -> tuple[Target, ...]:
+    total, time = sections.total, sections.total(plan.step_time)
+    ends = sections.ends(plan.nodes)
+    length = np.diff(ends)
+    rise = np.diff(base.race.course.elevation_at(ends))
+    head = sections.mean(plan.ridden.solution.ride.head, plan.step_time)
+    per_watt = -total(plan.by_power(np.ones_like(plan.power)))
+    ideal_w = sections.mean(ideal.pedalled, ideal.step_time)
+    eased = total(np.where(plan.pedalled < plan.power - 1.0, plan.step_time, 0.0))
+    columns = np.column_stack(
+        (
+            ends[:-1],
+            ends[1:],
+            levels,
+            length / time,
+            time,
+            np.cumsum(time),
+            grade_of(rise / length),
+            head,
+            per_watt,
+            ideal_w,
+            eased,
+        )
+    )
+    return tuple(Target(*(float(one) for one in row)) for row in columns)
+
+
+# --- The power that a wanted time needs, and how sure that is ------------------------------------
+
+NEAR = 0.05
+"""Seconds within which a time counts as met [s]."""
+
+MET = 1.0
+"""Seconds beyond which a time is not met after all [s]."""
+
+TRIES = 12
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What a wanted time takes.
+
+    Parameters
+    ----------
+    time_s : float
+        The time that is wanted [s].
+    constant_w : float
+        One power all along that takes as long [W].
+    mean_w, critical_w : float or None
+        The mean and the critical power of the limit at which the card takes as long [W], both
+        raised by one factor, the work above critical power as it is; None where not held.
+    stated_mean_w, stated_critical_w : float or None
+        The same of the race file [W].
+    doubt_s, doubt_w : float
+        Standard uncertainty of the time at a given power [s], and what that is in power [W].
+    doubt_from : str
+        What the doubt comes from.
+    chance : float
+        Chance that the card, ridden as it stands, takes no longer than wanted.
+    """
+
+    time_s: float
+    constant_w: float
+    mean_w: float | None
+    critical_w: float | None
+    stated_mean_w: float | None
+    stated_critical_w: float | None
+    doubt_s: float
+    doubt_w: float
+    doubt_from: str
+    chance: float
+
+
+def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal:
+    """Work out the power that a wanted time needs.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race at one power.
+    limit : PowerMean, CriticalPower or Both
+        What is held.
+    wanted : float
+        Wanted time [s].
+    card : Card
+        Of the stated power; a card for another power is taken to give away as much.
+
+    Returns
+    -------
+    Goal
+
+    Raises
+    ------
+    InputError
+        If no power reaches it, or the least takes less.
+    """
+    constant = _constant(base, wanted)
+    factor = _factor(base, limit, wanted - card.given_away_s, card.ideal_time_s)
+    mean, above = mean_of(limit), critical_of(limit)
+    doubt, cause = _doubt(base)
+    return Goal(
+        time_s=wanted,
+        constant_w=constant,
+        mean_w=factor * mean.level if mean else None,
+        critical_w=factor * above.critical if above else None,
+        stated_mean_w=mean.level if mean else None,
+        stated_critical_w=above.critical if above else None,
+        doubt_s=doubt,
+        doubt_w=doubt / abs(base.time_by_power),
+        doubt_from=cause,
+        chance=chance_faster(wanted - card.time_s, doubt) or 0.0,
+    )
+
+
+def _constant(base: Ridden, wanted: float) -> float:
+    """The one power all along that takes a time [W]."""
+    power = base.race.rider.power
+    more = power_worth(base, wanted)
+    if more is not None and power + more <= HIGHEST:
+        return power + more
+    fastest = base.variant(base.race.with_power(HIGHEST)).time
+    if wanted > fastest:
+        raise InputError(
+            "--goal",
+            f"{show_duration(wanted)} is slower than the least power that still rides the course"
+            " takes",
+            "give a shorter time",
+        )
+    raise InputError(
+        "--goal",
+        f"no power that anybody pedals takes {show_duration(wanted)} here: even"
+        f" {HIGHEST:.0f} W would take {show_duration(fastest)}",
+        "bends and speed limits decide; give a longer time",
+    )
+
+
+def _doubt(base: Ridden) -> tuple[float, str]:
+    if not base.race.doubts.stated:
+        return model_error(base), "the error of the model alone; your doubts are not stated"
+    band = time_band(base)
+    causes = ", ".join(cause.words for cause in band.causes)
+    return band.spread.standard_deviation_s, causes
+
+
+def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> float:
+    """Factor on what the rider can hold at which the ideal takes the wanted time (secant)."""
+    # The time falls with about the third root of the power.
+    one, other = 1.0, (now / wanted) ** 3
+    late = now - wanted
+    for _ in range(TRIES):
+        if abs(late) < NEAR or one == other:
+            break
+        after = _ideal_time(base, scaled(limit, other)) - wanted
+        step = after * (other - one) / (after - late) if after != late else 0.0
+        one, other, late = other, max(other - step, 0.5 * other), after
+    if abs(late) > MET:
+        raise InputError(
+            "--goal",
+            f"no level of the limit was found at which a card takes {show_duration(wanted)}",
+            "give a time nearer to that of the card",
+        )
+    return one
+
+
+def _ideal_time(base: Ridden, limit: PacingLimit) -> float:
+    try:
+        return ideal_within(base, limit, constant_within(base, limit)).time
+    except InputError as error:
+        raise error.at("--goal") from error

@@ -1,18 +1,281 @@
-"""What a rider can hold, as room that a plan must leave: never less than none.
+"""What a rider can hold: mean, 4th-power mean, critical power and its reserve."""
 
-Every limit tells how much room a plan leaves and how that changes with the power of every step,
-so that one method cuts and rounds a card for any of them.
-"""
-
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.model import Design, fit
 from racecalc.decisions.pacing.plan import Plan
-from racecalc.decisions.pacing.reserve import reserve_along, reserve_slopes
+from racecalc.decisions.riding import Ridden
+from racecalc.domain.race import Race, Rider
+from racecalc.errors import InputError
+from racecalc.motion.solver import solve_lower
+from racecalc.quantities.clock import show_duration
+
+# --- The work above critical power that a rider has left, along a ride and at its nodes ----------
+
+
+@dataclass(frozen=True)
+class ReserveSlopes:
+    """Change of the reserve at chosen nodes for a unit change on one step.
+
+    Parameters
+    ----------
+    power : FloatArray, shape (nodes, k)
+        By the power of each step [J/W].
+    step_time : FloatArray, shape (nodes, k)
+        By the duration of each step [J/s].
+    """
+
+    power: FloatArray
+    step_time: FloatArray
+
+
+def reserve_along(
+    power: FloatArray, step_time: FloatArray, critical: float, work: float, refill: float = 1.0
+) -> FloatArray:
+    """Work above critical power that is left at every node, from a full reserve.
+
+    Parameters
+    ----------
+    power : FloatArray, shape (k,)
+        Power on each step [W], constant within it.
+    step_time : FloatArray, shape (k,)
+        Duration of each step [s].
+    critical : float
+        Critical power [W].
+    work : float
+        Work above critical power of a rested rider [J], above 0.
+    refill : float
+        Factor on the speed of recovery; 0 for none.
+
+    Returns
+    -------
+    FloatArray, shape (k + 1,)
+        [J]; the first is `work`. Below 0 the plan asks for more than there is.
+
+    Raises
+    ------
+    ValueError
+        If `work` is not positive or `refill` is negative.
+
+    References
+    ----------
+    Skiba et al. 2015, see the head of the module.
+
+    Examples
+    --------
+    100 s at 100 W above, then 200 s, the time constant W'/(CP - P), at 100 W below:
+
+    >>> reserve_along(np.array([350.0, 150.0]), np.array([100.0, 200.0]), 250.0, 20e3)
+    array([20000.  , 10000.  , 16321.2])
+    """
+    kept, spent = _chain(power, step_time, critical, work, refill)
+    return work - _missing(kept, spent)
+
+
+def reserve_slopes(
+    power: FloatArray,
+    step_time: FloatArray,
+    critical: float,
+    work: float,
+    nodes: list[int],
+    refill: float = 1.0,
+) -> ReserveSlopes:
+    """Derivatives of the reserve at chosen nodes by the power and the duration of every step.
+
+    Each node takes one solution of the transposed chain. At exactly critical power, where the
+    reserve has a kink, the slope is that of more power.
+
+    Parameters
+    ----------
+    power, step_time, critical, work, refill
+        As in `reserve_along`.
+    nodes : list of int
+        Numbers of the nodes, 0 to k.
+
+    Returns
+    -------
+    ReserveSlopes
+        Exact, to rounding.
+
+    Raises
+    ------
+    ValueError
+        As in `reserve_along`.
+    """
+    kept, spent = _chain(power, step_time, critical, work, refill)
+    missing = _missing(kept, spent)[:-1]
+    above = power >= critical
+    recovered = kept * missing * refill / work
+    by_power = np.where(above, step_time, recovered * step_time)
+    by_time = np.where(above, power - critical, recovered * (power - critical))
+    weights = np.empty((len(nodes), len(power)))
+    for row, node in enumerate(nodes):
+        wanted = np.zeros(len(power) + 1)
+        wanted[node] = 1.0
+        weights[row] = _solve(kept, wanted, transposed=True)[1:]
+    return ReserveSlopes(-weights * by_power, -weights * by_time)
+
+
+def _chain(
+    power: FloatArray, step_time: FloatArray, critical: float, work: float, refill: float
+) -> tuple[FloatArray, FloatArray]:
+    """Share of what is missing that stays so over each step, and what the step adds to it [J].
+
+    Counted as missing from W', a step below critical power multiplies and one above it adds.
+    """
+    if not work > 0:
+        raise ValueError("work above critical power must be positive")
+    if not refill >= 0:
+        raise ValueError("refill must not be negative")
+    above = power - critical
+    kept = np.exp(refill * np.minimum(above, 0.0) * step_time / work)
+    return kept, np.maximum(above, 0.0) * step_time
+
+
+def _missing(kept: FloatArray, spent: FloatArray) -> FloatArray:
+    """What is missing at every node [J]: m[i + 1] = kept[i] m[i] + spent[i], from nothing."""
+    return _solve(kept, np.concatenate([[0.0], spent]))
+
+
+def _solve(kept: FloatArray, right_side: FloatArray, transposed: bool = False) -> FloatArray:
+    return solve_lower(np.ones(len(kept) + 1), -kept, right_side, transposed)
+
+
+def time_to_exhaustion(power: FloatArray, critical: float, work: float) -> FloatArray:
+    """How long a constant power can be held: W'/(P - CP).
+
+    Parameters
+    ----------
+    power : FloatArray
+        Constant power [W], any shape.
+    critical : float
+        Critical power [W].
+    work : float
+        Work above critical power [J].
+
+    Returns
+    -------
+    FloatArray
+        [s], shape of `power`; infinite at or below critical power, where the model knows no end
+        (a rider does; the model is useful within about 2 to 30 min, Skiba PF, Clarke DC. IJSPP
+        2021;16:1561-1572).
+
+    References
+    ----------
+    Monod H, Scherrer J. Ergonomics 1965;8:329-338 (form from memory).
+
+    Examples
+    --------
+    >>> time_to_exhaustion(np.array([282.0, 302.0]), 282.0, 17e3)
+    array([ inf, 850.])
+    """
+    above = np.asarray(power, dtype=float) - critical
+    safe = np.where(above > 0, above, 1.0)
+    return np.where(above > 0, work / safe, np.inf)
+
+
+def highest_power_for(time: FloatArray, critical: float, work: float) -> FloatArray:
+    """Highest constant power that can be held for a time: CP + W'/t.
+
+    Parameters
+    ----------
+    time : FloatArray
+        Duration [s], above 0, any shape.
+    critical : float
+        Critical power [W].
+    work : float
+        Work above critical power [J].
+
+    Returns
+    -------
+    FloatArray
+        [W], shape of `time`.
+
+    References
+    ----------
+    Monod H, Scherrer J. Ergonomics 1965;8:329-338 (form from memory).
+
+    Examples
+    --------
+    >>> highest_power_for(np.array([850.0]), 282.0, 17e3)
+    array([302.])
+    """
+    return np.asarray(critical + work / np.asarray(time, dtype=float))
+
+
+def demand(power: float, time: float, critical: float, work: float) -> str:
+    """Say what a constant power takes of the reserve, as in "300 W for 14:36 takes ...".
+
+    Parameters
+    ----------
+    power : float
+        Power held [W].
+    time : float
+        For how long [s].
+    critical, work : float
+        Critical power [W] and work above it [J].
+
+    Returns
+    -------
+    str
+        A clause without a full stop.
+
+    Examples
+    --------
+    >>> demand(300.0, 875.8, 282.0, 17e3)
+    '300 W for 14:36 takes 15.8 kJ of the 17 kJ above 282 W'
+    """
+    held = f"{power:.4g} W for {show_duration(time)}"
+    if power <= critical:
+        return f"{held} takes none of the {_kj(work)} above {critical:.4g} W"
+    taken = (power - critical) * time
+    return f"{held} takes {_kj(taken)} of the {_kj(work)} above {critical:.4g} W"
+
+
+def contradictions(race_power: float, time: float, critical: float, work: float) -> tuple[str, ...]:
+    """Say where a race power, its predicted time, critical power and reserve do not go together.
+
+    A power above critical power empties the reserve after W'/(P - CP); a race that takes longer
+    cannot be ridden at it, if all the numbers are right.
+
+    Parameters
+    ----------
+    race_power : float
+        Power to be held over the race [W].
+    time : float
+        Predicted time at it [s].
+    critical, work : float
+        Critical power [W] and work above it [J].
+
+    Returns
+    -------
+    tuple of str
+        One sentence each; empty where nothing contradicts.
+    """
+    lasts = float(time_to_exhaustion(np.asarray(race_power), critical, work))
+    if time <= lasts:
+        return ()
+    most = float(highest_power_for(np.asarray(time), critical, work))
+    return (
+        f"{demand(race_power, time, critical, work)}: impossible by its own numbers. They let"
+        f" {race_power:.4g} W be held for {show_duration(math.floor(lasts))}, or"
+        f" {math.floor(most * 10) / 10:.1f} W for {show_duration(time)}; lower the power, or check"
+        " the critical power and the work above it.",
+    )
+
+
+def _kj(work: float) -> str:
+    return f"{round(work / 1000, 1):g} kJ"
+
+
+# --- What a rider can hold, as room that a plan must leave ---------------------------------------
 
 FOURTH = 4.0
 """Order of the mean unless another is asked for; common practice, after the growth of lactate with
@@ -238,3 +501,378 @@ def scaled(limit: PacingLimit, factor: float) -> PacingLimit:
     if above:
         above = replace(above, critical=factor * above.critical, most=most)
     return Both(mean, above) if mean and above else mean or above or limit
+
+
+# --- Critical power and the work above it, from powers held to exhaustion ------------------------
+
+Interval = tuple[float, float] | None
+
+Form = Literal["work against time", "power against inverse time"]
+
+PLACE = "rider.power_points"
+"""Where the points stand, for messages."""
+
+USEFUL = (120.0, 1800.0)
+"""Durations within which the model is useful [s]: Skiba PF, Clarke DC. IJSPP 2021;16:1561-1572."""
+
+USUAL_WORK = (5e3, 40e3)
+"""Work above critical power of most riders [J]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class CriticalFit:
+    """The two-parameter model fitted to powers held to exhaustion.
+
+    Parameters
+    ----------
+    critical : float
+        Critical power CP [W].
+    work : float
+        Work above critical power W' [J].
+    critical_error, work_error : float or None
+        Their standard errors [W] and [J]; None where two points leave nothing to judge by.
+    correlation : float
+        Correlation of the two errors, -1 to 1: negative, for a line tilts about its middle.
+    df : int
+        Degrees of freedom, points less two.
+    critical_interval, work_interval : tuple of float, or None
+        95 % intervals by Student's t [W] and [J].
+    points : tuple of (float, float)
+        What was fitted, by duration: [s] and [W].
+    residuals : tuple of float
+        Power held less that of the model for the same duration [W], in the order of `points`.
+    form : str
+        Which straight line was fitted.
+    warnings : tuple of str
+        One sentence each.
+    """
+
+    critical: float
+    work: float
+    critical_error: float | None
+    work_error: float | None
+    correlation: float
+    df: int
+    critical_interval: Interval
+    work_interval: Interval
+    points: tuple[tuple[float, float], ...]
+    residuals: tuple[float, ...]
+    form: Form
+    warnings: tuple[str, ...]
+
+
+def fit_critical(
+    points: Sequence[tuple[float, float]],
+    form: Form = "work against time",
+    place: str = PLACE,
+) -> CriticalFit:
+    """Fit critical power and the work above it to powers held to exhaustion.
+
+    The model is t = W'/(P - CP) (Monod and Scherrer 1965), which can be written as two straight
+    lines: the work done against time, P t = W' + CP t, and the power against 1/t,
+    P = CP + W' (1/t). They agree on exact points and weigh scattered ones differently. Work
+    against time is used unless asked otherwise: where a power is set and held until it fails,
+    the error is that of the time, and it grows with the time. A share r of the time too long is
+    (P - CP) r t = W' r too much work above critical power, the same at every duration, which is
+    what plain least squares asks for; against 1/t the same error is W' r / t, and the shortest
+    point rules the fit. That the time also stands on the other axis draws the slope up by about
+    mean(t) W' r^2 / var(t), some 0.1 W for 5 % and points from 2 to 30 min. Where durations were
+    set and powers measured, with an error alike in watts, power against 1/t is the better one.
+
+    Parameters
+    ----------
+    points : sequence of (float, float)
+        Durations [s] and powers [W], at least two of different duration, all above 0.
+    form : str
+        Which line is fitted.
+    place : str
+        Where the points stand, for messages.
+
+    Returns
+    -------
+    CriticalFit
+        With standard errors from the scatter of the points about the line.
+
+    Raises
+    ------
+    InputError
+        If the points cannot give a line, or its critical power or work is not above 0.
+
+    References
+    ----------
+    Monod H, Scherrer J. Ergonomics 1965;8:329-338 (form from memory).
+
+    Examples
+    --------
+    >>> held = fit_critical([(180.0, 370.0), (720.0, 300.0), (1500.0, 287.0)])
+    >>> f"{held.critical:.1f} W, {held.work / 1000:.2f} kJ"
+    '275.6 W, 17.19 kJ'
+    """
+    ordered = tuple(sorted(points))
+    _refuse_impossible(ordered, place)
+    time, power = np.array(ordered).T
+    if form == "work against time":
+        line = _line(time, power * time)
+        critical, work = (line.slope, line.slope_error), (line.level, line.level_error)
+    else:
+        line = _line(1.0 / time, power)
+        critical, work = (line.level, line.level_error), (line.slope, line.slope_error)
+    _refuse_result(critical[0], work[0], place)
+    intervals = _interval(*critical, line.df), _interval(*work, line.df)
+    return CriticalFit(
+        critical=critical[0],
+        work=work[0],
+        critical_error=critical[1],
+        work_error=work[1],
+        correlation=line.correlation,
+        df=line.df,
+        critical_interval=intervals[0],
+        work_interval=intervals[1],
+        points=ordered,
+        residuals=tuple((power - critical[0] - work[0] / time).tolist()),
+        form=form,
+        warnings=(*_warnings(ordered, work[0]), *_unsure(*intervals)),
+    )
+
+
+@dataclass(frozen=True)
+class _Line:
+    level: float
+    slope: float
+    level_error: float | None
+    slope_error: float | None
+    correlation: float
+    df: int
+
+
+def _line(x: FloatArray, y: FloatArray) -> _Line:
+    """Straight line by least squares: one item in one session whose drift is the slope."""
+    count = len(x)
+    one = np.zeros(count, dtype=np.intp)
+    fitted = fit(Design(one, one, x, np.array([True])), y)
+    slope, factor = float(fitted.slope[0]), float(fitted.slope_factor[0])
+    middle = float(x.mean())
+    level_factor = math.hypot(1.0 / math.sqrt(count), middle * factor)
+    spread = None if fitted.variance is None else math.sqrt(fitted.variance)
+    return _Line(
+        level=float(y.mean()) - slope * middle,
+        slope=slope,
+        level_error=None if spread is None else spread * level_factor,
+        slope_error=None if spread is None else spread * factor,
+        correlation=-middle * factor / level_factor,
+        df=fitted.df,
+    )
+
+
+def _interval(value: float, error: float | None, df: int) -> Interval:
+    from scipy.special import stdtrit
+
+    if error is None:
+        return None
+    half = float(stdtrit(df, 0.975)) * error
+    return value - half, value + half
+
+
+def _refuse_impossible(points: tuple[tuple[float, float], ...], place: str) -> None:
+    for time, power in points:
+        if not (0 < time < math.inf and 0 < power < math.inf):
+            raise InputError(
+                place, f"{power:g} W for {time:g} s is no power held", "give both above 0"
+            )
+    if len({time for time, _ in points}) < 2:
+        raise InputError(
+            place,
+            "powers over one duration alone cannot tell critical power from the work above it",
+            "add one held much longer or shorter, such as 3 and 12 min",
+        )
+
+
+def _refuse_result(critical: float, work: float, place: str) -> None:
+    if not work > 0:
+        raise InputError(
+            place,
+            f"the points give {work / 1000:.1f} kJ above a critical power of {critical:.0f} W, but"
+            " power must fall the longer it is held",
+            "check the durations and powers, and leave out rides that were not all-out",
+        )
+    if not critical > 0:
+        raise InputError(
+            place,
+            f"the points give a critical power of {critical:.0f} W",
+            "check the durations and powers: more work must be done in a longer time",
+        )
+
+
+def _unsure(critical: Interval, work: Interval) -> Iterator[str]:
+    names = ("critical power", "the work above it")
+    for name, interval in zip(names, (critical, work), strict=True):
+        if interval is not None and interval[0] <= 0:
+            yield (
+                f"The points scatter so much that {name} is not told from none; add more that were"
+                " all-out."
+            )
+
+
+def _warnings(points: tuple[tuple[float, float], ...], work: float) -> Iterator[str]:
+    if len(points) < 3:
+        yield (
+            "Two points always lie on a line, so nobody can say how sure critical power and the"
+            " work above it are; a third point would tell."
+        )
+    for time, power in points:
+        if not USEFUL[0] <= time <= USEFUL[1]:
+            yield (
+                f"{power:.4g} W for {show_duration(time)} lies outside the 2 to 30 min in which"
+                " the model is useful (Skiba and Clarke 2021)."
+            )
+    for time, power in points:
+        other, later = max(((held, long) for long, held in points if long > time), default=(0, 0))
+        if other >= power:
+            yield (
+                f"{other:.4g} W for {show_duration(later)} is no less than {power:.4g} W for"
+                f" {show_duration(time)}: the shorter one was not all-out, or one of them is wrong."
+            )
+    if not USUAL_WORK[0] <= work <= USUAL_WORK[1]:
+        yield (
+            f"{work / 1000:.1f} kJ above critical power is unusual, 5 to 40 kJ is plausible;"
+            " check that every point was all-out."
+        )
+
+
+# --- From a race file and a question to the limit that is held, and what speaks against it -------
+
+LimitKind = Literal["mean", "power-mean", "critical-power"]
+
+MOST_OVER = 1.5
+"""Most power that is pushed, over the race power, where the race file does not say; our choice."""
+
+FAR_BELOW = 0.05
+"""Share by which a race power may lie below critical power in a race of about an hour."""
+
+ABOUT_AN_HOUR = (2400.0, 4500.0)
+"""[s] A rider can hold about critical power for some 30 to 60 minutes; common practice."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The limit that is held.
+
+    Parameters
+    ----------
+    limit : PowerMean, CriticalPower or Both
+        With the least and the most power of the race file.
+    fit : CriticalFit or None
+        Where critical power comes from, if it was fitted to power points.
+    warnings : tuple of str
+        What makes it doubtful.
+    assumed : tuple of str
+        What had to be assumed.
+    demand : str
+        What the race power all along takes of the work above critical power; empty without one.
+    """
+
+    limit: PacingLimit
+    fit: CriticalFit | None
+    warnings: tuple[str, ...]
+    assumed: tuple[str, ...]
+    demand: str = ""
+
+
+def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
+    """Take the limit from the race file.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race at one power, whose time tells how long it must be held.
+    kind : {"mean", "power-mean", "critical-power"}
+        Which limit; a stated critical power is held beside a mean too.
+    order : float
+        Of a power mean.
+
+    Returns
+    -------
+    Asked
+
+    Raises
+    ------
+    InputError
+        If the race file states no critical power, or one that cannot be, or a power that fades
+        to nothing before the finish.
+    """
+    rider = base.race.rider
+    if rider.power_fade * base.time >= 3600.0:
+        raise InputError(
+            f"{base.race.name}, rider.power_fade",
+            f"{100 * rider.power_fade:.0f} % an hour leave no power before the finish after"
+            f" {show_duration(base.time)}",
+            "give less",
+        )
+    most = rider.most_power or MOST_OVER * rider.power
+    assumed = () if rider.most_power else (f"pedal_most {most:.0f} W (1.5 times the race power)",)
+    critical, work, fit = _critical(rider)
+    warnings = fit.warnings if fit else ()
+    above, taken = None, ""
+    if critical is not None and work is not None:
+        warnings += contradictions(rider.power, base.time, critical, work)
+        warnings += _too_high(rider, base.time, critical)
+        above = CriticalPower(critical, work, rider.least_power, most)
+        taken = demand(rider.power, base.time, critical, work)
+    if kind == "critical-power":
+        if above is None:
+            raise InputError(
+                base.race.name,
+                "states no critical power",
+                "add critical_power and work_above_critical, or power_points, under [rider]",
+            )
+        if base.time > ABOUT_AN_HOUR[0]:
+            warnings += (
+                "hardly anyone holds critical power for more than 30 to 60 minutes (common"
+                f" practice), and this takes {show_duration(base.time)}: hold a mean too",
+            )
+        if rider.power_fade:
+            warnings += ("power_fade is not in it: the model of critical power knows no fading",)
+        return Asked(above, fit, warnings, assumed, taken)
+    held = 1.0 if kind == "mean" else order
+    mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
+    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed, taken)
+
+
+def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:
+    if not rider.power_points:
+        return rider.critical_power, rider.work_above_critical, None
+    fit = fit_critical(rider.power_points)
+    return fit.critical, fit.work, fit
+
+
+def _too_high(rider: Rider, time: float, critical: float) -> tuple[str, ...]:
+    short = rider.power < (1.0 - FAR_BELOW) * critical
+    if not short or not ABOUT_AN_HOUR[0] <= time <= ABOUT_AN_HOUR[1]:
+        return ()
+    return (
+        f"critical power of {critical:.0f} W lies {100 * (critical / rider.power - 1):.0f} % above"
+        f" the race power of {rider.power:.0f} W, though about so long it can be held: one of them"
+        " is off",
+    )
+
+
+def other_winds(race: Race) -> tuple[tuple[str, Race], ...]:
+    """The race in winds other than the stated one; calm air has none to turn or drop."""
+    wind = race.air.wind
+    if not wind.speed:
+        return ()
+
+    def blown(words: str, speed: float, turn: float) -> tuple[str, Race]:
+        changed = replace(
+            wind, speed=speed * wind.speed, direction=wind.direction + np.radians(turn)
+        )
+        return words, replace(race, air=replace(race.air, wind=changed))
+
+    return (
+        blown("no wind", 0.0, 0.0),
+        blown("half as much wind", 0.5, 0.0),
+        blown("half as much again", 1.5, 0.0),
+        blown("wind turned 45 deg to the right", 1.0, 45.0),
+        blown("wind turned 45 deg to the left", 1.0, -45.0),
+        blown("wind from the other side", 1.0, 180.0),
+    )

@@ -1,24 +1,161 @@
-"""Which value of an input would make a race ridden again meet the clock.
-
-Gauss-Newton: the race is solved again with an input a little up and down for the slopes of the
-split times, and again after each step, so that the answer is that of the full equation of motion
-and not of its slopes alone. All splits count alike.
-
-References
-----------
-Nocedal J, Wright SJ. Numerical Optimization. 2nd ed. 2006, section 10.3 (cited from memory); the
-standard uncertainties are those of linear least squares at the solution.
-"""
+"""The ride solved again, its inputs moved until it meets the clock, and which of them was off."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import combinations
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review.replay import Replay
+from racecalc.decisions.doubt import moved_air
+from racecalc.decisions.pacing.plan import COASTING, Plan, ridden_at
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import Split, cut_at
+from racecalc.domain.race import Change
 from racecalc.errors import InputError
+from racecalc.motion.setting import ride_again
+
+# --- A race ridden again on the computer, split by split, with its inputs moved ------------------
+
+MOST_ROUNDS = 30
+"""Rounds in which the power of the splits is met; a handful does."""
+
+MOST_TIMES = 2.0
+"""Greatest mean of a split times this is the most that is ridden where nothing limits; our
+choice."""
+
+MET = 1e-3
+"""Change of a power below which it is met [W]."""
+
+LEAST_FREE = 0.1
+"""Share of a split's time, free of speed ceilings, below which power says nothing about it."""
+
+Shift = Mapping[str, float]
+"""How far inputs are moved: "cda", "crr", "wind" and "power" as a share of what is stated,
+"watts" in W on top; inputs not named stay."""
+
+
+@dataclass(frozen=True)
+class Replay:
+    """How a race is ridden again.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race as its file states it, at one power.
+    limits : FloatArray, shape (n + 1,)
+        Start and the end of each split [m].
+    planned : FloatArray, shape (k,)
+        Power of the plan on every step, where the power meter stands [W].
+    measured : FloatArray, shape (n,), or None
+        Mean power ridden on each split [W]; without it the plan's power is ridden.
+    """
+
+    base: Ridden
+    limits: FloatArray
+    planned: FloatArray
+    measured: FloatArray | None = None
+
+    @cached_property
+    def planned_ride(self) -> Plan:
+        """The race ridden as planned."""
+        return ridden_at(self.base, self.planned)
+
+    @cached_property
+    def plan(self) -> tuple[Split, ...]:
+        """The splits of the plan."""
+        return cut_at(self.planned_ride.ridden, self.limits)
+
+    def again(self, by: Shift | None = None) -> tuple[Split, ...]:
+        """The splits with the power that was ridden and with inputs moved.
+
+        Raises
+        ------
+        InputError
+            If the rider comes to a stop on the way.
+        ValueError
+            If nothing is left of the drag area or the rolling resistance.
+        """
+        return cut_at(self._ridden(by or {}).ridden, self.limits)
+
+    def times(self, by: Shift | None = None) -> FloatArray:
+        """Time on each split with inputs moved [s], shape (n,); errors as `again`."""
+        return np.array([split.time_s for split in self.again(by)])
+
+    def _ridden(self, by: Shift) -> Plan:
+        share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
+        moved = self._moved(by)
+        if self.measured is None:
+            return ridden_at(moved, self.planned * share + watts)
+        return self._met(moved, self.measured * share + watts, self._levels)[1]
+
+    def _moved(self, by: Shift) -> Ridden:
+        """The race moved, on the same nodes; its solution is that of the base, as a guess."""
+        race, solution = self.base.race, self.base.solution
+        area = race.bike.cda.at_zero_yaw
+        change = Change(cda=area * by.get("cda", 0.0), crr=race.bike.crr * by.get("crr", 0.0))
+        moved = race.changed(change) if change != Change() else race
+        if by.get("wind"):
+            wind = {"wind_along": race.air.wind.speed * by["wind"]}
+            moved = replace(moved, air=moved_air(race.air, wind))
+        ride = ride_again(solution.ride, race, moved)
+        return Ridden(moved, replace(solution, ride=ride))
+
+    @cached_property
+    def _levels(self) -> FloatArray:
+        """Power to ride where no ceiling decides, nothing moved [W], shape (n,)."""
+        if self.measured is None:
+            raise TypeError("nothing was measured")
+        middle = 0.5 * (self.limits[:-1] + self.limits[1:])
+        planned = np.interp(middle, self.base.solution.ride.middle, self.planned)
+        return self._met(self.base, self.measured, planned)[0]
+
+    @cached_property
+    def _split(self) -> NDArray[np.int_]:
+        """Split that each step lies in, n beyond the last, shape (k,)."""
+        return np.asarray(np.searchsorted(self.limits, self.base.solution.ride.middle) - 1)
+
+    def _met(self, moved: Ridden, wanted: FloatArray, start: FloatArray) -> tuple[FloatArray, Plan]:
+        """Ride so that the mean power of each split is the one wanted.
+
+        A power meter shows less where the rider brakes or rolls, so what is ridden elsewhere lies
+        above the mean of the split. Where a ceiling decides nearly all along, nothing is done, and
+        what would take more than can be believed is left unmet.
+        """
+        most = max(MOST_TIMES * float(np.max(wanted)), COASTING)
+        level = np.clip(start, COASTING, most)
+        plan = ridden_at(moved, self._on_steps(level))
+        for _ in range(MOST_ROUNDS):
+            mean = np.array([split.power_w for split in cut_at(plan.ridden, self.limits)])
+            free = self._free(plan)
+            answers = free > LEAST_FREE
+            change = np.where(answers, (wanted - mean) / np.where(answers, free, 1.0), 0.0)
+            better = np.clip(level + change, COASTING, most)
+            if np.max(np.abs(better - level)) < MET:
+                break
+            level = better
+            plan = ridden_at(moved, self._on_steps(level), plan)
+        return level, plan
+
+    def _on_steps(self, level: FloatArray) -> FloatArray:
+        """Powers of splits on every step; what lies beyond the last split is ridden as planned."""
+        inside = self._split < len(level)
+        return np.where(inside, level[np.where(inside, self._split, 0)], self.planned)
+
+    def _free(self, plan: Plan) -> FloatArray:
+        """Share of each split's time in which no ceiling decides; 0 where it has no step."""
+        solution, count = plan.ridden.solution, len(self.limits) - 1
+        free = np.concatenate(([0.0], np.cumsum(solution.step_time * ~solution.at_ceiling)))
+        ends = [np.interp(self.limits, plan.nodes, one) for one in (free, plan.elapsed)]
+        steps = np.bincount(self._split, minlength=count + 1)[:count]
+        return np.where(steps > 0, np.diff(ends[0]) / np.diff(ends[1]), 0.0)
+
+
+# --- Which value of an input would make a race ridden again meet the clock -----------------------
 
 PROBE = 0.01
 """Share by which an input is moved to either side for a slope."""
@@ -165,3 +302,218 @@ def _shorter(
             # So much of it would bring the rider to a stop.
             continue
     return None
+
+
+# --- Who was wrong -------------------------------------------------------------------------------
+
+LEVEL = 0.95
+"""Chance with which what is true passes each test."""
+
+APART = 0.95
+"""Correlation of the errors of two inputs above which splits do not tell them apart; common
+practice, no source."""
+
+SPARE = 2
+"""Splits that must be there beyond the inputs tried, so that their scatter can be seen; our
+choice."""
+
+BELIEVABLE = {"cda": (-0.3, 0.3), "crr": (-0.5, 1.0), "wind": (-2.0, 2.0), "power": (-0.2, 0.2)}
+"""Share by which each input may be off before it is no longer believed; our choice."""
+
+ROUND_OFF = 1e-4
+"""Share of the greatest singular value below which slopes count as one direction."""
+
+Finding = Literal[
+    "nothing", "named", "no power", "too few", "no pattern", "several", "together", "none fits"
+]
+"""What the splits say of the rest: it is within what is known; inputs are named; no power was
+measured, and one that changes from split to split passes for anything; there are too few splits; it
+scatters without a pattern of any input; several inputs would do; the one that does goes along with
+others; or neither one nor two inputs will do."""
+
+
+@dataclass(frozen=True)
+class Blame:
+    """Who was wrong, as far as the splits can tell.
+
+    Parameters
+    ----------
+    finding : str
+        One of `Finding`.
+    named : tuple of str
+        Inputs that were wrong; empty unless the finding is "named".
+    rivals : tuple of tuple of str
+        Inputs or pairs between which the splits cannot tell.
+    needed : int
+        Splits that it takes, where there are too few.
+    """
+
+    finding: Finding
+    named: tuple[str, ...] = ()
+    rivals: tuple[tuple[str, ...], ...] = ()
+    needed: int = 0
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known to be off without anybody being wrong.
+
+    Parameters
+    ----------
+    resolution_s : float
+        Step that the clock was read to [s].
+    model_s : FloatArray, shape (n,)
+        What the standard error of the model means on each split [s].
+    """
+
+    resolution_s: float
+    model_s: FloatArray
+
+    @property
+    def clock_s(self) -> float:
+        """Standard deviation of a split's time: both its ends are rounded, evenly [s]."""
+        return self.resolution_s / float(np.sqrt(6.0))
+
+    def explains(self, rest: FloatArray) -> bool:
+        """Whether a rest [s] is no more than what is known can make.
+
+        Nobody knows how much of the error of the model is the same on all splits and how much
+        changes from split to split; it is enough if either explains the rest (chi-squared).
+        """
+        from scipy.special import chdtri
+
+        count = len(rest)
+        shared = self._reading(count) + np.outer(self.model_s, self.model_s)
+        apart = np.diag(self.clock_s**2 + self.model_s**2)
+        misfit = min(float(rest @ np.linalg.solve(one, rest)) for one in (shared, apart))
+        return misfit <= float(chdtri(count, 1.0 - LEVEL))
+
+    def _reading(self, count: int) -> FloatArray:
+        """Covariance of split times that share the readings between them."""
+        beside = np.eye(count, k=1) + np.eye(count, k=-1)
+        return np.asarray(self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - beside))
+
+
+def splits_needed(inputs: int) -> int:
+    """How many splits it takes to tell between so many inputs."""
+    return inputs + SPARE
+
+
+def blame(known: Known, rest: FloatArray, fits: Mapping[tuple[str, ...], Fit], whole: Fit) -> Blame:
+    """Say who was wrong.
+
+    Parameters
+    ----------
+    known : Known
+        What is off anyway.
+    rest : FloatArray, shape (n,)
+        Time of each split by the clock less that of the race ridden again [s].
+    fits : Mapping of tuple of str to Fit
+        Every input alone and every pair of them.
+    whole : Fit
+        The best of them, with the slopes of all inputs there.
+
+    Returns
+    -------
+    Blame
+        All but "nothing" and "named" mean that the splits cannot tell.
+    """
+    if known.explains(rest):
+        return Blame("nothing")
+    if "power" in whole.names:
+        return Blame("no power")
+    needed = splits_needed(len(whole.names))
+    if len(rest) < needed:
+        return Blame("too few", needed=needed)
+    bar = _Bar(whole)
+    if bar.passes(float(rest @ rest), 0):
+        return Blame("no pattern")
+    for size in (1, 2):
+        enough = [
+            names
+            for names, one in fits.items()
+            if len(names) == size and believable(one) and bar.leaves_nothing(one)
+        ]
+        if enough:
+            return _of(enough, fits)
+    return Blame("none fits")
+
+
+def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], Fit]) -> Blame:
+    if len(enough) > 1:
+        return Blame("several", rivals=tuple(enough))
+    (named,) = enough
+    alike = [
+        name
+        for pair, one in fits.items()
+        if len(pair) == 2 and set(pair) & set(named) and not told_apart(one)
+        for name in pair
+    ]
+    if alike:
+        return Blame("together", rivals=tuple((name,) for name in dict.fromkeys(alike)))
+    return Blame("named", named=named)
+
+
+def told_apart(pair: Fit) -> bool:
+    """Whether the errors of two inputs do not go along with each other."""
+    return abs(pair.correlation) <= APART
+
+
+def believable(one: Fit) -> bool:
+    """Whether no input had to be moved further than can be believed."""
+    return all(
+        BELIEVABLE[name][0] <= share <= BELIEVABLE[name][1]
+        for name, share in zip(one.names, one.share, strict=True)
+    )
+
+
+def alone_and_in_pairs(names: Iterable[str]) -> tuple[tuple[str, ...], ...]:
+    """Every input alone, and every pair."""
+    every = tuple(names)
+    return (*((name,) for name in every), *combinations(every, 2))
+
+
+class _Bar:
+    """What all inputs together leave, and how much more chance allows to fewer of them."""
+
+    def __init__(self, whole: Fit) -> None:
+        length = np.linalg.norm(whole.slopes, axis=0)
+        left, size, _ = np.linalg.svd(whole.slopes / length, full_matrices=False)
+        within = left[:, size > ROUND_OFF * size[0]]
+        self._whole = whole
+        self._rank = within.shape[1]
+        self._square_sum = _unexplained(whole.rest, within)
+
+    def passes(self, square_sum: float, inputs: int) -> bool:
+        """Whether so many inputs leave no more than chance allows to all others [s^2]."""
+        return self._by_chance(square_sum, self._square_sum, inputs, self._rank)
+
+    def leaves_nothing(self, one: Fit) -> bool:
+        """Whether neither all other inputs at once nor one of them gain more than chance."""
+        count = len(one.names)
+        if not self.passes(one.square_sum, count):
+            return False
+        for name, slope in zip(self._whole.names, self._whole.slopes.T, strict=True):
+            with_it = np.column_stack((one.slopes, slope))
+            if name in one.names or np.linalg.matrix_rank(with_it, ROUND_OFF) == count:
+                continue
+            more = _unexplained(one.rest, np.linalg.qr(with_it)[0])
+            if not self._by_chance(one.square_sum, more, count, count + 1):
+                return False
+        return True
+
+    def _by_chance(self, fewer: float, more: float, inputs: int, of: int) -> bool:
+        """F test of the sums of squares that fewer and more inputs leave [s^2]."""
+        from scipy.special import fdtri
+
+        if of <= inputs:
+            return True
+        free = len(self._whole.rest) - of
+        variance = max(more / free, self._whole.clock_s**2)
+        return bool((fewer - more) / ((of - inputs) * variance) <= fdtri(of - inputs, free, LEVEL))
+
+
+def _unexplained(rest: FloatArray, directions: FloatArray) -> float:
+    """Sum of squares that is left beside orthonormal directions [s^2]."""
+    left = rest - directions @ (directions.T @ rest)
+    return float(left @ left)

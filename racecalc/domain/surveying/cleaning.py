@@ -1,14 +1,338 @@
-"""Take out of a recording what is not road: jumps, pauses and spikes."""
+"""Recorded points made into a road: pauses, jumps and gaps, distances on the ellipsoid."""
 
+import math
 from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.surveying.geodesy import along
-from racecalc.domain.surveying.placed_points import FASTEST, Account, Mask, Points
+from racecalc.domain.course import CourseReport, Positions
+from racecalc.domain.surveying.smoothing import smooth_line
+from racecalc.errors import InputError
+from racecalc.files.tracks import Track
+
+# --- Positions on the globe ----------------------------------------------------------------------
+
+EARTH_RADIUS = 6371008.8
+"""Mean radius of the Earth [m], IUGG; for the plane only, lengths are geodesic."""
+
+ARM = 10.0
+"""Length of road to either side of a point over which its bend is measured [m]."""
+
+CORNER = math.radians(60.0)
+"""Turn at one point that is a corner even where points are sparse [rad]."""
+
+
+def geodesic_steps(latitude: FloatArray, longitude: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Length and bearing of the geodesic from each point to the next on WGS84 [1]_.
+
+    Parameters
+    ----------
+    latitude, longitude : FloatArray, shape (n,)
+        Positions [deg].
+
+    Returns
+    -------
+    length : FloatArray, shape (n - 1,)
+        Horizontal length at sea level [m].
+    bearing : FloatArray, shape (n - 1,)
+        Direction of travel, clockwise from north, 0 to 2 pi [rad].
+
+    Examples
+    --------
+    >>> length, bearing = geodesic_steps(np.array([0.0, 1.0]), np.array([0.0, 0.0]))
+    >>> round(float(length[0])), float(bearing[0])
+    (110574, 0.0)
+    """
+    from pyproj import Geod
+
+    azimuth, _, length = Geod(ellps="WGS84").inv(
+        longitude[:-1], latitude[:-1], longitude[1:], latitude[1:]
+    )
+    return np.asarray(length), np.radians(np.mod(azimuth, 360.0))
+
+
+def _metres_per_degree(latitude: FloatArray) -> tuple[float, float]:
+    north = math.radians(EARTH_RADIUS)
+    return max(north * math.cos(math.radians(float(np.median(latitude)))), 1.0), north
+
+
+def to_plane(latitude: FloatArray, longitude: FloatArray) -> FloatArray:
+    """Lay positions on a plane that is true at their median latitude.
+
+    Parameters
+    ----------
+    latitude, longitude : FloatArray, shape (n,)
+        Positions [deg].
+
+    Returns
+    -------
+    FloatArray, shape (n, 2)
+        Metres east and north; a course may cross the 180th meridian.
+    """
+    east, north = _metres_per_degree(latitude)
+    return np.column_stack([np.unwrap(longitude, period=360.0) * east, latitude * north])
+
+
+def from_plane(plane: FloatArray, latitude: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Turn plane coordinates back into positions.
+
+    Parameters
+    ----------
+    plane : FloatArray, shape (n, 2)
+        Metres east and north.
+    latitude : FloatArray
+        The latitudes that `to_plane` was given [deg].
+
+    Returns
+    -------
+    latitude, longitude : FloatArray, shape (n,)
+        Positions [deg].
+    """
+    east, north = _metres_per_degree(latitude)
+    return np.clip(plane[:, 1] / north, -90.0, 90.0), plane[:, 0] / east
+
+
+def along(distance: FloatArray, plane: FloatArray, at: FloatArray) -> FloatArray:
+    """Places on a line at given distances along it.
+
+    Parameters
+    ----------
+    distance : FloatArray, shape (n,)
+        Distances of the points of the line, increasing [m].
+    plane : FloatArray, shape (n, 2)
+        The points [m].
+    at : FloatArray, shape (m,)
+        Distances wanted; beyond the ends stand the ends [m].
+
+    Returns
+    -------
+    FloatArray, shape (m, 2)
+        Places [m].
+    """
+    return np.column_stack([np.interp(at, distance, plane[:, k]) for k in (0, 1)])
+
+
+def turn_between(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Angle between two directions of travel, 0 to pi [rad], any shape."""
+    return np.abs(np.mod(second - first + np.pi, 2.0 * np.pi) - np.pi)
+
+
+def radius_of_turn(arm: FloatArray, turn: FloatArray) -> FloatArray:
+    """Radius of the circle on which two equal chords meet at an angle.
+
+    A chord of length c spans the angle of the turn: sin(turn / 2) = c / (2 R), elementary
+    geometry. Unlike the circle through three points it also holds for a full turn back.
+
+    Parameters
+    ----------
+    arm : FloatArray
+        Length of the chords [m].
+    turn : FloatArray
+        Angle between them, 0 to pi [rad].
+
+    Returns
+    -------
+    FloatArray
+        Radius [m]; infinite where nothing turns.
+    """
+    sine = np.sin(turn / 2.0)
+    bent = (sine > 1e-6) & (arm > 0.0)
+    return np.where(bent, arm / np.where(bent, 2.0 * sine, 1.0), np.inf)
+
+
+def bend_radius(distance: FloatArray, plane: FloatArray) -> FloatArray:
+    """Radius of the road at each point, from the chords to the road `ARM` before and after.
+
+    Where points are farther apart than that, the chords reach to the nearer neighbour, so that a
+    long bend drawn with few points keeps its radius; but a turn of more than `CORNER` at one
+    point is a corner, with chords of `ARM`.
+
+    Parameters
+    ----------
+    distance : FloatArray, shape (n,)
+        Distances along the road, increasing [m].
+    plane : FloatArray, shape (n, 2)
+        Metres east and north.
+
+    Returns
+    -------
+    FloatArray, shape (n,)
+        Radius [m]; infinite where the road is straight, and at both ends.
+    """
+    radius = np.full(len(distance), np.inf)
+    here, step = distance[1:-1], np.diff(distance)
+    nearer = np.minimum(step[:-1], step[1:])
+    bearing = np.arctan2(*np.diff(plane, axis=0).T)
+    corner = turn_between(bearing[:-1], bearing[1:]) > CORNER
+    reach = np.where(corner, ARM, np.maximum(ARM, nearer))
+    to_here = plane[1:-1] - along(distance, plane, here - reach)
+    from_here = along(distance, plane, here + reach) - plane[1:-1]
+    arm = (np.hypot(*to_here.T) + np.hypot(*from_here.T)) / 2.0
+    turn = turn_between(np.arctan2(*to_here.T), np.arctan2(*from_here.T))
+    radius[1:-1] = radius_of_turn(arm, turn)
+    return radius
+
+
+# --- The points of a recording or route while they are being cleaned, and the account of it ------
+
+Mask: TypeAlias = NDArray[np.bool_]
+
+FASTEST = 40.0
+"""Speed that no rider reaches [m/s]."""
+
+
+@dataclass
+class Account:
+    """What has been done to the points so far; becomes the report.
+
+    Parameters
+    ----------
+    dropped : dict of str to int
+        Reason to number of points.
+    notes : list of str
+        One sentence each.
+    pauses : int
+        Times the recording stood still.
+    paused_time : float
+        Their total duration [s].
+    """
+
+    dropped: dict[str, int] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    pauses: int = 0
+    paused_time: float = 0.0
+
+    def drop(self, reason: str, count: int) -> None:
+        """Add to the dropped points."""
+        if count:
+            self.dropped[reason] = self.dropped.get(reason, 0) + count
+
+    def into(self, report: CourseReport) -> CourseReport:
+        """Return the report with this account in it."""
+        return replace(
+            report,
+            dropped=dict(self.dropped),
+            notes=tuple(self.notes),
+            pauses=self.pauses,
+            paused_time=self.paused_time,
+        )
+
+
+@dataclass(frozen=True)
+class Points:
+    """Placed points of a track.
+
+    Parameters
+    ----------
+    latitude, longitude : FloatArray, shape (n,)
+        Positions [deg], all finite.
+    elevation : FloatArray, shape (n,)
+        Height above sea level [m]; NaN where missing.
+    time : FloatArray or None, shape (n,)
+        Time [s], never going back; None where it cannot be used.
+    """
+
+    latitude: FloatArray
+    longitude: FloatArray
+    elevation: FloatArray
+    time: FloatArray | None
+
+    def __len__(self) -> int:
+        return len(self.latitude)
+
+    @property
+    def plane(self) -> FloatArray:
+        """Metres east and north, shape (n, 2)."""
+        return to_plane(self.latitude, self.longitude)
+
+    def keep(self, mask: Mask) -> "Points":
+        """Return the points where the mask is true."""
+        time = None if self.time is None else self.time[mask]
+        return Points(self.latitude[mask], self.longitude[mask], self.elevation[mask], time)
+
+
+def _usable_time(time: FloatArray, plane: FloatArray, account: Account) -> FloatArray | None:
+    known = np.isfinite(time)
+    if np.count_nonzero(known) < 2:
+        return None
+    filled = np.interp(np.arange(len(time)), np.flatnonzero(known), time[known])
+    if np.any(np.diff(filled) < 0):
+        account.notes.append("The times of the points go back, so they were not used.")
+        return None
+    steps = np.hypot(*np.diff(plane, axis=0).T)
+    duration = float(filled[-1] - filled[0])
+    if np.median(steps) * len(steps) > FASTEST * duration:
+        account.notes.append(
+            f"The times of the points give {np.sum(steps) / 1000:.1f} km within {duration:.0f} s, "
+            "so they were not used."
+        )
+        return None
+    return filled
+
+
+def column_or_missing(column: FloatArray | None, count: int) -> FloatArray:
+    """Return the column, or as many NaN where the file has none."""
+    return np.full(count, np.nan) if column is None else column
+
+
+def placed_points(track: Track, account: Account) -> Points:
+    """Points of a track that have a position.
+
+    Parameters
+    ----------
+    track : Track
+        With latitude and longitude.
+    account : Account
+        Takes the count of those dropped.
+
+    Returns
+    -------
+    Points
+        In the order of the file.
+    """
+    longitude = column_or_missing(track.longitude, 0)
+    latitude = column_or_missing(track.latitude, len(longitude))
+    nowhere = (latitude == 0.0) & (longitude == 0.0)
+    placed = np.isfinite(latitude) & np.isfinite(longitude) & ~nowhere
+    account.drop("no position", int(np.count_nonzero(~placed)))
+    elevation = column_or_missing(track.elevation, len(latitude))[placed]
+    points = Points(latitude[placed], longitude[placed], elevation, None)
+    if track.time is None or len(points) < 2:
+        return points
+    return replace(points, time=_usable_time(track.time[placed], points.plane, account))
+
+
+def far_enough(steps_from: FloatArray, least: float) -> Mask:
+    """Mark points at least so far from the last one marked.
+
+    Parameters
+    ----------
+    steps_from : FloatArray, shape (n, k)
+        Coordinates [m].
+    least : float
+        Least distance [m].
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        True for the first point and each that is far enough.
+    """
+    keep = np.zeros(len(steps_from), dtype=bool)
+    keep[0] = True
+    rows = steps_from.tolist()
+    last = rows[0]
+    for index, row in enumerate(rows):
+        if sum((a - b) ** 2 for a, b in zip(row, last, strict=True)) >= least**2:
+            keep[index] = True
+            last = row
+    return keep
+
+
+# --- Take out of a recording what is not road ----------------------------------------------------
 
 Indices: TypeAlias = NDArray[np.intp]
 
@@ -190,3 +514,167 @@ def without_spikes(
         f"Spikes of the elevation were removed, {count} in all, the first at km {first:.2f}."
     )
     return np.interp(distance, distance[~spikes], elevation[~spikes])
+
+
+# --- The line of a course ------------------------------------------------------------------------
+
+GAP = 200.0
+"""Distance between points from which the report calls it a gap [m]."""
+
+CLOSEST = 1.0
+"""Least distance between points with positions [m]; nearer ones hold more error than road."""
+
+CLOSEST_TYPED = 0.01
+"""Least distance between points of a table, and between smoothed positions [m]."""
+
+
+@dataclass(frozen=True)
+class Road:
+    """The line of a track before its elevations are looked at.
+
+    Parameters
+    ----------
+    distance : FloatArray, shape (n,)
+        Horizontal distance [m], or along the road where the file gives distances.
+    elevation : FloatArray, shape (n,)
+        As in the file [m]; NaN where missing.
+    plane : FloatArray or None, shape (n, 2)
+        Metres east and north; None where the file gives no positions.
+    bearing : FloatArray, shape (n - 1,)
+        Direction of travel of each piece [rad]; NaN where not known.
+    gaps : tuple of (float, float)
+        Start and length of stretches without points [m].
+    points_read : int
+        Points of the file.
+    pieces : dict of str to FloatArray
+        Further columns of the file, one value a piece; NaN where a cell was empty.
+    positions : Positions or None
+        Of the n points, cleaned as the plane is; None where the file gives none.
+    """
+
+    distance: FloatArray
+    elevation: FloatArray
+    plane: FloatArray | None
+    bearing: FloatArray
+    gaps: tuple[tuple[float, float], ...] = ()
+    points_read: int = 2
+    pieces: dict[str, FloatArray] = field(default_factory=dict)
+    positions: Positions | None = None
+
+
+def _clean(track: Track, account: Account) -> Points:
+    points = placed_points(track, account)
+    if len(points) >= 2:
+        points = collapse_pauses(drop_jumps(points, account), account)
+        apart = far_enough(points.plane, CLOSEST)
+        account.drop("same place as the point before", int(np.count_nonzero(~apart)))
+        points = points.keep(apart)
+    return _enough(track, points)
+
+
+def _enough(track: Track, points: Points) -> Points:
+    if len(points) < 2:
+        raise InputError(
+            track.source,
+            "all points lie at one place once errors are dropped",
+            "export the course again",
+        )
+    return points
+
+
+def _straightened(points: Points, account: Account) -> Points:
+    """Positions without the jitter of the receiver."""
+    plane = points.plane
+    steps = np.hypot(*np.diff(plane, axis=0).T)
+    smoothed, noise = smooth_line(np.concatenate([[0.0], np.cumsum(steps)]), plane)
+    if noise == 0.0:
+        return points
+    latitude, longitude = from_plane(smoothed, points.latitude)
+    before = float(np.sum(geodesic_steps(points.latitude, points.longitude)[0]))
+    after = float(np.sum(geodesic_steps(latitude, longitude)[0]))
+    account.notes.append(
+        f"Jitter of the positions from point to point, {noise:.2f} m, was smoothed away, "
+        f"which took the length from {before / 1000:.3f} to {after / 1000:.3f} km."
+    )
+    return replace(points, latitude=latitude, longitude=longitude)
+
+
+def placed_road(track: Track, account: Account) -> Road:
+    """Line of a track that gives positions.
+
+    Parameters
+    ----------
+    track : Track
+        With latitude and longitude.
+    account : Account
+        Takes what is done to the points.
+
+    Returns
+    -------
+    Road
+        Cleaned of jumps, pauses and jitter, with geodesic lengths and bearings.
+
+    Raises
+    ------
+    InputError
+        If fewer than two points are left.
+    """
+    points = _straightened(_clean(track, account), account)
+    steps, _ = geodesic_steps(points.latitude, points.longitude)
+    merged = np.append(False, steps <= CLOSEST_TYPED)
+    account.drop("same place as the point before", int(np.count_nonzero(merged)))
+    points = _enough(track, points.keep(~merged))
+    steps, bearing = geodesic_steps(points.latitude, points.longitude)
+    distance = np.concatenate([[0.0], np.cumsum(steps)])
+    wide = np.flatnonzero(steps > GAP)
+    gaps = tuple((float(distance[index]), float(steps[index])) for index in wide)
+    read = len(column_or_missing(track.latitude, 0))
+    return Road(
+        distance,
+        points.elevation,
+        points.plane,
+        bearing,
+        gaps,
+        read,
+        positions=Positions(points.latitude, np.unwrap(points.longitude, period=360.0)),
+    )
+
+
+def measured_road(track: Track, account: Account) -> Road:
+    """Line of a track that gives distances.
+
+    Parameters
+    ----------
+    track : Track
+        Columns of a table, its distances never going back.
+    account : Account
+        Takes what is done to the points.
+
+    Returns
+    -------
+    Road
+        From distance 0. It says where the road turns if the table does, but not how tightly.
+
+    Raises
+    ------
+    InputError
+        If fewer than two points are left.
+    """
+    distance = column_or_missing(track.distance, 0)
+    read = len(distance)
+    keep = far_enough(distance[:, None], CLOSEST_TYPED)
+    account.drop("same place as the point before", int(np.count_nonzero(~keep)))
+    distance = distance[keep]
+    if len(distance) < 2:
+        raise InputError(track.source, "all points lie at one place", "give their distances")
+    if distance[0] != 0.0:
+        account.notes.append(f"Distances were counted from the first point, {distance[0]:g} m.")
+    distance = distance - distance[0]
+    pieces = {
+        name: values[keep][:-1]
+        for name in ("bearing", "crr", "shelter", "max_speed")
+        if (values := getattr(track, name)) is not None
+    }
+    bearing = np.mod(pieces.pop("bearing", np.full(len(distance) - 1, np.nan)), 2.0 * np.pi)
+    elevation = column_or_missing(track.elevation, read)[keep]
+    return Road(distance, elevation, None, bearing, points_read=read, pieces=pieces)

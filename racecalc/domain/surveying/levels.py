@@ -6,12 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.surveying.cleaning import STEEPEST, without_spikes
-from racecalc.domain.surveying.placed_points import Account, Mask
-from racecalc.domain.surveying.roads import Road
+from racecalc.domain.surveying.cleaning import STEEPEST, Account, Mask, Road, without_spikes
 from racecalc.domain.surveying.smoothing import noise_level, smooth
 from racecalc.errors import InputError
-from racecalc.files.track import HIGHEST, LOWEST
+from racecalc.files.tracks import HIGHEST, LOWEST
 
 NOTED_GRADE = 0.20
 """Grade from which a stretch is worth a note."""

@@ -6,8 +6,7 @@ from datetime import date
 
 from racecalc import __version__
 from racecalc.answers.basis import assumption_lines, course_lines
-from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.advice.limits import LIMITS
+from racecalc.decisions.advice.advice import LIMITS, Advice
 from racecalc.files.inputs import Given, Source
 from racecalc.quantities.showing import System
 from racecalc.views.advice.sheet import Grid, Items, Line, Paragraph, Section, Words

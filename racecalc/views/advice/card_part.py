@@ -2,9 +2,9 @@
 
 from functools import partial
 
-from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.along import Along
+from racecalc.decisions.advice.advice import Advice
 from racecalc.decisions.pacing.card import Card
+from racecalc.decisions.timing import Along
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, show_number, shown_unit
 from racecalc.views.advice.charts import draw_profile

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.along import Along
-from racecalc.decisions.basket.ladder import Rung
+from racecalc.decisions.basket.basket import Rung
 from racecalc.decisions.pacing.card import Card
+from racecalc.decisions.timing import Along
 from racecalc.domain.course import Landmark
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, shown_unit, to_shown

@@ -5,12 +5,11 @@ from functools import partial
 
 import numpy as np
 
-from racecalc.decisions.advice.advised import Advised
-from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.evidence.answers import TrialAnswer
-from racecalc.decisions.evidence.findings import DECIMALS, ItemResult
-from racecalc.decisions.evidence.sweep import Sweep
-from racecalc.decisions.evidence.sweep_answer import SweepAnswer
+from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.shopping import Advised
+from racecalc.decisions.evidence.judging import DECIMALS, ItemResult
+from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
+from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.views.advice.charts import Bar, Swept, draw_bars, draw_sweep

@@ -3,13 +3,12 @@
 from collections.abc import Iterator, Sequence
 
 from racecalc.answers.columns import clock_text
-from racecalc.decisions.advice.advised import PAID
-from racecalc.decisions.advice.answer import AS_GOOD, Advice
-from racecalc.decisions.advice.shopping import Shopping
-from racecalc.decisions.basket.answer import Basket
-from racecalc.decisions.handling import GUST_CAUTION, speed_words
+from racecalc.decisions.advice.advice import AS_GOOD, Advice
+from racecalc.decisions.advice.shopping import PAID, Shopping
+from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.verdicts import give_or_take
+from racecalc.decisions.weather import GUST_CAUTION, speed_words
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
 from racecalc.views.advice.card_part import card_blocks

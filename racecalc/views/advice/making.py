@@ -1,27 +1,155 @@
-"""From a race file to a page, in any of the forms that a page is written in."""
+"""From race files to pages: one, or a squad at once."""
 
-from dataclasses import dataclass, field
+import re
+import shlex
+from collections import Counter, deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import count
 from pathlib import Path
 from typing import Literal, get_args
 
-from racecalc.decisions.advice.answer import NO_WISH, Advice, Wish, advise
+from racecalc.decisions.advice.advice import NO_WISH, SECTIONS, Advice, Wish, advise
 from racecalc.domain.loading import load_race
-from racecalc.errors import InputError
+from racecalc.errors import InputError, RacecalcError
 from racecalc.files.inputs import inputs_of, sources_of
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis
-from racecalc.views.advice.commands import Origin, repeating
-from racecalc.views.advice.folders import without_folder
 from racecalc.views.advice.html import Paper, html_of
 from racecalc.views.advice.markdown import markdown_of
 from racecalc.views.advice.pdf import pdf_of
-from racecalc.views.advice.sheet import Sheet
+from racecalc.views.advice.sheet import (
+    Block,
+    Grid,
+    Items,
+    Line,
+    Paragraph,
+    Part,
+    Section,
+    Sheet,
+    Words,
+)
 from racecalc.views.advice.text import text_of
 from racecalc.views.advice.whole import sheet_of
 from racecalc.views.tables import columns_of
+
+# --- The commands that give the numbers of a page again ------------------------------------------
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where the race came from, and what was asked beside it.
+
+    Parameters
+    ----------
+    file : str
+        Name of the race file, without its folder.
+    changes : tuple of str
+        As ``--set`` takes them.
+    repeatability : tuple of str
+        As ``decide`` takes it.
+    """
+
+    file: str
+    changes: tuple[str, ...] = ()
+    repeatability: tuple[str, ...] = ()
+
+
+def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
+    """A command for each part of the page, by its name; the page tells its numbers by them."""
+    # A name that begins like a flag would be taken for one.
+    file = f"./{origin.file}" if origin.file.startswith("-") else origin.file
+    given = [file, *_flags("--set", origin.changes)]
+    return {
+        name: shlex.join(["racecalc", name, *given, *rest])
+        for name, rest in _wished(advice, origin)
+    }
+
+
+def _flags(flag: str, values: Iterable[str]) -> list[str]:
+    return [word for value in values for word in (flag, value)]
+
+
+def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
+    wish, basket = advice.wish, advice.shopping.basket
+    drawing = ["--draws", str(wish.draws), "--seed", str(wish.seed)]
+    drawn = drawing if advice.race.doubts.stated else []
+    worth = _flags("--price-per-second", _told(wish.per_second))
+    found = [("time", drawn)]
+    if advice.pacing is not None:
+        found.append(("pace", ["--sections", str(SECTIONS)]))
+    if advice.values:
+        found.append(("value", [*worth, *drawn]))
+    if basket is not None:
+        budget = ["--budget", str(basket.budget), "--races", str(basket.races)]
+        required = _flags("--require", advice.shopping.required)
+        without = _flags("--without", advice.shopping.held_back)
+        found.append(("basket", [*budget, *required, *without]))
+    if advice.decision is not None:
+        asked = _flags("--repeatability", origin.repeatability)
+        fee = _flags("--fee", _told(wish.session_fee))
+        found.append(("decide", [*worth, *fee, *asked, *drawing]))
+    return found
+
+
+def _told(money: object) -> list[str]:
+    return [] if money is None else [str(money)]
+
+
+# --- A page without the folders of the machine that it was made on -------------------------------
+
+FILE = r"(?=[^/\\\n]+\.(?:toml|csv|gpx|fit|tcx)\b)"
+"""What must follow, so that no words with a stroke in them, as km/h, are taken for a folder."""
+
+
+def without_folder(sheet: Sheet, folder: Path) -> Sheet:
+    """Leave out the folder of the race file where a sentence names a file in it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The page.
+    folder : Path
+        As the race file was given; absolute, or from where the command ran.
+
+    Returns
+    -------
+    Sheet
+        The same page where there is no folder to leave out.
+    """
+    if not folder.name:
+        return sheet
+    either = "|".join(re.escape(one) for one in {str(folder), folder.as_posix()})
+    told = re.compile(rf"(?<![\w/\\])(?:{either})[/\\]{FILE}")
+
+    def part(one: Part) -> Part:
+        return replace(one, text=told.sub("", one.text)) if isinstance(one, Words) else one
+
+    def line(parts: Line) -> Line:
+        return tuple(map(part, parts))
+
+    def block(one: Block) -> Block:
+        if isinstance(one, Paragraph):
+            return replace(one, line=line(one.line))
+        if isinstance(one, Items):
+            return replace(one, lines=tuple(map(line, one.lines)))
+        if isinstance(one, Grid):
+            return replace(one, rows=tuple(tuple(map(line, row)) for row in one.rows))
+        return replace(one, alt=line(one.alt), caption=line(one.caption))
+
+    def section(one: Section) -> Section:
+        return replace(one, blocks=tuple(map(block, one.blocks)))
+
+    front, rest = tuple(map(section, sheet.front)), tuple(map(section, sheet.rest))
+    return replace(sheet, headline=line(sheet.headline), front=front, rest=rest)
+
+
+# --- From a race file to a page, in any of the forms that a page is written in -------------------
 
 Form = Literal["html", "md", "pdf", "txt"]
 
@@ -179,3 +307,180 @@ def page_of(race_file: Path, asked: Asked = NOTHING_ASKED) -> bytes:
     """
     _, sheet = advice_on(race_file, asked)
     return written(sheet, asked.form, asked.units, asked.paper)
+
+
+# --- The pages of many races at once, on any executor --------------------------------------------
+
+AHEAD = 16
+"""Races that are handed over before the first of them is done: enough to keep some workers busy,
+and few enough that finished pages do not pile up."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """What became of a race.
+
+    Parameters
+    ----------
+    race_file : Path
+        The race file.
+    page : bytes or None
+        Content of its page; None where none could be made.
+    problem : str
+        Why not; empty for a page.
+    ours : bool
+        Whether the fault is ours and not that of the file.
+    lost : bool
+        Whether its executor broke before or while it was made, so that nothing is said of it.
+    """
+
+    race_file: Path
+    page: bytes | None
+    problem: str = ""
+    ours: bool = False
+    lost: bool = False
+
+
+def squad(
+    races: Iterable[Path],
+    asked: Asked = NOTHING_ASKED,
+    *,
+    executor: Executor | None = None,
+    ahead: int = AHEAD,
+) -> Iterator[Made]:
+    """Make the page of every race of a squad.
+
+    Parameters
+    ----------
+    races : iterable of Path
+        Race files, where the workers of the executor can read them.
+    asked : Asked
+        What all pages are to be.
+    executor : concurrent.futures.Executor, optional
+        Where they are made: a pool of processes, or that of a cluster; here, one by one, unless
+        given. It is not shut down.
+    ahead : int
+        Races that are handed over at most before the first of them is done.
+
+    Yields
+    ------
+    Made
+        In the order of the races; a bad file spoils none of the others, unless it breaks the
+        executor itself: then all that it had not done are lost.
+
+    Examples
+    --------
+    >>> [(made.race_file.name, made.page) for made in squad([Path("none.toml")])]
+    [('none.toml', None)]
+    """
+    if executor is None:
+        for race_file in races:
+            yield make(race_file, asked)
+        return
+    waiting: deque[tuple[Path, Future[Made]]] = deque()
+    try:
+        for race_file in races:
+            waiting.append((race_file, _handed_over(race_file, asked, executor)))
+            if len(waiting) >= ahead:
+                yield _result(*waiting.popleft())
+        while waiting:
+            yield _result(*waiting.popleft())
+    finally:
+        for _, future in waiting:
+            future.cancel()
+
+
+def make(race_file: Path, asked: Asked) -> Made:
+    """Make one page; whatever is wrong comes back as words, which every executor can carry."""
+    try:
+        return Made(race_file, page_of(race_file, asked))
+    except RacecalcError as error:
+        # A word on another file, as a course, does not say whose it is.
+        told = str(error) if race_file.name in str(error) else f"{race_file}: {error}"
+        return Made(race_file, None, told, error.exit_status == RacecalcError.exit_status)
+    except Exception as error:
+        return Made(race_file, None, _fault(race_file, error), ours=True)
+
+
+def squad_in_pools(
+    races: Sequence[Path],
+    asked: Asked,
+    pool: Callable[[int], AbstractContextManager[Executor]],
+    jobs: int,
+) -> Iterator[Made]:
+    """Make the pages in a pool, and what is lost with one alone in a new one.
+
+    Parameters
+    ----------
+    races : sequence of Path
+        Race files.
+    asked : Asked
+        What all pages are to be.
+    pool : callable
+        Gives an executor with so many workers; none is asked for where one race is made at a time.
+    jobs : int
+        How many pages are made at a time.
+
+    Yields
+    ------
+    Made
+        In the order of the races; none of them is lost.
+    """
+    if min(jobs, len(races)) < 2:
+        yield from squad(races, asked)
+        return
+    with pool(min(jobs, len(races))) as executor:
+        for made in squad(races, asked, executor=executor, ahead=max(AHEAD, 2 * jobs)):
+            if not made.lost:
+                yield made
+                continue
+            with pool(1) as alone:
+                (again,) = squad([made.race_file], asked, executor=alone)
+            yield again
+
+
+def _handed_over(race_file: Path, asked: Asked, executor: Executor) -> "Future[Made]":
+    try:
+        return executor.submit(make, race_file, asked)
+    except BrokenExecutor as error:
+        broken: Future[Made] = Future()
+        broken.set_exception(error)
+        return broken
+
+
+def _result(race_file: Path, future: "Future[Made]") -> Made:
+    try:
+        return future.result()
+    except Exception as error:
+        lost = isinstance(error, BrokenExecutor)
+        return Made(race_file, None, _fault(race_file, error), ours=True, lost=lost)
+
+
+def _fault(race_file: Path, error: Exception) -> str:
+    return f"{race_file}: {type(error).__name__}: {error}"
+
+
+def page_names(races: Sequence[Path], ending: str) -> list[str]:
+    """Name the page of each race after its file, and where two files share a name by folder too.
+
+    Examples
+    --------
+    >>> page_names([Path("a/race.toml"), Path("b/race.toml"), Path("c/other.toml")], "html")
+    ['a-race.html', 'b-race.html', 'other.html']
+    """
+    stems = Counter(race.stem.casefold() for race in races)
+    taken: set[str] = set()
+    found = []
+    for race in races:
+        alone = stems[race.stem.casefold()] == 1
+        name = race.stem if alone else f"{race.resolve().parent.name}-{race.stem}"
+        unused = (one for one in _numbered(name) if one.casefold() not in taken)
+        chosen = next(unused)
+        taken.add(chosen.casefold())
+        found.append(f"{chosen}.{ending}")
+    return found
+
+
+def _numbered(name: str) -> Iterator[str]:
+    yield name
+    yield from (f"{name}-{number}" for number in count(2))

@@ -3,12 +3,9 @@
 from collections.abc import Sequence
 from functools import partial
 
-from racecalc.decisions.advice.advised import Advised
-from racecalc.decisions.advice.answer import Advice
-from racecalc.decisions.advice.shopping import Shopping
-from racecalc.decisions.advice.spending import Spending
-from racecalc.decisions.basket.answer import Basket, Other
-from racecalc.decisions.basket.ladder import Rung
+from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
+from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.views.advice.charts import Bar, Priced, draw_bars, draw_frontier

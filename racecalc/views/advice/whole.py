@@ -1,6 +1,6 @@
 """The whole page, from an advice and what it was made from."""
 
-from racecalc.decisions.advice.answer import Advice
+from racecalc.decisions.advice.advice import Advice
 from racecalc.quantities.showing import System
 from racecalc.views.advice.basis_part import Basis, basis_sections, made_line
 from racecalc.views.advice.card_part import card_section, landmarks_section

@@ -132,7 +132,7 @@ def _asked(
     draws: int,
     seed: int,
 ) -> "Asked":
-    from racecalc.decisions.advice.answer import Wish
+    from racecalc.decisions.advice.advice import Wish
     from racecalc.views.advice.making import Asked
 
     worth = read_money_option("--price-per-second", per_second)
@@ -181,8 +181,8 @@ def _squad(
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
     from racecalc.files.race_writing import replace_file
+    from racecalc.views.advice.making import page_names, squad_in_pools
     from racecalc.views.advice.pdf import needed_browser
-    from racecalc.views.advice.squad import page_names, squad_in_pools
 
     if asked.form == "pdf":
         needed_browser()

@@ -19,9 +19,9 @@ from racecalc.views.commands.shared import (
 )
 
 if TYPE_CHECKING:
-    from racecalc.decisions.basket.ladder import Rung
-    from racecalc.decisions.basket.shelf import Shelf
-    from racecalc.decisions.prospects import Question
+    from racecalc.decisions.basket.basket import Rung
+    from racecalc.decisions.basket.candidates import Shelf
+    from racecalc.decisions.test_worth import Question
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
@@ -61,12 +61,11 @@ def basket_command(
     ladder: bool,
 ) -> None:
     """Which options to buy under a budget."""
-    from racecalc.decisions.basket.answer import basket_of
-    from racecalc.decisions.basket.ladder import ladder as ladder_of
-    from racecalc.decisions.basket.shelf import numbers_of
-    from racecalc.decisions.basket.slopes import Slopes
+    from racecalc.decisions.basket.basket import basket_of
+    from racecalc.decisions.basket.basket import ladder as ladder_of
+    from racecalc.decisions.basket.candidates import Slopes, numbers_of
     from racecalc.quantities.kinds import TIME
-    from racecalc.views.progress import climbing
+    from racecalc.views.desk import climbing
 
     money = read_budget(race, budget)
     if money is None:
@@ -95,9 +94,9 @@ def basket_command(
 
 
 def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
-    from racecalc.decisions.basket.shelf import shelf_of
+    from racecalc.decisions.basket.candidates import shelf_of
     from racecalc.decisions.riding import ride
-    from racecalc.views.progress import tracked
+    from racecalc.views.desk import tracked
 
     options = race.single_options
     if not options:
@@ -169,9 +168,9 @@ def decide_command(
     """Buy now, or test first, and which test is worth most."""
     from dataclasses import replace
 
+    from racecalc.decisions.deciding import decide
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.testing_first import decide
-    from racecalc.views.progress import tracked
+    from racecalc.views.desk import tracked
 
     question = replace(
         _question(race, wanted, fee, pair_fee, repeatability, test_doubt),
@@ -198,7 +197,7 @@ def _question(
     repeatability: tuple[str, ...],
     test_doubt: tuple[str, ...],
 ) -> "Question":
-    from racecalc.decisions.prospects import Question
+    from racecalc.decisions.test_worth import Question
 
     per_second = read_price(race, wanted)
     if per_second is None:

@@ -19,7 +19,7 @@ from racecalc.views.commands.shared import (
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Depth
-    from racecalc.decisions.evidence.spread import Repeatability
+    from racecalc.decisions.evidence.judging import Repeatability
     from racecalc.domain.trial import Measure, Runs
 
 RUNS_FILE = click.argument("runs_file", metavar="RUNS", type=click.Path(path_type=Path))
@@ -76,9 +76,9 @@ def trial_command(
 ) -> None:
     """Is this test a difference, a tie, or not enough runs."""
     from racecalc.answers.trial import trial_answer, trial_sheet
-    from racecalc.decisions.evidence.answers import answer
-    from racecalc.decisions.evidence.margins import per_watt
-    from racecalc.domain.trial_reading import load_runs
+    from racecalc.decisions.evidence.judging import per_watt
+    from racecalc.decisions.evidence.trial import answer
+    from racecalc.domain.trial import load_runs
 
     runs = load_runs(runs_file)
     if runs.is_sweep:
@@ -109,10 +109,10 @@ def _print_sweep(
     field_file: Path | None,
     as_json: bool,
 ) -> None:
-    from racecalc.decisions.evidence.sweep_answer import answer_sweep
+    from racecalc.decisions.evidence.sweep import answer_sweep
     from racecalc.decisions.riding import ride
     from racecalc.domain.loading import load_race
-    from racecalc.domain.trial_reading import load_runs
+    from racecalc.domain.trial import load_runs
 
     found = answer_sweep(
         runs,
@@ -162,7 +162,7 @@ def _positive(flag: str, text: str, kind: Any) -> float:
 def _experience(
     text: str | None, df: float, measure: "Measure", watt: float | None
 ) -> "Repeatability | None":
-    from racecalc.decisions.evidence.spread import Repeatability
+    from racecalc.decisions.evidence.judging import Repeatability
 
     sd = _amount("--repeatability", text, measure, watt)
     return None if sd is None else Repeatability(sd, df)
@@ -200,8 +200,8 @@ def plan_command(
     as_json: bool,
 ) -> None:
     """How many runs a test needs, in which order, and the sheet to fill in."""
+    from racecalc.decisions.evidence.judging import Repeatability
     from racecalc.decisions.evidence.planning import plan
-    from racecalc.decisions.evidence.spread import Repeatability
 
     measure = _measure_of(difference)
     wanted = _amount("--difference", difference, measure, None)
@@ -216,7 +216,7 @@ def plan_command(
         looks=looks,
     )
     if output is not None:
-        from racecalc.files.csv_writing import write_csv
+        from racecalc.files.race_writing import write_csv
 
         write_csv(output, planned.sheet)
         click.echo(f"{output}: {len(planned.sheet) - 1} runs to fill in", err=True)
@@ -230,7 +230,7 @@ def plan_command(
 
 
 def _measure_of(difference: str) -> "Measure":
-    from racecalc.domain.saving import is_kind
+    from racecalc.domain.option import is_kind
     from racecalc.quantities.kinds import AREA, FORCE, POWER
 
     kinds: dict[Measure, Any] = {"cda": AREA, "power": POWER, "drag": FORCE}
@@ -291,8 +291,8 @@ def convert_command(
 
     Without --to every form is listed whose conditions are known.
     """
-    from racecalc.decisions.conversion import convert, convert_to_all
-    from racecalc.domain.stated_drag import read_drag
+    from racecalc.decisions.savings import convert, convert_to_all
+    from racecalc.domain.option import read_drag
 
     saving = saving.strip()
     stated = read_as("the saving", saving, read_drag)
@@ -314,7 +314,7 @@ def convert_command(
 def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:
     from dataclasses import replace
 
-    from racecalc.decisions.reference import Conditions, conditions_of
+    from racecalc.decisions.savings import Conditions, conditions_of
     from racecalc.domain.loading import load_race
     from racecalc.quantities import kinds
 

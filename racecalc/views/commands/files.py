@@ -49,7 +49,7 @@ def open_command(
 
 
 def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
-    from racecalc.views.serving import server_of
+    from racecalc.views.desk import server_of
 
     words = [sys.executable, "-m", "racecalc", "open", "--units", units]
     if race_file is not None:
@@ -93,7 +93,7 @@ def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 def new_command(folder: Path) -> None:
     """Make a commented race file and a course to start from."""
-    from racecalc.files.starting import write_starting_files
+    from racecalc.files.race_writing import write_starting_files
 
     for path in write_starting_files(folder):
         click.echo(path)

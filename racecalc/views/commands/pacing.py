@@ -19,7 +19,7 @@ from racecalc.views.commands.shared import (
 
 if TYPE_CHECKING:
     from racecalc.arrays import FloatArray
-    from racecalc.decisions.pacing.asking import Asked, LimitKind
+    from racecalc.decisions.pacing.limits import Asked, LimitKind
     from racecalc.decisions.riding import Ridden
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
@@ -86,13 +86,12 @@ def pace_command(
     chart: bool,
 ) -> None:
     """How hard to ride where: targets that the rider can hold."""
-    from racecalc.decisions.pacing.answer import pace
-    from racecalc.decisions.pacing.asking import asked_limit, other_winds
-    from racecalc.decisions.pacing.goal import goal_of
+    from racecalc.decisions.pacing.card import goal_of, pace
+    from racecalc.decisions.pacing.limits import asked_limit, other_winds
     from racecalc.decisions.riding import ride
     from racecalc.quantities.kinds import TIME
-    from racecalc.views.card_files import write_card
-    from racecalc.views.progress import tracked
+    from racecalc.views.cards import write_card
+    from racecalc.views.desk import tracked
 
     if not isfinite(order):
         raise InputError("--order", "is no number", "give one from 1 to 10, such as 4")
@@ -138,7 +137,7 @@ def _changed(others: tuple[str, ...]) -> "Race | None":
 
 def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
     """Say what speaks against writing the files before the long work."""
-    from racecalc.views.card_files import card_writer
+    from racecalc.views.cards import card_writer
 
     refuse_named_twice(outputs)
     for path in outputs:
@@ -160,9 +159,9 @@ def review_command(
     race: "Race", as_json: bool, units: "System", ridden_file: Path, card: bool
 ) -> None:
     """What was planned, what was ridden, and who was wrong."""
-    from racecalc.decisions.review.answer import review
+    from racecalc.decisions.review.review import review
     from racecalc.decisions.riding import ride
-    from racecalc.files.ridden_table import read_ridden
+    from racecalc.files.table_kinds import read_ridden
 
     table = read_ridden(ridden_file)
     base = ride(race)
@@ -178,7 +177,7 @@ def review_command(
 
 def _card_power(base: "Ridden") -> "FloatArray":
     """Power of the card on every step, where the power meter stands [W]."""
-    from racecalc.decisions.pacing.answer import pace
-    from racecalc.decisions.pacing.asking import asked_limit
+    from racecalc.decisions.pacing.card import pace
+    from racecalc.decisions.pacing.limits import asked_limit
 
     return pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power

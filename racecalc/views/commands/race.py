@@ -94,8 +94,7 @@ def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | 
 @UNITS
 def compare_command(race_file: Path, other_file: Path, as_json: bool, units: "System") -> None:
     """Two race files beside each other: what differs, and what it does."""
-    from racecalc.decisions.comparison import compared
-    from racecalc.decisions.outlook import outlook_of
+    from racecalc.decisions.comparison import compared, outlook_of
     from racecalc.files.draft import Draft
     from racecalc.files.opening import read_text
     from racecalc.views.compare_page import compare_json, compare_text, input_changes

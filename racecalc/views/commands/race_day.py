@@ -21,14 +21,13 @@ from racecalc.views.commands.shared import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from racecalc.decisions.basket.over_days import BasketOnDays
-    from racecalc.decisions.days import Day
-    from racecalc.decisions.over_days import DayNumbers
+    from racecalc.decisions.places import Tried
     from racecalc.decisions.riding import Ridden
-    from racecalc.decisions.tried import Tried
+    from racecalc.decisions.weather import Day
+    from racecalc.decisions.weather_options import BasketOnDays, DayNumbers
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
-    from racecalc.files.forecast_table import ForecastTable
+    from racecalc.files.table_kinds import ForecastTable
     from racecalc.quantities.money import Money
     from racecalc.quantities.showing import System
 
@@ -79,11 +78,16 @@ def weather_command(
     budget: str | None,
 ) -> None:
     """What race-day weather does to the time and to the best choices."""
-    from racecalc.decisions.days import drawn_about, solved_days, weather_doubts, with_tests
-    from racecalc.decisions.forecasting import under_forecast
-    from racecalc.decisions.over_days import numbers_of_days, race_day
     from racecalc.decisions.riding import ride
-    from racecalc.views.progress import tracked
+    from racecalc.decisions.weather import (
+        drawn_about,
+        solved_days,
+        under_forecast,
+        weather_doubts,
+        with_tests,
+    )
+    from racecalc.decisions.weather_options import numbers_of_days, race_day
+    from racecalc.views.desk import tracked
 
     money = read_budget(race, budget)
     forecast = _read_forecast(forecast_file)
@@ -111,11 +115,10 @@ def weather_command(
 def _baskets(
     base: "Ridden", options: "Sequence[Option]", days: "DayNumbers", budget: "Money"
 ) -> "tuple[BasketOnDays, ...]":
-    from racecalc.decisions.basket.answer import basket_of
-    from racecalc.decisions.basket.over_days import baskets_over_days
-    from racecalc.decisions.basket.shelf import shelf_of
-    from racecalc.decisions.basket.slopes import Slopes
-    from racecalc.views.progress import tracked
+    from racecalc.decisions.basket.basket import basket_of
+    from racecalc.decisions.basket.candidates import Slopes, shelf_of
+    from racecalc.decisions.weather_options import baskets_over_days
+    from racecalc.views.desk import tracked
 
     race = base.race
     races = race.purse.races_a_season or 1
@@ -126,7 +129,7 @@ def _baskets(
 
 
 def _read_forecast(path: Path | None) -> "ForecastTable | None":
-    from racecalc.files.forecast_table import read_forecast
+    from racecalc.files.table_kinds import read_forecast
 
     if path is None:
         return None
@@ -137,15 +140,14 @@ def _read_forecast(path: Path | None) -> "ForecastTable | None":
 
 
 def _rows(race: "Race", forecast: "ForecastTable | None", gust: float | None) -> tuple["Day", ...]:
-    from racecalc.decisions.days import stated_day
-    from racecalc.decisions.forecasting import forecast_days
+    from racecalc.decisions.weather import forecast_days, stated_day
 
     return forecast_days(race, forecast, gust) if forecast else (stated_day(race, gust),)
 
 
 def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None") -> float | None:
-    from racecalc.files.forecast_table import GUST
     from racecalc.files.race_values import check_range
+    from racecalc.files.table_kinds import GUST
     from racecalc.quantities.kinds import SPEED
 
     gust = read_option("--gust", text, SPEED)
@@ -216,11 +218,9 @@ def places_command(
     category: str,
 ) -> None:
     """What the seconds mean in places of a results list."""
-    from racecalc.decisions.places import places
+    from racecalc.decisions.places import Goals, listed, places, predicted, rivals, tried_option
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.rivalry import Goals, listed, predicted, rivals
-    from racecalc.decisions.tried import tried_option
-    from racecalc.files.results_table import read_results
+    from racecalc.files.table_kinds import read_results
     from racecalc.quantities.kinds import TIME
 
     sets = [named_options(race, "--use", names) for names in used]
@@ -247,7 +247,7 @@ def places_command(
 
 def _tried(base: "Ridden", names: tuple[str, ...], singles: "dict[str, Tried]") -> "Tried":
     """What was asked for: an option by its name alone, or several as one set."""
-    from racecalc.decisions.tried import tried_set
+    from racecalc.decisions.places import tried_set
 
     if len(names) == 1:
         return singles[names[0]]

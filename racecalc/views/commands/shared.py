@@ -13,7 +13,7 @@ from racecalc.views.desk import current_desk
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Sheet
-    from racecalc.decisions.prospects import Scatter
+    from racecalc.decisions.test_worth import Scatter
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
 
@@ -162,7 +162,7 @@ def note_idle_draws(race: "Race") -> None:
 
 def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:
     """Read the value of a flag, its errors naming the flag."""
-    from racecalc.quantities.reading import QuantityError
+    from racecalc.quantities.measured import QuantityError
 
     try:
         return reader(text)
@@ -204,7 +204,7 @@ def read_budget(race: "Race", text: str | None) -> Any:
     InputError
         If a price stands in another currency.
     """
-    from racecalc.decisions.costs import refuse_mixed_currencies
+    from racecalc.decisions.money import refuse_mixed_currencies
 
     budget = read_money_option("--budget", text) or race.purse.budget
     if budget is not None:
@@ -223,8 +223,8 @@ def read_price(race: "Race", text: str | None) -> Any:
 
 def read_scatter(flag: str, text: str) -> "Scatter":
     """Read how far a run or a test is off, as a saving in any form or in seconds."""
-    from racecalc.decisions.prospects import Scatter
-    from racecalc.domain.saving import is_kind, read_saving
+    from racecalc.decisions.test_worth import Scatter
+    from racecalc.domain.option import is_kind, read_saving
     from racecalc.quantities.kinds import TIME
     from racecalc.quantities.reading import read
 

@@ -25,9 +25,8 @@ from racecalc.views.commands.shared import (
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Depth
     from racecalc.decisions.riding import Ridden
-    from racecalc.decisions.season import SeasonValue
-    from racecalc.domain.option import Option
-    from racecalc.domain.position import Holding
+    from racecalc.decisions.value import SeasonValue
+    from racecalc.domain.option import Holding, Option
     from racecalc.domain.race import Race
     from racecalc.quantities.showing import System
 
@@ -78,14 +77,13 @@ def value_command(
     """What each option is worth in seconds and in money."""
     from racecalc.answers.basis import Basis
     from racecalc.answers.value import ValueAnswer, value_sheet
-    from racecalc.decisions.costs import refuse_mixed_currencies
     from racecalc.decisions.evidence.for_option import with_evidence
     from racecalc.decisions.explain import explain_value
+    from racecalc.decisions.money import refuse_mixed_currencies
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.set_value import value_of_set
-    from racecalc.decisions.values import values_of
+    from racecalc.decisions.value import value_of_set, values_of
     from racecalc.quantities.kinds import POWER
-    from racecalc.views.progress import tracked
+    from racecalc.views.desk import tracked
 
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
@@ -114,9 +112,9 @@ def value_command(
 
 def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
     from racecalc.decisions.riding import ride
-    from racecalc.decisions.season import season_values
+    from racecalc.decisions.value import season_values
     from racecalc.domain.loading import load_race
-    from racecalc.views.progress import tracked
+    from racecalc.views.desk import tracked
 
     others = [ride(load_race(path)) for path in rounds]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
@@ -156,7 +154,7 @@ def breakeven_command(
 ) -> None:
     """From which saving on it pays, in watts."""
     from racecalc.decisions.break_even import Against, break_evens
-    from racecalc.decisions.costs import refuse_mixed_currencies
+    from racecalc.decisions.money import refuse_mixed_currencies
     from racecalc.decisions.riding import ride
 
     option = _asked_about(race, name, mass, price)

@@ -1,4 +1,4 @@
-"""The application: opens, makes and leaves race files, and remembers them."""
+"""The terminal interface: opens, makes and leaves race files."""
 
 import asyncio
 from collections.abc import Iterable
@@ -6,22 +6,102 @@ from pathlib import Path
 from typing import ClassVar
 
 from textual import work
-from textual.app import App, SystemCommand
+from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import Screen
+from textual.widgets import Button, Footer, Static
 
 from racecalc.errors import InputError
-from racecalc.files.draft import Draft
-from racecalc.files.memory import recent_files, remember_file, remember_word, remembered_word
+from racecalc.files.draft import (
+    Draft,
+    Kept,
+    drop_copy,
+    recent_files,
+    remember_file,
+    remember_word,
+    remembered_word,
+)
 from racecalc.files.opening import typed_path
-from racecalc.files.recovery import Kept, drop_copy
-from racecalc.files.starting import write_starting_files
+from racecalc.files.race_writing import write_starting_files
 from racecalc.quantities.showing import System
-from racecalc.views.workspace.actions import ACTIONS
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, may_replace
+from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, may_replace, short
+from racecalc.views.workspace.places import WAYS
 from racecalc.views.workspace.session import Session, open_session
-from racecalc.views.workspace.start_screen import StartScreen
+
+# --- What is shown before a race file is open ----------------------------------------------------
+
+WELCOME = """\
+racecalc turns field-tested watts into seconds and money on your own course.
+
+Everything rests on a race file: rider, bike, air, course, and the options you could buy or test. \
+Open one, or let racecalc write a commented one to start from.
+"""
+
+
+class StartScreen(Screen[None]):
+    """Recent race files, and how to open or make one.
+
+    Parameters
+    ----------
+    recent : tuple of Path
+        Files that were opened before.
+    problem : str
+        Why the file that was wanted is not open; empty for none.
+    """
+
+    BINDINGS: ClassVar = [
+        Binding("down", "app.focus_next", show=False),
+        Binding("up", "app.focus_previous", show=False),
+    ]
+
+    def __init__(self, recent: tuple[Path, ...], problem: str = "") -> None:
+        super().__init__()
+        self._recent, self._problem = recent, problem
+
+    def compose(self) -> ComposeResult:
+        """A word of welcome, then what can be opened."""
+        with Vertical(id="start"):
+            yield Static(WELCOME, markup=False)
+            if self._problem:
+                yield Static(f"! {self._problem}", markup=False)
+            for number, path in enumerate(self._recent):
+                yield Button(Content(short(path)), name=str(number), compact=True)
+            yield Button("Open another race file", name="open", compact=True)
+            yield Button("Make a new one from the template", name="new", compact=True)
+        yield Footer(compact=True)
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        """Open what was chosen."""
+        event.stop()
+        name = event.button.name or ""
+        if name.isdecimal():
+            self.app.call_later(self.app.open_race, self._recent[int(name)])  # type: ignore[attr-defined]
+        else:
+            self.app.call_later(getattr(self.app, f"action_{name}_race"))
+
+
+# --- Every action by name, for the list of all actions -------------------------------------------
+
+ACTIONS: tuple[tuple[str, str, str], ...] = (
+    ("Save", "write the race file", "save"),
+    ("Save as", "write another race file and go on with that", "app.save_as"),
+    ("Open", "open another race file", "app.open_race"),
+    ("New", "write a commented race file to start from", "app.new_race"),
+    ("Take back", "undo the last change", "undo"),
+    ("Make again", "redo what was taken back", "redo"),
+    ("Keep what-if", "keep the race as it is now under a name", "keep"),
+    ("Compare with now", "compare from here on; again to compare with the file", "hold"),
+    ("Help", "explain what has the focus", "help"),
+    ("Leave", "leave racecalc", "app.leave"),
+    *((way.name, way.meaning, f"place('{way.name}')") for way in WAYS),
+)
+"""Name, meaning and action of each."""
+
+
+# --- The application -----------------------------------------------------------------------------
 
 
 class Workspace(App[None]):

@@ -20,8 +20,7 @@ from racecalc.files.opening import typed_path
 from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
 from racecalc.views.tables import columns_of, paragraph
-from racecalc.views.workspace.page import Page
-from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import Session
 
 FIRST = ("basket", "decide", "breakeven", "places", "weather")

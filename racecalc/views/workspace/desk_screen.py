@@ -1,9 +1,10 @@
-"""The screen of one race file: its places, and the way from typing to numbers."""
+"""The screen of one race file: its places, its draft, its keys."""
 
 import asyncio
 import gc
 from collections.abc import Callable
 from itertools import count
+from pathlib import Path
 from typing import Any, ClassVar
 
 from textual import on, work
@@ -11,23 +12,200 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.events import DescendantBlur
+from textual.widget import Widget
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
+from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.compare_page import time_against
-from racecalc.views.workspace.dialogs import TextScreen
+from racecalc.views.tables import columns_of
+from racecalc.views.workspace.dialogs import Choice, Question, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
-from racecalc.views.workspace.field import Field
-from racecalc.views.workspace.form import EntryChosen
-from racecalc.views.workspace.help_text import help_text
+from racecalc.views.workspace.form import EntryChosen, Field, RaceForm, field_of, key_page
 from racecalc.views.workspace.messages import DraftChanged, Typed, seconds_since
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import FIRST, WAYS
-from racecalc.views.workspace.saving_screen import SavingScreen
 from racecalc.views.workspace.session import NOW, Session, Version, worked_out
-from racecalc.views.workspace.work_screen import LINE, show_or_hide
+from racecalc.views.workspace.work_screen import LINE, WorkScreen, show_or_hide
+
+# --- A screen that keeps, saves and names versions of the race file it is about ------------------
+
+
+class SavingScreen(WorkScreen):
+    """A screen of one race file.
+
+    Parameters
+    ----------
+    session : Session
+        What is worked on.
+    """
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        self._kept: str | None = None
+
+    @property
+    def form(self) -> RaceForm:
+        """The form of the race file, which is there from the start."""
+        return self.query_one(RaceForm)
+
+    async def show_place(self, name: str) -> None:
+        """Bring a place to the front."""
+        raise NotImplementedError
+
+    def fields(self) -> list[Field]:
+        """Every field in which something may have been typed."""
+        return list(self.form.query(Field))
+
+    def take_typed(self) -> None:
+        """Write into the draft what was typed and will do; called whenever the draft matters."""
+        draft = self.session.draft
+        for field in self.fields():
+            if not field.touched:
+                continue
+            value = field.look_at()
+            if field.problem:
+                continue
+            field.touched = False
+            if as_typed(value) == as_typed(draft.value(field.spot)):
+                continue
+            try:
+                draft.write(field.spot, value)
+            except InputError as error:
+                self.say_problem(error)
+
+    def solve(self) -> None:
+        """Work the draft out."""
+        raise NotImplementedError
+
+    def versions_changed(self) -> None:
+        """Show that there is another version to compare with."""
+        raise NotImplementedError
+
+    def keep_unsaved(self) -> None:
+        """Keep what is unsaved beside the file, if it changed since it was kept last."""
+        text = self.session.draft.text
+        if text == self._kept:
+            return
+        try:
+            self.session.keep_unsaved()
+        except InputError as error:
+            self.notify(
+                f"unsaved changes cannot be kept: {error}", severity="warning", markup=False
+            )
+        else:
+            self._kept = text
+
+    @work
+    async def action_save(self) -> None:
+        """Save, unless a field says something that will not do."""
+        await self.save_asking()
+
+    async def all_taken(self) -> bool:
+        """Take what was typed; whether all of it will do, else the focus goes where it does not."""
+        self.take_typed()
+        wrong = [field for field in self.fields() if field.problem]
+        if not wrong:
+            return True
+        if wrong[0].screen is self:
+            await self.show_place(FIRST)
+        wrong[0].focus_input()
+        self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
+        return False
+
+    async def save_asking(self, path: Path | None = None) -> bool:
+        """Save, to another file if one is named; whether it is done.
+
+        Asks first where the file on disk is no longer the one that was read.
+        """
+        if not await self.all_taken():
+            return False
+        draft = self.session.draft
+        own = path is None or path.resolve() == draft.path.resolve()
+        if own and draft.changed_on_disk():
+            question = f"{draft.path.name} was changed by something else since you opened it."
+            answers = (("stay", "Do not save"), ("over", "Save over it"))
+            if await self.app.push_screen_wait(Choice(question, answers, "stay")) != "over":
+                return False
+        try:
+            self.session.save(path)
+        except InputError as error:
+            self.say_problem(error)
+            return False
+        self._kept = draft.text
+        self.notify(f"{draft.path.name} saved", timeout=2, markup=False)
+        self.solve()
+        return True
+
+    @work
+    async def action_keep(self) -> None:
+        """Keep the race as it is now as a what-if under a name, beside the file."""
+        if not await self.all_taken():
+            return
+        session = self.session
+        name = await self.app.push_screen_wait(
+            Question("Keep this what-if under which name?", check=session.path_to_keep)
+        )
+        if name is None:
+            return
+        path = session.path_to_keep(name)
+        if path.exists() and not await may_replace(self.app, path):
+            return
+        try:
+            session.keep_version(path)
+        except InputError as error:
+            self.say_problem(error)
+            return
+        self.notify(f"kept as {path.name}; put it beside another under Compare", markup=False)
+        self.versions_changed()
+
+    def action_hold(self) -> None:
+        """Compare with the race as it is now, from here on; again to compare with the file."""
+        session = self.session
+        now = Version("what was held", session.path, session.draft.text)
+        if session.reference.text == now.text:
+            session.compare_with_saved()
+        else:
+            session.compare_with(now)
+        self.notify(f"compared with {session.reference.name}", timeout=3)
+        self.solve()
+
+
+# --- Help for what has the focus -----------------------------------------------------------------
+
+COLUMNS = 66
+
+KEYS = """\
+Keys everywhere
+  F2 to F9         the places (the digits do too, outside a field)
+  Tab, Shift+Tab   next part, part before
+  Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
+  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
+  Ctrl+T           keep as what-if Ctrl+G           compare with now
+  Escape           stop long work, or leave a field
+  Ctrl+Q           leave racecalc
+
+All numbers can be had without this screen: "racecalc --help" lists the
+commands, and Ask shows the command line of every answer.
+"""
+
+
+def help_text(place: Place, focused: Widget | None) -> str:
+    """Help for a place and what in it has the focus."""
+    field = field_of(focused) if focused else None
+    with columns_of(COLUMNS):
+        about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
+    shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
+    own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
+    meaning = next(way.meaning for way in WAYS if way.name == place.name)
+    keys = f"Keys here\n{own}\n\n" if own else ""
+    return f"{about}{place.name}: {meaning}\n\n{keys}{KEYS}"
+
+
+# --- The screen of one race file -----------------------------------------------------------------
 
 PAUSE = 0.15
 """Seconds without a key after which a draft is worked out; common practice, no source."""

@@ -13,9 +13,16 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from racecalc.views.gain_words import gain_words
-from racecalc.views.key_help import key_line
-from racecalc.views.workspace.field import Field, field_of
-from racecalc.views.workspace.form import TITLES, FieldGroup, field_at_fault, mark_saved, refill
+from racecalc.views.workspace.form import (
+    TITLES,
+    Field,
+    FieldGroup,
+    field_at_fault,
+    field_of,
+    key_line,
+    mark_saved,
+    refill,
+)
 from racecalc.views.workspace.messages import DraftChanged, Typed
 from racecalc.views.workspace.session import Session
 

@@ -1,4 +1,4 @@
-"""The race file as a form: a group of fields for each table, and a row for each listed one."""
+"""The fields of a race file, read and explained as they are typed."""
 
 from collections.abc import Mapping
 from typing import Any, ClassVar
@@ -6,16 +6,224 @@ from typing import Any, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Button, Input, Static
+from textual.widget import Widget
+from textual.widgets import Button, Input, Label, Static
 
-from racecalc.errors import InputError, RacecalcError
+from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.draft import Draft, Spot
-from racecalc.files.race_keys import LISTS, RACE_KEYS
-from racecalc.files.typed import as_typed
-from racecalc.views.workspace.field import Field
+from racecalc.files.race_keys import LISTS, RACE_KEYS, WHERE_TO_FIND, Key
+from racecalc.files.race_values import example, read_checked
+from racecalc.files.race_writing import as_typed, from_typed
+from racecalc.quantities.kinds import Kind
+from racecalc.views.tables import paragraph
+from racecalc.views.workspace.messages import Typed
+
+# --- What a key of a race file is, in words for the screen ---------------------------------------
+
+FORMS = {
+    "text": "any text",
+    "flag": "true or false",
+    "count": "a whole number",
+    "money": 'an amount with its currency, as "240 EUR"',
+    "direction": 'degrees clockwise from north or a point of the compass: "250 deg", "WSW"',
+    "drag area": "m^2, cm^2, ft^2; or { yaw = [...], area = [...] }",
+    "word": "one of the words",
+    "names": 'a list, as ["One", "Another"]',
+    "shares": 'a share, as "80 %", or a list of shares',
+    "power points": 'a list, as ["3 min 385 W", "12 min 318 W"]',
+}
+
+
+def label(key: str) -> str:
+    """The name of a key as it stands before its field."""
+    return key.replace("_", " ")
+
+
+def key_line(table: str, key: str) -> str:
+    """Meaning, units, plausible range, default and where to find it, in as few words as it goes.
+
+    Examples
+    --------
+    >>> key_line("rider", "power").splitlines()[0]
+    'power held over the race'
+    """
+    about = RACE_KEYS[table][key]
+    accepted = f"write {_accepted(about)}"
+    plausible = f"plausible {' to '.join(about.plausible)}" if about.plausible else ""
+    default = f"else {about.default}" if about.default else ""
+    facts = "; ".join(one for one in (accepted, plausible, default) if one)
+    return f"{about.meaning}\n{facts}\nfind it: {WHERE_TO_FIND[table][key]}"
+
+
+def key_page(table: str, key: str) -> str:
+    """The same as a page, with what is possible and where the default comes from."""
+    about = RACE_KEYS[table][key]
+    lines = [
+        f"{table}.{key}: {about.meaning}.",
+        f"Write {_accepted(about)}.",
+        f"Plausible is {' to '.join(about.plausible)}; outside you are asked whether it is meant."
+        if about.plausible
+        else "",
+        f"Possible is {' to '.join(about.possible)}; anything else is refused."
+        if about.possible
+        else "",
+        _default_words(about),
+        f"Where to find it: {WHERE_TO_FIND[table][key]}.",
+    ]
+    return "\n".join(paragraph(line) for line in lines if line)
+
+
+def _default_words(about: Key) -> str:
+    if not about.default:
+        return "Left empty, nothing is assumed."
+    source = f" ({about.source})" if about.source else ""
+    return f"Left empty, {about.default} is taken{source}."
+
+
+def _accepted(about: Key) -> str:
+    words = f" or {', '.join(about.words)}" if about.words else ""
+    if not isinstance(about.form, Kind):
+        return words.removeprefix(" or ") if about.form == "word" else FORMS[about.form] + words
+    units = about.form.choices()
+    bare = " or a plain number" if about.form.bare else ""
+    return (f"{', '.join(units)}{bare}" if units else "a plain number") + words
+
+
+# --- One value of the race file ------------------------------------------------------------------
+
+PATIENCE = 0.4
+"""Seconds without a key after which a value that will not do is called so; our choice."""
+
+
+NEEDED = {
+    "rider": ("mass", "power"),
+    "bike": ("mass", "cda", "crr"),
+    "option": ("name",),
+    "course.section": ("from", "to"),
+    "course.landmark": ("at", "name"),
+}
+"""Keys without which no race can be ridden, or no such table read."""
+
+
+def field_of(widget: Widget) -> "Field | None":
+    """The field that a widget is part of; None where it is part of none."""
+    return next((one for one in widget.ancestors if isinstance(one, Field)), None)
+
+
+class Field(Vertical):
+    """A key of the race file as a row.
+
+    Parameters
+    ----------
+    spot : Spot
+        Where the value stands.
+    value : object
+        What stands there; None for nothing.
+    """
+
+    DEFAULT_CLASSES: ClassVar[str] = "field"
+
+    def __init__(self, spot: Spot, value: object) -> None:
+        super().__init__()
+        self.spot = spot
+        self.key = RACE_KEYS[spot.table][spot.key]
+        self.problem: InputError | None = None
+        self._misfit: RacecalcError | None = None
+        self._notice = self._was = ""
+        self._shown = ("", False)
+        self._first = as_typed(value)
+        self.touched = False
+
+    def compose(self) -> ComposeResult:
+        """The name, the field, and a line below for what is to be said about it."""
+        with Horizontal():
+            yield Label(label(self.spot.key), classes="field-name")
+            yield Input(
+                self._first,
+                placeholder=f"{self.key.default}, assumed" if self.key.default else "",
+                compact=True,
+            )
+        yield Static("", classes="field-word", markup=False)
+
+    @property
+    def typed(self) -> str:
+        """What stands in the field."""
+        return self.query_one(Input).value
+
+    def focus_input(self) -> None:
+        """Put the focus where one types."""
+        self.query_one(Input).focus()
+
+    def refill(self, value: object) -> None:
+        """Show the value of the draft, as after a step back; one that is typed right now stays."""
+        text = as_typed(value)
+        if as_typed(from_typed(self.key, self.typed)) != text:
+            self.query_one(Input).value = text
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Look at what is typed, and say that it is there where it will do."""
+        event.stop()
+        self.touched = True
+        self.look_at()
+        if self.problem:
+            # Half a value is no mistake yet: it is called one when no further key comes.
+            self.set_timer(PATIENCE, self._draw)
+            return
+        self._draw()
+        # A field is empty for a moment when a value is typed instead of another.
+        self.post_message(Typed(event.time, 0.0 if event.value.strip() else PATIENCE))
+
+    def look_at(self) -> object:
+        """The value that is typed now, for the draft; what is wrong with it becomes `problem`."""
+        value = from_typed(self.key, self.typed)
+        self._notice, self.problem = "", None
+        if value is None:
+            if self.spot.key in NEEDED.get(self.spot.table, ()):
+                self.problem = InputError("", "it is needed", f"write {example(self.key)}")
+            return None
+        notices: list[Notice] = []
+        try:
+            read_checked(self.key, value, "", notices)
+        except InputError as error:
+            self.problem = error
+        self._notice = "; ".join(notice.text for notice in notices)
+        return value
+
+    def say_saved(self, words: str) -> None:
+        """Say what the file on disk has, where the draft has something else."""
+        self._was = words
+        self._misfit = None
+        self._draw()
+
+    def refuse(self, problem: RacecalcError) -> None:
+        """Show that the value does not go with the rest of the file."""
+        self._misfit = problem
+        self._draw()
+
+    def _draw(self) -> None:
+        wrong = self.problem or self._misfit
+        words = _words(wrong) if wrong else "; ".join(filter(None, (self._was, self._notice)))
+        shown = (words, wrong is not None)
+        if shown == self._shown:
+            return
+        self._shown = shown
+        line = self.query_one(".field-word", Static)
+        line.update(words)
+        line.set_class(bool(words), "-shown")
+        line.set_class(wrong is not None, "-wrong")
+        self.query_one(Input).set_class(wrong is not None, "-refused")
+
+
+def _words(problem: RacecalcError) -> str:
+    if not isinstance(problem, InputError):
+        return f"! {problem}"
+    return f"! {problem.problem}; {problem.remedy}" if problem.remedy else f"! {problem.problem}"
+
+
+# --- The race file as a form ---------------------------------------------------------------------
 
 SINGLE = tuple(name for name in RACE_KEYS if name not in LISTS)
 

@@ -1,17 +1,29 @@
-"""A place of the workspace: shows one side of the race, and works only while it is looked at."""
+"""A place of the screen, with the pages and tables on it."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, Protocol, cast
+from typing import Any, ClassVar, Protocol, cast
 
-from textual.containers import Vertical
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Resize
+from textual.widgets import DataTable, Static
 
+from racecalc.answers.columns import Column
+from racecalc.answers.sheet import Depth, Sheet
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.opening import typed_path
+from racecalc.quantities.showing import System
 from racecalc.views.desk import Desk
+from racecalc.views.tables import aligned, columns_of, paragraph
 from racecalc.views.workspace.dialogs import Question
 from racecalc.views.workspace.session import Session
+from racecalc.views.writers.terminal import STYLES, sheet_text
+
+# --- A place of the workspace --------------------------------------------------------------------
 
 
 class WorkBegins(Protocol):
@@ -117,3 +129,150 @@ class Place(Vertical):
             if widget.focusable:
                 widget.focus()
                 return
+
+
+# --- A part of the screen that shows an answer, wrapped anew with its width, deeper at a key -----
+
+LEAST_COLUMNS = 24
+
+KEYS = {Depth.DETAILS: "d (every table)", Depth.BASIS: "d again (what it rests on)"}
+
+
+class Page(VerticalScroll, can_focus=True):
+    """A sheet or a text made for the columns there are; d tells more of a sheet."""
+
+    BINDINGS: ClassVar = [
+        Binding("pageup", "page_up", "Page up", show=False),
+        Binding("pagedown", "page_down", "Page down", show=False),
+        Binding("d", "deeper", "Details", tooltip="tell more of the answer, or less again"),
+    ]
+
+    def __init__(self, id: str) -> None:  # noqa: A002 - textual's own name
+        super().__init__(id=id)
+        self._make: Callable[[], Sheet | str] = str
+        self._before: Callable[[], str] = str
+        self._depth = Depth.ANSWER
+        self._drawn_for = 0
+        self._shape = (0, 0)
+
+    def compose(self) -> ComposeResult:
+        """One text."""
+        yield Static("", id=f"{self.id}-text")
+
+    def show(self, make: Callable[[], Sheet | str], before: Callable[[], str] = str) -> None:
+        """Show a sheet or a text; `make` is called now and whenever the width changes."""
+        self._make, self._before = make, before
+        self._draw()
+
+    def show_text(self, text: str) -> None:
+        """Show a text as it is."""
+        self.show(lambda: text)
+
+    def show_problem(self, problem: Exception) -> None:
+        """Show why there is no answer."""
+        self.show(lambda: paragraph(f"! {problem}"))
+
+    def action_deeper(self) -> None:
+        """Tell one depth more, and after all of it the answer alone again."""
+        self._depth = Depth((self._depth + 1) % len(Depth))
+        self._draw()
+
+    @property
+    def text(self) -> str:
+        """What is shown now."""
+        return self._written().plain
+
+    def _written(self) -> Text:
+        with columns_of(self.columns):
+            before, made = Text(self._before()), self._make()
+            if isinstance(made, str):
+                return before.append(made)
+            told = sheet_text(made, self._depth, colour=True, ways=KEYS)
+            return before.append_text(Text.from_ansi(told))
+
+    @property
+    def columns(self) -> int:
+        """Columns to fill; one is left for the scroll bar."""
+        return max(self.size.width - 1, LEAST_COLUMNS)
+
+    def on_resize(self, _: Resize) -> None:
+        """Wrap anew where the width changed."""
+        if self.columns != self._drawn_for:
+            self._draw()
+
+    def _draw(self) -> None:
+        if self.size.width:
+            self._drawn_for = self.columns
+            text = self._written()
+            shape = (text.plain.count("\n"), max(map(len, text.plain.split("\n"))))
+            # Numbers that change in place need no new layout, which takes as long as solving.
+            text.no_wrap, text.overflow = True, "crop"
+            self.query_one(Static).update(text, layout=shape != self._shape)
+            self._shape = shape
+
+
+# --- Tables that can be walked through, filled with the cells of the pages -----------------------
+
+
+def fill(
+    table: DataTable[Any],
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    keys: Sequence[str] = (),
+    gap: str = "",
+) -> None:
+    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its row.
+
+    Parameters
+    ----------
+    table : DataTable
+        What is filled.
+    headings : sequence of str
+        One a column; a heading that begins with "<" is set to the left.
+    rows : sequence of sequence of str
+        Cells.
+    keys : sequence of str
+        A name for each row, by which the cursor finds it again; its number where none is given.
+    gap : str
+        What parts the columns, where the table itself leaves nothing between them.
+    """
+    held = row_key(table)
+    names = keys or [str(number) for number in range(len(rows))]
+    table.clear(columns=True)
+    columns = [
+        [f"{cell}{gap}" for cell in aligned(heading, [row[number] for row in rows])]
+        for number, heading in enumerate(headings)
+    ]
+    for heading, *_ in columns:
+        table.add_column(Text(heading))
+    for number, name in enumerate(names, 1):
+        table.add_row(*(Text(column[number]) for column in columns), key=name)
+    if held in names:
+        table.move_cursor(row=list(names).index(held))
+
+
+def fill_columns(
+    table: DataTable[Any],
+    columns: Sequence[Column],
+    rows: Sequence[Any],
+    units: System,
+    keys: Sequence[str] = (),
+    gap: str = "",
+) -> None:
+    """Fill a table anew from columns that know how to show their rows, with their tones."""
+    cells = [[column.cell(row, units) for column in columns] for row in rows]
+    headings = [f"{'<' if column.left else ''}{column.title(units)}" for column in columns]
+    fill(table, headings, [[cell.text for cell in row] for row in cells], keys, gap)
+    for row, key in zip(cells, keys, strict=True):
+        for cell, column in zip(row, table.ordered_columns, strict=True):
+            if cell.tone:
+                shown = table.get_cell(key, column.key)
+                shown.stylize(STYLES[cell.tone])
+                table.update_cell(key, column.key, shown)
+
+
+def row_key(table: DataTable[Any]) -> str:
+    """The name of the row under the cursor; empty where there is none."""
+    if not table.row_count:
+        return ""
+    return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)

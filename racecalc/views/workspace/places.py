@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from racecalc.views.workspace.place import Place
-from racecalc.views.workspace.race_place import RacePlace
+from racecalc.views.workspace.race_places import RacePlace
 
 
 @dataclass(frozen=True)
@@ -25,31 +25,31 @@ class Way:
 
 
 def _course() -> type[Place]:
-    from racecalc.views.workspace.course_place import CoursePlace
+    from racecalc.views.workspace.race_places import CoursePlace
 
     return CoursePlace
 
 
 def _options() -> type[Place]:
-    from racecalc.views.workspace.options_place import OptionsPlace
+    from racecalc.views.workspace.option_places import OptionsPlace
 
     return OptionsPlace
 
 
 def _evidence() -> type[Place]:
-    from racecalc.views.workspace.evidence_place import EvidencePlace
+    from racecalc.views.workspace.option_places import EvidencePlace
 
     return EvidencePlace
 
 
 def _pacing() -> type[Place]:
-    from racecalc.views.workspace.pacing_place import PacingPlace
+    from racecalc.views.workspace.pacing_places import PacingPlace
 
     return PacingPlace
 
 
 def _compare() -> type[Place]:
-    from racecalc.views.workspace.compare_place import ComparePlace
+    from racecalc.views.workspace.race_places import ComparePlace
 
     return ComparePlace
 
@@ -61,7 +61,7 @@ def _ask() -> type[Place]:
 
 
 def _advice() -> type[Place]:
-    from racecalc.views.workspace.advice_place import AdvicePlace
+    from racecalc.views.workspace.pacing_places import AdvicePlace
 
     return AdvicePlace
 

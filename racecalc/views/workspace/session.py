@@ -7,14 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import Draft, Spot
+from racecalc.files.draft import Draft, Kept, Spot, drop_copy, keep_copy, kept_copy
 from racecalc.files.opening import read_text
 from racecalc.files.race_writing import replace_file
-from racecalc.files.recovery import Kept, drop_copy, keep_copy, kept_copy
 from racecalc.quantities.showing import System
 
 if TYPE_CHECKING:
-    from racecalc.decisions.outlook import Outlook
+    from racecalc.decisions.comparison import Outlook
     from racecalc.domain.race import Race
 
 AS_SAVED = "the saved file"
@@ -246,7 +245,7 @@ def worked_out(version: Version) -> "Outlook":
     Stopped
         If it is unwanted.
     """
-    from racecalc.decisions.outlook import outlook_of
+    from racecalc.decisions.comparison import outlook_of
     from racecalc.domain.loading import load_race
 
     return outlook_of(load_race(version.path, text=version.text))

@@ -9,8 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from racecalc.errors import InputError, RacecalcError
-from racecalc.stopping import Stopped, stopping_when
+from racecalc.errors import InputError, RacecalcError, Stopped, stopping_when
 from racecalc.views.desk import Desk, at_desk
 from racecalc.views.workspace.messages import Finished, Progressed
 

@@ -159,7 +159,7 @@ def _broad(text: Text) -> int:
 
 def _drawn(block: Curves | Intervals) -> str:
     if isinstance(block, Intervals):
-        from racecalc.views.intervals import interval_chart
+        from racecalc.views.tables import interval_chart
 
         return "\n" + interval_chart(block.lines, block.margin, block.left, block.right).rstrip(
             "\n"

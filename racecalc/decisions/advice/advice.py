@@ -1,0 +1,478 @@
+"""Everything at once: what to ride, buy, use, test and leave, with its cautions."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from racecalc.decisions.advice.shopping import USED, Shopping, Spending, shop
+from racecalc.decisions.comparison import Refused
+from racecalc.decisions.deciding import Decision, Proposal, decide
+from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time_band
+from racecalc.decisions.evidence.for_option import test_behind
+from racecalc.decisions.evidence.sweep import SweepAnswer
+from racecalc.decisions.evidence.trial import TrialAnswer
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.pacing.card import Card, Pacing, pace
+from racecalc.decisions.pacing.limits import asked_limit, critical_of
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.test_worth import Question, Scatter
+from racecalc.decisions.timing import Timing, timing
+from racecalc.decisions.value import OptionValue, values_of
+from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.weather import GUST_CAUTION, GUST_TOO_STRONG, JUDGED, is_hot, speed_words
+from racecalc.decisions.worth import worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.race import Race
+from racecalc.errors import InputError
+from racecalc.physics.air import rider_wind_speed
+from racecalc.quantities.money import Money
+
+# --- What comes before any second, in the weather and with the options of a race -----------------
+
+COLD = 281.15
+"""Air temperature below which hands and brakes suffer, 8 degC [K]; our choice."""
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Something to heed before any second.
+
+    Parameters
+    ----------
+    about : str
+        What it is about, in a word or two.
+    words : str
+        What to do, in sentences.
+    """
+
+    about: str
+    words: str
+
+
+ROAD = Caution(
+    "Road",
+    "Law, traffic, weather and surface come first. A wet road takes grip and lengthens braking."
+    " Computed speeds are no targets, on descents and in bends least of all; no position that"
+    " rules or handling forbid, no aero bars close to others, no drafting where it is forbidden.",
+)
+BODY = Caution(
+    "Power",
+    "Targets are for a healthy, trained rider and no medical advice; not when ill or just"
+    " recovered. Stop at chest pain, breathlessness, dizziness, confusion or chills. Nothing here"
+    " is a reason to lose body mass.",
+)
+FIT = Caution(
+    "Equipment",
+    "It must fit, be certified for its use and stay as its maker sold it: no taping of vents, no"
+    " sanding, drilling or cutting, no loosened straps. A helmet that is damaged, altered or the"
+    " wrong size is no choice at any speed; check that you see and hear the traffic.",
+)
+TYRES = Caution(
+    "Tyres and wheels",
+    "Keep pressure within the limits of tyre and rim, lower on wide and hookless rims; check wear"
+    " and seating before each race, and the mass limit of light parts.",
+)
+POSITION = Caution(
+    "Position",
+    "A matter for you and a qualified fitter. Low means less sight ahead: look up. Build it up in"
+    " training; stop with numb hands or feet or a sore neck.",
+)
+RULES = Caution(
+    "Rules",
+    "The rules of the event decide what may be used: ask the organiser before you pay. A gain that"
+    " is not allowed is worth nothing.",
+)
+MONEY = Caution(
+    "Money",
+    "Savings are uncertain and there is no hurry: ask first about returns, deposits and warranty.",
+)
+TESTS = Caution(
+    "Tests",
+    "On a track or a quiet road, visible, within the law, with a second person as lookout; look up,"
+    " and do not chase a reading.",
+)
+
+
+def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tuple[Caution, ...]:
+    """What to heed in this race.
+
+    Parameters
+    ----------
+    race : Race
+        Its weather.
+    options : sequence of Option
+        What may be bought or used.
+    testing : bool
+        Whether a test is advised.
+
+    Returns
+    -------
+    tuple of Caution
+        Those of this weather first.
+    """
+    return (
+        *_of_wind(race, options),
+        *_of_temperature(race),
+        ROAD,
+        BODY,
+        FIT,
+        TYRES,
+        POSITION,
+        RULES,
+        MONEY,
+        *([TESTS] if testing else []),
+    )
+
+
+def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
+    wind = rider_wind_speed(race.air.wind)
+    catching = [option.name for option in options if option.ties.catches_wind]
+    names = " and ".join(catching) or "deep wheels and full shrouds"
+    if wind >= GUST_TOO_STRONG:
+        words = (
+            f"The mean wind alone is {speed_words(wind)} at the rider: ride the shallower choice"
+            f" and leave {names} at home ({JUDGED})."
+        )
+    elif catching or wind >= GUST_CAUTION:
+        words = (
+            f"Gusts are not in these numbers, and side wind catches {names}: take care from gusts"
+            f" of {speed_words(GUST_CAUTION)} at the rider on, after lorries and in gaps of hedges;"
+            f" from {speed_words(GUST_TOO_STRONG)} on ride the shallower choice, whatever the"
+            f" seconds say ({JUDGED}). Practise in wind first."
+        )
+    else:
+        return
+    yield Caution("Wind", words)
+
+
+def _of_temperature(race: Race) -> Iterator[Caution]:
+    if is_hot(race.air):
+        yield Caution(
+            "Heat",
+            "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in"
+            " the numbers: ride softer, drink, prefer vented clothing, and leave no bottle behind"
+            " for seconds.",
+        )
+    elif race.air.density is None and race.air.temperature < COLD:
+        yield Caution(
+            "Cold",
+            "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles more time.",
+        )
+
+
+# --- Everything that an athlete should know before a race, worked out in one go ------------------
+
+SHORT = 0.97
+"""Share of the race power below which what the limit lets be held all along counts as less; our
+choice, well beyond what the fourth power of a start takes."""
+
+AS_GOOD = 0.5
+"""Seconds that a card must lose or gain on one power all along to be worth a word [s]."""
+
+SECTIONS = 12
+"""Sections of the card at most: what fits on a stem."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked beside the race file, and instead of what stands there.
+
+    Parameters
+    ----------
+    budget, per_second, session_fee : Money or None
+        Most to spend in all, most for a second, and what a test session costs; None to take what
+        the race file says.
+    scatters : tuple of Scatter
+        How far one run of a test is off; empty to take that of the options' own tests.
+    draws, seed : int
+        Of every Monte Carlo.
+    """
+
+    budget: Money | None = None
+    per_second: Money | None = None
+    session_fee: Money | None = None
+    scatters: tuple[Scatter, ...] = ()
+    draws: int = DEFAULT_DRAWS
+    seed: int = DEFAULT_SEED
+
+    def spending(self, race: Race) -> Spending:
+        """What may be spent on a race."""
+        purse = race.purse
+        return Spending(
+            self.per_second or purse.per_second,
+            self.budget or purse.budget,
+            purse.races_a_season or 1,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Advice:
+    """What to ride, to buy, to leave and to test, and what it rests on.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race with what the athlete has.
+    timing : Timing
+        How long it takes at one power all along.
+    band : TimeBand or None
+        How sure that is by all stated doubts; None where none is stated.
+    pacing : Pacing or None
+        The card; None where there is none.
+    no_card : str
+        Why there is none; empty where there is one.
+    values : tuple of OptionValue
+        What each option is worth, in the order of the race file.
+    evidence : tuple of TrialAnswer, SweepAnswer or None
+        What the test of each says; None for one that names none.
+    refused : tuple of Refused
+        Options that cannot be worked out.
+    spending : Spending
+        What may be spent.
+    shopping : Shopping
+        What to do about the options.
+    decision : Decision or None
+        Whether to test first; None where nobody says what a second is worth, or nothing can be
+        judged.
+    no_decision : str
+        Why there is none; empty where there is one.
+    cautions : tuple of Caution
+        What comes before any second.
+    wish : Wish
+        What was asked.
+    doubtful : tuple of str
+        What makes the power doubtful.
+    stated_power_w : float or None
+        The power of the race file where it cannot be held, so that all of this is for a lower one,
+        that of `race` [W]; None where it can.
+    """
+
+    base: Ridden
+    timing: Timing
+    band: TimeBand | None
+    pacing: Pacing | None
+    no_card: str
+    values: tuple[OptionValue, ...]
+    evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
+    refused: tuple[Refused, ...]
+    spending: Spending
+    shopping: Shopping
+    decision: Decision | None
+    no_decision: str
+    cautions: tuple[Caution, ...]
+    wish: Wish
+    doubtful: tuple[str, ...]
+    stated_power_w: float | None = None
+
+    @property
+    def race(self) -> Race:
+        """The race itself."""
+        return self.base.race
+
+    @property
+    def card(self) -> Card | None:
+        """The card; None where there is none."""
+        return self.pacing.card if self.pacing else None
+
+    @property
+    def used(self) -> tuple[OptionValue, ...]:
+        """What is to be bought, hired or used, the greatest saving first."""
+        known = {value.option.name: value for value in self.values}
+        return tuple(known[name] for name in self.shopping.to(*USED))
+
+    @property
+    def unchecked(self) -> tuple[str, ...]:
+        """Options to be bought, hired or used whose rules nobody has checked."""
+        options = (value.option for value in self.used)
+        return tuple(one.name for one in options if one.ties.rules == "not checked")
+
+    @property
+    def only_together(self) -> tuple[tuple[str, ...], ...]:
+        """Options to be used that were tested as one, set by set."""
+        tests = self.shopping.basket.tests if self.shopping.basket else ()
+        return tuple(test.set_of for test in self.race.tested_sets if test.name in tests)
+
+    @property
+    def kept(self) -> tuple[str, ...]:
+        """Options that are to be left although there is nothing more to pay for them."""
+        free = {
+            one.option.name
+            for one in self.values
+            if one.option.to_pay == 0.0 and not one.option.ties.needs
+        }
+        return tuple(name for name in self.shopping.to("leave") if name in free)
+
+    @property
+    def next_test(self) -> Proposal | None:
+        """The test that is worth most after its cost, of what may be bought or used at all."""
+        test = self.decision.next_test if self.decision else None
+        usable = {*self.shopping.to("test"), *self.shopping.to(*USED)}
+        return test if test is not None and usable.issuperset(test.names) else None
+
+    @property
+    def with_set_s(self) -> float | None:
+        """Time with what is advised: that of the card less what it saves at an even effort [s]."""
+        basket = self.shopping.basket
+        if basket is None or not basket.items:
+            return None
+        return self.ridden_s - basket.saved_s
+
+    @property
+    def card_pays(self) -> bool:
+        """Whether the card is no slower than one power all along under the same limit."""
+        return self.card is not None and self.card.saved_s > -AS_GOOD
+
+    @property
+    def ridden_s(self) -> float:
+        """Time as it is advised to be ridden, with what the athlete has [s]."""
+        if self.card is None:
+            return self.base.time
+        return self.card.time_s if self.card_pays else self.card.constant_power_time_s
+
+    @property
+    def half_of_time_s(self) -> float:
+        """Half the 95 % interval of the time [s]; of the model alone if no doubt is stated."""
+        if self.band is None:
+            return NORMAL_95 * self.timing.model_error_s
+        return 0.5 * (self.band.spread.high_95_s - self.band.spread.low_95_s)
+
+
+NO_WISH = Wish()
+
+
+def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
+    """Work out all that an athlete should know.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden, and what may be changed for it.
+    wish : Wish
+        What is asked beside it.
+
+    Returns
+    -------
+    Advice
+        An option that cannot be worked out, though its files can be read, spoils nothing else.
+        Where the stated power cannot be held by what the file says of the rider, all is worked out
+        for what can.
+
+    Raises
+    ------
+    InputError
+        If the rider comes to a stop on the way, prices stand in several currencies, or a scatter
+        fits no option.
+    """
+    spending = wish.spending(race)
+    amounts = {
+        "the price per second": spending.per_second,
+        "the budget": spending.budget,
+        "the fee of a session": wish.session_fee or race.purse.test_fee,
+    }
+    refuse_mixed_currencies(race.options, amounts)
+    base = ride(race)
+    found = _card(base)
+    held = _held(race, found[0])
+    if found[0] is None or held is None:
+        return _advised(base, found, wish, spending)
+    lower = ride(race.with_power(held))
+    advice = _advised(lower, _card(lower), wish, spending)
+    return replace(advice, doubtful=found[0].card.warnings, stated_power_w=race.rider.power)
+
+
+def _held(race: Race, pacing: Pacing | None) -> float | None:
+    """The power that critical power lets be held where it does not the stated one [W]; else None.
+
+    In whole watts. A power that fades is lower at the end by the wish of whoever states it.
+    """
+    if pacing is None or critical_of(pacing.limit) is None or race.rider.power_fade:
+        return None
+    even = pacing.card.constant_power_w
+    return float(int(even)) if 1.0 <= even < SHORT * race.rider.power else None
+
+
+def _advised(
+    base: Ridden, card: tuple[Pacing | None, str], wish: Wish, spending: Spending
+) -> Advice:
+    """All of it, at the power of a race and by its card."""
+    race, (pacing, no_card) = base.race, card
+    options, refused = _workable(base)
+    values = tuple(
+        values_of(base, options, wanted=spending.per_second, draws=wish.draws, seed=wish.seed)
+    )
+    decision, no_decision = _decision(base, options, wish, spending)
+    shopping = shop(base, options, values, spending, decision)
+    return Advice(
+        base=base,
+        timing=timing(base),
+        band=time_band(base, wish.draws, wish.seed) if race.doubts.stated else None,
+        pacing=pacing,
+        no_card=no_card,
+        values=values,
+        evidence=tuple(test_behind(option, base) for option in options),
+        refused=refused,
+        spending=spending,
+        shopping=shopping,
+        decision=decision,
+        no_decision=no_decision,
+        cautions=cautions_for(race, options, testing=bool(shopping.to("test"))),
+        wish=wish,
+        doubtful=pacing.card.warnings if pacing else (),
+    )
+
+
+def _card(base: Ridden) -> tuple[Pacing | None, str]:
+    try:
+        return pace(base, asked_limit(base, "power-mean"), SECTIONS), ""
+    except InputError as error:
+        return None, str(error)
+
+
+def _workable(base: Ridden) -> tuple[tuple[Option, ...], tuple[Refused, ...]]:
+    """The single options with what their tests say, and those that cannot be worked out."""
+    found, refused = [], []
+    for option in base.race.single_options:
+        try:
+            found.append(worth_of(base, option).option)
+        except InputError as error:
+            refused.append(Refused(option.name, str(error)))
+    return tuple(found), tuple(refused)
+
+
+def _decision(
+    base: Ridden, options: tuple[Option, ...], wish: Wish, spending: Spending
+) -> tuple[Decision | None, str]:
+    if not options:
+        return None, "there is nothing to test"
+    if spending.per_second is None:
+        return None, "nothing says what a second is worth to you"
+    fee = wish.session_fee or base.race.purse.test_fee
+    question = Question(
+        spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
+    )
+    try:
+        return decide(base, (*options, *base.race.tested_sets), question), ""
+    except InputError:
+        if wish.scatters:
+            # What is wrong then may be what was asked, which the file cannot mend.
+            raise
+        return None, "nothing tells how far a test of them would be off"
+
+
+# --- What is not modelled, told in plain words ---------------------------------------------------
+
+LIMITS = (
+    "An estimate and no promise: traffic, stops, road works, punctures and mechanical trouble are"
+    " not in it.",
+    "The model was found to err by about 2.7 W against power measured on the road (Martin et al."
+    " 1998). Differences between two setups are surer than the finish time, since what is wrong in"
+    " both cancels.",
+    "Drafting, other riders and heat are not modelled; fatigue only as the limit of the card.",
+    "Wind is a mean: gusts are not in the time. Unless the race file has a table by yaw, one drag"
+    " area counts at every yaw.",
+    "Savings are taken to add in drag area, unless a test of the whole set says otherwise.",
+    "A test tells about the rider, fit, size, speed and yaw of the test, and a test of one day not"
+    " about another day. What is wrong in every run alike shows in no interval.",
+    "The doubts of different options are taken as independent of each other.",
+    "Comfort, noise, looks, and what a place in the results is worth to you are in no number.",
+)
+"""Sentences for whoever acts on an advice."""

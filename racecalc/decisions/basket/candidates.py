@@ -1,0 +1,389 @@
+"""What a set may hold, and bounds on what a set saves."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.allowed import FORBIDDEN, unwished
+from racecalc.decisions.riding import Ridden, first_order
+from racecalc.decisions.value import tests_that_hold
+from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
+from racecalc.domain.option import Option
+from racecalc.domain.race import AXES, Change
+from racecalc.errors import InputError
+from racecalc.files.race_values import nearest
+
+# --- What may go into a basket -------------------------------------------------------------------
+
+NO_PRICE_STATED = "it states no price"
+
+
+def vector(change: Change) -> FloatArray:
+    """A change as numbers, in the order of `AXES`, shape (5,)."""
+    return np.array([getattr(change, axis) for axis in AXES])
+
+
+@dataclass(frozen=True)
+class Item:
+    """An option with what it saves alone and what it costs.
+
+    Parameters
+    ----------
+    worth : Worth
+        The option solved on its own.
+    cost : Decimal
+        To buy it, or to hire it for every race if that is less; 0 for what is owned.
+    by : str
+        "bought", "hired", "owned" or "free".
+    """
+
+    worth: Worth
+    cost: Decimal
+    by: str
+
+    @property
+    def option(self) -> Option:
+        """The option itself."""
+        return self.worth.option
+
+
+@dataclass(frozen=True)
+class TestedSet:
+    """Several items tested as one.
+
+    Parameters
+    ----------
+    name : str
+        Of the test.
+    members : frozenset of int
+        Numbers of the items.
+    gap : Change
+        What the set changes beyond the sum of its parts.
+    doubt_s : float or None
+        Standard uncertainty of what the whole set saves [s].
+    """
+
+    name: str
+    members: frozenset[int]
+    gap: Change
+    doubt_s: float | None
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """All that a basket may be filled from.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any of it.
+    items : tuple of Item
+        In the order of the race file.
+    tested : tuple of TestedSet
+        Larger sets first, since they count before the smaller ones they hold.
+    left_out : tuple of (str, str)
+        Options that cannot be chosen, each with the reason.
+    """
+
+    base: Ridden
+    items: tuple[Item, ...]
+    tested: tuple[TestedSet, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def changes(self) -> FloatArray:
+        """What each item changes, and each tested set beyond its parts, shape (n, 5)."""
+        changes = [item.worth.change for item in self.items]
+        changes += [test.gap for test in self.tested]
+        return np.array([vector(change) for change in changes]).reshape(-1, len(AXES))
+
+    @property
+    def whole(self) -> FloatArray:
+        """What there is to change: drag area, Crr, drivetrain loss, mass of the bike and power."""
+        bike, rider = self.base.race.bike, self.base.race.rider
+        return np.array(
+            [min(bike.cda.area), bike.crr, bike.drivetrain_loss, bike.mass, rider.power]
+        )
+
+    def number_of(self, name: str) -> int | None:
+        """Number of an item by its name; None where it is not there."""
+        names = [item.option.name for item in self.items]
+        return names.index(name) if name in names else None
+
+    def tests_of(self, chosen: Collection[int]) -> tuple[TestedSet, ...]:
+        """Tests that hold for a set of items: larger ones first, none sharing an item."""
+        members = [test.members for test in self.tested]
+        return tuple(self.tested[number] for number in tests_that_hold(members, chosen))
+
+    def told_by(self, chosen: Collection[int]) -> tuple[tuple[TestedSet, ...], tuple[int, ...]]:
+        """What tells the doubt of a set: tests that hold for it, and items outside them."""
+        tests = self.tests_of(chosen)
+        tested = frozenset[int]().union(*(test.members for test in tests))
+        return tests, tuple(one for one in sorted(chosen) if one not in tested)
+
+    def names_of(self, chosen: Collection[int]) -> tuple[str, ...]:
+        """Names of a set of items, in the order of the race file."""
+        return tuple(self.items[number].option.name for number in sorted(chosen))
+
+    @property
+    def claims(self) -> list[int]:
+        """Numbers of the items that state no doubt."""
+        return [one for one, item in enumerate(self.items) if item.worth.doubt_s is None]
+
+    def change_of(self, chosen: Collection[int]) -> Change:
+        """What a set of items changes, by the test of the set where there is one."""
+        parts = Change.sum(self.items[number].worth.change for number in chosen)
+        return Change.sum((parts, *(test.gap for test in self.tests_of(chosen))))
+
+    def cost_of(self, chosen: Iterable[int]) -> Decimal:
+        """What a set of items costs."""
+        return sum((self.items[number].cost for number in chosen), Decimal(0))
+
+    def variances(self, chosen: Collection[int]) -> tuple[float | None, ...]:
+        """Variance [s^2] of each independent part of what a set saves; None where not known."""
+        tests, loose = self.told_by(chosen)
+        doubts = [test.doubt_s for test in tests]
+        doubts += [self.items[one].worth.doubt_s for one in loose]
+        return tuple(None if doubt is None else doubt**2 for doubt in doubts)
+
+
+def shelf_of(
+    base: Ridden,
+    options: Iterable[Option],
+    sets: Sequence[Option] = (),
+    races: int = 1,
+    without: Collection[str] = (),
+) -> Shelf:
+    """Solve every option alone and put those that may be chosen on the shelf.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    options : iterable of Option
+        Single options.
+    sets : sequence of Option
+        Tests of several of them as one.
+    races : int
+        Races for which hired items are hired.
+    without : collection of str
+        Options that the user leaves out, and tests of sets that are not to count.
+
+    Returns
+    -------
+    Shelf
+        With the reason for each option that cannot be chosen.
+    """
+    items, left_out = [], []
+    for option in options:
+        worth = worth_of(base, option)
+        reason = "you leave it out" if option.name in without else _why_not(base, worth)
+        if reason:
+            left_out.append((option.name, reason))
+        else:
+            items.append(Item(worth, *_cost(option, races)))
+    items, lacking = _with_what_they_need(items)
+    shelf = Shelf(base, tuple(items), (), (*left_out, *lacking))
+    counting = [one for one in sets if one.name not in without]
+    tested = [test for one in counting if (test := _tested(shelf, one))]
+    largest_first = sorted(tested, key=lambda test: -len(test.members))
+    return replace(shelf, tested=tuple(largest_first))
+
+
+def _with_what_they_need(
+    items: list[Item],
+) -> tuple[list[Item], list[tuple[str, str]]]:
+    """The items whose needs can be met, and the others with what is not there for them."""
+    lacking: list[tuple[str, str]] = []
+    while True:
+        there = {item.option.name for item in items}
+        found = [
+            (item.option.name, name)
+            for item in items
+            for name in item.option.ties.needs
+            if name not in there
+        ]
+        if not found:
+            return items, lacking
+        lacking += [(name, f"it needs {other}, which cannot be chosen") for name, other in found]
+        without = {name for name, _ in found}
+        items = [item for item in items if item.option.name not in without]
+
+
+def _why_not(base: Ridden, worth: Worth) -> str:
+    option = worth.option
+    if option.forbidden:
+        return FORBIDDEN
+    if option.price is None and option.upkeep.hire is None and not option.upkeep.owned:
+        return NO_PRICE_STATED
+    return unwished(base, worth)
+
+
+def _cost(option: Option, races: int) -> tuple[Decimal, str]:
+    upkeep = option.upkeep
+    if upkeep.owned:
+        return Decimal(0), "owned"
+    ways = []
+    if option.price is not None:
+        ways.append((option.price.amount, "bought" if option.price.amount else "free"))
+    if upkeep.hire is not None:
+        ways.append((upkeep.hire.amount * races, "hired"))
+    return min(ways)
+
+
+def _tested(shelf: Shelf, option: Option) -> TestedSet | None:
+    numbers = [shelf.number_of(name) for name in option.set_of]
+    members = frozenset(number for number in numbers if number is not None)
+    if len(members) < len(numbers):
+        return None
+    option = worth_of(shelf.base, option).option
+    whole = total_change(option, shelf.base)
+    parts = shelf.change_of(members)
+    carried = Change(mass=parts.mass, power=parts.power)
+    changed = ridden_with(shelf.base, whole.plus(carried), option.name)
+    doubt = doubt_in_seconds(changed, option)
+    gap = whole.plus(carried).plus(parts.times(-1.0))
+    return TestedSet(option.name, members, gap, doubt)
+
+
+def numbers_of(shelf: Shelf, names: Iterable[str], flag: str) -> frozenset[int]:
+    """Numbers of items by their names.
+
+    Raises
+    ------
+    InputError
+        If one is not known or cannot be chosen; it says why.
+    """
+    reasons = dict(shelf.left_out)
+    known = [item.option.name for item in shelf.items]
+    for name in names:
+        if name in reasons:
+            raise InputError(flag, f"'{name}' cannot be chosen: {reasons[name]}", "change that")
+        if name not in known:
+            raise InputError(flag, f"there is no option '{name}'", nearest(name, known))
+    return frozenset(known.index(name) for name in names)
+
+
+# --- The course time as a function of what a whole set changes, and bounds on its slopes ---------
+
+UNITS = tuple(Change(**{axis: 1.0}) for axis in AXES)
+
+
+class Slopes:
+    """Solves the race for whole sets and for points in between, each once.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        What may be chosen.
+    """
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self._solved: dict[tuple[float, ...], Ridden] = {}
+
+    def ridden(self, point: FloatArray) -> Ridden:
+        """The race with a change, given as numbers."""
+        key = tuple(float(one) for one in point)
+        if key not in self._solved:
+            change = Change(**dict(zip(AXES, key, strict=True)))
+            self._solved[key] = self.shelf.base.changed(change)
+        return self._solved[key]
+
+    def saved(self, chosen: frozenset[int]) -> float:
+        """Seconds that a set of items saves, solved in full."""
+        return self.shelf.base.time - self.ridden(self.point_of(chosen)).time
+
+    def point_of(self, chosen: frozenset[int]) -> FloatArray:
+        """What a set of items changes, as numbers."""
+        return vector(self.shelf.change_of(sorted(chosen)))
+
+    def gradient(self, point: FloatArray) -> FloatArray:
+        """Exact derivative of the time along each axis at a point, shape (5,)."""
+        ridden = self.ridden(point)
+        return np.array([first_order(ridden, unit) for unit in UNITS])
+
+    def worths_at(self, chosen: frozenset[int]) -> FloatArray:
+        """Seconds that each item and each tested set adds at a set, to first order, shape (n,)."""
+        return -self.shelf.changes @ self.gradient(self.point_of(chosen))
+
+
+@dataclass(frozen=True)
+class Box:
+    """A range of changes along each axis.
+
+    Parameters
+    ----------
+    low, high : FloatArray, shape (5,)
+        Ends, in SI.
+    """
+
+    low: FloatArray
+    high: FloatArray
+
+    def corners(self) -> list[FloatArray]:
+        """Every corner; an axis without extent counts once."""
+        ranges = zip(self.low, self.high, strict=True)
+        ends = [(one,) if one == other else (one, other) for one, other in ranges]
+        return [np.array(corner) for corner in product(*ends)]
+
+    def halves(self, axis: int) -> tuple["Box", "Box"]:
+        """The box cut in two along one axis."""
+        low, high = self.low.copy(), self.high.copy()
+        low[axis] = high[axis] = 0.5 * (self.low[axis] + self.high[axis])
+        return Box(self.low, high), Box(low, self.high)
+
+
+@dataclass(frozen=True)
+class Ceiling:
+    """An upper bound on what any set within a box saves: ``constant + objective . z``.
+
+    Parameters
+    ----------
+    constant : float
+        [s]
+    objective : FloatArray, shape (n,)
+        Seconds that each item and each tested set adds.
+    slack : FloatArray, shape (5,)
+        Part of the constant that each axis makes necessary [s].
+    """
+
+    constant: float
+    objective: FloatArray
+    slack: FloatArray
+
+
+def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
+    """Bound what any set within a box saves.
+
+    From the middle p of the box the time changes by the integral of its gradient along the
+    straight way to the change x of a set, so that ``T(x) >= T(p) + g . (x - p) - e . |x - p|``
+    with the middle g and half the width e of the range of the gradient over the box. That range
+    is taken over the corners of the box: along each axis the derivatives rise or fall throughout
+    (an assumption, held against full enumeration in the tests).
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Solves the race.
+    box : Box
+        Where the changes of the sets lie.
+
+    Returns
+    -------
+    Ceiling
+        Bound that is linear in the items chosen.
+    """
+    gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
+    low, high = gradients.min(axis=0), gradients.max(axis=0)
+    middle, half = 0.5 * (low + high), 0.5 * (high - low)
+    point = 0.5 * (box.low + box.high)
+    saved_there = slopes.shelf.base.time - slopes.ridden(point).time
+    slack = half * 0.5 * (box.high - box.low)
+    constant = saved_there + float(middle @ point) + float(np.sum(slack))
+    return Ceiling(constant, -slopes.shelf.changes @ middle, slack)

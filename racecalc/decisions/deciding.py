@@ -1,0 +1,770 @@
+"""Buy now or test first, slot by slot and all together."""
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.allowed import by_slot, conflicts
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.test_worth import (
+    Gain,
+    NotJudged,
+    Prospect,
+    Question,
+    common_normals,
+    gain_of_learning,
+    preposterior_sd,
+    prospects_of,
+)
+from racecalc.decisions.value import value_of_set
+from racecalc.domain.option import Option
+from racecalc.errors import InputError
+
+# --- The choice within one slot ------------------------------------------------------------------
+
+SHOWN_AS_NONE = 0.05
+"""Seconds below which a gain counts as none, for they would be shown as 0.0 s; our choice."""
+
+MOST_TESTED = 4
+"""Items of a slot that one test compares at most; our choice."""
+
+
+@dataclass(frozen=True)
+class Action:
+    """What to do about a slot.
+
+    Parameters
+    ----------
+    kind : {"buy", "use", "nothing", "test"}
+        "use" is to buy what costs nothing.
+    names : tuple of str
+        The options; empty for nothing.
+    """
+
+    kind: Literal["buy", "use", "nothing", "test"]
+    names: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        names = " and ".join(self.names)
+        return {
+            "buy": f"buy {names} now",
+            "use": f"use {names} now",
+            "nothing": "buy nothing of this",
+            "test": f"test {names} first",
+        }[self.kind]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A test that could be made before buying.
+
+    Parameters
+    ----------
+    slot : str
+        What it is about.
+    names : tuple of str
+        The items, beside the baseline.
+    pairs : int
+        Pairs of runs of each, one of the item and one of the baseline.
+    cost : float
+        Fees of session and runs.
+    gain : Gain
+        What it is worth before its cost, in money.
+    buy_from_s : float or None
+        Saving shown by the test alone from which its item is the one to buy [s]; None where
+        several items are tested.
+    """
+
+    slot: str
+    names: tuple[str, ...]
+    pairs: int
+    cost: float
+    gain: Gain
+    buy_from_s: float | None
+
+    @property
+    def net(self) -> float:
+        """Worth after its cost."""
+        return self.gain.worth - self.cost
+
+    @property
+    def runs(self) -> int:
+        """Runs in all."""
+        return 2 * self.pairs * len(self.names)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One slot and what is asked about it.
+
+    Parameters
+    ----------
+    slot : str
+        Its name; that of the option where it has none.
+    prospects : tuple of Prospect
+        What may be bought, one of them at most.
+    question : Question
+        Costs and what a second is worth.
+    per_second : float
+        What a second is worth, in the currency of the question.
+    normals : array of shape (draws, k)
+        Standard normal numbers for all tests of the slot.
+    """
+
+    slot: str
+    prospects: tuple[Prospect, ...]
+    question: Question
+    per_second: float
+    normals: FloatArray
+
+    @property
+    def worths(self) -> FloatArray:
+        """Worth of buying each, after its price; shape (k,)."""
+        return np.array([self.per_second * one.saved_s - one.price for one in self.prospects])
+
+    @property
+    def best(self) -> int | None:
+        """Number of the one to buy if nothing is tested; None for nothing."""
+        best = int(np.argmax(self.worths))
+        return best if self.worths[best] > 0 else None
+
+    def at(self, per_second: float) -> "Case":
+        """The same where a second is worth something else."""
+        return replace(self, per_second=per_second)
+
+    def shifted(self, number: int, seconds: float) -> "Case":
+        """The same where one option is known to save more or less [s]."""
+        moved = list(self.prospects)
+        moved[number] = replace(moved[number], saved_s=moved[number].saved_s + seconds)
+        return replace(self, prospects=tuple(moved))
+
+
+def case_of(slot: str, prospects: tuple[Prospect, ...], question: Question) -> Case:
+    """Set up the choice within a slot."""
+    normals = common_normals(question.draws, len(prospects), question.seed)
+    return Case(slot, prospects, question, float(question.per_second.amount), normals)
+
+
+def perfect_knowledge(case: Case, numbers: tuple[int, ...] | None = None) -> Gain:
+    """Worth in money of knowing the savings of some options exactly, by default of all."""
+    known = range(len(case.prospects)) if numbers is None else numbers
+    sds = np.zeros(len(case.prospects))
+    for number in known:
+        sds[number] = case.per_second * case.prospects[number].doubt_s
+    return gain_of_learning(case.worths, sds, case.normals)
+
+
+def proposal(case: Case, numbers: tuple[int, ...], pairs: int) -> Proposal:
+    """Work out one test: these options, so many pairs of runs of each.
+
+    The errors of the items are independent, as each has baseline runs of its own.
+    """
+    sds = np.zeros(len(case.prospects))
+    for number in numbers:
+        one = case.prospects[number]
+        sds[number] = case.per_second * preposterior_sd(one.doubt_s, one.error_of(pairs))
+    return Proposal(
+        slot=case.slot,
+        names=tuple(case.prospects[number].name for number in numbers),
+        pairs=pairs,
+        cost=_cost(case.question, pairs * len(numbers)),
+        gain=gain_of_learning(case.worths, sds, case.normals),
+        buy_from_s=_buy_from(case, numbers[0], pairs) if len(numbers) == 1 else None,
+    )
+
+
+def _cost(question: Question, pairs: int) -> float:
+    session = float(question.session_fee.amount) if question.session_fee else 0.0
+    return session + (float(question.pair_fee.amount) * pairs if question.pair_fee else 0.0)
+
+
+def _buy_from(case: Case, number: int, pairs: int) -> float:
+    """Result of a test from which the belief after it favours the tested option [s].
+
+    That belief is the mean of the result and of what was known, each weighted by the inverse of
+    its variance.
+    """
+    one = case.prospects[number]
+    rest = max([0.0, *np.delete(case.worths, number).tolist()])
+    needed = (rest + one.price) / case.per_second
+    weight = one.doubt_s**2 / (one.doubt_s**2 + one.error_of(pairs) ** 2)
+    return one.saved_s + (needed - one.saved_s) / weight
+
+
+def _subsets(case: Case) -> Iterator[tuple[int, ...]]:
+    able = [
+        number
+        for number, one in enumerate(case.prospects)
+        if one.doubt_s > 0 and one.error_s is not None
+    ]
+    for size in range(1, min(len(able), MOST_TESTED) + 1):
+        yield from combinations(able, size)
+
+
+def best_test(case: Case) -> Proposal | None:
+    """Return the test of this slot that is worth most after its cost.
+
+    A further item joins only where it adds as much as `SHOWN_AS_NONE` seconds.
+
+    Parameters
+    ----------
+    case : Case
+        The choice.
+
+    Returns
+    -------
+    Proposal or None
+        Worth less than nothing where no test pays; None where nothing can be tested.
+    """
+    found: Proposal | None = None
+    least = SHOWN_AS_NONE * case.per_second
+    # Where pairs cost nothing, no number of them is better than the most.
+    counts = case.question.pairs if case.question.pair_fee else case.question.pairs[-1:]
+    for numbers in _subsets(case):
+        most = perfect_knowledge(case, numbers).worth
+        more = least if found is not None and len(numbers) > len(found.names) else 0.0
+        for pairs in counts:
+            # No test of these items is worth more than to know them exactly.
+            bound = most - _cost(case.question, pairs * len(numbers))
+            if found is not None and bound <= found.net + more:
+                break
+            tried = proposal(case, numbers, pairs)
+            if found is None or tried.net > found.net + more:
+                found, more = tried, 0.0
+    return found
+
+
+def by_pairs(case: Case, found: Proposal) -> tuple[Proposal, ...]:
+    """The same items at every number of pairs that was tried."""
+    names = [one.name for one in case.prospects]
+    numbers = tuple(names.index(name) for name in found.names)
+    return tuple(proposal(case, numbers, pairs) for pairs in case.question.pairs)
+
+
+def pays(case: Case, found: Proposal | None) -> bool:
+    """Whether a test is worth more than it costs, by what can be seen in tenths of a second."""
+    return found is not None and found.net > SHOWN_AS_NONE * case.per_second
+
+
+def action_of(case: Case) -> Action:
+    """What to do: test first where that pays, else buy the best, else nothing."""
+    return advice(case, best_test(case))
+
+
+def advice(case: Case, found: Proposal | None) -> Action:
+    """The same where the best test is known."""
+    if found is not None and pays(case, found):
+        return Action("test", found.names)
+    return untested(case)
+
+
+def untested(case: Case) -> Action:
+    """What to do where nothing is tested."""
+    if case.best is None:
+        return Action("nothing")
+    one = case.prospects[case.best]
+    return Action("buy" if one.price else "use", (one.name,))
+
+
+# --- How far the advice on a slot stands from another one ----------------------------------------
+
+WIDEST = 10.0
+"""What a second is worth is varied up to so many times either way."""
+
+NEAR = 1.5
+"""Factor of it within which another advice is near; our choice: few people know it better."""
+
+STEPS = 24
+"""Steps from the present value to the widest; narrower windows of another advice are missed."""
+
+HALVINGS = 8
+"""Halvings of the last step, to within 0.04 %: three digits are shown."""
+
+HALF = 0.5
+"""Part of the doubt by which what is known is moved."""
+
+
+@dataclass(frozen=True)
+class Edge:
+    """A worth of a second at which the advice changes.
+
+    Parameters
+    ----------
+    per_second : float
+        In the currency of the question.
+    becomes : Action
+        The advice beyond it.
+    """
+
+    per_second: float
+    becomes: Action
+
+
+@dataclass(frozen=True)
+class Shift:
+    """A small change of what is known that changes the advice.
+
+    Parameters
+    ----------
+    name : str
+        The option.
+    saved_s : float
+        What it saves instead [s]: half its doubt more or less.
+    becomes : Action
+        The advice then.
+    """
+
+    name: str
+    saved_s: float
+    becomes: Action
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Where the advice on a slot changes.
+
+    Parameters
+    ----------
+    below, above : Edge or None
+        The nearest lower and higher worth of a second at which it changes; None where it does
+        not up to `WIDEST` times either way.
+    shifts : tuple of Shift
+        Options whose saving, half its doubt higher or lower, would change it.
+    near : bool
+        Whether it changes within a factor of `NEAR` or by such a shift.
+    """
+
+    below: Edge | None
+    above: Edge | None
+    shifts: tuple[Shift, ...]
+    near: bool
+
+
+def edges_of(case: Case, now: Action) -> Edges:
+    """Find where the advice on a slot changes.
+
+    Parameters
+    ----------
+    case : Case
+        The choice.
+    now : Action
+        The advice.
+
+    Returns
+    -------
+    Edges
+        The nearest changes.
+    """
+    below, above = _edge(case, now, 1.0 / WIDEST), _edge(case, now, WIDEST)
+    shifts = _shifts(case, now)
+    near = (
+        bool(shifts)
+        or (below is not None and below.per_second * NEAR > case.per_second)
+        or (above is not None and above.per_second < case.per_second * NEAR)
+    )
+    return Edges(below, above, shifts, near)
+
+
+def _edge(case: Case, now: Action, furthest: float) -> Edge | None:
+    step = math.log(furthest) / STEPS
+    for number in range(1, STEPS + 1):
+        there = action_of(case.at(case.per_second * math.exp(number * step)))
+        if there != now:
+            return _bisected(case, now, there, (number - 1) * step, number * step)
+    return None
+
+
+def _bisected(case: Case, now: Action, there: Action, same: float, other: float) -> Edge:
+    for _ in range(HALVINGS):
+        middle = 0.5 * (same + other)
+        action = action_of(case.at(case.per_second * math.exp(middle)))
+        if action == now:
+            same = middle
+        else:
+            other, there = middle, action
+    return Edge(case.per_second * math.exp(other), there)
+
+
+def _shifts(case: Case, now: Action) -> tuple[Shift, ...]:
+    found = []
+    for number, one in enumerate(case.prospects):
+        for seconds in (-HALF * one.doubt_s, HALF * one.doubt_s):
+            becomes = action_of(case.shifted(number, seconds))
+            if becomes != now:
+                found.append(Shift(one.name, one.saved_s + seconds, becomes))
+    return tuple(found)
+
+
+# --- What is advised slot by slot, looked at as one ----------------------------------------------
+
+
+@dataclass(frozen=True)
+class JointResult:
+    """Options that are advised one by one although their test as a set says something else.
+
+    Money is in the currency of the question.
+
+    Parameters
+    ----------
+    name : str
+        Of the test.
+    names : tuple of str
+        The options.
+    saved_s : float
+        What the test of the set says that they save [s].
+    singles_s : float
+        What the advice counts: the sum of what each saves alone [s].
+    gap_worth : float
+        What the difference is worth; negative where the set saves less.
+    worth : float
+        Of all of them by the test, after their prices.
+    leave : str
+        The one without which the rest is worth more; empty where there is none.
+    worth_without : float
+        Of the rest, after their prices; `worth` where nothing is better left.
+    """
+
+    name: str
+    names: tuple[str, ...]
+    saved_s: float
+    singles_s: float
+    gap_worth: float
+    worth: float
+    leave: str
+    worth_without: float
+
+
+@dataclass(frozen=True)
+class Together:
+    """What holds for all that is advised to be bought or used now.
+
+    Parameters
+    ----------
+    sets : tuple of JointResult
+        The tests of sets within it.
+    conflicts : tuple of str
+        What keeps it from being used together, in sentences.
+    """
+
+    sets: tuple[JointResult, ...]
+    conflicts: tuple[str, ...]
+
+
+def advised_together(
+    base: Ridden, options: Sequence[Option], advised: Iterable[str], per_second: float
+) -> Together:
+    """Look at what is advised as one.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    options : sequence of Option
+        All of the race, tests of sets included.
+    advised : iterable of str
+        Names of what is to be bought or used now.
+    per_second : float
+        What a second is worth.
+
+    Returns
+    -------
+    Together
+        Empty in both parts where nothing speaks against it.
+    """
+    known = {option.name: option for option in options}
+    used = [known[name] for name in advised]
+    names = {option.name for option in used}
+    tests = [option for option in options if option.is_set]
+    sets = tuple(
+        _as_tested(base, test, known, tests, per_second)
+        for test in tests
+        if names.issuperset(test.set_of)
+    )
+    return Together(sets, conflicts(used, known))
+
+
+def _as_tested(
+    base: Ridden,
+    test: Option,
+    known: Mapping[str, Option],
+    tests: Sequence[Option],
+    per_second: float,
+) -> JointResult:
+    parts = tuple(known[name] for name in test.set_of)
+    whole = value_of_set(base, parts, tests)
+    worth = per_second * whole.saved_s - _price(parts)
+    leave, worth_without = "", worth
+    for part in parts:
+        rest = tuple(one for one in parts if one is not part)
+        if any(part.name in one.ties.needs for one in rest):
+            continue
+        left = per_second * value_of_set(base, rest, tests).saved_s - _price(rest)
+        if left > worth_without:
+            leave, worth_without = part.name, left
+    return JointResult(
+        name=test.name,
+        names=whole.names,
+        saved_s=whole.saved_s,
+        singles_s=whole.sum_of_single_s,
+        gap_worth=per_second * (whole.saved_s - whole.sum_of_single_s),
+        worth=worth,
+        leave=leave,
+        worth_without=worth_without,
+    )
+
+
+def _price(options: Iterable[Option]) -> float:
+    """What there is to pay; what is owned costs nothing more."""
+    return sum(option.to_pay or 0.0 for option in options)
+
+
+# --- Buy now, or test first, and which test ------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SlotAnswer:
+    """The advice on one slot.
+
+    Money is in the currency of the question.
+
+    Parameters
+    ----------
+    slot : str
+        Its name; that of the option where it has none.
+    prospects : tuple of Prospect
+        What was judged; one of them at most is bought.
+    untested : Action
+        What to do if nothing is tested.
+    worth : float
+        Expected worth of that, after the price; 0 for nothing.
+    saved_s : float
+        Seconds that it saves; 0 for nothing.
+    chance_wrong : float
+        Chance that another choice, or none, is in truth the better one.
+    perfect : Gain
+        What it is worth to know every saving of the slot exactly.
+    test : Proposal or None
+        The best test, whether or not it pays; None where nothing can be tested.
+    by_pairs : tuple of Proposal
+        The same items at every number of pairs.
+    action : Action
+        The advice.
+    edges : Edges
+        Where it changes.
+    """
+
+    slot: str
+    prospects: tuple[Prospect, ...]
+    untested: Action
+    worth: float
+    saved_s: float
+    chance_wrong: float
+    perfect: Gain
+    test: Proposal | None
+    by_pairs: tuple[Proposal, ...]
+    action: Action
+    edges: Edges
+
+
+@dataclass(frozen=True)
+class Session:
+    """One session that tests items of several slots and pays its fee once.
+
+    Parameters
+    ----------
+    tests : tuple of Proposal
+        What is tested in it; their costs are those of the runs alone.
+    worth : float
+        What it is worth before its cost.
+    cost : float
+        Fees of the session and of all runs.
+    """
+
+    tests: tuple[Proposal, ...]
+    worth: float
+    cost: float
+
+    @property
+    def net(self) -> float:
+        """Worth after its cost."""
+        return self.worth - self.cost
+
+    @property
+    def runs(self) -> int:
+        """Runs in all."""
+        return sum(one.runs for one in self.tests)
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What to buy, and what to test first.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+    slots : tuple of SlotAnswer
+        Those with most to gain from a test first.
+    next_test : Proposal or None
+        The test that is worth most after its cost; None where none pays.
+    session : Session or None
+        One session for all slots where that is worth more than the best test of one of them;
+        None where it is not.
+    together : Together
+        All that is to be bought or used now, looked at as one.
+    not_judged : tuple of NotJudged
+        Options of which too little is known, with reasons.
+    notes : tuple of str
+        What one should know, in sentences.
+    """
+
+    question: Question
+    slots: tuple[SlotAnswer, ...]
+    next_test: Proposal | None
+    session: Session | None
+    together: Together
+    not_judged: tuple[NotJudged, ...]
+    notes: tuple[str, ...]
+
+
+def decide(
+    base: Ridden,
+    options: Iterable[Option],
+    question: Question,
+    track: Callable[[tuple[Case, ...]], Iterable[Case]] = iter,
+) -> Decision:
+    """Say for each slot whether to buy, to test first or to leave it.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any option.
+    options : iterable of Option
+        What may be bought.
+    question : Question
+        What a second and a test cost, and how well a test tells.
+    track : callable, optional
+        Passes the slots on one by one, as a progress bar does.
+
+    Returns
+    -------
+    Decision
+        The advice.
+
+    Raises
+    ------
+    InputError
+        If amounts stand in different currencies, nothing tells how far a test is off, or no
+        option can be judged.
+    """
+    options = tuple(options)
+    fees = {"the fee of a session": question.session_fee, "the fee of a pair": question.pair_fee}
+    refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})
+    prospects, not_judged = prospects_of(base, options, question)
+    if not prospects:
+        reasons = "; ".join(f"{one.name}: {one.reason}" for one in not_judged)
+        raise InputError(
+            base.race.name,
+            f"has no option that can be judged ({reasons or 'it has none at all'})",
+            "give each a price, saves and doubt",
+        )
+    cases = _cases(prospects, question)
+    slots = sorted((_answer(case) for case in track(cases)), key=_rank)
+    now = [name for one in slots if one.action.kind in ("buy", "use") for name in one.action.names]
+    next_test = next((one.test for one in slots if one.action.kind == "test"), None)
+    return Decision(
+        question,
+        tuple(slots),
+        next_test,
+        _session(cases, next_test),
+        advised_together(base, options, now, float(question.per_second.amount)),
+        not_judged,
+        _notes(question, prospects),
+    )
+
+
+def _cases(prospects: tuple[Prospect, ...], question: Question) -> tuple[Case, ...]:
+    return tuple(
+        case_of(slot, tuple(prospects[member] for member in members), question)
+        for slot, members in by_slot(prospects)
+    )
+
+
+def _rank(answer: SlotAnswer) -> tuple[float, float]:
+    """The best test first; where nothing can be tested, what is worth most."""
+    return (-answer.test.net if answer.test else float("inf"), -answer.worth)
+
+
+def _answer(case: Case) -> SlotAnswer:
+    test, perfect, best = best_test(case), perfect_knowledge(case), case.best
+    action = advice(case, test)
+    return SlotAnswer(
+        slot=case.slot,
+        prospects=case.prospects,
+        untested=untested(case),
+        worth=0.0 if best is None else float(case.worths[best]),
+        saved_s=0.0 if best is None else case.prospects[best].saved_s,
+        chance_wrong=perfect.chance_of_change,
+        perfect=perfect,
+        test=test,
+        by_pairs=by_pairs(case, test) if test else (),
+        action=action,
+        edges=edges_of(case, action),
+    )
+
+
+def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
+    """Test several slots in one session, for the slots stand for themselves and share its fee."""
+    tests = []
+    for case in cases:
+        without_fee = replace(case, question=replace(case.question, session_fee=None))
+        test = best_test(without_fee)
+        if test is not None and pays(without_fee, test):
+            tests.append(test)
+    if len(tests) < 2:
+        return None
+    question = cases[0].question
+    fee = float(question.session_fee.amount) if question.session_fee else 0.0
+    found = Session(
+        tuple(sorted(tests, key=lambda one: -one.net)),
+        sum(one.gain.worth for one in tests),
+        fee + sum(one.cost for one in tests),
+    )
+    least = SHOWN_AS_NONE * float(question.per_second.amount)
+    return found if found.net > (alone.net if alone else 0.0) + least else None
+
+
+def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
+    notes = [
+        "What is known of each saving is taken as normal, and the savings as independent of each"
+        " other. Slots are judged one by one: savings of different slots nearly add, but for sets"
+        " whose test says otherwise.",
+        "A second is worth the same however many there are; a place won or lost is a step that"
+        " no worth of a second shows.",
+        "A test on one day does not tell whether another day is the same, nor what is wrong in"
+        " every run alike; no number of pairs takes that away.",
+    ]
+    if question.whole_test:
+        notes.append("The fee is taken to be that of a test as sure as stated.")
+    else:
+        notes.append("Each tested item has baseline runs of its own: a pair is one run of either.")
+        if question.pair_fee is None:
+            notes.append(
+                "Runs cost nothing here, so the most that are allowed are always best; say with"
+                " --fee-per-pair what two of them cost."
+            )
+    if any(one.doubt_s and one.error_s is None for one in prospects):
+        flag = "--test-doubt" if question.whole_test else "--repeatability"
+        notes.append(
+            f"Some options have no test to judge: a further {flag} in a form that fits their loss,"
+            ' or in seconds of this course, as "5 s", would give them one.'
+        )
+    if question.session_fee is None:
+        notes.append("A session costs nothing here; say with --fee what it costs.")
+    return tuple(notes)

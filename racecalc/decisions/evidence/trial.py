@@ -1,0 +1,704 @@
+"""The answer to a test: of one rider, or of several."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Annotated, Any, ClassVar
+
+import numpy as np
+
+from racecalc.decisions.evidence.judging import (
+    Drift,
+    ItemResult,
+    Judge,
+    Measured,
+    Outlier,
+    Repeatability,
+    Trial,
+    judge_of,
+    level_per_look,
+    margin_of,
+    shown,
+    spread_of,
+)
+from racecalc.decisions.evidence.model import Design, Fit, design_of, fit, studentised
+from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
+from racecalc.decisions.verdicts import Verdict, interval, word_by_intervals
+from racecalc.domain.trial import Measure, Runs
+from racecalc.errors import InputError
+from racecalc.written import HIDDEN, As
+
+# --- What a tester should know about a test besides its numbers ----------------------------------
+
+OUTLIER_LEVEL = 0.05
+"""Chance that any run of a clean test is pointed at (Bonferroni over the runs)."""
+
+
+def outliers_of(runs: Runs, fitted: Fit) -> tuple[Outlier, ...]:
+    """Runs that do not fit the others.
+
+    Parameters
+    ----------
+    runs : Runs
+        The test.
+    fitted : Fit
+        Its model.
+
+    Returns
+    -------
+    tuple of Outlier
+        Those whose externally studentised residual is beyond the t quantile at 5 % over the
+        number of runs (Bonferroni; Cook & Weisberg 1982, from memory).
+    """
+    from scipy.special import stdtrit
+
+    sizes = studentised(fitted)
+    if not np.any(np.isfinite(sizes)):
+        return ()
+    limit = stdtrit(fitted.df - 1, 1 - OUTLIER_LEVEL / (2 * len(sizes)))
+    return tuple(
+        Outlier(
+            line=runs.line[row],
+            item=runs.item[row],
+            session=runs.session[row],
+            value=float(runs.value[row]),
+            residual=float(fitted.residual[row]),
+            studentised=float(sizes[row]),
+        )
+        for row in np.flatnonzero(np.abs(np.nan_to_num(sizes)) > limit)
+    )
+
+
+def drifts_of(runs: Runs, fitted: Fit, sd: float | None, largest: float) -> tuple[Drift, ...]:
+    """Drift of each session that carries it.
+
+    Parameters
+    ----------
+    runs : Runs
+        The test.
+    fitted : Fit
+        Its model.
+    sd : float or None
+        Standard deviation of a run.
+    largest : float
+        Largest difference found, without its sign.
+
+    Returns
+    -------
+    tuple of Drift
+        In the order in which the sessions first appear.
+    """
+    design, out = fitted.design, []
+    names = list(dict.fromkeys(runs.session))
+    first, last = np.full(design.sessions, np.inf), np.full(design.sessions, -np.inf)
+    np.minimum.at(first, design.session, design.order)
+    np.maximum.at(last, design.session, design.order)
+    for number in np.flatnonzero(design.drift):
+        slope = float(fitted.slope[number])
+        change = slope * float(last[number] - first[number])
+        error = None if sd is None else sd * float(fitted.slope_factor[number])
+        out.append(Drift(names[number], slope, error, change, abs(change) > largest))
+    return tuple(out)
+
+
+def _drift_notes(runs: Runs, drifts: tuple[Drift, ...]) -> list[str]:
+    flagged = [one for one in drifts if one.exceeds]
+    if not flagged:
+        return []
+    worst = max(flagged, key=lambda one: abs(one.change))
+    others = f" (so it does in {len(flagged) - 1} more)" if len(flagged) > 1 else ""
+    return [
+        f"Session '{worst.session}' drifts by {shown(worst.change, runs.measure, sign=True)} from"
+        f" its first to its last run, more than the largest difference found{others}. The drift"
+        " is taken out as a straight line; a bent one stays in."
+    ]
+
+
+def _session_notes(design: Design) -> list[str]:
+    notes = []
+    if design.sessions == 1:
+        notes.append(
+            "All runs are of one session, so what changes from day to day (position, mounting,"
+            " road, calibration) is not in the intervals."
+        )
+    without = int(np.sum(~design.drift))
+    if without:
+        whose = (
+            "the session" if design.sessions == 1 else f"{without} of {design.sessions} sessions"
+        )
+        notes.append(
+            f"No drift is taken out of {whose}: that needs two runs more than items, as in A-B-B-A."
+        )
+    return notes
+
+
+def _baseline_notes(runs: Runs, design: Design, largest: float) -> list[str]:
+    """Compare the first and the last baseline run of each session with the largest effect."""
+    rows = np.flatnonzero(design.item == 0)
+    rows = rows[np.lexsort((design.order[rows], design.session[rows]))]
+    starts = np.flatnonzero(np.diff(design.session[rows], prepend=-1))
+    ends = np.append(starts[1:], len(rows)) - 1
+    if not np.any(ends > starts):
+        return ["The baseline is not repeated within a session, so nothing shows a change of it."]
+    change = runs.value[rows[ends]] - runs.value[rows[starts]]
+    worst = int(np.argmax(np.abs(change)))
+    if not abs(change[worst]) > largest:
+        return []
+    return [
+        f"In session '{runs.session[rows[starts[worst]]]}' the baseline itself changed by"
+        f" {shown(change[worst], runs.measure, sign=True)} from its first to its last run, more"
+        " than the largest difference found."
+    ]
+
+
+def _outlier_notes(runs: Runs, outliers: tuple[Outlier, ...], *, repeated: bool) -> list[str]:
+    if not outliers:
+        return []
+    said = ", ".join(
+        f"line {one.line} ({one.item}, {shown(one.value, runs.measure)})" for one in outliers[:5]
+    )
+    more = f" and {len(outliers) - 5} more" if len(outliers) > 5 else ""
+    both = (
+        "they stay in; the answer without them stands beside"
+        if repeated
+        else "they stay in, since an item would have no run left without them"
+    )
+    return [f"Runs that do not fit the others: {said}{more}; {both}."]
+
+
+def _chosen_note(items: tuple[ItemResult, ...]) -> list[str]:
+    if len(items) < 3:
+        return []
+    return [
+        f"The best of {len(items)} items looks better than it is, because the one with the"
+        " luckiest runs comes first; the intervals allow for the number of items, the"
+        " differences do not."
+    ]
+
+
+def cautions(
+    runs: Runs,
+    design: Design,
+    items: tuple[ItemResult, ...],
+    drifts: tuple[Drift, ...],
+    outliers: tuple[Outlier, ...],
+    *,
+    repeated: bool,
+) -> tuple[str, ...]:
+    """Notes below an analysis.
+
+    Parameters
+    ----------
+    runs : Runs
+        The test.
+    design : Design
+        Its design.
+    items, drifts, outliers
+        What was found.
+    repeated : bool
+        Whether the analysis was repeated without the outliers.
+
+    Returns
+    -------
+    tuple of str
+        Sentences.
+    """
+    if not items:
+        return ("Only one item was ridden, so there is nothing to compare it with.",)
+    return (
+        *_session_notes(design),
+        *_drift_notes(runs, drifts),
+        *_baseline_notes(runs, design, largest_of(items)),
+        *_outlier_notes(runs, outliers, repeated=repeated),
+        *_chosen_note(items),
+    )
+
+
+def largest_of(items: tuple[ItemResult, ...]) -> float:
+    """Largest difference without its sign; infinite where none is known."""
+    known = [abs(item.difference) for item in items if item.difference is not None]
+    return max(known, default=np.inf)
+
+
+# --- From the runs of a test on one rider to differences, intervals and verdicts -----------------
+
+
+def analyse(
+    runs: Runs,
+    baseline: str | None = None,
+    margin: float | None = None,
+    repeatability: Repeatability | None = None,
+    looks: int = 1,
+) -> Trial:
+    """Compare every item of a test with the baseline.
+
+    Parameters
+    ----------
+    runs : Runs
+        Runs of one rider.
+    baseline : str, optional
+        Item to compare with; the item of the first run unless given.
+    margin : float, optional
+        Difference that does not matter, in the unit of the measure; 1 W at the speed of the
+        test where speed and density are known, otherwise none, and then no tie is offered.
+    repeatability : Repeatability, optional
+        What is known about the scatter from earlier tests.
+    looks : int
+        How often this test is judged in all while it grows, the last time included.
+
+    Returns
+    -------
+    Trial
+        Differences in the unit of the measure; less is faster.
+
+    Raises
+    ------
+    InputError
+        If there are several riders, no such baseline, or the margin or looks will not do.
+    """
+    if len(runs.riders) > 1:
+        raise InputError(
+            runs.source, f"the runs are of {len(runs.riders)} riders", "analyse them one by one"
+        )
+    names = _baseline_first(runs, baseline)
+    chosen_margin, margin_because = margin_of(runs, margin)
+    number = {name: position for position, name in enumerate(names)}
+    session = {name: position for position, name in enumerate(dict.fromkeys(runs.session))}
+    design = design_of(
+        np.array([number[name] for name in runs.item], np.intp),
+        np.array([session[name] for name in runs.session], np.intp),
+        runs.order,
+    )
+    fitted = fit(design, runs.value)
+    spread = spread_of(fitted, runs.value, repeatability)
+    level = level_per_look(looks)
+    judge = judge_of(fitted, spread, runs.measure, chosen_margin, level)
+    baseline_runs, *item_runs = _by_item(runs, fitted, names)
+    items = tuple(
+        _item(judge or spread.because, fitted, position, own, baseline_runs)
+        for position, own in enumerate(item_runs)
+    )
+    drifts = drifts_of(runs, fitted, spread.sd, largest_of(items))
+    outliers = outliers_of(runs, fitted)
+    again = _without(runs, outliers, len(names))
+    said = (f"The baseline is '{names[0]}', the item of the first run, because none is named.",) * (
+        baseline is None
+    )
+    return Trial(
+        source=runs.source,
+        measure=runs.measure,
+        baseline=baseline_runs,
+        items=items,
+        margin=chosen_margin,
+        margin_because=margin_because,
+        repeatability=spread.sd,
+        repeatability_df=spread.df,
+        repeatability_because=spread.because,
+        level=level,
+        drifts=drifts,
+        outliers=outliers,
+        without_outliers=analyse(again, names[0], margin, repeatability, looks) if again else None,
+        notes=runs.notes
+        + said
+        + cautions(runs, design, items, drifts, outliers, repeated=again is not None),
+    )
+
+
+def _baseline_first(runs: Runs, baseline: str | None) -> list[str]:
+    names = list(runs.items)
+    if baseline is None:
+        return names
+    if baseline not in names:
+        raise InputError(
+            f"{runs.source}, baseline",
+            f"no run has the item '{baseline}'",
+            f"the items are: {', '.join(names)}",
+        )
+    return [baseline, *(name for name in names if name != baseline)]
+
+
+def _by_item(runs: Runs, fitted: Fit, names: list[str]) -> list[Measured]:
+    """Runs of each item, on the conditions of the baseline's runs where it can be compared."""
+    item = fitted.design.item
+    groups = np.split(np.argsort(item, kind="stable"), np.cumsum(np.bincount(item))[:-1])
+    centre = float(np.mean(runs.value[groups[0]]))
+    out = []
+    for name, rows, difference in zip(names, groups, [0.0, *fitted.difference], strict=True):
+        known = math.isfinite(difference)
+        mean = centre + float(difference) if known else float(np.mean(runs.value[rows]))
+        residual = fitted.residual[rows]
+        out.append(
+            Measured(
+                name=name,
+                mean=mean,
+                values=tuple(runs.value[rows].tolist()),
+                adjusted=tuple((mean + residual).tolist()),
+                residuals=tuple(residual.tolist()),
+                lines=tuple(runs.line[row] for row in rows),
+            )
+        )
+    return out
+
+
+def _item(
+    judge: Judge | str, fitted: Fit, position: int, own: Measured, baseline: Measured
+) -> ItemResult:
+    """Judge one item; in place of a judge may stand why there is none."""
+    described = {field.name: getattr(own, field.name) for field in fields(own)}
+    difference = float(fitted.difference[position])
+    if math.isnan(difference):
+        apart = "no session, nor a chain of sessions, holds both it and the baseline"
+        return ItemResult(**described, **_unknown(None, apart))
+    if isinstance(judge, str):
+        unknown = f"how far runs scatter is not known: {judge}"
+        return ItemResult(**described, **_unknown(difference, unknown))
+    factor = float(fitted.inverse[position, position])
+    error = judge.sd * math.sqrt(factor)
+    verdict, because = judge.verdict(difference, error, min(own.runs, baseline.runs))
+    low, high = interval(difference, error, judge.needed.decisive)
+    low_alone, high_alone = interval(difference, error, judge.alone)
+    return ItemResult(
+        **described,
+        difference=difference,
+        standard_error=error,
+        df=judge.df,
+        low=low,
+        high=high,
+        low_alone=low_alone,
+        high_alone=high_alone,
+        chance_faster=judge.chance_faster(difference, error),
+        verdict=verdict,
+        because=because,
+        further_runs=judge.further_runs(difference, factor) if verdict == "undecided" else None,
+    )
+
+
+def _unknown(difference: float | None, because: str) -> dict[str, Any]:
+    """Return what an item says without a standard error."""
+    nothing = ("standard_error", "low", "high", "low_alone", "high_alone", "chance_faster")
+    return {
+        **dict.fromkeys((*nothing, "further_runs")),
+        "difference": difference,
+        "df": 0.0,
+        "verdict": "undecided",
+        "because": because,
+    }
+
+
+def _without(runs: Runs, outliers: tuple[Outlier, ...], items: int) -> Runs | None:
+    """Return the runs without the outliers; None if there are none or an item is lost."""
+    lines = {one.line for one in outliers}
+    kept = [row for row, line in enumerate(runs.line) if line not in lines]
+    if not lines or len({runs.item[row] for row in kept}) < items:
+        return None
+    return runs.kept(kept)
+
+
+# --- The answer to a table of runs ---------------------------------------------------------------
+
+OVER_RIDERS = As(
+    riders="riders",
+    spread_between_riders="tau",
+    spread_low="tau_low",
+    spread_high="tau_high",
+    share_of_scatter_between_riders="i_squared",
+    worst_saving="worst",
+    chance_faster="prediction.chance_faster",
+    chance_of_loss="prediction.chance_of_loss",
+    character="character",
+    character_because="because",
+    known="known",
+)
+
+LEAST_TO_SHRINK = 3
+"""Items from which their own spread tells something about the best of them; our choice."""
+
+
+@dataclass(frozen=True)
+class OverRiders:
+    """One item tested on several riders.
+
+    Parameters
+    ----------
+    name : str
+        The item.
+    results : Mapping of str to ItemResult
+        The item on each rider.
+    runs : int
+        Runs of the item on all riders.
+    mean : float
+        Mean of them, in the unit of the measure.
+    margin : float or None
+        Difference that does not matter.
+    pooled : Pooled
+        What they say together.
+    verdict : str
+        For a rider who was not tested.
+    because : str
+        Why, in one sentence.
+    """
+
+    name: str
+    results: Annotated[Mapping[str, ItemResult], HIDDEN]
+    runs: int
+    mean: float
+    margin: Annotated[float | None, HIDDEN]
+    pooled: Annotated[Pooled, OVER_RIDERS]
+    verdict: Verdict
+    because: str
+
+    ALSO_WRITTEN: ClassVar = ("difference", "low", "high", "predicted_low", "predicted_high")
+
+    @property
+    def difference(self) -> float:
+        """Item minus baseline, the mean over riders; below zero is faster."""
+        return -self.pooled.saving
+
+    @property
+    def low(self) -> float | None:
+        """Low end of its 95 % interval."""
+        return None if self.pooled.high is None else -self.pooled.high
+
+    @property
+    def high(self) -> float | None:
+        """High end of its 95 % interval."""
+        return None if self.pooled.low is None else -self.pooled.low
+
+    @property
+    def predicted_low(self) -> float | None:
+        """Low end of the 95 % prediction for an untested rider."""
+        return None if self.pooled.prediction is None else -self.pooled.prediction.high
+
+    @property
+    def predicted_high(self) -> float | None:
+        """High end of the 95 % prediction for an untested rider."""
+        return None if self.pooled.prediction is None else -self.pooled.prediction.low
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A run that the tester leaves out.
+
+    Parameters
+    ----------
+    line : int
+        Line of the file.
+    item, rider : str
+        Of what and of whom.
+    value : float
+        What was measured, in the unit of the measure.
+    reason : str
+        The tester's own words.
+    """
+
+    line: int
+    item: str
+    rider: str
+    value: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class TrialAnswer:
+    """What a table of runs says.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    measure : {"cda", "power", "drag"}
+        What was measured.
+    trials : Mapping of str to Trial
+        The test of each rider; the key is "" where the table names no rider.
+    over_riders : tuple of OverRiders
+        Items that at least two riders tested, the safest for an untested rider first; empty for
+        a test of one rider.
+    shrunken : Shrunken or None
+        The items of a single rider's test as they should be believed, in their order and
+        without the runs that do not fit; None where fewer than three can be compared.
+    left_out : tuple of LeftOut
+        Runs that the tester leaves out of all the above.
+    with_all : TrialAnswer or None
+        The same with them; None where none is left out.
+    """
+
+    source: str
+    measure: Measure
+    trials: Mapping[str, Trial]
+    over_riders: tuple[OverRiders, ...]
+    shrunken: Shrunken | None
+    left_out: tuple[LeftOut, ...] = ()
+    with_all: "TrialAnswer | None" = None
+
+    @property
+    def only(self) -> Trial | None:
+        """The test itself where there is one rider."""
+        return next(iter(self.trials.values())) if len(self.trials) == 1 else None
+
+
+def answer(
+    runs: Runs,
+    baseline: str | None = None,
+    margin: float | None = None,
+    repeatability: Repeatability | None = None,
+    looks: int = 1,
+) -> TrialAnswer:
+    """Analyse a table of runs.
+
+    Parameters
+    ----------
+    runs : Runs
+        Runs of one or more riders.
+    baseline, margin, repeatability, looks
+        As for `racecalc.decisions.evidence.trial.analyse`.
+
+    Returns
+    -------
+    TrialAnswer
+        In the unit of the measure.
+
+    Raises
+    ------
+    InputError
+        As `analyse`; and if a rider did not ride the baseline, or all runs are left out.
+    """
+    counted = runs.counted()
+    found = _answer(counted, baseline, margin, repeatability, looks)
+    if counted is runs:
+        return found
+    left_out = tuple(
+        LeftOut(runs.line[row], runs.item[row], runs.rider[row], float(runs.value[row]), reason)
+        for row, reason in enumerate(runs.excluded)
+        if reason
+    )
+    with_all = _answer(runs, baseline, margin, repeatability, looks)
+    return replace(found, left_out=left_out, with_all=with_all)
+
+
+def _answer(
+    runs: Runs,
+    baseline: str | None,
+    margin: float | None,
+    repeatability: Repeatability | None,
+    looks: int,
+) -> TrialAnswer:
+    if len(runs.riders) == 1:
+        # With one rider the analysis itself chooses the baseline, and says so.
+        one = analyse(runs, baseline, margin, repeatability, looks)
+        return TrialAnswer(runs.source, runs.measure, {runs.riders[0]: one}, (), _shrunken(one))
+    chosen = runs.items[0] if baseline is None else baseline
+    trials = {
+        rider: analyse(_of_rider(runs, rider, chosen), chosen, margin, repeatability, looks)
+        for rider in runs.riders
+    }
+    if repeatability is None:
+        # Riders were tested in the same way, so the runs of the others tell how runs scatter.
+        trials = {
+            rider: analyse(
+                _of_rider(runs, rider, chosen), chosen, margin, _of_others(trials, rider), looks
+            )
+            for rider in trials
+        }
+    return TrialAnswer(runs.source, runs.measure, trials, _over_riders(trials), None)
+
+
+def _of_others(trials: Mapping[str, Trial], rider: str) -> Repeatability | None:
+    """Scatter of the other riders' runs, without those that do not fit."""
+    others = [
+        (clean.repeatability, clean.repeatability_df)
+        for name, trial in trials.items()
+        if name != rider
+        for clean in (trial.fitting,)
+        if clean.repeatability
+    ]
+    df = sum(freedom for _, freedom in others)
+    if not df:
+        return None
+    return Repeatability(math.sqrt(sum(sd**2 * freedom for sd, freedom in others) / df), df)
+
+
+def _of_rider(runs: Runs, rider: str, baseline: str) -> Runs:
+    rows = [row for row, name in enumerate(runs.rider) if name == rider]
+    own = runs.kept(rows)
+    if baseline in runs.item and baseline not in own.item:
+        raise InputError(
+            f"{runs.source}, rider {rider}",
+            f"has no run of the baseline '{baseline}'",
+            "compare with another item (--baseline), or leave this rider out of the table",
+        )
+    return own
+
+
+def _over_riders(trials: Mapping[str, Trial]) -> tuple[OverRiders, ...]:
+    names = dict.fromkeys(item.name for trial in trials.values() for item in trial.items)
+    margin = next(iter(trials.values())).margin
+    found = []
+    for name in names:
+        results = {
+            rider: item
+            for rider, trial in trials.items()
+            for item in trial.items
+            if item.name == name and item.difference is not None
+        }
+        pooled = pool_results(results, margin)
+        if pooled is not None:
+            runs = sum(item.runs for item in results.values())
+            mean = sum(item.mean * item.runs for item in results.values()) / runs
+            word = _for_an_untested_rider(pooled, margin)
+            found.append(OverRiders(name, results, runs, mean, margin, pooled, *word))
+    safest = safest_first({one.name: one.pooled for one in found})
+    return tuple(sorted(found, key=lambda one: safest.index(one.name)))
+
+
+def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Pooled | None:
+    """Pool one item over riders; None for fewer than two.
+
+    Riders whose own runs tell no doubt count only where no rider's do; then the spread of the
+    savings themselves is all that is known.
+    """
+    known = [saving for item in results.values() if (saving := saving_of(item))]
+    if len(known) < 2:
+        known = [(-(item.difference or 0.0), 0.0) for item in results.values()]
+    if len(known) < 2:
+        return None
+    values, errors = np.array(known).T
+    return pool(values, errors, margin or 0.0)
+
+
+def saving_of(item: ItemResult) -> tuple[float, float] | None:
+    """Saving of an item and its standard error; None where the runs do not tell both."""
+    if item.difference is None or not item.standard_error:
+        return None
+    return -item.difference, item.standard_error
+
+
+def _for_an_untested_rider(pooled: Pooled, margin: float | None) -> tuple[Verdict, str]:
+    ahead = pooled.prediction
+    if ahead is None:
+        return "undecided", "nothing tells how much riders differ"
+    whole = (ahead.low, ahead.high)
+    found = word_by_intervals(whole, whole, margin or None)
+    return found, FORETOLD[found]
+
+
+FORETOLD: dict[Verdict, str] = {
+    "tie": "the whole 95 % prediction lies within the margin",
+    "faster": "the whole 95 % prediction lies on the fast side",
+    "slower": "the whole 95 % prediction lies on the slow side",
+    "undecided": "the 95 % prediction holds both gain and loss",
+}
+"""Why the word for an untested rider is what it is."""
+
+
+def _shrunken(trial: Trial) -> Shrunken | None:
+    """The best of many as it should be believed, from the runs that fit."""
+    trial = trial.fitting
+    known = [saving for item in trial.items if (saving := saving_of(item))]
+    if len(known) < LEAST_TO_SHRINK or trial.repeatability is None:
+        return None
+    savings, errors = np.array(known).T
+    # All items share the runs of the baseline and so its error.
+    shared = trial.repeatability**2 / trial.baseline.runs
+    covariance = np.full((len(known), len(known)), min(shared, 0.9 * float(np.min(errors)) ** 2))
+    np.fill_diagonal(covariance, errors**2)
+    return shrink(savings, errors, covariance)

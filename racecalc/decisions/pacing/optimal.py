@@ -1,0 +1,529 @@
+"""The ideal and the even ride, sections and their best powers."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.integer_program import best_choice
+from racecalc.decisions.pacing.limits import (
+    FOURTH,
+    CriticalPower,
+    Limit,
+    PacingLimit,
+    PowerMean,
+    critical_of,
+    highest_power_for,
+    mean_of,
+    with_checks,
+)
+from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.riding import Ridden
+from racecalc.errors import InputError
+from racecalc.motion.optimum import INSIDE, Wanted, optimum
+from racecalc.motion.solver import solve
+
+# --- The ideal -----------------------------------------------------------------------------------
+
+ROUNDS = 4
+"""Times that the optimum is sought anew for a level that fades with the time itself, or whose
+smoothed mean is off; each takes a tenth of a second."""
+
+NEAR = 1e-4
+"""Share of the level within which a mean counts as held."""
+
+
+def constant_plan(base: Ridden, limit: PowerMean) -> Plan:
+    """One power all along that has the same mean as the limit allows.
+
+    Where bends and speed limits make the rider coast it lies above the level itself.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    limit : PowerMean
+        What may be held.
+
+    Returns
+    -------
+    Plan
+        Its mean is within `NEAR` of the level, or its power the most that is pushed.
+    """
+    power, plan = limit.level, ridden_at(base, np.full(_steps(base), limit.level))
+    for _ in range(20):
+        share = limit.held(plan) / limit.level
+        if abs(share - 1.0) < 0.01 * NEAR:
+            break
+        power = float(np.clip(power / share, max(limit.least, 1.0), limit.most))
+        plan = ridden_at(base, np.full(_steps(base), power), plan)
+    return plan
+
+
+def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
+    """Spread power so that the time is least and the limit is held.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    limit : PowerMean
+        What may be held; the most that is pushed must lie above its level.
+
+    Returns
+    -------
+    Plan
+        Its mean lies at the level, never above it, and below only where the most power all
+        along leaves it there; never slower than one power all along.
+
+    Raises
+    ------
+    InputError
+        If the least or the most power leaves nothing to choose.
+    """
+    if not limit.least < limit.level < limit.most:
+        raise InputError(
+            "the power to be spread",
+            f"{limit.level:.0f} W does not lie between the least, {limit.least:.0f} W, and the"
+            f" most, {limit.most:.0f} W",
+            "change pedal_least or pedal_most",
+        )
+    even = constant_plan(base, limit)
+    if limit.held(even) < (1.0 - NEAR) * limit.level:
+        # Bends and speed limits leave the limit behind even at the most power all along.
+        return even
+    plan, level = even, limit.level
+    for _ in range(ROUNDS):
+        shaped = replace(limit, level=level)
+        plan = _optimum(base, shaped, plan)
+        share = limit.held(plan) / limit.level
+        if abs(share - 1.0) < NEAR and not limit.fade:
+            break
+        level /= share
+    return min(within(base, plan, limit), within(base, even, limit), key=lambda one: one.time)
+
+
+def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
+    ride = base.solution.ride
+    wanted = Wanted(
+        limit.levels(near), limit.order, limit.least, limit.most, base.race.bike.efficiency
+    )
+    gentle = 0.9 * limit.level * base.race.bike.efficiency
+    inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=np.full(_steps(base), gentle))
+    guess = solve(inside, near.ridden.solution.speed).speed
+    found = optimum(ride, wanted, guess)
+    return ridden_at(base, found.power, near, found.speed)
+
+
+def within(base: Ridden, plan: Plan, limit: PowerMean) -> Plan:
+    """The same shape of power, scaled so that the mean is held and not exceeded.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    plan : Plan
+        Near the limit.
+    limit : PowerMean
+        What may be held.
+
+    Returns
+    -------
+    Plan
+        With its mean at the level or less than `NEAR` below.
+    """
+    power: FloatArray = plan.power
+    for _ in range(20):
+        share = limit.held(plan) / limit.level
+        if 1.0 - NEAR < share <= 1.0:
+            break
+        power = np.clip(power / (share * (1.0 + 0.1 * NEAR)), limit.least, limit.most)
+        plan = ridden_at(base, power, plan)
+    return plan
+
+
+def _steps(base: Ridden) -> int:
+    return len(base.solution.ride.wheel_power)
+
+
+# --- Cutting a course into few sections, each ridden at one power --------------------------------
+
+PLACES = 150
+"""Places at which a section may begin, evenly along the course; our choice, some 250 m on 40 km."""
+
+SPARED = 0.25
+"""Seconds for which one section fewer is taken; our choice, less than anyone can follow."""
+
+
+@dataclass(frozen=True)
+class Sections:
+    """Consecutive stretches of a course, in whole steps.
+
+    Parameters
+    ----------
+    edges : NDArray of int, shape (sections + 1,)
+        Numbers of the nodes between them, from 0 to k.
+    """
+
+    edges: NDArray[np.intp]
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return len(self.edges) - 1
+
+    def spread(self, levels: FloatArray) -> FloatArray:
+        """One value a section for every step of it, shape (k,)."""
+        return np.repeat(levels, np.diff(self.edges))
+
+    def ends(self, nodes: FloatArray) -> FloatArray:
+        """Where they begin and end, of what stands at every node, shape (sections + 1,)."""
+        return nodes[self.edges]
+
+    def mean(self, values: FloatArray, weights: FloatArray) -> FloatArray:
+        """Weighted means over the steps of each section."""
+        return self.total(values * weights) / self.total(weights)
+
+    def total(self, values: FloatArray) -> FloatArray:
+        """Sums over the steps of each section; `values` has the steps last."""
+        return np.add.reduceat(values, self.edges[:-1], axis=-1)
+
+
+def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
+    """Cut a course where the ideal power changes, so that one power a section loses least.
+
+    What a section at one power loses to the ideal is taken as the second-order change of the
+    time: the squared difference of the powers, weighted by time and by how dear more power is
+    there. For that loss the cut is exact (dynamic programming over all places).
+
+    Parameters
+    ----------
+    ideal : Plan
+        The ideal.
+    most : int
+        Sections at most; fewer where the last ones spare less than `SPARED`.
+    shortest : float
+        Shortest section [m].
+    order : float
+        Order of the mean that is held.
+
+    Returns
+    -------
+    Sections
+        From start to finish.
+    """
+    places = _places(ideal)
+    losses = _losses(ideal, places, shortest, order)
+    best, before = _shortest_ways(losses, min(most, len(places) - 1))
+    final = best[:, -1]
+    # So many sections may not fit into the course; one always does.
+    count = int(np.argmax(final <= np.min(final) + SPARED))
+    chosen = [len(places) - 1]
+    for sections in range(count, -1, -1):
+        chosen.append(int(before[sections, chosen[-1]]))
+    return Sections(places[np.array(chosen[::-1])])
+
+
+def _places(ideal: Plan) -> NDArray[np.intp]:
+    even = np.linspace(0.0, ideal.nodes[-1], PLACES + 1)
+    return np.unique([*np.searchsorted(ideal.nodes, even[:-1]).tolist(), len(ideal.nodes) - 1])
+
+
+def _losses(ideal: Plan, places: NDArray[np.intp], shortest: float, order: float) -> FloatArray:
+    """Seconds lost by one power from any place to any later one, shape (places, places)."""
+    level = ideal.mean(order)
+    # Where a bend or limit decides, no power is better than another.
+    free = np.where(ideal.ridden.solution.at_ceiling, 1e-9, ideal.step_time)
+    per_watt = -float(np.sum(ideal.by_power(np.ones_like(free)))) / ideal.time
+    dear = 0.5 * max(order - 1.0, 1.0) * per_watt / level
+    weight = dear * free * np.maximum(ideal.power / level, 0.1) ** max(order - 2.0, 0.0)
+    sums = [
+        np.concatenate(([0.0], np.cumsum(weight * ideal.power**degree)))[places]
+        for degree in (0, 1, 2)
+    ]
+    one, first, second = (values[None, :] - values[:, None] for values in sums)
+    lost = np.maximum(second - first**2 / np.where(one > 0, one, 1.0), 0.0)
+    length = ideal.nodes[places][None, :] - ideal.nodes[places][:, None]
+    enough = length >= min(shortest, ideal.nodes[-1])
+    return np.where((one > 0) & enough, lost, np.inf)
+
+
+def _shortest_ways(losses: FloatArray, most: int) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Least loss to each place with 1, 2 ... sections, and the place before."""
+    best, before = [losses[0]], [np.zeros(len(losses), dtype=np.intp)]
+    for _ in range(1, most):
+        through = best[-1][:, None] + losses
+        before.append(np.argmin(through, axis=0))
+        best.append(np.min(through, axis=0))
+    return np.array(best), np.array(before)
+
+
+# --- The best power of each section within a limit, and the same in whole steps of 5 W -----------
+
+STEPS = (5.0, 2.0, 1.0)
+"""Sizes of the steps of a target that are tried, until a card is no slower than wanted [W]; finer
+ones than 5 W hardly anybody can hold."""
+
+FTOL = 1e-2
+"""Seconds at which the search for the best powers stops."""
+
+TRIES = 30
+
+
+class _Rides:
+    """Rides sections at given powers, each once."""
+
+    def __init__(self, base: Ridden, sections: Sections, limit: Limit) -> None:
+        self.base, self.sections, self.limit = base, sections, limit
+        self._ridden: dict[tuple[float, ...], Plan] = {}
+        self._last: Plan | None = None
+
+    def plan(self, levels: FloatArray) -> Plan:
+        key = tuple(float(level) for level in levels)
+        if key not in self._ridden:
+            self._last = ridden_at(self.base, self.sections.spread(levels), self._last)
+            self._ridden[key] = self._last
+        return self._ridden[key]
+
+    def time_slopes(self, levels: FloatArray) -> FloatArray:
+        """Derivative of the time by the power of each section [s/W]."""
+        plan = self.plan(levels)
+        return self.sections.total(plan.by_power(np.ones_like(plan.power)))
+
+    def room(self, levels: FloatArray) -> FloatArray:
+        return self.limit.room(self.plan(levels))
+
+    def room_slopes(self, levels: FloatArray) -> FloatArray:
+        return self.sections.total(self.limit.slopes(self.plan(levels)))
+
+
+def best_levels(
+    base: Ridden, sections: Sections, limit: Limit, start: FloatArray
+) -> tuple[FloatArray, Plan]:
+    """Find the power of each section that takes least time within a limit.
+
+    Sequential quadratic programming (`scipy.optimize.minimize`, SLSQP) with exact derivatives.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    sections : Sections
+        Where the power may change.
+    limit : Limit
+        What must be held.
+    start : FloatArray, shape (sections,)
+        Powers to start from [W].
+
+    Returns
+    -------
+    levels : FloatArray, shape (sections,)
+        [W]
+    plan : Plan
+        The race ridden at them.
+    """
+    rides = _Rides(base, sections, limit)
+    size = float(np.mean(start))
+    lowest, highest = max(limit.least, 1.0), min(limit.most, 10.0 * size)
+    found = minimize(
+        lambda x: rides.plan(size * x).time,
+        np.clip(start, lowest, highest) / size,
+        jac=lambda x: size * rides.time_slopes(size * x),
+        bounds=[(lowest / size, highest / size)] * sections.count,
+        constraints={
+            "type": "ineq",
+            "fun": lambda x: rides.room(size * x),
+            "jac": lambda x: size * rides.room_slopes(size * x),
+        },
+        method="SLSQP",
+        options={"ftol": FTOL, "maxiter": 100},
+    )
+    levels = _held(rides, size * np.asarray(found.x), lowest)
+    return levels, rides.plan(levels)
+
+
+def _held(rides: _Rides, levels: FloatArray, lowest: float) -> FloatArray:
+    """Powers lowered by as little as makes them hold the limit for sure."""
+    for _ in range(TRIES):
+        if np.all(rides.room(levels) >= 0.0):
+            break
+        levels = np.maximum(levels * (1.0 - 2e-4), lowest)
+    return levels
+
+
+def rounded_levels(
+    base: Ridden, sections: Sections, limit: Limit, levels: FloatArray, even: float
+) -> tuple[FloatArray, Plan]:
+    """Round the powers of sections to whole steps, within the limit.
+
+    Steps of 5 W; finer ones where these would be slower than one power all along, as they may where
+    there are few sections.
+
+    Parameters
+    ----------
+    base, sections, limit
+        As for `best_levels`.
+    levels : FloatArray, shape (sections,)
+        The best powers, which hold the limit [W].
+    even : float
+        Time at one power all along within the same limit [s].
+
+    Returns
+    -------
+    levels : FloatArray, shape (sections,)
+        In whole steps but for the least and the most power [W].
+    plan : Plan
+        The race ridden at them; it holds the limit.
+    """
+    rides = _Rides(base, sections, limit)
+    found = []
+    for step in STEPS:
+        rounded = _rounded(rides, levels, step)
+        found.append((rounded, rides.plan(rounded)))
+        if found[-1][1].time <= even:
+            break
+    return min(found, key=lambda one: one[1].time)
+
+
+def _rounded(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
+    """The best levels in steps of one size.
+
+    Each section is ridden at the whole steps around its level, all others as they are. An integer
+    program picks one for each, as if their effects on time and limit added up; where the limit is
+    not held after all, it is asked for a little more room.
+    """
+    choices = [_whole_steps(rides.limit, level, step) for level in levels]
+    owner = np.repeat(np.arange(len(levels)), [len(one) for one in choices])
+    tried = np.concatenate(choices)
+    time, room = rides.plan(levels).time, rides.room(levels)
+    plans = [
+        _with(levels, int(section), level) for section, level in zip(owner, tried, strict=True)
+    ]
+    gain = np.array([time - rides.plan(one).time for one in plans])
+    effect = np.array([rides.room(one) - room for one in plans]).T
+    one_each = (owner == np.arange(len(levels))[:, None]).astype(float)
+    spared = 0.0
+    for _ in range(TRIES):
+        found = best_choice(
+            gain,
+            np.vstack((effect, one_each)),
+            np.concatenate((spared - room, np.ones(len(levels)))),
+            np.concatenate((np.full(len(room), np.inf), np.ones(len(levels)))),
+        )
+        if found is None:
+            break
+        rounded = tried[found > 0]
+        if np.all(rides.room(rounded) >= 0.0):
+            return np.asarray(rounded)
+        spared += 2e-4
+    lowest = np.array([one[0] for one in choices])
+    return _lowered(rides, lowest, step)
+
+
+def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
+    changed = levels.copy()
+    changed[section] = level
+    return changed
+
+
+def _whole_steps(limit: Limit, level: float, step: float) -> FloatArray:
+    """Whole steps near a power, two to either side, within the least and the most power.
+
+    One watt is the least that is tried: it is as good as coasting, and no rider is stopped by it.
+    """
+    near = step * (np.floor(level / step) + np.arange(-2.0, 4.0))
+    return np.unique(np.clip(near, max(limit.least, 1.0), limit.most))
+
+
+def _lowered(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
+    """Whole steps less, where it costs least, until the limit is held."""
+    lowest = max(rides.limit.least, step)
+    for _ in range(10 * len(levels)):
+        if np.all(rides.room(levels) >= 0.0) or np.all(levels <= lowest):
+            break
+        relief = -np.min(rides.room_slopes(levels), axis=0) / -rides.time_slopes(levels)
+        dearest = int(np.argmax(np.where(levels > lowest, relief, -np.inf)))
+        levels = _with(levels, dearest, max(levels[dearest] - step, lowest))
+    return levels
+
+
+# --- The ideal and the even ride within either kind of limit -------------------------------------
+
+FINE = 30
+"""Sections of the ideal within a critical power; our choice: twice as many gain a tenth of a
+second on the demo."""
+
+
+def constant_within(base: Ridden, limit: PacingLimit) -> Plan:
+    """Ride one power all along, the highest within a limit."""
+    if isinstance(limit, CriticalPower):
+        return _constant_above_critical(base, limit)
+    if isinstance(limit, PowerMean):
+        return constant_plan(base, limit)
+    by_mean = constant_plan(base, limit.mean)
+    if np.all(limit.above.room(by_mean) >= 0.0):
+        return by_mean
+    return _constant_above_critical(base, limit.above)
+
+
+def _constant_above_critical(base: Ridden, limit: CriticalPower) -> Plan:
+    """The highest power whose reserve lasts to the finish, by bisection."""
+    steps = len(base.solution.ride.wheel_power)
+    low, high = limit.critical, min(limit.most, 10.0 * limit.critical)
+    plan = ridden_at(base, np.full(steps, low))
+    while high - low > 0.01:
+        middle = 0.5 * (low + high)
+        tried = ridden_at(base, np.full(steps, middle), plan)
+        if np.all(limit.room(tried) >= 0.0):
+            low, plan = middle, tried
+        else:
+            high = middle
+    return plan
+
+
+def ideal_within(base: Ridden, limit: PacingLimit, even: Plan) -> Plan:
+    """Find the ideal within a limit.
+
+    Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
+    which are cut where the ideal within a mean changes.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    limit : PowerMean, CriticalPower or Both
+        What may be held.
+    even : Plan
+        One power all along, as of `constant_within`.
+
+    Returns
+    -------
+    Plan
+        Within the limit.
+
+    Raises
+    ------
+    InputError
+        If the limit leaves nothing to choose.
+    """
+    shaped = ideal_plan(base, mean_of(limit) or _mean_like(limit, even))
+    if np.all(limit.room(shaped) >= 0.0):
+        return shaped
+    sections = cut(shaped, FINE, 0.0, FOURTH)
+    start = sections.mean(shaped.power, shaped.step_time)
+    checked = with_checks(limit, sections.ends(shaped.nodes))
+    _, plan = best_levels(base, sections, checked, start)
+    return plan if plan.time < even.time else even
+
+
+def _mean_like(limit: PacingLimit, even: Plan) -> PowerMean:
+    """A mean of about the size that a critical power allows over the race."""
+    above = critical_of(limit)
+    able = even.mean() if above is None else _able(above, even.time)
+    return PowerMean(float(np.clip(able, 1.0, 0.99 * limit.most)), FOURTH, limit.least, limit.most)
+
+
+def _able(limit: CriticalPower, time: float) -> float:
+    return float(highest_power_for(np.array(time), limit.critical, limit.work))

@@ -1,0 +1,382 @@
+"""What a test is worth before one buys."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.allowed import FORBIDDEN, unwished
+from racecalc.decisions.evidence.for_option import scatter_of_runs
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
+from racecalc.domain.option import FORMS_OF, TEST_DENSITY, Option, Saving
+from racecalc.errors import InputError
+from racecalc.quantities.money import Money
+
+# --- What it is worth to learn something before choosing; pure mathematics on arrays -------------
+
+ROOT_TWO = math.sqrt(2.0)
+ROOT_TWO_PI = math.sqrt(2.0 * math.pi)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What learning is worth before its cost.
+
+    Parameters
+    ----------
+    worth : float
+        Mean of what the better choice brings more, in the unit of the means; never negative.
+    monte_carlo_error : float
+        Standard error of `worth` by the number of draws; 0 where a closed form was used.
+    chance_of_change : float
+        Chance that another action than the present one is chosen.
+    """
+
+    worth: float
+    monte_carlo_error: float
+    chance_of_change: float
+
+
+NO_GAIN = Gain(0.0, 0.0, 0.0)
+
+
+def unit_normal_loss(z: float) -> float:
+    """Mean of how far a standard normal number lies above `z`, counted 0 where it lies below.
+
+    ``L(z) = phi(z) - z (1 - Phi(z))``.
+
+    Parameters
+    ----------
+    z : float
+        Any number.
+
+    Returns
+    -------
+    float
+        Zero or more.
+
+    References
+    ----------
+    Raiffa H, Schlaifer R. Applied Statistical Decision Theory. Harvard 1961 (from memory).
+
+    Examples
+    --------
+    >>> unit_normal_loss(0.5)
+    0.1977966
+    """
+    density = math.exp(-0.5 * z * z) / ROOT_TWO_PI
+    return max(0.0, density - z * chance_above(z))
+
+
+def chance_above(z: float) -> float:
+    """Chance that a standard normal number is more than `z`."""
+    return 0.5 * math.erfc(z / ROOT_TWO)
+
+
+def preposterior_sd(doubt: float, error: float) -> float:
+    """Standard deviation of the mean that a test will leave: ``s^2 / sqrt(s^2 + e^2)``.
+
+    Parameters
+    ----------
+    doubt : float
+        Standard deviation before the test.
+    error : float
+        Standard error of the test, in the same unit; infinite for no test.
+
+    Returns
+    -------
+    float
+        Between 0 for a test that tells nothing and `doubt` for one without error.
+    """
+    return doubt * doubt / math.hypot(doubt, error) if doubt else 0.0
+
+
+def gain_for_two(mean: float, sd: float) -> Gain:
+    """Worth of learning for two actions: one of uncertain worth, the other worth 0.
+
+    ``sd L(|mean| / sd)``: with the whole doubt as `sd` the worth of perfect knowledge, with the
+    preposterior standard deviation that of a test.
+
+    Parameters
+    ----------
+    mean : float
+        Mean worth of the one over the other.
+    sd : float
+        Standard deviation of what will be believed, zero or more, in the same unit.
+
+    Returns
+    -------
+    Gain
+        Exact.
+
+    References
+    ----------
+    Raiffa H, Schlaifer R. Applied Statistical Decision Theory. Harvard 1961 (from memory).
+
+    Examples
+    --------
+    >>> gain_for_two(-0.5, 1.0).worth
+    0.1977966
+    """
+    if sd == 0:
+        return NO_GAIN
+    z = abs(mean) / sd
+    return Gain(sd * unit_normal_loss(z), 0.0, chance_above(z))
+
+
+def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray) -> Gain:
+    """Worth of learning before choosing one of several actions or none.
+
+    Where one action is learnt about, the closed form of two actions holds against the best of
+    the rest. Where several are, their mean is taken draw by draw, and only the difference to the
+    present choice is averaged, which is zero wherever the choice stays.
+
+    Parameters
+    ----------
+    means : array of shape (k,)
+        Mean worth of each action; one more is worth 0.
+    learnt : array of shape (k,)
+        Preposterior standard deviation of each, independent; 0 where nothing is learnt.
+    normals : array of shape (draws, k)
+        Standard normal numbers; the same for all tests that are compared.
+
+    Returns
+    -------
+    Gain
+        By closed form or by Monte Carlo, with its standard error.
+    """
+    tested = np.flatnonzero(learnt > 0)
+    rest = max([0.0, *means[learnt <= 0].tolist()])
+    if len(tested) == 0:
+        return NO_GAIN
+    if len(tested) == 1:
+        return gain_for_two(float(means[tested[0]]) - rest, float(learnt[tested[0]]))
+    present = int(np.argmax(means))
+    after = np.full(len(normals), rest)
+    for one in tested:
+        np.maximum(after, means[one] + learnt[one] * normals[:, one], out=after)
+    now = means[present] + learnt[present] * normals[:, present] if means[present] > 0 else 0.0
+    gained = after - now
+    error = float(np.std(gained, ddof=1)) / math.sqrt(len(gained))
+    return Gain(float(gained.mean()), error, float(np.mean(gained > 0)))
+
+
+def common_normals(draws: int, actions: int, seed: int) -> FloatArray:
+    """Standard normal numbers of shape (draws, actions), repeatable by their seed."""
+    # Those of one action lie side by side in memory, for they are read action by action.
+    return np.random.default_rng(seed).standard_normal((actions, draws)).T
+
+
+# --- What is known of each option before it is bought, and what a test of it would tell ----------
+
+NUMBERS_OF_PAIRS = (1, 2, 3, 4, 6, 8, 12)
+"""Numbers of pairs that are tried, beside the most that is allowed; our choice."""
+
+EXAMPLE = 'as --repeatability "0.003 m^2", "3 W at 45 km/h" or "5 s"'
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """How far one run, or one whole test, is off.
+
+    Parameters
+    ----------
+    amount : Saving or None
+        In any form that means a saving; None where it is given in seconds.
+    seconds : float
+        On this course [s]; only where `amount` is None.
+    words : str
+        As it was stated.
+    """
+
+    amount: Saving | None
+    seconds: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """What testing and a second cost, and how well a test would tell.
+
+    Parameters
+    ----------
+    per_second : Money
+        What a second is worth to the athlete, more than zero.
+    session_fee : Money or None
+        What a session costs, however many items it tests; None for nothing.
+    pair_fee : Money or None
+        What a pair of runs costs, one of the item and one of the baseline; None for nothing.
+    scatters : tuple of Scatter
+        Standard deviation of one run, or of the result of a whole test; the first whose form
+        fits an option counts for it. Empty to take that of the options' own tests.
+    whole_test : bool
+        Whether `scatters` are those of whole tests, so that no number of runs is sought.
+    most_pairs : int
+        Pairs of runs of an item at most.
+    draws, seed : int
+        Of the Monte Carlo where several items are tested.
+    """
+
+    per_second: Money
+    session_fee: Money | None = None
+    pair_fee: Money | None = None
+    scatters: tuple[Scatter, ...] = ()
+    whole_test: bool = False
+    most_pairs: int = 12
+    draws: int = 20_000
+    seed: int = 1
+
+    @property
+    def pairs(self) -> tuple[int, ...]:
+        """Numbers of pairs to try; one whole test is counted as one."""
+        if self.whole_test:
+            return (1,)
+        fewer = (pairs for pairs in NUMBERS_OF_PAIRS if pairs < self.most_pairs)
+        return (*fewer, self.most_pairs)
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """An option that may be bought, tested first, or left.
+
+    Parameters
+    ----------
+    name, slot : str
+        Of the option.
+    saved_s, doubt_s : float
+        What is known of its saving on this course, taken as normal [s].
+    price : float
+        What buying it costs; 0 where it is owned.
+    owned : bool
+        Whether the athlete has it.
+    error_s : float or None
+        Standard error of one pair of runs, or of the whole test, on this course [s]; None where
+        nothing tells it.
+    scatter : str
+        Where that comes from; empty where nothing tells it.
+    basis : str
+        What the saving rests on, in the words of its claim or test.
+    """
+
+    name: str
+    slot: str
+    saved_s: float
+    doubt_s: float
+    price: float
+    owned: bool
+    error_s: float | None
+    scatter: str
+    basis: str
+
+    def error_of(self, pairs: int) -> float:
+        """Standard error after so many pairs [s]; infinite where nothing tells it."""
+        return math.inf if self.error_s is None else self.error_s / math.sqrt(pairs)
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """An option that is left out, and why."""
+
+    name: str
+    reason: str
+
+
+def prospects_of(
+    base: Ridden, options: Iterable[Option], question: Question
+) -> tuple[tuple[Prospect, ...], tuple[NotJudged, ...]]:
+    """What is known of each option, and the options of which too little is.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race without any of them.
+    options : iterable of Option
+        In any order.
+    question : Question
+        Says how far a run or a test is off.
+
+    Returns
+    -------
+    prospects : tuple of Prospect
+        In the order of the options.
+    not_judged : tuple of NotJudged
+        The rest, each with its reason.
+
+    Raises
+    ------
+    InputError
+        If nothing tells for any of them how far a run is off, though a doubt could be tested.
+    """
+    prospects, left_out = [], []
+    for option in options:
+        reason = _why_not(option)
+        found = None if reason else _judged(base, option, question)
+        if isinstance(found, Prospect):
+            prospects.append(found)
+        else:
+            left_out.append(NotJudged(option.name, found or reason))
+    doubtful = [one for one in prospects if one.doubt_s]
+    if doubtful and all(one.error_s is None for one in doubtful):
+        stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
+        problem = (
+            f"{stated} fits the loss of no option"
+            if stated
+            else "nothing says how far runs scatter"
+        )
+        raise InputError("--repeatability or --test-doubt", problem, f"give it, {EXAMPLE}")
+    return tuple(prospects), tuple(left_out)
+
+
+def _why_not(option: Option) -> str:
+    if option.is_set:
+        return "a test of a whole set: its parts are judged one by one"
+    if option.forbidden:
+        return FORBIDDEN
+    if option.price is None and not option.upkeep.owned:
+        hired = option.upkeep.hire is not None
+        return "it can only be hired; decide weighs purchases" if hired else "it has no price"
+    return ""
+
+
+def _judged(base: Ridden, option: Option, question: Question) -> Prospect | str:
+    """What is known of an option, or why it is left out."""
+    worth = worth_of(base, option)
+    reason = unwished(base, worth)
+    if reason:
+        return reason
+    if worth.doubt_s is None:
+        return "no doubt of its saving is stated"
+    return _prospect(worth, worth.doubt_s, question)
+
+
+def _prospect(worth: Worth, doubt_s: float, question: Question) -> Prospect:
+    option = worth.option
+    error, words = _error(worth, question)
+    owned, price = option.upkeep.owned, option.to_pay or 0.0
+    basis = option.saves.words if option.saves else "its mass alone"
+    return Prospect(
+        option.name, option.slot, worth.saved_s, doubt_s, price, owned, error, words, basis
+    )
+
+
+def _error(worth: Worth, question: Question) -> tuple[float | None, str]:
+    """Standard error of one pair or of the whole test [s], and where it comes from."""
+    option = worth.option
+    # The difference of two runs scatters by the root of two more than one of them.
+    factor = 1.0 if question.whole_test else math.sqrt(2.0)
+    if not question.scatters:
+        own = scatter_of_runs(option)
+        if own is None:
+            return None, ""
+        return factor * amount_in_seconds(worth.changed, option, own), own.words
+    plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
+    for scatter in question.scatters:
+        if scatter.amount is None:
+            return factor * scatter.seconds, scatter.words
+        if scatter.amount.form in FORMS_OF[option.acts_on]:
+            seconds = amount_in_seconds(worth.changed, plain, scatter.amount)
+            return factor * seconds, scatter.words
+    return None, ""

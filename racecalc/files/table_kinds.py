@@ -1,0 +1,728 @@
+"""The tables that answers are made from: results, ridden splits, forecasts and test runs."""
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from statistics import median
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.errors import InputError, Notice
+from racecalc.files.race_keys import RACE_KEYS, Key
+from racecalc.files.race_values import check_range
+from racecalc.files.tables import Table, clock_unit, read_clock, read_table
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.kinds import (
+    ANGLE,
+    AREA,
+    DENSITY,
+    FORCE,
+    LENGTH,
+    POWER,
+    RATIO,
+    SPEED,
+    TIME,
+    Kind,
+)
+from racecalc.quantities.measured import QuantityError, printable, quoted
+from racecalc.quantities.reading import read_direction
+
+# --- The results of a race as a CSV table --------------------------------------------------------
+
+NO_FINISH = ("DNF", "DNS", "DSQ", "DQ", "OTL")
+"""What stands in place of a time: did not finish, did not start, disqualified (in two spellings)
+and outside the time limit; the abbreviations of result lists, from memory."""
+
+NO_TIME = "no time"
+"""Why a rider has no place where the cell of the time is empty."""
+
+SHORT, LONG = 0.5, 5.0
+"""Times under or over so many medians are noted; our choice: a slip of minutes for hours is 60."""
+
+
+@dataclass(frozen=True)
+class Finisher:
+    """A rider with a time.
+
+    Parameters
+    ----------
+    name : str
+        As in the list, signs that cannot be printed replaced by "?"; a number where the list
+        has no names.
+    time : float
+        [s], above zero.
+    category : str
+        "" where none is stated.
+    """
+
+    name: str
+    time: float
+    category: str = ""
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """A rider without a time.
+
+    Parameters
+    ----------
+    name, category : str
+        As for finishers.
+    why : str
+        One of `NO_FINISH` or `NO_TIME`.
+    """
+
+    name: str
+    why: str
+    category: str = ""
+
+
+@dataclass(frozen=True)
+class ResultsTable:
+    """A list of results.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    finishers : tuple of Finisher
+        At least one, the fastest first; equal times are dead heats.
+    unplaced : tuple of Unplaced
+        Who has no time, in the order of the file.
+    notes : tuple of str
+        What looks like a slip, in sentences.
+    """
+
+    source: str
+    finishers: tuple[Finisher, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def riders(self) -> tuple[Finisher | Unplaced, ...]:
+        """Everybody in the list, those without a time last."""
+        return (*self.finishers, *self.unplaced)
+
+
+def read_results(path: Path) -> ResultsTable:
+    """Read the results of a race.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with the columns `name` (or `number`), `time` and optionally `category`. The
+        heading of the time may say how it is written: `time [h:m:s]`, `time [min:s]` or, for
+        plain numbers, `time [s]`. Two numbers on the clock are minutes and seconds unless the
+        heading says `h:m`. DNF, DNS, DSQ, DQ, OTL or an empty cell mean that there is no time.
+        Other columns are ignored.
+
+    Returns
+    -------
+    ResultsTable
+        In order of time, whatever the order of the file.
+
+    Raises
+    ------
+    InputError
+        With line and column, if a heading is missing, a name is missing or stands there twice, a
+        time cannot be read or is zero, or nobody has a time.
+    """
+    table = read_table(path)
+    names = _names(table)
+    times = _times(table)
+    categories = _printable(table.optional_texts("category"))
+    rows = list(zip(names, times, categories, strict=True))
+    finishers = [Finisher(name, time, at) for name, time, at in rows if not isinstance(time, str)]
+    if not finishers:
+        raise InputError(
+            table.source, "nobody in this list has a time", "give at least one rider a time"
+        )
+    return ResultsTable(
+        source=table.source,
+        finishers=tuple(sorted(finishers, key=lambda one: one.time)),
+        unplaced=tuple(Unplaced(name, why, at) for name, why, at in rows if isinstance(why, str)),
+        notes=_slips(table, times),
+    )
+
+
+def _names(table: Table) -> list[str]:
+    column = "number" if table.has("number") and not table.has("name") else "name"
+    names = _printable(table.texts(column))
+    counts = Counter(names)
+    for row, name in enumerate(names):
+        if not name:
+            raise InputError(
+                table.place(row, column), "the cell is empty", f"give this rider a {column}"
+            )
+        if counts[name] > 1:
+            lines = [line for line, other in zip(table.lines, names, strict=True) if other == name]
+            raise InputError(
+                table.place(row, column),
+                f"{quoted(name)} stands there again in line {lines[1]}",
+                f"delete one, or give two riders of one {column} something to tell them apart",
+            )
+    return names
+
+
+def _printable(texts: list[str]) -> list[str]:
+    """Texts that can be shown: signs that steer a terminal never reach it."""
+    return [printable(text) for text in texts]
+
+
+def _times(table: Table) -> list[float | str]:
+    """The time of each row [s], or why there is none."""
+    unit = clock_unit(table, "time")
+    return [_time(table, row, cell, unit) for row, cell in enumerate(table.texts("time"))]
+
+
+def _time(table: Table, row: int, cell: str, unit: str) -> float | str:
+    if not cell:
+        return NO_TIME
+    if cell.upper() in NO_FINISH:
+        return cell.upper()
+    try:
+        time = read_clock(cell, unit)
+    except QuantityError as error:
+        raise InputError(
+            table.place(row, "time"),
+            f"{quoted(cell)} is no time",
+            "write it as '23:11' or '1:02:30', as a plain number under 'time [s]', or as"
+            f" {', '.join(NO_FINISH)} where there is none",
+        ) from error
+    if time == 0:
+        raise InputError(
+            table.place(row, "time"),
+            f"nobody finishes in {quoted(cell)}",
+            "write DNF or DNS, or leave the cell empty",
+        )
+    return time
+
+
+def _slips(table: Table, times: list[float | str]) -> tuple[str, ...]:
+    known = {row: time for row, time in enumerate(times) if not isinstance(time, str)}
+    middle = median(known.values())
+    return tuple(
+        f"{table.place(row, 'time')}: {show_duration(time)} is"
+        f" {'under half of' if time < middle else 'over five times'} the median of"
+        f" {show_duration(middle)}; were minutes and hours mixed up?"
+        for row, time in known.items()
+        if not SHORT * middle <= time <= LONG * middle
+    )
+
+
+# --- A ride as a CSV table -----------------------------------------------------------------------
+
+RESOLUTIONS = (60.0, 1.0, 0.1, 0.01)
+"""Steps that a clock may have been read to [s]."""
+
+MOST_POWER = 3000.0
+"""More than anybody pedals [W]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class RiddenTable:
+    """Splits of a ride, from the start on.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it, signs that steer a terminal replaced by "?".
+    line : tuple of int, length n
+        Line of each split, from 1.
+    to : FloatArray, shape (n,)
+        Where each split ends, increasing [m].
+    elapsed : FloatArray, shape (n,)
+        Time since the start there, increasing [s].
+    power : FloatArray, shape (n,), or None
+        Mean power ridden on each split, where the power meter of the race file stands [W]; None
+        where the table has none.
+    resolution : float
+        Step that the clock was read to, as all its times show [s].
+    """
+
+    source: str
+    line: tuple[int, ...]
+    to: FloatArray
+    elapsed: FloatArray
+    power: FloatArray | None
+    resolution: float
+
+    def place(self, row: int) -> str:
+        """Return file and line of a split, for messages; rows count from 0."""
+        return f"{self.source}, line {self.line[row]}"
+
+
+def read_ridden(path: Path) -> RiddenTable:
+    """Read the splits of a ride.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with the columns `to [km]`, where a split ends, and `elapsed [h:m:s]`, the clock
+        since the start there, also `[min:s]` or, for plain numbers, `[s]`; and optionally
+        `power [W]`, for all rows or for none. Other columns are ignored.
+
+    Returns
+    -------
+    RiddenTable
+        At least one split.
+
+    Raises
+    ------
+    InputError
+        With line and column, if a heading or its unit is missing, a cell cannot be read,
+        distances or times do not rise, or power stands in some rows only.
+    """
+    table = read_table(path)
+    to = table.numbers("to", LENGTH)
+    table.refuse("to", to <= 0, "is no way from the start", "give the distance from the start")
+    _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
+    elapsed = _elapsed(table)
+    _refuse_fall(
+        table, "elapsed", elapsed, "comes", "give the clock since the start, not the split times"
+    )
+    return RiddenTable(
+        source=printable(table.source),
+        line=table.lines,
+        to=to,
+        elapsed=elapsed,
+        power=_power(table),
+        resolution=_resolution(elapsed),
+    )
+
+
+def _refuse_fall(table: Table, name: str, values: FloatArray, verb: str, remedy: str) -> None:
+    falls = np.concatenate(([False], np.diff(values) <= 0))
+    if np.any(falls):
+        row = int(np.argmax(falls))
+        before, here = quoted(table.texts(name)[row - 1]), quoted(table.texts(name)[row])
+        problem = f"{here} {verb} no later than {before} of line {table.lines[row - 1]}"
+        raise InputError(table.place(row, name), problem, remedy)
+
+
+def _elapsed(table: Table) -> FloatArray:
+    unit = clock_unit(table, "elapsed")
+    times = np.array([_split_time(table, row, unit) for row in range(len(table.rows))])
+    table.refuse("elapsed", times == 0, "is the start itself", "begin with the end of a split")
+    return times
+
+
+def _split_time(table: Table, row: int, unit: str) -> float:
+    cell = table.texts("elapsed")[row]
+    try:
+        return read_clock(cell, unit)
+    except QuantityError as error:
+        raise InputError(
+            table.place(row, "elapsed"),
+            f"{quoted(cell)} is no time" if cell else "the cell is empty",
+            "write it as '23:11' or '1:02:30', or as a plain number under 'elapsed [s]'",
+        ) from error
+
+
+def _power(table: Table) -> FloatArray | None:
+    if not table.has("power") or not any(table.texts("power")):
+        return None
+    power = table.numbers("power", POWER, gaps=True)
+    empty = np.isnan(power)
+    if np.any(empty):
+        raise InputError(
+            table.place(int(np.argmax(empty)), "power"),
+            "the cell is empty, and other rows have a power",
+            "give the power of every split, or of none",
+        )
+    table.refuse("power", power < 0, "is negative", "give the mean power of the split")
+    table.refuse(
+        "power", power > MOST_POWER, "is more than anybody pedals", "check number and unit"
+    )
+    return power
+
+
+def _resolution(elapsed: FloatArray) -> float:
+    """Coarsest step that fits all times; one time alone says nothing about whole minutes."""
+    steps = RESOLUTIONS if len(elapsed) > 1 else RESOLUTIONS[1:]
+    fitting = (step for step in steps if np.all(np.abs(elapsed / step % 1 - 0.5) > 0.5 - 1e-4))
+    return next(fitting, RESOLUTIONS[-1])
+
+
+# --- An hourly forecast as a CSV table -----------------------------------------------------------
+
+AIR_KEYS = RACE_KEYS["air"]
+
+WEATHER = ("temperature", "sea_level_pressure", "pressure", "humidity", "dew_point")
+"""Columns that take the place of the key of the race file of the same name."""
+
+GUST = replace(AIR_KEYS["wind_speed"], meaning="strongest gust", plausible=None)
+"""A gust has the possible range of a wind; whether it can be ridden in is judged elsewhere."""
+
+COLUMNS = ("time", "wind_speed", "wind_from", *WEATHER, "gust")
+
+
+@dataclass(frozen=True)
+class ForecastTable:
+    """Columns of a forecast, in the order of the file; NaN where a cell or column is missing.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    line : tuple of int, length n
+        Line of each row, from 1.
+    time : tuple of str, length n
+        When each row holds, as written.
+    wind_speed, wind_from : FloatArray, shape (n,)
+        Mean wind [m/s] and where it comes from, clockwise from north [rad]; never NaN.
+    gust : FloatArray, shape (n,)
+        Strongest gust, at the height of the wind [m/s].
+    weather : dict of str to FloatArray, shape (n,)
+        The columns of `WEATHER` that are there: temperature and dew point [K], pressure [Pa],
+        humidity 0 to 1.
+    notices : tuple of Notice
+        Values that are possible but not plausible, and columns that are not used.
+    """
+
+    source: str
+    line: tuple[int, ...]
+    time: tuple[str, ...]
+    wind_speed: FloatArray
+    wind_from: FloatArray
+    gust: FloatArray
+    weather: dict[str, FloatArray]
+    notices: tuple[Notice, ...] = ()
+
+    def place(self, row: int) -> str:
+        """Return file and line of a row, for messages; rows count from 0."""
+        return f"{self.source}, line {self.line[row]}"
+
+
+def read_forecast(path: Path) -> ForecastTable:
+    """Read a forecast.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with the columns `time`, `wind_speed [m/s]` and `wind_from [deg]`; optionally
+        `temperature [degC]`, `sea_level_pressure [hPa]` or `pressure [hPa]`, `humidity [%]` or
+        `dew_point [degC]`, and `gust [m/s]`, whose cells may be empty. Without a unit,
+        `wind_from` holds points of the compass; in a calm it may be empty.
+
+    Returns
+    -------
+    ForecastTable
+        At least one row.
+
+    Raises
+    ------
+    InputError
+        With line and column, if a heading is missing or doubled, two columns say the same, a
+        text or number is missing or impossible, or two rows have one time.
+    """
+    table = read_table(path)
+    _refuse_both(table, "pressure", "sea_level_pressure")
+    _refuse_both(table, "humidity", "dew_point")
+    notices = [_unused(table)] if _unused_names(table) else []
+    wind = _column(table, "wind_speed", AIR_KEYS["wind_speed"], notices, gaps=False)
+    read = ForecastTable(
+        source=table.source,
+        line=table.lines,
+        time=_forecast_times(table),
+        wind_speed=wind,
+        wind_from=_directions(table, wind),
+        gust=_optional(table, "gust", GUST, notices),
+        weather={
+            name: _column(table, name, AIR_KEYS[name], notices)
+            for name in WEATHER
+            if table.has(name)
+        },
+        notices=tuple(notices),
+    )
+    _check_rows(table, read)
+    return read
+
+
+def _refuse_both(table: Table, one: str, other: str) -> None:
+    if table.has(one) and table.has(other):
+        raise InputError(
+            table.header_place,
+            f"both {one} and {other} are given",
+            "keep one of them",
+        )
+
+
+def _unused_names(table: Table) -> list[str]:
+    return [column.heading for column in table.columns if column.name not in COLUMNS]
+
+
+def _unused(table: Table) -> Notice:
+    """A misspelt gust must not be left out silently: it may rule out a wheel."""
+    names = ", ".join(repr(name) for name in _unused_names(table))
+    return Notice(
+        table.header_place,
+        f"not used: {names}; known columns are {', '.join(COLUMNS)}",
+    )
+
+
+def _forecast_times(table: Table) -> tuple[str, ...]:
+    texts = table.texts("time")
+    empty = np.array([not text for text in texts])
+    table.refuse("time", empty, "names no time", "write a clock time, as 14:00, or date and time")
+    first: dict[str, int] = {}
+    for row, text in enumerate(texts):
+        if first.setdefault(text, row) != row:
+            raise InputError(
+                f"{table.source}, lines {table.lines[first[text]]} and {table.lines[row]}",
+                f"both are for {text}",
+                "give each row its own time, with the date where the hours repeat",
+            )
+    return tuple(texts)
+
+
+def _optional(table: Table, name: str, key: Key, notices: list[Notice]) -> FloatArray:
+    if table.has(name):
+        return _column(table, name, key, notices)
+    return np.full(len(table.rows), np.nan)
+
+
+def _column(
+    table: Table, name: str, key: Key, notices: list[Notice], *, gaps: bool = True
+) -> FloatArray:
+    if not isinstance(key.form, Kind):
+        raise TypeError(f"{name} is no quantity")
+    values, texts = table.numbers(name, key.form, gaps=gaps), table.texts(name)
+    for row, value in enumerate(values):
+        if np.isfinite(value):
+            check_range(key, float(value), f"'{texts[row]}'", table.place(row, name), notices)
+    return values
+
+
+def _directions(table: Table, wind: FloatArray) -> FloatArray:
+    """Directions [rad]; 0 where it is calm and none is given."""
+    texts = table.texts("wind_from")
+    calm = np.array([not text for text in texts]) & (wind == 0)
+    if table.column("wind_from").unit:
+        angles = table.numbers("wind_from", ANGLE, gaps=True)
+        missing = np.isnan(angles) & ~calm
+        table.refuse("wind_from", missing, "is no direction", "write degrees from north, as 250")
+        outside = (angles < 0) | (angles > 2 * np.pi * (1 + 1e-9))
+        table.refuse("wind_from", outside, "is outside one turn", "write 0 to 360 deg")
+        return np.where(np.isnan(angles), 0.0, angles)
+    return np.array(
+        [0.0 if calm[row] else _point(table, row, text) for row, text in enumerate(texts)]
+    )
+
+
+def _point(table: Table, row: int, text: str) -> float:
+    try:
+        return read_direction(text)
+    except QuantityError as error:
+        remedy = "write the unit in the heading, as in 'wind_from [deg]', or points as 'WSW'"
+        raise InputError(table.place(row, "wind_from"), error.problem, remedy) from error
+
+
+def _check_rows(table: Table, read: ForecastTable) -> None:
+    table.refuse(
+        "gust",
+        read.gust < read.wind_speed,
+        "is less than the mean wind of the row",
+        "swap the columns, or leave the cell empty",
+    )
+    weather = read.weather
+    if "dew_point" in weather and "temperature" in weather:
+        table.refuse(
+            "dew_point",
+            weather["dew_point"] > weather["temperature"],
+            "lies above the temperature of the row",
+            "swap the columns?",
+        )
+
+
+# --- The runs of a test as a CSV table -----------------------------------------------------------
+
+MEASURES: dict[str, tuple[Kind, float, float]] = {
+    "cda": (AREA, 0.001, 1.2),
+    "power": (POWER, 1.0, 2500.0),
+    "drag": (FORCE, 0.01, 500.0),
+}
+"""Kind and possible range [SI] of what a test measures; the ranges catch a wrong unit."""
+
+CONDITIONS: dict[str, tuple[Kind, float, float]] = {
+    "speed": (SPEED, 1.0, 40.0),
+    "density": (DENSITY, 0.5, 1.6),
+    "yaw": (ANGLE, -np.pi / 2, np.pi / 2),
+}
+"""Kind and possible range [SI] of the conditions; cells of these columns may be empty."""
+
+ONE_SESSION = "one session"
+"""Name of the session where the table has neither `session` nor `date`."""
+
+
+@dataclass(frozen=True)
+class RunTable:
+    """Columns of a table of runs, in the order of the file.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    measure : str
+        "cda", "power" or "drag".
+    item, rider, session, note : tuple of str, length n
+        Texts; a rider or note that is not stated is "".
+    order : FloatArray, shape (n,)
+        Counter, or clock [s] where the heading has a unit of time.
+    value : FloatArray, shape (n,)
+        What was measured [m^2, W or N].
+    speed, density, yaw : FloatArray, shape (n,)
+        Conditions [m/s, kg/m^3, rad]; NaN where not stated.
+    excluded : tuple of str, length n
+        Why the tester leaves a run out; "" for the runs that count.
+    line : tuple of int, length n
+        Line of the file, from 1.
+    notes : tuple of str
+        What was taken for granted because a column is missing, in sentences.
+    """
+
+    source: str
+    measure: str
+    item: tuple[str, ...]
+    rider: tuple[str, ...]
+    session: tuple[str, ...]
+    order: FloatArray
+    value: FloatArray
+    speed: FloatArray
+    density: FloatArray
+    yaw: FloatArray
+    note: tuple[str, ...]
+    excluded: tuple[str, ...]
+    line: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+def read_run_table(path: Path) -> RunTable:
+    """Read a table of test runs.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with the columns `item`, `session` (or `date`), `order` and exactly one of
+        `cda [m^2]`, `power [W]` and `drag [N]`; optionally `rider`, `speed [km/h]`,
+        `density [kg/m^3]`, `yaw [deg]`, `size`, `excluded` and `note`. An item counts by name
+        and size, so that sizes are never pooled. Without `session` all rows are one session,
+        without `order` the rows stand in their order. Other columns are ignored.
+
+    Returns
+    -------
+    RunTable
+        At least one run.
+
+    Raises
+    ------
+    InputError
+        With line and column, if a heading is missing or doubled, a text or number is missing
+        or impossible, or two rows have the same session and order.
+    """
+    table = read_table(path)
+    measure = _measure(table)
+    session, session_notes = _sessions(table)
+    order, order_notes = _order(table, session)
+    read = RunTable(
+        source=table.source,
+        measure=measure,
+        item=_items(table),
+        rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
+        session=session,
+        order=order,
+        value=_within(table, measure, *MEASURES[measure]),
+        **{name: _condition(table, name) for name in CONDITIONS},
+        note=tuple(table.optional_texts("note")),
+        excluded=tuple(table.optional_texts("excluded")),
+        line=table.lines,
+        notes=session_notes + order_notes,
+    )
+    _refuse_twins(read)
+    return read
+
+
+def _measure(table: Table) -> str:
+    found = [name for name in MEASURES if table.has(name)]
+    if len(found) == 1:
+        return found[0]
+    choices = "'cda [m^2]', 'power [W]' or 'drag [N]'"
+    if not found:
+        headings = ", ".join(column.heading for column in table.columns)
+        raise InputError(
+            table.header_place,
+            f"no column says what was measured (headings: {headings})",
+            f"add {choices}",
+        )
+    raise InputError(
+        table.header_place,
+        f"the columns {' and '.join(map(repr, found))} each say what was measured",
+        f"keep one of {choices} and rename the other",
+    )
+
+
+def _items(table: Table) -> tuple[str, ...]:
+    names = _filled(table, "item")
+    if not table.has("size"):
+        return names
+    return tuple(
+        f"{name}, size {size}" if size else name
+        for name, size in zip(names, table.texts("size"), strict=True)
+    )
+
+
+def _filled(table: Table, name: str) -> tuple[str, ...]:
+    texts = table.texts(name)
+    if not all(texts):
+        raise InputError(
+            table.place(texts.index(""), name), "the cell is empty", f"name the {name} of this run"
+        )
+    return tuple(texts)
+
+
+def _sessions(table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    for name in ("session", "date"):
+        if table.has(name):
+            return _filled(table, name), ()
+    said = "The table has no column 'session' or 'date': all runs are taken as one session."
+    return (ONE_SESSION,) * len(table.rows), (said,)
+
+
+def _order(table: Table, session: tuple[str, ...]) -> tuple[FloatArray, tuple[str, ...]]:
+    if not table.has("order"):
+        said = "The table has no column 'order': its rows are taken to stand as they were ridden."
+        return np.arange(1.0, len(session) + 1.0), (said,)
+    return table.numbers("order", TIME if table.column("order").unit else RATIO), ()
+
+
+def _within(table: Table, name: str, kind: Kind, least: float, most: float) -> FloatArray:
+    values = table.numbers(name, kind, gaps=name in CONDITIONS)
+    table.refuse(
+        name,
+        (values < least) | (values > most),
+        f"cannot be the {name} of a run",
+        "check the number and the unit of the heading",
+    )
+    return values
+
+
+def _condition(table: Table, name: str) -> FloatArray:
+    if table.has(name):
+        return _within(table, name, *CONDITIONS[name])
+    return np.full(len(table.rows), np.nan)
+
+
+def _refuse_twins(read: RunTable) -> None:
+    """Refuse two rows with the same rider, session and order."""
+    keys = list(zip(read.rider, read.session, read.order.tolist(), strict=True))
+    if len(set(keys)) == len(keys):
+        return
+    ranked = sorted(range(len(keys)), key=lambda row: keys[row])
+    first, second = next(pair for pair in pairwise(ranked) if keys[pair[0]] == keys[pair[1]])
+    raise InputError(
+        f"{read.source}, lines {read.line[first]} and {read.line[second]}",
+        f"both are run {keys[first][2]:g} of session '{keys[first][1]}'",
+        "delete the row that stands there twice, or give each run its own order",
+    )

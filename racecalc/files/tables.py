@@ -1,0 +1,339 @@
+"""Tables as CSV files: columns with units, lines with their places, times."""
+
+import csv
+import difflib
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from racecalc.arrays import FloatArray
+from racecalc.errors import InputError
+from racecalc.files.opening import read_text
+from racecalc.quantities.clock import read_duration
+from racecalc.quantities.kinds import TIME, Kind
+from racecalc.quantities.measured import QuantityError, quoted
+from racecalc.quantities.reading import unit_scale
+
+# --- CSV tables whose cells remember where they stand --------------------------------------------
+
+_HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One heading of a table.
+
+    Parameters
+    ----------
+    name : str
+        Small letters, without the unit.
+    unit : str
+        What stands in the square brackets; "" without any.
+    heading : str
+        The heading as written.
+    """
+
+    name: str
+    unit: str
+    heading: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A CSV table whose cells remember their lines.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    header_line : int
+        Line of the header, from 1.
+    columns : tuple of Column
+        One for each heading.
+    lines : tuple of int
+        Line of each row, from 1.
+    rows : tuple of tuple of str
+        Cells without the spaces around them; each row as long as the header.
+    """
+
+    source: str
+    header_line: int
+    columns: tuple[Column, ...]
+    lines: tuple[int, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def has(self, name: str) -> bool:
+        """Whether there is a column of that name."""
+        return any(column.name == name for column in self.columns)
+
+    def _index(self, name: str) -> int:
+        names = [column.name for column in self.columns]
+        if name in names:
+            return names.index(name)
+        near = difflib.get_close_matches(name, names, n=1)
+        meant = f", perhaps meant by '{self.columns[names.index(near[0])].heading}'" if near else ""
+        raise InputError(
+            self.header_place,
+            f"the column '{name}' is missing{meant}",
+            "the headings are: " + ", ".join(column.heading for column in self.columns),
+        )
+
+    def column(self, name: str) -> Column:
+        """Return a column's heading and unit.
+
+        Raises
+        ------
+        InputError
+            If there is no such column.
+        """
+        return self.columns[self._index(name)]
+
+    @property
+    def header_place(self) -> str:
+        """File and line of the header, for messages."""
+        return f"{self.source}, line {self.header_line}"
+
+    def place(self, row: int, name: str) -> str:
+        """Return file, line and column of a cell, for messages; rows count from 0."""
+        return f"{self.source}, line {self.lines[row]}, column '{self.column(name).heading}'"
+
+    def texts(self, name: str) -> list[str]:
+        """Return the cells of a column.
+
+        Parameters
+        ----------
+        name : str
+            Column, in small letters.
+
+        Returns
+        -------
+        list of str
+            One for each row.
+
+        Raises
+        ------
+        InputError
+            If there is no such column.
+        """
+        index = self._index(name)
+        return [row[index] for row in self.rows]
+
+    def optional_texts(self, name: str) -> list[str]:
+        """Return the cells of a column; empty ones where there is no such column."""
+        return self.texts(name) if self.has(name) else [""] * len(self.rows)
+
+    def numbers(self, name: str, kind: Kind, *, gaps: bool = False) -> FloatArray:
+        """Return a column as SI numbers.
+
+        Parameters
+        ----------
+        name : str
+            Column, in small letters.
+        kind : Kind
+            What it holds; its unit stands in the heading.
+        gaps : bool
+            Whether empty cells are allowed; they become NaN.
+
+        Returns
+        -------
+        FloatArray, shape (rows,)
+            Values in the SI unit of the kind.
+
+        Raises
+        ------
+        InputError
+            If the column or its unit is missing, or a cell is not a finite number.
+        """
+        column = self.column(name)
+        numbers = [
+            np.nan if gaps and not cell else self._number(cell, row, name)
+            for row, cell in enumerate(self.texts(name))
+        ]
+        try:
+            with np.errstate(over="ignore"):
+                values = unit_scale(column.unit, kind)(np.array(numbers))
+        except QuantityError as error:
+            place = f"{self.header_place}, column '{column.heading}'"
+            problem = error.problem if column.unit else "the unit is missing"
+            remedy = f"write the unit in square brackets, as in '{name} [{kind.unit}]'"
+            raise InputError(place, problem, error.remedy if column.unit else remedy) from error
+        self.refuse(name, np.isinf(values), "is too large", "check the number and its unit")
+        return values
+
+    def _number(self, cell: str, row: int, name: str) -> float:
+        try:
+            value = float(cell)
+        except ValueError:
+            value = np.nan
+        if not np.isfinite(value) or "_" in cell:
+            problem = f"{quoted(cell)} is not a number" if cell else "the cell is empty"
+            raise InputError(
+                self.place(row, name), problem, "write a plain number with a decimal point"
+            )
+        return value
+
+    def refuse(self, name: str, wrong: NDArray[np.bool_], problem: str, remedy: str) -> None:
+        """Raise an error for the first row that is wrong.
+
+        Parameters
+        ----------
+        name : str
+            Column that is checked.
+        wrong : array of bool, shape (rows,)
+            True where a cell will not do.
+        problem, remedy : str
+            The end of "'value' ..." and what would do.
+
+        Raises
+        ------
+        InputError
+            If any row is wrong.
+        """
+        if np.any(wrong):
+            row = int(np.argmax(wrong))
+            cell = quoted(self.texts(name)[row])
+            raise InputError(self.place(row, name), f"{cell} {problem}", remedy)
+
+
+def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield line and cells of each row that is neither empty nor a comment."""
+    lines = ("\n" if line.startswith("#") else line for line in io.StringIO(text, newline=None))
+    reader = csv.reader(lines, strict=True)
+    try:
+        for cells in reader:
+            tidy = [cell.strip() for cell in cells]
+            if any(tidy):
+                yield reader.line_num, tidy
+    except csv.Error as error:
+        raise InputError(
+            f"{source}, line {reader.line_num}",
+            f"the quotes or commas of this line do not match ({error})",
+            "close every quotation mark, or use none",
+        ) from error
+
+
+def _headings(source: str, line: int, cells: list[str]) -> tuple[Column, ...]:
+    place = f"{source}, line {line}"
+    if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
+        raise InputError(
+            place, "the columns are parted by semicolons or tabs", "part them by commas"
+        )
+    columns = []
+    for cell in cells:
+        found = _HEADING.fullmatch(cell)
+        name, unit = (found["name"], found["unit"] or "") if found else (cell, "")
+        columns.append(Column(name.lower(), unit.strip(), cell))
+    names = [column.name for column in columns if column.name]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice:
+        raise InputError(place, f"the column '{twice}' stands there twice", "rename one of them")
+    return tuple(columns)
+
+
+def read_table(path: Path) -> Table:
+    """Read a CSV table with a header; lines that begin with # are comments.
+
+    Parameters
+    ----------
+    path : Path
+        File that the user named, in UTF-8, cells parted by commas.
+
+    Returns
+    -------
+    Table
+        Headings and cells, at least one row.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, has no header or no row, or a row has too few or too many
+        cells.
+    """
+    source = str(path)
+    rows = _csv_rows(read_text(path), source)
+    header_line, cells = next(rows, (0, []))
+    if not cells:
+        raise InputError(source, "the file holds no table", "begin with a line of headings")
+    columns = _headings(source, header_line, cells)
+    lines, kept = [], []
+    for line, row in rows:
+        if len(row) < len(columns) or any(row[len(columns) :]):
+            raise InputError(
+                f"{source}, line {line}",
+                f"the line has {len(row)} cells under {len(columns)} headings",
+                "give each heading one cell, and use a decimal point, not a comma",
+            )
+        lines.append(line)
+        kept.append(tuple(row[: len(columns)]))
+    if not kept:
+        raise InputError(source, "there are headings but no rows", "add a line for each row")
+    return Table(source, header_line, columns, tuple(lines), tuple(kept))
+
+
+# --- Columns of times on the clock, as lists of results and of splits hold them ------------------
+
+
+def clock_unit(table: Table, name: str) -> str:
+    """What a heading says about its times, checked.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    name : str
+        Its column, in small letters.
+
+    Returns
+    -------
+    str
+        As "h:m:s" or "s"; "" where the heading has no unit.
+
+    Raises
+    ------
+    InputError
+        If there is no such column, or its unit is none of time.
+    """
+    column = table.column(name)
+    unit = column.unit
+    try:
+        if ":" in unit:
+            read_duration(f"0{unit.count(':') * ':00'} {unit}")
+        elif unit:
+            unit_scale(unit, TIME)
+    except QuantityError as error:
+        raise InputError(
+            f"{table.header_place}, column '{column.heading}'",
+            f"{quoted(unit)} does not say how times are written",
+            f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'",
+        ) from error
+    return unit
+
+
+def read_clock(cell: str, unit: str) -> float:
+    """Read one time under a heading of a unit.
+
+    Parameters
+    ----------
+    cell : str
+        As it stands in the table.
+    unit : str
+        As of `clock_unit`. Lists headed h:m:s leave the hours out where there are none, and the
+        clock form says so itself.
+
+    Returns
+    -------
+    float
+        [s], zero or more.
+
+    Raises
+    ------
+    QuantityError
+        If the text is no time.
+    """
+    stated = ":" not in unit or cell.count(":") == unit.count(":")
+    return read_duration(f"{cell} {unit}" if unit and stated else cell)

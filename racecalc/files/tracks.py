@@ -1,0 +1,602 @@
+"""Course files (GPX, TCX, FIT, CSV) as recorded points, and waypoints written as GPX."""
+
+import io
+import struct
+from collections.abc import Callable, Mapping, Sequence, Sized
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.errors import InputError
+from racecalc.files.opening import parse_xml, read_bytes, read_xml, remembered
+from racecalc.files.tables import Table, read_table
+from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED, Kind
+from racecalc.quantities.measured import quoted
+from racecalc.quantities.plain_text import one_line
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+    from fitdecode import FitDataMessage
+    from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
+
+
+# --- What a course file holds, before anything is cleaned or measured ----------------------------
+
+LOWEST, HIGHEST = -500.0, 9000.0
+"""Heights between which every road lies [m]; files mark missing ones by values outside."""
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """Raw points of one course file, in the order of the file.
+
+    Each array has shape (n,); NaN stands where a point lacks the value and None where the
+    whole file does.
+
+    Parameters
+    ----------
+    source : str
+        File name as the user gave it.
+    form : str
+        "gpx", "fit", "tcx" or "csv".
+    distance : FloatArray, optional
+        Distance along the course [m]; CSV only, other forms give positions.
+    latitude, longitude : FloatArray, optional
+        Position on WGS84 [deg].
+    elevation : FloatArray, optional
+        Height above sea level [m].
+    time : FloatArray, optional
+        Time since the first point of a recording [s].
+    bearing : FloatArray, optional
+        Direction of travel from this point on, clockwise from north [rad].
+    crr : FloatArray, optional
+        Rolling-resistance coefficient from this point on.
+    shelter : FloatArray, optional
+        Share of the open wind that the rider feels from this point on, 0 to 1.
+    max_speed : FloatArray, optional
+        Speed ceiling from this point on [m/s].
+    notes : tuple of str
+        What the reader chose or left out, one sentence each.
+    """
+
+    source: str
+    form: str
+    distance: FloatArray | None = None
+    latitude: FloatArray | None = None
+    longitude: FloatArray | None = None
+    elevation: FloatArray | None = None
+    time: FloatArray | None = None
+    bearing: FloatArray | None = None
+    crr: FloatArray | None = None
+    shelter: FloatArray | None = None
+    max_speed: FloatArray | None = None
+    notes: tuple[str, ...] = ()
+
+
+# --- Points with positions, as GPX, TCX and FIT files give them, to a track ----------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One point of a recording or route; None where the file gives no value.
+
+    Parameters
+    ----------
+    latitude, longitude : float or None
+        Position on WGS84 [deg].
+    elevation : float or None
+        Height above sea level [m].
+    time : datetime or None
+        When the point was passed; universal time unless it says otherwise.
+    """
+
+    latitude: float | None
+    longitude: float | None
+    elevation: float | None
+    time: datetime | None
+
+
+Line = TypeVar("Line", bound=Sized)
+
+
+def first_filled(lines: Sequence[Line], called: str) -> tuple[Line | None, tuple[str, ...]]:
+    """Pick the first line of points that has any.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        Lines of points in the order of the file.
+    called : str
+        What the file calls them, in the plural.
+
+    Returns
+    -------
+    line : Line or None
+        The first that is not empty.
+    notes : tuple of str
+        A sentence if others were left out.
+    """
+    filled = [line for line in lines if len(line)]
+    others = f"Of {len(filled)} {called} in the file, the first was read."
+    return (filled[0] if filled else None), ((others,) if len(filled) > 1 else ())
+
+
+def _column(values: list[float | None]) -> FloatArray:
+    column = np.array(values, dtype=float)
+    column[~np.isfinite(column)] = np.nan
+    return column
+
+
+def _present(column: FloatArray) -> FloatArray | None:
+    return None if np.all(np.isnan(column)) else column
+
+
+def _seconds(times: Sequence[datetime | None]) -> FloatArray:
+    stamps = [
+        None if time is None else (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
+        for time in times
+    ]
+    first = next((stamp for stamp in stamps if stamp is not None), 0.0)
+    return _column([None if stamp is None else stamp - first for stamp in stamps])
+
+
+def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None:
+    wrong = np.abs(values) > most
+    if np.any(wrong):
+        index = int(np.argmax(wrong))
+        raise InputError(
+            f"{path}, point {index + 1}",
+            f"the {name} {values[index]:g} deg lies off the globe",
+            f"it must lie between -{most:g} and {most:g}",
+        )
+
+
+def track_of(path: Path, form: str, points: Sequence[Point], notes: tuple[str, ...] = ()) -> Track:
+    """Make a track of points.
+
+    Parameters
+    ----------
+    path : Path
+        File they came from.
+    form : str
+        "gpx", "fit" or "tcx".
+    points : sequence of Point
+        In the order of the file.
+    notes : tuple of str
+        What the reader left out or chose.
+
+    Returns
+    -------
+    Track
+        With positions, at least two.
+
+    Raises
+    ------
+    InputError
+        If fewer than two points have a position, or one lies off the globe.
+    """
+    latitude = _column([point.latitude for point in points])
+    longitude = _column([point.longitude for point in points])
+    placed = int(np.count_nonzero(np.isfinite(latitude) & np.isfinite(longitude)))
+    if placed < 2:
+        held = {0: "no point", 1: "only one point"}[placed]
+        raise InputError(
+            str(path),
+            f"the file holds {held} with a position, of {len(points)} in all",
+            "a course needs at least a start and a finish",
+        )
+    _check_range(path, "latitude", latitude, 90.0)
+    _check_range(path, "longitude", longitude, 180.0)
+    return Track(
+        source=str(path),
+        form=form,
+        latitude=latitude,
+        longitude=longitude,
+        elevation=_present(_column([point.elevation for point in points])),
+        time=_present(_seconds([point.time for point in points])),
+        notes=notes,
+    )
+
+
+# --- Courses in GPX 1.0 and 1.1 ------------------------------------------------------------------
+
+
+def _parse(path: Path) -> "GPX":
+    import gpxpy
+    from gpxpy.gpx import GPXException, GPXXMLSyntaxException
+
+    text = read_xml(path)
+    try:
+        return gpxpy.parse(text)
+    except GPXXMLSyntaxException as error:
+        parse_xml(path, text)
+        raise InputError(str(path), "this is not GPX", "save it again") from error
+    except (GPXException, ValueError, TypeError, OverflowError) as error:
+        raise InputError(
+            str(path), f"a value in it cannot be read ({error})", "correct it, or export it again"
+        ) from error
+
+
+def read_gpx(path: Path) -> Track:
+    """Read a course from a GPX file.
+
+    All segments of the first track that has points are joined; where no track has any, the
+    first route that does is taken. Further tracks and routes are left out, since files that
+    hold several mostly hold alternatives, and the notes of the track say so.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Track
+        Positions, with elevation and time where the file gives them.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or holds fewer than two points.
+    """
+    gpx = _parse(path)
+    tracks = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
+    lines: list[Sequence[GPXTrackPoint | GPXRoutePoint]] = [
+        *tracks,
+        *(route.points for route in gpx.routes),
+    ]
+    line, notes = first_filled(lines, "tracks and routes")
+    if line is None:
+        problem = "the file holds no track or route"
+        found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
+        raise InputError(str(path), problem + found, "export the course as a track")
+    points = [Point(point.latitude, point.longitude, point.elevation, point.time) for point in line]
+    return track_of(path, "gpx", points, notes)
+
+
+# --- Courses and recordings in TCX ---------------------------------------------------------------
+
+
+def _tcx_number(point: "Element", name: str, place: str) -> float | None:
+    text = (point.findtext(f".//{{*}}{name}") or "").strip()
+    try:
+        return float(text) if text else None
+    except ValueError as error:
+        raise InputError(
+            f"{place}, {name}", f"{quoted(text)} is not a number", "correct it"
+        ) from error
+
+
+def _time(point: "Element", place: str) -> datetime | None:
+    text = (point.findtext("{*}Time") or "").strip()
+    try:
+        return datetime.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise InputError(
+            f"{place}, Time", f"{quoted(text)} is not a time", "write it as 2024-05-01T09:00:00Z"
+        ) from error
+
+
+def _tcx_point(element: "Element", place: str) -> Point:
+    return Point(
+        _tcx_number(element, "LatitudeDegrees", place),
+        _tcx_number(element, "LongitudeDegrees", place),
+        _tcx_number(element, "AltitudeMeters", place),
+        _time(element, place),
+    )
+
+
+def read_tcx(path: Path) -> Track:
+    """Read a course from a TCX file: all track points of its first activity or course.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Track
+        Positions, with elevation and time where the file gives them.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or holds fewer than two points.
+    """
+    root = parse_xml(path, read_xml(path))
+    parts = [*root.findall(".//{*}Activity"), *root.findall(".//{*}Course")]
+    lines = [part.findall(".//{*}Trackpoint") for part in parts or [root]]
+    line, notes = first_filled(lines, "activities and courses")
+    if line is None:
+        raise InputError(
+            str(path), "the file holds no track points", "export the course with its track"
+        )
+    points = [
+        _tcx_point(element, f"{path}, point {number}") for number, element in enumerate(line, 1)
+    ]
+    return track_of(path, "tcx", points, notes)
+
+
+# --- Recordings and courses in FIT ---------------------------------------------------------------
+
+DEGREES = 180.0 / 2**31
+"""One semicircle [deg], the unit of positions in the public FIT protocol."""
+
+DECODER_SLIPS = (AssertionError, LookupError, OverflowError, TypeError, ValueError, struct.error)
+"""What the decoder itself stumbles over in damaged files that have a right checksum."""
+
+
+def _fit_number(record: "FitDataMessage", name: str) -> float | None:
+    """Value of a field, one that was sent before one that is derived from another field."""
+    fields = sorted(record.get_fields(name), key=lambda field: field.field_def is None)
+    values = (field.value for field in fields)
+    return next((float(value) for value in values if isinstance(value, int | float)), None)
+
+
+def _degrees(record: "FitDataMessage", name: str) -> float | None:
+    value = _fit_number(record, name)
+    return None if value is None else value * DEGREES
+
+
+def _fit_point(record: "FitDataMessage") -> Point:
+    elevation = _fit_number(record, "enhanced_altitude")
+    time = record.get_value("timestamp", fallback=None)
+    return Point(
+        _degrees(record, "position_lat"),
+        _degrees(record, "position_long"),
+        _fit_number(record, "altitude") if elevation is None else elevation,
+        time if isinstance(time, datetime) else None,
+    )
+
+
+def read_fit(path: Path) -> Track:
+    """Read a course from the record messages of a FIT file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Track
+        Positions, with elevation (the enhanced one if given) and time.
+
+    Raises
+    ------
+    InputError
+        If the file is broken off, its checksum is wrong or it holds fewer than two points.
+    """
+    import fitdecode
+
+    content = read_bytes(path)
+    try:
+        with fitdecode.FitReader(
+            io.BytesIO(content),
+            check_crc=fitdecode.CrcCheck.RAISE,
+            error_handling=fitdecode.ErrorHandling.IGNORE,
+        ) as reader:
+            points = [
+                _fit_point(frame)
+                for frame in reader
+                if isinstance(frame, fitdecode.FitDataMessage) and frame.name == "record"
+            ]
+    except fitdecode.FitCRCError as error:
+        raise InputError(
+            str(path), "the checksum is wrong, so the file is damaged", "copy it again"
+        ) from error
+    except (fitdecode.FitError, *DECODER_SLIPS) as error:
+        raise InputError(
+            str(path),
+            f"this is not FIT, or the file breaks off ({str(error) or 'lengths disagree'})",
+            "copy it again from the device",
+        ) from error
+    return track_of(path, "fit", points)
+
+
+# --- Courses typed or exported as a CSV table ----------------------------------------------------
+
+FARTHEST = 5e6
+"""Distance beyond any race [m]."""
+
+
+def _optional(table: Table, name: str, kind: Kind) -> FloatArray | None:
+    return table.numbers(name, kind, gaps=True) if table.has(name) else None
+
+
+def _check(table: Table, track: Track) -> None:
+    if len(table.rows) < 2:
+        raise InputError(
+            f"{table.source}, line {table.lines[0]}",
+            "this is the only point",
+            "a course needs at least a start and a finish",
+        )
+    if track.elevation is not None:
+        wrong = (track.elevation < LOWEST) | (track.elevation > HIGHEST)
+        table.refuse(
+            "elevation", wrong, "is no height of a road", f"give {LOWEST:g} m to {HIGHEST:g} m"
+        )
+    if track.distance is not None:
+        far = np.abs(track.distance) > FARTHEST
+        table.refuse("distance", far, "is farther than any race", "check the unit of the heading")
+        back = np.concatenate([[False], np.diff(track.distance) < 0])
+        table.refuse(
+            "distance", back, "is less than the line before", "distances must go up line by line"
+        )
+    if track.crr is not None:
+        wrong = (track.crr <= 0) | (track.crr > 0.1)
+        table.refuse("crr", wrong, "cannot be a rolling resistance", "write one as 0.004")
+    if track.shelter is not None:
+        wrong = (track.shelter < 0) | (track.shelter > 1)
+        table.refuse("shelter", wrong, "is not a share", "write 0 (no wind) to 1 (open)")
+    if track.max_speed is not None:
+        table.refuse(
+            "max_speed", track.max_speed <= 0, "is not above zero", "leave the cell empty for none"
+        )
+
+
+def read_course_csv(path: Path) -> Track:
+    """Read a course table: distance and elevation, and what the road is like from there on.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with the columns `distance [m]` and `elevation [m]`, and optionally
+        `bearing [deg]`, `crr`, `shelter` and `max_speed [km/h]`, in which cells may be empty.
+        Any unit of length, angle or speed will do.
+
+    Returns
+    -------
+    Track
+        Points with distances, at least two.
+
+    Raises
+    ------
+    InputError
+        With line and column, if a cell, heading or order will not do.
+    """
+    table = read_table(path)
+    track = Track(
+        source=table.source,
+        form="csv",
+        distance=table.numbers("distance", LENGTH),
+        elevation=table.numbers("elevation", LENGTH),
+        bearing=_optional(table, "bearing", ANGLE),
+        crr=_optional(table, "crr", RATIO),
+        shelter=_optional(table, "shelter", RATIO),
+        max_speed=_optional(table, "max_speed", SPEED),
+    )
+    _check(table, track)
+    return track
+
+
+# --- A course file of any form to a track --------------------------------------------------------
+
+READERS: Mapping[str, Callable[[Path], Track]] = {
+    ".gpx": read_gpx,
+    ".fit": read_fit,
+    ".tcx": read_tcx,
+    ".csv": read_course_csv,
+}
+"""Reader for each file name ending, in small letters."""
+
+
+@remembered
+def read_track(path: Path) -> Track:
+    """Read the points of a course file.
+
+    Parameters
+    ----------
+    path : Path
+        File whose name ends in one of `READERS`, in small or capital letters.
+
+    Returns
+    -------
+    Track
+        At least two points, nothing cleaned yet.
+
+    Raises
+    ------
+    InputError
+        If the ending is another, or the file will not do; names file, line or point, value and
+        what would do.
+    """
+    reader = READERS.get(path.suffix.lower())
+    if reader is None:
+        ending = f"the ending '{path.suffix}' is" if path.suffix else "a name without ending is"
+        raise InputError(
+            str(path), f"{ending} not that of a course file", "read are " + ", ".join(READERS)
+        )
+    return reader(path)
+
+
+# --- Single places as a GPX 1.1 file, for a device or a map that shows waypoints -----------------
+
+NAMESPACE = "http://www.topografix.com/GPX/1/1"
+"""Namespace of GPX 1.1."""
+
+SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"
+"""Where the standard says its schema stands; nothing is fetched from there."""
+
+INSTANCE = "http://www.w3.org/2001/XMLSchema-instance"
+
+CREATOR = "racecalc"
+
+
+@dataclass(frozen=True)
+class Waypoint:
+    """One place and what it is called.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        Position on WGS84 [deg]; a longitude past 180 is turned back.
+    elevation : float
+        Height above sea level [m].
+    name, description, kind : str
+        What a device shows, what it tells more, and the sort of place; empty for none.
+    """
+
+    latitude: float
+    longitude: float
+    elevation: float
+    name: str
+    description: str = ""
+    kind: str = ""
+
+
+def waypoints_gpx(points: Sequence[Waypoint], name: str, description: str = "") -> str:
+    """Places as the text of a GPX 1.1 file in UTF-8.
+
+    Parameters
+    ----------
+    points : sequence of Waypoint
+        In the order of the file.
+    name, description : str
+        What the file as a whole is called and says; empty for none.
+
+    Returns
+    -------
+    str
+        XML with its declaration; words are set on one line without control characters.
+    """
+    # Attributes and not qualified names, so that every reader meets plain `gpx` and `wpt`.
+    root = Element(
+        "gpx",
+        {
+            "xmlns": NAMESPACE,
+            "xmlns:xsi": INSTANCE,
+            "xsi:schemaLocation": f"{NAMESPACE} {SCHEMA}",
+            "version": "1.1",
+            "creator": CREATOR,
+        },
+    )
+    _add_words(SubElement(root, "metadata"), name=name, desc=description)
+    for point in points:
+        place = SubElement(
+            root, "wpt", lat=f"{point.latitude:.7f}", lon=f"{_turned_back(point.longitude):.7f}"
+        )
+        SubElement(place, "ele").text = f"{point.elevation:.1f}"
+        _add_words(place, name=point.name, desc=point.description, type=point.kind)
+    indent(root)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(root, encoding="unicode") + "\n"
+
+
+def _add_words(parent: Element, **words: str) -> None:
+    """Add an element for each text that is not empty, in the order given."""
+    for tag, text in words.items():
+        if kept := one_line(text):
+            SubElement(parent, tag).text = kept
+
+
+def _turned_back(longitude: float) -> float:
+    """The same meridian from -180 up to but not including 180 [deg], as the schema asks."""
+    turned = (round(longitude, 7) + 180.0) % 360.0 - 180.0
+    return -180.0 if turned >= 180.0 else turned

@@ -1,0 +1,349 @@
+"""The places about options and their tests."""
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.widgets import DataTable, OptionList, Static
+from textual.widgets.option_list import Option as Line
+
+from racecalc.answers.option_rows import ORDERS, Row, currency_of, option_columns
+from racecalc.decisions.value import Gain, OptionValue
+from racecalc.domain.option import Option
+from racecalc.views.break_even_page import break_even_text
+from racecalc.views.desk import climbing, solving, tracked
+from racecalc.views.evidence_page import evidence_text
+from racecalc.views.gain_words import gain_words
+from racecalc.views.ladder_page import frontier_text
+from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.used_page import used_text
+from racecalc.views.workspace.form import EntryChosen
+from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
+from racecalc.views.workspace.session import Session
+
+if TYPE_CHECKING:
+    from racecalc.decisions.basket.basket import Rung
+    from racecalc.decisions.break_even import BreakEvenAnswer
+    from racecalc.decisions.switched_on import SwitchedOn
+
+
+# --- The options ---------------------------------------------------------------------------------
+
+ROOMY, LONGEST_NAME = 100, 25
+"""Columns below which names of options are cut, and to how many; the page below has them whole."""
+
+BY_COLUMN = {
+    1: "name",
+    2: "seconds",
+    5: "chance",
+    6: "money a second",
+    7: "price",
+    8: "weight",
+}
+"""Order that a click on a heading asks for."""
+
+UNWRAPPED = 10_000
+"""Columns for a text that its part of the screen wraps by itself."""
+
+
+class OptionsPlace(Place):
+    """What to use, and what to buy."""
+
+    BINDINGS: ClassVar = [
+        Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
+        Binding("enter", "edit", "Edit", tooltip="change the option"),
+        Binding("o", "order", "Order", tooltip="sort by something else"),
+        Binding("b", "break_even", "Break-even", tooltip="from which saving on the option pays"),
+        Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
+        Binding("a", "add", "Add", show=False, tooltip="add an option"),
+    ]
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._order = next(iter(ORDERS))
+        self._values: dict[str, OptionValue] = {}
+        self._ladder: tuple[Rung, ...] | None = None
+        self._together: SwitchedOn | None = None
+        self._page_of: Gain | None = None
+        self._shows_frontier = False
+
+    def compose(self) -> ComposeResult:
+        """The table, what is switched on, and a page on one option or on money."""
+        yield DataTable(id="options", cursor_type="row", cell_padding=0)
+        yield Static("", id="used", markup=False)
+        with Vertical(id="option-page-part"):
+            yield Page("option-page")
+
+    def take_focus(self) -> None:
+        """Begin with the table."""
+        self.table.focus()
+
+    @property
+    def table(self) -> DataTable[Any]:
+        """The options."""
+        return self.query_one("#options", DataTable)
+
+    @property
+    def options(self) -> dict[str, Option]:
+        """The single options of the last good answer by name, with the savings of their tests."""
+        return {gain.option.name: gain.option for gain in self.session.answered.gains}
+
+    def refill(self) -> None:
+        """Show what is known at once, and begin to work out the rest."""
+        self._values, self._ladder, self._together, self._page_of = {}, None, None, None
+        self.session.used &= set(self.options)
+        self._draw_table()
+        self._value_all()
+        self._solve_set()
+        self._draw_page()
+
+    # --- the table ---------------------------------------------------------------------------
+
+    def _draw_table(self) -> None:
+        rows: list[Row] = [
+            self._values.get(gain.option.name, gain) for gain in self.session.answered.gains
+        ]
+        room = LONGEST_NAME if self.size.width < ROOMY else 0
+        columns = option_columns(self.session.used, currency_of(rows), room)
+        ordered = sorted(rows, key=ORDERS[self._order])
+        names = [row.option.name for row in ordered]
+        fill_columns(self.table, columns, ordered, self.session.units, names, gap=" ")
+
+    def _value_all(self) -> None:
+        from racecalc.decisions.value import values_of
+
+        base, wanted = self.session.answered.base, self.session.race.purse.per_second
+        options = list(self.options.values())
+
+        def work() -> list[OptionValue]:
+            return values_of(base, options, wanted=wanted, track=tracked)
+
+        self.desk.begin("values", "working the options out", work, self._valued)
+
+    def _valued(self, values: list[OptionValue]) -> None:
+        self._values = {value.option.name: value for value in values}
+        self._draw_table()
+
+    def action_order(self) -> None:
+        """Sort by the next order."""
+        names = list(ORDERS)
+        self._order = names[(names.index(self._order) + 1) % len(names)]
+        self._draw_table()
+        self.notify(f"sorted by {self._order}", timeout=2)
+
+    @on(DataTable.HeaderSelected)
+    def _header(self, event: DataTable.HeaderSelected) -> None:
+        event.stop()
+        self._order = BY_COLUMN.get(event.column_index, self._order)
+        self._draw_table()
+
+    # --- what is switched on -----------------------------------------------------------------
+
+    @property
+    def chosen(self) -> str:
+        """Name of the option under the cursor; empty where there is none."""
+        return row_key(self.table)
+
+    def action_switch(self) -> None:
+        """Switch the option under the cursor on or off; one of its slot that is on goes off."""
+        name, used, options = self.chosen, self.session.used, self.options
+        if name not in options:
+            return
+        if name in used:
+            used.discard(name)
+        else:
+            slot = options[name].slot
+            used -= {other for other in used if slot and options[other].slot == slot}
+            used.add(name)
+        self._draw_table()
+        self._solve_set()
+
+    def _solve_set(self) -> None:
+        base, options = self.session.answered.base, self.options
+        used = tuple(option for name, option in options.items() if name in self.session.used)
+
+        def work() -> "SwitchedOn | None":
+            from racecalc.decisions.switched_on import switched_on
+
+            return switched_on(base, used, options)
+
+        def failed(problem: Exception) -> None:
+            self._say_of_set(f"! {problem}")
+
+        self._together = None
+        self._say_of_set("solving them as one ...")
+        self.desk.begin("set", "", work, self._solved_set, failed)
+
+    def _solved_set(self, found: "SwitchedOn | None") -> None:
+        self._together = found
+        with columns_of(UNWRAPPED):
+            self._say_of_set(used_text(found, self.session.answered.refused).rstrip())
+        if self._shows_frontier:
+            self._draw_page()
+
+    def _say_of_set(self, words: str) -> None:
+        self.query_one("#used", Static).update(words)
+
+    # --- the page ----------------------------------------------------------------------------
+
+    @on(DataTable.RowHighlighted)
+    def _rests(self, event: DataTable.RowHighlighted) -> None:
+        event.stop()
+        if not self._shows_frontier:
+            self._draw_page()
+
+    @on(DataTable.RowSelected)
+    def _selected(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_edit()
+
+    def action_break_even(self) -> None:
+        """Show from which saving on the option under the cursor pays."""
+        self._shows_frontier = False
+        self._draw_page()
+
+    def action_frontier(self) -> None:
+        """Show what more money buys."""
+        self._shows_frontier = True
+        self._draw_page()
+
+    def _draw_page(self) -> None:
+        if self._shows_frontier:
+            self._draw_frontier()
+        elif self.chosen in self.options:
+            self._work_out_break_even()
+        else:
+            self._page_of = None
+            self.query_one(Page).show_text("No option here: a adds one.")
+
+    def _work_out_break_even(self) -> None:
+        session, answer = self.session, self.session.answered
+        base, per_second = answer.base, session.race.purse.per_second
+        gain = next(one for one in answer.gains if one.option.name == self.chosen)
+        if gain is self._page_of:
+            return
+        self._page_of = gain
+        self.query_one(Page).show(lambda: paragraph(gain_words(gain)) + "\nworking it out ...")
+
+        def work() -> "BreakEvenAnswer":
+            from racecalc.decisions.break_even import Against, break_evens
+
+            return break_evens(base, gain.option, Against(per_second))
+
+        def done(found: "BreakEvenAnswer") -> None:
+            self.query_one(Page).show(
+                lambda: (
+                    paragraph(gain_words(gain)) + "\n" + break_even_text(base, found, session.units)
+                )
+            )
+
+        self.desk.begin("break-even", "", work, done, self.query_one(Page).show_problem)
+
+    def _draw_frontier(self) -> None:
+        self._page_of = None
+        page = self.query_one(Page)
+        if self._ladder is not None:
+            gains, currency = self.session.answered.gains, self._currency()
+            ladder, used = self._ladder, self._cost_and_seconds()
+            page.show(lambda: frontier_text(ladder, gains, used, currency))
+            return
+        page.show_text("working out what more money buys ...")
+        base, options = self.session.answered.base, list(self.options.values())
+
+        def work() -> "tuple[Rung, ...]":
+            from racecalc.decisions.basket.basket import ladder_of_race
+
+            return ladder_of_race(base, options, solving, climbing)
+
+        def done(found: "tuple[Rung, ...]") -> None:
+            self._ladder = found
+            if self._shows_frontier:
+                self._draw_frontier()
+
+        def stopped() -> None:
+            page.show_text("stopped; v works it out")
+
+        self.desk.begin("ladder", "what money buys", work, done, page.show_problem, stopped=stopped)
+
+    def _currency(self) -> str:
+        return currency_of(self.session.answered.gains)
+
+    def _cost_and_seconds(self) -> tuple[float, float] | None:
+        if self._together is None or self._together.unpriced:
+            return None
+        value = self._together.value
+        return 0.0 if value.price is None else float(value.price.amount), value.saved_s
+
+    # --- changing options --------------------------------------------------------------------
+
+    def action_edit(self) -> None:
+        """Open the option under the cursor as a form."""
+        names = [entry.get("name") for entry in self.session.draft.entries("option")]
+        if self.chosen in names:
+            self.post_message(EntryChosen("option", names.index(self.chosen)))
+
+    def action_add(self) -> None:
+        """Add an option and open it as a form."""
+        self.post_message(EntryChosen("option", None))
+
+
+# --- The evidence behind each option -------------------------------------------------------------
+
+
+class EvidencePlace(Place):
+    """What is known, and from what."""
+
+    BINDINGS: ClassVar = []
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._names: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        """The options to the left, what is known of one to the right."""
+        with Horizontal(id="evidence-body"):
+            yield OptionList(id="evidence-options", markup=False)
+            yield Page("evidence-page")
+
+    def take_focus(self) -> None:
+        """Begin with the options."""
+        self.query_one(OptionList).focus()
+
+    def refill(self) -> None:
+        """Show the options of the last good answer, those with runs first."""
+        gains = self.session.answered.gains
+        known = {option.name: option for option in self.session.race.single_options}
+        names = sorted(
+            (gain.option.name for gain in gains), key=lambda name: known[name].trial is None
+        )
+        listed = self.query_one(OptionList)
+        held = listed.highlighted or 0
+        self._names = names
+        listed.clear_options()
+        listed.add_options(
+            Line(f"{'runs ' if known[name].trial else 'claim'} {name}") for name in names
+        )
+        if names:
+            listed.highlighted = min(held, len(names) - 1)
+        else:
+            self.query_one(Page).show_text("The race file has no option that can be worked out.")
+
+    @on(OptionList.OptionHighlighted)
+    def _chosen(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        name = self._names[event.option_index]
+        answer = self.session.answered
+        gain = next(one for one in answer.gains if one.option.name == name)
+        option = next(one for one in self.session.race.single_options if one.name == name)
+
+        def work() -> Any:
+            from racecalc.decisions.evidence.for_option import test_behind
+
+            return test_behind(option, answer.base)
+
+        def done(found: Any) -> None:
+            self.query_one(Page).show(lambda: evidence_text(gain, found))
+
+        self.desk.begin("evidence", "", work, done, self.query_one(Page).show_problem)

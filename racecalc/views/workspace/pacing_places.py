@@ -1,0 +1,253 @@
+"""The places about riding: pacing, and the page to take home."""
+
+from dataclasses import replace
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.timer import Timer
+from textual.widgets import Input, Label, Select
+
+from racecalc.errors import InputError
+from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.views.cards import card_writer, write_card
+from racecalc.views.desk import tracked
+from racecalc.views.pace_page import pace_text
+from racecalc.views.workspace.place import Page, Place
+from racecalc.views.workspace.session import Session
+
+if TYPE_CHECKING:
+    from racecalc.decisions.pacing.card import Goal, Pacing
+    from racecalc.decisions.pacing.limits import LimitKind
+    from racecalc.decisions.riding import Ridden
+    from racecalc.views.advice.sheet import Sheet
+
+
+# --- The pacing card in the making ---------------------------------------------------------------
+
+LIMITS = (
+    ("power mean", "power-mean"),
+    ("plain mean", "mean"),
+    ("critical power", "critical-power"),
+)
+PAUSE = 0.4
+MOST_SECTIONS = 60
+GREATEST_ORDER = 10.0
+
+
+class PacingPlace(Place):
+    """How hard to ride where."""
+
+    BINDINGS: ClassVar = [
+        Binding(
+            "ctrl+e", "export", "Write the card", tooltip="write the card to a file", priority=True
+        ),
+    ]
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._found: tuple[Ridden, Pacing] | None = None
+        self._made_for: tuple[object, ...] = ()
+        self._timer: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        """What is held above, the card below."""
+        with Horizontal(id="pacing-wishes"):
+            yield Label("hold")
+            yield Select(LIMITS, value="power-mean", allow_blank=False, compact=True, id="limit")
+            yield Label("order")
+            yield Input("4", id="order", compact=True, select_on_focus=False)
+            yield Label("sections")
+            yield Input("12", id="sections", compact=True, select_on_focus=False)
+            yield Label("goal")
+            yield Input("", id="goal", compact=True, placeholder="none", select_on_focus=False)
+        yield Page("card")
+
+    def take_focus(self) -> None:
+        """Begin with the card."""
+        self.query_one("#card").focus()
+
+    def refill(self) -> None:
+        """Make the card of the last good answer."""
+        self._make()
+
+    @on(Select.Changed)
+    @on(Input.Changed)
+    def _wished(self, event: Select.Changed | Input.Changed) -> None:
+        event.stop()
+        if self._timer:
+            self._timer.stop()
+        self._timer = self.set_timer(PAUSE, self._make)
+
+    def _make(self) -> None:
+        session = self.session
+        if session.outlook is None:
+            return
+        page, base = self.query_one(Page), session.answered.base
+        try:
+            wishes = self._wishes()
+        except InputError as error:
+            self._found, self._made_for = None, ()
+            page.show_problem(error)
+            return
+        if self._made_for and self._made_for[0] is base and self._made_for[1] == wishes:
+            return
+        self._found, self._made_for = None, (base, wishes)
+        kind, order, sections, goal = wishes
+        page.show_text("making the card ...")
+
+        def work() -> "tuple[Pacing, Goal | None]":
+            from racecalc.decisions.pacing.card import goal_of, pace
+            from racecalc.decisions.pacing.limits import asked_limit
+
+            asked = asked_limit(base, kind, order)
+            found = pace(base, asked, sections)
+            return found, None if goal is None else goal_of(base, asked.limit, goal, found.card)
+
+        def done(answer: "tuple[Pacing, Goal | None]") -> None:
+            self._show(base, *answer)
+            self._blow(base, *answer)
+
+        def stopped() -> None:
+            self._made_for = ()
+            page.show_text("stopped; change a wish to make the card")
+
+        self.desk.begin("pacing", "making the card", work, done, page.show_problem, stopped=stopped)
+
+    def _blow(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
+        """Try the card in other winds, which takes longer than making it."""
+
+        def work() -> "Pacing":
+            from racecalc.decisions.pacing.card import in_other_weathers
+            from racecalc.decisions.pacing.limits import other_winds
+
+            winds = tracked(other_winds(base.race), "riding in other winds")
+            return replace(found, what_ifs=tuple(in_other_weathers(base, found, winds)))
+
+        def done(found: "Pacing") -> None:
+            self._show(base, found, goal)
+
+        self.desk.begin("pacing", "riding in other winds", work, done)
+
+    def _show(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
+        self._found = base, found
+        units = self.session.units
+        self.query_one(Page).show(lambda: pace_text(base, found, goal, units, chart=True))
+
+    def _wishes(self) -> "tuple[LimitKind, float, int, float | None]":
+        from racecalc.quantities.kinds import TIME
+        from racecalc.quantities.measured import QuantityError
+        from racecalc.quantities.reading import read
+
+        def typed(name: str) -> str:
+            return self.query_one(f"#{name}", Input).value.strip()
+
+        kind = cast("LimitKind", self.query_one("#limit", Select).value)
+        order, sections, goal = (typed(name) for name in ("order", "sections", "goal"))
+        try:
+            number = float(order.replace(",", "."))
+        except ValueError:
+            number = float("nan")
+        if not isfinite(number) or not 1.0 <= number <= GREATEST_ORDER:
+            raise InputError("order", f"'{order}' is no order of a mean", "write 1 to 10, as 4")
+        if not sections.isdecimal() or not 1 <= int(sections) <= MOST_SECTIONS:
+            raise InputError("sections", f"'{sections}' will not do", "write 1 to 60")
+        try:
+            wanted = read(goal, TIME) if goal else None
+        except QuantityError as error:
+            raise InputError("goal", error.problem, error.remedy) from error
+        return kind, number, int(sections), wanted
+
+    def action_export(self) -> None:
+        """Ask where to, and write the card."""
+        if self._found is None:
+            self.notify("there is no card yet", timeout=2)
+            return
+        self.run_worker(self._export(), group="export", exclusive=True)
+
+    async def _export(self) -> None:
+        if self._found is None:
+            return
+        base, found = self._found
+        await self.write_asking(
+            "Write the card to which file? .html to print, .csv, or .gpx with waypoints",
+            "card.html",
+            lambda path: card_writer(path, base.race),
+            lambda path: write_card(path, found.card, base.race, self.session.units),
+        )
+
+
+# --- What the athlete takes home -----------------------------------------------------------------
+
+
+class AdvicePlace(Place):
+    """The advice as the athlete reads it."""
+
+    BINDINGS: ClassVar = [
+        Binding(
+            "ctrl+e",
+            "export",
+            "Write the page",
+            tooltip="write the page: .html, .pdf, .md or .txt",
+            priority=True,
+        ),
+    ]
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._sheet: Sheet | None = None
+
+    def compose(self) -> ComposeResult:
+        """The page."""
+        yield Page("advice")
+
+    def refill(self) -> None:
+        """Make the advice on the race of the last good answer."""
+        session, page = self.session, self.query_one(Page)
+        path, text, units = session.path, session.outlook_text, session.units
+
+        def work() -> "Sheet":
+            from racecalc.views.advice.making import Asked, advice_on
+
+            return advice_on(path, Asked(units=units), text)[1]
+
+        def done(sheet: "Sheet") -> None:
+            from racecalc.views.advice.text import text_of
+
+            self._sheet = sheet
+            page.show(lambda: text_of(sheet))
+
+        def stopped() -> None:
+            page.show_text("stopped; F9 from another place makes it anew")
+            self._shown = ()
+
+        self._sheet = None
+        page.show_text("making the advice ...")
+        self.desk.begin(
+            "advice", "making the advice", work, done, page.show_problem, stopped=stopped
+        )
+
+    def action_export(self) -> None:
+        """Ask where to, and write the page."""
+        if self._sheet is not None:
+            self.run_worker(self._export(self._sheet), group="export", exclusive=True)
+        else:
+            self.notify("there is no advice yet", timeout=2)
+
+    async def _export(self, sheet: "Sheet") -> None:
+        from racecalc.views.advice.making import form_of, written
+
+        def check(path: Path) -> None:
+            form_of(path)
+            refuse_to_write(path)
+
+        def write(path: Path) -> None:
+            write_new_file(path, written(sheet, form_of(path), self.session.units))
+
+        question = "Write the page to which file? (.html, .pdf, .md, .txt)"
+        suggested = f"{self.session.path.stem}.html"
+        await self.write_asking(question, suggested, check, write)

@@ -1,0 +1,348 @@
+"""The places about a race: its time, its course, two of them."""
+
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.events import Click, DescendantFocus, Resize
+from textual.message import Message
+from textual.widgets import DataTable, Label, Select, Static
+
+from racecalc.decisions.timing import Along, Stretch
+from racecalc.errors import InputError
+from racecalc.files.draft import Draft
+from racecalc.quantities.showing import unit_size
+from racecalc.views.along_page import (
+    CURVES,
+    charts_text,
+    marked_text,
+    point_text,
+    stretch_headings,
+    stretch_row,
+)
+from racecalc.views.chart import TICKS
+from racecalc.views.compare_page import InputChange, compare_text, input_changes
+from racecalc.views.glance_page import glance_text
+from racecalc.views.tables import columns_of
+from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, key_line, mark_saved
+from racecalc.views.workspace.messages import DraftChanged
+from racecalc.views.workspace.place import Page, Place, fill
+from racecalc.views.workspace.session import AS_SAVED, NOW, Session, Version, worked_out
+
+if TYPE_CHECKING:
+    from racecalc.decisions.comparison import Comparison
+    from racecalc.decisions.doubt import TimeBand
+    from racecalc.decisions.riding import Ridden
+
+
+# --- The race file as a form, and what it means beside it ----------------------------------------
+
+HINT = """\
+Tab and the arrows go to the fields: change a value, and the numbers follow.
+F1 explains what has the focus; F2 to F9 and the digits go to the other places."""
+
+
+class RacePlace(Place):
+    """Change a number, and see what follows."""
+
+    BINDINGS: ClassVar = [
+        Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
+        Binding("ctrl+g", "screen.hold", "Hold", tooltip="compare with the race as it is now"),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """The form to the left, what it means to the right, help below."""
+        with Horizontal():
+            yield RaceForm(self.session.draft)
+            yield Page("glance")
+        yield Static("", id="key-help", markup=False)
+
+    def on_mount(self) -> None:
+        """The form is filled from the start; the numbers come later."""
+        self.query_one(Page).show_text("working it out ...")
+
+    @property
+    def form(self) -> RaceForm:
+        """The form."""
+        return self.query_one(RaceForm)
+
+    def refill(self) -> None:
+        """Show the last good answer and what the saved file says otherwise."""
+        session = self.session
+        mark_saved(self.form, session.saved_values())
+        self._draw(None)
+        base = session.answered.base
+        if base.race.doubts.stated:
+            self.desk.begin("band", "drawing doubts", lambda: _band(base), self._draw)
+
+    def _draw(self, band: "TimeBand | None") -> None:
+        session = self.session
+        outlook, before = session.answered, session.reference_outlook
+        called, units = session.reference.name, session.units
+        self.query_one(Page).show(lambda: glance_text(outlook, before, called, units, band))
+
+    def refuse(self) -> None:
+        """Show at the field, if one is at fault, why there is no answer."""
+        problem = self.session.problem
+        if self.session.outlook is None:
+            self.query_one(Page).show_text("No numbers yet: mend what is named below.")
+        field = field_at_fault(self.form, problem) if problem else None
+        if field and problem:
+            field.refuse(problem)
+
+    def _shows(self) -> tuple[object, ...]:
+        session = self.session
+        return session.outlook, session.reference_outlook, session.draft.saved
+
+    def take_focus(self) -> None:
+        """Begin where no key changes anything: a letter would replace the first value."""
+        self.query_one(Page).focus()
+
+    @on(DescendantFocus)
+    def _help(self, event: DescendantFocus) -> None:
+        field = field_of(event.widget)
+        words = key_line(field.spot.table, field.spot.key) if field else HINT
+        self.query_one("#key-help", Static).update(words)
+
+
+def _band(base: "Ridden") -> "TimeBand":
+    from racecalc.decisions.doubt import time_band
+
+    return time_band(base)
+
+
+# --- The course ----------------------------------------------------------------------------------
+
+FINE, COARSE = 1, 10
+"""Columns by which the cursor moves."""
+
+MARGIN = TICKS + 1
+"""Columns to the left of the curves."""
+
+
+class CourseCharts(Static, can_focus=True):
+    """Charts of the course with a cursor that the arrow keys and the mouse move."""
+
+    BINDINGS: ClassVar = [
+        Binding("left", f"move(-{FINE})", "Back", show=False),
+        Binding("right", f"move({FINE})", "On", show=False),
+        Binding("shift+left", f"move(-{COARSE})", "Far back", show=False),
+        Binding("shift+right", f"move({COARSE})", "Far on", show=False),
+        Binding("home", "move(-100000)", "Start", show=False),
+        Binding("end", "move(100000)", "Finish", show=False),
+    ]
+
+    class Moved(Message):
+        """The cursor went by so many columns, or to one of them."""
+
+        def __init__(self, by: int, column: int | None = None) -> None:
+            super().__init__()
+            self.by, self.column = by, column
+
+    def action_move(self, by: int) -> None:
+        """Move the cursor by columns."""
+        self.post_message(self.Moved(by))
+
+    def on_click(self, event: Click) -> None:
+        """Move the cursor to where the mouse is."""
+        self.post_message(self.Moved(0, event.x - MARGIN))
+
+    @property
+    def across(self) -> int:
+        """Columns that the curves take."""
+        return max(self.size.width - MARGIN - 2, 2)
+
+
+class CoursePlace(Place):
+    """Profile, speed, power and wind along the course."""
+
+    BINDINGS: ClassVar = [
+        Binding("c", "curve", "Next curve", tooltip="bring another curve below the profile"),
+        Binding("m", "mark", "Mark", tooltip="mark the cursor; again to take the mark away"),
+        Binding("l", "landmark", "Landmark", tooltip="add a landmark at the cursor"),
+    ]
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._along: Along | None = None
+        self._stretches: tuple[Stretch, ...] = ()
+        self._chosen: tuple[float, float] | None = None
+        self._curves = tuple(CURVES)
+        self._cursor_m = 0.0
+        self._mark_m: float | None = None
+
+    def compose(self) -> ComposeResult:
+        """Charts, what stands at the cursor, and the stretches."""
+        with Vertical(id="course-body"):
+            with Vertical(id="course-left"):
+                yield CourseCharts("", id="charts", markup=False)
+                yield Static("", id="point", markup=False)
+            with Horizontal(id="course-right"):
+                yield DataTable(id="stretches", cursor_type="row", zebra_stripes=False)
+
+    def refill(self) -> None:
+        """Show the ride of the last good answer; the cursor stays where it was."""
+        self._along = Along(self.session.answered.base)
+        self._cursor_m = min(self._cursor_m, self._along.length_m)
+        if self._mark_m is not None and self._mark_m > self._along.length_m:
+            self._mark_m = None
+        self._stretches = self._along.stretches(unit_size("course_distance", self.session.units))
+        units = self.session.units
+        rows = [stretch_row(stretch, units) for stretch in self._stretches]
+        fill(self.query_one(DataTable), stretch_headings(units), rows)
+        self._draw()
+
+    def take_focus(self) -> None:
+        """Begin with the cursor on the charts."""
+        self.query_one(CourseCharts).focus()
+
+    @on(CourseCharts.Moved)
+    def _moved(self, event: CourseCharts.Moved) -> None:
+        event.stop()
+        if self._along is None:
+            return
+        across = self.query_one(CourseCharts).across
+        step = self._along.length_m / (across - 1)
+        at = event.column * step if event.column is not None else self._cursor_m + event.by * step
+        self._cursor_m = min(max(at, 0.0), self._along.length_m)
+        self._draw()
+
+    @on(DataTable.RowHighlighted)
+    def _chose(self, event: DataTable.RowHighlighted) -> None:
+        event.stop()
+        if 0 <= event.cursor_row < len(self._stretches):
+            split = self._stretches[event.cursor_row].split
+            self._chosen = (split.from_m, split.to_m)
+            self._draw()
+
+    def on_resize(self, _: Resize) -> None:
+        """Draw as many curves as fit."""
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        charts = self.query_one(CourseCharts)
+        if self._along is None or not charts.size.height:
+            return
+        with columns_of(charts.size.width):
+            drawn = charts_text(
+                self._along,
+                self._curves,
+                charts.size.height,
+                self.session.units,
+                self._cursor_m,
+                self._chosen,
+            )
+        charts.update(Text(drawn.rstrip("\n"), no_wrap=True, overflow="crop"))
+        words = point_text(self._along.point(self._cursor_m), self.session.units)
+        self.query_one("#point", Static).update(f"{words}\n{self._marked_words()}".rstrip())
+
+    def _marked_words(self) -> str:
+        if self._along is None or self._mark_m is None:
+            return ""
+        ends = sorted((self._mark_m, self._cursor_m))
+        if ends[1] - ends[0] < 1.0:
+            return "marked; move the cursor to see what lies between"
+        return marked_text(self._along.stretch("", *ends), self.session.units)
+
+    def action_curve(self) -> None:
+        """Bring the next curve below the profile."""
+        profile, *others = self._curves
+        self._curves = (profile, *others[1:], others[0])
+        self._draw()
+
+    def action_mark(self) -> None:
+        """Mark the cursor, or take the mark away."""
+        self._mark_m = self._cursor_m if self._mark_m is None else None
+        self._draw()
+
+    def action_landmark(self) -> None:
+        """Add a landmark at the cursor to the race file."""
+        # Rounded down, so that a landmark at the finish does not lie beyond it.
+        at = f"{self._cursor_m // 10 / 100:.2f} km"
+        try:
+            self.session.draft.add("course.landmark", {"at": at, "name": f"Place at {at}"})
+        except InputError as error:
+            self.notify(str(error), severity="error", markup=False)
+            return
+        self.post_message(DraftChanged())
+        self.notify(f"landmark added at {at}; name it under Race", timeout=4, markup=False)
+
+
+# --- Two versions of the race side by side -------------------------------------------------------
+
+
+class ComparePlace(Place):
+    """The race now, as saved, and the what-ifs that were kept."""
+
+    BINDINGS: ClassVar = []
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, name)
+        self._versions: dict[str, Version] = {}
+
+    def compose(self) -> ComposeResult:
+        """Which two above, what differs below."""
+        with Horizontal(id="compare-wishes"):
+            yield Label("compare")
+            yield Select(
+                ((AS_SAVED, AS_SAVED),),
+                value=AS_SAVED,
+                allow_blank=False,
+                compact=True,
+                id="before",
+            )
+            yield Label("with")
+            yield Select(((NOW, NOW),), value=NOW, allow_blank=False, compact=True, id="after")
+        yield Page("comparison")
+
+    def take_focus(self) -> None:
+        """Begin with the page."""
+        self.query_one("#comparison").focus()
+
+    def _shows(self) -> tuple[object, ...]:
+        return self.session.outlook, self.session.versions()
+
+    def refill(self) -> None:
+        """Offer the versions there are, and compare the two that are chosen."""
+        found = {version.name: version for version in self.session.versions()}
+        for name in ("before", "after"):
+            select = self.query_one(f"#{name}", Select)
+            held = str(select.value)
+            if list(found) != list(self._versions):
+                with select.prevent(Select.Changed):
+                    select.set_options((Content(one), one) for one in found)
+                    select.value = held if held in found else NOW
+        self._versions = found
+        self._compare()
+
+    @on(Select.Changed)
+    def _chosen(self, event: Select.Changed) -> None:
+        event.stop()
+        if self._versions:
+            self._compare()
+
+    def _compare(self) -> None:
+        before, after = (
+            self._versions[str(self.query_one(f"#{name}", Select).value)]
+            for name in ("before", "after")
+        )
+        names = (before.name, after.name)
+        page, units = self.query_one(Page), self.session.units
+
+        def work() -> "tuple[Comparison, list[InputChange]]":
+            from racecalc.decisions.comparison import compared
+
+            inputs = input_changes(before.text, Draft(after.path, after.text))
+            first = worked_out(before)
+            second = first if before == after else worked_out(after)
+            return compared(first, second), inputs
+
+        def done(answer: "tuple[Comparison, list[InputChange]]") -> None:
+            found, inputs = answer
+            page.show(lambda: compare_text(names, inputs, found, units))
+
+        self.desk.begin("compare", "", work, done, page.show_problem)
