@@ -5,15 +5,15 @@ from datetime import date
 from html import escape
 from pathlib import Path
 from string import Template
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from racecalc import __version__
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.domain.course import Course
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.files.race_writing import csv_text
+from racecalc.files.race_writing import csv_text, refuse_to_write, write_new_file
 from racecalc.files.tracks import Waypoint, waypoints_gpx
 from racecalc.quantities.clock import show_duration, today
 from racecalc.quantities.plain_text import one_line
@@ -28,11 +28,6 @@ from racecalc.views.card_page import (
     target_headings,
     target_row,
 )
-
-if TYPE_CHECKING:
-    from racecalc.domain.race import Race
-    from racecalc.quantities.showing import System
-
 
 # --- How the printed page of a pacing card looks -------------------------------------------------
 
@@ -448,8 +443,6 @@ def card_writer(path: Path, race: "Race") -> Writer:
         If the ending is another, the file is there already, or the course has no positions for
         waypoints.
     """
-    from racecalc.files.race_writing import refuse_to_write
-
     writer = _writer(path)
     refuse_to_write(path)
     if path.suffix.lower() == ".gpx":
@@ -465,8 +458,6 @@ def write_card(path: Path, card: "Card", race: "Race", units: "System") -> None:
     InputError
         As `card_writer`, or if it cannot be written.
     """
-    from racecalc.files.race_writing import write_new_file
-
     write_new_file(path, card_writer(path, race)(card, race, units))
 
 

@@ -9,7 +9,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from racecalc.decisions.advice.advice import Wish
 from racecalc.errors import InputError
+from racecalc.files.race_writing import refuse_to_write, refuse_without_folder, replace_file
+from racecalc.quantities.showing import System
+from racecalc.views.advice.html import Paper
+from racecalc.views.advice.making import (
+    Asked,
+    Form,
+    advice_on,
+    form_of,
+    page_names,
+    squad_in_pools,
+    written,
+)
+from racecalc.views.advice.pdf import needed_browser
+from racecalc.views.advice.text import text_of
+from racecalc.views.advice_json import advice_json
 from racecalc.views.commands.shared import (
     JSON,
     SET,
@@ -27,9 +43,6 @@ from racecalc.views.commands.shared import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from racecalc.quantities.showing import System
-    from racecalc.views.advice.html import Paper
-    from racecalc.views.advice.making import Asked, Form
 
 MOST_JOBS = 61
 """Processes at most: what the pool of the standard library allows on every system."""
@@ -132,8 +145,6 @@ def _asked(
     draws: int,
     seed: int,
 ) -> "Asked":
-    from racecalc.decisions.advice.advice import Wish
-    from racecalc.views.advice.making import Asked
 
     worth = read_money_option("--price-per-second", per_second)
     if worth is not None and not worth.amount:
@@ -152,11 +163,6 @@ def _asked(
 def _single(
     race_file: Path, outputs: Sequence[Path], asked: "Asked", *, replace: bool, as_json: bool
 ) -> None:
-    from racecalc.files.race_writing import replace_file
-    from racecalc.views.advice.making import advice_on, form_of, written
-    from racecalc.views.advice.pdf import needed_browser
-    from racecalc.views.advice.text import text_of
-    from racecalc.views.advice_json import advice_json
 
     refuse_named_twice(outputs)
     forms = [form_of(path) for path in outputs]
@@ -180,10 +186,6 @@ def _squad(
     race_files: Sequence[Path], folder: Path, asked: "Asked", jobs: int | None, *, replace: bool
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
-    from racecalc.files.race_writing import replace_file
-    from racecalc.views.advice.making import page_names, squad_in_pools
-    from racecalc.views.advice.pdf import needed_browser
-
     if asked.form == "pdf":
         needed_browser()
     _make_folder(folder)
@@ -249,7 +251,6 @@ def _make_folder(folder: Path) -> None:
 
 
 def _refuse(path: Path, *, replace: bool) -> None:
-    from racecalc.files.race_writing import refuse_to_write, refuse_without_folder
 
     if replace:
         refuse_without_folder(path)

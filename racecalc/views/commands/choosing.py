@@ -1,10 +1,19 @@
 """The commands that choose: which options to buy, and what to test first."""
 
-from typing import TYPE_CHECKING
-
 import click
 
+from racecalc.decisions.basket.basket import Rung, basket_of
+from racecalc.decisions.basket.basket import ladder as ladder_of
+from racecalc.decisions.basket.candidates import Shelf, Slopes, numbers_of, shelf_of
+from racecalc.decisions.deciding import decide
+from racecalc.decisions.riding import ride
+from racecalc.decisions.test_worth import Question
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.quantities.kinds import TIME
+from racecalc.quantities.showing import System
+from racecalc.views.basket_json import basket_json
+from racecalc.views.basket_page import basket_text
 from racecalc.views.commands.shared import (
     draw_options,
     print_answer,
@@ -17,14 +26,9 @@ from racecalc.views.commands.shared import (
     read_scatter,
     single_option,
 )
-
-if TYPE_CHECKING:
-    from racecalc.decisions.basket.basket import Rung
-    from racecalc.decisions.basket.candidates import Shelf
-    from racecalc.decisions.test_worth import Question
-    from racecalc.domain.race import Race
-    from racecalc.quantities.showing import System
-
+from racecalc.views.decide_json import decide_json
+from racecalc.views.decide_page import decide_text
+from racecalc.views.desk import climbing, tracked
 
 # --- The command that fills a basket under a budget -----------------------------------------------
 
@@ -61,12 +65,6 @@ def basket_command(
     ladder: bool,
 ) -> None:
     """Which options to buy under a budget."""
-    from racecalc.decisions.basket.basket import basket_of
-    from racecalc.decisions.basket.basket import ladder as ladder_of
-    from racecalc.decisions.basket.candidates import Slopes, numbers_of
-    from racecalc.quantities.kinds import TIME
-    from racecalc.views.desk import climbing
-
     money = read_budget(race, budget)
     if money is None:
         raise InputError(
@@ -85,18 +83,12 @@ def basket_command(
         known = [found.chosen] if target is None else []
         steps = ladder_of(slopes, required, climbing, known)
     if as_json:
-        from racecalc.views.basket_json import basket_json
-
         return print_json(basket_json(shelf.base, found, steps))
-    from racecalc.views.basket_page import basket_text
 
     return print_answer(basket_text(shelf.base, found, steps, units))
 
 
 def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
-    from racecalc.decisions.basket.candidates import shelf_of
-    from racecalc.decisions.riding import ride
-    from racecalc.views.desk import tracked
 
     options = race.single_options
     if not options:
@@ -168,10 +160,6 @@ def decide_command(
     """Buy now, or test first, and which test is worth most."""
     from dataclasses import replace
 
-    from racecalc.decisions.deciding import decide
-    from racecalc.decisions.riding import ride
-    from racecalc.views.desk import tracked
-
     question = replace(
         _question(race, wanted, fee, pair_fee, repeatability, test_doubt),
         most_pairs=most_pairs,
@@ -181,10 +169,7 @@ def decide_command(
     base = ride(race)
     found = decide(base, race.options, question, lambda cases: tracked(cases, "weighing tests"))
     if as_json:
-        from racecalc.views.decide_json import decide_json
-
         return print_json(decide_json(base, found))
-    from racecalc.views.decide_page import decide_text
 
     return print_answer(decide_text(base, found, units))
 
@@ -197,7 +182,6 @@ def _question(
     repeatability: tuple[str, ...],
     test_doubt: tuple[str, ...],
 ) -> "Question":
-    from racecalc.decisions.test_worth import Question
 
     per_second = read_price(race, wanted)
     if per_second is None:

@@ -2,11 +2,26 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from racecalc.answers.sheet import Depth
+from racecalc.answers.trial import trial_answer, trial_sheet
+from racecalc.decisions.evidence.judging import Repeatability, per_watt
+from racecalc.decisions.evidence.planning import plan
+from racecalc.decisions.evidence.sweep import answer_sweep
+from racecalc.decisions.evidence.trial import answer
+from racecalc.decisions.riding import ride
+from racecalc.decisions.savings import Conditions, conditions_of, convert, convert_to_all
+from racecalc.domain.loading import load_race
+from racecalc.domain.option import is_kind, read_drag
+from racecalc.domain.trial import Measure, Runs, load_runs
 from racecalc.errors import InputError
+from racecalc.files.race_writing import write_csv
+from racecalc.quantities import kinds
+from racecalc.quantities.kinds import AREA, FORCE, POWER
+from racecalc.views.as_json import convert_json
 from racecalc.views.commands.shared import (
     JSON,
     deliver,
@@ -16,11 +31,9 @@ from racecalc.views.commands.shared import (
     read_option,
     with_depths,
 )
-
-if TYPE_CHECKING:
-    from racecalc.answers.sheet import Depth
-    from racecalc.decisions.evidence.judging import Repeatability
-    from racecalc.domain.trial import Measure, Runs
+from racecalc.views.convert_page import convert_text
+from racecalc.views.plan_page import plan_json, plan_text
+from racecalc.views.sweep_page import sweep_json, sweep_text
 
 RUNS_FILE = click.argument("runs_file", metavar="RUNS", type=click.Path(path_type=Path))
 LOOKS = click.option(
@@ -75,11 +88,6 @@ def trial_command(
     field_file: Path | None,
 ) -> None:
     """Is this test a difference, a tie, or not enough runs."""
-    from racecalc.answers.trial import trial_answer, trial_sheet
-    from racecalc.decisions.evidence.judging import per_watt
-    from racecalc.decisions.evidence.trial import answer
-    from racecalc.domain.trial import load_runs
-
     runs = load_runs(runs_file)
     if runs.is_sweep:
         for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
@@ -109,10 +117,6 @@ def _print_sweep(
     field_file: Path | None,
     as_json: bool,
 ) -> None:
-    from racecalc.decisions.evidence.sweep import answer_sweep
-    from racecalc.decisions.riding import ride
-    from racecalc.domain.loading import load_race
-    from racecalc.domain.trial import load_runs
 
     found = answer_sweep(
         runs,
@@ -121,10 +125,7 @@ def _print_sweep(
         load_runs(field_file) if field_file else None,
     )
     if as_json:
-        from racecalc.views.sweep_page import sweep_json
-
         return print_json(sweep_json(found))
-    from racecalc.views.sweep_page import sweep_text
 
     return print_answer(sweep_text(found))
 
@@ -132,8 +133,6 @@ def _print_sweep(
 def _amount(flag: str, text: str | None, measure: "Measure", watt: float | None) -> float | None:
     """An amount in the unit of the measure, or in watts where they can be turned into it."""
     from dataclasses import replace
-
-    from racecalc.quantities.kinds import AREA, FORCE, POWER
 
     if text is None:
         return None
@@ -162,7 +161,6 @@ def _positive(flag: str, text: str, kind: Any) -> float:
 def _experience(
     text: str | None, df: float, measure: "Measure", watt: float | None
 ) -> "Repeatability | None":
-    from racecalc.decisions.evidence.judging import Repeatability
 
     sd = _amount("--repeatability", text, measure, watt)
     return None if sd is None else Repeatability(sd, df)
@@ -200,9 +198,6 @@ def plan_command(
     as_json: bool,
 ) -> None:
     """How many runs a test needs, in which order, and the sheet to fill in."""
-    from racecalc.decisions.evidence.judging import Repeatability
-    from racecalc.decisions.evidence.planning import plan
-
     measure = _measure_of(difference)
     wanted = _amount("--difference", difference, measure, None)
     scatter = _amount("--repeatability", repeatability, measure, None)
@@ -216,22 +211,15 @@ def plan_command(
         looks=looks,
     )
     if output is not None:
-        from racecalc.files.race_writing import write_csv
-
         write_csv(output, planned.sheet)
         click.echo(f"{output}: {len(planned.sheet) - 1} runs to fill in", err=True)
     if as_json:
-        from racecalc.views.plan_page import plan_json
-
         return print_json(plan_json(planned, measure))
-    from racecalc.views.plan_page import plan_text
 
     return print_answer(plan_text(planned, measure))
 
 
 def _measure_of(difference: str) -> "Measure":
-    from racecalc.domain.option import is_kind
-    from racecalc.quantities.kinds import AREA, FORCE, POWER
 
     kinds: dict[Measure, Any] = {"cda": AREA, "power": POWER, "drag": FORCE}
     for measure, kind in kinds.items():
@@ -291,9 +279,6 @@ def convert_command(
 
     Without --to every form is listed whose conditions are known.
     """
-    from racecalc.decisions.savings import convert, convert_to_all
-    from racecalc.domain.option import read_drag
-
     saving = saving.strip()
     stated = read_as("the saving", saving, read_drag)
     target = read_as("--to", f"1 {wanted}", read_drag) if wanted else None
@@ -303,20 +288,13 @@ def convert_command(
     except InputError as error:
         raise error.at(f'"{saving}"' + (f' to "{wanted}"' if wanted else "")) from error
     if as_json:
-        from racecalc.views.as_json import convert_json
-
         return print_json(convert_json(saving, found))
-    from racecalc.views.convert_page import convert_text
 
     return print_answer(convert_text(saving, found, known.bike is not None))
 
 
 def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:
     from dataclasses import replace
-
-    from racecalc.decisions.savings import Conditions, conditions_of
-    from racecalc.domain.loading import load_race
-    from racecalc.quantities import kinds
 
     values: dict[str, Any] = {
         name: read_option(f"--{name}", text, getattr(kinds, CONDITION_FLAGS[name][0]))

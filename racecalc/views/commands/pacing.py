@@ -2,11 +2,21 @@
 
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 import click
 
+from racecalc.arrays import FloatArray
+from racecalc.decisions.pacing.card import goal_of, pace
+from racecalc.decisions.pacing.limits import Asked, LimitKind, asked_limit, other_winds
+from racecalc.decisions.review.review import review
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.files.table_kinds import read_ridden
+from racecalc.quantities.kinds import TIME
+from racecalc.quantities.showing import System
+from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.shared import (
     note,
     print_answer,
@@ -16,14 +26,11 @@ from racecalc.views.commands.shared import (
     read_race,
     refuse_named_twice,
 )
-
-if TYPE_CHECKING:
-    from racecalc.arrays import FloatArray
-    from racecalc.decisions.pacing.limits import Asked, LimitKind
-    from racecalc.decisions.riding import Ridden
-    from racecalc.domain.race import Race
-    from racecalc.quantities.showing import System
-
+from racecalc.views.desk import tracked
+from racecalc.views.pace_json import card_json, pace_json
+from racecalc.views.pace_page import pace_text, second_text
+from racecalc.views.review_json import review_json
+from racecalc.views.review_page import review_text
 
 # --- The command that makes pacing targets --------------------------------------------------------
 
@@ -86,13 +93,6 @@ def pace_command(
     chart: bool,
 ) -> None:
     """How hard to ride where: targets that the rider can hold."""
-    from racecalc.decisions.pacing.card import goal_of, pace
-    from racecalc.decisions.pacing.limits import asked_limit, other_winds
-    from racecalc.decisions.riding import ride
-    from racecalc.quantities.kinds import TIME
-    from racecalc.views.cards import write_card
-    from racecalc.views.desk import tracked
-
     if not isfinite(order):
         raise InputError("--order", "is no number", "give one from 1 to 10, such as 4")
     wanted = read_option("--goal", goal, TIME)
@@ -114,11 +114,8 @@ def pace_command(
         write_card(path, found.card, race, units)
         note(f"{path} written")
     if as_json:
-        from racecalc.views.pace_json import card_json, pace_json
-
         answer = pace_json(base, found, aim)
         return print_json({**answer, "second_card": card_json(other.card) if other else None})
-    from racecalc.views.pace_page import pace_text, second_text
 
     text = pace_text(base, found, aim, units, chart)
     return print_answer(text + (second_text(others, other.card, units) if other else ""))
@@ -137,8 +134,6 @@ def _changed(others: tuple[str, ...]) -> "Race | None":
 
 def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
     """Say what speaks against writing the files before the long work."""
-    from racecalc.views.cards import card_writer
-
     refuse_named_twice(outputs)
     for path in outputs:
         card_writer(path, race)
@@ -159,25 +154,15 @@ def review_command(
     race: "Race", as_json: bool, units: "System", ridden_file: Path, card: bool
 ) -> None:
     """What was planned, what was ridden, and who was wrong."""
-    from racecalc.decisions.review.review import review
-    from racecalc.decisions.riding import ride
-    from racecalc.files.table_kinds import read_ridden
-
     table = read_ridden(ridden_file)
     base = ride(race)
     found = review(base, table, _card_power(base) if card else None)
     if as_json:
-        from racecalc.views.review_json import review_json
-
         return print_json(review_json(race, found))
-    from racecalc.views.review_page import review_text
 
     return print_answer(review_text(race, found, units))
 
 
 def _card_power(base: "Ridden") -> "FloatArray":
     """Power of the card on every step, where the power meter stands [W]."""
-    from racecalc.decisions.pacing.card import pace
-    from racecalc.decisions.pacing.limits import asked_limit
-
     return pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power

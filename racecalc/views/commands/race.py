@@ -1,11 +1,25 @@
 """The commands that ride a race: its time, its rates, and two races next to each other."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.rates import RatesAnswer, rates_sheet
+from racecalc.answers.sheet import Depth
+from racecalc.answers.time import TimeAnswer, time_sheet
+from racecalc.decisions.comparison import compared, outlook_of
+from racecalc.decisions.doubt import time_band
+from racecalc.decisions.explain import explain_time
+from racecalc.decisions.rates import rates
+from racecalc.decisions.riding import ride
+from racecalc.decisions.timing import round_split, timing
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.files.draft import Draft
+from racecalc.files.opening import read_text
+from racecalc.quantities.kinds import LENGTH
+from racecalc.quantities.showing import System, unit_size
 from racecalc.views.commands.shared import (
     JSON,
     RACE_FILE,
@@ -21,12 +35,7 @@ from racecalc.views.commands.shared import (
     say,
     with_depths,
 )
-
-if TYPE_CHECKING:
-    from racecalc.answers.sheet import Depth
-    from racecalc.domain.race import Race
-    from racecalc.quantities.showing import System
-
+from racecalc.views.compare_page import compare_json, compare_text, input_changes
 
 # --- The commands on a race file ------------------------------------------------------------------
 
@@ -48,15 +57,6 @@ def time_command(
     **drawing: int,
 ) -> None:
     """How long will it take, split by split."""
-    from racecalc.answers.basis import Basis
-    from racecalc.answers.time import TimeAnswer, time_sheet
-    from racecalc.decisions.doubt import time_band
-    from racecalc.decisions.explain import explain_time
-    from racecalc.decisions.riding import ride
-    from racecalc.decisions.timing import round_split, timing
-    from racecalc.quantities.kinds import LENGTH
-    from racecalc.quantities.showing import unit_size
-
     ridden = ride(race)
     length = read_option("--split", split, LENGTH)
     if length is not None and not 0.001 * race.course.length <= length:
@@ -74,11 +74,6 @@ def time_command(
 @with_depths
 def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | None") -> None:
     """What a watt, a gram or a thousandth of CdA is worth."""
-    from racecalc.answers.basis import Basis
-    from racecalc.answers.rates import RatesAnswer, rates_sheet
-    from racecalc.decisions.rates import rates
-    from racecalc.decisions.riding import ride
-
     ridden = ride(race)
     answer = RatesAnswer(ridden.time, rates(ridden), Basis.of(race))
     deliver(answer, lambda: rates_sheet(answer, units), as_json, depth)
@@ -94,11 +89,6 @@ def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | 
 @UNITS
 def compare_command(race_file: Path, other_file: Path, as_json: bool, units: "System") -> None:
     """Two race files beside each other: what differs, and what it does."""
-    from racecalc.decisions.comparison import compared, outlook_of
-    from racecalc.files.draft import Draft
-    from racecalc.files.opening import read_text
-    from racecalc.views.compare_page import compare_json, compare_text, input_changes
-
     races = [read_race(path, ()) for path in (race_file, other_file)]
     for race in races:
         for notice in race.notices:

@@ -6,7 +6,44 @@ from typing import TYPE_CHECKING
 
 import click
 
+from racecalc.decisions.basket.basket import basket_of
+from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.places import (
+    Goals,
+    Tried,
+    listed,
+    places,
+    predicted,
+    rivals,
+    tried_option,
+    tried_set,
+)
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.weather import (
+    Day,
+    drawn_about,
+    forecast_days,
+    solved_days,
+    stated_day,
+    under_forecast,
+    weather_doubts,
+    with_tests,
+)
+from racecalc.decisions.weather_options import (
+    BasketOnDays,
+    DayNumbers,
+    baskets_over_days,
+    numbers_of_days,
+    race_day,
+)
+from racecalc.domain.option import Option
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.files.race_values import check_range
+from racecalc.files.table_kinds import GUST, ForecastTable, read_forecast, read_results
+from racecalc.quantities.kinds import SPEED, TIME
+from racecalc.quantities.money import Money
+from racecalc.quantities.showing import System
 from racecalc.views.commands.shared import (
     named_options,
     note_idle,
@@ -17,19 +54,14 @@ from racecalc.views.commands.shared import (
     read_option,
     say,
 )
+from racecalc.views.desk import tracked
+from racecalc.views.places_json import places_json
+from racecalc.views.places_page import places_text
+from racecalc.views.weather_json import weather_json
+from racecalc.views.weather_page import weather_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from racecalc.decisions.places import Tried
-    from racecalc.decisions.riding import Ridden
-    from racecalc.decisions.weather import Day
-    from racecalc.decisions.weather_options import BasketOnDays, DayNumbers
-    from racecalc.domain.option import Option
-    from racecalc.domain.race import Race
-    from racecalc.files.table_kinds import ForecastTable
-    from racecalc.quantities.money import Money
-    from racecalc.quantities.showing import System
 
 
 # --- The command on the weather of race day -------------------------------------------------------
@@ -78,17 +110,6 @@ def weather_command(
     budget: str | None,
 ) -> None:
     """What race-day weather does to the time and to the best choices."""
-    from racecalc.decisions.riding import ride
-    from racecalc.decisions.weather import (
-        drawn_about,
-        solved_days,
-        under_forecast,
-        weather_doubts,
-        with_tests,
-    )
-    from racecalc.decisions.weather_options import numbers_of_days, race_day
-    from racecalc.views.desk import tracked
-
     money = read_budget(race, budget)
     forecast = _read_forecast(forecast_file)
     if forecast:
@@ -104,10 +125,7 @@ def weather_command(
     found = race_day(base, options, numbers)
     baskets = _baskets(base, options, numbers.counted, money) if money else ()
     if as_json:
-        from racecalc.views.weather_json import weather_json
-
         return print_json(weather_json(base, found, baskets, seed))
-    from racecalc.views.weather_page import weather_text
 
     return print_answer(weather_text(base, found, baskets, seed, units))
 
@@ -115,10 +133,6 @@ def weather_command(
 def _baskets(
     base: "Ridden", options: "Sequence[Option]", days: "DayNumbers", budget: "Money"
 ) -> "tuple[BasketOnDays, ...]":
-    from racecalc.decisions.basket.basket import basket_of
-    from racecalc.decisions.basket.candidates import Slopes, shelf_of
-    from racecalc.decisions.weather_options import baskets_over_days
-    from racecalc.views.desk import tracked
 
     race = base.race
     races = race.purse.races_a_season or 1
@@ -129,7 +143,6 @@ def _baskets(
 
 
 def _read_forecast(path: Path | None) -> "ForecastTable | None":
-    from racecalc.files.table_kinds import read_forecast
 
     if path is None:
         return None
@@ -140,15 +153,11 @@ def _read_forecast(path: Path | None) -> "ForecastTable | None":
 
 
 def _rows(race: "Race", forecast: "ForecastTable | None", gust: float | None) -> tuple["Day", ...]:
-    from racecalc.decisions.weather import forecast_days, stated_day
 
     return forecast_days(race, forecast, gust) if forecast else (stated_day(race, gust),)
 
 
 def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None") -> float | None:
-    from racecalc.files.race_values import check_range
-    from racecalc.files.table_kinds import GUST
-    from racecalc.quantities.kinds import SPEED
 
     gust = read_option("--gust", text, SPEED)
     check_range(GUST, gust, f"'{text}'", "--gust", [])
@@ -218,11 +227,6 @@ def places_command(
     category: str,
 ) -> None:
     """What the seconds mean in places of a results list."""
-    from racecalc.decisions.places import Goals, listed, places, predicted, rivals, tried_option
-    from racecalc.decisions.riding import ride
-    from racecalc.files.table_kinds import read_results
-    from racecalc.quantities.kinds import TIME
-
     sets = [named_options(race, "--use", names) for names in used]
     spread = read_option("--rivals", form, TIME) or 0.0
     goals = Goals(podium, read_option("--target", target, TIME))
@@ -237,18 +241,13 @@ def places_command(
     tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, tried, list(singles.values()), goals)
     if as_json:
-        from racecalc.views.places_json import places_json
-
         return print_json(places_json(race, found))
-    from racecalc.views.places_page import places_text
 
     return print_answer(places_text(race, found, units))
 
 
 def _tried(base: "Ridden", names: tuple[str, ...], singles: "dict[str, Tried]") -> "Tried":
     """What was asked for: an option by its name alone, or several as one set."""
-    from racecalc.decisions.places import tried_set
-
     if len(names) == 1:
         return singles[names[0]]
     options = {option.name: option for option in base.race.options}

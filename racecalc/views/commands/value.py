@@ -1,11 +1,26 @@
 """The commands that say what an option is worth, and from which saving on it pays."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.sheet import Depth
+from racecalc.answers.value import ValueAnswer, value_sheet
+from racecalc.decisions.break_even import Against, break_evens
+from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.explain import explain_value
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
+from racecalc.domain.loading import load_race
+from racecalc.domain.option import Holding, Option
+from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.quantities.kinds import MASS, POWER, RATIO
+from racecalc.quantities.reading import read
+from racecalc.quantities.showing import System
+from racecalc.views.break_even_page import break_even_json, break_even_text
 from racecalc.views.commands.shared import (
     deliver,
     draw_options,
@@ -21,14 +36,7 @@ from racecalc.views.commands.shared import (
     single_option,
     with_depths,
 )
-
-if TYPE_CHECKING:
-    from racecalc.answers.sheet import Depth
-    from racecalc.decisions.riding import Ridden
-    from racecalc.decisions.value import SeasonValue
-    from racecalc.domain.option import Holding, Option
-    from racecalc.domain.race import Race
-    from racecalc.quantities.showing import System
+from racecalc.views.desk import tracked
 
 
 @race_command
@@ -75,16 +83,6 @@ def value_command(
     **drawing: int,
 ) -> None:
     """What each option is worth in seconds and in money."""
-    from racecalc.answers.basis import Basis
-    from racecalc.answers.value import ValueAnswer, value_sheet
-    from racecalc.decisions.evidence.for_option import with_evidence
-    from racecalc.decisions.explain import explain_value
-    from racecalc.decisions.money import refuse_mixed_currencies
-    from racecalc.decisions.riding import ride
-    from racecalc.decisions.value import value_of_set, values_of
-    from racecalc.quantities.kinds import POWER
-    from racecalc.views.desk import tracked
-
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
     sets = [named_options(race, "--together", names) for names in together]
@@ -111,10 +109,6 @@ def value_command(
 
 
 def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
-    from racecalc.decisions.riding import ride
-    from racecalc.decisions.value import season_values
-    from racecalc.domain.loading import load_race
-    from racecalc.views.desk import tracked
 
     others = [ride(load_race(path)) for path in rounds]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
@@ -153,10 +147,6 @@ def breakeven_command(
     holds: tuple[str, ...],
 ) -> None:
     """From which saving on it pays, in watts."""
-    from racecalc.decisions.break_even import Against, break_evens
-    from racecalc.decisions.money import refuse_mixed_currencies
-    from racecalc.decisions.riding import ride
-
     option = _asked_about(race, name, mass, price)
     for flag, names in (("--against", against), ("--beside", beside)):
         if option.name in names:
@@ -172,18 +162,12 @@ def breakeven_command(
     base = ride(race)
     answer = break_evens(base, option, found)
     if as_json:
-        from racecalc.views.break_even_page import break_even_json
-
         return print_json(break_even_json(base, answer))
-    from racecalc.views.break_even_page import break_even_text
 
     return print_answer(break_even_text(base, answer, units))
 
 
 def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | None) -> "Option":
-    from racecalc.domain.option import Option
-    from racecalc.quantities.kinds import MASS
-    from racecalc.quantities.reading import read
 
     if name is not None:
         for flag, given in (("--mass", mass), ("--price", price)):
@@ -200,9 +184,6 @@ def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | 
 
 def _holding(option: "Option", text: str) -> "Holding":
     from dataclasses import replace
-
-    from racecalc.quantities.kinds import RATIO
-    from racecalc.quantities.reading import read
 
     share = read_as("--holds", text, lambda words: read(words, RATIO))
     if not 0 < share <= 1:

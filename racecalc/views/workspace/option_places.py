@@ -1,6 +1,6 @@
 """The places about options and their tests."""
 
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -10,7 +10,11 @@ from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
 from racecalc.answers.option_rows import ORDERS, Row, currency_of, option_columns
-from racecalc.decisions.value import Gain, OptionValue
+from racecalc.decisions.basket.basket import Rung, ladder_of_race
+from racecalc.decisions.break_even import Against, BreakEvenAnswer, break_evens
+from racecalc.decisions.evidence.for_option import test_behind
+from racecalc.decisions.switched_on import SwitchedOn, switched_on
+from racecalc.decisions.value import Gain, OptionValue, values_of
 from racecalc.domain.option import Option
 from racecalc.views.break_even_page import break_even_text
 from racecalc.views.desk import climbing, solving, tracked
@@ -22,12 +26,6 @@ from racecalc.views.used_page import used_text
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
 from racecalc.views.workspace.session import Session
-
-if TYPE_CHECKING:
-    from racecalc.decisions.basket.basket import Rung
-    from racecalc.decisions.break_even import BreakEvenAnswer
-    from racecalc.decisions.switched_on import SwitchedOn
-
 
 # --- The options ---------------------------------------------------------------------------------
 
@@ -112,7 +110,6 @@ class OptionsPlace(Place):
         fill_columns(self.table, columns, ordered, self.session.units, names, gap=" ")
 
     def _value_all(self) -> None:
-        from racecalc.decisions.value import values_of
 
         base, wanted = self.session.answered.base, self.session.race.purse.per_second
         options = list(self.options.values())
@@ -165,7 +162,6 @@ class OptionsPlace(Place):
         used = tuple(option for name, option in options.items() if name in self.session.used)
 
         def work() -> "SwitchedOn | None":
-            from racecalc.decisions.switched_on import switched_on
 
             return switched_on(base, used, options)
 
@@ -228,7 +224,6 @@ class OptionsPlace(Place):
         self.query_one(Page).show(lambda: paragraph(gain_words(gain)) + "\nworking it out ...")
 
         def work() -> "BreakEvenAnswer":
-            from racecalc.decisions.break_even import Against, break_evens
 
             return break_evens(base, gain.option, Against(per_second))
 
@@ -253,7 +248,6 @@ class OptionsPlace(Place):
         base, options = self.session.answered.base, list(self.options.values())
 
         def work() -> "tuple[Rung, ...]":
-            from racecalc.decisions.basket.basket import ladder_of_race
 
             return ladder_of_race(base, options, solving, climbing)
 
@@ -339,7 +333,6 @@ class EvidencePlace(Place):
         option = next(one for one in self.session.race.single_options if one.name == name)
 
         def work() -> Any:
-            from racecalc.decisions.evidence.for_option import test_behind
 
             return test_behind(option, answer.base)
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,20 +12,22 @@ from textual.containers import Horizontal
 from textual.timer import Timer
 from textual.widgets import Input, Label, Select
 
+from racecalc.decisions.pacing.card import Goal, Pacing, goal_of, in_other_weathers, pace
+from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
+from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.quantities.kinds import TIME
+from racecalc.quantities.measured import QuantityError
+from racecalc.quantities.reading import read
+from racecalc.views.advice.making import Asked, advice_on, form_of, written
+from racecalc.views.advice.sheet import Sheet
+from racecalc.views.advice.text import text_of
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.desk import tracked
 from racecalc.views.pace_page import pace_text
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import Session
-
-if TYPE_CHECKING:
-    from racecalc.decisions.pacing.card import Goal, Pacing
-    from racecalc.decisions.pacing.limits import LimitKind
-    from racecalc.decisions.riding import Ridden
-    from racecalc.views.advice.sheet import Sheet
-
 
 # --- The pacing card in the making ---------------------------------------------------------------
 
@@ -101,8 +103,6 @@ class PacingPlace(Place):
         page.show_text("making the card ...")
 
         def work() -> "tuple[Pacing, Goal | None]":
-            from racecalc.decisions.pacing.card import goal_of, pace
-            from racecalc.decisions.pacing.limits import asked_limit
 
             asked = asked_limit(base, kind, order)
             found = pace(base, asked, sections)
@@ -122,8 +122,6 @@ class PacingPlace(Place):
         """Try the card in other winds, which takes longer than making it."""
 
         def work() -> "Pacing":
-            from racecalc.decisions.pacing.card import in_other_weathers
-            from racecalc.decisions.pacing.limits import other_winds
 
             winds = tracked(other_winds(base.race), "riding in other winds")
             return replace(found, what_ifs=tuple(in_other_weathers(base, found, winds)))
@@ -139,9 +137,6 @@ class PacingPlace(Place):
         self.query_one(Page).show(lambda: pace_text(base, found, goal, units, chart=True))
 
     def _wishes(self) -> "tuple[LimitKind, float, int, float | None]":
-        from racecalc.quantities.kinds import TIME
-        from racecalc.quantities.measured import QuantityError
-        from racecalc.quantities.reading import read
 
         def typed(name: str) -> str:
             return self.query_one(f"#{name}", Input).value.strip()
@@ -211,12 +206,10 @@ class AdvicePlace(Place):
         path, text, units = session.path, session.outlook_text, session.units
 
         def work() -> "Sheet":
-            from racecalc.views.advice.making import Asked, advice_on
 
             return advice_on(path, Asked(units=units), text)[1]
 
         def done(sheet: "Sheet") -> None:
-            from racecalc.views.advice.text import text_of
 
             self._sheet = sheet
             page.show(lambda: text_of(sheet))
@@ -239,7 +232,6 @@ class AdvicePlace(Place):
             self.notify("there is no advice yet", timeout=2)
 
     async def _export(self, sheet: "Sheet") -> None:
-        from racecalc.views.advice.making import form_of, written
 
         def check(path: Path) -> None:
             form_of(path)

@@ -1,6 +1,6 @@
 """The places about a race: its time, its course, two of them."""
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from rich.text import Text
 from textual import on
@@ -12,6 +12,9 @@ from textual.events import Click, DescendantFocus, Resize
 from textual.message import Message
 from textual.widgets import DataTable, Label, Select, Static
 
+from racecalc.decisions.comparison import Comparison, compared
+from racecalc.decisions.doubt import TimeBand, time_band
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
@@ -32,12 +35,6 @@ from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, ke
 from racecalc.views.workspace.messages import DraftChanged
 from racecalc.views.workspace.place import Page, Place, fill
 from racecalc.views.workspace.session import AS_SAVED, NOW, Session, Version, worked_out
-
-if TYPE_CHECKING:
-    from racecalc.decisions.comparison import Comparison
-    from racecalc.decisions.doubt import TimeBand
-    from racecalc.decisions.riding import Ridden
-
 
 # --- The race file as a form, and what it means beside it ----------------------------------------
 
@@ -110,7 +107,6 @@ class RacePlace(Place):
 
 
 def _band(base: "Ridden") -> "TimeBand":
-    from racecalc.decisions.doubt import time_band
 
     return time_band(base)
 
@@ -334,7 +330,6 @@ class ComparePlace(Place):
         page, units = self.query_one(Page), self.session.units
 
         def work() -> "tuple[Comparison, list[InputChange]]":
-            from racecalc.decisions.comparison import compared
 
             inputs = input_changes(before.text, Draft(after.path, after.text))
             first = worked_out(before)

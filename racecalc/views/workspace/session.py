@@ -4,17 +4,15 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from racecalc.decisions.comparison import Outlook, outlook_of
+from racecalc.domain.loading import load_race
+from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.draft import Draft, Kept, Spot, drop_copy, keep_copy, kept_copy
 from racecalc.files.opening import read_text
 from racecalc.files.race_writing import replace_file
 from racecalc.quantities.showing import System
-
-if TYPE_CHECKING:
-    from racecalc.decisions.comparison import Outlook
-    from racecalc.domain.race import Race
 
 AS_SAVED = "the saved file"
 NOW = "now"
@@ -109,7 +107,6 @@ class Session:
         path, text = self.path, self.outlook_text
 
         def read(wanted: Path, changes: Iterable[str]) -> "Race":
-            from racecalc.domain.loading import load_race
 
             return load_race(wanted, changes, text if wanted == path else None)
 
@@ -245,7 +242,4 @@ def worked_out(version: Version) -> "Outlook":
     Stopped
         If it is unwanted.
     """
-    from racecalc.decisions.comparison import outlook_of
-    from racecalc.domain.loading import load_race
-
     return outlook_of(load_race(version.path, text=version.text))

@@ -21,7 +21,8 @@ from racecalc.answers.sheet import (
     Table,
     says_something,
 )
-from racecalc.views.tables import draws_lines, width
+from racecalc.views.chart import curves_chart
+from racecalc.views.tables import draws_lines, interval_chart, width
 
 STYLES = {"strong": "bold", "good": "green", "bad": "red", "open": "yellow", "faint": "dim"}
 LETTERS_ONLY = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
@@ -159,11 +160,8 @@ def _broad(text: Text) -> int:
 
 def _drawn(block: Curves | Intervals) -> str:
     if isinstance(block, Intervals):
-        from racecalc.views.tables import interval_chart
-
         return "\n" + interval_chart(block.lines, block.margin, block.left, block.right).rstrip(
             "\n"
         )
-    from racecalc.views.chart import curves_chart
 
     return curves_chart(block).rstrip("\n")
