@@ -51,21 +51,14 @@ class SolverError(RacecalcError):
 
 @dataclass(frozen=True)
 class Notice:
-    """Something the user should know although the calculation goes on.
-
-    Parameters
-    ----------
-    place : str
-        File and line, key or course kilometre; may be empty.
-    text : str
-        One sentence.
-    warning : bool
-        True where the result may mislead, False for a plain note.
-    """
+    """Something the user should know although the calculation goes on."""
 
     place: str
+    """File and line, key or course kilometre; may be empty."""
     text: str
+    """One sentence."""
     warning: bool = True
+    """True where the result may mislead, False for a plain note."""
 
     def __str__(self) -> str:
         return f"{self.place}: {self.text}" if self.place else self.text
@@ -83,13 +76,7 @@ _UNWANTED: ContextVar[Callable[[], bool] | None] = ContextVar("unwanted", defaul
 
 @contextmanager
 def stopping_when(unwanted: Callable[[], bool]) -> Iterator[None]:
-    """Let all work inside end with `Stopped` as soon as it is unwanted.
-
-    Parameters
-    ----------
-    unwanted : callable
-        Asked before every solve, on the thread that works.
-    """
+    """Let all work inside end with `Stopped` as soon as it is unwanted."""
     token = _UNWANTED.set(unwanted)
     try:
         yield
@@ -98,13 +85,7 @@ def stopping_when(unwanted: Callable[[], bool]) -> Iterator[None]:
 
 
 def go_on() -> None:
-    """Go on unless the work is unwanted.
-
-    Raises
-    ------
-    Stopped
-        If it is.
-    """
+    """Go on unless the work is unwanted."""
     unwanted = _UNWANTED.get()
     if unwanted is not None and unwanted():
         raise Stopped

@@ -20,27 +20,18 @@ RIDE_SAFELY = (
 
 @dataclass(frozen=True)
 class Basis:
-    """What every answer on a race rests on.
-
-    Parameters
-    ----------
-    race : str
-        Its name.
-    course : CourseReport
-        What was done to the points of the course file.
-    warnings : tuple of str
-        What makes the answer less sure.
-    assumptions : tuple of str
-        The defaults in force, each with its source.
-    by_source : tuple of str
-        The same, one line for each source.
-    """
+    """What every answer on a race rests on."""
 
     race: str
+    """Its name."""
     course: CourseReport
+    """What was done to the points of the course file."""
     warnings: tuple[str, ...]
+    """What makes the answer less sure."""
     assumptions: tuple[str, ...]
+    """The defaults in force, each with its source."""
     by_source: Annotated[tuple[str, ...], HIDDEN]
+    """The same, one line for each source."""
 
     @classmethod
     def of(cls, race: Race, warnings: Sequence[str] = ()) -> "Basis":

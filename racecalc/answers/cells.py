@@ -15,24 +15,16 @@ TONES: dict[str, Tone] = {"faster": "good", "slower": "bad", "undecided": "open"
 
 @dataclass(frozen=True)
 class Cell:
-    """A text ready to be written.
-
-    Parameters
-    ----------
-    text : str
-        Rounded to what its doubt allows, with its unit unless a heading has it.
-    tone : str
-        What it is to the reader.
-    value : float or None
-        The number before rounding, in SI units or money; None for words.
-    key : str
-        The path of that number in the JSON of the answer; empty for words.
-    """
+    """A text ready to be written."""
 
     text: str
+    """Rounded to what its doubt allows, with its unit unless a heading has it."""
     tone: Tone = ""
+    """What it is to the reader."""
     value: float | None = None
+    """The number before rounding, in SI units or money; None for words."""
     key: str = ""
+    """The path of that number in the JSON of the answer; empty for words."""
 
     def __str__(self) -> str:
         return self.text

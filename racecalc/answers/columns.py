@@ -18,24 +18,16 @@ from racecalc.quantities.showing import System, What, show_number, shown_unit
 
 @dataclass(frozen=True)
 class Column:
-    r"""A column of numbers.
-
-    Parameters
-    ----------
-    heading : str
-        In the words of the reader; "\n" where it may break.
-    key : str
-        Path of the value from the row.
-    unknown : str
-        What stands where the value is None.
-    left : bool
-        Whether it is set to the left, and may be broken over lines.
-    """
+    r"""A column of numbers."""
 
     heading: str
+    """In the words of the reader; "\n" where it may break."""
     key: str
+    """Path of the value from the row."""
     unknown: str = field(default="?", kw_only=True)
+    """What stands where the value is None."""
     left: bool = field(default=False, kw_only=True)
+    """Whether it is set to the left, and may be broken over lines."""
 
     def title(self, units: System) -> str:  # noqa: ARG002 - some headings name a unit
         """The heading, with the unit of the reader."""
@@ -100,18 +92,12 @@ class Seconds(Column):
 
 @dataclass(frozen=True)
 class Quantity(Column):
-    """A quantity in the units of the reader, which the heading names.
-
-    Parameters
-    ----------
-    what : str
-        A key of `racecalc.quantities.showing.DISPLAYS`.
-    signed : bool
-        Whether it is a change.
-    """
+    """A quantity in the units of the reader, which the heading names."""
 
     what: What = "length"
+    """A key of `racecalc.quantities.showing.DISPLAYS`."""
     signed: bool = False
+    """Whether it is a change."""
 
     def title(self, units: System) -> str:
         """The heading, with the unit of the reader."""
@@ -123,15 +109,10 @@ class Quantity(Column):
 
 @dataclass(frozen=True)
 class Number(Column):
-    """A plain number.
-
-    Parameters
-    ----------
-    form : str
-        As of `format`.
-    """
+    """A plain number."""
 
     form: str = ".1f"
+    """As of `format`."""
 
     def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
         text = f"{value:{self.form}}"
@@ -147,15 +128,10 @@ class Amount(Column):
 
 @dataclass(frozen=True)
 class Made(Column):
-    """A column whose text hangs on more than one value of its row; the exception to the rule.
-
-    Parameters
-    ----------
-    make : callable
-        Text or cell of a row.
-    """
+    """A column whose text hangs on more than one value of its row; the exception to the rule."""
 
     make: Callable[[Any], Cell | str] = str
+    """Text or cell of a row."""
 
     def cell(self, row: Any, units: System) -> Cell:  # noqa: ARG002
         """What is made of the row."""

@@ -24,21 +24,14 @@ IMPERIAL: dict[str, What] = {
 
 @dataclass(frozen=True)
 class RatesAnswer:
-    """What one more unit of each quantity is worth.
-
-    Parameters
-    ----------
-    time_s : float
-        Time of the race [s].
-    rates : tuple of Rate
-        One for each quantity.
-    basis : Basis
-        What they rest on.
-    """
+    """What one more unit of each quantity is worth."""
 
     time_s: float
+    """Time of the race [s]."""
     rates: tuple[Rate, ...]
+    """One for each quantity."""
     basis: Annotated[Basis, SPREAD]
+    """What they rest on."""
 
 
 RATES = [

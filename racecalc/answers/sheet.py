@@ -30,55 +30,36 @@ Line = str | tuple[str | Cell, ...]
 
 @dataclass(frozen=True)
 class Lines:
-    """Sentences: paragraphs, or under a title a list.
-
-    Parameters
-    ----------
-    lines : sequence of Line
-        What is said; nothing at all is shown, the title neither, where it is empty.
-    title : str
-        What they are about.
-    depth : Depth
-        From which depth on they are told.
-    """
+    """Sentences: paragraphs, or under a title a list."""
 
     lines: Sequence[Line]
+    """What is said; nothing at all is shown, the title neither, where it is empty."""
     title: str = ""
+    """What they are about."""
     depth: Depth = Depth.ANSWER
+    """From which depth on they are told."""
 
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of one kind; any objects, whose columns know how to read and show them.
-
-    Parameters
-    ----------
-    title : str
-        What it shows.
-    columns : sequence of Column
-        From left to right; None leaves a place out, so that one can be made to depend.
-    rows : sequence
-        Nothing at all is shown where it is empty.
-    note : str
-        How to read it.
-    depth : Depth
-        From which depth on it is told.
-    most : int
-        Rows told where no more than the answer is wanted.
-    path : str
-        Of the list in the JSON of the answer that holds the rows; empty where none does.
-    among : sequence
-        That list, where the rows are sorted or chosen otherwise; the rows themselves if empty.
-    """
+    """Rows of one kind; any objects, whose columns know how to read and show them."""
 
     title: str
+    """What it shows."""
     columns: Sequence["Column | None"]
+    """From left to right; None leaves a place out, so that one can be made to depend."""
     rows: Sequence[Any]
+    """Nothing at all is shown where it is empty."""
     note: str = ""
+    """How to read it."""
     depth: Depth = Depth.DETAILS
+    """From which depth on it is told."""
     most: int = 1000
+    """Rows told where no more than the answer is wanted."""
     path: str = ""
+    """Of the list in the JSON of the answer that holds the rows; empty where none does."""
     among: Sequence[Any] = ()
+    """That list, where the rows are sorted or chosen otherwise; the rows themselves if empty."""
 
     def cells(self, row: Any, units: "System") -> list[Cell]:
         """The cells of a row, numbers with their path from the root of the answer."""
@@ -98,21 +79,14 @@ class Table:
 
 @dataclass(frozen=True)
 class Curves:
-    """Curves over the course, all in the units of the reader.
-
-    Parameters
-    ----------
-    along : FloatArray, shape (n,)
-        Distance.
-    curves : dict of str to FloatArray
-        Values by what they are and their unit.
-    alt : str
-        The same in words.
-    """
+    """Curves over the course, all in the units of the reader."""
 
     along: "FloatArray"
+    """Distance; shape (n,)."""
     curves: dict[str, "FloatArray"]
+    """Values by what they are and their unit."""
     alt: str
+    """The same in words."""
     depth: Depth = Depth.DETAILS
 
 
@@ -142,21 +116,14 @@ Block = Lines | Table | Curves | Intervals
 
 @dataclass(frozen=True)
 class Sheet:
-    """All that is told of an answer, in the order in which it is read.
-
-    Parameters
-    ----------
-    headline : Line
-        The answer and its doubt in a sentence.
-    blocks : sequence of Block
-        The rest.
-    units : {"metric", "imperial"}
-        For the cells of its tables.
-    """
+    """All that is told of an answer, in the order in which it is read."""
 
     headline: Line
+    """The answer and its doubt in a sentence."""
     blocks: Sequence[Block]
+    """The rest."""
     units: "System" = "metric"
+    """For the cells of its tables."""
 
     def upto(self, depth: Depth) -> Iterator[Block]:
         """The blocks that have something to say at a depth, the shallower ones first."""

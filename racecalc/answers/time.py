@@ -34,27 +34,18 @@ SPENT_ON = {
 
 @dataclass(frozen=True)
 class TimeAnswer:
-    """How long the race takes.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        The race, solved.
-    timed : Timing
-        Time, splits and where the watts go.
-    basis : Basis
-        What it rests on.
-    band : TimeBand or None
-        How sure it is, all doubts together; None where none is stated.
-    explanation : tuple of ExplainedStep
-        How the time arises, where that was asked for.
-    """
+    """How long the race takes."""
 
     ridden: Annotated[Ridden, HIDDEN]
+    """The race, solved."""
     timed: Annotated[Timing, SPREAD]
+    """Time, splits and where the watts go."""
     basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
     band: Annotated[TimeBand | None, WHERE_ANY] = None
+    """How sure it is, all doubts together; None where none is stated."""
     explanation: Annotated[tuple[ExplainedStep, ...], WHERE_ANY] = ()
+    """How the time arises, where that was asked for."""
 
 
 def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Sheet:
@@ -187,6 +178,6 @@ def _method(band: TimeBand | None) -> list[str]:
     return [
         f"What drives the doubt, in shares of the variance: {shares}.",
         f"{band.draws} draws, seed {band.seed}, through a quadratic fit of the course time,"
-        f" off by {error.rms:.2g} s ({error.largest:.2g} s at most) at {error.solves} draws solved in"
-        " full.",
+        f" off by {error.rms:.2g} s ({error.largest:.2g} s at most) at {error.solves} draws solved"
+        " in full.",
     ]

@@ -29,56 +29,39 @@ TEST_SAFELY = (
 
 @dataclass(frozen=True)
 class OneRider:
-    """What the runs of one rider say; differences are item minus baseline, below zero is faster.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    unit : str
-        SI unit of all values.
-    trial : Trial
-        The test.
-    best_of_many : Shrunken or None
-        The items as they should be believed; None where fewer than three can be compared.
-    left_out : tuple of LeftOut
-        Runs that the tester leaves out.
-    with_all : OneRider or None
-        The same with them.
-    """
+    """What the runs of one rider say; differences are item minus baseline, below zero is faster."""
 
     source: str
+    """File name as the user gave it."""
     unit: str
+    """SI unit of all values."""
     trial: Annotated[Trial, SPREAD]
+    """The test."""
     best_of_many: Annotated[Shrunken | None, WHERE_ANY]
+    """The items as they should be believed; None where fewer than three can be compared."""
     left_out: Annotated[tuple[LeftOut, ...], WHERE_ANY]
+    """Runs that the tester leaves out."""
     with_all: Annotated["OneRider | None", WHERE_ANY]
+    """The same with them."""
 
 
 @dataclass(frozen=True)
 class SeveralRiders:
-    """What the runs of several riders say together, and of each.
-
-    Parameters
-    ----------
-    source, unit, left_out, with_all
-        As for `OneRider`.
-    items : tuple of OverRiders
-        The mean of each item over riders, the safest for an untested rider first.
-    repeatability, margin : float or None
-        Of the first rider: scatter of a run, and what does not matter.
-    riders : Mapping of str to Trial
-        The test of each.
-    """
+    """What the runs of several riders say together, and of each."""
 
     source: str
     unit: str
+    """As for `OneRider`."""
     items: tuple[OverRiders, ...]
+    """The mean of each item over riders, the safest for an untested rider first."""
     repeatability: float | None
     margin: float | None
+    """Of the first rider: scatter of a run, and what does not matter."""
     riders: Mapping[str, Trial]
+    """The test of each."""
     left_out: Annotated[tuple[LeftOut, ...], WHERE_ANY]
     with_all: Annotated["SeveralRiders | None", WHERE_ANY]
+    """As for `OneRider`."""
 
 
 def trial_answer(found: TrialAnswer) -> OneRider | SeveralRiders:

@@ -36,30 +36,20 @@ USE_SAFELY = (
 
 @dataclass(frozen=True)
 class ValueAnswer:
-    """What each option is worth.
-
-    Parameters
-    ----------
-    baseline_time_s : float
-        Time without any option [s].
-    options : tuple of OptionValue
-        One for each, in the order of the race file.
-    sets : tuple of SetValue
-        Options used together, solved as one.
-    season : tuple of SeasonValue
-        Options over several rounds; empty where only one race was given.
-    basis : Basis
-        What it rests on.
-    explanation : Mapping of str to tuple of ExplainedStep
-        How the numbers of an option arise, where that was asked for.
-    """
+    """What each option is worth."""
 
     baseline_time_s: float
+    """Time without any option [s]."""
     options: tuple[OptionValue, ...]
+    """One for each, in the order of the race file."""
     sets: tuple[SetValue, ...]
+    """Options used together, solved as one."""
     season: tuple[SeasonValue, ...]
+    """Options over several rounds; empty where only one race was given."""
     basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
     explanation: Annotated[Mapping[str, Sequence[ExplainedStep]], WHERE_ANY]
+    """How the numbers of an option arise, where that was asked for."""
 
     @property
     def ranked(self) -> list[OptionValue]:

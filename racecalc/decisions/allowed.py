@@ -23,19 +23,7 @@ class Slotted(Protocol):
 
 
 def by_slot(things: Iterable[Slotted]) -> tuple[tuple[str, tuple[int, ...]], ...]:
-    """Group things of which one of each slot can be used at a time.
-
-    Parameters
-    ----------
-    things : iterable of Slotted
-        In any order.
-
-    Returns
-    -------
-    tuple of (str, tuple of int)
-        Each slot, in the order of its first member, and the positions of its members from 0. A
-        thing without a slot stands alone, under its own name.
-    """
+    """Group things of which one of each slot can be used at a time."""
     slots: dict[tuple[str, str], list[int]] = {}
     for number, one in enumerate(things):
         slots.setdefault((one.slot, "" if one.slot else one.name), []).append(number)
@@ -48,20 +36,7 @@ def barred(base: Ridden, worth: Worth) -> str:
 
 
 def unwished(base: Ridden, worth: Worth) -> str:
-    """Why its owner would not use an option for what it gives here; empty where they would.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without it.
-    worth : Worth
-        The option, solved on its own.
-
-    Returns
-    -------
-    str
-        The reason, for a list of what is left out.
-    """
+    """Why its owner would not use an option for what it gives here; empty where they would."""
     wish = worth.option.ties.least_gain
     if not wish:
         return ""
@@ -82,20 +57,7 @@ def clash(one: Option, other: Option) -> bool:
 
 
 def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str, ...]:
-    """What keeps options from being used together as they stand.
-
-    Parameters
-    ----------
-    used : sequence of Option
-        One of each slot at most.
-    known : mapping of str to Option
-        Every option of the race by its name.
-
-    Returns
-    -------
-    tuple of str
-        Sentences; empty where nothing does.
-    """
+    """What keeps options from being used together as they stand."""
     names = [option.name for option in used]
     pairs = dict.fromkeys(
         frozenset((option.name, other))

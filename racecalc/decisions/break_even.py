@@ -24,65 +24,45 @@ AXIS_OF = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}
 
 @dataclass(frozen=True)
 class BreakEven:
-    """The saving from which on one thing is made up for.
-
-    Parameters
-    ----------
-    reason : str
-        What it makes up for.
-    seconds : float
-        What must be gained on the course beside the option's own saving [s].
-    watts : float or None
-        Watts at the test that do it, negative where it may even cost some; None where no saving
-        does.
-    amount : float or None
-        The same as drag area [m^2], rolling-resistance coefficient or share of drivetrain loss.
-    margin_w : float or None
-        Watts that the stated saving has beyond that; None without a stated saving.
-    chance : float or None
-        Chance that it saves as much, by its own doubt; None where that is not stated.
-    """
+    """The saving from which on one thing is made up for."""
 
     reason: str
+    """What it makes up for."""
     seconds: float
+    """What must be gained on the course beside the option's own saving [s]."""
     watts: float | None
+    """Watts at the test that do it, negative where it may even cost some; None where no saving
+    does.
+    """
     amount: float | None
+    """The same as drag area [m^2], rolling-resistance coefficient or share of drivetrain loss."""
     margin_w: float | None
+    """Watts that the stated saving has beyond that; None without a stated saving."""
     chance: float | None
+    """Chance that it saves as much, by its own doubt; None where that is not stated."""
 
 
 @dataclass(frozen=True)
 class BreakEvenAnswer:
-    """From which saving on an option pays.
-
-    Parameters
-    ----------
-    option : Option
-        What is asked about, with the saving of its test if it names one.
-    rows : tuple of BreakEven
-        One a reason.
-    claim_w, doubt_w : float or None
-        Stated saving and its standard uncertainty in watts at the test; None where not stated.
-    test_speed_m_s, test_power_w : float
-        What these watts refer to; 0 for the one that does not apply.
-    curve_w, curve_s : FloatArray, shape (n,)
-        Watts saved at the test, and net seconds saved on the course with them.
-    saved_s : float or None
-        Net seconds at the stated saving; None without one.
-    assumptions : tuple of str
-        What had to be assumed about the test.
-    """
+    """From which saving on an option pays."""
 
     option: Option
+    """What is asked about, with the saving of its test if it names one."""
     rows: tuple[BreakEven, ...]
+    """One a reason."""
     claim_w: float | None
     doubt_w: float | None
+    """Stated saving and its standard uncertainty in watts at the test; None where not stated."""
     test_speed_m_s: float
     test_power_w: float
+    """What these watts refer to; 0 for the one that does not apply."""
     curve_w: FloatArray
     curve_s: FloatArray
+    """Watts saved at the test, and net seconds saved on the course with them; shape (n,)."""
     saved_s: float | None
+    """Net seconds at the stated saving; None without one."""
     assumptions: tuple[str, ...]
+    """What had to be assumed about the test."""
 
     @property
     def band_w(self) -> tuple[float, float] | None:
@@ -94,24 +74,16 @@ class BreakEvenAnswer:
 
 @dataclass(frozen=True)
 class Against:
-    """What an option may have to make up for, besides its weight.
-
-    Parameters
-    ----------
-    per_second : Money, optional
-        What a second is worth to the user.
-    rivals : tuple of Option
-        Options that it must be as good as.
-    beside : tuple of Option
-        Options used with it, whose loss it must make up for.
-    holds : tuple of Holding
-        How long it may be held.
-    """
+    """What an option may have to make up for, besides its weight."""
 
     per_second: Money | None = None
+    """What a second is worth to the user."""
     rivals: tuple[Option, ...] = ()
+    """Options that it must be as good as."""
     beside: tuple[Option, ...] = ()
+    """Options used with it, whose loss it must make up for."""
     holds: tuple[Holding, ...] = ()
+    """How long it may be held."""
 
 
 def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnswer:

@@ -14,63 +14,32 @@ from racecalc.errors import InputError
 
 @dataclass(frozen=True)
 class Refused:
-    """An option that cannot be worked out.
-
-    Parameters
-    ----------
-    name : str
-        The option.
-    problem : str
-        Why.
-    """
+    """An option that cannot be worked out."""
 
     name: str
+    """The option."""
     problem: str
+    """Why."""
 
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """A race at a glance.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option, solved.
-    timing : Timing
-        How long it takes, and where the watts go.
-    rates : tuple of Rate
-        What one more unit of each quantity is worth.
-    gains : tuple of Gain
-        What each single option gains, the greatest gain first.
-    refused : tuple of Refused
-        Options that cannot be worked out.
-    """
+    """A race at a glance."""
 
     base: Ridden
+    """The race without any option, solved."""
     timing: Timing
+    """How long it takes, and where the watts go."""
     rates: tuple[Rate, ...]
+    """What one more unit of each quantity is worth."""
     gains: tuple[Gain, ...]
+    """What each single option gains, the greatest gain first."""
     refused: tuple[Refused, ...]
+    """Options that cannot be worked out."""
 
 
 def outlook_of(race: Race) -> Outlook:
-    """Work out a race at a glance.
-
-    Parameters
-    ----------
-    race : Race
-        What is ridden.
-
-    Returns
-    -------
-    Outlook
-        All of it; an option that cannot be worked out spoils nothing else.
-
-    Raises
-    ------
-    InputError
-        If the rider comes to a stop on the way.
-    """
+    """Work out a race at a glance."""
     base = ride(race)
     gains, refused = [], []
     for option in race.single_options:
@@ -92,19 +61,13 @@ def outlook_of(race: Race) -> Outlook:
 
 @dataclass(frozen=True)
 class Pair:
-    """One number in two versions; None where a version lacks it.
-
-    Parameters
-    ----------
-    name : str
-        What it is.
-    before, after : float or None
-        In SI.
-    """
+    """One number in two versions; None where a version lacks it."""
 
     name: str
+    """What it is."""
     before: float | None
     after: float | None
+    """In SI."""
 
     @property
     def change(self) -> float | None:
@@ -125,28 +88,20 @@ class RatePair:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two versions of a race.
-
-    Parameters
-    ----------
-    time : Pair
-        Finish time [s].
-    figures : tuple of Pair
-        Mean speed [m/s], power [W], air density [kg/m^3], wind at the rider [m/s], and length and
-        rise [m], under the names of the fields of `Timing`.
-    shares : tuple of Pair
-        Mean power by what it is spent on [W], under the names of the fields of `PowerShares`.
-    rates : tuple of RatePair
-        What one more unit is worth [s].
-    gains : tuple of Pair
-        What each option saves [s], the greatest gain of the second version first.
-    """
+    """Two versions of a race."""
 
     time: Pair
+    """Finish time [s]."""
     figures: tuple[Pair, ...]
+    """Mean speed [m/s], power [W], air density [kg/m^3], wind at the rider [m/s], and length and
+    rise [m], under the names of the fields of `Timing`.
+    """
     shares: tuple[Pair, ...]
+    """Mean power by what it is spent on [W], under the names of the fields of `PowerShares`."""
     rates: tuple[RatePair, ...]
+    """What one more unit is worth [s]."""
     gains: tuple[Pair, ...]
+    """What each option saves [s], the greatest gain of the second version first."""
 
 
 FIGURES = (

@@ -37,18 +37,12 @@ MOST_TESTED = 4
 
 @dataclass(frozen=True)
 class Action:
-    """What to do about a slot.
-
-    Parameters
-    ----------
-    kind : {"buy", "use", "nothing", "test"}
-        "use" is to buy what costs nothing.
-    names : tuple of str
-        The options; empty for nothing.
-    """
+    """What to do about a slot."""
 
     kind: Literal["buy", "use", "nothing", "test"]
+    """"use" is to buy what costs nothing."""
     names: tuple[str, ...] = ()
+    """The options; empty for nothing."""
 
     def __str__(self) -> str:
         names = " and ".join(self.names)
@@ -62,31 +56,22 @@ class Action:
 
 @dataclass(frozen=True)
 class Proposal:
-    """A test that could be made before buying.
-
-    Parameters
-    ----------
-    slot : str
-        What it is about.
-    names : tuple of str
-        The items, beside the baseline.
-    pairs : int
-        Pairs of runs of each, one of the item and one of the baseline.
-    cost : float
-        Fees of session and runs.
-    gain : Gain
-        What it is worth before its cost, in money.
-    buy_from_s : float or None
-        Saving shown by the test alone from which its item is the one to buy [s]; None where
-        several items are tested.
-    """
+    """A test that could be made before buying."""
 
     slot: str
+    """What it is about."""
     names: tuple[str, ...]
+    """The items, beside the baseline."""
     pairs: int
+    """Pairs of runs of each, one of the item and one of the baseline."""
     cost: float
+    """Fees of session and runs."""
     gain: Gain
+    """What it is worth before its cost, in money."""
     buy_from_s: float | None
+    """Saving shown by the test alone from which its item is the one to buy [s]; None where several
+    items are tested.
+    """
 
     @property
     def net(self) -> float:
@@ -101,27 +86,18 @@ class Proposal:
 
 @dataclass(frozen=True)
 class Case:
-    """One slot and what is asked about it.
-
-    Parameters
-    ----------
-    slot : str
-        Its name; that of the option where it has none.
-    prospects : tuple of Prospect
-        What may be bought, one of them at most.
-    question : Question
-        Costs and what a second is worth.
-    per_second : float
-        What a second is worth, in the currency of the question.
-    normals : array of shape (draws, k)
-        Standard normal numbers for all tests of the slot.
-    """
+    """One slot and what is asked about it."""
 
     slot: str
+    """Its name; that of the option where it has none."""
     prospects: tuple[Prospect, ...]
+    """What may be bought, one of them at most."""
     question: Question
+    """Costs and what a second is worth."""
     per_second: float
+    """What a second is worth, in the currency of the question."""
     normals: FloatArray
+    """Standard normal numbers for all tests of the slot; shape (draws, k)."""
 
     @property
     def worths(self) -> FloatArray:
@@ -211,16 +187,6 @@ def best_test(case: Case) -> Proposal | None:
     """Return the test of this slot that is worth most after its cost.
 
     A further item joins only where it adds as much as `SHOWN_AS_NONE` seconds.
-
-    Parameters
-    ----------
-    case : Case
-        The choice.
-
-    Returns
-    -------
-    Proposal or None
-        Worth less than nothing where no test pays; None where nothing can be tested.
     """
     found: Proposal | None = None
     least = SHOWN_AS_NONE * case.per_second
@@ -292,75 +258,43 @@ HALF = 0.5
 
 @dataclass(frozen=True)
 class Edge:
-    """A worth of a second at which the advice changes.
-
-    Parameters
-    ----------
-    per_second : float
-        In the currency of the question.
-    becomes : Action
-        The advice beyond it.
-    """
+    """A worth of a second at which the advice changes."""
 
     per_second: float
+    """In the currency of the question."""
     becomes: Action
+    """The advice beyond it."""
 
 
 @dataclass(frozen=True)
 class Shift:
-    """A small change of what is known that changes the advice.
-
-    Parameters
-    ----------
-    name : str
-        The option.
-    saved_s : float
-        What it saves instead [s]: half its doubt more or less.
-    becomes : Action
-        The advice then.
-    """
+    """A small change of what is known that changes the advice."""
 
     name: str
+    """The option."""
     saved_s: float
+    """What it saves instead [s]: half its doubt more or less."""
     becomes: Action
+    """The advice then."""
 
 
 @dataclass(frozen=True)
 class Edges:
-    """Where the advice on a slot changes.
-
-    Parameters
-    ----------
-    below, above : Edge or None
-        The nearest lower and higher worth of a second at which it changes; None where it does
-        not up to `WIDEST` times either way.
-    shifts : tuple of Shift
-        Options whose saving, half its doubt higher or lower, would change it.
-    near : bool
-        Whether it changes within a factor of `NEAR` or by such a shift.
-    """
+    """Where the advice on a slot changes."""
 
     below: Edge | None
     above: Edge | None
+    """The nearest lower and higher worth of a second at which it changes; None where it does not up
+    to `WIDEST` times either way.
+    """
     shifts: tuple[Shift, ...]
+    """Options whose saving, half its doubt higher or lower, would change it."""
     near: bool
+    """Whether it changes within a factor of `NEAR` or by such a shift."""
 
 
 def edges_of(case: Case, now: Action) -> Edges:
-    """Find where the advice on a slot changes.
-
-    Parameters
-    ----------
-    case : Case
-        The choice.
-    now : Action
-        The advice.
-
-    Returns
-    -------
-    Edges
-        The nearest changes.
-    """
+    """Find where the advice on a slot changes."""
     below, above = _edge(case, now, 1.0 / WIDEST), _edge(case, now, WIDEST)
     shifts = _shifts(case, now)
     near = (
@@ -409,74 +343,40 @@ class JointResult:
     """Options that are advised one by one although their test as a set says something else.
 
     Money is in the currency of the question.
-
-    Parameters
-    ----------
-    name : str
-        Of the test.
-    names : tuple of str
-        The options.
-    saved_s : float
-        What the test of the set says that they save [s].
-    singles_s : float
-        What the advice counts: the sum of what each saves alone [s].
-    gap_worth : float
-        What the difference is worth; negative where the set saves less.
-    worth : float
-        Of all of them by the test, after their prices.
-    leave : str
-        The one without which the rest is worth more; empty where there is none.
-    worth_without : float
-        Of the rest, after their prices; `worth` where nothing is better left.
     """
 
     name: str
+    """Of the test."""
     names: tuple[str, ...]
+    """The options."""
     saved_s: float
+    """What the test of the set says that they save [s]."""
     singles_s: float
+    """What the advice counts: the sum of what each saves alone [s]."""
     gap_worth: float
+    """What the difference is worth; negative where the set saves less."""
     worth: float
+    """Of all of them by the test, after their prices."""
     leave: str
+    """The one without which the rest is worth more; empty where there is none."""
     worth_without: float
+    """Of the rest, after their prices; `worth` where nothing is better left."""
 
 
 @dataclass(frozen=True)
 class Together:
-    """What holds for all that is advised to be bought or used now.
-
-    Parameters
-    ----------
-    sets : tuple of JointResult
-        The tests of sets within it.
-    conflicts : tuple of str
-        What keeps it from being used together, in sentences.
-    """
+    """What holds for all that is advised to be bought or used now."""
 
     sets: tuple[JointResult, ...]
+    """The tests of sets within it."""
     conflicts: tuple[str, ...]
+    """What keeps it from being used together, in sentences."""
 
 
 def advised_together(
     base: Ridden, options: Sequence[Option], advised: Iterable[str], per_second: float
 ) -> Together:
-    """Look at what is advised as one.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    options : sequence of Option
-        All of the race, tests of sets included.
-    advised : iterable of str
-        Names of what is to be bought or used now.
-    per_second : float
-        What a second is worth.
-
-    Returns
-    -------
-    Together
-        Empty in both parts where nothing speaks against it.
-    """
+    """Look at what is advised as one."""
     known = {option.name: option for option in options}
     used = [known[name] for name in advised]
     names = {option.name for option in used}
@@ -532,63 +432,42 @@ class SlotAnswer:
     """The advice on one slot.
 
     Money is in the currency of the question.
-
-    Parameters
-    ----------
-    slot : str
-        Its name; that of the option where it has none.
-    prospects : tuple of Prospect
-        What was judged; one of them at most is bought.
-    untested : Action
-        What to do if nothing is tested.
-    worth : float
-        Expected worth of that, after the price; 0 for nothing.
-    saved_s : float
-        Seconds that it saves; 0 for nothing.
-    chance_wrong : float
-        Chance that another choice, or none, is in truth the better one.
-    perfect : Gain
-        What it is worth to know every saving of the slot exactly.
-    test : Proposal or None
-        The best test, whether or not it pays; None where nothing can be tested.
-    by_pairs : tuple of Proposal
-        The same items at every number of pairs.
-    action : Action
-        The advice.
-    edges : Edges
-        Where it changes.
     """
 
     slot: str
+    """Its name; that of the option where it has none."""
     prospects: tuple[Prospect, ...]
+    """What was judged; one of them at most is bought."""
     untested: Action
+    """What to do if nothing is tested."""
     worth: float
+    """Expected worth of that, after the price; 0 for nothing."""
     saved_s: float
+    """Seconds that it saves; 0 for nothing."""
     chance_wrong: float
+    """Chance that another choice, or none, is in truth the better one."""
     perfect: Gain
+    """What it is worth to know every saving of the slot exactly."""
     test: Proposal | None
+    """The best test, whether or not it pays; None where nothing can be tested."""
     by_pairs: tuple[Proposal, ...]
+    """The same items at every number of pairs."""
     action: Action
+    """The advice."""
     edges: Edges
+    """Where it changes."""
 
 
 @dataclass(frozen=True)
 class Session:
-    """One session that tests items of several slots and pays its fee once.
-
-    Parameters
-    ----------
-    tests : tuple of Proposal
-        What is tested in it; their costs are those of the runs alone.
-    worth : float
-        What it is worth before its cost.
-    cost : float
-        Fees of the session and of all runs.
-    """
+    """One session that tests items of several slots and pays its fee once."""
 
     tests: tuple[Proposal, ...]
+    """What is tested in it; their costs are those of the runs alone."""
     worth: float
+    """What it is worth before its cost."""
     cost: float
+    """Fees of the session and of all runs."""
 
     @property
     def net(self) -> float:
@@ -603,34 +482,24 @@ class Session:
 
 @dataclass(frozen=True)
 class Decision:
-    """What to buy, and what to test first.
-
-    Parameters
-    ----------
-    question : Question
-        What was asked.
-    slots : tuple of SlotAnswer
-        Those with most to gain from a test first.
-    next_test : Proposal or None
-        The test that is worth most after its cost; None where none pays.
-    session : Session or None
-        One session for all slots where that is worth more than the best test of one of them;
-        None where it is not.
-    together : Together
-        All that is to be bought or used now, looked at as one.
-    not_judged : tuple of NotJudged
-        Options of which too little is known, with reasons.
-    notes : tuple of str
-        What one should know, in sentences.
-    """
+    """What to buy, and what to test first."""
 
     question: Question
+    """What was asked."""
     slots: tuple[SlotAnswer, ...]
+    """Those with most to gain from a test first."""
     next_test: Proposal | None
+    """The test that is worth most after its cost; None where none pays."""
     session: Session | None
+    """One session for all slots where that is worth more than the best test of one of them; None
+    where it is not.
+    """
     together: Together
+    """All that is to be bought or used now, looked at as one."""
     not_judged: tuple[NotJudged, ...]
+    """Options of which too little is known, with reasons."""
     notes: tuple[str, ...]
+    """What one should know, in sentences."""
 
 
 def decide(
@@ -639,30 +508,7 @@ def decide(
     question: Question,
     track: Callable[[tuple[Case, ...]], Iterable[Case]] = iter,
 ) -> Decision:
-    """Say for each slot whether to buy, to test first or to leave it.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    options : iterable of Option
-        What may be bought.
-    question : Question
-        What a second and a test cost, and how well a test tells.
-    track : callable, optional
-        Passes the slots on one by one, as a progress bar does.
-
-    Returns
-    -------
-    Decision
-        The advice.
-
-    Raises
-    ------
-    InputError
-        If amounts stand in different currencies, nothing tells how far a test is off, or no
-        option can be judged.
-    """
+    """Say for each slot whether to buy, to test first or to leave it."""
     options = tuple(options)
     fees = {"the fee of a session": question.session_fee, "the fee of a pair": question.pair_fee}
     refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})

@@ -42,27 +42,18 @@ Shift = Mapping[str, float]
 
 @dataclass(frozen=True)
 class Surrogate:
-    """``constant + linear . z + 1/2 z . hessian . z``, z the shifts less their origin.
-
-    Parameters
-    ----------
-    axes : tuple of str, length k
-        Keys of `SLOPES`.
-    origin : FloatArray, shape (k,)
-        Shifts around which it was fitted, in SI.
-    constant : float
-        [s]
-    linear : FloatArray, shape (k,)
-        [s per SI unit]
-    hessian : FloatArray, shape (k, k)
-        [s per SI unit squared]
-    """
+    """``constant + linear . z + 1/2 z . hessian . z``, z the shifts less their origin."""
 
     axes: tuple[str, ...]
+    """Keys of `SLOPES`."""
     origin: FloatArray
+    """Shifts around which it was fitted, in SI; shape (k,)."""
     constant: float
+    """[s]"""
     linear: FloatArray
+    """[s per SI unit]; shape (k,)."""
     hessian: FloatArray
+    """[s per SI unit squared]; shape (k, k)."""
 
     def at(self, shifts: Mapping[str, FloatArray]) -> FloatArray:
         """Time [s] at each draw.
@@ -265,61 +256,43 @@ SLOPES: dict[str, Callable[[Ridden, Race, Shift], float]] = {
 
 @dataclass(frozen=True)
 class SurrogateError:
-    """How far the surrogate lay from full solves at randomly chosen draws.
-
-    Parameters
-    ----------
-    largest, rms : float
-        Largest and root-mean-square difference [s].
-    solves : int
-        Number of draws that were solved in full.
-    """
+    """How far the surrogate lay from full solves at randomly chosen draws."""
 
     largest: float
     rms: float
+    """Largest and root-mean-square difference [s]."""
     solves: int
+    """Number of draws that were solved in full."""
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One input and its part in the doubt of an answer.
-
-    Parameters
-    ----------
-    name : str
-        Field of `racecalc.domain.race.Doubts`, "model" or "own" (the option's own saving).
-    words : str
-        The same in plain words.
-    share : float
-        Part of the variance that would go if this input were known to be its best estimate.
-        Near-linear answers have shares that add up to 1.
-    """
+    """One input and its part in the doubt of an answer."""
 
     name: str
+    """Field of `racecalc.domain.race.Doubts`, "model" or "own" (the option's own saving)."""
     words: str
+    """The same in plain words."""
     share: float
+    """Part of the variance that would go if this input were known to be its best estimate.
+    Near-linear answers have shares that add up to 1.
+    """
 
 
 @dataclass(frozen=True)
 class Spread:
-    """Quantiles of draws [s].
-
-    Parameters
-    ----------
-    median_s, standard_deviation_s : float
-        Of all draws.
-    low_80_s, high_80_s, low_90_s, high_90_s, low_95_s, high_95_s : float
-        Intervals that leave out as many draws below as above.
-    """
+    """Quantiles of draws [s]."""
 
     median_s: float
     standard_deviation_s: float
+    """Of all draws."""
     low_80_s: float
     high_80_s: float
     low_90_s: float
     high_90_s: float
     low_95_s: float
     high_95_s: float
+    """Intervals that leave out as many draws below as above."""
 
     @classmethod
     def of(cls, draws: FloatArray) -> "Spread":
@@ -331,64 +304,44 @@ class Spread:
 
 @dataclass(frozen=True)
 class TimeBand:
-    """How sure a finish time is, all doubts together.
-
-    Parameters
-    ----------
-    time_s : float
-        Time at the best estimates [s].
-    spread : Spread
-        Of the time.
-    causes : tuple of Cause
-        Largest first.
-    surrogate_error_s : SurrogateError
-        Check against full solves.
-    draws, seed : int
-        Number of draws, and the seed that repeats them.
-    """
+    """How sure a finish time is, all doubts together."""
 
     time_s: float
+    """Time at the best estimates [s]."""
     spread: Annotated[Spread, SPREAD]
+    """Of the time."""
     causes: tuple[Cause, ...]
+    """Largest first."""
     surrogate_error_s: SurrogateError
+    """Check against full solves."""
     draws: int
     seed: int
+    """Number of draws, and the seed that repeats them."""
 
 
 @dataclass(frozen=True)
 class SavingBand:
-    """How sure a saving is: the same draws ridden with and without the option.
-
-    Parameters
-    ----------
-    name : str
-        The option.
-    saved_s : float
-        Saving at the best estimates [s].
-    own_doubt_stated : bool
-        Whether the doubt of the saving itself is known. Where it is not, `spread` holds the
-        common doubts alone and is no interval for the saving.
-    spread : Spread
-        Of the saving.
-    chance_faster : float
-        From the share of the draws in which it saves time.
-    causes : tuple of Cause
-        Largest first.
-    surrogate_error_s : SurrogateError
-        Check against full solves of the saving.
-    draws, seed : int
-        Number of draws, and the seed that repeats them.
-    """
+    """How sure a saving is: the same draws ridden with and without the option."""
 
     name: str
+    """The option."""
     saved_s: float
+    """Saving at the best estimates [s]."""
     own_doubt_stated: bool
+    """Whether the doubt of the saving itself is known. Where it is not, `spread` holds the common
+    doubts alone and is no interval for the saving.
+    """
     spread: Annotated[Spread, SPREAD]
+    """Of the saving."""
     chance_faster: float
+    """From the share of the draws in which it saves time."""
     causes: tuple[Cause, ...]
+    """Largest first."""
     surrogate_error_s: SurrogateError
+    """Check against full solves of the saving."""
     draws: int
     seed: int
+    """Number of draws, and the seed that repeats them."""
 
 
 # --- How sure the time and the savings are, all stated doubts together, by Monte Carlo -----------

@@ -17,27 +17,18 @@ MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"
 
 @dataclass(frozen=True)
 class ExplainedStep:
-    """One step of a chain.
-
-    Parameters
-    ----------
-    what : str
-        What was worked out.
-    result : str
-        Value with unit.
-    formula : str
-        How.
-    inputs : str
-        From which values.
-    source : str
-        Where the formula comes from.
-    """
+    """One step of a chain."""
 
     what: str
+    """What was worked out."""
     result: str
+    """Value with unit."""
     formula: str
+    """How."""
     inputs: str
+    """From which values."""
     source: str
+    """Where the formula comes from."""
 
 
 def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:

@@ -24,22 +24,6 @@ def best_choice(
     Branch and cut by the HiGHS solver (`scipy.optimize.milp`), without a gap. Rows are scaled to
     coefficients near one: with others the solver mends tiny violations, and prints about it to
     the output that holds the answer.
-
-    Parameters
-    ----------
-    objective : FloatArray, shape (n,)
-        What each one adds.
-    rows : FloatArray, shape (m, n)
-        Coefficients of the conditions ``low <= rows . z <= high``.
-    low, high : FloatArray, shape (m,)
-        Their bounds; infinite for none.
-    bounds : pair of FloatArray, shape (n,), optional
-        Least and greatest value of each, 0 and 1 unless given.
-
-    Returns
-    -------
-    FloatArray or None
-        Zeros and ones, shape (n,); None where nothing meets all conditions.
     """
     size = np.max(np.abs(rows), axis=1, initial=0.0)
     size = np.where(size > 0, size, 1.0)

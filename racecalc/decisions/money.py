@@ -15,40 +15,28 @@ NO_OTHERS: Mapping[str, Money | None] = {}
 
 @dataclass(frozen=True)
 class CostOfUse:
-    """What an option costs, in whole units of its currency; None where something is not known.
-
-    Parameters
-    ----------
-    currency : str
-        Of all amounts; empty where no price is known.
-    races : float or None
-        Races that it serves.
-    bought_per_race : float or None
-        Price less resale, spread over these races.
-    hire_per_race : float or None
-        Fee for a race.
-    per_race : float or None
-        The cheaper of the two; 0 for what is owned.
-    by : str
-        "owned", "free", "bought" or "hired", for `per_race`; empty where it is not known.
-    per_season : float or None
-        `per_race` times the races of a season.
-    buys_from_race : int or None
-        Number of races from which buying costs no more than hiring; None where it never does
-        within its life, or one of the two is not known.
-    lacking : str
-        What would have to be stated to know more; empty for nothing.
-    """
+    """What an option costs, in whole units of its currency; None where something is not known."""
 
     currency: str
+    """Of all amounts; empty where no price is known."""
     races: float | None
+    """Races that it serves."""
     bought_per_race: float | None
+    """Price less resale, spread over these races."""
     hire_per_race: float | None
+    """Fee for a race."""
     per_race: float | None
+    """The cheaper of the two; 0 for what is owned."""
     by: str
+    """"owned", "free", "bought" or "hired", for `per_race`; empty where it is not known."""
     per_season: float | None
+    """`per_race` times the races of a season."""
     buys_from_race: int | None
+    """Number of races from which buying costs no more than hiring; None where it never does within
+    its life, or one of the two is not known.
+    """
     lacking: str
+    """What would have to be stated to know more; empty for nothing."""
 
 
 def cost_of_use(option: Option, purse: Purse, length: float, time: float) -> CostOfUse:
@@ -170,18 +158,14 @@ def refuse_mixed_currencies(
 
 @dataclass(frozen=True)
 class PricePerSecond:
-    """Money over seconds saved, in whole units of the currency; None where there is no answer.
-
-    Parameters
-    ----------
-    low, at, high : float or None
-        At the high end of the saving, its best estimate and its low end; never negative or
-        infinite: None where the saving there is nothing.
-    """
+    """Money over seconds saved, in whole units of the currency; None where there is no answer."""
 
     low: float | None = None
     at: float | None = None
     high: float | None = None
+    """At the high end of the saving, its best estimate and its low end; never negative or infinite:
+    None where the saving there is nothing.
+    """
 
     @classmethod
     def of(
@@ -197,22 +181,16 @@ class PricePerSecond:
 
 @dataclass(frozen=True)
 class PriceCeiling:
-    """Most that an option may cost, in whole units of the currency, zero or more.
-
-    Parameters
-    ----------
-    low, high : float or None
-        At the ends of the interval of the saving; None where it is not known.
-    at : float
-        At the best estimate.
-    currency : str
-        Its code.
-    """
+    """Most that an option may cost, in whole units of the currency, zero or more."""
 
     low: float | None
+    """At the ends of the interval of the saving; None where it is not known."""
     at: float
+    """At the best estimate."""
     high: float | None
+    """At the ends of the interval of the saving; None where it is not known."""
     currency: str
+    """Its code."""
 
     @classmethod
     def of(

@@ -30,33 +30,22 @@ PODIUM = 3
 
 @dataclass(frozen=True)
 class Field:
-    """The rivals.
-
-    Parameters
-    ----------
-    source : str
-        The list they stand in.
-    names : tuple of str
-        One for each time.
-    times : tuple of float
-        Ascending [s].
-    spread : float
-        Standard deviation of each rival's time from day to day [s]; 0 takes them as they stand.
-    category : str
-        The category that they ride in; "" where all count.
-    unplaced : tuple of str
-        For each rider without a time, why.
-    notes : tuple of str
-        What looks like a slip in the list.
-    """
+    """The rivals."""
 
     source: str
+    """The list they stand in."""
     names: tuple[str, ...]
+    """One for each time."""
     times: tuple[float, ...]
+    """Ascending [s]."""
     spread: float = 0.0
+    """Standard deviation of each rival's time from day to day [s]; 0 takes them as they stand."""
     category: str = ""
+    """The category that they ride in; "" where all count."""
     unplaced: tuple[str, ...] = ()
+    """For each rider without a time, why."""
     notes: tuple[str, ...] = ()
+    """What looks like a slip in the list."""
 
     def named(self, time: float) -> tuple[str, ...]:
         """Names of the rivals with that very time."""
@@ -67,40 +56,26 @@ class Field:
 
 @dataclass(frozen=True)
 class Own:
-    """The athlete without any option.
-
-    Parameters
-    ----------
-    time : float
-        [s].
-    doubt : float
-        Standard uncertainty of `time` [s].
-    listed_as : str
-        Name in the list; "" where the time is that predicted for the race file.
-    doubt_from : tuple of str
-        What the doubt comes from, in plain words.
-    """
+    """The athlete without any option."""
 
     time: float
+    """[s]."""
     doubt: float = 0.0
+    """Standard uncertainty of `time` [s]."""
     listed_as: str = ""
+    """Name in the list; "" where the time is that predicted for the race file."""
     doubt_from: tuple[str, ...] = ()
+    """What the doubt comes from, in plain words."""
 
 
 @dataclass(frozen=True)
 class Goals:
-    """What the athlete may aim at.
-
-    Parameters
-    ----------
-    podium : int
-        How many places count as the podium.
-    target : float or None
-        A time that is to be reached [s].
-    """
+    """What the athlete may aim at."""
 
     podium: int = PODIUM
+    """How many places count as the podium."""
     target: float | None = None
+    """A time that is to be reached [s]."""
 
 
 def predicted(base: Ridden) -> Own:
@@ -113,13 +88,7 @@ def predicted(base: Ridden) -> Own:
 
 
 def listed(results: ResultsTable, name: str, category: str = "") -> Own:
-    """The athlete's own time in a list; what was ridden is in no doubt.
-
-    Raises
-    ------
-    InputError
-        If the list has no such name, or no time for it, or another category.
-    """
+    """The athlete's own time in a list; what was ridden is in no doubt."""
     me = next((one for one in results.finishers if one.name == name), None)
     if me is None:
         raise _not_listed(results, name)
@@ -149,24 +118,7 @@ def _not_listed(results: ResultsTable, name: str) -> InputError:
 
 
 def rivals(results: ResultsTable, me: str = "", category: str = "", spread: float = 0.0) -> Field:
-    """Everybody in a list but the athlete.
-
-    Parameters
-    ----------
-    results : ResultsTable
-        The list.
-    me : str
-        Name of the athlete if they stand in it.
-    category : str
-        The category that counts alone.
-    spread : float
-        Standard deviation of each rival's time [s].
-
-    Raises
-    ------
-    InputError
-        If the list has no such category, or nobody else has a time.
-    """
+    """Everybody in a list but the athlete."""
     if category:
         _refuse_unknown(results, category)
     others = [one for one in results.finishers if one.name != me and _in(one, category)]
@@ -212,22 +164,7 @@ choice."""
 
 
 def slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
-    """What looks as if the list and the race file were not of one course.
-
-    Parameters
-    ----------
-    predicted : float
-        Time of the race file [s].
-    own : Own
-        The athlete.
-    field : Field
-        The rivals.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-    """
+    """What looks as if the list and the race file were not of one course."""
     low, high = (own.time, own.time) if own.listed_as else (field.times[0], field.times[-1])
     if low * (1 - ALIKE) <= predicted <= high * (1 + ALIKE):
         return ()
@@ -248,28 +185,7 @@ def cautions(
     *,
     untested_sets: bool = False,
 ) -> tuple[str, ...]:
-    """What the places and chances rest on, and what is not in them.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    own : Own
-        The athlete.
-    field : Field
-        The rivals.
-    forbidden : tuple of str
-        Options that the rules forbid.
-    unwished : Mapping of str to str
-        Options that are not offered to close a gap, each with the reason.
-    untested_sets : bool
-        Whether sets were tried of which only the parts were tested.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-    """
+    """What the places and chances rest on, and what is not in them."""
     named = ", ".join(dict.fromkeys(forbidden))
     return (
         _about_own(base, own),
@@ -333,18 +249,6 @@ some hundredth of the own one; below, chances are off by 0.002 at most."""
 def place_of(time: float, rivals: FloatArray) -> int:
     """Place of a time; who shares a time shares the place, and the places after it fall out.
 
-    Parameters
-    ----------
-    time : float
-        [s].
-    rivals : FloatArray, shape (n,)
-        Times of the rivals [s], in any order.
-
-    Returns
-    -------
-    int
-        From 1.
-
     Examples
     --------
     >>> place_of(1408.0, np.array([1391.0, 1402.0, 1408.0])), place_of(9.0, np.array([8.0, 8.0]))
@@ -355,21 +259,6 @@ def place_of(time: float, rivals: FloatArray) -> int:
 
 def place_chances(time: float, doubt: float, rivals: FloatArray, spread: float) -> FloatArray:
     """Chance of each place.
-
-    Parameters
-    ----------
-    time, doubt : float
-        Best estimate and standard uncertainty of the own time [s].
-    rivals : FloatArray, shape (n,)
-        Best estimates of the rivals' times [s], in any order.
-    spread : float
-        Standard deviation of each rival's time [s]; 0 takes them as they stand.
-
-    Returns
-    -------
-    FloatArray, shape (n + 1,)
-        Chance of the first place, of the second and so on; they add up to 1. Dead heats count
-        only where no time is in doubt: anywhere else they have no chance worth a number.
 
     Examples
     --------
@@ -418,16 +307,6 @@ def _nodes(doubt: float, spread: float, rivals: int) -> int:
 def counts(chances: FloatArray) -> FloatArray:
     """Chance of each number of events among independent ones.
 
-    Parameters
-    ----------
-    chances : FloatArray, shape (cases, n)
-        Chance of each of n events.
-
-    Returns
-    -------
-    FloatArray, shape (cases, n + 1)
-        Chance that none, one, ... or all of them happen.
-
     Examples
     --------
     >>> counts(np.array([[0.5, 0.5]]))
@@ -456,30 +335,20 @@ def chance_within(time: float, doubt: float, limit: float) -> float:
 
 @dataclass(frozen=True)
 class Tried:
-    """An option or set and what it saves.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, or of all of a set.
-    saved_s : float
-        Seconds saved; negative where it costs time.
-    doubt_s : float or None
-        Standard uncertainty of `saved_s`; None where none is stated.
-    forbidden : bool
-        Whether the race file says that the rules forbid it or a part of it.
-    unwished : str
-        Why its owner would not use it for what it gives here; empty where they would.
-    untested_set : bool
-        Whether it is a set of which only the parts were tested.
-    """
+    """An option or set and what it saves."""
 
     name: str
+    """Of the option, or of all of a set."""
     saved_s: float
+    """Seconds saved; negative where it costs time."""
     doubt_s: float | None
+    """Standard uncertainty of `saved_s`; None where none is stated."""
     forbidden: bool = False
+    """Whether the race file says that the rules forbid it or a part of it."""
     unwished: str = ""
+    """Why its owner would not use it for what it gives here; empty where they would."""
     untested_set: bool = False
+    """Whether it is a set of which only the parts were tested."""
 
 
 NOTHING = Tried("no option", 0.0, 0.0)
@@ -511,137 +380,91 @@ STEPS = 5
 
 @dataclass(frozen=True)
 class Chances:
-    """What may come of a time in doubt.
-
-    Parameters
-    ----------
-    expected_place : float
-        Mean of the places, each weighted by its chance.
-    chance_of_place : tuple of float
-        Of the first place, the second and so on; they add up to 1.
-    chance_place_or_better : float
-        Chance of the place of the best estimate, or a better one.
-    chance_podium : float
-        Chance to be among the first.
-    chance_target : float or None
-        Chance of a time no longer than the target; None without a target.
-    """
+    """What may come of a time in doubt."""
 
     expected_place: float
+    """Mean of the places, each weighted by its chance."""
     chance_of_place: tuple[float, ...]
+    """Of the first place, the second and so on; they add up to 1."""
     chance_place_or_better: float
+    """Chance of the place of the best estimate, or a better one."""
     chance_podium: float
+    """Chance to be among the first."""
     chance_target: float | None
+    """Chance of a time no longer than the target; None without a target."""
 
 
 @dataclass(frozen=True)
 class Standing:
-    """Where an option or set puts the athlete.
-
-    Parameters
-    ----------
-    tried : Tried
-        What is used.
-    time_s : float
-        Time with it at the best estimate [s].
-    place : int
-        Its place, from 1; equal times share one.
-    gained : int
-        Places better than without any option.
-    shared_with : tuple of str
-        Rivals with the same time.
-    certain : bool
-        Whether neither the own time nor those of the rivals are in doubt.
-    chances : Chances or None
-        None where the doubt of the saving is not stated.
-    """
+    """Where an option or set puts the athlete."""
 
     tried: Tried
+    """What is used."""
     time_s: float
+    """Time with it at the best estimate [s]."""
     place: int
+    """Its place, from 1; equal times share one."""
     gained: int
+    """Places better than without any option."""
     shared_with: tuple[str, ...]
+    """Rivals with the same time."""
     certain: bool
+    """Whether neither the own time nor those of the rivals are in doubt."""
     chances: Chances | None
+    """None where the doubt of the saving is not stated."""
 
 
 @dataclass(frozen=True)
 class Gap:
-    """How far a goal is away without any option.
-
-    Parameters
-    ----------
-    goal : {"place", "podium", "target"}
-        What is reached.
-    place : int
-        Place of that time.
-    rivals : tuple of str
-        Who has that time; empty for a target.
-    time_s : float
-        The time [s]: to equal it shares the place and meets the target, anything less beats it.
-    gap_s : float
-        Seconds to it; what is in hand is negative.
-    watts_w : float or None
-        Watts more, all along the course of the race file, that save `gap_s`; negative for what
-        is in hand; None where it takes more than `racecalc.quantities.reading.HIGHEST` in all.
-    options : tuple of str
-        Single options that save `gap_s` at their best estimate, largest saving first.
-    options_without_doubt : tuple of str
-        Those of them whose doubt is not stated.
-    """
+    """How far a goal is away without any option."""
 
     goal: str
+    """What is reached; one of "place", "podium", "target"."""
     place: int
+    """Place of that time."""
     rivals: tuple[str, ...]
+    """Who has that time; empty for a target."""
     time_s: float
+    """The time [s]: to equal it shares the place and meets the target, anything less beats it."""
     gap_s: float
+    """Seconds to it; what is in hand is negative."""
     watts_w: float | None
+    """Watts more, all along the course of the race file, that save `gap_s`; negative for what is in
+    hand; None where it takes more than `racecalc.quantities.reading.HIGHEST` in all.
+    """
     options: tuple[str, ...]
+    """Single options that save `gap_s` at their best estimate, largest saving first."""
     options_without_doubt: tuple[str, ...]
+    """Those of them whose doubt is not stated."""
 
 
 @dataclass(frozen=True)
 class Places:
-    """Answer to what seconds mean in places.
-
-    Parameters
-    ----------
-    source, category : str
-        The list, and the category that counts alone; "" where all do.
-    own : Own
-        Whose time it is and how sure.
-    predicted_time_s : float
-        Time of the race file without any option [s].
-    of : int
-        How many have a place, the athlete included.
-    unplaced : dict of str to int
-        How many have none, by reason.
-    rivals_spread_s : float
-        Standard deviation of each rival's time [s].
-    goals : Goals
-        Podium and target.
-    standings : tuple of Standing
-        Without any option first, then the largest saving first.
-    gaps : tuple of Gap
-        The next places up, then the podium and the target.
-    notes : tuple of str
-        What looks like a slip.
-    cautions : tuple of str
-        What the chances rest on and what is not in them.
-    """
+    """Answer to what seconds mean in places."""
 
     source: str
     category: str
+    """The list, and the category that counts alone; "" where all do."""
     own: Own
+    """Whose time it is and how sure."""
     predicted_time_s: float
+    """Time of the race file without any option [s]."""
     of: int
+    """How many have a place, the athlete included."""
     unplaced: dict[str, int]
+    """How many have none, by reason."""
     rivals_spread_s: float
+    """Standard deviation of each rival's time [s]."""
     goals: Goals
+    """Podium and target."""
     standings: tuple[Standing, ...]
+    """Without any option first, then the largest saving first."""
     gaps: tuple[Gap, ...]
+    """The next places up, then the podium and the target."""
     notes: tuple[str, ...]
+    """What looks like a slip."""
     cautions: tuple[str, ...]
+    """What the chances rest on and what is not in them."""
 
 
 def places(
@@ -652,28 +475,7 @@ def places(
     singles: Sequence[Tried],
     goals: Goals,
 ) -> Places:
-    """Place the athlete among the rivals, with and without options.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    field : Field
-        The rivals.
-    own : Own
-        Time of the athlete without any option.
-    tried : sequence of Tried
-        Options and sets that are compared.
-    singles : sequence of Tried
-        Options that may close a gap.
-    goals : Goals
-        Podium and target.
-
-    Returns
-    -------
-    Places
-        The answer.
-    """
+    """Place the athlete among the rivals, with and without options."""
     used = (NOTHING, *_by_saving(tried))
     allowed = [one for one in _by_saving(singles) if not one.forbidden and not one.unwished]
     return Places(

@@ -16,27 +16,18 @@ PRESSURE_PROBE = 1.0
 
 @dataclass(frozen=True)
 class Rate:
-    """Worth of a change.
-
-    Parameters
-    ----------
-    quantity : str
-        What is changed.
-    unit : str
-        By how much.
-    size : float
-        The same in SI.
-    seconds_per_unit : float
-        Seconds saved by one unit more; negative where one unit more costs time.
-    meaning : str
-        In plain words.
-    """
+    """Worth of a change."""
 
     quantity: str
+    """What is changed."""
     unit: str
+    """By how much."""
     size: float
+    """The same in SI."""
     seconds_per_unit: float
+    """Seconds saved by one unit more; negative where one unit more costs time."""
     meaning: str
+    """In plain words."""
 
 
 def rates(ridden: Ridden) -> tuple[Rate, ...]:

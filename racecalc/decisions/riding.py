@@ -14,18 +14,12 @@ from racecalc.motion.solver import Solution, solve
 
 @dataclass(frozen=True)
 class Ridden:
-    """A race and its solution.
-
-    Parameters
-    ----------
-    race : Race
-        What was ridden.
-    solution : Solution
-        Speed along the course.
-    """
+    """A race and its solution."""
 
     race: Race
+    """What was ridden."""
     solution: Solution
+    """Speed along the course."""
 
     @property
     def time(self) -> float:

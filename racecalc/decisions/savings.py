@@ -194,36 +194,24 @@ def _listed(flags: list[str]) -> str:
 
 @dataclass(frozen=True)
 class Conditions:
-    """What is known of rider, bike and air; None for what is not.
-
-    Parameters
-    ----------
-    cda : float, optional
-        Drag area [m^2].
-    power : float, optional
-        Power of the rider [W].
-    speed : float, optional
-        Speed of the rider at that power [m/s].
-    mass : float, optional
-        Rider, bike and all they carry [kg].
-    crr : float, optional
-        Rolling-resistance coefficient.
-    loss : float, optional
-        Share of the crank power lost on the way to the wheel.
-    density : float, optional
-        Air density [kg/m^3].
-    bike : Bike, optional
-        Further losses of the bike; common bearings where it is not given.
-    """
+    """What is known of rider, bike and air; None for what is not."""
 
     cda: float | None = None
+    """Drag area [m^2]."""
     power: float | None = None
+    """Power of the rider [W]."""
     speed: float | None = None
+    """Speed of the rider at that power [m/s]."""
     mass: float | None = None
+    """Rider, bike and all they carry [kg]."""
     crr: float | None = None
+    """Rolling-resistance coefficient."""
     loss: float | None = None
+    """Share of the crank power lost on the way to the wheel."""
     density: float | None = None
+    """Air density [kg/m^3]."""
     bike: Bike | None = None
+    """Further losses of the bike; common bearings where it is not given."""
 
 
 def conditions_of(race: Race) -> Conditions:
@@ -374,45 +362,30 @@ WHOLE = 1.0 + 1e-9
 
 @dataclass(frozen=True)
 class Conversion:
-    """A change of drag in another form.
-
-    Parameters
-    ----------
-    value : float
-        Number of units.
-    low, high : float
-        The same for the lowest and highest amount that is written with the same digits.
-    unit : str
-        As it was asked for, as in "% of power".
-    at_speed_m_s, at_power_w : float or None
-        What it refers to.
-    """
+    """A change of drag in another form."""
 
     value: float
+    """Number of units."""
     low: float
     high: float
+    """The same for the lowest and highest amount that is written with the same digits."""
     unit: str
+    """As it was asked for, as in "% of power"."""
     at_speed_m_s: float | None
     at_power_w: float | None
+    """What it refers to."""
 
 
 @dataclass(frozen=True)
 class Lacking:
-    """A form that cannot be worked out yet.
-
-    Parameters
-    ----------
-    unit : str
-        The form.
-    needs : str
-        What to state for it.
-    names : tuple of str
-        The same as fields of `Conditions`.
-    """
+    """A form that cannot be worked out yet."""
 
     unit: str
+    """The form."""
     needs: str
+    """What to state for it."""
     names: tuple[str, ...]
+    """The same as fields of `Conditions`."""
 
 
 def convert(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conversion:

@@ -16,45 +16,22 @@ from racecalc.quantities.money import Money
 
 @dataclass(frozen=True)
 class LastSpent:
-    """The dearest seconds of a set.
-
-    Parameters
-    ----------
-    name : str
-        The option that buys them.
-    saved_s : float
-        Seconds that the set loses without it.
-    price : Money
-        What that saves.
-    per_second : float or None
-        Money for each of these seconds, in whole units of the currency; None where it saves none.
-    """
+    """The dearest seconds of a set."""
 
     name: str
+    """The option that buys them."""
     saved_s: float
+    """Seconds that the set loses without it."""
     price: Money
+    """What that saves."""
     per_second: float | None
+    """Money for each of these seconds, in whole units of the currency; None where it saves none."""
 
 
 def last_spent(
     base: Ridden, used: Sequence[Option], tests: Sequence[Option] = ()
 ) -> LastSpent | None:
-    """Leave each priced option of a set out in turn, and find the one that gives least for money.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    used : sequence of Option
-        The set.
-    tests : sequence of Option
-        Tests of several options as one, as in `value_of_set`.
-
-    Returns
-    -------
-    LastSpent or None
-        None where nothing of the set is to pay.
-    """
+    """Leave each priced option of a set out in turn, and find the one that gives least for money."""
     whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
     found = []
     for option in used:
@@ -77,57 +54,27 @@ def _dearness(one: LastSpent) -> float:
 
 @dataclass(frozen=True)
 class SwitchedOn:
-    """The options that are switched on.
-
-    Parameters
-    ----------
-    value : SetValue
-        All of them as one.
-    time_s : float
-        Finish time with them [s].
-    low_s, high_s : float or None
-        95 % interval of what they save [s]; None where one states no doubt.
-    last : LastSpent or None
-        The part that costs most for each second; None where nothing is to pay.
-    conflicts : tuple of str
-        What keeps them from being used together, in sentences.
-    unpriced : tuple of str
-        Options to pay for that state no price.
-    """
+    """The options that are switched on."""
 
     value: SetValue
+    """All of them as one."""
     time_s: float
+    """Finish time with them [s]."""
     low_s: float | None
     high_s: float | None
+    """95 % interval of what they save [s]; None where one states no doubt."""
     last: LastSpent | None
+    """The part that costs most for each second; None where nothing is to pay."""
     conflicts: tuple[str, ...]
+    """What keeps them from being used together, in sentences."""
     unpriced: tuple[str, ...]
+    """Options to pay for that state no price."""
 
 
 def switched_on(
     base: Ridden, used: Sequence[Option], known: Mapping[str, Option]
 ) -> SwitchedOn | None:
-    """Solve the options that are switched on as one.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any.
-    used : sequence of Option
-        One of each slot at most.
-    known : mapping of str to Option
-        Every option of the race by its name.
-
-    Returns
-    -------
-    SwitchedOn or None
-        None where nothing is switched on.
-
-    Raises
-    ------
-    InputError
-        If their prices stand in several currencies, or nothing can be ridden with them.
-    """
+    """Solve the options that are switched on as one."""
     if not used:
         return None
     refuse_mixed_currencies(used)

@@ -23,21 +23,14 @@ ROOT_TWO_PI = math.sqrt(2.0 * math.pi)
 
 @dataclass(frozen=True)
 class Gain:
-    """What learning is worth before its cost.
-
-    Parameters
-    ----------
-    worth : float
-        Mean of what the better choice brings more, in the unit of the means; never negative.
-    monte_carlo_error : float
-        Standard error of `worth` by the number of draws; 0 where a closed form was used.
-    chance_of_change : float
-        Chance that another action than the present one is chosen.
-    """
+    """What learning is worth before its cost."""
 
     worth: float
+    """Mean of what the better choice brings more, in the unit of the means; never negative."""
     monte_carlo_error: float
+    """Standard error of `worth` by the number of draws; 0 where a closed form was used."""
     chance_of_change: float
+    """Chance that another action than the present one is chosen."""
 
 
 NO_GAIN = Gain(0.0, 0.0, 0.0)
@@ -180,54 +173,37 @@ EXAMPLE = 'as --repeatability "0.003 m^2", "3 W at 45 km/h" or "5 s"'
 
 @dataclass(frozen=True)
 class Scatter:
-    """How far one run, or one whole test, is off.
-
-    Parameters
-    ----------
-    amount : Saving or None
-        In any form that means a saving; None where it is given in seconds.
-    seconds : float
-        On this course [s]; only where `amount` is None.
-    words : str
-        As it was stated.
-    """
+    """How far one run, or one whole test, is off."""
 
     amount: Saving | None
+    """In any form that means a saving; None where it is given in seconds."""
     seconds: float
+    """On this course [s]; only where `amount` is None."""
     words: str
+    """As it was stated."""
 
 
 @dataclass(frozen=True)
 class Question:
-    """What testing and a second cost, and how well a test would tell.
-
-    Parameters
-    ----------
-    per_second : Money
-        What a second is worth to the athlete, more than zero.
-    session_fee : Money or None
-        What a session costs, however many items it tests; None for nothing.
-    pair_fee : Money or None
-        What a pair of runs costs, one of the item and one of the baseline; None for nothing.
-    scatters : tuple of Scatter
-        Standard deviation of one run, or of the result of a whole test; the first whose form
-        fits an option counts for it. Empty to take that of the options' own tests.
-    whole_test : bool
-        Whether `scatters` are those of whole tests, so that no number of runs is sought.
-    most_pairs : int
-        Pairs of runs of an item at most.
-    draws, seed : int
-        Of the Monte Carlo where several items are tested.
-    """
+    """What testing and a second cost, and how well a test would tell."""
 
     per_second: Money
+    """What a second is worth to the athlete, more than zero."""
     session_fee: Money | None = None
+    """What a session costs, however many items it tests; None for nothing."""
     pair_fee: Money | None = None
+    """What a pair of runs costs, one of the item and one of the baseline; None for nothing."""
     scatters: tuple[Scatter, ...] = ()
+    """Standard deviation of one run, or of the result of a whole test; the first whose form fits an
+    option counts for it. Empty to take that of the options' own tests.
+    """
     whole_test: bool = False
+    """Whether `scatters` are those of whole tests, so that no number of runs is sought."""
     most_pairs: int = 12
+    """Pairs of runs of an item at most."""
     draws: int = 20_000
     seed: int = 1
+    """Of the Monte Carlo where several items are tested."""
 
     @property
     def pairs(self) -> tuple[int, ...]:
@@ -240,36 +216,26 @@ class Question:
 
 @dataclass(frozen=True)
 class Prospect:
-    """An option that may be bought, tested first, or left.
-
-    Parameters
-    ----------
-    name, slot : str
-        Of the option.
-    saved_s, doubt_s : float
-        What is known of its saving on this course, taken as normal [s].
-    price : float
-        What buying it costs; 0 where it is owned.
-    owned : bool
-        Whether the athlete has it.
-    error_s : float or None
-        Standard error of one pair of runs, or of the whole test, on this course [s]; None where
-        nothing tells it.
-    scatter : str
-        Where that comes from; empty where nothing tells it.
-    basis : str
-        What the saving rests on, in the words of its claim or test.
-    """
+    """An option that may be bought, tested first, or left."""
 
     name: str
     slot: str
+    """Of the option."""
     saved_s: float
     doubt_s: float
+    """What is known of its saving on this course, taken as normal [s]."""
     price: float
+    """What buying it costs; 0 where it is owned."""
     owned: bool
+    """Whether the athlete has it."""
     error_s: float | None
+    """Standard error of one pair of runs, or of the whole test, on this course [s]; None where
+    nothing tells it.
+    """
     scatter: str
+    """Where that comes from; empty where nothing tells it."""
     basis: str
+    """What the saving rests on, in the words of its claim or test."""
 
     def error_of(self, pairs: int) -> float:
         """Standard error after so many pairs [s]; infinite where nothing tells it."""

@@ -36,60 +36,40 @@ ROUND_SPLITS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 
 @dataclass(frozen=True)
 class Split:
-    """One stretch of the course.
-
-    Parameters
-    ----------
-    from_m, to_m : float
-        Where it begins and ends [m].
-    time_s : float
-        Time on it [s].
-    elapsed_s : float
-        Time since the start at its end [s].
-    speed_m_s : float
-        Mean speed [m/s].
-    power_w : float
-        Mean over time of the power pedalled [W].
-    grade : float
-        Rise over run from its beginning to its end.
-    head_wind_m_s : float
-        Mean head wind [m/s].
-    apparent_wind_m_s : float
-        Mean speed of the air that meets the rider [m/s].
-    yaw_deg : float
-        Mean size of the yaw, to either side [deg].
-    """
+    """One stretch of the course."""
 
     from_m: float
     to_m: float
+    """Where it begins and ends [m]."""
     time_s: float
+    """Time on it [s]."""
     elapsed_s: float
+    """Time since the start at its end [s]."""
     speed_m_s: float
+    """Mean speed [m/s]."""
     power_w: float
+    """Mean over time of the power pedalled [W]."""
     grade: float
+    """Rise over run from its beginning to its end."""
     head_wind_m_s: float
+    """Mean head wind [m/s]."""
     apparent_wind_m_s: float
+    """Mean speed of the air that meets the rider [m/s]."""
     yaw_deg: float
+    """Mean size of the yaw, to either side [deg]."""
 
 
 @dataclass(frozen=True)
 class SlowedStretch:
-    """A stretch on which a speed limit and not the power decides.
-
-    Parameters
-    ----------
-    from_m, to_m : float
-        Where it begins and ends [m].
-    speed_m_s : float
-        Lowest speed on it [m/s].
-    cause : str
-        "bend", "section limit" or "highest speed".
-    """
+    """A stretch on which a speed limit and not the power decides."""
 
     from_m: float
     to_m: float
+    """Where it begins and ends [m]."""
     speed_m_s: float
+    """Lowest speed on it [m/s]."""
     cause: str
+    """"bend", "section limit" or "highest speed"."""
 
 
 @dataclass(frozen=True)
@@ -112,72 +92,38 @@ class PowerShares:
 
 @dataclass(frozen=True)
 class Timing:
-    """Answer to how long the race takes.
-
-    Parameters
-    ----------
-    time_s : float
-        Total time [s].
-    model_error_s : float
-        What the standard error of the published model, `MODEL_ERROR`, means in time here [s].
-    distance_m, ascent_m : float
-        Length and total rise [m].
-    mean_speed_m_s, mean_power_w : float
-        Means over time [m/s], [W].
-    air_density_kg_m3 : float
-        Mean over time [kg/m^3].
-    wind_at_rider_m_s : float
-        Mean over time of the wind at the rider [m/s].
-    yaw_90_deg : float
-        The yaw stays below this for 90 % of the time [deg].
-    lost_to_limits_s : float
-        Time that speed limits and bends cost [s].
-    splits : tuple of Split
-        The course in stretches of a round length.
-    slowed : tuple of SlowedStretch
-        Where limits and bends decide.
-    shares : PowerShares
-        Where the watts go.
-    warnings : tuple of str
-        What makes the answer less sure.
-    """
+    """Answer to how long the race takes."""
 
     time_s: float
+    """Total time [s]."""
     model_error_s: float
+    """What the standard error of the published model, `MODEL_ERROR`, means in time here [s]."""
     distance_m: float
     ascent_m: float
+    """Length and total rise [m]."""
     mean_speed_m_s: float
     mean_power_w: float
+    """Means over time [m/s], [W]."""
     air_density_kg_m3: float
+    """Mean over time [kg/m^3]."""
     wind_at_rider_m_s: float
+    """Mean over time of the wind at the rider [m/s]."""
     yaw_90_deg: float
+    """The yaw stays below this for 90 % of the time [deg]."""
     lost_to_limits_s: float
+    """Time that speed limits and bends cost [s]."""
     splits: tuple[Split, ...]
+    """The course in stretches of a round length."""
     slowed: tuple[SlowedStretch, ...]
+    """Where limits and bends decide."""
     shares: PowerShares
+    """Where the watts go."""
     warnings: Annotated[tuple[str, ...], HIDDEN]
+    """What makes the answer less sure."""
 
 
 def timing(ridden: Ridden, split_length: float | None = None) -> Timing:
-    """Work out the time, the splits and where the watts go.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        A solved race.
-    split_length : float, optional
-        Length of a split [m]; a round one that makes at most 12 if not given.
-
-    Returns
-    -------
-    Timing
-        The answer.
-
-    Raises
-    ------
-    ValueError
-        If the split length is not positive.
-    """
+    """Work out the time, the splits and where the watts go."""
     if split_length is not None and not split_length > 0:
         raise ValueError("split_length must be positive")
     solution, race = ridden.solution, ridden.race
@@ -358,68 +304,45 @@ WHOLE = "whole course"
 
 @dataclass(frozen=True)
 class Point:
-    """The ride at one point of the course.
-
-    Parameters
-    ----------
-    at_m : float
-        Distance from the start [m].
-    elapsed_s : float
-        Time since the start [s].
-    elevation_m, grade : float
-        Height above sea level [m], and rise over run.
-    speed_m_s, power_w : float
-        Of the rider [m/s], [W].
-    head_wind_m_s, cross_wind_m_s : float
-        Wind at the rider [m/s], positive from ahead and from the right.
-    yaw_deg : float
-        Of the apparent wind [deg].
-    worth_s_per_w_km : float
-        Seconds that one watt more would save on each kilometre here [s/W/km].
-    """
+    """The ride at one point of the course."""
 
     at_m: float
+    """Distance from the start [m]."""
     elapsed_s: float
+    """Time since the start [s]."""
     elevation_m: float
     grade: float
+    """Height above sea level [m], and rise over run."""
     speed_m_s: float
     power_w: float
+    """Of the rider [m/s], [W]."""
     head_wind_m_s: float
     cross_wind_m_s: float
+    """Wind at the rider [m/s], positive from ahead and from the right."""
     yaw_deg: float
+    """Of the apparent wind [deg]."""
     worth_s_per_w_km: float
+    """Seconds that one watt more would save on each kilometre here [s/W/km]."""
 
 
 @dataclass(frozen=True)
 class Stretch:
-    """One stretch of the course.
-
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    split : Split
-        Its time, speed, power, grade and wind.
-    seconds_per_watt : float
-        Seconds that one watt more all along it would save [s/W].
-    """
+    """One stretch of the course."""
 
     name: str
+    """What it is called."""
     split: Split
+    """Its time, speed, power, grade and wind."""
     seconds_per_watt: float
+    """Seconds that one watt more all along it would save [s/W]."""
 
 
 @dataclass(frozen=True)
 class Along:
-    """A ride along its course.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        The ride.
-    """
+    """A ride along its course."""
 
     ridden: Ridden
+    """The ride."""
 
     @property
     def length_m(self) -> float:
@@ -427,13 +350,7 @@ class Along:
         return self.ridden.race.course.length
 
     def curve(self, name: str, at: FloatArray) -> FloatArray:
-        """A field of `Point` at distances [m], in its unit; same shape.
-
-        Raises
-        ------
-        KeyError
-            If there is no such field.
-        """
+        """A field of `Point` at distances [m], in its unit; same shape."""
         return self._curves[name](at)
 
     def point(self, at_m: float) -> Point:

@@ -44,41 +44,28 @@ DEFAULT_MARGIN = WATTS
 
 @dataclass(frozen=True)
 class Gain:
-    """What an option saves, solved in full.
-
-    Parameters
-    ----------
-    worth : Worth
-        The option with the saving of its test, what it changes, and the race with it.
-    low_s, high_s : float or None
-        95 % interval of the seconds saved from the option's own doubt; None where none is stated.
-    chance_faster : float or None
-        Chance that it is faster at all.
-    margin_s : float
-        Seconds within which a difference counts as none.
-    verdict : str
-        "faster", "slower", "tie" or "undecided".
-    because : str
-        Why, in one sentence.
-    price_per_second : PricePerSecond
-        Purchase price over the seconds saved.
-    watt : Change
-        What a watt at its test changes.
-    test_speed_m_s, test_power_w : float
-        What such a watt refers to; 0 for the one that does not apply.
-    """
+    """What an option saves, solved in full."""
 
     worth: Worth
+    """The option with the saving of its test, what it changes, and the race with it."""
     low_s: float | None
     high_s: float | None
+    """95 % interval of the seconds saved from the option's own doubt; None where none is stated."""
     chance_faster: float | None
+    """Chance that it is faster at all."""
     margin_s: float
+    """Seconds within which a difference counts as none."""
     verdict: Verdict
+    """"faster", "slower", "tie" or "undecided"."""
     because: str
+    """Why, in one sentence."""
     price_per_second: PricePerSecond
+    """Purchase price over the seconds saved."""
     watt: Change
+    """What a watt at its test changes."""
     test_speed_m_s: float
     test_power_w: float
+    """What such a watt refers to; 0 for the one that does not apply."""
 
     @property
     def option(self) -> Option:
@@ -221,97 +208,72 @@ class OptionValue:
     """What one option is worth on this course.
 
     Times are saved seconds: positive is faster. None stands where something is not known.
-
-    Parameters
-    ----------
-    option : Option
-        The option itself.
-    change : Change
-        What it changes on the bike.
-    saved_s : float
-        Seconds saved, mass included.
-    saved_s_low, saved_s_high : float or None
-        95 % interval from the stated doubt, or from the draws of all doubts where a band is
-        given; None where no doubt was stated.
-    chance_faster : float or None
-        Chance that it is faster at all.
-    aero_s, rolling_s, drivetrain_s, mass_s, power_s : float
-        Parts of `saved_s`, which they add up to.
-    watts_equivalent_w : float or None
-        Watts on this course that would save the same.
-    price : Money or None
-        Purchase price.
-    wanted : Money or None
-        What a second is worth to the user.
-    price_per_second : float or None
-        Price over seconds saved; None without a price or a gain.
-    price_per_second_low, price_per_second_high : float or None
-        The same over the interval; None at the high end where the gain may be nothing.
-    break_even_w : float or None
-        Watts at its test from which on it makes up for its mass.
-    break_even_price_w : float or None
-        Watts at its test from which on it costs no more than the wanted price per second.
-    weight_s, weight_w : float or None
-        Seconds saved by its mass alone, and watts on this course that are worth as much; negative
-        where it is heavier.
-    test_speed_m_s, test_power_w : float
-        What these watts refer to; 0 for the one that does not apply.
-    verdict : str
-        "faster", "slower", "tie" or "undecided".
-    because : str
-        Why the verdict is what it is, in one sentence.
-    assumptions : tuple of str
-        What had to be assumed about the test.
-    margin_s : float
-        Seconds within which a difference counts as none.
-    cost : CostOfUse
-        What it costs for a race and a season.
-    race_price : PricePerSecond
-        The same over the seconds saved in that race.
-    ceiling : PriceCeiling or None
-        Most it may cost so that a second costs no more than the user would pay; None where they
-        do not say what a second is worth to them.
-    enough : bool or None
-        Whether it is worth at least what its owner wants before using it; None without a wish.
-    holding : HoldingAnswer or None
-        What it takes for a position to pay; None for anything else.
-    band : SavingBand or None
-        All doubts together, the shared ones cancelled; None where the race states none.
     """
 
     option: Annotated[Option, ABOUT_OPTION]
+    """The option itself."""
     change: Annotated[Change, CHANGED]
+    """What it changes on the bike."""
     saved_s: float
+    """Seconds saved, mass included."""
     saved_s_low: float | None
     saved_s_high: float | None
+    """95 % interval from the stated doubt, or from the draws of all doubts where a band is given;
+    None where no doubt was stated.
+    """
     chance_faster: float | None
+    """Chance that it is faster at all."""
     aero_s: float
     rolling_s: float
     drivetrain_s: float
     mass_s: float
     power_s: float
+    """Parts of `saved_s`, which they add up to."""
     watts_equivalent_w: float | None
+    """Watts on this course that would save the same."""
     price: Annotated[Money | None, As(price="amount", currency="currency")]
+    """Purchase price."""
     wanted: Annotated[Money | None, HIDDEN]
+    """What a second is worth to the user."""
     price_per_second: float | None
+    """Price over seconds saved; None without a price or a gain."""
     price_per_second_low: float | None
     price_per_second_high: float | None
+    """The same over the interval; None at the high end where the gain may be nothing."""
     break_even_w: float | None
+    """Watts at its test from which on it makes up for its mass."""
     break_even_price_w: float | None
+    """Watts at its test from which on it costs no more than the wanted price per second."""
     test_speed_m_s: float
     test_power_w: float
+    """What these watts refer to; 0 for the one that does not apply."""
     verdict: str
+    """"faster", "slower", "tie" or "undecided"."""
     because: str
+    """Why the verdict is what it is, in one sentence."""
     assumptions: tuple[str, ...]
+    """What had to be assumed about the test."""
     margin_s: Annotated[float, HIDDEN]
+    """Seconds within which a difference counts as none."""
     weight_s: float
     weight_w: float | None
+    """Seconds saved by its mass alone, and watts on this course that are worth as much; negative
+    where it is heavier.
+    """
     cost: Annotated[CostOfUse, As(cost_of_use="")]
+    """What it costs for a race and a season."""
     race_price: Annotated[PricePerSecond, As(price_per_second_of_a_race="")]
+    """The same over the seconds saved in that race."""
     ceiling: Annotated[PriceCeiling | None, As(price_ceiling="")]
+    """Most it may cost so that a second costs no more than the user would pay; None where they do
+    not say what a second is worth to them.
+    """
     enough: bool | None
+    """Whether it is worth at least what its owner wants before using it; None without a wish."""
     holding: HoldingAnswer | None
+    """What it takes for a position to pay; None for anything else."""
     band: Annotated[SavingBand | None, WHERE_ANY] = None
+    """All doubts together, the shared ones cancelled; None where the race states none."""
 
     @property
     def give_or_take_s(self) -> float | None:
@@ -506,34 +468,24 @@ def values_of(
 
 @dataclass(frozen=True)
 class SeasonValue:
-    """An option over several rounds; positive seconds are saved.
-
-    Parameters
-    ----------
-    name : str
-        The option.
-    rounds : tuple of str
-        Names of the rounds.
-    saved_s : tuple of float
-        Seconds saved in each.
-    total_s : float
-        Their sum.
-    doubt_s : float or None
-        Standard uncertainty of the sum, the saving being wrong alike in every round; None where
-        none is stated.
-    to_pay : float or None
-        What buying it costs, in whole units of its currency; None without a price, 0 if owned.
-    price_per_second : float or None
-        That over the seconds of all rounds; None without a price or a gain.
-    """
+    """An option over several rounds; positive seconds are saved."""
 
     name: str
+    """The option."""
     rounds: tuple[str, ...]
+    """Names of the rounds."""
     saved_s: tuple[float, ...]
+    """Seconds saved in each."""
     total_s: float
+    """Their sum."""
     doubt_s: float | None
+    """Standard uncertainty of the sum, the saving being wrong alike in every round; None where none
+    is stated.
+    """
     to_pay: float | None
+    """What buying it costs, in whole units of its currency; None without a price, 0 if owned."""
     price_per_second: float | None
+    """That over the seconds of all rounds; None without a price or a gain."""
 
     @property
     def least(self) -> int:
@@ -634,42 +586,32 @@ def tests_that_hold(
 
 @dataclass(frozen=True)
 class SetValue:
-    """Several options used together, solved as one.
-
-    Parameters
-    ----------
-    names : tuple of str
-        The options.
-    tested : tuple of str
-        Names of the tests of the whole set or of several of its parts as one, which count instead
-        of these parts.
-    wholly_tested : bool
-        Whether every option of the set is in one of them.
-    saved_s : float
-        Seconds saved together, by these tests and the other parts.
-    by_parts_s : float
-        Seconds saved by its parts, their drag areas added and solved as one.
-    sum_of_single_s : float
-        Sum of what each saves alone, for comparison.
-    doubt_s : float or None
-        Standard uncertainty of `saved_s`, the doubts of parts being independent; None if one is
-        not known.
-    mass_kg : float
-        Change of mass [kg].
-    price : Money or None
-        What is to pay for those that are not owned; None if one of them has no price, or if all
-        are owned.
-    """
+    """Several options used together, solved as one."""
 
     names: tuple[str, ...]
+    """The options."""
     tested: tuple[str, ...]
+    """Names of the tests of the whole set or of several of its parts as one, which count instead of
+    these parts.
+    """
     wholly_tested: bool
+    """Whether every option of the set is in one of them."""
     saved_s: float
+    """Seconds saved together, by these tests and the other parts."""
     by_parts_s: float
+    """Seconds saved by its parts, their drag areas added and solved as one."""
     sum_of_single_s: float
+    """Sum of what each saves alone, for comparison."""
     doubt_s: float | None
+    """Standard uncertainty of `saved_s`, the doubts of parts being independent; None if one is not
+    known.
+    """
     mass_kg: float
+    """Change of mass [kg]."""
     price: Annotated[Money | None, As(price="amount", currency="currency")]
+    """What is to pay for those that are not owned; None if one of them has no price, or if all are
+    owned.
+    """
 
 
 def value_of_set(

@@ -25,27 +25,18 @@ WEATHER_DOUBTS = ("wind_speed", "wind_from", "temperature", "pressure", "density
 
 @dataclass(frozen=True)
 class Day:
-    """Weather to ride a race in.
-
-    Parameters
-    ----------
-    name : str
-        The time of a forecast as written, or a number for a day that was drawn.
-    air : Air
-        Air and mean wind.
-    gust : float or None
-        Strongest gust at the rider, in the open [m/s]; None where it is not known.
-    row : int or None
-        Row of the forecast it belongs to, from 0; None without a forecast.
-    drawn : bool
-        Whether it was drawn about the weather that was stated or forecast.
-    """
+    """Weather to ride a race in."""
 
     name: str
+    """The time of a forecast as written, or a number for a day that was drawn."""
     air: Air
+    """Air and mean wind."""
     gust: float | None = None
+    """Strongest gust at the rider, in the open [m/s]; None where it is not known."""
     row: int | None = None
+    """Row of the forecast it belongs to, from 0; None without a forecast."""
     drawn: bool = False
+    """Whether it was drawn about the weather that was stated or forecast."""
 
     @property
     def wind_at_rider(self) -> float:
@@ -60,21 +51,14 @@ class Day:
 
 @dataclass(frozen=True)
 class SolvedDay:
-    """A day with the race ridden in it.
-
-    Parameters
-    ----------
-    day : Day
-        Its weather.
-    base : Ridden
-        The race without any option.
-    worths : tuple of Worth
-        What each option is worth on it, in their order.
-    """
+    """A day with the race ridden in it."""
 
     day: Day
+    """Its weather."""
     base: Ridden
+    """The race without any option."""
     worths: tuple[Worth, ...]
+    """What each option is worth on it, in their order."""
 
 
 def weather_doubts(race: Race) -> dict[str, float]:
@@ -99,27 +83,6 @@ def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple
     from each of `count` equally likely strata. Every one of the days gets the same draws: a
     forecast that errs at one hour is taken to err alike at the others. A gust rises with the mean
     wind by as much, and does not fall with it.
-
-    Parameters
-    ----------
-    days : sequence of Day
-        What to draw about.
-    race : Race
-        States the doubts.
-    count : int
-        How many days about each.
-    seed : int
-        Seed of the random numbers; the same seed gives the same days.
-
-    Returns
-    -------
-    tuple of Day
-        All draws about the first day, then all about the next; empty where nothing is stated.
-
-    Raises
-    ------
-    InputError
-        If the doubts reach to air that cannot be.
     """
     names = list(CAUSES)
     draws = {
@@ -160,25 +123,7 @@ def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
 
 
 def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
-    """Options with their tests analysed, once for all days, unless the yaw of the day decides.
-
-    Parameters
-    ----------
-    options : iterable of Option
-        As the race file states them.
-    base : Ridden
-        The race in the weather of its file.
-
-    Returns
-    -------
-    tuple of Option
-        Those tested by a sweep over yaw as they were.
-
-    Raises
-    ------
-    InputError
-        If a test tells nothing about its option.
-    """
+    """Options with their tests analysed, once for all days, unless the yaw of the day decides."""
     return tuple(
         option if option.trial and option.trial.is_sweep else with_evidence(option, base)
         for option in options
@@ -188,27 +133,7 @@ def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
 def solved_days(
     base: Ridden, options: Iterable[Option], days: Iterable[Day]
 ) -> Iterator[SolvedDay]:
-    """Ride the race in each weather, without and with each option, in full.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race in the weather of its file.
-    options : iterable of Option
-        What is tried, as the race file states it: the yaw of each day weights a sweep anew.
-    days : iterable of Day
-        Weather.
-
-    Yields
-    ------
-    SolvedDay
-        In the order of the days, on the nodes of `base`.
-
-    Raises
-    ------
-    InputError
-        If a test tells nothing, or the race cannot be ridden on a day.
-    """
+    """Ride the race in each weather, without and with each option, in full."""
     ready = with_tests(options, base)
     for day in days:
         try:
@@ -225,28 +150,7 @@ def solved_days(
 def forecast_days(
     race: Race, forecast: ForecastTable, gust: float | None = None
 ) -> tuple[Day, ...]:
-    """Make a day of each row of a forecast.
-
-    Parameters
-    ----------
-    race : Race
-        Gives what the forecast does not say, and height, terrain and law of its wind.
-    forecast : ForecastTable
-        What was read.
-    gust : float, optional
-        Strongest gust where a row states none, at the height of the wind [m/s].
-
-    Returns
-    -------
-    tuple of Day
-        In the order of the rows.
-
-    Raises
-    ------
-    InputError
-        If the course has no bearings to place the wind by, the race states the density that a
-        column would change, or a dew point lies above the temperature of the race file.
-    """
+    """Make a day of each row of a forecast."""
     if np.any(np.isnan(race.course.bearing)):
         raise InputError(
             forecast.source,
@@ -321,27 +225,18 @@ class TimeOn:
 
 @dataclass(frozen=True)
 class Start:
-    """A row of a forecast as a time to start at.
-
-    Parameters
-    ----------
-    day : Day
-        The weather of the row as forecast.
-    time_s : float
-        Time in it [s].
-    later_s : float
-        What it takes more than the first row [s].
-    spread : Spread or None
-        Of the time, over the days drawn about the row; None where the race states no doubt.
-    later : Spread or None
-        Of the difference to the first row, forecast and first row erring alike.
-    """
+    """A row of a forecast as a time to start at."""
 
     day: Day
+    """The weather of the row as forecast."""
     time_s: float
+    """Time in it [s]."""
     later_s: float
+    """What it takes more than the first row [s]."""
     spread: Spread | None
+    """Of the time, over the days drawn about the row; None where the race states no doubt."""
     later: Spread | None
+    """Of the difference to the first row, forecast and first row erring alike."""
 
 
 @dataclass(frozen=True)
@@ -349,95 +244,71 @@ class OptionOverDays:
     """What weather does to one option; seconds saved, positive is faster.
 
     Ranges are of the days on which gusts allow it, and None where they never do.
-
-    Parameters
-    ----------
-    name, slot : str
-        Which option.
-    saved_s : float
-        In the weather of the race file.
-    median_s : float or None
-        On half of those days it is more; away from `saved_s` where the stated weather is not the
-        usual one of these days.
-    low_80_s, high_80_s : float or None
-        Range that leaves out a tenth of those days on either side.
-    lowest_s, highest_s : float or None
-        Over all of those days.
-    share_best : float
-        Share of the days on which it is the best of its slot, or without a slot better than
-        nothing new; 0 where it is barred.
-    share_faster : float or None
-        Share of those days on which it is faster than nothing new, rules aside.
-    share_ruled_out : float
-        Share of the days on which gusts rule it out.
-    chance_faster : float or None
-        Chance by its own doubt that it is faster at all, in the weather of the race file; None
-        where no doubt is stated.
-    barred : str
-        Why it never wins, forbidden or worth less than its owner wants of it in the weather of
-        the race file; empty where it may.
     """
 
     name: str
     slot: str
+    """Which option."""
     saved_s: float
+    """In the weather of the race file."""
     median_s: float | None
+    """On half of those days it is more; away from `saved_s` where the stated weather is not the
+    usual one of these days.
+    """
     low_80_s: float | None
     high_80_s: float | None
+    """Range that leaves out a tenth of those days on either side."""
     lowest_s: float | None
     highest_s: float | None
+    """Over all of those days."""
     share_best: float
+    """Share of the days on which it is the best of its slot, or without a slot better than nothing
+    new; 0 where it is barred.
+    """
     share_faster: float | None
+    """Share of those days on which it is faster than nothing new, rules aside."""
     share_ruled_out: float
+    """Share of the days on which gusts rule it out."""
     chance_faster: float | None
+    """Chance by its own doubt that it is faster at all, in the weather of the race file; None where
+    no doubt is stated.
+    """
     barred: str
+    """Why it never wins, forbidden or worth less than its owner wants of it in the weather of the
+    race file; empty where it may.
+    """
 
 
 @dataclass(frozen=True)
 class Choice:
-    """One choice of a slot, kept on all days.
-
-    Parameters
-    ----------
-    name : str
-        An option, or `NOTHING_NEW`.
-    share_best : float
-        Share of the days on which it is the best.
-    mean_regret_s, worst_regret_s : float
-        Seconds lost against the best choice of each day, on average and at worst. Where gusts
-        rule it out, nothing new is ridden in its place.
-    worst_day : Day
-        Where it loses the most.
-    """
+    """One choice of a slot, kept on all days."""
 
     name: str
+    """An option, or `NOTHING_NEW`."""
     share_best: float
+    """Share of the days on which it is the best."""
     mean_regret_s: float
     worst_regret_s: float
+    """Seconds lost against the best choice of each day, on average and at worst. Where gusts rule
+    it out, nothing new is ridden in its place.
+    """
     worst_day: Day
+    """Where it loses the most."""
 
 
 @dataclass(frozen=True)
 class SlotOverDays:
-    """The choices of a slot.
-
-    Parameters
-    ----------
-    name : str
-        The slot; the option where it has none.
-    choices : tuple of Choice
-        `NOTHING_NEW` first, without those that are barred.
-    least_mean, least_worst : str
-        Choice that loses the least on average, and at worst.
-    by_start : tuple of str
-        Best choice in each row of the forecast; empty without one.
-    """
+    """The choices of a slot."""
 
     name: str
+    """The slot; the option where it has none."""
     choices: tuple[Choice, ...]
+    """`NOTHING_NEW` first, without those that are barred."""
     least_mean: str
     least_worst: str
+    """Choice that loses the least on average, and at worst."""
     by_start: tuple[str, ...]
+    """Best choice in each row of the forecast; empty without one."""
 
     @property
     def settled(self) -> bool:
@@ -452,44 +323,31 @@ class SlotOverDays:
 
 @dataclass(frozen=True)
 class RaceDay:
-    """What a range of weather does to a race.
-
-    Parameters
-    ----------
-    stated_s : float
-        Time in the weather of the race file, without any option [s].
-    days : int
-        Days that count: those that were drawn, or the rows of the forecast where none was.
-    spread : Spread
-        Of the time without any option.
-    fastest, slowest : TimeOn
-        Ends of it.
-    starts : tuple of Start
-        The rows of the forecast; empty without one.
-    options : tuple of OptionOverDays
-        In the order of the race file.
-    slots : tuple of SlotOverDays
-        In the order of their first options.
-    cautions : tuple of str
-        What to heed before any second.
-    watt_s : float
-        What a watt is worth in the weather of the race file [s].
-    share_error : float or None
-        How far the least sure share may lie from that of many more draws, with 95 % confidence
-        and as if the draws were independent; None where no day was drawn.
-    """
+    """What a range of weather does to a race."""
 
     stated_s: float
+    """Time in the weather of the race file, without any option [s]."""
     days: int
+    """Days that count: those that were drawn, or the rows of the forecast where none was."""
     spread: Spread
+    """Of the time without any option."""
     fastest: TimeOn
     slowest: TimeOn
+    """Ends of it."""
     starts: tuple[Start, ...]
+    """The rows of the forecast; empty without one."""
     options: tuple[OptionOverDays, ...]
+    """In the order of the race file."""
     slots: tuple[SlotOverDays, ...]
+    """In the order of their first options."""
     cautions: tuple[str, ...]
+    """What to heed before any second."""
     watt_s: float
+    """What a watt is worth in the weather of the race file [s]."""
     share_error: float | None
+    """How far the least sure share may lie from that of many more draws, with 95 % confidence and
+    as if the draws were independent; None where no day was drawn.
+    """
 
 
 # --- Weather in which seconds are not what decides -----------------------------------------------
@@ -519,20 +377,7 @@ def ruled_out(option: Option, day: Day) -> bool:
 
 
 def weather_cautions(options: Sequence[Option], days: Sequence[Day]) -> tuple[str, ...]:
-    """What to heed before any second, in sentences.
-
-    Parameters
-    ----------
-    options : sequence of Option
-        What may be used.
-    days : sequence of Day
-        All days that count.
-
-    Returns
-    -------
-    tuple of str
-        Empty where nothing is to be said.
-    """
+    """What to heed before any second, in sentences."""
     catching = [option.name for option in options if option.ties.catches_wind]
     return (*_gust_cautions(catching, days), *_heat_cautions(days))
 

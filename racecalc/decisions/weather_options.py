@@ -37,24 +37,16 @@ from racecalc.domain.race import Change
 
 @dataclass(frozen=True)
 class DayNumbers:
-    """What is kept of n solved days.
-
-    Parameters
-    ----------
-    days : tuple of Day
-        Their weather.
-    times : FloatArray, shape (n,)
-        Of the race without any option [s].
-    savings : FloatArray, shape (n, options)
-        Seconds that each option saves alone.
-    usable : ndarray of bool, shape (n, options)
-        Whether gusts allow it.
-    """
+    """What is kept of n solved days."""
 
     days: tuple[Day, ...]
+    """Their weather."""
     times: FloatArray
+    """Of the race without any option [s]; shape (n,)."""
     savings: FloatArray
+    """Seconds that each option saves alone; shape (n, options)."""
     usable: NDArray[np.bool_]
+    """Whether gusts allow it; shape (n, options)."""
 
     def of(self, rows: Sequence[int]) -> "DayNumbers":
         """Some of the days, by their position from 0."""
@@ -79,23 +71,7 @@ class DayNumbers:
 
 
 def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> RaceDay:
-    """Say what the weather does to the time and to the best choice of each slot.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race in the weather of its file.
-    options : sequence of Option
-        What may be used, no sets; as they were solved.
-    found : DayNumbers
-        At least one day, of the same options. Of those drawn about a forecast each row has as
-        many.
-
-    Returns
-    -------
-    RaceDay
-        The answer.
-    """
+    """Say what the weather does to the time and to the best choice of each slot."""
     drawn = [row for row, day in enumerate(found.days) if day.drawn]
     as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
     counted = found.counted
@@ -263,32 +239,23 @@ def _starts(rows: DayNumbers, drawn: DayNumbers) -> tuple[Start, ...]:
 
 @dataclass(frozen=True)
 class BasketOnDays:
-    """A set and how it fares over the days.
-
-    Parameters
-    ----------
-    names : tuple of str
-        What is in it.
-    price : float
-        What it costs.
-    share_best : float
-        Share of the days on which no other set saves more.
-    mean_regret_s, worst_regret_s : float
-        Seconds lost against the best set of each day by keeping to this one; what gusts rule out
-        is left at home that day.
-    worst_day : Day
-        Where it loses most.
-    stated : bool
-        Whether it is the best in the weather of the race file.
-    """
+    """A set and how it fares over the days."""
 
     names: tuple[str, ...]
+    """What is in it."""
     price: float
+    """What it costs."""
     share_best: float
+    """Share of the days on which no other set saves more."""
     mean_regret_s: float
     worst_regret_s: float
+    """Seconds lost against the best set of each day by keeping to this one; what gusts rule out is
+    left at home that day.
+    """
     worst_day: Day
+    """Where it loses most."""
     stated: bool
+    """Whether it is the best in the weather of the race file."""
 
 
 def baskets_over_days(
@@ -298,24 +265,6 @@ def baskets_over_days(
 
     Savings of a day are added; what the tested sets gain or lose against their parts is taken as
     in the weather of the race file.
-
-    Parameters
-    ----------
-    shelf : Shelf
-        What may be chosen.
-    found : Basket
-        The best set in the weather of the race file.
-    options : sequence of Option
-        Those of `days`, in their order.
-    days : DayNumbers
-        What each saves on each day.
-    numbers : iterable of int
-        Every day of them, by position from 0; a view may count them as they pass.
-
-    Returns
-    -------
-    tuple of BasketOnDays
-        The one that is best most often first.
     """
     names = [option.name for option in options]
     columns = [names.index(item.option.name) for item in shelf.items]

@@ -62,19 +62,13 @@ def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]
 
 @dataclass(frozen=True)
 class Turns:
-    """A position held and given up by turns, on the nodes that both rides share.
-
-    Parameters
-    ----------
-    nodes : FloatArray, shape (k + 1,)
-        Distances [m].
-    held, up : FloatArray, shape (k,)
-        Speed on each step with the position held all along, and never [m/s].
-    """
+    """A position held and given up by turns, on the nodes that both rides share."""
 
     nodes: FloatArray
+    """Distances [m]; shape (k + 1,)."""
     held: FloatArray
     up: FloatArray
+    """Speed on each step with the position held all along, and never [m/s]; shape (k,)."""
 
     @classmethod
     def of(cls, held: Ridden, up: Ridden) -> "Turns":
@@ -99,39 +93,28 @@ class Turns:
 
 @dataclass(frozen=True)
 class HoldingAnswer:
-    """What it takes for a position to pay.
-
-    Parameters
-    ----------
-    share : float
-        Share of the riding time in which it is held, as stated, over the whole course.
-    loss_w : float
-        Loss of power while held, as stated [W].
-    full_s : float
-        Seconds saved if it were held all along at no loss of power, mass included.
-    break_even_time, break_even_course : float or None
-        Share of the riding time, and of the course, for which it must be held to save anything
-        at the stated loss of power; the stated shares are kept in proportion. None where even
-        holding it throughout saves nothing, 0 where it never costs time.
-    break_even_power_w : float or None
-        Loss of power at which it saves nothing although held all along [W].
-    losses_w : tuple of float
-        Losses of power of the rows of `table` [W].
-    held : tuple of float
-        Shares of the riding time of its columns.
-    table : tuple of tuple of float
-        Seconds saved for each loss of power while held, and each share.
-    """
+    """What it takes for a position to pay."""
 
     share: float
+    """Share of the riding time in which it is held, as stated, over the whole course."""
     loss_w: float
+    """Loss of power while held, as stated [W]."""
     full_s: float
+    """Seconds saved if it were held all along at no loss of power, mass included."""
     break_even_time: float | None
     break_even_course: float | None
+    """Share of the riding time, and of the course, for which it must be held to save anything at
+    the stated loss of power; the stated shares are kept in proportion. None where even holding
+    it throughout saves nothing, 0 where it never costs time.
+    """
     break_even_power_w: float | None
+    """Loss of power at which it saves nothing although held all along [W]."""
     losses_w: tuple[float, ...]
+    """Losses of power of the rows of `table` [W]."""
     held: tuple[float, ...]
+    """Shares of the riding time of its columns."""
     table: tuple[tuple[float, ...], ...]
+    """Seconds saved for each loss of power while held, and each share."""
 
 
 HELD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
@@ -215,27 +198,18 @@ def _break_even_share(
 
 @dataclass(frozen=True)
 class Worth:
-    """An option tried on a course.
-
-    Parameters
-    ----------
-    option : Option
-        With the saving and doubt of its test, if it names one.
-    change : Change
-        What it changes, mass and power included.
-    changed : Ridden
-        The race with it.
-    saved_s : float
-        Seconds saved; negative where it costs time.
-    doubt_s : float or None
-        Standard uncertainty of `saved_s`, first order; None where none is stated.
-    """
+    """An option tried on a course."""
 
     option: Option
+    """With the saving and doubt of its test, if it names one."""
     change: Change
+    """What it changes, mass and power included."""
     changed: Ridden
+    """The race with it."""
     saved_s: float
+    """Seconds saved; negative where it costs time."""
     doubt_s: float | None
+    """Standard uncertainty of `saved_s`, first order; None where none is stated."""
 
 
 def worth_of(base: Ridden, option: Option) -> Worth:

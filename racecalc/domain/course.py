@@ -25,58 +25,35 @@ class Gap(NamedTuple):
 
 @dataclass(frozen=True)
 class CourseReport:
-    """What was done to the points of a course file.
-
-    Parameters
-    ----------
-    source : str
-        File name, or "race file" for a made-up course.
-    points_read, points_kept : int
-        Points in the file and points left after cleaning.
-    dropped : dict of str to int
-        Reason (such as "same place as the point before") to number of points.
-    gaps : tuple of Gap
-        Stretches with no points: start along the course [m], length [m].
-    pauses : int
-        Times a recording stood still or was switched off.
-    paused_time : float
-        Total duration of the pauses [s].
-    ascent_before, ascent_after : float
-        Total rise before and after smoothing [m].
-    noise : float
-        Standard deviation of the elevation noise that was smoothed away [m]; 0 for none.
-    noise_given : bool
-        True where the user gave the noise, False where it was estimated.
-    notes : tuple of str
-        One sentence each: flat ride asked for, loop closed, spikes removed and the like.
-    """
+    """What was done to the points of a course file."""
 
     source: str
+    """File name, or "race file" for a made-up course."""
     points_read: int = 0
     points_kept: int = 0
+    """Points in the file and points left after cleaning."""
     dropped: dict[str, int] = field(default_factory=dict)
+    """Reason (such as "same place as the point before") to number of points."""
     gaps: tuple[Gap, ...] = ()
+    """Stretches with no points: start along the course [m], length [m]."""
     pauses: Annotated[int, HIDDEN] = 0
+    """Times a recording stood still or was switched off."""
     paused_time: Annotated[float, As(paused_time_s="")] = 0.0
+    """Total duration of the pauses [s]."""
     ascent_before: Annotated[float, As(ascent_before_m="")] = 0.0
     ascent_after: Annotated[float, As(ascent_after_m="")] = 0.0
+    """Total rise before and after smoothing [m]."""
     noise: Annotated[float, As(noise_m="")] = 0.0
+    """Standard deviation of the elevation noise that was smoothed away [m]; 0 for none."""
     noise_given: bool = False
+    """True where the user gave the noise, False where it was estimated."""
     notes: tuple[str, ...] = ()
+    """One sentence each: flat ride asked for, loop closed, spikes removed and the like."""
 
 
 @dataclass(frozen=True)
 class Landmark:
     """A place on the course by which the rider knows where they are.
-
-    Parameters
-    ----------
-    at : float
-        Distance from the start along the road, as it is ridden [m].
-    name : str
-        What it is called.
-    note : str
-        The user's own words; empty for none.
 
     Raises
     ------
@@ -85,8 +62,11 @@ class Landmark:
     """
 
     at: float
+    """Distance from the start along the road, as it is ridden [m]."""
     name: str
+    """What it is called."""
     note: str = ""
+    """The user's own words; empty for none."""
 
     def __post_init__(self) -> None:
         if not self.at >= 0:
@@ -95,18 +75,14 @@ class Landmark:
 
 @dataclass(frozen=True)
 class Positions:
-    """Where places of a course lie on WGS84.
-
-    Parameters
-    ----------
-    latitude : FloatArray, shape (n,)
-        North of the equator [deg].
-    longitude : FloatArray, shape (n,)
-        East of Greenwich [deg], without a step at the 180th meridian: it may go past 180.
-    """
+    """Where places of a course lie on WGS84."""
 
     latitude: FloatArray
+    """North of the equator [deg]; shape (n,)."""
     longitude: FloatArray
+    """East of Greenwich [deg], without a step at the 180th meridian: it may go past 180; shape
+    (n,).
+    """
 
     def changed(self, change: Callable[[FloatArray], FloatArray]) -> "Positions":
         """Return the positions with latitude and longitude changed alike."""
@@ -117,31 +93,6 @@ class Positions:
 class Course:
     """A road of n points joined by n - 1 straight pieces of constant grade.
 
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Distance along the road surface, as a wheel measures it, from 0, increasing [m].
-    elevation : FloatArray, shape (n,)
-        Height above sea level [m].
-    bearing : FloatArray, shape (n - 1,)
-        Direction of travel, clockwise from north [rad]; NaN where it is not known.
-    crr : FloatArray, shape (n - 1,)
-        Rolling-resistance coefficient of the piece as the file states it; NaN where the bike's
-        own holds. A race takes it as a roughness, so that better tyres help there too.
-    roughness : FloatArray, shape (n - 1,)
-        Factor of the surface on the bike's rolling-resistance coefficient.
-    shelter : FloatArray, shape (n - 1,)
-        Share of the open wind that the rider feels, 0 to 1.
-    max_speed : FloatArray, shape (n - 1,)
-        Speed ceiling of the piece [m/s]; infinite for none.
-    bend_radius : FloatArray, shape (n,)
-        Radius of the bend at the point [m]; infinite where the road is straight.
-    report : CourseReport
-        What was done to the points of the file.
-    positions : Positions or None
-        Of the n points, for maps only: lengths and directions stand above. None where the
-        course has none.
-
     Raises
     ------
     ValueError
@@ -149,15 +100,31 @@ class Course:
     """
 
     distance: FloatArray
+    """Distance along the road surface, as a wheel measures it, from 0, increasing [m]; shape (n,).
+    """
     elevation: FloatArray
+    """Height above sea level [m]; shape (n,)."""
     bearing: FloatArray
+    """Direction of travel, clockwise from north [rad]; NaN where it is not known; shape (n - 1,).
+    """
     crr: FloatArray
+    """Rolling-resistance coefficient of the piece as the file states it; NaN where the bike's own
+    holds. A race takes it as a roughness, so that better tyres help there too; shape (n - 1,).
+    """
     roughness: FloatArray
+    """Factor of the surface on the bike's rolling-resistance coefficient; shape (n - 1,)."""
     shelter: FloatArray
+    """Share of the open wind that the rider feels, 0 to 1; shape (n - 1,)."""
     max_speed: FloatArray
+    """Speed ceiling of the piece [m/s]; infinite for none; shape (n - 1,)."""
     bend_radius: FloatArray
+    """Radius of the bend at the point [m]; infinite where the road is straight; shape (n,)."""
     report: CourseReport
+    """What was done to the points of the file."""
     positions: Positions | None = None
+    """Of the n points, for maps only: lengths and directions stand above. None where the course has
+    none.
+    """
 
     def __post_init__(self) -> None:
         self._check_shapes()

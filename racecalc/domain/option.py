@@ -37,43 +37,20 @@ EXAMPLES = (
 
 @dataclass(frozen=True)
 class Saving:
-    """A saving or its standard uncertainty as stated; positive saves, negative costs.
-
-    Parameters
-    ----------
-    form : str
-        What kind of statement it is.
-    amount : float
-        In SI: W, N, m^2 or a share.
-    condition : float
-        Speed [m/s] or power [W] of the test; 0 where the form needs none.
-    words : str
-        The statement itself.
-    """
+    """A saving or its standard uncertainty as stated; positive saves, negative costs."""
 
     form: SavingForm
+    """What kind of statement it is."""
     amount: float
+    """In SI: W, N, m^2 or a share."""
     condition: float
+    """Speed [m/s] or power [W] of the test; 0 where the form needs none."""
     words: str
+    """The statement itself."""
 
 
 def read_saving(text: str) -> Saving:
     """Read a saving in any of the forms people state it in.
-
-    Parameters
-    ----------
-    text : str
-        Such as "4.5 W at 45 km/h", "1.6 % of power at 250 W" or "0.0046 m^2".
-
-    Returns
-    -------
-    Saving
-        The statement in SI.
-
-    Raises
-    ------
-    QuantityError
-        If the text is not a saving, or lacks the condition that gives it a meaning.
 
     Examples
     --------
@@ -91,11 +68,6 @@ def read_saving(text: str) -> Saving:
 
 def split_saving(words: str) -> tuple[str, str, str]:
     """Split a saving into its amount, what it is a share of, and its condition; "" for none.
-
-    Raises
-    ------
-    QuantityError
-        If nothing stands there.
 
     Examples
     --------
@@ -193,15 +165,6 @@ def is_kind(text: str, kind: Kind) -> bool:
 class PowerLoss:
     """Power that a position or warm clothing costs.
 
-    Parameters
-    ----------
-    watts : float
-        [W]
-    share : float
-        Share of the race power, used where `watts` is 0.
-    words : str
-        As stated.
-
     Raises
     ------
     ValueError
@@ -209,8 +172,11 @@ class PowerLoss:
     """
 
     watts: float = 0.0
+    """[W]"""
     share: float = 0.0
+    """Share of the race power, used where `watts` is 0."""
     words: str = ""
+    """As stated."""
 
     def __post_init__(self) -> None:
         if not -1 < self.share < 1:
@@ -225,16 +191,6 @@ class PowerLoss:
 class Holding:
     """How an option is held over the race.
 
-    Parameters
-    ----------
-    shares : tuple of float
-        Share of the riding time in which it is held, one for each of as many equal parts of the
-        course, from start to finish.
-    otherwise : Saving, optional
-        What is saved while it is not held, where the rider does not go back to the old position.
-    power_loss : PowerLoss, optional
-        Power that it costs while held.
-
     Raises
     ------
     ValueError
@@ -242,8 +198,13 @@ class Holding:
     """
 
     shares: tuple[float, ...] = (1.0,)
+    """Share of the riding time in which it is held, one for each of as many equal parts of the
+    course, from start to finish.
+    """
     otherwise: Saving | None = None
+    """What is saved while it is not held, where the rider does not go back to the old position."""
     power_loss: PowerLoss | None = None
+    """Power that it costs while held."""
 
     def __post_init__(self) -> None:
         if not self.shares or not all(0 <= share <= 1 for share in self.shares):
@@ -260,21 +221,6 @@ ALWAYS = Holding()
 
 def read_power_loss(text: str) -> PowerLoss:
     """Read a loss of power.
-
-    Parameters
-    ----------
-    text : str
-        As "4 W" or "1.5 %" (of the race power); negative for a gain.
-
-    Returns
-    -------
-    PowerLoss
-        As stated.
-
-    Raises
-    ------
-    QuantityError
-        If it is neither, or leaves no power.
 
     Examples
     --------
@@ -300,13 +246,6 @@ _REMEDY = 'write for example "40 races", "3 years", "1500 km" or "60 h"'
 class Life:
     """How long something serves.
 
-    Parameters
-    ----------
-    amount : float
-        More than zero.
-    unit : {"races", "years", "m", "s"}
-        Races, years, or metres or seconds of racing.
-
     Raises
     ------
     ValueError
@@ -314,7 +253,9 @@ class Life:
     """
 
     amount: float
+    """More than zero."""
     unit: LifeUnit
+    """Races, years, or metres or seconds of racing."""
 
     def __post_init__(self) -> None:
         if not self.amount > 0:
@@ -323,24 +264,16 @@ class Life:
 
 @dataclass(frozen=True)
 class Upkeep:
-    """What an option costs besides its purchase price.
-
-    Parameters
-    ----------
-    hire : Money, optional
-        Fee for one race.
-    resale : Money, optional
-        What it still fetches at the end of its life.
-    life : Life, optional
-        How long it serves.
-    owned : bool
-        Whether the athlete has it already, so that using it costs nothing more.
-    """
+    """What an option costs besides its purchase price."""
 
     hire: Money | None = None
+    """Fee for one race."""
     resale: Money | None = None
+    """What it still fetches at the end of its life."""
     life: Life | None = None
+    """How long it serves."""
     owned: bool = False
+    """Whether the athlete has it already, so that using it costs nothing more."""
 
 
 NO_UPKEEP = Upkeep()
@@ -348,24 +281,16 @@ NO_UPKEEP = Upkeep()
 
 @dataclass(frozen=True)
 class Purse:
-    """What the athlete can and would spend.
-
-    Parameters
-    ----------
-    per_second : Money, optional
-        Most they would pay for a second on this course.
-    budget : Money, optional
-        Most they would spend in all.
-    races_a_season : int, optional
-        Races a season.
-    test_fee : Money, optional
-        What a test costs.
-    """
+    """What the athlete can and would spend."""
 
     per_second: Money | None = None
+    """Most they would pay for a second on this course."""
     budget: Money | None = None
+    """Most they would spend in all."""
     races_a_season: int | None = None
+    """Races a season."""
     test_fee: Money | None = None
+    """What a test costs."""
 
 
 EMPTY_PURSE = Purse()
@@ -373,21 +298,6 @@ EMPTY_PURSE = Purse()
 
 def read_life(text: str) -> Life:
     """Read how long something serves.
-
-    Parameters
-    ----------
-    text : str
-        A number of races or years, or a length or time of racing.
-
-    Returns
-    -------
-    Life
-        In races, years, metres or seconds.
-
-    Raises
-    ------
-    QuantityError
-        If it is none of them, or no time at all.
 
     Examples
     --------
@@ -424,25 +334,17 @@ Rules = Literal["allowed", "forbidden", "not checked"]
 
 @dataclass(frozen=True)
 class Ties:
-    """What decides, besides seconds and money, whether an option may or will be used.
-
-    Parameters
-    ----------
-    needs, excludes : tuple of str
-        Options without which, and beside which, it cannot be used.
-    rules : {"allowed", "forbidden", "not checked"}
-        What the organiser's rules say, as far as the user knows.
-    least_gain : float
-        What it must be worth on the course before its owner would use it [W].
-    catches_wind : bool
-        Whether gusts push it about.
-    """
+    """What decides, besides seconds and money, whether an option may or will be used."""
 
     needs: tuple[str, ...] = ()
     excludes: tuple[str, ...] = ()
+    """Options without which, and beside which, it cannot be used."""
     rules: Rules = "not checked"
+    """What the organiser's rules say, as far as the user knows."""
     least_gain: float = 0.0
+    """What it must be worth on the course before its owner would use it [W]."""
     catches_wind: bool = False
+    """Whether gusts push it about."""
 
 
 NO_TIES = Ties()
@@ -452,47 +354,6 @@ NO_TIES = Ties()
 class Option:
     """Something the athlete may use instead of what they have.
 
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    slot : str
-        Where it goes; one option of a slot can be used at a time.
-    price : Money, optional
-        Purchase price.
-    mass : float
-        Change of mass against what it replaces [kg].
-    saves : Saving, optional
-        Stated saving.
-    doubt : Saving, optional
-        Standard uncertainty of the saving, in any form; none if it is not known.
-    acts_on : {"air", "tyres", "drivetrain"}
-        Which loss the saving reduces.
-    test_density : float
-        Air density that the stated watts or newtons refer to [kg/m^3].
-    test_density_given : bool
-        Whether the user stated it.
-    test_power_at : {"wheel", "cranks"}
-        Where the stated watts were counted.
-    note, comfort : str
-        The user's own words: in general, and on how it feels. No number is made of them.
-    set_of : tuple of str
-        Names of the options that were tested together; then `saves` is that of the whole set,
-        and its mass and price are theirs. Empty for an option of its own.
-    trial : Runs, optional
-        Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`.
-    trial_item, trial_baseline : str
-        Names of the option and of what it is compared with in the runs; by default the name of
-        the option and the item of the first run.
-    trial_rider : str
-        Who rides the race, if they are among the tested riders.
-    upkeep : Upkeep
-        What it costs besides its price.
-    holding : Holding
-        How much of the race it is held, and the power that costs.
-    ties : Ties
-        What else decides whether it may be used.
-
     Raises
     ------
     ValueError
@@ -500,25 +361,48 @@ class Option:
     """
 
     name: str
+    """What it is called."""
     slot: str = ""
+    """Where it goes; one option of a slot can be used at a time."""
     price: Money | None = None
+    """Purchase price."""
     mass: float = 0.0
+    """Change of mass against what it replaces [kg]."""
     saves: Saving | None = None
+    """Stated saving."""
     doubt: Saving | None = None
+    """Standard uncertainty of the saving, in any form; none if it is not known."""
     acts_on: ActsOn = "air"
+    """Which loss the saving reduces."""
     test_density: float = TEST_DENSITY
+    """Air density that the stated watts or newtons refer to [kg/m^3]."""
     test_density_given: bool = False
+    """Whether the user stated it."""
     test_power_at: TestPowerAt = "wheel"
+    """Where the stated watts were counted."""
     note: str = ""
+    """The user's own words: in general, and on how it feels. No number is made of them."""
     set_of: tuple[str, ...] = ()
+    """Names of the options that were tested together; then `saves` is that of the whole set, and
+    its mass and price are theirs. Empty for an option of its own.
+    """
     trial: Runs | None = None
+    """Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`."""
     trial_item: str = ""
     trial_baseline: str = ""
+    """Names of the option and of what it is compared with in the runs; by default the name of the
+    option and the item of the first run.
+    """
     trial_rider: str = ""
+    """Who rides the race, if they are among the tested riders."""
     upkeep: Upkeep = NO_UPKEEP
+    """What it costs besides its price."""
     holding: Holding = ALWAYS
+    """How much of the race it is held, and the power that costs."""
     ties: Ties = NO_TIES
+    """What else decides whether it may be used."""
     comfort: str = ""
+    """The user's own words: in general, and on how it feels. No number is made of them."""
 
     @property
     def to_pay(self) -> float | None:
@@ -555,30 +439,20 @@ DRAG_EXAMPLES = (
 
 @dataclass(frozen=True)
 class StatedDrag:
-    """A change of drag as stated; positive saves.
-
-    Parameters
-    ----------
-    form : str
-        What kind of statement it is.
-    amount : float
-        In SI: W, N, m^2, a share, or for "pace" seconds a metre.
-    speed : float, optional
-        Speed it refers to [m/s].
-    power : float, optional
-        Power it refers to [W].
-    words : str
-        The statement itself.
-    half_digit : float
-        Half of the last digit that was written, over the amount: what rounding may hide.
-    """
+    """A change of drag as stated; positive saves."""
 
     form: DragForm
+    """What kind of statement it is."""
     amount: float
+    """In SI: W, N, m^2, a share, or for "pace" seconds a metre."""
     speed: float | None
+    """Speed it refers to [m/s]."""
     power: float | None
+    """Power it refers to [W]."""
     words: str
+    """The statement itself."""
     half_digit: float
+    """Half of the last digit that was written, over the amount: what rounding may hide."""
 
     @property
     def range(self) -> tuple[float, float]:
@@ -589,21 +463,6 @@ class StatedDrag:
 
 def read_drag(text: str) -> StatedDrag:
     """Read a change of drag.
-
-    Parameters
-    ----------
-    text : str
-        Such as "4.5 W at 45 km/h", "2.4 % of power" or "1 s/km at 250 W".
-
-    Returns
-    -------
-    StatedDrag
-        In SI; a condition that is not stated is None.
-
-    Raises
-    ------
-    QuantityError
-        If the text is no change of drag, or is a share that does not say of what.
 
     Examples
     --------

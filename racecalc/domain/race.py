@@ -23,28 +23,6 @@ from racecalc.files.race_file import Assumption
 class Rider:
     """The rider and what they can hold.
 
-    Parameters
-    ----------
-    mass : float
-        Body mass [kg].
-    power : float
-        Power held over the race [W], where the bike's power meter stands.
-    fluid_used : float
-        Mass drunk or shed evenly over the course [kg].
-    critical_power : float, optional
-        Critical power [W], for pacing.
-    work_above_critical : float, optional
-        Work above critical power [J], for pacing.
-    power_points : tuple of (float, float)
-        Durations [s] and the powers held all-out for them [W], from which critical power and
-        the work above it can be fitted.
-    power_fade : float
-        Share of what can be held that is lost an hour in long races.
-    least_power : float
-        Least power while pedalling [W].
-    most_power : float, optional
-        Most power the rider is willing to push [W].
-
     Raises
     ------
     ValueError
@@ -52,14 +30,25 @@ class Rider:
     """
 
     mass: float
+    """Body mass [kg]."""
     power: float
+    """Power held over the race [W], where the bike's power meter stands."""
     fluid_used: float = 0.0
+    """Mass drunk or shed evenly over the course [kg]."""
     critical_power: float | None = None
+    """Critical power [W], for pacing."""
     work_above_critical: float | None = None
+    """Work above critical power [J], for pacing."""
     power_points: tuple[tuple[float, float], ...] = ()
+    """Durations [s] and the powers held all-out for them [W], from which critical power and the
+    work above it can be fitted.
+    """
     power_fade: float = 0.0
+    """Share of what can be held that is lost an hour in long races."""
     least_power: float = 0.0
+    """Least power while pedalling [W]."""
     most_power: float | None = None
+    """Most power the rider is willing to push [W]."""
 
     def __post_init__(self) -> None:
         if not self.mass > 0:
@@ -89,17 +78,12 @@ class DragArea:
 
     Between the points of the table the area is linear in yaw; beyond its ends the end value
     holds, since no measurement says more.
-
-    Parameters
-    ----------
-    area : tuple of float
-        Drag area at each yaw [m^2].
-    yaw : tuple of float
-        Yaw angles in ascending order [rad]. If none is negative, left and right are taken alike.
     """
 
     area: tuple[float, ...]
+    """Drag area at each yaw [m^2]."""
     yaw: tuple[float, ...] = (0.0,)
+    """Yaw angles in ascending order [rad]. If none is negative, left and right are taken alike."""
 
     def __post_init__(self) -> None:
         if len(self.area) != len(self.yaw) or not self.area:
@@ -162,31 +146,6 @@ class DragArea:
 class Bike:
     """The bike with everything that is worn or carried on the day.
 
-    Parameters
-    ----------
-    mass : float
-        Bike, bottles, shoes, clothing and spares [kg].
-    cda : DragArea
-        Drag area of rider and bike together.
-    crr : float
-        Rolling-resistance coefficient.
-    drivetrain_loss : float
-        Share of the crank power that does not reach the wheel, 0 to 1.
-    spoke_drag : float
-        Drag area of the rotating wheels [m^2]; 0 where `cda` was measured riding.
-    bearing_drag : float
-        Speed-independent drag of the wheel bearings [N].
-    bearing_drag_slope : float
-        Growth of that drag with speed [N s/m].
-    wheel_inertia : float
-        Moment of inertia of both wheels [kg m^2].
-    wheel_radius : float
-        Rolling radius [m].
-    power_at : {"cranks", "hub"}
-        Where the power is measured.
-    start_speed : float
-        Speed at the start line [m/s].
-
     Raises
     ------
     ValueError
@@ -194,16 +153,27 @@ class Bike:
     """
 
     mass: float
+    """Bike, bottles, shoes, clothing and spares [kg]."""
     cda: DragArea
+    """Drag area of rider and bike together."""
     crr: float
+    """Rolling-resistance coefficient."""
     drivetrain_loss: float
+    """Share of the crank power that does not reach the wheel, 0 to 1."""
     spoke_drag: float
+    """Drag area of the rotating wheels [m^2]; 0 where `cda` was measured riding."""
     bearing_drag: float
+    """Speed-independent drag of the wheel bearings [N]."""
     bearing_drag_slope: float
+    """Growth of that drag with speed [N s/m]."""
     wheel_inertia: float
+    """Moment of inertia of both wheels [kg m^2]."""
     wheel_radius: float
+    """Rolling radius [m]."""
     power_at: PowerAt
+    """Where the power is measured."""
     start_speed: float
+    """Speed at the start line [m/s]."""
 
     def __post_init__(self) -> None:
         for name in ("mass", "crr", "wheel_radius"):
@@ -254,21 +224,6 @@ WindLaw = Literal["log", "power"]
 class Wind:
     """Mean wind.
 
-    Parameters
-    ----------
-    speed : float
-        Mean wind speed at `height` [m/s].
-    direction : float
-        Direction it comes from [rad]: clockwise from north, or from the direction of travel.
-    follows_rider : bool
-        True where `direction` is counted from the direction of travel (0 is a head wind).
-    height : float
-        Height of the measurement [m]; `RIDER_HEIGHT` where the rider's own wind is known.
-    terrain : str
-        Key of `ROUGHNESS_LENGTH`.
-    law : {"log", "power"}
-        Profile that brings the wind down to the rider.
-
     Raises
     ------
     ValueError
@@ -276,11 +231,17 @@ class Wind:
     """
 
     speed: float = 0.0
+    """Mean wind speed at `height` [m/s]."""
     direction: float = 0.0
+    """Direction it comes from [rad]: clockwise from north, or from the direction of travel."""
     follows_rider: bool = False
+    """True where `direction` is counted from the direction of travel (0 is a head wind)."""
     height: float = RIDER_HEIGHT
+    """Height of the measurement [m]; `RIDER_HEIGHT` where the rider's own wind is known."""
     terrain: str = "open fields"
+    """Key of `ROUGHNESS_LENGTH`."""
     law: WindLaw = "log"
+    """Profile that brings the wind down to the rider."""
 
     def __post_init__(self) -> None:
         if not self.speed >= 0:
@@ -295,25 +256,6 @@ class Wind:
 class Air:
     """State of the air at one altitude; the solver carries it along the course.
 
-    Parameters
-    ----------
-    temperature : float
-        Air temperature at `altitude` [K].
-    pressure : float
-        Pressure [Pa]: at `altitude` itself, or reduced to sea level if `pressure_at_sea_level`.
-    altitude : float
-        Height above sea level of the weather station or forecast point [m].
-    humidity : float
-        Relative humidity, 0 to 1; ignored where `dew_point` is given.
-    dew_point : float, optional
-        Dew point [K].
-    pressure_at_sea_level : bool
-        Whether `pressure` has been reduced to sea level.
-    density : float, optional
-        Density of the air everywhere [kg/m^3], instead of all the above.
-    wind : Wind
-        Mean wind.
-
     Raises
     ------
     ValueError
@@ -321,13 +263,21 @@ class Air:
     """
 
     temperature: float = 288.15
+    """Air temperature at `altitude` [K]."""
     pressure: float = 101325.0
+    """Pressure [Pa]: at `altitude` itself, or reduced to sea level if `pressure_at_sea_level`."""
     altitude: float = 0.0
+    """Height above sea level of the weather station or forecast point [m]."""
     humidity: float = 0.0
+    """Relative humidity, 0 to 1; ignored where `dew_point` is given."""
     dew_point: float | None = None
+    """Dew point [K]."""
     pressure_at_sea_level: bool = False
+    """Whether `pressure` has been reduced to sea level."""
     density: float | None = None
+    """Density of the air everywhere [kg/m^3], instead of all the above."""
     wind: Wind = Wind(follows_rider=True)
+    """Mean wind."""
 
     def __post_init__(self) -> None:
         if not (self.temperature > 0 and self.pressure > 0):
@@ -347,29 +297,6 @@ class Air:
 class Doubts:
     """One standard uncertainty of each input, independent of each other; 0 for none stated.
 
-    Parameters
-    ----------
-    power : float
-        Power, meter and what will be held together [W].
-    cda : float
-        Drag area, the same at every yaw [m^2].
-    crr : float
-        Rolling-resistance coefficient.
-    mass : float
-        Rider and bike together [kg].
-    drivetrain_loss : float
-        Share of the crank power that is lost; without effect where power is measured at the hub.
-    wind_speed : float
-        Mean wind at the height it is stated for [m/s].
-    wind_from : float
-        Direction the wind comes from [rad].
-    temperature : float
-        Air temperature [K].
-    pressure : float
-        Pressure as stated [Pa].
-    density : float
-        Air density where it is given itself [kg/m^3].
-
     Raises
     ------
     ValueError
@@ -377,15 +304,25 @@ class Doubts:
     """
 
     power: float = 0.0
+    """Power, meter and what will be held together [W]."""
     cda: float = 0.0
+    """Drag area, the same at every yaw [m^2]."""
     crr: float = 0.0
+    """Rolling-resistance coefficient."""
     mass: float = 0.0
+    """Rider and bike together [kg]."""
     drivetrain_loss: float = 0.0
+    """Share of the crank power that is lost; without effect where power is measured at the hub."""
     wind_speed: float = 0.0
+    """Mean wind at the height it is stated for [m/s]."""
     wind_from: float = 0.0
+    """Direction the wind comes from [rad]."""
     temperature: float = 0.0
+    """Air temperature [K]."""
     pressure: float = 0.0
+    """Pressure as stated [Pa]."""
     density: float = 0.0
+    """Air density where it is given itself [kg/m^3]."""
 
     def __post_init__(self) -> None:
         for name, value in self.stated.items():
@@ -408,21 +345,14 @@ NO_DOUBTS = Doubts()
 
 @dataclass(frozen=True)
 class SpeedLimits:
-    """What keeps the rider from going as fast as power and slope allow.
-
-    Parameters
-    ----------
-    max_speed : float, optional
-        Highest speed anywhere [m/s].
-    lateral_grip : float, optional
-        Sideways acceleration the rider trusts in bends, over that of free fall.
-    braking : float, optional
-        Deceleration under the brakes [m/s^2].
-    """
+    """What keeps the rider from going as fast as power and slope allow."""
 
     max_speed: float | None = None
+    """Highest speed anywhere [m/s]."""
     lateral_grip: float | None = None
+    """Sideways acceleration the rider trusts in bends, over that of free fall."""
     braking: float | None = None
+    """Deceleration under the brakes [m/s^2]."""
 
     def __post_init__(self) -> None:
         for name in ("max_speed", "lateral_grip", "braking"):
@@ -433,27 +363,18 @@ class SpeedLimits:
 
 @dataclass(frozen=True)
 class Change:
-    """What an option changes on the bike and rider; all zero for nothing.
-
-    Parameters
-    ----------
-    cda : float
-        Change of drag area at every yaw [m^2].
-    crr : float
-        Change of the rolling-resistance coefficient.
-    drivetrain_loss : float
-        Change of the share of power lost.
-    mass : float
-        Change of mass [kg].
-    power : float
-        Change of the power at the meter [W].
-    """
+    """What an option changes on the bike and rider; all zero for nothing."""
 
     cda: float = 0.0
+    """Change of drag area at every yaw [m^2]."""
     crr: float = 0.0
+    """Change of the rolling-resistance coefficient."""
     drivetrain_loss: float = 0.0
+    """Change of the share of power lost."""
     mass: float = 0.0
+    """Change of mass [kg]."""
     power: float = 0.0
+    """Change of the power at the meter [W]."""
 
     @classmethod
     def sum(cls, changes: Iterable["Change"]) -> "Change":
@@ -489,29 +410,6 @@ AXES = tuple(axis.name for axis in fields(Change))
 class Race:
     """A race and its options.
 
-    Parameters
-    ----------
-    name : str
-        Title, or the name of the race file.
-    rider, bike, air, course : Rider, Bike, Air, Course
-        What is ridden.
-    limits : SpeedLimits
-        Braking, bends and the highest speed.
-    step : float
-        Greatest distance between the nodes of the solver [m].
-    options : tuple of Option
-        What may be changed.
-    assumptions : tuple of Assumption
-        Values that the user did not give, each with its source.
-    notices : tuple of Notice
-        What the user should know about the inputs.
-    doubts : Doubts
-        How sure the inputs are.
-    purse : Purse
-        What can be spent.
-    landmarks : tuple of Landmark
-        Places on the course, from start to finish.
-
     Raises
     ------
     ValueError
@@ -520,18 +418,28 @@ class Race:
     """
 
     name: str
+    """Title, or the name of the race file."""
     rider: Rider
     bike: Bike
     air: Air
     course: Course
+    """What is ridden."""
     limits: SpeedLimits = SpeedLimits()
+    """Braking, bends and the highest speed."""
     step: float = 10.0
+    """Greatest distance between the nodes of the solver [m]."""
     options: tuple[Option, ...] = ()
+    """What may be changed."""
     assumptions: tuple[Assumption, ...] = ()
+    """Values that the user did not give, each with its source."""
     notices: tuple[Notice, ...] = ()
+    """What the user should know about the inputs."""
     doubts: Doubts = NO_DOUBTS
+    """How sure the inputs are."""
     purse: Purse = EMPTY_PURSE
+    """What can be spent."""
     landmarks: tuple[Landmark, ...] = ()
+    """Places on the course, from start to finish."""
 
     def __post_init__(self) -> None:
         if not np.all(np.isnan(self.course.crr)):
@@ -562,11 +470,6 @@ class Race:
 
         What the legs put into the cranks stays the same: where the power is measured at the
         hub, a drivetrain that loses less shows there as more power.
-
-        Raises
-        ------
-        ValueError
-            If the change leaves nothing of a quantity that must stay positive.
         """
         old = self.bike
         new = replace(

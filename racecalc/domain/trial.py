@@ -30,37 +30,6 @@ SI_UNIT: dict[Measure, str] = {"cda": "m^2", "power": "W", "drag": "N"}
 class Runs:
     """Runs of a test, one value a run in the order of the file; less is faster.
 
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    measure : {"cda", "power", "drag"}
-        What was measured: drag area [m^2], power at the given speed [W], or drag force [N].
-    item : tuple of str, length n
-        What was worn or mounted.
-    rider : tuple of str, length n
-        Who rode; the empty text where the table has no such column.
-    session : tuple of str, length n
-        Which session (day, or stretch of a day) the run belongs to.
-    order : FloatArray, shape (n,)
-        Clock or counter within the session; drift is taken as linear in it.
-    value : FloatArray, shape (n,)
-        What was measured, in the SI unit of the measure.
-    speed : FloatArray, shape (n,)
-        Speed of the run [m/s]; NaN where it is not stated.
-    density : FloatArray, shape (n,)
-        Air density [kg/m^3]; NaN where it is not stated.
-    yaw : FloatArray, shape (n,)
-        Yaw [rad]; NaN where it is not stated.
-    note : tuple of str, length n
-        The tester's own words.
-    line : tuple of int, length n
-        Line of the file, for messages.
-    notes : tuple of str
-        What was taken for granted on reading, in sentences.
-    excluded : tuple of str, length n
-        Why the tester leaves a run out; "" for the runs that count, as all do by default.
-
     Raises
     ------
     ValueError
@@ -68,19 +37,33 @@ class Runs:
     """
 
     source: str
+    """File name as the user gave it."""
     measure: Measure
+    """What was measured: drag area [m^2], power at the given speed [W], or drag force [N]."""
     item: tuple[str, ...]
+    """What was worn or mounted."""
     rider: tuple[str, ...]
+    """Who rode; the empty text where the table has no such column."""
     session: tuple[str, ...]
+    """Which session (day, or stretch of a day) the run belongs to."""
     order: FloatArray
+    """Clock or counter within the session; drift is taken as linear in it; shape (n,)."""
     value: FloatArray
+    """What was measured, in the SI unit of the measure; shape (n,)."""
     speed: FloatArray
+    """Speed of the run [m/s]; NaN where it is not stated; shape (n,)."""
     density: FloatArray
+    """Air density [kg/m^3]; NaN where it is not stated; shape (n,)."""
     yaw: FloatArray
+    """Yaw [rad]; NaN where it is not stated; shape (n,)."""
     note: tuple[str, ...]
+    """The tester's own words."""
     line: tuple[int, ...]
+    """Line of the file, for messages."""
     notes: tuple[str, ...] = ()
+    """What was taken for granted on reading, in sentences."""
     excluded: tuple[str, ...] = ()
+    """Why the tester leaves a run out; "" for the runs that count, as all do by default."""
 
     def __post_init__(self) -> None:
         count = len(self.value)
@@ -119,13 +102,7 @@ class Runs:
         return replace(self, **kept)
 
     def counted(self) -> "Runs":
-        """Return the runs that the tester did not leave out.
-
-        Raises
-        ------
-        InputError
-            If none is left.
-        """
+        """Return the runs that the tester did not leave out."""
         rows = [row for row, reason in enumerate(self.excluded) if not reason]
         if len(rows) == len(self.excluded):
             return self
@@ -175,22 +152,6 @@ def load_runs(path: Path) -> Runs:
 
     Drag forces become drag areas where speed and density are stated: F / (1/2 rho v^2), the
     definition of the drag area.
-
-    Parameters
-    ----------
-    path : Path
-        CSV table, see `read_run_table`.
-
-    Returns
-    -------
-    Runs
-        Comparable runs; its notes say what was taken for granted.
-
-    Raises
-    ------
-    InputError
-        As `read_run_table`; and if power or drag is given without speed, or at speeds too far
-        apart to be compared.
     """
     read = read_run_table(path)
     columns: dict[str, Any] = {field.name: getattr(read, field.name) for field in fields(read)}

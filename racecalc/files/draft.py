@@ -24,21 +24,14 @@ MOST_STEPS = 500
 
 @dataclass(frozen=True)
 class Spot:
-    """Where a value stands in a race file.
-
-    Parameters
-    ----------
-    table : str
-        Key of `RACE_KEYS`.
-    key : str
-        Key in that table.
-    number : int
-        Number of the table among those of its name, from 0.
-    """
+    """Where a value stands in a race file."""
 
     table: str
+    """Key of `RACE_KEYS`."""
     key: str
+    """Key in that table."""
     number: int = 0
+    """Number of the table among those of its name, from 0."""
 
     def __str__(self) -> str:
         where = f"{self.table} {self.number + 1}" if self.table in LISTS else self.table
@@ -47,22 +40,15 @@ class Spot:
 
 @dataclass(frozen=True)
 class Difference:
-    """A value that two texts of a race give differently.
-
-    Parameters
-    ----------
-    words : str
-        Where it stands, in words.
-    spot : Spot or None
-        The same in the text in hand; None for a whole table that was added or taken out.
-    before, after : object
-        As TOML gives it; None where there is nothing.
-    """
+    """A value that two texts of a race give differently."""
 
     words: str
+    """Where it stands, in words."""
     spot: Spot | None
+    """The same in the text in hand; None for a whole table that was added or taken out."""
     before: object
     after: object
+    """As TOML gives it; None where there is nothing."""
 
 
 class Draft:
@@ -97,13 +83,7 @@ class Draft:
 
     @classmethod
     def opened(cls, path: Path) -> "Draft":
-        """Read a race file to edit.
-
-        Raises
-        ------
-        InputError
-            If it cannot be read or is no TOML; values are not looked at.
-        """
+        """Read a race file to edit."""
         return cls(path, read_text(path))
 
     @property
@@ -151,15 +131,7 @@ class Draft:
         return f"{named}, {key}" if spot.table in LISTS and named else str(spot)
 
     def write(self, spot: Spot, value: object) -> None:
-        """Write a value, or take its key out with None; typing on at one spot is one step.
-
-        Raises
-        ------
-        IndexError
-            If there is no such table of a list.
-        InputError
-            If the file writes the table in a way that cannot be changed.
-        """
+        """Write a value, or take its key out with None; typing on at one spot is one step."""
         with self._changing(spot):
             table = self._table(spot)
             if value is None:
@@ -168,13 +140,7 @@ class Draft:
                 table[spot.key] = value
 
     def add(self, table: str, values: Mapping[str, object]) -> int:
-        """Add a table to a list, and return its number.
-
-        Raises
-        ------
-        InputError
-            If the file writes the list in a way that cannot be added to.
-        """
+        """Add a table to a list, and return its number."""
         import tomlkit
 
         with self._changing(None):
@@ -188,13 +154,7 @@ class Draft:
         return len(self.entries(table)) - 1
 
     def remove(self, table: str, number: int) -> None:
-        """Take a table out of a list.
-
-        Raises
-        ------
-        IndexError
-            If there is no such table.
-        """
+        """Take a table out of a list."""
         with self._changing(None):
             owner, name = self._owner(table)
             del owner[name][number]
@@ -218,13 +178,7 @@ class Draft:
             ) from error
 
     def save(self, path: Path | None = None) -> None:
-        """Write it to disk in one step, and to another file if one is named.
-
-        Raises
-        ------
-        InputError
-            If that cannot be written; the old file stays.
-        """
+        """Write it to disk in one step, and to another file if one is named."""
         target = path or self.path
         replace_file(target, self.text)
         self.path, self.saved, self._about = target, self.text, None
@@ -239,13 +193,7 @@ class Draft:
             return True
 
     def differences(self, other: str) -> tuple[Difference, ...]:
-        """What stands otherwise in another text of the race, tables of a list known by their name.
-
-        Raises
-        ------
-        InputError
-            If the other text is no TOML.
-        """
+        """What stands otherwise in another text of the race, tables of a list known by their name."""
         theirs, mine = _content(other), self._plain
         found: list[Difference] = []
         for table in RACE_KEYS:
@@ -372,21 +320,14 @@ FIRST_LINE = (
 
 @dataclass(frozen=True)
 class Kept:
-    """What a recovery copy holds.
-
-    Parameters
-    ----------
-    text : str
-        The race file as it was edited.
-    at : datetime
-        When it was kept, in local time.
-    file_changed : bool
-        Whether the race file itself was changed since by something else.
-    """
+    """What a recovery copy holds."""
 
     text: str
+    """The race file as it was edited."""
     at: datetime
+    """When it was kept, in local time."""
     file_changed: bool
+    """Whether the race file itself was changed since by something else."""
 
 
 def copy_path(path: Path) -> Path:
@@ -395,31 +336,12 @@ def copy_path(path: Path) -> Path:
 
 
 def keep_copy(path: Path, text: str, saved: str) -> None:
-    """Keep the unsaved text of a race file, in one step.
-
-    Parameters
-    ----------
-    path : Path
-        The race file.
-    text, saved : str
-        As edited, and as it was on disk.
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be written.
-    """
+    """Keep the unsaved text of a race file, in one step."""
     replace_file(copy_path(path), f"{FIRST_LINE}{_mark(saved)}\n{text}")
 
 
 def drop_copy(path: Path) -> None:
-    """Remove the copy, as after saving; none is fine.
-
-    Raises
-    ------
-    InputError
-        If it cannot be removed.
-    """
+    """Remove the copy, as after saving; none is fine."""
     try:
         copy_path(path).unlink(missing_ok=True)
     except OSError as error:
@@ -429,20 +351,7 @@ def drop_copy(path: Path) -> None:
 
 
 def kept_copy(path: Path, saved: str) -> Kept | None:
-    """What was left unsaved at a race file; None where nothing was.
-
-    Parameters
-    ----------
-    path : Path
-        The race file.
-    saved : str
-        What it holds now.
-
-    Raises
-    ------
-    InputError
-        If there is a copy and it cannot be read.
-    """
+    """What was left unsaved at a race file; None where nothing was."""
     copy = copy_path(path)
     if not copy.is_file():
         return None

@@ -19,21 +19,14 @@ FILES_OF = {"course": "file", "option": "trial"}
 
 @dataclass(frozen=True)
 class Given:
-    """A value of a race file.
-
-    Parameters
-    ----------
-    table : str
-        Where it stands, with its number for a listed table, as "option 3".
-    key : str
-        Its key.
-    value : object
-        What TOML reads it to.
-    """
+    """A value of a race file."""
 
     table: str
+    """Where it stands, with its number for a listed table, as "option 3"."""
     key: str
+    """Its key."""
     value: object
+    """What TOML reads it to."""
 
     @property
     def written(self) -> str:
@@ -45,32 +38,16 @@ class Given:
 
 @dataclass(frozen=True)
 class Source:
-    """A file that an answer rests on.
-
-    Parameters
-    ----------
-    name : str
-        Without its folder.
-    digest : str
-        First digits of the SHA-256 of its content; empty where it cannot be read any more.
-    """
+    """A file that an answer rests on."""
 
     name: str
+    """Without its folder."""
     digest: str
+    """First digits of the SHA-256 of its content; empty where it cannot be read any more."""
 
 
 def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[Given, ...]:
-    """Every value that a race file gives, changes included, as it can be written again.
-
-    Parameters
-    ----------
-    text : str
-        The race file, which has been read without fault.
-    name : str
-        Its name, for messages.
-    changes : iterable of str
-        As `racecalc.files.race_file.read_race_file` takes them.
-    """
+    """Every value that a race file gives, changes included, as it can be written again."""
     content = parse_toml(text, name)
     for change in changes:
         make_change(content, change, change)
@@ -95,17 +72,7 @@ def _is_list_of_tables(value: object) -> bool:
 
 
 def sources_of(path: Path, content: bytes, inputs: Iterable[Given]) -> tuple[Source, ...]:
-    """The race file, its course and the tables of its tests, each with what tells it apart.
-
-    Parameters
-    ----------
-    path : Path
-        The race file.
-    content : bytes
-        What was read of it, which need not be saved.
-    inputs : iterable of Given
-        Its values.
-    """
+    """The race file, its course and the tables of its tests, each with what tells it apart."""
     named = [str(one.value) for one in inputs if one.key == FILES_OF.get(one.table.split(" ")[0])]
     paths = [path.parent / name for name in dict.fromkeys(named)]
     return (

@@ -72,23 +72,7 @@ def _check_openable(path: Path) -> None:
 
 
 def read_bytes(path: Path) -> bytes:
-    """Read a whole file.
-
-    Parameters
-    ----------
-    path : Path
-        File that the user named.
-
-    Returns
-    -------
-    bytes
-        Its content, at least one byte and at most `MOST_BYTES`.
-
-    Raises
-    ------
-    InputError
-        If it is missing, a folder, empty, too large or may not be read.
-    """
+    """Read a whole file."""
     try:
         _check_openable(path)
         return path.read_bytes()
@@ -102,46 +86,12 @@ def read_bytes(path: Path) -> bytes:
 
 
 def read_text(path: Path) -> str:
-    """Read a whole text file in UTF-8, with or without a byte-order mark.
-
-    Parameters
-    ----------
-    path : Path
-        File that the user named.
-
-    Returns
-    -------
-    str
-        Its content.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read, or is not UTF-8.
-    """
+    """Read a whole text file in UTF-8, with or without a byte-order mark."""
     return decoded(read_bytes(path), path)
 
 
 def decoded(content: bytes, path: Path) -> str:
-    """Text of a file in UTF-8, with or without a byte-order mark.
-
-    Parameters
-    ----------
-    content : bytes
-        What stands in it.
-    path : Path
-        Its name, for messages.
-
-    Returns
-    -------
-    str
-        Its text.
-
-    Raises
-    ------
-    InputError
-        If it is not UTF-8.
-    """
+    """Text of a file in UTF-8, with or without a byte-order mark."""
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -154,23 +104,7 @@ def decoded(content: bytes, path: Path) -> str:
 
 
 def read_xml(path: Path) -> str:
-    """Read an XML file as text, refusing declarations that could blow up on parsing.
-
-    Parameters
-    ----------
-    path : Path
-        File that the user named.
-
-    Returns
-    -------
-    str
-        Its content, free of DOCTYPE and ENTITY declarations.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read, is not UTF-8, is not XML at all or declares entities.
-    """
+    """Read an XML file as text, refusing declarations that could blow up on parsing."""
     text = read_text(path)
     found = _ENTITIES.search(text)
     if found:
@@ -191,25 +125,7 @@ def _line_of(text: str, position: int) -> int:
 
 
 def parse_xml(path: Path, text: str) -> "Element":
-    """Parse XML text.
-
-    Parameters
-    ----------
-    path : Path
-        Where the text came from, for the error.
-    text : str
-        The text, as from `read_xml`.
-
-    Returns
-    -------
-    Element
-        Its root.
-
-    Raises
-    ------
-    InputError
-        If the text is not well-formed, with the line.
-    """
+    """Parse XML text."""
     from xml.etree.ElementTree import ParseError
 
     from defusedxml.ElementTree import fromstring
@@ -227,13 +143,7 @@ def parse_xml(path: Path, text: str) -> "Element":
 
 
 def typed_path(text: str, folder: Path) -> Path:
-    """The path that somebody typed, from a folder on where it is not whole, "~" being their home.
-
-    Raises
-    ------
-    InputError
-        If it is empty or can be no path on this system.
-    """
+    """The path that somebody typed, from a folder on where it is not whole, "~" being their home."""
     bare = text.strip()
     if not bare:
         raise InputError("path", "nothing is typed", "type the name of a file")

@@ -21,19 +21,7 @@ _QUOTES = re.compile(r'"""|\'\'\'|"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*')
 
 
 def key_lines(text: str) -> dict[tuple[str, int, str], int]:
-    """Find the line of every key.
-
-    Parameters
-    ----------
-    text : str
-        A valid TOML document.
-
-    Returns
-    -------
-    dict
-        (table name, its number counted from 0, key) to line counted from 1. The empty key gives
-        the line of the table's header.
-    """
+    """Find the line of every key."""
     lines: dict[tuple[str, int, str], int] = {}
     counts: dict[str, int] = {}
     table = ""
@@ -90,11 +78,6 @@ def split_change(change: str) -> tuple[list[str], object]:
 
     The value is read as TOML where it is TOML ("0.004", "true", a quoted text) and as text
     where it is not ("280 W").
-
-    Raises
-    ------
-    InputError
-        If there is no equals sign or no table.
     """
     name, equals, value = change.partition("=")
     path = [part.strip() for part in _split_path(name)]
@@ -118,27 +101,7 @@ def _split_path(name: str) -> list[str]:
 
 
 def make_change(content: Any, change: str, place: str) -> tuple[str, int, str]:
-    """Put the value of a change into a race file that is read.
-
-    Parameters
-    ----------
-    content : mapping
-        What TOML was read to, with or without its layout.
-    change : str
-        As `split_change` takes it.
-    place : str
-        Where the change comes from, for messages.
-
-    Returns
-    -------
-    name, number, key
-        The table as `find_table` tells it, and the key.
-
-    Raises
-    ------
-    InputError
-        As `split_change` and `find_table`.
-    """
+    """Put the value of a change into a race file that is read."""
     path, value = split_change(change)
     table, name, number = find_table(content, path, place)
     table[path[-1]] = value
@@ -146,18 +109,7 @@ def make_change(content: Any, change: str, place: str) -> tuple[str, int, str]:
 
 
 def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[Any, str, int]:
-    """Find, or make, the table that a path of `split_change` leads to.
-
-    Returns
-    -------
-    table, name, number
-        The mapping itself, its key in `RACE_KEYS`, and its number among those of the name.
-
-    Raises
-    ------
-    InputError
-        If there is no such table, option or section.
-    """
+    """Find, or make, the table that a path of `split_change` leads to."""
     if path[0] == "option" and len(path) == 3:
         return _find_listed(content.get("option", []), path[1], "option", place)
     if len(path) == 4 and ".".join(path[:2]) in LISTS:
@@ -184,24 +136,16 @@ def _find_listed(tables: list[Any], wanted: str, name: str, place: str) -> tuple
 
 @dataclass(frozen=True)
 class Table:
-    """One table of a race file with its values read and checked.
-
-    Parameters
-    ----------
-    name : str
-        Key of `RACE_KEYS`.
-    values : Mapping of str to object
-        Values in SI, words, money and yaw tables, by key; only those that were given.
-    given : Mapping of str to str
-        The same as they were written.
-    places : Mapping of str to str
-        File, line and key of each; the empty key stands for the table itself.
-    """
+    """One table of a race file with its values read and checked."""
 
     name: str
+    """Key of `RACE_KEYS`."""
     values: Mapping[str, object]
+    """Values in SI, words, money and yaw tables, by key; only those that were given."""
     given: Mapping[str, str]
+    """The same as they were written."""
     places: Mapping[str, str]
+    """File, line and key of each; the empty key stands for the table itself."""
 
     def __contains__(self, key: str) -> bool:
         return key in self.values
@@ -216,13 +160,7 @@ class Table:
         return value if isinstance(value, float) else None
 
     def number(self, key: str) -> float:
-        """Number in SI.
-
-        Raises
-        ------
-        InputError
-            If the key is absent and has no default.
-        """
+        """Number in SI."""
         value = self.optional(key)
         if value is None:
             raise self.missing(key)
@@ -258,13 +196,7 @@ class Table:
         return value if isinstance(value, tuple) else ()
 
     def yaw_table(self, key: str) -> YawTable:
-        """Drag area by yaw.
-
-        Raises
-        ------
-        InputError
-            If the key is absent.
-        """
+        """Drag area by yaw."""
         value = self.values.get(key)
         if not isinstance(value, YawTable):
             raise self.missing(key)
@@ -280,13 +212,7 @@ class Table:
         )
 
     def refuse_both(self, one: str, other: str) -> None:
-        """Refuse two keys that say the same.
-
-        Raises
-        ------
-        InputError
-            If both are given; it stands at the other.
-        """
+        """Refuse two keys that say the same."""
         if one in self and other in self:
             raise self.wrong(other, f"both {one} and {other} are given", "keep one of them")
 
@@ -303,19 +229,13 @@ class Table:
 
 @dataclass(frozen=True)
 class Assumption:
-    """A default in force because the race file does not say.
-
-    Parameters
-    ----------
-    key, value : str
-        Such as "air.terrain" and "open fields".
-    source : str
-        Where the value comes from.
-    """
+    """A default in force because the race file does not say."""
 
     key: str
     value: str
+    """Such as "air.terrain" and "open fields"."""
     source: str
+    """Where the value comes from."""
 
     def __str__(self) -> str:
         return f"{self.key}: {self.value} ({self.source})"
@@ -323,55 +243,24 @@ class Assumption:
 
 @dataclass(frozen=True)
 class RaceFile:
-    """A race file whose every value has been read and checked.
-
-    Parameters
-    ----------
-    path : Path
-        Where it lies; course files are looked for beside it.
-    tables : Mapping of str to Table
-        Single tables by name; absent ones are there and empty.
-    sections, landmarks, options : tuple of Table
-        The ``[[course.section]]``, ``[[course.landmark]]`` and ``[[option]]`` tables.
-    notices : tuple of Notice
-        Values that are possible but not plausible.
-    assumptions : tuple of Assumption
-        Defaults in force.
-    """
+    """A race file whose every value has been read and checked."""
 
     path: Path
+    """Where it lies; course files are looked for beside it."""
     tables: Mapping[str, Table]
+    """Single tables by name; absent ones are there and empty."""
     sections: tuple[Table, ...]
     landmarks: tuple[Table, ...]
     options: tuple[Table, ...]
+    """The ``[[course.section]]``, ``[[course.landmark]]`` and ``[[option]]`` tables."""
     notices: tuple[Notice, ...]
+    """Values that are possible but not plausible."""
     assumptions: tuple[Assumption, ...]
+    """Defaults in force."""
 
 
 def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = None) -> RaceFile:
-    """Read a race file.
-
-    Parameters
-    ----------
-    path : Path
-        The TOML file.
-    changes : iterable of str
-        Values to try instead of those of the file, as ``rider.power=280 W`` or
-        ``option.NAME.mass=+60 g``.
-    text : str, optional
-        What to take as the content of the file instead of what it holds, as while it is edited.
-
-    Returns
-    -------
-    RaceFile
-        Values in SI.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, a key is not known, or a value will not do; the message
-        names file, line, key, the value and what would do.
-    """
+    """Read a race file."""
     text = read_text(path) if text is None else text
     content = parse_toml(text, str(path))
     places = _Places(str(path), key_lines(text))

@@ -24,34 +24,23 @@ Form = Literal[
 
 @dataclass(frozen=True)
 class Key:
-    """One key of a race file.
-
-    Parameters
-    ----------
-    form : Kind or str
-        Kind of quantity, or another form of value.
-    meaning : str
-        What it is, in one line.
-    possible, plausible : tuple of str, optional
-        Lowest and highest value, with units.
-    words : tuple of str
-        Words accepted instead of (or, with the form "word", as) the value.
-    default : str
-        Value where the key is absent, as it would be written; empty for none.
-    source : str
-        Where the default comes from.
-    example : str
-        Value to suggest; the example of the kind where empty.
-    """
+    """One key of a race file."""
 
     form: Kind | Form
+    """Kind of quantity, or another form of value."""
     meaning: str
+    """What it is, in one line."""
     possible: tuple[str, str] | None = None
     plausible: tuple[str, str] | None = None
+    """Lowest and highest value, with units."""
     words: tuple[str, ...] = ()
+    """Words accepted instead of (or, with the form "word", as) the value."""
     default: str = ""
+    """Value where the key is absent, as it would be written; empty for none."""
     source: str = ""
+    """Where the default comes from."""
     example: str = ""
+    """Value to suggest; the example of the kind where empty."""
 
 
 # --- The keys of an option and of the money table of a race file ---------------------------------

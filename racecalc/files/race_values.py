@@ -22,24 +22,7 @@ class YawTable:
 
 
 def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> object:
-    """Read a value, refuse the impossible and note the implausible.
-
-    Parameters
-    ----------
-    key : Key
-        What it must be.
-    raw : object
-        What TOML gave.
-    place : str
-        Where it stands, for messages.
-    notices : list of Notice
-        Receives a warning for an implausible value.
-
-    Raises
-    ------
-    InputError
-        If it will not do.
-    """
+    """Read a value, refuse the impossible and note the implausible."""
     try:
         value = read_value(key, raw)
     except QuantityError as error:
@@ -49,25 +32,7 @@ def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> ob
 
 
 def read_value(key: Key, raw: object) -> object:
-    """Read one value of a race file.
-
-    Parameters
-    ----------
-    key : Key
-        What it must be.
-    raw : object
-        What TOML gave.
-
-    Returns
-    -------
-    object
-        A number in SI, word, flag, `Money` or `YawTable`.
-
-    Raises
-    ------
-    QuantityError
-        If it will not do.
-    """
+    """Read one value of a race file."""
     if isinstance(raw, str) and raw.casefold() in key.words:
         return raw.casefold()
     if isinstance(key.form, Kind):
@@ -176,24 +141,7 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
 
 
 def check_range(key: Key, value: object, words: str, place: str, notices: list[Notice]) -> None:
-    """Refuse a value [SI] outside what is possible, and note one outside what is plausible.
-
-    Parameters
-    ----------
-    key : Key
-        Gives the ranges.
-    value : object
-        What was read; only numbers and yaw tables are checked.
-    words, place : str
-        What stands there, and where, for messages.
-    notices : list of Notice
-        Receives a warning for an implausible value.
-
-    Raises
-    ------
-    InputError
-        If it is not possible.
-    """
+    """Refuse a value [SI] outside what is possible, and note one outside what is plausible."""
     numbers = value.area if isinstance(value, YawTable) else (value,)
     for number in numbers:
         if not isinstance(number, float):

@@ -24,18 +24,6 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
 
     The new text is checked as a race file before the old one is replaced, and it replaces the
     old one in a single step, so that the file is whole at every moment.
-
-    Parameters
-    ----------
-    path : Path
-        The race file.
-    changes : iterable of str
-        ``table.key=value``, as `read_race_file` takes them.
-
-    Raises
-    ------
-    InputError
-        If the file or a change will not do; nothing is written then.
     """
     import tomlkit
 
@@ -50,50 +38,26 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
 
 
 def write_new_file(path: Path, content: str | bytes) -> None:
-    """Write a file that is not there yet; text in UTF-8.
-
-    Raises
-    ------
-    InputError
-        If the file is there already or cannot be written.
-    """
+    """Write a file that is not there yet; text in UTF-8."""
     refuse_to_write(path)
     replace_file(path, content)
 
 
 def refuse_to_write(path: Path) -> None:
-    """Refuse a file that is there already, or whose folder is not.
-
-    Raises
-    ------
-    InputError
-        As said.
-    """
+    """Refuse a file that is there already, or whose folder is not."""
     if path.exists() or path.is_symlink():
         raise InputError(str(path), "is there already", "name another file")
     refuse_without_folder(path)
 
 
 def refuse_without_folder(path: Path) -> None:
-    """Refuse a file whose folder is not there.
-
-    Raises
-    ------
-    InputError
-        As said.
-    """
+    """Refuse a file whose folder is not there."""
     if not path.parent.is_dir():
         raise InputError(str(path), f"there is no folder '{path.parent}'", "make it first")
 
 
 def replace_file(path: Path, content: str | bytes) -> None:
-    """Replace a file in one step: a temporary file beside it, flushed, then renamed.
-
-    Raises
-    ------
-    InputError
-        If the folder or the file cannot be written; the old file stays.
-    """
+    """Replace a file in one step: a temporary file beside it, flushed, then renamed."""
     target = path.resolve()
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
@@ -130,23 +94,7 @@ NAMES = ("race.toml", "course.csv")
 
 
 def write_starting_files(folder: Path) -> tuple[Path, ...]:
-    """Write the starting files into a folder, which is made if it is not there.
-
-    Parameters
-    ----------
-    folder : Path
-        Where to put them.
-
-    Returns
-    -------
-    tuple of Path
-        What was written.
-
-    Raises
-    ------
-    InputError
-        If one of the files is there already, or the folder cannot be made; nothing is written.
-    """
+    """Write the starting files into a folder, which is made if it is not there."""
     paths = tuple(folder / name for name in NAMES)
     for path in paths:
         if path.exists():
@@ -186,19 +134,6 @@ def as_typed(value: object) -> str:
 def from_typed(key: Key, text: str) -> object:
     """What to write into the file for a text typed into the field of a key; None for nothing.
 
-    Parameters
-    ----------
-    key : Key
-        Says whether a number stays a text, as in a name.
-    text : str
-        What was typed.
-
-    Returns
-    -------
-    object
-        A number, switch, list or table where the text is one in TOML and the key is not a text;
-        the text without spaces about it otherwise.
-
     Examples
     --------
     >>> from racecalc.files.race_keys import RACE_KEYS
@@ -229,11 +164,5 @@ def csv_text(rows: Iterable[Sequence[str]]) -> str:
 
 
 def write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
-    """Write rows, the heading first, as CSV in UTF-8.
-
-    Raises
-    ------
-    InputError
-        If the file is there already or cannot be written.
-    """
+    """Write rows, the heading first, as CSV in UTF-8."""
     write_new_file(path, csv_text(rows))

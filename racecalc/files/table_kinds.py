@@ -44,61 +44,42 @@ SHORT, LONG = 0.5, 5.0
 
 @dataclass(frozen=True)
 class Finisher:
-    """A rider with a time.
-
-    Parameters
-    ----------
-    name : str
-        As in the list, signs that cannot be printed replaced by "?"; a number where the list
-        has no names.
-    time : float
-        [s], above zero.
-    category : str
-        "" where none is stated.
-    """
+    """A rider with a time."""
 
     name: str
+    """As in the list, signs that cannot be printed replaced by "?"; a number where the list has no
+    names.
+    """
     time: float
+    """[s], above zero."""
     category: str = ""
+    """"" where none is stated."""
 
 
 @dataclass(frozen=True)
 class Unplaced:
-    """A rider without a time.
-
-    Parameters
-    ----------
-    name, category : str
-        As for finishers.
-    why : str
-        One of `NO_FINISH` or `NO_TIME`.
-    """
+    """A rider without a time."""
 
     name: str
+    """As for finishers."""
     why: str
+    """One of `NO_FINISH` or `NO_TIME`."""
     category: str = ""
+    """As for finishers."""
 
 
 @dataclass(frozen=True)
 class ResultsTable:
-    """A list of results.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    finishers : tuple of Finisher
-        At least one, the fastest first; equal times are dead heats.
-    unplaced : tuple of Unplaced
-        Who has no time, in the order of the file.
-    notes : tuple of str
-        What looks like a slip, in sentences.
-    """
+    """A list of results."""
 
     source: str
+    """File name as the user gave it."""
     finishers: tuple[Finisher, ...]
+    """At least one, the fastest first; equal times are dead heats."""
     unplaced: tuple[Unplaced, ...] = ()
+    """Who has no time, in the order of the file."""
     notes: tuple[str, ...] = ()
+    """What looks like a slip, in sentences."""
 
     @property
     def riders(self) -> tuple[Finisher | Unplaced, ...]:
@@ -107,28 +88,7 @@ class ResultsTable:
 
 
 def read_results(path: Path) -> ResultsTable:
-    """Read the results of a race.
-
-    Parameters
-    ----------
-    path : Path
-        CSV file with the columns `name` (or `number`), `time` and optionally `category`. The
-        heading of the time may say how it is written: `time [h:m:s]`, `time [min:s]` or, for
-        plain numbers, `time [s]`. Two numbers on the clock are minutes and seconds unless the
-        heading says `h:m`. DNF, DNS, DSQ, DQ, OTL or an empty cell mean that there is no time.
-        Other columns are ignored.
-
-    Returns
-    -------
-    ResultsTable
-        In order of time, whatever the order of the file.
-
-    Raises
-    ------
-    InputError
-        With line and column, if a heading is missing, a name is missing or stands there twice, a
-        time cannot be read or is zero, or nobody has a time.
-    """
+    """Read the results of a race."""
     table = read_table(path)
     names = _names(table)
     times = _times(table)
@@ -223,31 +183,22 @@ MOST_POWER = 3000.0
 
 @dataclass(frozen=True)
 class RiddenTable:
-    """Splits of a ride, from the start on.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it, signs that steer a terminal replaced by "?".
-    line : tuple of int, length n
-        Line of each split, from 1.
-    to : FloatArray, shape (n,)
-        Where each split ends, increasing [m].
-    elapsed : FloatArray, shape (n,)
-        Time since the start there, increasing [s].
-    power : FloatArray, shape (n,), or None
-        Mean power ridden on each split, where the power meter of the race file stands [W]; None
-        where the table has none.
-    resolution : float
-        Step that the clock was read to, as all its times show [s].
-    """
+    """Splits of a ride, from the start on."""
 
     source: str
+    """File name as the user gave it, signs that steer a terminal replaced by "?"."""
     line: tuple[int, ...]
+    """Line of each split, from 1."""
     to: FloatArray
+    """Where each split ends, increasing [m]; shape (n,)."""
     elapsed: FloatArray
+    """Time since the start there, increasing [s]; shape (n,)."""
     power: FloatArray | None
+    """Mean power ridden on each split, where the power meter of the race file stands [W]; None
+    where the table has none; shape (n,).
+    """
     resolution: float
+    """Step that the clock was read to, as all its times show [s]."""
 
     def place(self, row: int) -> str:
         """Return file and line of a split, for messages; rows count from 0."""
@@ -255,26 +206,7 @@ class RiddenTable:
 
 
 def read_ridden(path: Path) -> RiddenTable:
-    """Read the splits of a ride.
-
-    Parameters
-    ----------
-    path : Path
-        CSV file with the columns `to [km]`, where a split ends, and `elapsed [h:m:s]`, the clock
-        since the start there, also `[min:s]` or, for plain numbers, `[s]`; and optionally
-        `power [W]`, for all rows or for none. Other columns are ignored.
-
-    Returns
-    -------
-    RiddenTable
-        At least one split.
-
-    Raises
-    ------
-    InputError
-        With line and column, if a heading or its unit is missing, a cell cannot be read,
-        distances or times do not rise, or power stands in some rows only.
-    """
+    """Read the splits of a ride."""
     table = read_table(path)
     to = table.numbers("to", LENGTH)
     table.refuse("to", to <= 0, "is no way from the start", "give the distance from the start")
@@ -361,35 +293,26 @@ COLUMNS = ("time", "wind_speed", "wind_from", *WEATHER, "gust")
 
 @dataclass(frozen=True)
 class ForecastTable:
-    """Columns of a forecast, in the order of the file; NaN where a cell or column is missing.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    line : tuple of int, length n
-        Line of each row, from 1.
-    time : tuple of str, length n
-        When each row holds, as written.
-    wind_speed, wind_from : FloatArray, shape (n,)
-        Mean wind [m/s] and where it comes from, clockwise from north [rad]; never NaN.
-    gust : FloatArray, shape (n,)
-        Strongest gust, at the height of the wind [m/s].
-    weather : dict of str to FloatArray, shape (n,)
-        The columns of `WEATHER` that are there: temperature and dew point [K], pressure [Pa],
-        humidity 0 to 1.
-    notices : tuple of Notice
-        Values that are possible but not plausible, and columns that are not used.
-    """
+    """Columns of a forecast, in the order of the file; NaN where a cell or column is missing."""
 
     source: str
+    """File name as the user gave it."""
     line: tuple[int, ...]
+    """Line of each row, from 1."""
     time: tuple[str, ...]
+    """When each row holds, as written."""
     wind_speed: FloatArray
     wind_from: FloatArray
+    """Mean wind [m/s] and where it comes from, clockwise from north [rad]; never NaN; shape (n,).
+    """
     gust: FloatArray
+    """Strongest gust, at the height of the wind [m/s]; shape (n,)."""
     weather: dict[str, FloatArray]
+    """The columns of `WEATHER` that are there: temperature and dew point [K], pressure [Pa],
+    humidity 0 to 1; shape (n,).
+    """
     notices: tuple[Notice, ...] = ()
+    """Values that are possible but not plausible, and columns that are not used."""
 
     def place(self, row: int) -> str:
         """Return file and line of a row, for messages; rows count from 0."""
@@ -397,27 +320,7 @@ class ForecastTable:
 
 
 def read_forecast(path: Path) -> ForecastTable:
-    """Read a forecast.
-
-    Parameters
-    ----------
-    path : Path
-        CSV file with the columns `time`, `wind_speed [m/s]` and `wind_from [deg]`; optionally
-        `temperature [degC]`, `sea_level_pressure [hPa]` or `pressure [hPa]`, `humidity [%]` or
-        `dew_point [degC]`, and `gust [m/s]`, whose cells may be empty. Without a unit,
-        `wind_from` holds points of the compass; in a calm it may be empty.
-
-    Returns
-    -------
-    ForecastTable
-        At least one row.
-
-    Raises
-    ------
-    InputError
-        With line and column, if a heading is missing or doubled, two columns say the same, a
-        text or number is missing or impossible, or two rows have one time.
-    """
+    """Read a forecast."""
     table = read_table(path)
     _refuse_both(table, "pressure", "sea_level_pressure")
     _refuse_both(table, "humidity", "dew_point")
@@ -559,69 +462,36 @@ ONE_SESSION = "one session"
 
 @dataclass(frozen=True)
 class RunTable:
-    """Columns of a table of runs, in the order of the file.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    measure : str
-        "cda", "power" or "drag".
-    item, rider, session, note : tuple of str, length n
-        Texts; a rider or note that is not stated is "".
-    order : FloatArray, shape (n,)
-        Counter, or clock [s] where the heading has a unit of time.
-    value : FloatArray, shape (n,)
-        What was measured [m^2, W or N].
-    speed, density, yaw : FloatArray, shape (n,)
-        Conditions [m/s, kg/m^3, rad]; NaN where not stated.
-    excluded : tuple of str, length n
-        Why the tester leaves a run out; "" for the runs that count.
-    line : tuple of int, length n
-        Line of the file, from 1.
-    notes : tuple of str
-        What was taken for granted because a column is missing, in sentences.
-    """
+    """Columns of a table of runs, in the order of the file."""
 
     source: str
+    """File name as the user gave it."""
     measure: str
+    """"cda", "power" or "drag"."""
     item: tuple[str, ...]
     rider: tuple[str, ...]
     session: tuple[str, ...]
+    """Texts; a rider or note that is not stated is ""."""
     order: FloatArray
+    """Counter, or clock [s] where the heading has a unit of time; shape (n,)."""
     value: FloatArray
+    """What was measured [m^2, W or N]; shape (n,)."""
     speed: FloatArray
     density: FloatArray
     yaw: FloatArray
+    """Conditions [m/s, kg/m^3, rad]; NaN where not stated; shape (n,)."""
     note: tuple[str, ...]
+    """Texts; a rider or note that is not stated is ""."""
     excluded: tuple[str, ...]
+    """Why the tester leaves a run out; "" for the runs that count."""
     line: tuple[int, ...]
+    """Line of the file, from 1."""
     notes: tuple[str, ...]
+    """What was taken for granted because a column is missing, in sentences."""
 
 
 def read_run_table(path: Path) -> RunTable:
-    """Read a table of test runs.
-
-    Parameters
-    ----------
-    path : Path
-        CSV file with the columns `item`, `session` (or `date`), `order` and exactly one of
-        `cda [m^2]`, `power [W]` and `drag [N]`; optionally `rider`, `speed [km/h]`,
-        `density [kg/m^3]`, `yaw [deg]`, `size`, `excluded` and `note`. An item counts by name
-        and size, so that sizes are never pooled. Without `session` all rows are one session,
-        without `order` the rows stand in their order. Other columns are ignored.
-
-    Returns
-    -------
-    RunTable
-        At least one run.
-
-    Raises
-    ------
-    InputError
-        With line and column, if a heading is missing or doubled, a text or number is missing
-        or impossible, or two rows have the same session and order.
-    """
+    """Read a table of test runs."""
     table = read_table(path)
     measure = _measure(table)
     session, session_notes = _sessions(table)

@@ -26,46 +26,30 @@ _HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?")
 
 @dataclass(frozen=True)
 class Column:
-    """One heading of a table.
-
-    Parameters
-    ----------
-    name : str
-        Small letters, without the unit.
-    unit : str
-        What stands in the square brackets; "" without any.
-    heading : str
-        The heading as written.
-    """
+    """One heading of a table."""
 
     name: str
+    """Small letters, without the unit."""
     unit: str
+    """What stands in the square brackets; "" without any."""
     heading: str
+    """The heading as written."""
 
 
 @dataclass(frozen=True)
 class Table:
-    """A CSV table whose cells remember their lines.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    header_line : int
-        Line of the header, from 1.
-    columns : tuple of Column
-        One for each heading.
-    lines : tuple of int
-        Line of each row, from 1.
-    rows : tuple of tuple of str
-        Cells without the spaces around them; each row as long as the header.
-    """
+    """A CSV table whose cells remember their lines."""
 
     source: str
+    """File name as the user gave it."""
     header_line: int
+    """Line of the header, from 1."""
     columns: tuple[Column, ...]
+    """One for each heading."""
     lines: tuple[int, ...]
+    """Line of each row, from 1."""
     rows: tuple[tuple[str, ...], ...]
+    """Cells without the spaces around them; each row as long as the header."""
 
     def has(self, name: str) -> bool:
         """Whether there is a column of that name."""
@@ -84,13 +68,7 @@ class Table:
         )
 
     def column(self, name: str) -> Column:
-        """Return a column's heading and unit.
-
-        Raises
-        ------
-        InputError
-            If there is no such column.
-        """
+        """Return a column's heading and unit."""
         return self.columns[self._index(name)]
 
     @property
@@ -103,23 +81,7 @@ class Table:
         return f"{self.source}, line {self.lines[row]}, column '{self.column(name).heading}'"
 
     def texts(self, name: str) -> list[str]:
-        """Return the cells of a column.
-
-        Parameters
-        ----------
-        name : str
-            Column, in small letters.
-
-        Returns
-        -------
-        list of str
-            One for each row.
-
-        Raises
-        ------
-        InputError
-            If there is no such column.
-        """
+        """Return the cells of a column."""
         index = self._index(name)
         return [row[index] for row in self.rows]
 
@@ -128,27 +90,7 @@ class Table:
         return self.texts(name) if self.has(name) else [""] * len(self.rows)
 
     def numbers(self, name: str, kind: Kind, *, gaps: bool = False) -> FloatArray:
-        """Return a column as SI numbers.
-
-        Parameters
-        ----------
-        name : str
-            Column, in small letters.
-        kind : Kind
-            What it holds; its unit stands in the heading.
-        gaps : bool
-            Whether empty cells are allowed; they become NaN.
-
-        Returns
-        -------
-        FloatArray, shape (rows,)
-            Values in the SI unit of the kind.
-
-        Raises
-        ------
-        InputError
-            If the column or its unit is missing, or a cell is not a finite number.
-        """
+        """Return a column as SI numbers."""
         column = self.column(name)
         numbers = [
             np.nan if gaps and not cell else self._number(cell, row, name)
@@ -178,22 +120,7 @@ class Table:
         return value
 
     def refuse(self, name: str, wrong: NDArray[np.bool_], problem: str, remedy: str) -> None:
-        """Raise an error for the first row that is wrong.
-
-        Parameters
-        ----------
-        name : str
-            Column that is checked.
-        wrong : array of bool, shape (rows,)
-            True where a cell will not do.
-        problem, remedy : str
-            The end of "'value' ..." and what would do.
-
-        Raises
-        ------
-        InputError
-            If any row is wrong.
-        """
+        """Raise an error for the first row that is wrong."""
         if np.any(wrong):
             row = int(np.argmax(wrong))
             cell = quoted(self.texts(name)[row])
@@ -236,24 +163,7 @@ def _headings(source: str, line: int, cells: list[str]) -> tuple[Column, ...]:
 
 
 def read_table(path: Path) -> Table:
-    """Read a CSV table with a header; lines that begin with # are comments.
-
-    Parameters
-    ----------
-    path : Path
-        File that the user named, in UTF-8, cells parted by commas.
-
-    Returns
-    -------
-    Table
-        Headings and cells, at least one row.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, has no header or no row, or a row has too few or too many
-        cells.
-    """
+    """Read a CSV table with a header; lines that begin with # are comments."""
     source = str(path)
     rows = _csv_rows(read_text(path), source)
     header_line, cells = next(rows, (0, []))
@@ -279,25 +189,7 @@ def read_table(path: Path) -> Table:
 
 
 def clock_unit(table: Table, name: str) -> str:
-    """What a heading says about its times, checked.
-
-    Parameters
-    ----------
-    table : Table
-        The table.
-    name : str
-        Its column, in small letters.
-
-    Returns
-    -------
-    str
-        As "h:m:s" or "s"; "" where the heading has no unit.
-
-    Raises
-    ------
-    InputError
-        If there is no such column, or its unit is none of time.
-    """
+    """What a heading says about its times, checked."""
     column = table.column(name)
     unit = column.unit
     try:
@@ -315,25 +207,6 @@ def clock_unit(table: Table, name: str) -> str:
 
 
 def read_clock(cell: str, unit: str) -> float:
-    """Read one time under a heading of a unit.
-
-    Parameters
-    ----------
-    cell : str
-        As it stands in the table.
-    unit : str
-        As of `clock_unit`. Lists headed h:m:s leave the hours out where there are none, and the
-        clock form says so itself.
-
-    Returns
-    -------
-    float
-        [s], zero or more.
-
-    Raises
-    ------
-    QuantityError
-        If the text is no time.
-    """
+    """Read one time under a heading of a unit."""
     stated = ":" not in unit or cell.count(":") == unit.count(":")
     return read_duration(f"{cell} {unit}" if unit and stated else cell)

@@ -38,45 +38,31 @@ class Track:
 
     Each array has shape (n,); NaN stands where a point lacks the value and None where the
     whole file does.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    form : str
-        "gpx", "fit", "tcx" or "csv".
-    distance : FloatArray, optional
-        Distance along the course [m]; CSV only, other forms give positions.
-    latitude, longitude : FloatArray, optional
-        Position on WGS84 [deg].
-    elevation : FloatArray, optional
-        Height above sea level [m].
-    time : FloatArray, optional
-        Time since the first point of a recording [s].
-    bearing : FloatArray, optional
-        Direction of travel from this point on, clockwise from north [rad].
-    crr : FloatArray, optional
-        Rolling-resistance coefficient from this point on.
-    shelter : FloatArray, optional
-        Share of the open wind that the rider feels from this point on, 0 to 1.
-    max_speed : FloatArray, optional
-        Speed ceiling from this point on [m/s].
-    notes : tuple of str
-        What the reader chose or left out, one sentence each.
     """
 
     source: str
+    """File name as the user gave it."""
     form: str
+    """"gpx", "fit", "tcx" or "csv"."""
     distance: FloatArray | None = None
+    """Distance along the course [m]; CSV only, other forms give positions."""
     latitude: FloatArray | None = None
     longitude: FloatArray | None = None
+    """Position on WGS84 [deg]."""
     elevation: FloatArray | None = None
+    """Height above sea level [m]."""
     time: FloatArray | None = None
+    """Time since the first point of a recording [s]."""
     bearing: FloatArray | None = None
+    """Direction of travel from this point on, clockwise from north [rad]."""
     crr: FloatArray | None = None
+    """Rolling-resistance coefficient from this point on."""
     shelter: FloatArray | None = None
+    """Share of the open wind that the rider feels from this point on, 0 to 1."""
     max_speed: FloatArray | None = None
+    """Speed ceiling from this point on [m/s]."""
     notes: tuple[str, ...] = ()
+    """What the reader chose or left out, one sentence each."""
 
 
 # --- Points with positions, as GPX, TCX and FIT files give them, to a track ----------------------
@@ -84,44 +70,22 @@ class Track:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One point of a recording or route; None where the file gives no value.
-
-    Parameters
-    ----------
-    latitude, longitude : float or None
-        Position on WGS84 [deg].
-    elevation : float or None
-        Height above sea level [m].
-    time : datetime or None
-        When the point was passed; universal time unless it says otherwise.
-    """
+    """One point of a recording or route; None where the file gives no value."""
 
     latitude: float | None
     longitude: float | None
+    """Position on WGS84 [deg]."""
     elevation: float | None
+    """Height above sea level [m]."""
     time: datetime | None
+    """When the point was passed; universal time unless it says otherwise."""
 
 
 Line = TypeVar("Line", bound=Sized)
 
 
 def first_filled(lines: Sequence[Line], called: str) -> tuple[Line | None, tuple[str, ...]]:
-    """Pick the first line of points that has any.
-
-    Parameters
-    ----------
-    lines : sequence of Line
-        Lines of points in the order of the file.
-    called : str
-        What the file calls them, in the plural.
-
-    Returns
-    -------
-    line : Line or None
-        The first that is not empty.
-    notes : tuple of str
-        A sentence if others were left out.
-    """
+    """Pick the first line of points that has any."""
     filled = [line for line in lines if len(line)]
     others = f"Of {len(filled)} {called} in the file, the first was read."
     return (filled[0] if filled else None), ((others,) if len(filled) > 1 else ())
@@ -158,29 +122,7 @@ def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None
 
 
 def track_of(path: Path, form: str, points: Sequence[Point], notes: tuple[str, ...] = ()) -> Track:
-    """Make a track of points.
-
-    Parameters
-    ----------
-    path : Path
-        File they came from.
-    form : str
-        "gpx", "fit" or "tcx".
-    points : sequence of Point
-        In the order of the file.
-    notes : tuple of str
-        What the reader left out or chose.
-
-    Returns
-    -------
-    Track
-        With positions, at least two.
-
-    Raises
-    ------
-    InputError
-        If fewer than two points have a position, or one lies off the globe.
-    """
+    """Make a track of points."""
     latitude = _column([point.latitude for point in points])
     longitude = _column([point.longitude for point in points])
     placed = int(np.count_nonzero(np.isfinite(latitude) & np.isfinite(longitude)))
@@ -229,21 +171,6 @@ def read_gpx(path: Path) -> Track:
     All segments of the first track that has points are joined; where no track has any, the
     first route that does is taken. Further tracks and routes are left out, since files that
     hold several mostly hold alternatives, and the notes of the track say so.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    Track
-        Positions, with elevation and time where the file gives them.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, or holds fewer than two points.
     """
     gpx = _parse(path)
     tracks = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
@@ -293,23 +220,7 @@ def _tcx_point(element: "Element", place: str) -> Point:
 
 
 def read_tcx(path: Path) -> Track:
-    """Read a course from a TCX file: all track points of its first activity or course.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    Track
-        Positions, with elevation and time where the file gives them.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, or holds fewer than two points.
-    """
+    """Read a course from a TCX file: all track points of its first activity or course."""
     root = parse_xml(path, read_xml(path))
     parts = [*root.findall(".//{*}Activity"), *root.findall(".//{*}Course")]
     lines = [part.findall(".//{*}Trackpoint") for part in parts or [root]]
@@ -357,23 +268,7 @@ def _fit_point(record: "FitDataMessage") -> Point:
 
 
 def read_fit(path: Path) -> Track:
-    """Read a course from the record messages of a FIT file.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    Track
-        Positions, with elevation (the enhanced one if given) and time.
-
-    Raises
-    ------
-    InputError
-        If the file is broken off, its checksum is wrong or it holds fewer than two points.
-    """
+    """Read a course from the record messages of a FIT file."""
     import fitdecode
 
     content = read_bytes(path)
@@ -443,25 +338,7 @@ def _check(table: Table, track: Track) -> None:
 
 
 def read_course_csv(path: Path) -> Track:
-    """Read a course table: distance and elevation, and what the road is like from there on.
-
-    Parameters
-    ----------
-    path : Path
-        CSV file with the columns `distance [m]` and `elevation [m]`, and optionally
-        `bearing [deg]`, `crr`, `shelter` and `max_speed [km/h]`, in which cells may be empty.
-        Any unit of length, angle or speed will do.
-
-    Returns
-    -------
-    Track
-        Points with distances, at least two.
-
-    Raises
-    ------
-    InputError
-        With line and column, if a cell, heading or order will not do.
-    """
+    """Read a course table: distance and elevation, and what the road is like from there on."""
     table = read_table(path)
     track = Track(
         source=table.source,
@@ -490,24 +367,7 @@ READERS: Mapping[str, Callable[[Path], Track]] = {
 
 @remembered
 def read_track(path: Path) -> Track:
-    """Read the points of a course file.
-
-    Parameters
-    ----------
-    path : Path
-        File whose name ends in one of `READERS`, in small or capital letters.
-
-    Returns
-    -------
-    Track
-        At least two points, nothing cleaned yet.
-
-    Raises
-    ------
-    InputError
-        If the ending is another, or the file will not do; names file, line or point, value and
-        what would do.
-    """
+    """Read the points of a course file."""
     reader = READERS.get(path.suffix.lower())
     if reader is None:
         ending = f"the ending '{path.suffix}' is" if path.suffix else "a name without ending is"
@@ -532,41 +392,21 @@ CREATOR = "racecalc"
 
 @dataclass(frozen=True)
 class Waypoint:
-    """One place and what it is called.
-
-    Parameters
-    ----------
-    latitude, longitude : float
-        Position on WGS84 [deg]; a longitude past 180 is turned back.
-    elevation : float
-        Height above sea level [m].
-    name, description, kind : str
-        What a device shows, what it tells more, and the sort of place; empty for none.
-    """
+    """One place and what it is called."""
 
     latitude: float
     longitude: float
+    """Position on WGS84 [deg]; a longitude past 180 is turned back."""
     elevation: float
+    """Height above sea level [m]."""
     name: str
     description: str = ""
     kind: str = ""
+    """What a device shows, what it tells more, and the sort of place; empty for none."""
 
 
 def waypoints_gpx(points: Sequence[Waypoint], name: str, description: str = "") -> str:
-    """Places as the text of a GPX 1.1 file in UTF-8.
-
-    Parameters
-    ----------
-    points : sequence of Waypoint
-        In the order of the file.
-    name, description : str
-        What the file as a whole is called and says; empty for none.
-
-    Returns
-    -------
-    str
-        XML with its declaration; words are set on one line without control characters.
-    """
+    """Places as the text of a GPX 1.1 file in UTF-8."""
     # Attributes and not qualified names, so that every reader meets plain `gpx` and `wpt`.
     root = Element(
         "gpx",

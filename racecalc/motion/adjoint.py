@@ -16,31 +16,21 @@ from racecalc.physics.forces import GRAVITY, air_drag, air_drag_by_cross, air_sp
 
 @dataclass(frozen=True)
 class TimeDerivatives:
-    """Change of the total time for a unit change of a quantity on one step, shape (k,).
-
-    Parameters
-    ----------
-    wheel_power : FloatArray
-        [s/W], negative: power saves time.
-    cda : FloatArray
-        [s/m^2], the same change at every yaw.
-    crr : FloatArray
-        [s].
-    mass : FloatArray
-        [s/kg].
-    density : FloatArray
-        [s m^3/kg].
-    head, cross : FloatArray
-        [s per m/s].
-    """
+    """Change of the total time for a unit change of a quantity on one step, shape (k,)."""
 
     wheel_power: FloatArray
+    """[s/W], negative: power saves time."""
     cda: FloatArray
+    """[s/m^2], the same change at every yaw."""
     crr: FloatArray
+    """[s]."""
     mass: FloatArray
+    """[s/kg]."""
     density: FloatArray
+    """[s m^3/kg]."""
     head: FloatArray
     cross: FloatArray
+    """[s per m/s]."""
 
 
 def time_derivatives(solution: Solution) -> TimeDerivatives:

@@ -53,50 +53,35 @@ INSIDE = 0.985
 
 @dataclass(frozen=True)
 class Wanted:
-    """What limits the power.
-
-    Parameters
-    ----------
-    level : FloatArray, shape (k,)
-        What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1.
-    order : float
-        1 for the plain mean, 4 for the 4th-power mean; 1 or more.
-    least, most : float
-        Least power while pedalling, and the most that is pushed [W].
-    efficiency : float
-        Share of the power at the meter that reaches the road.
-    """
+    """What limits the power."""
 
     level: FloatArray
+    """What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1; shape
+    (k,).
+    """
     order: float
+    """1 for the plain mean, 4 for the 4th-power mean; 1 or more."""
     least: float
     most: float
+    """Least power while pedalling, and the most that is pushed [W]."""
     efficiency: float
+    """Share of the power at the meter that reaches the road."""
 
 
 @dataclass(frozen=True)
 class Optimum:
-    """What was found.
-
-    Parameters
-    ----------
-    speed : FloatArray, shape (k + 1,)
-        At the nodes [m/s].
-    power : FloatArray, shape (k,)
-        At the meter on each step, brakes not counted [W].
-    time : float
-        Over the course [s].
-    steps : int
-        Newton steps in all.
-    converged : bool
-        Whether the last weight of the barriers was solved to `TIGHT`.
-    """
+    """What was found."""
 
     speed: FloatArray
+    """At the nodes [m/s]; shape (k + 1,)."""
     power: FloatArray
+    """At the meter on each step, brakes not counted [W]; shape (k,)."""
     time: float
+    """Over the course [s]."""
     steps: int
+    """Newton steps in all."""
     converged: bool
+    """Whether the last weight of the barriers was solved to `TIGHT`."""
 
 
 @dataclass(frozen=True)

@@ -25,52 +25,38 @@ class Ride:
     """One ride over k steps between k + 1 nodes, in SI.
 
     Arrays have one value a step unless said otherwise.
-
-    Parameters
-    ----------
-    nodes : FloatArray, shape (k + 1,)
-        Distance of the nodes along the road [m].
-    slope_sine : FloatArray
-        Sine of the slope angle.
-    wheel_power : FloatArray
-        Power that reaches the road [W].
-    mass : FloatArray
-        Rider, bike and all they carry [kg].
-    rotating_mass : float
-        Mass that the inertia of the wheels adds when speed changes [kg].
-    crr : FloatArray
-        Rolling-resistance coefficient.
-    density : FloatArray
-        Air density [kg/m^3].
-    head, cross : FloatArray
-        Head wind and wind from the right at the rider [m/s].
-    cda : DragArea
-        Drag area by yaw.
-    spoke_drag : float
-        Drag area of the rotating wheels [m^2].
-    bearing_drag, bearing_drag_slope : float
-        Drag of the wheel bearings [N] and its growth with speed [N s/m].
-    ceiling : FloatArray, shape (k + 1,)
-        Highest speed allowed at each node [m/s], braking included; infinite for none.
-    start_speed : float
-        Speed at the first node [m/s].
     """
 
     nodes: FloatArray
+    """Distance of the nodes along the road [m]; shape (k + 1,)."""
     slope_sine: FloatArray
+    """Sine of the slope angle."""
     wheel_power: FloatArray
+    """Power that reaches the road [W]."""
     mass: FloatArray
+    """Rider, bike and all they carry [kg]."""
     rotating_mass: float
+    """Mass that the inertia of the wheels adds when speed changes [kg]."""
     crr: FloatArray
+    """Rolling-resistance coefficient."""
     density: FloatArray
+    """Air density [kg/m^3]."""
     head: FloatArray
     cross: FloatArray
+    """Head wind and wind from the right at the rider [m/s]."""
     cda: DragArea
+    """Drag area by yaw."""
     spoke_drag: float
+    """Drag area of the rotating wheels [m^2]."""
     bearing_drag: float
     bearing_drag_slope: float
+    """Drag of the wheel bearings [N] and its growth with speed [N s/m]."""
     ceiling: FloatArray
+    """Highest speed allowed at each node [m/s], braking included; infinite for none; shape (k +
+    1,).
+    """
     start_speed: float
+    """Speed at the first node [m/s]."""
 
     @cached_property
     def step(self) -> FloatArray:

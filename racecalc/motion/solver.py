@@ -126,19 +126,13 @@ FASTEST_GUESS = 40.0
 
 @dataclass(frozen=True)
 class StepBalance:
-    """Energy balance of every step and its derivatives; arrays have one value a step.
-
-    Parameters
-    ----------
-    residual : FloatArray
-        Kinetic energy gained minus work done [J].
-    by_previous, by_next : FloatArray
-        Derivative with respect to the speed at the start and at the end of the step [J s/m].
-    """
+    """Energy balance of every step and its derivatives; arrays have one value a step."""
 
     residual: FloatArray
+    """Kinetic energy gained minus work done [J]."""
     by_previous: FloatArray
     by_next: FloatArray
+    """Derivative with respect to the speed at the start and at the end of the step [J s/m]."""
 
 
 def balance(ride: Ride, speed: FloatArray) -> StepBalance:
@@ -159,24 +153,16 @@ def balance(ride: Ride, speed: FloatArray) -> StepBalance:
 
 @dataclass(frozen=True)
 class Solution:
-    """Speed along the course.
-
-    Parameters
-    ----------
-    ride : Ride
-        What was solved; its nodes may be finer than asked for where the rider is very slow.
-    speed : FloatArray, shape (k + 1,)
-        Speed at the nodes [m/s].
-    at_ceiling : ndarray of bool, shape (k,)
-        Steps whose end is held to the speed ceiling.
-    iterations : int
-        Newton iterations over the whole course; 0 where it was solved in blocks.
-    """
+    """Speed along the course."""
 
     ride: Ride
+    """What was solved; its nodes may be finer than asked for where the rider is very slow."""
     speed: FloatArray
+    """Speed at the nodes [m/s]; shape (k + 1,)."""
     at_ceiling: np.ndarray
+    """Steps whose end is held to the speed ceiling; shape (k,)."""
     iterations: int
+    """Newton iterations over the whole course; 0 where it was solved in blocks."""
 
     @cached_property
     def mean_speed(self) -> FloatArray:

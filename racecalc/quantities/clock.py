@@ -35,21 +35,6 @@ def read_duration(text: str) -> float:
     Two numbers on the clock are minutes and seconds unless a label after them says "h:min";
     three are hours, minutes and seconds.
 
-    Parameters
-    ----------
-    text : str
-        A clock form, with or without its label, a number with a unit, or several such parts.
-
-    Returns
-    -------
-    float
-        Duration [s], zero or more.
-
-    Raises
-    ------
-    QuantityError
-        If the text is something else, negative, or 60 or more stands after a colon.
-
     Examples
     --------
     >>> read_duration("12:34"), read_duration("1:02:30 h:m:s"), read_duration("1h 2min 30s")
@@ -94,18 +79,6 @@ def _weights(label: str | None, count: int, whole: str) -> tuple[int, ...]:
 
 def show_duration(seconds: float, decimals: int = 0) -> str:
     """Show a duration as minutes and seconds, from one hour on with hours.
-
-    Parameters
-    ----------
-    seconds : float
-        Duration [s], finite; a difference may be negative.
-    decimals : int
-        Decimals of the seconds.
-
-    Returns
-    -------
-    str
-        As in "23:37", "1:02:30" or "0:59.9"; `read_duration` reads it unless it is negative.
 
     Examples
     --------

@@ -42,31 +42,22 @@ def _pick(table: Mapping[str, str], spelling: str) -> str | None:
 
 @dataclass(frozen=True, eq=False)
 class Kind:
-    """One kind of quantity.
-
-    Parameters
-    ----------
-    name : str
-        In plain words, as in "mass".
-    unit : str
-        The SI unit that values of this kind are held in; "" for a plain number.
-    units : Mapping of str to str
-        pint's name of the unit for each accepted spelling; the first spelling of a unit is
-        the one shown in lists. The spelling "" accepts a bare number.
-    example : str
-        A text that can be read.
-    hints : Mapping of str to str
-        For spellings that are refused although people write them: what would do.
-    in_parts : bool
-        Whether larger and smaller units may be combined, as in "10 st 8 lb".
-    """
+    """One kind of quantity."""
 
     name: str
+    """In plain words, as in "mass"."""
     unit: str
+    """The SI unit that values of this kind are held in; "" for a plain number."""
     units: Mapping[str, str]
+    """pint's name of the unit for each accepted spelling; the first spelling of a unit is the one
+    shown in lists. The spelling "" accepts a bare number.
+    """
     example: str
+    """A text that can be read."""
     hints: Mapping[str, str] = field(default_factory=dict)
+    """For spellings that are refused although people write them: what would do."""
     in_parts: bool = False
+    """Whether larger and smaller units may be combined, as in "10 st 8 lb"."""
 
     @property
     def bare(self) -> bool:

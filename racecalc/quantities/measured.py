@@ -79,23 +79,6 @@ def tidy(text: str) -> str:
 def plain_number(number: str, text: str) -> str:
     """Return digits with at most one decimal point for a number that may hold commas.
 
-    Parameters
-    ----------
-    number : str
-        An unsigned number that matches `NUMBER`.
-    text : str
-        The whole text it stands in, for the message.
-
-    Returns
-    -------
-    str
-        What ``float`` and ``Decimal`` read alike.
-
-    Raises
-    ------
-    QuantityError
-        If the commas make no sense or may be meant in two ways.
-
     Examples
     --------
     >>> plain_number("1.234,5", "1.234,5 W"), plain_number("0,245", "0,245 m^2")
@@ -130,24 +113,6 @@ def _plain_digits(mantissa: str, text: str) -> str:
 def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
     """Split a text into its number, still as digits, and its unit.
 
-    Parameters
-    ----------
-    text : str
-        One number, and perhaps one unit after it.
-    wanted, example : str
-        What is needed, with its article, and a text that would do; for the message.
-
-    Returns
-    -------
-    tuple of str and str
-        Sign and digits with at most one decimal point, which ``float`` and ``Decimal`` read
-        alike; and the unit as written, "" where there is none.
-
-    Raises
-    ------
-    QuantityError
-        If the text is anything else, or its commas are ambiguous.
-
     Examples
     --------
     >>> split_digits("1 234.50 EUR", "a price", "240 EUR")
@@ -180,23 +145,6 @@ def split_number_unit(
 ) -> tuple[float, str]:
     """Split a text into its number and its unit.
 
-    Parameters
-    ----------
-    text : str
-        One number, and perhaps one unit after it.
-    wanted, example : str
-        What is needed, with its article, and a text that would do; for the message.
-
-    Returns
-    -------
-    tuple of float and str
-        The number in the unit given, and the unit as written, "" where there is none.
-
-    Raises
-    ------
-    QuantityError
-        If the text is anything else, its commas are ambiguous or the number is too large.
-
     Examples
     --------
     >>> split_number_unit("-4,5 km/h")
@@ -207,13 +155,7 @@ def split_number_unit(
 
 
 def finite(value: float, text: str) -> float:
-    """Return the value, or refuse one that is infinite or not a number.
-
-    Raises
-    ------
-    QuantityError
-        If the value is not finite; the message quotes `text`.
-    """
+    """Return the value, or refuse one that is infinite or not a number."""
     if not math.isfinite(value):
         raise QuantityError(
             f"{quoted(tidy(text))} is too large to calculate with", "write a smaller number"
@@ -255,19 +197,6 @@ def _registry() -> "pint.UnitRegistry[Any]":
 def convert(values: FloatArray, source: str, target: str) -> FloatArray:
     """Convert numbers from one unit to another.
 
-    Parameters
-    ----------
-    values : FloatArray
-        Numbers in `source`, any shape.
-    source, target : str
-        Units by pint's names, of the same dimension; offset units such as
-        "degree_Celsius" are points on their scale, not differences.
-
-    Returns
-    -------
-    FloatArray
-        Numbers in `target`, same shape; infinite where they overflow.
-
     Examples
     --------
     >>> convert(np.array([0.0, 20.0]), "degree_Celsius", "kelvin")
@@ -288,23 +217,6 @@ _IN_PARTS = re.compile(rf"([+-]?) ?((?:{_PART.pattern}){{2,}})")
 @lru_cache(maxsize=4096)
 def measure(text: str, kind: Kind) -> float:
     """Read "number unit", or parts such as "10 st 8 lb" where the kind allows them.
-
-    Parameters
-    ----------
-    text : str
-        The quantity; the comma rule stands in `racecalc.quantities.measured`.
-    kind : Kind
-        What is wanted.
-
-    Returns
-    -------
-    float
-        Value in the SI unit of the kind; finite.
-
-    Raises
-    ------
-    QuantityError
-        If the text cannot be read so, or its unit will not do.
 
     Examples
     --------
@@ -347,24 +259,6 @@ def _sum_of_parts(parts: str, kind: Kind) -> float:
 
 def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:
     """Return the function that turns numbers in a unit into SI, as for a table column.
-
-    Parameters
-    ----------
-    unit : str
-        The unit as written; "" where the kind takes bare numbers.
-    kind : Kind
-        What the column holds.
-
-    Returns
-    -------
-    Callable
-        Takes numbers of any shape in `unit`, returns SI values of the same shape; slopes
-        given as angles become grades, and angles of 90 deg or more raise `QuantityError`.
-
-    Raises
-    ------
-    QuantityError
-        If the unit will not do for the kind.
 
     Examples
     --------

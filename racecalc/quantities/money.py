@@ -54,13 +54,6 @@ class CurrencyMismatch(QuantityError):  # noqa: N818 - the name is the finding
 class Money:
     """An amount of money.
 
-    Parameters
-    ----------
-    amount : Decimal
-        In whole units of the currency, zero or more, finite; kept exactly.
-    currency : str
-        Active code of ISO 4217, as in "EUR".
-
     Raises
     ------
     QuantityError
@@ -73,7 +66,9 @@ class Money:
     """
 
     amount: Decimal
+    """In whole units of the currency, zero or more, finite; kept exactly."""
     currency: str
+    """Active code of ISO 4217, as in "EUR"."""
 
     def __post_init__(self) -> None:
         if self.currency not in CURRENCIES:

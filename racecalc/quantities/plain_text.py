@@ -10,18 +10,6 @@ def one_line(text: str, most: int | None = None) -> str:
     Line breaks and runs of spaces become one space. Control characters, marks and overrides of
     the direction of writing, lone surrogates and code points without a character are left out.
 
-    Parameters
-    ----------
-    text : str
-        Anything.
-    most : int, optional
-        Longest length; what is longer ends with an ellipsis.
-
-    Returns
-    -------
-    str
-        May be empty.
-
     Examples
     --------
     >>> one_line(" River\n\u202eroad\x07 "), one_line("a long name", most=6)

@@ -35,23 +35,16 @@ What = Literal[
 
 @dataclass(frozen=True)
 class Shown:
-    """How one sort of number is shown.
-
-    Parameters
-    ----------
-    kind : Kind
-        What it is.
-    metric_unit, imperial_unit : str
-        Spellings of units of that kind.
-    metric_decimals, imperial_decimals : int
-        Decimals shown unless the caller wants others.
-    """
+    """How one sort of number is shown."""
 
     kind: Kind
+    """What it is."""
     metric_unit: str
     imperial_unit: str
+    """Spellings of units of that kind."""
     metric_decimals: int
     imperial_decimals: int
+    """Decimals shown unless the caller wants others."""
 
     def unit(self, system: System) -> str:
         """Return the spelling of the unit."""
@@ -88,23 +81,6 @@ DISPLAYS: dict[What, Shown] = {
 def shown_unit(what: What, system: System) -> str:
     """Return the unit that a sort of number is shown in, as it can be typed.
 
-    Parameters
-    ----------
-    what : str
-        A key of `DISPLAYS`.
-    system : {"metric", "imperial"}
-        System of units.
-
-    Returns
-    -------
-    str
-        Spelling of the unit.
-
-    Raises
-    ------
-    KeyError
-        If `what` is no such key.
-
     Examples
     --------
     >>> shown_unit("course_distance", "imperial")
@@ -115,25 +91,6 @@ def shown_unit(what: What, system: System) -> str:
 
 def to_shown(values: FloatArray, what: What, system: System) -> FloatArray:
     """Convert SI values to the unit they are shown in, as for a table or a chart.
-
-    Parameters
-    ----------
-    values : FloatArray
-        SI values, any shape.
-    what : str
-        A key of `DISPLAYS`.
-    system : {"metric", "imperial"}
-        System of units.
-
-    Returns
-    -------
-    FloatArray
-        Values in ``shown_unit(what, system)``, same shape.
-
-    Raises
-    ------
-    KeyError
-        If `what` is no such key.
 
     Examples
     --------
@@ -178,29 +135,6 @@ def show(
     value: float, what: What, system: System, decimals: int | None = None, *, signed: bool = False
 ) -> str:
     """Show one SI value with its unit; `racecalc.quantities.reading.read` reads it back.
-
-    Parameters
-    ----------
-    value : float
-        SI value.
-    what : str
-        A key of `DISPLAYS`.
-    system : {"metric", "imperial"}
-        System of units.
-    decimals : int, optional
-        Decimals; those of the display unless given.
-    signed : bool
-        Whether a plus sign stands before positive values, as for a change.
-
-    Returns
-    -------
-    str
-        As in "45.0 km/h" or "+40 g"; a value that rounds to zero has no sign.
-
-    Raises
-    ------
-    KeyError
-        If `what` is no such key.
 
     Examples
     --------

@@ -49,23 +49,7 @@ def charts_text(
     cursor_m: float,
     stretch: tuple[float, float] | None,
 ) -> str:
-    """Charts of some curves above each other, as many as fit.
-
-    Parameters
-    ----------
-    along : Along
-        The ride.
-    curves : tuple of str
-        Keys of `CURVES`, the most wanted first.
-    height : int
-        Lines there are.
-    units : {"metric", "imperial"}
-        System of units.
-    cursor_m : float
-        Where the cursor stands [m].
-    stretch : tuple of float or None
-        Ends of the stretch that is chosen [m].
-    """
+    """Charts of some curves above each other, as many as fit."""
     shown = curves[: max(1, (height - 1) // LEAST_HEIGHT)]
     each, over = divmod(max(height - 1, LEAST_HEIGHT), len(shown))
     at = np.linspace(0.0, along.length_m, 4 * width())

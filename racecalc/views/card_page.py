@@ -17,21 +17,7 @@ NO_SPEED_TARGETS = "Speeds are estimates and no targets, in bends and descents l
 
 
 def card_table(card: Card, units: System) -> str:
-    """Targets and landmarks of a card as tables for the terminal.
-
-    Parameters
-    ----------
-    card : Card
-        What the rider takes along.
-    units : {"metric", "imperial"}
-        System of units.
-
-    Returns
-    -------
-    str
-        Lines, each ended; within 80 columns but for very long courses. Landmarks are left out
-        where there are none.
-    """
+    """Targets and landmarks of a card as tables for the terminal."""
     targets = table(
         target_headings(units), [target_row(target, units) for target in card.targets], wrapped=-1
     )

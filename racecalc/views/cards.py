@@ -135,22 +135,7 @@ $origin
 
 
 def card_html(card: Card, units: System, made_on: date) -> str:
-    """Pacing card as one page of HTML5 that needs no network and runs no script.
-
-    Parameters
-    ----------
-    card : Card
-        What the rider takes along.
-    units : {"metric", "imperial"}
-        System of units.
-    made_on : date
-        Day that the page names.
-
-    Returns
-    -------
-    str
-        The page; all words of files are escaped and set on one line.
-    """
+    """Pacing card as one page of HTML5 that needs no network and runs no script."""
     return PAGE.substitute(
         title=_escaped(card.race, LONGEST_TITLE) or "race without a name",
         style=STYLE,
@@ -307,19 +292,7 @@ PARTING = str.maketrans({",": " ", ";": " ", '"': "'"})
 
 
 def card_csv(card: Card) -> str:
-    """Targets of a card as CSV, below a comment that says what they are.
-
-    Parameters
-    ----------
-    card : Card
-        What the rider takes along.
-
-    Returns
-    -------
-    str
-        A line that begins with #, the headings, and a line for each target. Landmarks are not
-        in it: they are no rows of this table.
-    """
+    """Targets of a card as CSV, below a comment that says what they are."""
     return _comment(card) + csv_text([HEADINGS, *(_row(target) for target in card.targets)])
 
 
@@ -352,27 +325,7 @@ def _with_hours(seconds: float) -> str:
 
 
 def card_gpx(card: Card, course: Course, units: System) -> str:
-    """Start of each section and the finish as the text of a GPX 1.1 file.
-
-    Parameters
-    ----------
-    card : Card
-        What the rider takes along.
-    course : Course
-        The road it was made for.
-    units : {"metric", "imperial"}
-        System of units of the words; positions are in degrees, elevations in metres.
-
-    Returns
-    -------
-    str
-        XML; a waypoint is called as "250 W", the last one "Finish".
-
-    Raises
-    ------
-    InputError
-        If the course has no positions.
-    """
+    """Start of each section and the finish as the text of a GPX 1.1 file."""
     at = np.array([*(target.from_m for target in card.targets), card.targets[-1].to_m])
     where = course.positions_at(at)
     if where is None:
@@ -398,13 +351,7 @@ def card_gpx(card: Card, course: Course, units: System) -> str:
 
 
 def refuse_without_positions(course: Course) -> None:
-    """Refuse a course that has no positions, before the long work.
-
-    Raises
-    ------
-    InputError
-        As said.
-    """
+    """Refuse a course that has no positions, before the long work."""
     if course.positions_at(np.zeros(1)) is None:
         raise _without_positions(course)
 
@@ -423,26 +370,7 @@ Writer = Callable[["Card", "Race", "System"], str]
 
 
 def card_writer(path: Path, race: "Race") -> Writer:
-    """What writes a card to a file; whatever speaks against it is said before any long work.
-
-    Parameters
-    ----------
-    path : Path
-        File that is not there yet, ending in .html, .csv or .gpx.
-    race : Race
-        Whose card it will be.
-
-    Returns
-    -------
-    callable
-        Gives the text of the file.
-
-    Raises
-    ------
-    InputError
-        If the ending is another, the file is there already, or the course has no positions for
-        waypoints.
-    """
+    """What writes a card to a file; whatever speaks against it is said before any long work."""
     writer = _writer(path)
     refuse_to_write(path)
     if path.suffix.lower() == ".gpx":
@@ -451,13 +379,7 @@ def card_writer(path: Path, race: "Race") -> Writer:
 
 
 def write_card(path: Path, card: "Card", race: "Race", units: "System") -> None:
-    """Write a card to a file that is not there yet.
-
-    Raises
-    ------
-    InputError
-        As `card_writer`, or if it cannot be written.
-    """
+    """Write a card to a file that is not there yet."""
     write_new_file(path, card_writer(path, race)(card, race, units))
 
 

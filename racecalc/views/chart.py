@@ -74,22 +74,7 @@ def curve_chart(
     title: str,
     marks: Sequence[tuple[FloatArray, FloatArray, str]] = (),
 ) -> str:
-    """A curve of one quantity against another, with points marked on it.
-
-    Parameters
-    ----------
-    across, up : FloatArray, shape (n,)
-        The curve, from left to right.
-    title : str
-        What is drawn over what.
-    marks : sequence of (FloatArray, FloatArray, str)
-        Points to mark, and the letter that marks them; later ones lie above.
-
-    Returns
-    -------
-    str
-        Lines, each ended, after a blank one; empty where the output can show letters only.
-    """
+    """A curve of one quantity against another, with points marked on it."""
     if not draws_lines():
         return ""
     import plotext
@@ -110,26 +95,7 @@ def along_chart(
     *,
     scale: bool = True,
 ) -> str:
-    """Values along a course, to stand above other charts of the same course.
-
-    Parameters
-    ----------
-    along, values : FloatArray, shape (n,)
-        From start to finish, in the units shown.
-    title : str
-        What is drawn.
-    height : int
-        Lines, the title and the scale below included.
-    upright : sequence of (float, str)
-        Places with a line from top to bottom, and the letter it is made of; later ones lie above.
-    scale : bool
-        Whether the distances stand below.
-
-    Returns
-    -------
-    str
-        Lines, each ended.
-    """
+    """Values along a course, to stand above other charts of the same course."""
     import plotext
 
     with _PLOTTING:

@@ -111,13 +111,7 @@ def racecalc(context: click.Context) -> None:
 
 
 def run() -> int:
-    """Run the command line.
-
-    Returns
-    -------
-    int
-        0 for an answer, 2 for input that will not do, 1 for a failure of ours.
-    """
+    """Run the command line."""
     for stream in (sys.stdout, sys.stderr):
         # A name in letters that the terminal lacks must not end in an error.
         if isinstance(stream, io.TextIOWrapper):

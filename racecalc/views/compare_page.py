@@ -43,19 +43,7 @@ def input_changes(before: str, after: Draft) -> list[InputChange]:
 def compare_text(
     names: tuple[str, str], inputs: Sequence[InputChange], found: Comparison, units: System
 ) -> str:
-    """What the two versions say differently, and what that does to the answers.
-
-    Parameters
-    ----------
-    names : tuple of str
-        What the versions are called.
-    inputs : sequence of InputChange
-        Values that differ.
-    found : Comparison
-        The answers.
-    units : {"metric", "imperial"}
-        System of units.
-    """
+    """What the two versions say differently, and what that does to the answers."""
     return (
         paragraph(time_words(names, found.time))
         + _inputs_text(names, inputs)

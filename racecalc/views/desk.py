@@ -24,22 +24,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Desk:
-    """What stands in for the terminal while a command runs inside a screen.
-
-    Parameters
-    ----------
-    read_race : callable
-        Gives the race of a file with changes, unsaved edits included.
-    answer, notice : callable
-        Take what would go to standard output, and the text for standard error.
-    progress : callable
-        Takes what is being done, how many parts are, and how many there are.
-    """
+    """What stands in for the terminal while a command runs inside a screen."""
 
     read_race: "Callable[[Path, Iterable[str]], Race]"
+    """Gives the race of a file with changes, unsaved edits included."""
     answer: "Callable[[Sheet | str], None]"
     notice: Callable[[str], None]
+    """Take what would go to standard output, and the text for standard error."""
     progress: Callable[[str, int, int], None]
+    """Takes what is being done, how many parts are, and how many there are."""
 
 
 _DESK: ContextVar[Desk | None] = ContextVar("desk", default=None)
@@ -67,20 +60,7 @@ PATIENCE = 1.0
 
 
 def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
-    """Yield the items; after a second of work show on standard error, or desk, how far it is.
-
-    Parameters
-    ----------
-    items : sequence
-        What is worked through.
-    label : str
-        What is being done.
-
-    Yields
-    ------
-    Item
-        One after the other.
-    """
+    """Yield the items; after a second of work show on standard error, or desk, how far it is."""
     desk = current_desk()
     if desk:
         yield from _reported(items, label, desk)
@@ -129,23 +109,6 @@ def server_of(command: str, host: str, port: int) -> Any:
 
     Any page of the web may ask a browser to connect to this machine, so a connection is taken
     only from a page that this server gave out, under a name that it goes by.
-
-    Parameters
-    ----------
-    command : str
-        What runs.
-    host, port : str and int
-        Where it listens.
-
-    Returns
-    -------
-    Server
-        Its `serve` runs until it is interrupted.
-
-    Raises
-    ------
-    ImportError
-        If textual-serve is not installed.
     """
     from aiohttp import web
     from textual_serve.server import Server

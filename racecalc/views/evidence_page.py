@@ -19,15 +19,7 @@ LOOK_AT_CLAIMS = (
 
 
 def evidence_text(gain: Gain, found: TrialAnswer | SweepAnswer | None) -> str:
-    """What is known of an option, and from what.
-
-    Parameters
-    ----------
-    gain : Gain
-        The option on this course.
-    found : TrialAnswer, SweepAnswer or None
-        What its test says; None where it names none.
-    """
+    """What is known of an option, and from what."""
     text = paragraph(gain_words(gain)) + "\n"
     if found is None:
         return text + _claim_text(gain)

@@ -18,21 +18,7 @@ def glance_text(
     units: System,
     band: TimeBand | None = None,
 ) -> str:
-    """Time, rates, where the watts go and options of a race, each with what it was before.
-
-    Parameters
-    ----------
-    outlook : Outlook
-        The race.
-    before : Outlook or None
-        What it is compared with; None for nothing.
-    called : str
-        What that is called.
-    units : {"metric", "imperial"}
-        System of units.
-    band : TimeBand or None
-        How sure the time is by all stated doubts; None where none is stated or known yet.
-    """
+    """Time, rates, where the watts go and options of a race, each with what it was before."""
     found = compared(before, outlook) if before and before is not outlook else None
     return (
         _time_text(outlook, found, called, units, band)

@@ -42,19 +42,7 @@ def _steps_text(steps: Sequence[Rung], currency: str) -> str:
 def frontier_text(
     steps: Sequence[Rung], gains: Sequence[Gain], used: tuple[float, float] | None, currency: str
 ) -> str:
-    """The frontier with every single option and the set in use on it, then the steps.
-
-    Parameters
-    ----------
-    steps : sequence of Rung
-        The ladder.
-    gains : sequence of Gain
-        What each option gives alone.
-    used : tuple of float or None
-        What the options that are switched on cost and save [s] together.
-    currency : str
-        Its code.
-    """
+    """The frontier with every single option and the set in use on it, then the steps."""
     if len(steps) < 2:
         return paragraph("No sets with prices to compare: give the options prices.")
     priced = [gain for gain in gains if gain.option.to_pay is not None]

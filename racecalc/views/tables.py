@@ -111,23 +111,7 @@ def bullets(title: str, lines: Iterable[str]) -> str:
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], wrapped: int = 0) -> str:
-    """A table with words to the left and numbers to the right.
-
-    Parameters
-    ----------
-    headings : sequence of str
-        One a column; a heading that begins with "<" is set to the left.
-    rows : sequence of sequence of str
-        Cells.
-    wrapped : int
-        Number of the column whose cells are wrapped first where the table gets too wide; then
-        headings are, and then the widest cells.
-
-    Returns
-    -------
-    str
-        Lines no wider than `width`, each ended.
-    """
+    """A table with words to the left and numbers to the right."""
     columns = [
         aligned(heading, [row[number] for row in rows]) for number, heading in enumerate(headings)
     ]
@@ -227,23 +211,7 @@ def _columns_of(text: str) -> int:
 
 
 def interval_chart(lines: Sequence[Drawn], margin: float | None, left: str, right: str) -> str:
-    """A chart of dots with their intervals about zero.
-
-    Parameters
-    ----------
-    lines : sequence of Drawn
-        What is drawn, one line each, in any one unit.
-    margin : float or None
-        Drawn as dotted lines either side of zero.
-    left, right : str
-        What lies to either side of zero.
-
-    Returns
-    -------
-    str
-        Lines no wider than `width`; "*" is the best value, "|" zero, "+" zero within an interval
-        and ":" the margin. Names are wrapped where they take more than half of it.
-    """
+    """A chart of dots with their intervals about zero."""
     wrapped = [textwrap.wrap(line.name, width() // 2) or [""] for line in lines]
     names = max(len(part) for parts in wrapped for part in parts)
     columns = width() - names - 2

@@ -10,15 +10,7 @@ from racecalc.views.tables import paragraph, signed
 
 
 def used_text(found: SwitchedOn | None, refused: Sequence[Refused] = ()) -> str:
-    """What the set saves together, what it costs, and what the dearest part of it buys.
-
-    Parameters
-    ----------
-    found : SwitchedOn or None
-        The set as one; None where nothing is switched on.
-    refused : sequence of Refused
-        Options that cannot be worked out, and so stand in no row.
-    """
+    """What the set saves together, what it costs, and what the dearest part of it buys."""
     return _set_text(found) + "".join(
         paragraph(f"! Not worked out: {one.name}: {one.problem}") for one in refused
     )

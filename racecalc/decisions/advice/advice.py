@@ -34,18 +34,12 @@ COLD = 281.15
 
 @dataclass(frozen=True)
 class Caution:
-    """Something to heed before any second.
-
-    Parameters
-    ----------
-    about : str
-        What it is about, in a word or two.
-    words : str
-        What to do, in sentences.
-    """
+    """Something to heed before any second."""
 
     about: str
+    """What it is about, in a word or two."""
     words: str
+    """What to do, in sentences."""
 
 
 ROAD = Caution(
@@ -174,25 +168,19 @@ SECTIONS = 12
 
 @dataclass(frozen=True)
 class Wish:
-    """What is asked beside the race file, and instead of what stands there.
-
-    Parameters
-    ----------
-    budget, per_second, session_fee : Money or None
-        Most to spend in all, most for a second, and what a test session costs; None to take what
-        the race file says.
-    scatters : tuple of Scatter
-        How far one run of a test is off; empty to take that of the options' own tests.
-    draws, seed : int
-        Of every Monte Carlo.
-    """
+    """What is asked beside the race file, and instead of what stands there."""
 
     budget: Money | None = None
     per_second: Money | None = None
     session_fee: Money | None = None
+    """Most to spend in all, most for a second, and what a test session costs; None to take what the
+    race file says.
+    """
     scatters: tuple[Scatter, ...] = ()
+    """How far one run of a test is off; empty to take that of the options' own tests."""
     draws: int = DEFAULT_DRAWS
     seed: int = DEFAULT_SEED
+    """Of every Monte Carlo."""
 
     def spending(self, race: Race) -> Spending:
         """What may be spent on a race."""
@@ -206,62 +194,44 @@ class Wish:
 
 @dataclass(frozen=True, eq=False)
 class Advice:
-    """What to ride, to buy, to leave and to test, and what it rests on.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race with what the athlete has.
-    timing : Timing
-        How long it takes at one power all along.
-    band : TimeBand or None
-        How sure that is by all stated doubts; None where none is stated.
-    pacing : Pacing or None
-        The card; None where there is none.
-    no_card : str
-        Why there is none; empty where there is one.
-    values : tuple of OptionValue
-        What each option is worth, in the order of the race file.
-    evidence : tuple of TrialAnswer, SweepAnswer or None
-        What the test of each says; None for one that names none.
-    refused : tuple of Refused
-        Options that cannot be worked out.
-    spending : Spending
-        What may be spent.
-    shopping : Shopping
-        What to do about the options.
-    decision : Decision or None
-        Whether to test first; None where nobody says what a second is worth, or nothing can be
-        judged.
-    no_decision : str
-        Why there is none; empty where there is one.
-    cautions : tuple of Caution
-        What comes before any second.
-    wish : Wish
-        What was asked.
-    doubtful : tuple of str
-        What makes the power doubtful.
-    stated_power_w : float or None
-        The power of the race file where it cannot be held, so that all of this is for a lower one,
-        that of `race` [W]; None where it can.
-    """
+    """What to ride, to buy, to leave and to test, and what it rests on."""
 
     base: Ridden
+    """The race with what the athlete has."""
     timing: Timing
+    """How long it takes at one power all along."""
     band: TimeBand | None
+    """How sure that is by all stated doubts; None where none is stated."""
     pacing: Pacing | None
+    """The card; None where there is none."""
     no_card: str
+    """Why there is none; empty where there is one."""
     values: tuple[OptionValue, ...]
+    """What each option is worth, in the order of the race file."""
     evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
+    """What the test of each says; None for one that names none."""
     refused: tuple[Refused, ...]
+    """Options that cannot be worked out."""
     spending: Spending
+    """What may be spent."""
     shopping: Shopping
+    """What to do about the options."""
     decision: Decision | None
+    """Whether to test first; None where nobody says what a second is worth, or nothing can be
+    judged.
+    """
     no_decision: str
+    """Why there is none; empty where there is one."""
     cautions: tuple[Caution, ...]
+    """What comes before any second."""
     wish: Wish
+    """What was asked."""
     doubtful: tuple[str, ...]
+    """What makes the power doubtful."""
     stated_power_w: float | None = None
+    """The power of the race file where it cannot be held, so that all of this is for a lower one,
+    that of `race` [W]; None where it can.
+    """
 
     @property
     def race(self) -> Race:

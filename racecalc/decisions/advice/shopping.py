@@ -42,21 +42,14 @@ TOSS_UP = 1.1
 
 @dataclass(frozen=True)
 class Spending:
-    """What may be spent.
-
-    Parameters
-    ----------
-    per_second : Money or None
-        Most that a second is worth to the athlete.
-    budget : Money or None
-        Most to spend in all.
-    races : int
-        Races for which hired things are hired.
-    """
+    """What may be spent."""
 
     per_second: Money | None
+    """Most that a second is worth to the athlete."""
     budget: Money | None
+    """Most to spend in all."""
     races: int
+    """Races for which hired things are hired."""
 
     @property
     def stated(self) -> bool:
@@ -104,24 +97,18 @@ USED: tuple[Do, ...] = (*PAID, "use")
 
 @dataclass(frozen=True)
 class Advised:
-    """What to do about one option.
-
-    Parameters
-    ----------
-    name : str
-        The option.
-    do : str
-        One of `Do`: "use" is for what costs nothing more; "test" is to test before paying for it or
-        counting on it; "wait" for the test of another one that takes its place or is needed;
-        "weigh" is for what is faster where nothing says what a second may cost; "unpriced" states
-        no price; "forbidden" is by the rules, and "unsafe" in this weather.
-    because : str
-        Why, in words that go on after a colon.
-    """
+    """What to do about one option."""
 
     name: str
+    """The option."""
     do: Do
+    """One of `Do`: "use" is for what costs nothing more; "test" is to test before paying for it or
+    counting on it; "wait" for the test of another one that takes its place or is needed; "weigh"
+    is for what is faster where nothing says what a second may cost; "unpriced" states no price;
+    "forbidden" is by the rules, and "unsafe" in this weather.
+    """
     because: str
+    """Why, in words that go on after a colon."""
 
 
 # --- Options that no set may hold ----------------------------------------------------------------
@@ -139,24 +126,16 @@ BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you cou
 
 @dataclass(frozen=True)
 class Known:
-    """What is known of the options.
-
-    Parameters
-    ----------
-    shelf : Shelf
-        All that rules and wishes allow.
-    values : mapping of str to OptionValue
-        What each is worth.
-    decision : Decision or None
-        Whether a test first is worth its cost, slot by slot; None where nobody can say.
-    spending : Spending
-        What may be spent.
-    """
+    """What is known of the options."""
 
     shelf: Shelf
+    """All that rules and wishes allow."""
     values: Mapping[str, OptionValue]
+    """What each is worth."""
     decision: Decision | None
+    """Whether a test first is worth its cost, slot by slot; None where nobody can say."""
     spending: Spending
+    """What may be spent."""
 
 
 def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
@@ -204,20 +183,7 @@ def _proved(shelf: Shelf, test: TestedSet) -> bool:
 
 
 def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
-    """Options of which too little is known to pay for them or to count on them.
-
-    Parameters
-    ----------
-    known : Known
-        What is known.
-    trusted : iterable of str
-        Bare claims that may stay as parts of a set that was tested.
-
-    Returns
-    -------
-    dict of str to Advised
-        What to do about them instead.
-    """
+    """Options of which too little is known to pay for them or to count on them."""
     found = dict(_unproved(known, frozenset(trusted)))
     for item in known.shelf.items:
         name = item.option.name
@@ -293,21 +259,14 @@ def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
 
 @dataclass(frozen=True)
 class Choice:
-    """A set, and all that differ from it by one option.
-
-    Parameters
-    ----------
-    slopes : Slopes
-        Solves every set of the shelf.
-    numbers : frozenset of int
-        Of the items in it.
-    spending : Spending
-        What may be spent.
-    """
+    """A set, and all that differ from it by one option."""
 
     slopes: Slopes
+    """Solves every set of the shelf."""
     numbers: frozenset[int]
+    """Of the items in it."""
     spending: Spending
+    """What may be spent."""
 
     @property
     def cost(self) -> Decimal:
@@ -406,20 +365,7 @@ class Choice:
 
 
 def best_choice(slopes: Slopes, spending: Spending) -> Choice:
-    """Find the set that is worth most.
-
-    Parameters
-    ----------
-    slopes : Slopes
-        Solves every set of the shelf.
-    spending : Spending
-        What may be spent.
-
-    Returns
-    -------
-    Choice
-        The set.
-    """
+    """Find the set that is worth most."""
     programme = Programme(slopes.shelf)
     sets = climbed(slopes, programme, budgets(slopes, programme))
     tried = [Choice(slopes, one, spending) for one in (frozenset[int](), *sets)]
@@ -451,28 +397,20 @@ BY: Mapping[str, Do] = {"bought": "buy", "hired": "hire", "owned": "use", "free"
 
 @dataclass(frozen=True)
 class Shopping:
-    """What to do about every option.
-
-    Parameters
-    ----------
-    advised : tuple of Advised
-        One for each option that can be worked out, the greatest saving first.
-    basket : Basket or None
-        The set that is to be bought and used, best within what it costs; None where there is
-        nothing that may be.
-    steps : tuple of Rung
-        What more money buys, of what is not held back.
-    required : tuple of str
-        Options that are in every set, as parts of tests that tell about bare claims.
-    held_back : tuple of str
-        Options that no set may hold, and tests of sets that do not count.
-    """
+    """What to do about every option."""
 
     advised: tuple[Advised, ...]
+    """One for each option that can be worked out, the greatest saving first."""
     basket: Basket | None
+    """The set that is to be bought and used, best within what it costs; None where there is nothing
+    that may be.
+    """
     steps: tuple[Rung, ...]
+    """What more money buys, of what is not held back."""
     required: tuple[str, ...]
+    """Options that are in every set, as parts of tests that tell about bare claims."""
     held_back: tuple[str, ...]
+    """Options that no set may hold, and tests of sets that do not count."""
 
     @property
     def price(self) -> Money | None:
@@ -491,26 +429,7 @@ def shop(
     spending: Spending,
     decision: Decision | None,
 ) -> Shopping:
-    """Say of every option whether to buy, use, test or leave it.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    options : sequence of Option
-        Single options that can be worked out, prices in one currency.
-    values : sequence of OptionValue
-        What each is worth, in the same order.
-    spending : Spending
-        What may be spent.
-    decision : Decision or None
-        Whether a test first is worth its cost, slot by slot; None where nobody can say.
-
-    Returns
-    -------
-    Shopping
-        What to do, and why.
-    """
+    """Say of every option whether to buy, use, test or leave it."""
 
     def shelf_without(names: Collection[str]) -> Shelf:
         return shelf_of(base, options, base.race.tested_sets, spending.races, names)

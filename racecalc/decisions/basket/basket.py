@@ -126,31 +126,22 @@ COIN_TOSS = 0.65
 
 @dataclass(frozen=True)
 class Other:
-    """Another set, compared with the chosen one.
-
-    Parameters
-    ----------
-    names : tuple of str
-        What is in it.
-    instead : tuple of str
-        What it holds that the chosen one does not.
-    lacking : tuple of str
-        What the chosen one holds that it does not.
-    saved_s : float
-        What it saves [s].
-    price : Money
-        What it costs.
-    chance_chosen_better : float or None
-        Chance that the chosen one saves more, the doubts of what differs taken as independent;
-        None where one of them is not known.
-    """
+    """Another set, compared with the chosen one."""
 
     names: tuple[str, ...]
+    """What is in it."""
     instead: tuple[str, ...]
+    """What it holds that the chosen one does not."""
     lacking: tuple[str, ...]
+    """What the chosen one holds that it does not."""
     saved_s: float
+    """What it saves [s]."""
     price: Money
+    """What it costs."""
     chance_chosen_better: float | None
+    """Chance that the chosen one saves more, the doubts of what differs taken as independent; None
+    where one of them is not known.
+    """
 
     @property
     def near(self) -> bool:
@@ -161,68 +152,48 @@ class Other:
 
 @dataclass(frozen=True)
 class Basket:
-    """The best set of options under a budget.
-
-    Parameters
-    ----------
-    chosen : frozenset of int
-        Numbers of the chosen items on the shelf.
-    items : tuple of Item
-        The same, with what each saves alone and costs.
-    saved_s : float
-        What they save together, solved as one [s].
-    singles_s : float
-        Sum of what each saves alone [s].
-    doubt_s, saved_s_low, saved_s_high : float or None
-        Standard uncertainty and 95 % interval [s], the doubts of the items taken as independent;
-        None where an item does not state its doubt.
-    tests : tuple of str
-        Tests of several items as one that count here.
-    unsure : tuple of str
-        Items that state no doubt: claims at their word.
-    price, budget : Money
-        What it costs, and what it may cost.
-    proved_optimal : bool
-        Whether no other set is better by more than what cannot be measured.
-    gap_s : float or None
-        No other set saves more than so many seconds beyond this one; None where that is not
-        proved.
-    target_s : float or None
-        Seconds whose chance was made as great as possible; None where the seconds were.
-    chance_of_target : float or None
-        That chance.
-    sets_compared : int
-        Sets among which the chance was compared; 0 where the seconds were made greatest.
-    runner_up : Other or None
-        The best set under the same budget with something else instead of a part of it.
-    doubted_only : Other or None
-        The best set of items that state a doubt; None where the chosen one is that.
-    left_out : tuple of (str, str)
-        Options that could not be chosen, each with the reason.
-    races : int
-        Races for which hired items are hired.
-    """
+    """The best set of options under a budget."""
 
     chosen: frozenset[int]
+    """Numbers of the chosen items on the shelf."""
     items: tuple[Item, ...]
+    """The same, with what each saves alone and costs."""
     saved_s: float
+    """What they save together, solved as one [s]."""
     singles_s: float
+    """Sum of what each saves alone [s]."""
     doubt_s: float | None
     saved_s_low: float | None
     saved_s_high: float | None
+    """Standard uncertainty and 95 % interval [s], the doubts of the items taken as independent;
+    None where an item does not state its doubt.
+    """
     tests: tuple[str, ...]
+    """Tests of several items as one that count here."""
     unsure: tuple[str, ...]
+    """Items that state no doubt: claims at their word."""
     price: Money
     budget: Money
+    """What it costs, and what it may cost."""
     proved_optimal: bool
+    """Whether no other set is better by more than what cannot be measured."""
     gap_s: float | None
+    """No other set saves more than so many seconds beyond this one; None where that is not proved.
+    """
     target_s: float | None
+    """Seconds whose chance was made as great as possible; None where the seconds were."""
     chance_of_target: float | None
+    """That chance."""
     sets_compared: int
+    """Sets among which the chance was compared; 0 where the seconds were made greatest."""
     runner_up: Other | None
+    """The best set under the same budget with something else instead of a part of it."""
     doubted_only: Other | None
+    """The best set of items that state a doubt; None where the chosen one is that."""
     left_out: tuple[tuple[str, str], ...]
+    """Options that could not be chosen, each with the reason."""
     races: int
+    """Races for which hired items are hired."""
 
 
 def basket_of(
@@ -394,28 +365,19 @@ WORTH_A_LINE = 0.5
 
 @dataclass(frozen=True)
 class Rung:
-    """The best set for a certain amount of money.
-
-    Parameters
-    ----------
-    cost : Decimal
-        What it costs.
-    saved_s : float
-        What it saves, solved in full [s].
-    names : tuple of str
-        What is in it.
-    added, dropped : tuple of str
-        Against the step before.
-    per_second_more : float or None
-        Money for each second more than the step before; None for the first.
-    """
+    """The best set for a certain amount of money."""
 
     cost: Decimal
+    """What it costs."""
     saved_s: float
+    """What it saves, solved in full [s]."""
     names: tuple[str, ...]
+    """What is in it."""
     added: tuple[str, ...]
     dropped: tuple[str, ...]
+    """Against the step before."""
     per_second_more: float | None
+    """Money for each second more than the step before; None for the first."""
 
 
 def ladder(

@@ -30,21 +30,14 @@ def vector(change: Change) -> FloatArray:
 
 @dataclass(frozen=True)
 class Item:
-    """An option with what it saves alone and what it costs.
-
-    Parameters
-    ----------
-    worth : Worth
-        The option solved on its own.
-    cost : Decimal
-        To buy it, or to hire it for every race if that is less; 0 for what is owned.
-    by : str
-        "bought", "hired", "owned" or "free".
-    """
+    """An option with what it saves alone and what it costs."""
 
     worth: Worth
+    """The option solved on its own."""
     cost: Decimal
+    """To buy it, or to hire it for every race if that is less; 0 for what is owned."""
     by: str
+    """"bought", "hired", "owned" or "free"."""
 
     @property
     def option(self) -> Option:
@@ -54,46 +47,30 @@ class Item:
 
 @dataclass(frozen=True)
 class TestedSet:
-    """Several items tested as one.
-
-    Parameters
-    ----------
-    name : str
-        Of the test.
-    members : frozenset of int
-        Numbers of the items.
-    gap : Change
-        What the set changes beyond the sum of its parts.
-    doubt_s : float or None
-        Standard uncertainty of what the whole set saves [s].
-    """
+    """Several items tested as one."""
 
     name: str
+    """Of the test."""
     members: frozenset[int]
+    """Numbers of the items."""
     gap: Change
+    """What the set changes beyond the sum of its parts."""
     doubt_s: float | None
+    """Standard uncertainty of what the whole set saves [s]."""
 
 
 @dataclass(frozen=True)
 class Shelf:
-    """All that a basket may be filled from.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any of it.
-    items : tuple of Item
-        In the order of the race file.
-    tested : tuple of TestedSet
-        Larger sets first, since they count before the smaller ones they hold.
-    left_out : tuple of (str, str)
-        Options that cannot be chosen, each with the reason.
-    """
+    """All that a basket may be filled from."""
 
     base: Ridden
+    """The race without any of it."""
     items: tuple[Item, ...]
+    """In the order of the race file."""
     tested: tuple[TestedSet, ...]
+    """Larger sets first, since they count before the smaller ones they hold."""
     left_out: tuple[tuple[str, str], ...]
+    """Options that cannot be chosen, each with the reason."""
 
     @cached_property
     def changes(self) -> FloatArray:
@@ -159,26 +136,7 @@ def shelf_of(
     races: int = 1,
     without: Collection[str] = (),
 ) -> Shelf:
-    """Solve every option alone and put those that may be chosen on the shelf.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    options : iterable of Option
-        Single options.
-    sets : sequence of Option
-        Tests of several of them as one.
-    races : int
-        Races for which hired items are hired.
-    without : collection of str
-        Options that the user leaves out, and tests of sets that are not to count.
-
-    Returns
-    -------
-    Shelf
-        With the reason for each option that cannot be chosen.
-    """
+    """Solve every option alone and put those that may be chosen on the shelf."""
     items, left_out = [], []
     for option in options:
         worth = worth_of(base, option)
@@ -252,13 +210,7 @@ def _tested(shelf: Shelf, option: Option) -> TestedSet | None:
 
 
 def numbers_of(shelf: Shelf, names: Iterable[str], flag: str) -> frozenset[int]:
-    """Numbers of items by their names.
-
-    Raises
-    ------
-    InputError
-        If one is not known or cannot be chosen; it says why.
-    """
+    """Numbers of items by their names."""
     reasons = dict(shelf.left_out)
     known = [item.option.name for item in shelf.items]
     for name in names:
@@ -315,16 +267,11 @@ class Slopes:
 
 @dataclass(frozen=True)
 class Box:
-    """A range of changes along each axis.
-
-    Parameters
-    ----------
-    low, high : FloatArray, shape (5,)
-        Ends, in SI.
-    """
+    """A range of changes along each axis."""
 
     low: FloatArray
     high: FloatArray
+    """Ends, in SI; shape (5,)."""
 
     def corners(self) -> list[FloatArray]:
         """Every corner; an axis without extent counts once."""
@@ -341,21 +288,14 @@ class Box:
 
 @dataclass(frozen=True)
 class Ceiling:
-    """An upper bound on what any set within a box saves: ``constant + objective . z``.
-
-    Parameters
-    ----------
-    constant : float
-        [s]
-    objective : FloatArray, shape (n,)
-        Seconds that each item and each tested set adds.
-    slack : FloatArray, shape (5,)
-        Part of the constant that each axis makes necessary [s].
-    """
+    """An upper bound on what any set within a box saves: ``constant + objective . z``."""
 
     constant: float
+    """[s]"""
     objective: FloatArray
+    """Seconds that each item and each tested set adds; shape (n,)."""
     slack: FloatArray
+    """Part of the constant that each axis makes necessary [s]; shape (5,)."""
 
 
 def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
@@ -366,18 +306,6 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     with the middle g and half the width e of the range of the gradient over the box. That range
     is taken over the corners of the box: along each axis the derivatives rise or fall throughout
     (an assumption, held against full enumeration in the tests).
-
-    Parameters
-    ----------
-    slopes : Slopes
-        Solves the race.
-    box : Box
-        Where the changes of the sets lie.
-
-    Returns
-    -------
-    Ceiling
-        Bound that is linear in the items chosen.
     """
     gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
     low, high = gradients.min(axis=0), gradients.max(axis=0)

@@ -22,19 +22,13 @@ SPENT = 0.98
 
 @dataclass(frozen=True)
 class Row:
-    """A linear condition ``low <= coefficients . z <= high``.
-
-    Parameters
-    ----------
-    coefficients : FloatArray, shape (n,)
-        One an item, then one a tested set.
-    low, high : float
-        Bounds; infinite for none.
-    """
+    """A linear condition ``low <= coefficients . z <= high``."""
 
     coefficients: FloatArray
+    """One an item, then one a tested set; shape (n,)."""
     low: float
     high: float
+    """Bounds; infinite for none."""
 
 
 class Programme:
@@ -140,20 +134,7 @@ class Programme:
         return z
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
-        """Choose the set with the greatest objective.
-
-        Parameters
-        ----------
-        objective : FloatArray, shape (n,)
-            What each variable adds.
-        conditions : sequence of Row
-            Besides those of the shelf itself.
-
-        Returns
-        -------
-        frozenset of int or None
-            Numbers of the chosen items; None where nothing meets all conditions.
-        """
+        """Choose the set with the greatest objective."""
         if not self.size:
             return frozenset()
         found = best_choice(objective, *self._constraints(conditions), self.bounds)
@@ -202,21 +183,14 @@ RESTARTS = 4
 
 @dataclass
 class Best:
-    """The best set found and what is proved about it.
-
-    Parameters
-    ----------
-    chosen : frozenset of int
-        Numbers of the items.
-    saved_s : float
-        What it saves [s].
-    gap_s : float or None
-        No set saves more than `saved_s` and this [s]; None where no bound could be worked out.
-    """
+    """The best set found and what is proved about it."""
 
     chosen: frozenset[int]
+    """Numbers of the items."""
     saved_s: float
+    """What it saves [s]."""
     gap_s: float | None
+    """No set saves more than `saved_s` and this [s]; None where no bound could be worked out."""
 
 
 @dataclass(order=True)
@@ -234,22 +208,7 @@ class _Open:
 def climb(
     slopes: Slopes, programme: Programme, conditions: list[Row], start: frozenset[int] | None = None
 ) -> frozenset[int] | None:
-    """Find a good set: an integer program on the slopes at the set that the last one found.
-
-    Parameters
-    ----------
-    slopes, programme
-        Solver and conditions.
-    conditions : list of Row
-        Further ones, such as the budget.
-    start : frozenset of int, optional
-        Set whose slopes come first; the bare bike unless given.
-
-    Returns
-    -------
-    frozenset of int or None
-        The best set met; None where nothing meets all conditions.
-    """
+    """Find a good set: an integer program on the slopes at the set that the last one found."""
     best, now = None, start if start is not None else frozenset()
     for _ in range(RESTARTS):
         found = programme.best(thrifty(programme, slopes.worths_at(now)), conditions)
@@ -269,27 +228,7 @@ def thrifty(programme: Programme, objective: FloatArray) -> FloatArray:
 def best_set(
     slopes: Slopes, programme: Programme, budget: Decimal, further: Sequence[Row] = ()
 ) -> Best:
-    """Find the set that saves most under a budget, and prove it.
-
-    Parameters
-    ----------
-    slopes, programme
-        Solver and conditions.
-    budget : Decimal
-        Most that the set may cost.
-    further : sequence of Row
-        Conditions besides the budget.
-
-    Returns
-    -------
-    Best
-        With the gap to the best that could exist.
-
-    Raises
-    ------
-    InputError
-        If no set meets all conditions.
-    """
+    """Find the set that saves most under a budget, and prove it."""
     conditions = [programme.within(budget), *further]
     first = climb(slopes, programme, conditions)
     if first is None:

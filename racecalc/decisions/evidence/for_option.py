@@ -18,22 +18,15 @@ from racecalc.errors import InputError
 
 @dataclass(frozen=True)
 class Evidence:
-    """What a test says about an option.
-
-    Parameters
-    ----------
-    measure : {"cda", "power", "drag"}
-        What was measured.
-    saving, doubt : float
-        Saving and standard uncertainty in the unit of the measure.
-    words : str
-        Where they come from, in a sentence.
-    """
+    """What a test says about an option."""
 
     measure: Measure
+    """What was measured."""
     saving: float
     doubt: float
+    """Saving and standard uncertainty in the unit of the measure."""
     words: str
+    """Where they come from, in a sentence."""
 
 
 def evidence_for(option: Option, base: Ridden) -> Evidence | None:

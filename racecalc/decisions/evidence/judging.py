@@ -32,21 +32,6 @@ quadrature could check it."""
 def level_per_look(looks: int) -> float:
     """Level of each look at a growing test.
 
-    Parameters
-    ----------
-    looks : int
-        How often the test is judged in all, the last time included.
-
-    Returns
-    -------
-    float
-        Pocock's constant up to five looks, 0.05 / looks beyond (Bonferroni).
-
-    Raises
-    ------
-    InputError
-        If it is less than one.
-
     Examples
     --------
     >>> level_per_look(5), level_per_look(10)
@@ -59,18 +44,12 @@ def level_per_look(looks: int) -> float:
 
 @dataclass(frozen=True)
 class Quantiles:
-    """Standard errors that a verdict needs.
-
-    Parameters
-    ----------
-    decisive : float
-        Half-width of the interval that must leave out zero for "faster" or "slower".
-    tie : float
-        Half-width of the interval that must lie within the margin for "tie".
-    """
+    """Standard errors that a verdict needs."""
 
     decisive: float
+    """Half-width of the interval that must leave out zero for "faster" or "slower"."""
     tie: float
+    """Half-width of the interval that must lie within the margin for "tie"."""
 
 
 def quantiles(df: float, correlation: FloatArray, level: float) -> Quantiles:
@@ -81,20 +60,6 @@ def quantiles(df: float, correlation: FloatArray, level: float) -> Quantiles:
     Holm's are on the safe side. A tie needs two one-sided tests at `level` over the number of
     items (Bonferroni), or the simultaneous interval where that is shorter: both hold whatever
     the true differences are.
-
-    Parameters
-    ----------
-    df : float
-        Degrees of freedom of the common standard deviation.
-    correlation : FloatArray, shape (items, items)
-        Correlation of the differences.
-    level : float
-        Chance of one or more false verdicts.
-
-    Returns
-    -------
-    Quantiles
-        Both at least those of one comparison.
 
     References
     ----------
@@ -184,21 +149,14 @@ the noncentral t (tests/evidence)."""
 
 @dataclass(frozen=True)
 class Chances:
-    """Chances of the verdicts of a test.
-
-    Parameters
-    ----------
-    seen : float
-        Of "faster" or "slower".
-    tied : float
-        Of an interval within the margin.
-    settled : float
-        Of either.
-    """
+    """Chances of the verdicts of a test."""
 
     seen: float
+    """Of "faster" or "slower"."""
     tied: float
+    """Of an interval within the margin."""
     settled: float
+    """Of either."""
 
 
 @lru_cache(maxsize=4096)
@@ -219,24 +177,6 @@ def chances(
 
     The chance given the estimated standard deviation is normal; it is averaged over the
     distribution of that estimate, which is the noncentral t probability for `seen`.
-
-    Parameters
-    ----------
-    difference : float
-        True difference.
-    error : float
-        True standard error of the estimated difference, above zero.
-    df : float
-        Degrees of freedom; infinite where the standard deviation is known.
-    margin : float or None
-        Difference that does not matter; None offers no tie.
-    needed : Quantiles
-        Standard errors that the verdicts need.
-
-    Returns
-    -------
-    Chances
-        Each from 0 to 1.
     """
     from scipy.special import ndtr
 
@@ -253,24 +193,7 @@ def chances(
 
 
 def detectable(error: float, df: float, level: float = 0.05, chance: float = WANTED) -> float:
-    """Smallest true difference that is called faster or slower with a given chance.
-
-    Parameters
-    ----------
-    error : float
-        Standard error of the difference.
-    df : float
-        Degrees of freedom; infinite where the standard deviation is known.
-    level : float
-        Two-sided level.
-    chance : float
-        Chance wanted.
-
-    Returns
-    -------
-    float
-        In the unit of the error; 2.80 standard errors where the standard deviation is known.
-    """
+    """Smallest true difference that is called faster or slower with a given chance."""
     from scipy.optimize import brentq
     from scipy.special import ndtri, stdtrit
 
@@ -284,20 +207,7 @@ def detectable(error: float, df: float, level: float = 0.05, chance: float = WAN
 
 
 def fewest(likely: Callable[[int], float], most: int = MOST_RUNS) -> int | None:
-    """Find the smallest number of runs that makes something likely.
-
-    Parameters
-    ----------
-    likely : callable
-        Chance for a number of runs from 1, growing with it.
-    most : int
-        Where the search ends.
-
-    Returns
-    -------
-    int or None
-        None if even the most runs do not reach 80 %.
-    """
+    """Find the smallest number of runs that makes something likely."""
     high = 1
     while likely(high) < WANTED:
         if high >= most:
@@ -327,13 +237,6 @@ Origin = Literal["none", "runs", "runs and experience", "experience", "sessions"
 class Repeatability:
     """What is known from earlier tests about how runs of one setup scatter.
 
-    Parameters
-    ----------
-    sd : float
-        Standard deviation of a single run, in the unit of the measure.
-    df : float
-        Degrees of freedom behind it: earlier runs minus the means taken from them.
-
     Raises
     ------
     InputError
@@ -341,7 +244,9 @@ class Repeatability:
     """
 
     sd: float
+    """Standard deviation of a single run, in the unit of the measure."""
     df: float
+    """Degrees of freedom behind it: earlier runs minus the means taken from them."""
 
     def __post_init__(self) -> None:
         for name, value in (("sd", self.sd), ("df", self.df)):
@@ -353,24 +258,16 @@ class Repeatability:
 
 @dataclass(frozen=True)
 class Spread:
-    """The scatter that a verdict rests on.
-
-    Parameters
-    ----------
-    sd : float or None
-        Standard deviation of a single run; None where nothing tells it.
-    df : float
-        Degrees of freedom of the sd.
-    origin : {"none", "runs", "runs and experience", "experience", "sessions"}
-        Where it comes from.
-    because : str
-        The same in words that follow a colon; `df` is not said again.
-    """
+    """The scatter that a verdict rests on."""
 
     sd: float | None
+    """Standard deviation of a single run; None where nothing tells it."""
     df: float
+    """Degrees of freedom of the sd."""
     origin: Origin
+    """Where it comes from."""
     because: str
+    """The same in words that follow a colon; `df` is not said again."""
 
 
 def f_chance(between: float, between_df: float, within: float, within_df: float) -> float:
@@ -392,20 +289,6 @@ def spread_of(fitted: Fit, value: FloatArray, known: Repeatability | None) -> Sp
     With two or three sessions the first F test often misses that they disagree; where items
     differ from session to session by as much as runs scatter, 7 to 8 % of tests then give a
     false winner (tests/evidence).
-
-    Parameters
-    ----------
-    fitted : Fit
-        The fitted model.
-    value : FloatArray, shape (n,)
-        What was measured.
-    known : Repeatability or None
-        Experience.
-
-    Returns
-    -------
-    Spread
-        In the unit of the values.
 
     References
     ----------
@@ -493,30 +376,20 @@ def shown(value: float, measure: Measure, *, sign: bool = False) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Measured:
-    """The runs of one item.
-
-    Parameters
-    ----------
-    name : str
-        The item.
-    mean : float
-        Mean of its runs, on the conditions of the baseline's runs where it can be compared.
-    values : tuple of float
-        Each run as it was measured.
-    adjusted : tuple of float
-        Each run without what its session and drift explain: mean plus residual.
-    residuals : tuple of float
-        What the model leaves of each run.
-    lines : tuple of int
-        Line of each run in the file.
-    """
+    """The runs of one item."""
 
     name: str
+    """The item."""
     mean: float
+    """Mean of its runs, on the conditions of the baseline's runs where it can be compared."""
     values: tuple[float, ...]
+    """Each run as it was measured."""
     adjusted: tuple[float, ...]
+    """Each run without what its session and drift explain: mean plus residual."""
     residuals: tuple[float, ...]
+    """What the model leaves of each run."""
     lines: tuple[int, ...]
+    """Line of each run in the file."""
 
     ALSO_WRITTEN: ClassVar = ("runs",)
 
@@ -528,43 +401,31 @@ class Measured:
 
 @dataclass(frozen=True, kw_only=True)
 class ItemResult(Measured):
-    """One item against the baseline; None stands where something cannot be known.
-
-    Parameters
-    ----------
-    difference : float or None
-        Item minus baseline; below zero is faster.
-    standard_error : float or None
-        Of the difference.
-    df : float
-        Degrees of freedom of the standard error.
-    low, high : float or None
-        Interval that the verdict rests on: 95 % for all items and looks together.
-    low_alone, high_alone : float or None
-        95 % interval as if this item were the only one and this look the only look.
-    chance_faster : float or None
-        Chance that it is faster at all, by the t distribution, taken alone.
-    verdict : str
-        "faster", "slower", "tie" or "undecided".
-    because : str
-        Why, in one sentence.
-    further_runs : int or None
-        More runs of this item, and as many of the baseline, that settle it with a chance of
-        80 % if the difference is as it appears; None where it is settled, or nothing foretells
-        it, or `MOST_RUNS` would not do.
-    """
+    """One item against the baseline; None stands where something cannot be known."""
 
     difference: float | None
+    """Item minus baseline; below zero is faster."""
     standard_error: float | None
+    """Of the difference."""
     df: float
+    """Degrees of freedom of the standard error."""
     low: float | None
     high: float | None
+    """Interval that the verdict rests on: 95 % for all items and looks together."""
     low_alone: float | None
     high_alone: float | None
+    """95 % interval as if this item were the only one and this look the only look."""
     chance_faster: float | None
+    """Chance that it is faster at all, by the t distribution, taken alone."""
     verdict: Verdict
+    """"faster", "slower", "tie" or "undecided"."""
     because: str
+    """Why, in one sentence."""
     further_runs: int | None
+    """More runs of this item, and as many of the baseline, that settle it with a chance of 80 % if
+    the difference is as it appears; None where it is settled, or nothing foretells it, or
+    `MOST_RUNS` would not do.
+    """
 
     @property
     def saved(self) -> tuple[float, float | None, float | None] | None:
@@ -578,106 +439,69 @@ class ItemResult(Measured):
 
 @dataclass(frozen=True)
 class Drift:
-    """How far runs drifted within a session.
-
-    Parameters
-    ----------
-    session : str
-        Which one.
-    slope : float
-        Change per unit of order.
-    standard_error : float or None
-        Of the slope; None where the scatter is not known.
-    change : float
-        Change from the first to the last run of the session.
-    exceeds : bool
-        Whether it is larger than the largest difference found.
-    """
+    """How far runs drifted within a session."""
 
     session: str
+    """Which one."""
     slope: float
+    """Change per unit of order."""
     standard_error: float | None
+    """Of the slope; None where the scatter is not known."""
     change: float
+    """Change from the first to the last run of the session."""
     exceeds: bool
+    """Whether it is larger than the largest difference found."""
 
 
 @dataclass(frozen=True)
 class Outlier:
-    """A run that does not fit the others.
-
-    Parameters
-    ----------
-    line : int
-        Line of the file.
-    item, session : str
-        What and when.
-    value : float
-        What was measured.
-    residual : float
-        How far it lies from the model.
-    studentised : float
-        The same in standard errors, judged by all the other runs.
-    """
+    """A run that does not fit the others."""
 
     line: int
+    """Line of the file."""
     item: str
     session: str
+    """What and when."""
     value: float
+    """What was measured."""
     residual: float
+    """How far it lies from the model."""
     studentised: float
+    """The same in standard errors, judged by all the other runs."""
 
 
 @dataclass(frozen=True)
 class Trial:
-    """What a test of one rider says.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    measure : {"cda", "power", "drag"}
-        What was measured; values are in its SI unit.
-    baseline : Measured
-        What the items are compared with.
-    items : tuple of ItemResult
-        All others, in the order in which they first appear.
-    margin : float or None
-        Difference that does not matter; None offers no tie.
-    margin_because : str
-        Where the margin comes from.
-    repeatability : float or None
-        Standard deviation of a single run that the intervals rest on.
-    repeatability_df : float
-        Its degrees of freedom.
-    repeatability_because : str
-        Where it comes from.
-    level : float
-        Chance of one or more false verdicts at this look.
-    drifts : tuple of Drift
-        One for each session that carries a drift term.
-    outliers : tuple of Outlier
-        Runs that do not fit; they are in all numbers above.
-    without_outliers : Trial or None
-        The same test without them; None where there are none, or an item would have no run
-        left.
-    notes : tuple of str
-        What one should know, in sentences.
-    """
+    """What a test of one rider says."""
 
     source: Annotated[str, HIDDEN]
+    """File name as the user gave it."""
     measure: Annotated[Measure, HIDDEN]
+    """What was measured; values are in its SI unit."""
     baseline: Measured
+    """What the items are compared with."""
     items: tuple[ItemResult, ...]
+    """All others, in the order in which they first appear."""
     margin: float | None
+    """Difference that does not matter; None offers no tie."""
     margin_because: str
+    """Where the margin comes from."""
     repeatability: float | None
+    """Standard deviation of a single run that the intervals rest on."""
     repeatability_df: float
+    """Its degrees of freedom."""
     repeatability_because: str
+    """Where it comes from."""
     level: Annotated[float, HIDDEN]
+    """Chance of one or more false verdicts at this look."""
     drifts: tuple[Drift, ...]
+    """One for each session that carries a drift term."""
     outliers: tuple[Outlier, ...]
+    """Runs that do not fit; they are in all numbers above."""
     without_outliers: Annotated["Trial | None", As(without_outliers="items")]
+    """The same test without them; None where there are none, or an item would have no run left."""
     notes: tuple[str, ...]
+    """What one should know, in sentences."""
 
     ALSO_WRITTEN: ClassVar = ("confidence",)
 
@@ -702,37 +526,25 @@ class Trial:
 
 @dataclass(frozen=True)
 class Judge:
-    """What the verdicts of one analysis have in common.
-
-    Parameters
-    ----------
-    measure : {"cda", "power", "drag"}
-        What was measured.
-    sd, df : float
-        Standard deviation of a single run, and its degrees of freedom.
-    df_by_run : float
-        Degrees of freedom that one more run of an item and of the baseline bring.
-    margin : float or None
-        Difference that does not matter.
-    level : float
-        Chance of one or more false verdicts.
-    comparisons : int
-        Number of items that can be compared.
-    needed : Quantiles
-        Standard errors that the verdicts need.
-    alone : float
-        Half-width in standard errors of the 95 % interval of one item taken alone.
-    """
+    """What the verdicts of one analysis have in common."""
 
     measure: Measure
+    """What was measured."""
     sd: float
     df: float
+    """Standard deviation of a single run, and its degrees of freedom."""
     df_by_run: float
+    """Degrees of freedom that one more run of an item and of the baseline bring."""
     margin: float | None
+    """Difference that does not matter."""
     level: float
+    """Chance of one or more false verdicts."""
     comparisons: int
+    """Number of items that can be compared."""
     needed: Quantiles
+    """Standard errors that the verdicts need."""
     alone: float
+    """Half-width in standard errors of the 95 % interval of one item taken alone."""
 
     def chance_faster(self, difference: float, error: float) -> float:
         """Chance that the true difference is below zero (t distribution, no other knowledge)."""
@@ -741,20 +553,7 @@ class Judge:
         return float(stdtr(self.df, -difference / error))
 
     def verdict(self, difference: float, error: float, runs: int) -> tuple[Verdict, str]:
-        """Verdict on a difference, and why.
-
-        Parameters
-        ----------
-        difference, error : float
-            Item minus baseline, and its standard error.
-        runs : int
-            Runs of the item or of the baseline, whichever are fewer.
-
-        Returns
-        -------
-        verdict, because : str
-            The word, and the reason in one sentence.
-        """
+        """Verdict on a difference, and why."""
         if runs < 2:
             return "undecided", "one run shows no spread of its own; repeat item and baseline"
         half = self.needed.decisive * error
@@ -782,18 +581,6 @@ class Judge:
 
         The information of m further pairs, m / (2 sd^2), is added to that at hand, and the
         difference is taken to be as it appears.
-
-        Parameters
-        ----------
-        difference : float
-            Item minus baseline.
-        factor : float
-            Variance of the difference for a variance of one of a run.
-
-        Returns
-        -------
-        int or None
-            For a chance of 80 %; None where no number of runs up to `MOST_RUNS` will do.
         """
 
         def likely(more: int) -> float:
@@ -808,26 +595,7 @@ class Judge:
 def judge_of(
     fitted: Fit, spread: Spread, measure: Measure, margin: float | None, level: float
 ) -> Judge | None:
-    """Judge of an analysis; None where the scatter is not known or nothing can be compared.
-
-    Parameters
-    ----------
-    fitted : Fit
-        The model.
-    spread : Spread
-        The scatter that verdicts rest on.
-    measure : {"cda", "power", "drag"}
-        What was measured.
-    margin : float or None
-        Difference that does not matter.
-    level : float
-        Chance of one or more false verdicts.
-
-    Returns
-    -------
-    Judge or None
-        With the quantiles for all items that can be compared.
-    """
+    """Judge of an analysis; None where the scatter is not known or nothing can be compared."""
     from scipy.special import stdtrit
 
     known = np.isfinite(fitted.difference)
@@ -856,29 +624,7 @@ WATTS = 1.0
 
 
 def margin_of(runs: Runs, stated: float | None) -> tuple[float | None, str]:
-    """Margin of a test and where it comes from.
-
-    Parameters
-    ----------
-    runs : Runs
-        The test.
-    stated : float or None
-        What the user asked for, in the unit of the measure.
-
-    Returns
-    -------
-    margin : float or None
-        In the unit of the measure: as stated, or 1 W at the mean speed of the test, which is
-        1 W / (1/2 rho v^3) of drag area or 1 W / v of drag force; None where speed or density
-        are not known.
-    because : str
-        In a sentence.
-
-    Raises
-    ------
-    InputError
-        If the stated margin is not above zero.
-    """
+    """Margin of a test and where it comes from."""
     if stated is not None:
         if not (np.isfinite(stated) and stated > 0):
             raise InputError("margin", f"{stated:g} is not above zero", "give it above 0")

@@ -15,22 +15,15 @@ IntArray = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Design:
-    """Which item was ridden when; numbers count from 0, item 0 is the baseline.
-
-    Parameters
-    ----------
-    item, session : IntArray, shape (n,)
-        Number of the item and of the session of each run.
-    order : FloatArray, shape (n,)
-        Clock or counter within the session.
-    drift : array of bool, shape (sessions,)
-        Sessions with a drift term.
-    """
+    """Which item was ridden when; numbers count from 0, item 0 is the baseline."""
 
     item: IntArray
     session: IntArray
+    """Number of the item and of the session of each run; shape (n,)."""
     order: FloatArray
+    """Clock or counter within the session; shape (n,)."""
     drift: NDArray[np.bool_]
+    """Sessions with a drift term; shape (sessions,)."""
 
     @property
     def items(self) -> int:
@@ -106,38 +99,28 @@ def _swept(values: FloatArray, time: FloatArray, group: IntArray, design: Design
 
 @dataclass(frozen=True)
 class Fit:
-    """A fitted model.
-
-    Parameters
-    ----------
-    design : Design
-        What was fitted.
-    difference : FloatArray, shape (items - 1,)
-        Item minus baseline; NaN where the runs do not connect the two.
-    inverse : FloatArray, shape (items - 1, items - 1)
-        Covariance of the differences for a residual variance of one.
-    residual : FloatArray, shape (n,)
-        What is left of each run.
-    leverage : FloatArray, shape (n,)
-        Share of each run in its own fitted value, 0 to 1.
-    slope, slope_factor : FloatArray, shape (sessions,)
-        Drift per unit of order, and its standard error for a residual variance of one; NaN
-        where no drift term is carried.
-    df : int
-        Degrees of freedom of the residuals.
-    square_sum : float
-        Sum of squared residuals; exactly 0 where only round-off is left.
-    """
+    """A fitted model."""
 
     design: Design
+    """What was fitted."""
     difference: FloatArray
+    """Item minus baseline; NaN where the runs do not connect the two; shape (items - 1,)."""
     inverse: FloatArray
+    """Covariance of the differences for a residual variance of one; shape (items - 1, items - 1).
+    """
     residual: FloatArray
+    """What is left of each run; shape (n,)."""
     leverage: FloatArray
+    """Share of each run in its own fitted value, 0 to 1; shape (n,)."""
     slope: FloatArray
     slope_factor: FloatArray
+    """Drift per unit of order, and its standard error for a residual variance of one; NaN where no
+    drift term is carried; shape (sessions,).
+    """
     df: int
+    """Degrees of freedom of the residuals."""
     square_sum: float
+    """Sum of squared residuals; exactly 0 where only round-off is left."""
 
     @property
     def variance(self) -> float | None:

@@ -28,56 +28,40 @@ takes a linear drift out (counted in tests/evidence; A-B-B-A is common practice,
 
 @dataclass(frozen=True)
 class Plan:
-    """A test to ride.
-
-    Parameters
-    ----------
-    items : tuple of str
-        The baseline first.
-    runs : int
-        Runs of each item, over all sessions; an even number in each session.
-    runs_to_see : int or None
-        Runs of each item that see the difference with a chance of 80 %; None where
-        `MOST_RUNS` would not do.
-    runs_to_tie : int or None
-        Runs of each item that prove a tie with a chance of 80 % where there is no difference;
-        None also where no margin is given.
-    detectable : float
-        Difference that `runs` see with a chance of 80 %.
-    difference : float
-        Difference worth finding.
-    repeatability : Repeatability
-        What the chances rest on: `trial` must be told the same.
-    chance_seen : float
-        Chance at `runs` of seeing the wanted difference.
-    chance_seen_alone : float
-        The same where the test is judged by its own runs, without experience.
-    chance_tied : float or None
-        Chance of a proved tie where there is no difference; None where no margin is given.
-    most_runs : int
-        Runs of each item up to which was searched.
-    sessions : tuple of tuple of str
-        Items of each session in the order to ride them.
-    sheet : tuple of tuple of str
-        Heading and rows of a table to fill in, as `read_run_table` reads it.
-    notes : tuple of str
-        What one should know, in sentences.
-    """
+    """A test to ride."""
 
     items: tuple[str, ...]
+    """The baseline first."""
     runs: int
+    """Runs of each item, over all sessions; an even number in each session."""
     runs_to_see: int | None
+    """Runs of each item that see the difference with a chance of 80 %; None where `MOST_RUNS` would
+    not do.
+    """
     runs_to_tie: int | None
+    """Runs of each item that prove a tie with a chance of 80 % where there is no difference; None
+    also where no margin is given.
+    """
     detectable: float
+    """Difference that `runs` see with a chance of 80 %."""
     difference: float
+    """Difference worth finding."""
     repeatability: Repeatability
+    """What the chances rest on: `trial` must be told the same."""
     chance_seen: float
+    """Chance at `runs` of seeing the wanted difference."""
     chance_seen_alone: float
+    """The same where the test is judged by its own runs, without experience."""
     chance_tied: float | None
+    """Chance of a proved tie where there is no difference; None where no margin is given."""
     most_runs: int
+    """Runs of each item up to which was searched."""
     sessions: tuple[tuple[str, ...], ...]
+    """Items of each session in the order to ride them."""
     sheet: tuple[tuple[str, ...], ...]
+    """Heading and rows of a table to fill in, as `read_run_table` reads it."""
     notes: tuple[str, ...]
+    """What one should know, in sentences."""
 
 
 @dataclass(frozen=True)

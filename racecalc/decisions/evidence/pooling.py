@@ -25,15 +25,6 @@ STARTS = 120
 class Measured:
     """Values with the variances of their errors.
 
-    Parameters
-    ----------
-    values : FloatArray, shape (k,)
-        What was measured, in any unit.
-    variances : FloatArray, shape (k,)
-        Variances of the independent errors, in the unit squared; all 0 where none is known.
-    design : FloatArray, shape (k,)
-        Share of the common mean in each value; 1 but for rotated data.
-
     Raises
     ------
     ValueError
@@ -42,8 +33,13 @@ class Measured:
     """
 
     values: FloatArray
+    """What was measured, in any unit; shape (k,)."""
     variances: FloatArray
+    """Variances of the independent errors, in the unit squared; all 0 where none is known; shape
+    (k,).
+    """
     design: FloatArray
+    """Share of the common mean in each value; 1 but for rotated data; shape (k,)."""
 
     def __post_init__(self) -> None:
         shape = self.values.shape
@@ -287,19 +283,13 @@ def confidence_in_tau(data: Measured) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class Mixture:
-    """Weighted normal distributions.
-
-    Parameters
-    ----------
-    means, deviations : FloatArray, shape (m,)
-        Of each normal distribution, in the unit of the quantity; deviations positive.
-    weights : FloatArray, shape (m,)
-        Sum to 1.
-    """
+    """Weighted normal distributions."""
 
     means: FloatArray
     deviations: FloatArray
+    """Of each normal distribution, in the unit of the quantity; deviations positive; shape (m,)."""
     weights: FloatArray
+    """Sum to 1; shape (m,)."""
 
     def chance_below(self, limit: float) -> float:
         """Chance that the quantity lies below a limit."""
@@ -356,32 +346,22 @@ our choice."""
 
 @dataclass(frozen=True)
 class Prediction:
-    """Saving of a rider who was not tested; savings in the unit of the data.
-
-    Parameters
-    ----------
-    low, high : float
-        95 % prediction interval.
-    lower, upper : float
-        10 % and 90 % quantiles: eight riders in ten lie between.
-    chance_faster : float
-        Chance that the item saves anything at all.
-    chance_of_loss : float
-        Chance that it costs more than the margin.
-    margin : float
-        Loss that does not matter.
-    distribution : Mixture
-        All that is foretold, for `pooling.blend`.
-    """
+    """Saving of a rider who was not tested; savings in the unit of the data."""
 
     low: float
     high: float
+    """95 % prediction interval."""
     lower: float
     upper: float
+    """10 % and 90 % quantiles: eight riders in ten lie between."""
     chance_faster: float
+    """Chance that the item saves anything at all."""
     chance_of_loss: float
+    """Chance that it costs more than the margin."""
     margin: float
+    """Loss that does not matter."""
     distribution: Mixture = field(repr=False, compare=False)
+    """All that is foretold, for `pooling.blend`."""
 
 
 def predicted(data: Measured, margin: float) -> Prediction:
@@ -599,49 +579,35 @@ UNSTATED = "No test error is stated, so the spread between riders holds the test
 
 @dataclass(frozen=True)
 class Pooled:
-    """An item tested on several riders; all savings in the unit they were given in.
-
-    Parameters
-    ----------
-    riders : int
-        How many were tested, k.
-    saving : float
-        Mean over all riders, weighted by how well each is known.
-    standard_error : float or None
-        Of the mean (Hartung and Knapp, never below the plain one); None where nothing tells it.
-    low, high : float or None
-        95 % interval of the mean over all riders, which is not the range for one rider.
-    tau, tau_low, tau_high : float or None
-        How much riders truly differ (standard deviation), with its 95 % interval; None for one
-        rider.
-    i_squared : float or None
-        Share of the scatter that is not test error; None where no error is known.
-    worst : float
-        Least saving found on a rider, as measured.
-    prediction : Prediction or None
-        For a rider who was not tested; None where the spread between riders is not known.
-    character : Character
-        What kind of item it is.
-    because : str
-        Why it is called that, in one sentence.
-    known : tuple of str
-        What so many riders tell and do not tell, in sentences.
-    """
+    """An item tested on several riders; all savings in the unit they were given in."""
 
     riders: int
+    """How many were tested, k."""
     saving: float
+    """Mean over all riders, weighted by how well each is known."""
     standard_error: float | None
+    """Of the mean (Hartung and Knapp, never below the plain one); None where nothing tells it."""
     low: float | None
     high: float | None
+    """95 % interval of the mean over all riders, which is not the range for one rider."""
     tau: float | None
     tau_low: float | None
     tau_high: float | None
+    """How much riders truly differ (standard deviation), with its 95 % interval; None for one
+    rider.
+    """
     i_squared: float | None
+    """Share of the scatter that is not test error; None where no error is known."""
     worst: float
+    """Least saving found on a rider, as measured."""
     prediction: Prediction | None
+    """For a rider who was not tested; None where the spread between riders is not known."""
     character: Character
+    """What kind of item it is."""
     because: str
+    """Why it is called that, in one sentence."""
     known: tuple[str, ...]
+    """What so many riders tell and do not tell, in sentences."""
 
 
 def pool(
@@ -829,40 +795,27 @@ PRUDENCE = 0.7
 
 @dataclass(frozen=True, eq=False)
 class Shrunken:
-    """Items compared at the same time, as measured and as they should be believed.
-
-    Parameters
-    ----------
-    raw : FloatArray, shape (k,)
-        Savings against the shared baseline, as measured.
-    shrunken : FloatArray, shape (k,)
-        What remains of them, in the same unit.
-    doubt : FloatArray, shape (k,)
-        Standard uncertainty of `shrunken`, for which tau is not taken as known.
-    common : float
-        Mean of all items, towards which they are drawn.
-    tau : float
-        How much the items are taken to differ in truth (standard deviation).
-    looked_best, best : int
-        Which item is best as measured, and which after shrinking.
-    luck : float
-        By how much the best of so many equal items is seen to lead them, by test error alone.
-    kept : float
-        Share of the lead over the mean that is left to the item that looked best.
-    why : str
-        Why both columns differ, in one sentence.
-    """
+    """Items compared at the same time, as measured and as they should be believed."""
 
     raw: Annotated[FloatArray, As(saved_as_measured="")]
+    """Savings against the shared baseline, as measured; shape (k,)."""
     shrunken: Annotated[FloatArray, As(saved_as_believed="")]
+    """What remains of them, in the same unit; shape (k,)."""
     doubt: FloatArray
+    """Standard uncertainty of `shrunken`, for which tau is not taken as known; shape (k,)."""
     common: float
+    """Mean of all items, towards which they are drawn."""
     tau: Annotated[float, HIDDEN]
+    """How much the items are taken to differ in truth (standard deviation)."""
     looked_best: int
     best: int
+    """Which item is best as measured, and which after shrinking."""
     luck: Annotated[float, As(luck_of_the_best="")]
+    """By how much the best of so many equal items is seen to lead them, by test error alone."""
     kept: Annotated[float, HIDDEN]
+    """Share of the lead over the mean that is left to the item that looked best."""
     why: Annotated[str, As(because="")]
+    """Why both columns differ, in one sentence."""
 
 
 def shrink(

@@ -20,54 +20,36 @@ from racecalc.errors import InputError
 
 @dataclass(frozen=True)
 class YawPoint:
-    """Drag area at one yaw.
-
-    Parameters
-    ----------
-    yaw : float
-        Yaw [rad].
-    area : float
-        Mean drag area [m^2].
-    standard_error : float or None
-        Of the mean, from the scatter of all repeats of the sweep [m^2]; None without repeats.
-    runs : int
-        Number of runs; 0 where it is taken from the other side.
-    measured_at : float
-        Yaw at which it was measured [rad]: of the other sign where it is taken from there.
-    """
+    """Drag area at one yaw."""
 
     yaw: float
+    """Yaw [rad]."""
     area: float
+    """Mean drag area [m^2]."""
     standard_error: float | None
+    """Of the mean, from the scatter of all repeats of the sweep [m^2]; None without repeats."""
     runs: int
+    """Number of runs; 0 where it is taken from the other side."""
     measured_at: float
+    """Yaw at which it was measured [rad]: of the other sign where it is taken from there."""
 
 
 @dataclass(frozen=True)
 class Sweep:
-    """An item measured at several yaws.
-
-    Parameters
-    ----------
-    item : str
-        What was measured.
-    points : tuple of YawPoint
-        By yaw. Where only one side was measured at any yaw, all yaws are positive and count for
-        both sides; where both sides were measured, a yaw that misses its other side lends it
-        its value.
-    folded : bool
-        Whether left and right are taken alike throughout.
-    scatter : float or None
-        Standard deviation of a single run about the mean of its yaw [m^2]; None without repeats.
-    df : int
-        Degrees of freedom of the scatter.
-    """
+    """An item measured at several yaws."""
 
     item: str
+    """What was measured."""
     points: tuple[YawPoint, ...]
+    """By yaw. Where only one side was measured at any yaw, all yaws are positive and count for both
+    sides; where both sides were measured, a yaw that misses its other side lends it its value.
+    """
     folded: bool
+    """Whether left and right are taken alike throughout."""
     scatter: float | None
+    """Standard deviation of a single run about the mean of its yaw [m^2]; None without repeats."""
     df: int
+    """Degrees of freedom of the scatter."""
 
     @property
     def drag_area(self) -> DragArea:
@@ -79,44 +61,29 @@ class Sweep:
 
 @dataclass(frozen=True)
 class YawMet:
-    """The yaw along a ride; arrays have one value a step.
-
-    Parameters
-    ----------
-    yaw : FloatArray
-        [rad], positive from the right; beyond a right angle the air comes from behind.
-    weight : FloatArray
-        What each step counts, adding up to 1.
-    time : FloatArray
-        Time on each step [s].
-    """
+    """The yaw along a ride; arrays have one value a step."""
 
     yaw: FloatArray
+    """[rad], positive from the right; beyond a right angle the air comes from behind."""
     weight: FloatArray
+    """What each step counts, adding up to 1."""
     time: FloatArray
+    """Time on each step [s]."""
 
 
 @dataclass(frozen=True)
 class WeightedArea:
-    """One drag area instead of a sweep.
-
-    Parameters
-    ----------
-    area : float
-        Weighted mean [m^2].
-    standard_error : float or None
-        [m^2]; None without repeats.
-    outside : float
-        Share of the time at yaws beyond the sweep, where its end value is used.
-    lowest_yaw, highest_yaw : float
-        Reach of the sweep [rad].
-    """
+    """One drag area instead of a sweep."""
 
     area: float
+    """Weighted mean [m^2]."""
     standard_error: float | None
+    """[m^2]; None without repeats."""
     outside: float
+    """Share of the time at yaws beyond the sweep, where its end value is used."""
     lowest_yaw: float
     highest_yaw: float
+    """Reach of the sweep [rad]."""
 
 
 def sweep_of(runs: Runs, item: str) -> Sweep:
@@ -302,28 +269,20 @@ memory."""
 
 @dataclass(frozen=True)
 class Agreement:
-    """Comparison of two values of one thing.
-
-    Parameters
-    ----------
-    difference : float
-        First less second, in their unit.
-    standard_error : float
-        Of the difference, the two being independent.
-    zeta : float
-        Difference over its standard error; twice the E_n number for expanded uncertainties of
-        twice the standard ones.
-    verdict : {"agree", "questionable", "disagree"}
-        Below 2, from 2 and from 3 standard errors.
-    words : str
-        What that means, in a sentence.
-    """
+    """Comparison of two values of one thing."""
 
     difference: float
+    """First less second, in their unit."""
     standard_error: float
+    """Of the difference, the two being independent."""
     zeta: float
+    """Difference over its standard error; twice the E_n number for expanded uncertainties of twice
+    the standard ones.
+    """
     verdict: Literal["agree", "questionable", "disagree"]
+    """Below 2, from 2 and from 3 standard errors."""
     words: str
+    """What that means, in a sentence."""
 
 
 def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
@@ -388,73 +347,49 @@ def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
 
 @dataclass(frozen=True)
 class Saved:
-    """Drag area that an item saves against the baseline.
-
-    Parameters
-    ----------
-    name : str
-        The item.
-    saving : float
-        [m^2], more is faster.
-    doubt : float or None
-        Standard uncertainty whose normal 95 % interval is Student's t interval of the few
-        repeats [m^2]; None where nothing tells it.
-    """
+    """Drag area that an item saves against the baseline."""
 
     name: str
+    """The item."""
     saving: float
+    """[m^2], more is faster."""
     doubt: float | None
+    """Standard uncertainty whose normal 95 % interval is Student's t interval of the few repeats
+    [m^2]; None where nothing tells it.
+    """
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A saving by sweep and by field test at the same yaw.
-
-    Parameters
-    ----------
-    name : str
-        The item.
-    sweep, field : Saved
-        By each kind of test.
-    at_yaw : float
-        Mean size of the yaw of the field runs [rad]; 0 where they do not state it.
-    agreement : Agreement
-        Whether they agree.
-    """
+    """A saving by sweep and by field test at the same yaw."""
 
     name: str
+    """The item."""
     sweep: Saved
     field: Saved
+    """By each kind of test."""
     at_yaw: float
+    """Mean size of the yaw of the field runs [rad]; 0 where they do not state it."""
     agreement: Agreement
+    """Whether they agree."""
 
 
 @dataclass(frozen=True)
 class SweepAnswer:
-    """What a sweep over yaw says.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    sweeps : tuple of Sweep
-        One for each item, the baseline first.
-    race : str
-        Name of the race whose yaw weights the areas; empty for none.
-    areas : tuple of WeightedArea
-        One for each sweep; empty without a race.
-    saved : tuple of Saved
-        Against the baseline, by the yaw of the race; empty without a race.
-    checks : tuple of Checked
-        Against field runs of the same items; empty without them.
-    """
+    """What a sweep over yaw says."""
 
     source: str
+    """File name as the user gave it."""
     sweeps: tuple[Sweep, ...]
+    """One for each item, the baseline first."""
     race: str
+    """Name of the race whose yaw weights the areas; empty for none."""
     areas: tuple[WeightedArea, ...]
+    """One for each sweep; empty without a race."""
     saved: tuple[Saved, ...]
+    """Against the baseline, by the yaw of the race; empty without a race."""
     checks: tuple[Checked, ...]
+    """Against field runs of the same items; empty without them."""
 
 
 def answer_sweep(

@@ -35,21 +35,7 @@ OUTLIER_LEVEL = 0.05
 
 
 def outliers_of(runs: Runs, fitted: Fit) -> tuple[Outlier, ...]:
-    """Runs that do not fit the others.
-
-    Parameters
-    ----------
-    runs : Runs
-        The test.
-    fitted : Fit
-        Its model.
-
-    Returns
-    -------
-    tuple of Outlier
-        Those whose externally studentised residual is beyond the t quantile at 5 % over the
-        number of runs (Bonferroni; Cook & Weisberg 1982, from memory).
-    """
+    """Runs that do not fit the others."""
     from scipy.special import stdtrit
 
     sizes = studentised(fitted)
@@ -70,24 +56,7 @@ def outliers_of(runs: Runs, fitted: Fit) -> tuple[Outlier, ...]:
 
 
 def drifts_of(runs: Runs, fitted: Fit, sd: float | None, largest: float) -> tuple[Drift, ...]:
-    """Drift of each session that carries it.
-
-    Parameters
-    ----------
-    runs : Runs
-        The test.
-    fitted : Fit
-        Its model.
-    sd : float or None
-        Standard deviation of a run.
-    largest : float
-        Largest difference found, without its sign.
-
-    Returns
-    -------
-    tuple of Drift
-        In the order in which the sessions first appear.
-    """
+    """Drift of each session that carries it."""
     design, out = fitted.design, []
     names = list(dict.fromkeys(runs.session))
     first, last = np.full(design.sessions, np.inf), np.full(design.sessions, -np.inf)
@@ -185,24 +154,7 @@ def cautions(
     *,
     repeated: bool,
 ) -> tuple[str, ...]:
-    """Notes below an analysis.
-
-    Parameters
-    ----------
-    runs : Runs
-        The test.
-    design : Design
-        Its design.
-    items, drifts, outliers
-        What was found.
-    repeated : bool
-        Whether the analysis was repeated without the outliers.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-    """
+    """Notes below an analysis."""
     if not items:
         return ("Only one item was ridden, so there is nothing to compare it with.",)
     return (
@@ -230,32 +182,7 @@ def analyse(
     repeatability: Repeatability | None = None,
     looks: int = 1,
 ) -> Trial:
-    """Compare every item of a test with the baseline.
-
-    Parameters
-    ----------
-    runs : Runs
-        Runs of one rider.
-    baseline : str, optional
-        Item to compare with; the item of the first run unless given.
-    margin : float, optional
-        Difference that does not matter, in the unit of the measure; 1 W at the speed of the
-        test where speed and density are known, otherwise none, and then no tie is offered.
-    repeatability : Repeatability, optional
-        What is known about the scatter from earlier tests.
-    looks : int
-        How often this test is judged in all while it grows, the last time included.
-
-    Returns
-    -------
-    Trial
-        Differences in the unit of the measure; less is faster.
-
-    Raises
-    ------
-    InputError
-        If there are several riders, no such baseline, or the margin or looks will not do.
-    """
+    """Compare every item of a test with the baseline."""
     if len(runs.riders) > 1:
         raise InputError(
             runs.source, f"the runs are of {len(runs.riders)} riders", "analyse them one by one"
@@ -416,36 +343,24 @@ LEAST_TO_SHRINK = 3
 
 @dataclass(frozen=True)
 class OverRiders:
-    """One item tested on several riders.
-
-    Parameters
-    ----------
-    name : str
-        The item.
-    results : Mapping of str to ItemResult
-        The item on each rider.
-    runs : int
-        Runs of the item on all riders.
-    mean : float
-        Mean of them, in the unit of the measure.
-    margin : float or None
-        Difference that does not matter.
-    pooled : Pooled
-        What they say together.
-    verdict : str
-        For a rider who was not tested.
-    because : str
-        Why, in one sentence.
-    """
+    """One item tested on several riders."""
 
     name: str
+    """The item."""
     results: Annotated[Mapping[str, ItemResult], HIDDEN]
+    """The item on each rider."""
     runs: int
+    """Runs of the item on all riders."""
     mean: float
+    """Mean of them, in the unit of the measure."""
     margin: Annotated[float | None, HIDDEN]
+    """Difference that does not matter."""
     pooled: Annotated[Pooled, OVER_RIDERS]
+    """What they say together."""
     verdict: Verdict
+    """For a rider who was not tested."""
     because: str
+    """Why, in one sentence."""
 
     ALSO_WRITTEN: ClassVar = ("difference", "low", "high", "predicted_low", "predicted_high")
 
@@ -477,58 +392,41 @@ class OverRiders:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A run that the tester leaves out.
-
-    Parameters
-    ----------
-    line : int
-        Line of the file.
-    item, rider : str
-        Of what and of whom.
-    value : float
-        What was measured, in the unit of the measure.
-    reason : str
-        The tester's own words.
-    """
+    """A run that the tester leaves out."""
 
     line: int
+    """Line of the file."""
     item: str
     rider: str
+    """Of what and of whom."""
     value: float
+    """What was measured, in the unit of the measure."""
     reason: str
+    """The tester's own words."""
 
 
 @dataclass(frozen=True)
 class TrialAnswer:
-    """What a table of runs says.
-
-    Parameters
-    ----------
-    source : str
-        File name as the user gave it.
-    measure : {"cda", "power", "drag"}
-        What was measured.
-    trials : Mapping of str to Trial
-        The test of each rider; the key is "" where the table names no rider.
-    over_riders : tuple of OverRiders
-        Items that at least two riders tested, the safest for an untested rider first; empty for
-        a test of one rider.
-    shrunken : Shrunken or None
-        The items of a single rider's test as they should be believed, in their order and
-        without the runs that do not fit; None where fewer than three can be compared.
-    left_out : tuple of LeftOut
-        Runs that the tester leaves out of all the above.
-    with_all : TrialAnswer or None
-        The same with them; None where none is left out.
-    """
+    """What a table of runs says."""
 
     source: str
+    """File name as the user gave it."""
     measure: Measure
+    """What was measured."""
     trials: Mapping[str, Trial]
+    """The test of each rider; the key is "" where the table names no rider."""
     over_riders: tuple[OverRiders, ...]
+    """Items that at least two riders tested, the safest for an untested rider first; empty for a
+    test of one rider.
+    """
     shrunken: Shrunken | None
+    """The items of a single rider's test as they should be believed, in their order and without the
+    runs that do not fit; None where fewer than three can be compared.
+    """
     left_out: tuple[LeftOut, ...] = ()
+    """Runs that the tester leaves out of all the above."""
     with_all: "TrialAnswer | None" = None
+    """The same with them; None where none is left out."""
 
     @property
     def only(self) -> Trial | None:
@@ -543,25 +441,7 @@ def answer(
     repeatability: Repeatability | None = None,
     looks: int = 1,
 ) -> TrialAnswer:
-    """Analyse a table of runs.
-
-    Parameters
-    ----------
-    runs : Runs
-        Runs of one or more riders.
-    baseline, margin, repeatability, looks
-        As for `racecalc.decisions.evidence.trial.analyse`.
-
-    Returns
-    -------
-    TrialAnswer
-        In the unit of the measure.
-
-    Raises
-    ------
-    InputError
-        As `analyse`; and if a rider did not ride the baseline, or all runs are left out.
-    """
+    """Analyse a table of runs."""
     counted = runs.counted()
     found = _answer(counted, baseline, margin, repeatability, looks)
     if counted is runs:

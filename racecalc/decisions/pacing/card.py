@@ -40,41 +40,28 @@ from racecalc.quantities.reading import HIGHEST
 
 @dataclass(frozen=True)
 class Target:
-    """One section of the card.
-
-    Parameters
-    ----------
-    from_m, to_m : float
-        Where it begins and ends [m].
-    power_w : float
-        What to ride, where the power meter stands [W].
-    speed_m_s : float
-        Mean speed that is expected [m/s]; an estimate and no target.
-    time_s, elapsed_s : float
-        Time on it, and since the start at its end [s].
-    grade : float
-        Rise over run from its beginning to its end.
-    head_wind_m_s : float
-        Mean head wind at the rider [m/s]; negative from behind.
-    seconds_per_watt : float
-        Seconds saved by one watt more on the whole of it [s/W].
-    ideal_w : float
-        Mean over time of the ideal power on it [W].
-    coasting_s : float
-        Time on it at which a bend or speed limit decides and less is pedalled [s].
-    """
+    """One section of the card."""
 
     from_m: float
     to_m: float
+    """Where it begins and ends [m]."""
     power_w: float
+    """What to ride, where the power meter stands [W]."""
     speed_m_s: float
+    """Mean speed that is expected [m/s]; an estimate and no target."""
     time_s: float
     elapsed_s: float
+    """Time on it, and since the start at its end [s]."""
     grade: float
+    """Rise over run from its beginning to its end."""
     head_wind_m_s: float
+    """Mean head wind at the rider [m/s]; negative from behind."""
     seconds_per_watt: float
+    """Seconds saved by one watt more on the whole of it [s/W]."""
     ideal_w: float
+    """Mean over time of the ideal power on it [W]."""
     coasting_s: float
+    """Time on it at which a bend or speed limit decides and less is pedalled [s]."""
 
     @property
     def pedalled(self) -> bool:
@@ -84,80 +71,55 @@ class Target:
 
 @dataclass(frozen=True)
 class Passage:
-    """A landmark, and when to pass it.
-
-    Parameters
-    ----------
-    at_m : float
-        Where it stands [m].
-    name : str
-        In the user's words.
-    elapsed_s : float
-        Time since the start [s].
-    note : str
-        The user's own words; empty for none.
-    """
+    """A landmark, and when to pass it."""
 
     at_m: float
+    """Where it stands [m]."""
     name: str
+    """In the user's words."""
     elapsed_s: float
+    """Time since the start [s]."""
     note: str
+    """The user's own words; empty for none."""
 
 
 @dataclass(frozen=True)
 class Card:
-    """What the rider takes along.
-
-    Parameters
-    ----------
-    race : str
-        Name of the race.
-    targets : tuple of Target
-        From start to finish.
-    passages : tuple of Passage
-        Landmarks in their order.
-    time_s : float
-        With the card [s].
-    constant_power_w, constant_power_time_s : float
-        One power all along that meets the same limit [W], and the time at it [s].
-    ideal_time_s : float
-        At the ideal power [s].
-    ideal_sections : int or None
-        Sections of the ideal; None where it is found at every metre.
-    mean_power_w : float
-        Mean over time of the power pedalled [W].
-    power_mean_w, power_mean_order : float
-        Power mean over time of the power pedalled [W], and its order.
-    distance_mean_w : float
-        Mean over distance of the power pedalled [W]: no measure of effort.
-    limit : str
-        What is held, in words.
-    reserve_left_j, reserve_unrefilled_j : float or None
-        Least work above critical power that is left along the way, as it comes back by the model
-        and if nothing came back [J]; None without a critical power.
-    warnings : tuple of str
-        What makes the targets doubtful.
-    cautions : tuple of str
-        What the rider must know before following it.
-    """
+    """What the rider takes along."""
 
     race: str
+    """Name of the race."""
     targets: tuple[Target, ...]
+    """From start to finish."""
     passages: tuple[Passage, ...]
+    """Landmarks in their order."""
     time_s: float
+    """With the card [s]."""
     constant_power_w: float
     constant_power_time_s: float
+    """One power all along that meets the same limit [W], and the time at it [s]."""
     ideal_time_s: float
+    """At the ideal power [s]."""
     ideal_sections: int | None
+    """Sections of the ideal; None where it is found at every metre."""
     mean_power_w: float
+    """Mean over time of the power pedalled [W]."""
     power_mean_w: float
     power_mean_order: float
+    """Power mean over time of the power pedalled [W], and its order."""
     distance_mean_w: float
+    """Mean over distance of the power pedalled [W]: no measure of effort."""
     limit: str
+    """What is held, in words."""
     reserve_left_j: float | None
     reserve_unrefilled_j: float | None
+    """Least work above critical power that is left along the way, as it comes back by the model and
+    if nothing came back [J]; None without a critical power.
+    """
     warnings: tuple[str, ...]
+    """What makes the targets doubtful."""
     cautions: tuple[str, ...]
+    """What the rider must know before following it."""
 
     @property
     def saved_s(self) -> float:
@@ -199,69 +161,48 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class WhatIf:
-    """The card in another weather.
-
-    Parameters
-    ----------
-    words : str
-        What is different.
-    time_s : float or None
-        Time with the same targets [s]; None where they all but stop the
-        rider on a section.
-    remade_s : float or None
-        Time with targets made for that weather, in the same sections [s]; None as above.
-    constant_s : float or None
-        Time at one power all along that takes as much effort as the same targets [s]; None where
-        they do not hold the limit, so that there is nothing to compare.
-    held : bool
-        Whether the same targets hold the limit there.
-    effort : float or None
-        What they come to: the mean of the limit [W], or the least reserve [J]; None as for the
-        time.
-    """
+    """The card in another weather."""
 
     words: str
+    """What is different."""
     time_s: float | None
+    """Time with the same targets [s]; None where they all but stop the rider on a section."""
     remade_s: float | None
+    """Time with targets made for that weather, in the same sections [s]; None as above."""
     constant_s: float | None
+    """Time at one power all along that takes as much effort as the same targets [s]; None where
+    they do not hold the limit, so that there is nothing to compare.
+    """
     held: bool
+    """Whether the same targets hold the limit there."""
     effort: float | None
+    """What they come to: the mean of the limit [W], or the least reserve [J]; None as for the time.
+    """
 
 
 @dataclass(frozen=True)
 class Pacing:
-    """Answer to how hard to ride where.
-
-    Parameters
-    ----------
-    card : Card
-        The targets.
-    ideal, ridden : Plan
-        The ideal, and the race ridden by the card.
-    limit : PowerMean, CriticalPower or Both
-        What is held.
-    effort : float
-        What the card comes to: the mean of the limit [W], or the least reserve [J].
-    astray_s : float or None
-        Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean,
-        the mean of both ways to begin; None for one section or without a mean.
-    sections : Sections
-        The sections of the card, in steps.
-    what_ifs : tuple of WhatIf
-        The card in other winds.
-    asked : Asked
-        Where the limit comes from.
-    """
+    """Answer to how hard to ride where."""
 
     card: Card
+    """The targets."""
     ideal: Plan
     ridden: Plan
+    """The ideal, and the race ridden by the card."""
     limit: PacingLimit
+    """What is held."""
     effort: float
+    """What the card comes to: the mean of the limit [W], or the least reserve [J]."""
     astray_s: float | None
+    """Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean, the
+    mean of both ways to begin; None for one section or without a mean.
+    """
     sections: Sections
+    """The sections of the card, in steps."""
     what_ifs: tuple[WhatIf, ...]
+    """The card in other winds."""
     asked: Asked
+    """Where the limit comes from."""
 
 
 def pace(
@@ -516,37 +457,27 @@ TRIES = 12
 
 @dataclass(frozen=True)
 class Goal:
-    """What a wanted time takes.
-
-    Parameters
-    ----------
-    time_s : float
-        The time that is wanted [s].
-    constant_w : float
-        One power all along that takes as long [W].
-    mean_w, critical_w : float or None
-        The mean and the critical power of the limit at which the card takes as long [W], both
-        raised by one factor, the work above critical power as it is; None where not held.
-    stated_mean_w, stated_critical_w : float or None
-        The same of the race file [W].
-    doubt_s, doubt_w : float
-        Standard uncertainty of the time at a given power [s], and what that is in power [W].
-    doubt_from : str
-        What the doubt comes from.
-    chance : float
-        Chance that the card, ridden as it stands, takes no longer than wanted.
-    """
+    """What a wanted time takes."""
 
     time_s: float
+    """The time that is wanted [s]."""
     constant_w: float
+    """One power all along that takes as long [W]."""
     mean_w: float | None
     critical_w: float | None
+    """The mean and the critical power of the limit at which the card takes as long [W], both raised
+    by one factor, the work above critical power as it is; None where not held.
+    """
     stated_mean_w: float | None
     stated_critical_w: float | None
+    """The same of the race file [W]."""
     doubt_s: float
     doubt_w: float
+    """Standard uncertainty of the time at a given power [s], and what that is in power [W]."""
     doubt_from: str
+    """What the doubt comes from."""
     chance: float
+    """Chance that the card, ridden as it stands, takes no longer than wanted."""
 
 
 def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal:

@@ -22,18 +22,12 @@ from racecalc.quantities.clock import show_duration
 
 @dataclass(frozen=True)
 class ReserveSlopes:
-    """Change of the reserve at chosen nodes for a unit change on one step.
-
-    Parameters
-    ----------
-    power : FloatArray, shape (nodes, k)
-        By the power of each step [J/W].
-    step_time : FloatArray, shape (nodes, k)
-        By the duration of each step [J/s].
-    """
+    """Change of the reserve at chosen nodes for a unit change on one step."""
 
     power: FloatArray
+    """By the power of each step [J/W]; shape (nodes, k)."""
     step_time: FloatArray
+    """By the duration of each step [J/s]; shape (nodes, k)."""
 
 
 def reserve_along(
@@ -309,25 +303,17 @@ class Limit(Protocol):
 
 @dataclass(frozen=True)
 class PowerMean:
-    """A mean of the power over time, of any order.
-
-    Parameters
-    ----------
-    level : float
-        Highest mean [W].
-    order : float
-        1 for the plain mean, 4 for the 4th-power mean.
-    least, most : float
-        Least power while pedalling, and the most that is pushed [W].
-    fade : float
-        Share of `level` that is lost in an hour.
-    """
+    """A mean of the power over time, of any order."""
 
     level: float
+    """Highest mean [W]."""
     order: float = FOURTH
+    """1 for the plain mean, 4 for the 4th-power mean."""
     least: float = 0.0
     most: float = np.inf
+    """Least power while pedalling, and the most that is pushed [W]."""
     fade: float = 0.0
+    """Share of `level` that is lost in an hour."""
 
     def levels(self, plan: Plan) -> FloatArray:
         """What can be held on each step, fading with the time since the start [W], shape (k,)."""
@@ -367,28 +353,19 @@ def ordinal(order: float) -> str:
 
 @dataclass(frozen=True)
 class CriticalPower:
-    """Critical power with work above it, which is never used up along the way.
-
-    Parameters
-    ----------
-    critical : float
-        Critical power [W].
-    work : float
-        Work above it [J].
-    least, most : float
-        Least power while pedalling, and the most that is pushed [W].
-    refill : float
-        Factor on the speed at which the reserve comes back below critical power; 0 for none.
-    checks : tuple of float
-        Distances at which the reserve is looked at besides every node [m]; the ends of sections.
-    """
+    """Critical power with work above it, which is never used up along the way."""
 
     critical: float
+    """Critical power [W]."""
     work: float
+    """Work above it [J]."""
     least: float = 0.0
     most: float = np.inf
+    """Least power while pedalling, and the most that is pushed [W]."""
     refill: float = 1.0
+    """Factor on the speed at which the reserve comes back below critical power; 0 for none."""
     checks: tuple[float, ...] = ()
+    """Distances at which the reserve is looked at besides every node [m]; the ends of sections."""
 
     def reserve(self, plan: Plan) -> FloatArray:
         """Work above critical power left at every node [J], shape (k + 1,)."""
@@ -427,18 +404,12 @@ class CriticalPower:
 
 @dataclass(frozen=True)
 class Both:
-    """A mean, and critical power with the work above it.
-
-    Parameters
-    ----------
-    mean : PowerMean
-        Its least and most power count.
-    above : CriticalPower
-        What is never used up.
-    """
+    """A mean, and critical power with the work above it."""
 
     mean: PowerMean
+    """Its least and most power count."""
     above: CriticalPower
+    """What is never used up."""
 
     @property
     def least(self) -> float:
@@ -521,44 +492,30 @@ USUAL_WORK = (5e3, 40e3)
 
 @dataclass(frozen=True)
 class CriticalFit:
-    """The two-parameter model fitted to powers held to exhaustion.
-
-    Parameters
-    ----------
-    critical : float
-        Critical power CP [W].
-    work : float
-        Work above critical power W' [J].
-    critical_error, work_error : float or None
-        Their standard errors [W] and [J]; None where two points leave nothing to judge by.
-    correlation : float
-        Correlation of the two errors, -1 to 1: negative, for a line tilts about its middle.
-    df : int
-        Degrees of freedom, points less two.
-    critical_interval, work_interval : tuple of float, or None
-        95 % intervals by Student's t [W] and [J].
-    points : tuple of (float, float)
-        What was fitted, by duration: [s] and [W].
-    residuals : tuple of float
-        Power held less that of the model for the same duration [W], in the order of `points`.
-    form : str
-        Which straight line was fitted.
-    warnings : tuple of str
-        One sentence each.
-    """
+    """The two-parameter model fitted to powers held to exhaustion."""
 
     critical: float
+    """Critical power CP [W]."""
     work: float
+    """Work above critical power W' [J]."""
     critical_error: float | None
     work_error: float | None
+    """Their standard errors [W] and [J]; None where two points leave nothing to judge by."""
     correlation: float
+    """Correlation of the two errors, -1 to 1: negative, for a line tilts about its middle."""
     df: int
+    """Degrees of freedom, points less two."""
     critical_interval: Interval
     work_interval: Interval
+    """95 % intervals by Student's t [W] and [J]."""
     points: tuple[tuple[float, float], ...]
+    """What was fitted, by duration: [s] and [W]."""
     residuals: tuple[float, ...]
+    """Power held less that of the model for the same duration [W], in the order of `points`."""
     form: Form
+    """Which straight line was fitted."""
     warnings: tuple[str, ...]
+    """One sentence each."""
 
 
 def fit_critical(
@@ -755,27 +712,18 @@ ABOUT_AN_HOUR = (2400.0, 4500.0)
 
 @dataclass(frozen=True)
 class Asked:
-    """The limit that is held.
-
-    Parameters
-    ----------
-    limit : PowerMean, CriticalPower or Both
-        With the least and the most power of the race file.
-    fit : CriticalFit or None
-        Where critical power comes from, if it was fitted to power points.
-    warnings : tuple of str
-        What makes it doubtful.
-    assumed : tuple of str
-        What had to be assumed.
-    demand : str
-        What the race power all along takes of the work above critical power; empty without one.
-    """
+    """The limit that is held."""
 
     limit: PacingLimit
+    """With the least and the most power of the race file."""
     fit: CriticalFit | None
+    """Where critical power comes from, if it was fitted to power points."""
     warnings: tuple[str, ...]
+    """What makes it doubtful."""
     assumed: tuple[str, ...]
+    """What had to be assumed."""
     demand: str = ""
+    """What the race power all along takes of the work above critical power; empty without one."""
 
 
 def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:

@@ -39,18 +39,6 @@ def constant_plan(base: Ridden, limit: PowerMean) -> Plan:
     """One power all along that has the same mean as the limit allows.
 
     Where bends and speed limits make the rider coast it lies above the level itself.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race.
-    limit : PowerMean
-        What may be held.
-
-    Returns
-    -------
-    Plan
-        Its mean is within `NEAR` of the level, or its power the most that is pushed.
     """
     power, plan = limit.level, ridden_at(base, np.full(_steps(base), limit.level))
     for _ in range(20):
@@ -63,26 +51,7 @@ def constant_plan(base: Ridden, limit: PowerMean) -> Plan:
 
 
 def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
-    """Spread power so that the time is least and the limit is held.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race.
-    limit : PowerMean
-        What may be held; the most that is pushed must lie above its level.
-
-    Returns
-    -------
-    Plan
-        Its mean lies at the level, never above it, and below only where the most power all
-        along leaves it there; never slower than one power all along.
-
-    Raises
-    ------
-    InputError
-        If the least or the most power leaves nothing to choose.
-    """
+    """Spread power so that the time is least and the limit is held."""
     if not limit.least < limit.level < limit.most:
         raise InputError(
             "the power to be spread",
@@ -118,22 +87,7 @@ def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
 
 
 def within(base: Ridden, plan: Plan, limit: PowerMean) -> Plan:
-    """The same shape of power, scaled so that the mean is held and not exceeded.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race.
-    plan : Plan
-        Near the limit.
-    limit : PowerMean
-        What may be held.
-
-    Returns
-    -------
-    Plan
-        With its mean at the level or less than `NEAR` below.
-    """
+    """The same shape of power, scaled so that the mean is held and not exceeded."""
     power: FloatArray = plan.power
     for _ in range(20):
         share = limit.held(plan) / limit.level
@@ -159,15 +113,10 @@ SPARED = 0.25
 
 @dataclass(frozen=True)
 class Sections:
-    """Consecutive stretches of a course, in whole steps.
-
-    Parameters
-    ----------
-    edges : NDArray of int, shape (sections + 1,)
-        Numbers of the nodes between them, from 0 to k.
-    """
+    """Consecutive stretches of a course, in whole steps."""
 
     edges: NDArray[np.intp]
+    """Numbers of the nodes between them, from 0 to k; shape (sections + 1,)."""
 
     @property
     def count(self) -> int:
@@ -197,22 +146,6 @@ def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
     What a section at one power loses to the ideal is taken as the second-order change of the
     time: the squared difference of the powers, weighted by time and by how dear more power is
     there. For that loss the cut is exact (dynamic programming over all places).
-
-    Parameters
-    ----------
-    ideal : Plan
-        The ideal.
-    most : int
-        Sections at most; fewer where the last ones spare less than `SPARED`.
-    shortest : float
-        Shortest section [m].
-    order : float
-        Order of the mean that is held.
-
-    Returns
-    -------
-    Sections
-        From start to finish.
     """
     places = _places(ideal)
     losses = _losses(ideal, places, shortest, order)
@@ -305,24 +238,6 @@ def best_levels(
     """Find the power of each section that takes least time within a limit.
 
     Sequential quadratic programming (`scipy.optimize.minimize`, SLSQP) with exact derivatives.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race.
-    sections : Sections
-        Where the power may change.
-    limit : Limit
-        What must be held.
-    start : FloatArray, shape (sections,)
-        Powers to start from [W].
-
-    Returns
-    -------
-    levels : FloatArray, shape (sections,)
-        [W]
-    plan : Plan
-        The race ridden at them.
     """
     rides = _Rides(base, sections, limit)
     size = float(np.mean(start))
@@ -360,22 +275,6 @@ def rounded_levels(
 
     Steps of 5 W; finer ones where these would be slower than one power all along, as they may where
     there are few sections.
-
-    Parameters
-    ----------
-    base, sections, limit
-        As for `best_levels`.
-    levels : FloatArray, shape (sections,)
-        The best powers, which hold the limit [W].
-    even : float
-        Time at one power all along within the same limit [s].
-
-    Returns
-    -------
-    levels : FloatArray, shape (sections,)
-        In whole steps but for the least and the most power [W].
-    plan : Plan
-        The race ridden at them; it holds the limit.
     """
     rides = _Rides(base, sections, limit)
     found = []
@@ -488,25 +387,6 @@ def ideal_within(base: Ridden, limit: PacingLimit, even: Plan) -> Plan:
 
     Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
     which are cut where the ideal within a mean changes.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race.
-    limit : PowerMean, CriticalPower or Both
-        What may be held.
-    even : Plan
-        One power all along, as of `constant_within`.
-
-    Returns
-    -------
-    Plan
-        Within the limit.
-
-    Raises
-    ------
-    InputError
-        If the limit leaves nothing to choose.
     """
     shaped = ideal_plan(base, mean_of(limit) or _mean_like(limit, even))
     if np.all(limit.room(shaped) >= 0.0):

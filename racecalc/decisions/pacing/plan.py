@@ -18,15 +18,10 @@ COASTING = 0.01
 
 @dataclass(frozen=True)
 class Plan:
-    """A race and its solution with a power for every step.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        The race; its solution holds the powers of the plan.
-    """
+    """A race and its solution with a power for every step."""
 
     ridden: Ridden
+    """The race; its solution holds the powers of the plan."""
 
     @property
     def time(self) -> float:
@@ -89,29 +84,7 @@ def ridden_at(
     near: Plan | None = None,
     guess: FloatArray | None = None,
 ) -> Plan:
-    """Ride a race with a power for every step.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race on the nodes that the steps lie between.
-    power : FloatArray, shape (k,)
-        At the meter [W].
-    near : Plan, optional
-        A similar ride; it only saves time.
-    guess : FloatArray, shape (k + 1,), optional
-        Speeds at the nodes, where they are known better than from a similar ride [m/s].
-
-    Returns
-    -------
-    Plan
-        With the time and all else.
-
-    Raises
-    ------
-    InputError
-        If the rider comes to a stop on the way.
-    """
+    """Ride a race with a power for every step."""
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed

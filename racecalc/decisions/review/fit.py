@@ -41,24 +41,16 @@ Shift = Mapping[str, float]
 
 @dataclass(frozen=True)
 class Replay:
-    """How a race is ridden again.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race as its file states it, at one power.
-    limits : FloatArray, shape (n + 1,)
-        Start and the end of each split [m].
-    planned : FloatArray, shape (k,)
-        Power of the plan on every step, where the power meter stands [W].
-    measured : FloatArray, shape (n,), or None
-        Mean power ridden on each split [W]; without it the plan's power is ridden.
-    """
+    """How a race is ridden again."""
 
     base: Ridden
+    """The race as its file states it, at one power."""
     limits: FloatArray
+    """Start and the end of each split [m]; shape (n + 1,)."""
     planned: FloatArray
+    """Power of the plan on every step, where the power meter stands [W]; shape (k,)."""
     measured: FloatArray | None = None
+    """Mean power ridden on each split [W]; without it the plan's power is ridden; shape (n,)."""
 
     @cached_property
     def planned_ride(self) -> Plan:
@@ -174,27 +166,18 @@ CONVERGED = 1e-7
 
 @dataclass(frozen=True)
 class Fit:
-    """Inputs moved so that the split times meet the clock as well as they can.
-
-    Parameters
-    ----------
-    names : tuple of str, length p
-        Which inputs.
-    share : FloatArray, shape (p,)
-        How far each was moved, as a share of what is stated.
-    rest : FloatArray, shape (n,)
-        Time of each split that is left: ridden less ridden again [s].
-    slopes : FloatArray, shape (n, p)
-        Change of the time of each split by each share there [s].
-    clock_s : float
-        Standard deviation of a split's time from reading the clock alone [s].
-    """
+    """Inputs moved so that the split times meet the clock as well as they can."""
 
     names: tuple[str, ...]
+    """Which inputs."""
     share: FloatArray
+    """How far each was moved, as a share of what is stated; shape (p,)."""
     rest: FloatArray
+    """Time of each split that is left: ridden less ridden again [s]; shape (n,)."""
     slopes: FloatArray
+    """Change of the time of each split by each share there [s]; shape (n, p)."""
     clock_s: float
+    """Standard deviation of a split's time from reading the clock alone [s]."""
 
     @property
     def square_sum(self) -> float:
@@ -334,40 +317,26 @@ others; or neither one nor two inputs will do."""
 
 @dataclass(frozen=True)
 class Blame:
-    """Who was wrong, as far as the splits can tell.
-
-    Parameters
-    ----------
-    finding : str
-        One of `Finding`.
-    named : tuple of str
-        Inputs that were wrong; empty unless the finding is "named".
-    rivals : tuple of tuple of str
-        Inputs or pairs between which the splits cannot tell.
-    needed : int
-        Splits that it takes, where there are too few.
-    """
+    """Who was wrong, as far as the splits can tell."""
 
     finding: Finding
+    """One of `Finding`."""
     named: tuple[str, ...] = ()
+    """Inputs that were wrong; empty unless the finding is "named"."""
     rivals: tuple[tuple[str, ...], ...] = ()
+    """Inputs or pairs between which the splits cannot tell."""
     needed: int = 0
+    """Splits that it takes, where there are too few."""
 
 
 @dataclass(frozen=True)
 class Known:
-    """What is known to be off without anybody being wrong.
-
-    Parameters
-    ----------
-    resolution_s : float
-        Step that the clock was read to [s].
-    model_s : FloatArray, shape (n,)
-        What the standard error of the model means on each split [s].
-    """
+    """What is known to be off without anybody being wrong."""
 
     resolution_s: float
+    """Step that the clock was read to [s]."""
     model_s: FloatArray
+    """What the standard error of the model means on each split [s]; shape (n,)."""
 
     @property
     def clock_s(self) -> float:

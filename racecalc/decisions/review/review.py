@@ -42,186 +42,127 @@ INPUTS = {
 
 @dataclass(frozen=True)
 class ReviewedSplit:
-    """One split, as planned and as ridden.
-
-    Parameters
-    ----------
-    from_m, to_m : float
-        Where it begins and ends [m].
-    planned_s, ridden_s : float
-        Time on it by the plan and by the clock [s].
-    difference_s, difference_so_far_s : float
-        Ridden less planned, on it and from the start to its end [s]; positive is slower.
-    planned_w : float
-        Mean power of the plan, as a meter would show it [W].
-    ridden_w : float or None
-        Mean power ridden [W]; None where none was given.
-    power_s : float or None
-        What the ridden power explains of the difference [s]; None where none was given.
-    rest_s, rest_so_far_s : float
-        What is left of the difference then [s].
-    """
+    """One split, as planned and as ridden."""
 
     from_m: float
     to_m: float
+    """Where it begins and ends [m]."""
     planned_s: float
     ridden_s: float
+    """Time on it by the plan and by the clock [s]."""
     difference_s: float
     difference_so_far_s: float
+    """Ridden less planned, on it and from the start to its end [s]; positive is slower."""
     planned_w: float
+    """Mean power of the plan, as a meter would show it [W]."""
     ridden_w: float | None
+    """Mean power ridden [W]; None where none was given."""
     power_s: float | None
+    """What the ridden power explains of the difference [s]; None where none was given."""
     rest_s: float
     rest_so_far_s: float
+    """What is left of the difference then [s]."""
 
 
 @dataclass(frozen=True)
 class Explanation:
-    """One input moved until the race ridden again meets the clock best, all others as stated.
-
-    Parameters
-    ----------
-    quantity : {"cda", "crr", "wind", "power"}
-        Which input.
-    stated, value : float
-        In the race file or plan, and where it explains the rest best: drag area at zero yaw
-        [m^2], rolling-resistance coefficient, wind where the race file states it (negative from
-        the other side) [m/s], or mean power of the plan [W].
-    doubt : float or None
-        Standard uncertainty of the value, from the scatter of the splits; None where too few
-        show any.
-    model_doubt : float
-        What the standard error of the model, the same on every split, means in it.
-    left_s : float
-        What is left of a split, root mean square [s].
-    explained : float
-        Share of the rest that it explains, in squares of seconds; 0 to 1.
-    believable : bool
-        Whether it did not have to be moved further than can be believed.
-    """
+    """One input moved until the race ridden again meets the clock best, all others as stated."""
 
     quantity: str
+    """Which input; one of "cda", "crr", "wind", "power"."""
     stated: float
     value: float
+    """In the race file or plan, and where it explains the rest best: drag area at zero yaw [m^2],
+    rolling-resistance coefficient, wind where the race file states it (negative from the other
+    side) [m/s], or mean power of the plan [W].
+    """
     doubt: float | None
+    """Standard uncertainty of the value, from the scatter of the splits; None where too few show
+    any.
+    """
     model_doubt: float
+    """What the standard error of the model, the same on every split, means in it."""
     left_s: float
+    """What is left of a split, root mean square [s]."""
     explained: float
+    """Share of the rest that it explains, in squares of seconds; 0 to 1."""
     believable: bool
+    """Whether it did not have to be moved further than can be believed."""
 
 
 @dataclass(frozen=True)
 class Pair:
-    """Two inputs moved together.
-
-    Parameters
-    ----------
-    explanations : tuple of Explanation, length 2
-        What each comes to; share and rest are those of both together.
-    correlation : float
-        Of their errors, -1 to 1.
-    apart : bool
-        Whether the splits tell the two apart.
-    """
+    """Two inputs moved together."""
 
     explanations: tuple[Explanation, Explanation]
+    """What each comes to; share and rest are those of both together."""
     correlation: float
+    """Of their errors, -1 to 1."""
     apart: bool
+    """Whether the splits tell the two apart."""
 
 
 @dataclass(frozen=True)
 class Refined:
-    """A value of the race file that the splits support.
-
-    Parameters
-    ----------
-    key : str
-        Of the race file.
-    value : float
-        In SI.
-    text : str
-        As it stands in a race file.
-    stated : float
-        What stands there now, in SI.
-    doubt : float
-        Standard uncertainty, the scatter of the splits and the error of the model together.
-    """
+    """A value of the race file that the splits support."""
 
     key: str
+    """Of the race file."""
     value: float
+    """In SI."""
     text: str
+    """As it stands in a race file."""
     stated: float
+    """What stands there now, in SI."""
     doubt: float
+    """Standard uncertainty, the scatter of the splits and the error of the model together."""
 
 
 @dataclass(frozen=True)
 class Review:
-    """A race after it was ridden.
-
-    Parameters
-    ----------
-    source : str
-        File of the splits as the user gave it.
-    plan : str
-        What was planned, in words.
-    to_m, distance_m : float
-        End of the last split, and length of the course [m].
-    planned_s, ridden_s, difference_s : float
-        To the end of the last split [s].
-    power_s : float or None
-        What the ridden power explains of the difference [s].
-    rest_s : float
-        What is left [s].
-    resolution_s : float
-        Step that the clock was read to [s].
-    model_error_s : float
-        What the standard error of the model means over all splits [s].
-    splits : tuple of ReviewedSplit
-        From the start.
-    alone : tuple of Explanation
-        Every input alone.
-    pair : Pair or None
-        Drag area and wind together; None where there is no wind, or too few splits.
-    finding : str
-        What the splits say of the rest, as in `racecalc.decisions.review.fit.Finding`.
-    wrong : tuple of str
-        Who was wrong, in the words of `INPUTS`; empty where nobody was or the splits cannot tell.
-    refined : tuple of Refined
-        Values that the splits support.
-    headline : str
-        All of it in a sentence or three.
-    reasons : tuple of str
-        Why this is said.
-    next_race : tuple of str
-        What it means for the next race.
-    notes : tuple of str
-        What to look at first.
-    cautions : tuple of str
-        What is in it and what is not.
-    """
+    """A race after it was ridden."""
 
     source: str
+    """File of the splits as the user gave it."""
     plan: str
+    """What was planned, in words."""
     to_m: float
     distance_m: float
+    """End of the last split, and length of the course [m]."""
     planned_s: float
     ridden_s: float
     difference_s: float
+    """To the end of the last split [s]."""
     power_s: float | None
+    """What the ridden power explains of the difference [s]."""
     rest_s: float
+    """What is left [s]."""
     resolution_s: float
+    """Step that the clock was read to [s]."""
     model_error_s: float
+    """What the standard error of the model means over all splits [s]."""
     splits: tuple[ReviewedSplit, ...]
+    """From the start."""
     alone: tuple[Explanation, ...]
+    """Every input alone."""
     pair: Pair | None
+    """Drag area and wind together; None where there is no wind, or too few splits."""
     finding: str
+    """What the splits say of the rest, as in `racecalc.decisions.review.fit.Finding`."""
     wrong: tuple[str, ...]
+    """Who was wrong, in the words of `INPUTS`; empty where nobody was or the splits cannot tell."""
     refined: tuple[Refined, ...]
+    """Values that the splits support."""
     headline: str = ""
+    """All of it in a sentence or three."""
     reasons: tuple[str, ...] = ()
+    """Why this is said."""
     next_race: tuple[str, ...] = ()
+    """What it means for the next race."""
     notes: tuple[str, ...] = ()
+    """What to look at first."""
     cautions: tuple[str, ...] = ()
+    """What is in it and what is not."""
 
 
 # --- The sentences of an after-race review -------------------------------------------------------
@@ -630,27 +571,7 @@ class _Case:
 
 
 def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> Review:
-    """Hold a ride against the plan.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race as its file states it, at one power.
-    table : RiddenTable
-        When the rider came by where, and with which power.
-    card : FloatArray, shape (k,), optional
-        Power of a pacing card on every step of `base` [W]; the one power of the race otherwise.
-
-    Returns
-    -------
-    Review
-        With every sentence.
-
-    Raises
-    ------
-    InputError
-        If a split ends past the course, or the ridden power brings the rider to a stop.
-    """
+    """Hold a ride against the plan."""
     even = np.full(len(base.solution.ride.middle), base.race.rider.power)
     limits = _limits(base.race.course.length, table)
     case = _Case(Replay(base, limits, even if card is None else card, table.power), table)
@@ -673,13 +594,7 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
 
 
 def _refuse_lapses(case: _Case) -> None:
-    """Refuse a power with which a split cannot have been ridden so, as where a meter fell silent.
-
-    Raises
-    ------
-    InputError
-        If a split would take less than half or more than twice as long with it.
-    """
+    """Refuse a power with which a split cannot have been ridden so, as where a meter fell silent."""
     power = case.table.power
     if power is None:
         return

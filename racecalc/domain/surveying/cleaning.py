@@ -29,18 +29,6 @@ CORNER = math.radians(60.0)
 def geodesic_steps(latitude: FloatArray, longitude: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Length and bearing of the geodesic from each point to the next on WGS84 [1]_.
 
-    Parameters
-    ----------
-    latitude, longitude : FloatArray, shape (n,)
-        Positions [deg].
-
-    Returns
-    -------
-    length : FloatArray, shape (n - 1,)
-        Horizontal length at sea level [m].
-    bearing : FloatArray, shape (n - 1,)
-        Direction of travel, clockwise from north, 0 to 2 pi [rad].
-
     Examples
     --------
     >>> length, bearing = geodesic_steps(np.array([0.0, 1.0]), np.array([0.0, 0.0]))
@@ -61,58 +49,19 @@ def _metres_per_degree(latitude: FloatArray) -> tuple[float, float]:
 
 
 def to_plane(latitude: FloatArray, longitude: FloatArray) -> FloatArray:
-    """Lay positions on a plane that is true at their median latitude.
-
-    Parameters
-    ----------
-    latitude, longitude : FloatArray, shape (n,)
-        Positions [deg].
-
-    Returns
-    -------
-    FloatArray, shape (n, 2)
-        Metres east and north; a course may cross the 180th meridian.
-    """
+    """Lay positions on a plane that is true at their median latitude."""
     east, north = _metres_per_degree(latitude)
     return np.column_stack([np.unwrap(longitude, period=360.0) * east, latitude * north])
 
 
 def from_plane(plane: FloatArray, latitude: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Turn plane coordinates back into positions.
-
-    Parameters
-    ----------
-    plane : FloatArray, shape (n, 2)
-        Metres east and north.
-    latitude : FloatArray
-        The latitudes that `to_plane` was given [deg].
-
-    Returns
-    -------
-    latitude, longitude : FloatArray, shape (n,)
-        Positions [deg].
-    """
+    """Turn plane coordinates back into positions."""
     east, north = _metres_per_degree(latitude)
     return np.clip(plane[:, 1] / north, -90.0, 90.0), plane[:, 0] / east
 
 
 def along(distance: FloatArray, plane: FloatArray, at: FloatArray) -> FloatArray:
-    """Places on a line at given distances along it.
-
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Distances of the points of the line, increasing [m].
-    plane : FloatArray, shape (n, 2)
-        The points [m].
-    at : FloatArray, shape (m,)
-        Distances wanted; beyond the ends stand the ends [m].
-
-    Returns
-    -------
-    FloatArray, shape (m, 2)
-        Places [m].
-    """
+    """Places on a line at given distances along it."""
     return np.column_stack([np.interp(at, distance, plane[:, k]) for k in (0, 1)])
 
 
@@ -126,18 +75,6 @@ def radius_of_turn(arm: FloatArray, turn: FloatArray) -> FloatArray:
 
     A chord of length c spans the angle of the turn: sin(turn / 2) = c / (2 R), elementary
     geometry. Unlike the circle through three points it also holds for a full turn back.
-
-    Parameters
-    ----------
-    arm : FloatArray
-        Length of the chords [m].
-    turn : FloatArray
-        Angle between them, 0 to pi [rad].
-
-    Returns
-    -------
-    FloatArray
-        Radius [m]; infinite where nothing turns.
     """
     sine = np.sin(turn / 2.0)
     bent = (sine > 1e-6) & (arm > 0.0)
@@ -150,18 +87,6 @@ def bend_radius(distance: FloatArray, plane: FloatArray) -> FloatArray:
     Where points are farther apart than that, the chords reach to the nearer neighbour, so that a
     long bend drawn with few points keeps its radius; but a turn of more than `CORNER` at one
     point is a corner, with chords of `ARM`.
-
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Distances along the road, increasing [m].
-    plane : FloatArray, shape (n, 2)
-        Metres east and north.
-
-    Returns
-    -------
-    FloatArray, shape (n,)
-        Radius [m]; infinite where the road is straight, and at both ends.
     """
     radius = np.full(len(distance), np.inf)
     here, step = distance[1:-1], np.diff(distance)
@@ -187,24 +112,16 @@ FASTEST = 40.0
 
 @dataclass
 class Account:
-    """What has been done to the points so far; becomes the report.
-
-    Parameters
-    ----------
-    dropped : dict of str to int
-        Reason to number of points.
-    notes : list of str
-        One sentence each.
-    pauses : int
-        Times the recording stood still.
-    paused_time : float
-        Their total duration [s].
-    """
+    """What has been done to the points so far; becomes the report."""
 
     dropped: dict[str, int] = field(default_factory=dict)
+    """Reason to number of points."""
     notes: list[str] = field(default_factory=list)
+    """One sentence each."""
     pauses: int = 0
+    """Times the recording stood still."""
     paused_time: float = 0.0
+    """Their total duration [s]."""
 
     def drop(self, reason: str, count: int) -> None:
         """Add to the dropped points."""
@@ -224,22 +141,15 @@ class Account:
 
 @dataclass(frozen=True)
 class Points:
-    """Placed points of a track.
-
-    Parameters
-    ----------
-    latitude, longitude : FloatArray, shape (n,)
-        Positions [deg], all finite.
-    elevation : FloatArray, shape (n,)
-        Height above sea level [m]; NaN where missing.
-    time : FloatArray or None, shape (n,)
-        Time [s], never going back; None where it cannot be used.
-    """
+    """Placed points of a track."""
 
     latitude: FloatArray
     longitude: FloatArray
+    """Positions [deg], all finite; shape (n,)."""
     elevation: FloatArray
+    """Height above sea level [m]; NaN where missing; shape (n,)."""
     time: FloatArray | None
+    """Time [s], never going back; None where it cannot be used; shape (n,)."""
 
     def __len__(self) -> int:
         return len(self.latitude)
@@ -280,20 +190,7 @@ def column_or_missing(column: FloatArray | None, count: int) -> FloatArray:
 
 
 def placed_points(track: Track, account: Account) -> Points:
-    """Points of a track that have a position.
-
-    Parameters
-    ----------
-    track : Track
-        With latitude and longitude.
-    account : Account
-        Takes the count of those dropped.
-
-    Returns
-    -------
-    Points
-        In the order of the file.
-    """
+    """Points of a track that have a position."""
     longitude = column_or_missing(track.longitude, 0)
     latitude = column_or_missing(track.latitude, len(longitude))
     nowhere = (latitude == 0.0) & (longitude == 0.0)
@@ -307,20 +204,7 @@ def placed_points(track: Track, account: Account) -> Points:
 
 
 def far_enough(steps_from: FloatArray, least: float) -> Mask:
-    """Mark points at least so far from the last one marked.
-
-    Parameters
-    ----------
-    steps_from : FloatArray, shape (n, k)
-        Coordinates [m].
-    least : float
-        Least distance [m].
-
-    Returns
-    -------
-    array of bool, shape (n,)
-        True for the first point and each that is far enough.
-    """
+    """Mark points at least so far from the last one marked."""
     keep = np.zeros(len(steps_from), dtype=bool)
     keep[0] = True
     rows = steps_from.tolist()
@@ -357,22 +241,7 @@ def excursions(
     leaves: Callable[[Indices, Indices], Mask],
     returns: Callable[[Indices, Indices], Mask],
 ) -> Mask:
-    """Mark short runs of points that leave the line and come back to it.
-
-    Parameters
-    ----------
-    count : int
-        Number of points.
-    leaves : Callable
-        For arrays of neighbours, whether the step between them is too large.
-    returns : Callable
-        For arrays of points before and after a run, whether these two agree.
-
-    Returns
-    -------
-    array of bool, shape (count,)
-        True for the points of runs of at most `LONGEST_EXCURSION`.
-    """
+    """Mark short runs of points that leave the line and come back to it."""
     marked = np.zeros(count, dtype=bool)
     for length in range(1, LONGEST_EXCURSION + 1):
         before = np.arange(max(count - length - 1, 0))
@@ -394,18 +263,6 @@ def drop_jumps(points: Points, account: Account) -> Points:
 
     With times, a step faster than `FASTEST` leaves the line; without, one that is both longer
     than `UNTIMED_JUMP` and than fifty usual steps, and the return must come to a tenth of that.
-
-    Parameters
-    ----------
-    points : Points
-        Before.
-    account : Account
-        Takes the count of those dropped.
-
-    Returns
-    -------
-    Points
-        After.
     """
     if len(points) < 3:
         return points
@@ -447,18 +304,6 @@ def collapse_pauses(points: Points, account: Account) -> Points:
     Standing means staying within `STANDING_REACH` over `STANDING_WINDOW`, before or after; a
     turn at a cone is none, because both its sides move away. Where a stretch creeps farther
     than that reach, its last point is kept as well.
-
-    Parameters
-    ----------
-    points : Points
-        Before.
-    account : Account
-        Takes the pauses and the count of points dropped.
-
-    Returns
-    -------
-    Points
-        After; the same where there are no times.
     """
     time = points.time
     if time is None or len(points) < 3 or time[-1] - time[0] < STANDING_WINDOW:
@@ -484,20 +329,6 @@ def without_spikes(
 
     A spike is steeper than `STEEPEST` up and down again, or down and up, within
     `LONGEST_EXCURSION` points, and stands out by 2 m and by five times the noise.
-
-    Parameters
-    ----------
-    distance, elevation : FloatArray, shape (n,)
-        The road [m].
-    noise : float
-        Standard deviation of the elevation noise [m].
-    account : Account
-        Takes the note.
-
-    Returns
-    -------
-    FloatArray, shape (n,)
-        Elevations [m].
     """
     least = max(2.0, 5.0 * noise)
 
@@ -530,36 +361,24 @@ CLOSEST_TYPED = 0.01
 
 @dataclass(frozen=True)
 class Road:
-    """The line of a track before its elevations are looked at.
-
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Horizontal distance [m], or along the road where the file gives distances.
-    elevation : FloatArray, shape (n,)
-        As in the file [m]; NaN where missing.
-    plane : FloatArray or None, shape (n, 2)
-        Metres east and north; None where the file gives no positions.
-    bearing : FloatArray, shape (n - 1,)
-        Direction of travel of each piece [rad]; NaN where not known.
-    gaps : tuple of (float, float)
-        Start and length of stretches without points [m].
-    points_read : int
-        Points of the file.
-    pieces : dict of str to FloatArray
-        Further columns of the file, one value a piece; NaN where a cell was empty.
-    positions : Positions or None
-        Of the n points, cleaned as the plane is; None where the file gives none.
-    """
+    """The line of a track before its elevations are looked at."""
 
     distance: FloatArray
+    """Horizontal distance [m], or along the road where the file gives distances; shape (n,)."""
     elevation: FloatArray
+    """As in the file [m]; NaN where missing; shape (n,)."""
     plane: FloatArray | None
+    """Metres east and north; None where the file gives no positions; shape (n, 2)."""
     bearing: FloatArray
+    """Direction of travel of each piece [rad]; NaN where not known; shape (n - 1,)."""
     gaps: tuple[tuple[float, float], ...] = ()
+    """Start and length of stretches without points [m]."""
     points_read: int = 2
+    """Points of the file."""
     pieces: dict[str, FloatArray] = field(default_factory=dict)
+    """Further columns of the file, one value a piece; NaN where a cell was empty."""
     positions: Positions | None = None
+    """Of the n points, cleaned as the plane is; None where the file gives none."""
 
 
 def _clean(track: Track, account: Account) -> Points:
@@ -600,25 +419,7 @@ def _straightened(points: Points, account: Account) -> Points:
 
 
 def placed_road(track: Track, account: Account) -> Road:
-    """Line of a track that gives positions.
-
-    Parameters
-    ----------
-    track : Track
-        With latitude and longitude.
-    account : Account
-        Takes what is done to the points.
-
-    Returns
-    -------
-    Road
-        Cleaned of jumps, pauses and jitter, with geodesic lengths and bearings.
-
-    Raises
-    ------
-    InputError
-        If fewer than two points are left.
-    """
+    """Line of a track that gives positions."""
     points = _straightened(_clean(track, account), account)
     steps, _ = geodesic_steps(points.latitude, points.longitude)
     merged = np.append(False, steps <= CLOSEST_TYPED)
@@ -641,25 +442,7 @@ def placed_road(track: Track, account: Account) -> Road:
 
 
 def measured_road(track: Track, account: Account) -> Road:
-    """Line of a track that gives distances.
-
-    Parameters
-    ----------
-    track : Track
-        Columns of a table, its distances never going back.
-    account : Account
-        Takes what is done to the points.
-
-    Returns
-    -------
-    Road
-        From distance 0. It says where the road turns if the table does, but not how tightly.
-
-    Raises
-    ------
-    InputError
-        If fewer than two points are left.
-    """
+    """Line of a track that gives distances."""
     distance = column_or_missing(track.distance, 0)
     read = len(distance)
     keep = far_enough(distance[:, None], CLOSEST_TYPED)

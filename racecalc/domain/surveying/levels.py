@@ -55,38 +55,18 @@ def _rise(elevation: FloatArray) -> float:
 
 @dataclass(frozen=True)
 class Levels:
-    """Elevations of a road and where they came from.
-
-    Parameters
-    ----------
-    elevation : FloatArray, shape (n,)
-        Ready to ride [m].
-    ascent_before : float
-        Total rise of the file's own elevations [m].
-    noise : float
-        Standard deviation of the noise that was smoothed away [m].
-    """
+    """Elevations of a road and where they came from."""
 
     elevation: FloatArray
+    """Ready to ride [m]; shape (n,)."""
     ascent_before: float
+    """Total rise of the file's own elevations [m]."""
     noise: float = 0.0
+    """Standard deviation of the noise that was smoothed away [m]."""
 
 
 def flat_levels(road: Road, account: Account) -> Levels:
-    """One level for the whole road: the median of its elevations, 0 where there are none.
-
-    Parameters
-    ----------
-    road : Road
-        With or without elevations.
-    account : Account
-        Takes the note.
-
-    Returns
-    -------
-    Levels
-        Level ones.
-    """
+    """One level for the whole road: the median of its elevations, 0 where there are none."""
     known = road.elevation[_known(road)]
     account.notes.append("The course is taken as flat, as asked for.")
     level = float(np.median(known)) if len(known) else 0.0
@@ -94,29 +74,7 @@ def flat_levels(road: Road, account: Account) -> Levels:
 
 
 def smooth_levels(source: str, road: Road, noise: float | None, account: Account) -> Levels:
-    """Elevations of the road with holes filled, spikes removed and noise smoothed away.
-
-    Parameters
-    ----------
-    source : str
-        File, for the error.
-    road : Road
-        With elevations at some points at least.
-    noise : float or None
-        Standard deviation of the noise that the user gave [m]; None estimates it.
-    account : Account
-        Takes the notes.
-
-    Returns
-    -------
-    Levels
-        Smooth ones.
-
-    Raises
-    ------
-    InputError
-        If no point has an elevation.
-    """
+    """Elevations of the road with holes filled, spikes removed and noise smoothed away."""
     raw = _filled(source, road, account)
     estimate = noise_level(road.distance, raw)
     elevation = without_spikes(road.distance, raw, estimate, account)
@@ -151,22 +109,7 @@ def _too_steep(source: str, start: float, length: float, rise: float) -> InputEr
 def check_steepness(
     source: str, distance: FloatArray, elevation: FloatArray, account: Account
 ) -> None:
-    """Refuse what is no road and note what is very steep.
-
-    Parameters
-    ----------
-    source : str
-        File, for the error.
-    distance, elevation : FloatArray, shape (n,)
-        Distance along the road and elevation [m].
-    account : Account
-        Takes the note.
-
-    Raises
-    ------
-    InputError
-        If the road is steeper than `STEEPEST` over `NOTED_LENGTH` or `NOTED_RISE`, or upright.
-    """
+    """Refuse what is no road and note what is very steep."""
     for start, length, rise in _stretches(distance, elevation, math.sin(math.atan(STEEPEST))):
         if length >= NOTED_LENGTH or abs(rise) >= NOTED_RISE:
             raise _too_steep(source, start, length, rise)

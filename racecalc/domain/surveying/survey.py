@@ -46,20 +46,7 @@ def _moved(course: Course, change: Callable[[FloatArray], FloatArray]) -> Positi
 
 
 def cut_at(course: Course, places: Iterable[float]) -> Course:
-    """Put points at given distances.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-    places : iterable of float
-        Distances along the course [m]; those outside it or at a point already are passed over.
-
-    Returns
-    -------
-    Course
-        The same road with more points; the curvature of bends is interpolated.
-    """
+    """Put points at given distances."""
     old = course.distance
     wanted = np.unique(np.asarray(list(places), dtype=float))
     wanted = wanted[(wanted > 0.0) & (wanted < course.length)]
@@ -79,25 +66,7 @@ def cut_at(course: Course, places: Iterable[float]) -> Course:
 
 
 def trimmed(course: Course, start: float, end: float) -> Course:
-    """Cut off both ends.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-    start, end : float
-        Lengths to cut off [m].
-
-    Returns
-    -------
-    Course
-        What is left, measured from its own start.
-
-    Raises
-    ------
-    InputError
-        If nothing would be left.
-    """
+    """Cut off both ends."""
     if start == 0.0 and end == 0.0:
         return course
     finish = course.length - end
@@ -123,18 +92,7 @@ def trimmed(course: Course, start: float, end: float) -> Course:
 
 
 def turned_round(course: Course) -> Course:
-    """Ride the course from its finish to its start.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-
-    Returns
-    -------
-    Course
-        The same road, bearings turned by half a circle.
-    """
+    """Ride the course from its finish to its start."""
     pieces: dict[str, Any] = {name: getattr(course, name)[::-1] for name in PIECE_FIELDS}
     pieces["bearing"] = np.mod(pieces["bearing"] + math.pi, 2.0 * math.pi)
     return replace(
@@ -148,18 +106,7 @@ def turned_round(course: Course) -> Course:
 
 
 def closed(course: Course) -> Course:
-    """Spread the difference of elevation between finish and start evenly over a loop.
-
-    Parameters
-    ----------
-    course : Course
-        A loop.
-
-    Returns
-    -------
-    Course
-        Its finish as high as its start; the report says what was spread.
-    """
+    """Spread the difference of elevation between finish and start evenly over a loop."""
     mismatch = course.elevation[-1] - course.elevation[0]
     if abs(mismatch) < 0.01:
         return course
@@ -173,22 +120,7 @@ def closed(course: Course) -> Course:
 
 
 def extended(course: Course, length: float, bearing: float) -> Course:
-    """Add a level piece from the finish to the start, with the last piece's surface.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-    length : float
-        Length of the piece [m].
-    bearing : float
-        Its direction [rad].
-
-    Returns
-    -------
-    Course
-        After; the report says so.
-    """
+    """Add a level piece from the finish to the start, with the last piece's surface."""
     pieces: dict[str, Any] = {
         name: np.append(getattr(course, name), getattr(course, name)[-1]) for name in PIECE_FIELDS
     }
@@ -214,20 +146,7 @@ def _joint(course: Course) -> float:
 
 
 def repeated(course: Course, laps: int) -> Course:
-    """Ride a closed course several times.
-
-    Parameters
-    ----------
-    course : Course
-        One lap, its finish as high as its start.
-    laps : int
-        How often, at least 1.
-
-    Returns
-    -------
-    Course
-        All laps as one road.
-    """
+    """Ride a closed course several times."""
     if laps == 1:
         return course
 
@@ -254,25 +173,7 @@ def repeated(course: Course, laps: int) -> Course:
 
 
 def scaled(course: Course, length: float | None) -> Course:
-    """Stretch a course to its official length.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-    length : float or None
-        Length of the whole course by the organiser [m]; None leaves it.
-
-    Returns
-    -------
-    Course
-        Distances scaled, elevations kept; the report says by how much.
-
-    Raises
-    ------
-    InputError
-        If the lengths are more than a fifth apart.
-    """
+    """Stretch a course to its official length."""
     if length is None:
         return course
     ratio = length / course.length
@@ -297,19 +198,6 @@ def scaled(course: Course, length: float | None) -> Course:
 class Section:
     """A stretch of the course where the road or its rules differ; None leaves a value as it is.
 
-    Parameters
-    ----------
-    start, end : float
-        Limits along the course [m].
-    crr : float, optional
-        Rolling-resistance coefficient.
-    roughness : float, optional
-        Factor of the surface on the bike's coefficient.
-    shelter : float, optional
-        Share of the open wind that the rider feels, 0 to 1.
-    max_speed : float, optional
-        Speed ceiling [m/s].
-
     Raises
     ------
     InputError
@@ -318,10 +206,15 @@ class Section:
 
     start: float
     end: float
+    """Limits along the course [m]."""
     crr: float | None = None
+    """Rolling-resistance coefficient."""
     roughness: float | None = None
+    """Factor of the surface on the bike's coefficient."""
     shelter: float | None = None
+    """Share of the open wind that the rider feels, 0 to 1."""
     max_speed: float | None = None
+    """Speed ceiling [m/s]."""
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.start < self.end:
@@ -363,25 +256,7 @@ def _set(course: Course, section: Section) -> Course:
 
 
 def with_sections(course: Course, sections: Iterable[Section]) -> Course:
-    """Set what the road is like on stretches of a course.
-
-    Parameters
-    ----------
-    course : Course
-        Before.
-    sections : iterable of Section
-        Where sections overlap, the later one holds.
-
-    Returns
-    -------
-    Course
-        Cut at the limits of the sections, with their values.
-
-    Raises
-    ------
-    InputError
-        If a section starts beyond the finish.
-    """
+    """Set what the road is like on stretches of a course."""
     listed = tuple(sections)
     notes = []
     for section in listed:
@@ -423,22 +298,6 @@ MOST_LAPS = 1000
 class CourseWishes:
     """What the user wants done to a course file.
 
-    Parameters
-    ----------
-    laps : int
-        How often the course is ridden.
-    reverse : bool
-        Whether it is ridden from the end of the file to its start.
-    noise : float or None
-        Standard deviation of the elevation noise to smooth away [m]; None estimates it, 0
-        leaves the elevations as they are.
-    ride_flat : bool
-        Whether all elevations are taken as equal.
-    trim_start, trim_end : float
-        Lengths to cut off, in the direction of the file [m].
-    official_length : float or None
-        Length of the whole course, all laps, that distances are scaled to [m].
-
     Raises
     ------
     InputError
@@ -446,12 +305,20 @@ class CourseWishes:
     """
 
     laps: int = 1
+    """How often the course is ridden."""
     reverse: bool = False
+    """Whether it is ridden from the end of the file to its start."""
     noise: float | None = None
+    """Standard deviation of the elevation noise to smooth away [m]; None estimates it, 0 leaves the
+    elevations as they are.
+    """
     ride_flat: bool = False
+    """Whether all elevations are taken as equal."""
     trim_start: float = 0.0
     trim_end: float = 0.0
+    """Lengths to cut off, in the direction of the file [m]."""
     official_length: float | None = None
+    """Length of the whole course, all laps, that distances are scaled to [m]."""
 
     def __post_init__(self) -> None:
         if not 1 <= self.laps <= MOST_LAPS:
@@ -564,26 +431,6 @@ def survey(
     the file gives are kept. A loop whose finish and start disagree in height is closed. Then the
     sections are laid on the road, and the course is trimmed, repeated, turned round and scaled,
     in this order, as wished.
-
-    Parameters
-    ----------
-    track : Track
-        Points as read. A value of a table holds from its point on; where a cell is empty the
-        bike's own resistance, the open wind and no ceiling hold.
-    wishes : CourseWishes, optional
-        What the user wants done; nothing unless given.
-    sections : iterable of Section
-        Stretches with their own values, measured along the whole file.
-
-    Returns
-    -------
-    Course
-        Its report says all that was done.
-
-    Raises
-    ------
-    InputError
-        If the points make no road, or a wish cannot be met.
     """
     wishes = wishes or CourseWishes()
     account = Account(notes=list(track.notes))
@@ -620,33 +467,7 @@ def made_up(
     sections: Iterable[Section] = (),
     altitude: float = 0.0,
 ) -> Course:
-    """Straight course of constant grade, as given in a race file.
-
-    Parameters
-    ----------
-    distance : float
-        Length along the road of one lap [m].
-    grade : float
-        Tangent of the slope angle; the rise is distance times the sine of that angle.
-    bearing : float or None
-        Direction of travel, clockwise from north [rad]; None where not known.
-    wishes : CourseWishes, optional
-        What else the user wants; several laps only where the course is level.
-    sections : iterable of Section
-        Stretches with their own values, measured along one lap.
-    altitude : float
-        Height of the start above sea level [m].
-
-    Returns
-    -------
-    Course
-        One piece a lap, cut where sections begin and end.
-
-    Raises
-    ------
-    InputError
-        If a value is out of its range, or a wish cannot be met.
-    """
+    """Straight course of constant grade, as given in a race file."""
     wishes = wishes or CourseWishes()
     grade = 0.0 if wishes.ride_flat else grade
     if not 1.0 <= distance < math.inf:

@@ -14,24 +14,16 @@ from racecalc.views.advice.sheet import Grid, Items, Line, Paragraph, Section, W
 
 @dataclass(frozen=True)
 class Basis:
-    """What a page was made from.
-
-    Parameters
-    ----------
-    inputs : tuple of Given
-        Every value of the race file.
-    sources : tuple of Source
-        Files, with what tells them apart.
-    commands : mapping of str to str
-        What gives the numbers again, by the name of the command.
-    made_on : date
-        Day that the page names.
-    """
+    """What a page was made from."""
 
     inputs: tuple[Given, ...]
+    """Every value of the race file."""
     sources: tuple[Source, ...]
+    """Files, with what tells them apart."""
     commands: Mapping[str, str]
+    """What gives the numbers again, by the name of the command."""
     made_on: date
+    """Day that the page names."""
 
 
 def basis_sections(advice: Advice, basis: Basis, units: System) -> tuple[Section, ...]:

@@ -79,41 +79,21 @@ def _panel(axes: "Axes", title: str, marks: FloatArray) -> None:
 
 @dataclass(frozen=True)
 class Bar:
-    """A best estimate with its interval, for one row of a chart.
-
-    Parameters
-    ----------
-    name : str
-        Any words.
-    at : float
-        Best estimate.
-    low, high : float or None
-        95 % interval; None where it is not known.
-    filled : bool
-        Whether it is proved to differ from nothing.
-    """
+    """A best estimate with its interval, for one row of a chart."""
 
     name: str
+    """Any words."""
     at: float
+    """Best estimate."""
     low: float | None
     high: float | None
+    """95 % interval; None where it is not known."""
     filled: bool
+    """Whether it is proved to differ from nothing."""
 
 
 def draw_bars(name: str, bars: Sequence[Bar], axis: str, margin: float | None = None) -> str:
-    """Best estimates with their intervals, each under its name, and a line at nothing.
-
-    Parameters
-    ----------
-    name : str
-        Of the chart.
-    bars : sequence of Bar
-        From top to bottom. A full dot is proved, an empty one is not, and a cross has no interval.
-    axis : str
-        What is shown, with its unit.
-    margin : float, optional
-        What does not matter either way, as a grey band.
-    """
+    """Best estimates with their intervals, each under its name, and a line at nothing."""
     return drawn(
         name,
         ROW * len(bars) + 0.55,
@@ -164,21 +144,7 @@ def draw_frontier(
     alone: Sequence[Priced],
     currency: str,
 ) -> str:
-    """What the best set saves for every amount of money, and each option alone.
-
-    Parameters
-    ----------
-    name : str
-        Of the chart.
-    steps : sequence of Rung
-        The best sets, money rising.
-    chosen : tuple of float
-        What the advised set costs, and what it saves [s].
-    alone : sequence of Priced
-        Options alone.
-    currency : str
-        Its code.
-    """
+    """What the best set saves for every amount of money, and each option alone."""
 
     def draw(figure: "Figure") -> None:
         axes = figure.add_axes((0.1, 0.16, 0.87, 0.74))

@@ -58,24 +58,7 @@ def drawn(
     draw: Callable[["Figure"], None],
     words: Mapping[str, str] | None = None,
 ) -> str:
-    """Draw a chart.
-
-    Parameters
-    ----------
-    name : str
-        Begins every identifier, so that several charts can stand in one page.
-    height : float
-        [in].
-    draw : callable
-        Draws into a figure, in the stand-ins of the colours.
-    words : mapping of str to str, optional
-        What is to be written in the place of each mark.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element.
-    """
+    """Draw a chart."""
     from matplotlib import rc_context
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure

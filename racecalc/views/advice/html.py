@@ -16,20 +16,7 @@ Paper = Literal["A4", "letter"]
 
 
 def html_of(sheet: Sheet, paper: Paper | None = None) -> str:
-    """Write a page.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        What it says; all words of files are escaped.
-    paper : {"A4", "letter"}, optional
-        What it will be printed on; whoever prints it chooses unless given.
-
-    Returns
-    -------
-    str
-        One HTML document with style and charts in it.
-    """
+    """Write a page."""
     page = _environment().get_template("page.html")
     return page.render(sheet=sheet, style=_style(), svg=_drawn, paper=paper)
 

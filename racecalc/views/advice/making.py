@@ -43,21 +43,14 @@ from racecalc.views.tables import columns_of
 
 @dataclass(frozen=True)
 class Origin:
-    """Where the race came from, and what was asked beside it.
-
-    Parameters
-    ----------
-    file : str
-        Name of the race file, without its folder.
-    changes : tuple of str
-        As ``--set`` takes them.
-    repeatability : tuple of str
-        As ``decide`` takes it.
-    """
+    """Where the race came from, and what was asked beside it."""
 
     file: str
+    """Name of the race file, without its folder."""
     changes: tuple[str, ...] = ()
+    """As ``--set`` takes them."""
     repeatability: tuple[str, ...] = ()
+    """As ``decide`` takes it."""
 
 
 def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
@@ -108,20 +101,7 @@ FILE = r"(?=[^/\\\n]+\.(?:toml|csv|gpx|fit|tcx)\b)"
 
 
 def without_folder(sheet: Sheet, folder: Path) -> Sheet:
-    """Leave out the folder of the race file where a sentence names a file in it.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        The page.
-    folder : Path
-        As the race file was given; absolute, or from where the command ran.
-
-    Returns
-    -------
-    Sheet
-        The same page where there is no folder to leave out.
-    """
+    """Leave out the folder of the race file where a sentence names a file in it."""
     if not folder.name:
         return sheet
     either = "|".join(re.escape(one) for one in {str(folder), folder.as_posix()})
@@ -159,46 +139,29 @@ COLUMNS = 80
 
 @dataclass(frozen=True)
 class Asked:
-    """What a page is to be, in a form that can be sent to another process.
-
-    Parameters
-    ----------
-    changes : tuple of str
-        Values to try, as ``--set`` takes them.
-    units : {"metric", "imperial"}
-        System of units.
-    wish : Wish
-        What is asked beside the race file.
-    repeatability : tuple of str
-        The scatters of the wish as they were given.
-    form : {"html", "md", "pdf", "txt"}
-        What it is written as.
-    paper : {"A4", "letter"} or None
-        What a PDF is for; by the units unless given.
-    made_on : date
-        Day that the page names.
-    """
+    """What a page is to be, in a form that can be sent to another process."""
 
     changes: tuple[str, ...] = ()
+    """Values to try, as ``--set`` takes them."""
     units: System = "metric"
+    """System of units."""
     wish: Wish = NO_WISH
+    """What is asked beside the race file."""
     repeatability: tuple[str, ...] = ()
+    """The scatters of the wish as they were given."""
     form: Form = "html"
+    """What it is written as."""
     paper: Paper | None = None
+    """What a PDF is for; by the units unless given."""
     made_on: date = field(default_factory=today)
+    """Day that the page names."""
 
 
 NOTHING_ASKED = Asked()
 
 
 def form_of(path: Path) -> Form:
-    """What a page is written as, by the ending of its file.
-
-    Raises
-    ------
-    InputError
-        If it is no kind of page.
-    """
+    """What a page is written as, by the ending of its file."""
     for form in get_args(Form):
         if path.suffix.lower() == f".{form}":
             return form  # type: ignore[no-any-return]
@@ -208,27 +171,7 @@ def form_of(path: Path) -> Form:
 
 
 def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[Advice, Sheet]:
-    """Work out the advice on a race, and what its page says.
-
-    Parameters
-    ----------
-    race_file : Path
-        The race file.
-    asked : Asked
-        What is wanted.
-    text : str, optional
-        Content to take instead of that of the file.
-
-    Returns
-    -------
-    Advice, Sheet
-        What is advised, and the page.
-
-    Raises
-    ------
-    InputError
-        If the race file will not do, or the rider comes to a stop on the way.
-    """
+    """Work out the advice on a race, and what its page says."""
     content = read_bytes(race_file) if text is None else text.encode()
     text = decoded(content, race_file)
     advice = advise(load_race(race_file, asked.changes, text), asked.wish)
@@ -252,29 +195,7 @@ def _lowered(advice: Advice) -> tuple[str, ...]:
 
 
 def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None) -> bytes:
-    """Write a page.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        What it says.
-    form : {"html", "md", "pdf", "txt"}
-        What it is written as.
-    units : {"metric", "imperial"}
-        By which paper is chosen where it is not given.
-    paper : {"A4", "letter"}, optional
-        What a PDF is for.
-
-    Returns
-    -------
-    bytes
-        Content of a file; text is in UTF-8.
-
-    Raises
-    ------
-    InputError
-        If there is no browser to print a PDF.
-    """
+    """Write a page."""
     if form == "pdf":
         return pdf_of(html_of(sheet, paper or ("A4" if units == "metric" else "letter")))
     if form == "html":
@@ -286,25 +207,7 @@ def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None)
 
 
 def page_of(race_file: Path, asked: Asked = NOTHING_ASKED) -> bytes:
-    """Make the page of a race.
-
-    Parameters
-    ----------
-    race_file : Path
-        The race file.
-    asked : Asked
-        What is wanted.
-
-    Returns
-    -------
-    bytes
-        As `written`.
-
-    Raises
-    ------
-    InputError
-        As `advice_on` and `written`.
-    """
+    """Make the page of a race."""
     _, sheet = advice_on(race_file, asked)
     return written(sheet, asked.form, asked.units, asked.paper)
 
@@ -318,27 +221,18 @@ and few enough that finished pages do not pile up."""
 
 @dataclass(frozen=True)
 class Made:
-    """What became of a race.
-
-    Parameters
-    ----------
-    race_file : Path
-        The race file.
-    page : bytes or None
-        Content of its page; None where none could be made.
-    problem : str
-        Why not; empty for a page.
-    ours : bool
-        Whether the fault is ours and not that of the file.
-    lost : bool
-        Whether its executor broke before or while it was made, so that nothing is said of it.
-    """
+    """What became of a race."""
 
     race_file: Path
+    """The race file."""
     page: bytes | None
+    """Content of its page; None where none could be made."""
     problem: str = ""
+    """Why not; empty for a page."""
     ours: bool = False
+    """Whether the fault is ours and not that of the file."""
     lost: bool = False
+    """Whether its executor broke before or while it was made, so that nothing is said of it."""
 
 
 def squad(
@@ -349,24 +243,6 @@ def squad(
     ahead: int = AHEAD,
 ) -> Iterator[Made]:
     """Make the page of every race of a squad.
-
-    Parameters
-    ----------
-    races : iterable of Path
-        Race files, where the workers of the executor can read them.
-    asked : Asked
-        What all pages are to be.
-    executor : concurrent.futures.Executor, optional
-        Where they are made: a pool of processes, or that of a cluster; here, one by one, unless
-        given. It is not shut down.
-    ahead : int
-        Races that are handed over at most before the first of them is done.
-
-    Yields
-    ------
-    Made
-        In the order of the races; a bad file spoils none of the others, unless it breaks the
-        executor itself: then all that it had not done are lost.
 
     Examples
     --------
@@ -408,24 +284,7 @@ def squad_in_pools(
     pool: Callable[[int], AbstractContextManager[Executor]],
     jobs: int,
 ) -> Iterator[Made]:
-    """Make the pages in a pool, and what is lost with one alone in a new one.
-
-    Parameters
-    ----------
-    races : sequence of Path
-        Race files.
-    asked : Asked
-        What all pages are to be.
-    pool : callable
-        Gives an executor with so many workers; none is asked for where one race is made at a time.
-    jobs : int
-        How many pages are made at a time.
-
-    Yields
-    ------
-    Made
-        In the order of the races; none of them is lost.
-    """
+    """Make the pages in a pool, and what is lost with one alone in a new one."""
     if min(jobs, len(races)) < 2:
         yield from squad(races, asked)
         return

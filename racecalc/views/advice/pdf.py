@@ -41,13 +41,7 @@ def browser() -> str | None:
 
 
 def needed_browser() -> str:
-    """The browser to print with.
-
-    Raises
-    ------
-    InputError
-        If there is none.
-    """
+    """The browser to print with."""
     found, named = browser(), os.environ.get(BROWSER)
     if found is None and named:
         raise InputError(BROWSER, f"there is no program '{named}'", "name another browser")
@@ -61,23 +55,7 @@ def needed_browser() -> str:
 
 
 def pdf_of(page: str) -> bytes:
-    """Print a page.
-
-    Parameters
-    ----------
-    page : str
-        HTML that needs no network.
-
-    Returns
-    -------
-    bytes
-        The PDF.
-
-    Raises
-    ------
-    InputError
-        If there is no browser, or it does not print.
-    """
+    """Print a page."""
     found = needed_browser()
     with tempfile.TemporaryDirectory(prefix="racecalc-", ignore_cleanup_errors=True) as folder:
         source, target = Path(folder, "page.html"), Path(folder, "page.pdf")

@@ -17,18 +17,12 @@ SHORT = 60
 
 @dataclass(frozen=True)
 class Words:
-    """Words that may come from a file.
-
-    Parameters
-    ----------
-    text : str
-        Anything.
-    most : int or None
-        Longest length; None for all of it.
-    """
+    """Words that may come from a file."""
 
     text: str
+    """Anything."""
     most: int | None = None
+    """Longest length; None for all of it."""
 
     def __str__(self) -> str:
         return one_line(self.text, self.most) or "(no name)"
@@ -40,21 +34,14 @@ class Words:
 
 @dataclass(frozen=True)
 class Number:
-    """A number as it is shown, and what it is.
-
-    Parameters
-    ----------
-    text : str
-        Rounded to what its doubt allows.
-    value : float
-        As the command gives it, in SI units or money.
-    key : str
-        The command and the path of its JSON, as "value/options/0/saved_s".
-    """
+    """A number as it is shown, and what it is."""
 
     text: str
+    """Rounded to what its doubt allows."""
     value: float
+    """As the command gives it, in SI units or money."""
     key: str
+    """The command and the path of its JSON, as "value/options/0/saved_s"."""
 
     def __str__(self) -> str:
         return self.text
@@ -87,47 +74,31 @@ class Items:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table.
-
-    Parameters
-    ----------
-    title : str
-        What it shows, for whoever cannot see it.
-    headings : tuple of str
-        One a column; a heading that begins with "<" is over words.
-    rows : tuple of tuple of Line
-        Cells; the first of a row names it.
-    stacked : bool
-        Whether its rows are set below each other where the screen is narrow.
-    """
+    """A table."""
 
     title: str
+    """What it shows, for whoever cannot see it."""
     headings: tuple[str, ...]
+    """One a column; a heading that begins with "<" is over words."""
     rows: tuple[tuple[Line, ...], ...]
+    """Cells; the first of a row names it."""
     stacked: bool = True
+    """Whether its rows are set below each other where the screen is narrow."""
     kind: ClassVar = "grid"
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A chart.
-
-    Parameters
-    ----------
-    name : str
-        Letters that no other figure of the page has.
-    alt : Line
-        All that it shows, in words.
-    caption : Line
-        How to read it.
-    draw : callable
-        Draws it as SVG, whose identifiers begin with a name.
-    """
+    """A chart."""
 
     name: str
+    """Letters that no other figure of the page has."""
     alt: Line
+    """All that it shows, in words."""
     caption: Line
+    """How to read it."""
     draw: Callable[[str], str]
+    """Draws it as SVG, whose identifiers begin with a name."""
     kind: ClassVar = "figure"
 
     @property
@@ -141,46 +112,30 @@ Block = Paragraph | Items | Grid | Figure
 
 @dataclass(frozen=True)
 class Section:
-    """A part of a page.
-
-    Parameters
-    ----------
-    name : str
-        Letters that no other part of the page has.
-    title : str
-        Its heading.
-    blocks : tuple of Block
-        What stands in it.
-    """
+    """A part of a page."""
 
     name: str
+    """Letters that no other part of the page has."""
     title: str
+    """Its heading."""
     blocks: tuple[Block, ...]
+    """What stands in it."""
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A page.
-
-    Parameters
-    ----------
-    title : Words
-        The race.
-    headline : Line
-        All of the advice in one sentence.
-    front : tuple of Section
-        What the athlete needs; one sheet of paper.
-    rest : tuple of Section
-        What it rests on.
-    made : Line
-        What made it, when, and from what.
-    """
+    """A page."""
 
     title: Words
+    """The race."""
     headline: Line
+    """All of the advice in one sentence."""
     front: tuple[Section, ...]
+    """What the athlete needs; one sheet of paper."""
     rest: tuple[Section, ...]
+    """What it rests on."""
     made: Line
+    """What made it, when, and from what."""
 
 
 def spoken(line: Line) -> str:

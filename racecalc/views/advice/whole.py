@@ -11,17 +11,7 @@ from racecalc.views.advice.sheet import SHORT, Sheet, Words
 
 
 def sheet_of(advice: Advice, basis: Basis, units: System) -> Sheet:
-    """Say all of an advice, in whatever form it will be written.
-
-    Parameters
-    ----------
-    advice : Advice
-        What is advised, and why.
-    basis : Basis
-        What it was made from.
-    units : {"metric", "imperial"}
-        System of units.
-    """
+    """Say all of an advice, in whatever form it will be written."""
     return Sheet(
         title=Words(advice.race.name, SHORT),
         headline=headline(advice, units),

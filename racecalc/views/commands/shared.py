@@ -197,13 +197,7 @@ def read_money_option(flag: str, text: str | None) -> Any:
 
 
 def read_budget(race: "Race", text: str | None) -> Any:
-    """Read a budget, or take that of the race file; None where neither gives one.
-
-    Raises
-    ------
-    InputError
-        If a price stands in another currency.
-    """
+    """Read a budget, or take that of the race file; None where neither gives one."""
     from racecalc.decisions.money import refuse_mixed_currencies
 
     budget = read_money_option("--budget", text) or race.purse.budget

@@ -42,15 +42,7 @@ Open one, or let racecalc write a commented one to start from.
 
 
 class StartScreen(Screen[None]):
-    """Recent race files, and how to open or make one.
-
-    Parameters
-    ----------
-    recent : tuple of Path
-        Files that were opened before.
-    problem : str
-        Why the file that was wanted is not open; empty for none.
-    """
+    """Recent race files, and how to open or make one."""
 
     BINDINGS: ClassVar = [
         Binding("down", "app.focus_next", show=False),
@@ -105,15 +97,7 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
 
 
 class Workspace(App[None]):
-    """racecalc on the screen.
-
-    Parameters
-    ----------
-    path : Path or None
-        Race file to open; None for a choice of them.
-    units : {"metric", "imperial"}
-        System of units of the answers.
-    """
+    """racecalc on the screen."""
 
     TITLE = "racecalc"
     CSS_PATH = "styles.tcss"

@@ -34,13 +34,7 @@ from racecalc.views.workspace.work_screen import LINE, WorkScreen, show_or_hide
 
 
 class SavingScreen(WorkScreen):
-    """A screen of one race file.
-
-    Parameters
-    ----------
-    session : Session
-        What is worked on.
-    """
+    """A screen of one race file."""
 
     def __init__(self, session: Session) -> None:
         super().__init__()
@@ -224,13 +218,7 @@ NEW_ENTRIES: dict[str, dict[str, object]] = {
 
 
 class DeskScreen(SavingScreen):
-    """One race file, looked at from one place at a time.
-
-    Parameters
-    ----------
-    session : Session
-        What is worked on.
-    """
+    """One race file, looked at from one place at a time."""
 
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - not a class variable to the library
         (0, "-narrow"),

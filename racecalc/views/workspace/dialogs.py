@@ -18,17 +18,7 @@ LEAVE = Binding("escape", "leave", "Leave it")
 
 
 class Choice(ModalScreen[str]):
-    """A question with a few answers.
-
-    Parameters
-    ----------
-    question : str
-        What is asked.
-    answers : sequence of (str, str)
-        What is given back, and the words on the button; the first is the safe one.
-    otherwise : str
-        What is given back on Escape.
-    """
+    """A question with a few answers."""
 
     BINDINGS: ClassVar = [
         LEAVE,
@@ -65,17 +55,7 @@ async def may_replace(app: App[None], path: Path) -> bool:
 
 
 class Question(ModalScreen[str | None]):
-    """A question that is answered by typing; None where it is left.
-
-    Parameters
-    ----------
-    question : str
-        What is asked.
-    value : str
-        What stands in the field at first.
-    check : callable
-        Raises `InputError` for an answer that will not do.
-    """
+    """A question that is answered by typing; None where it is left."""
 
     BINDINGS: ClassVar = [LEAVE]
 
@@ -121,15 +101,7 @@ class RaceFiles(DirectoryTree):
 
 
 class FileChoice(ModalScreen[Path | None]):
-    """Choose a race file: by its path, among recent ones, or by looking round; None to leave.
-
-    Parameters
-    ----------
-    folder : Path
-        Where looking round begins.
-    recent : sequence of Path
-        Files that were opened before.
-    """
+    """Choose a race file: by its path, among recent ones, or by looking round; None to leave."""
 
     BINDINGS: ClassVar = [LEAVE]
 
@@ -183,13 +155,7 @@ def short(path: Path) -> str:
 
 
 class TextScreen(ModalScreen[None]):
-    """A text to read, such as help.
-
-    Parameters
-    ----------
-    text : str
-        Lines as they are shown.
-    """
+    """A text to read, such as help."""
 
     BINDINGS: ClassVar = [Binding("escape,f1,q", "leave", "Back")]
 

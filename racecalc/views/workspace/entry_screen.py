@@ -44,19 +44,7 @@ class TakesTyped(Protocol):
 
 
 class EntryScreen(ModalScreen[None]):
-    """The fields of one table of a list; what is typed goes to the draft at once.
-
-    Parameters
-    ----------
-    session : Session
-        What is worked on.
-    table : str
-        Key of `RACE_KEYS`.
-    number : int
-        Number among the tables of that name.
-    desk : TakesTyped
-        Takes what is typed.
-    """
+    """The fields of one table of a list; what is typed goes to the draft at once."""
 
     BINDINGS: ClassVar = [
         Binding("escape", "leave", "Back"),

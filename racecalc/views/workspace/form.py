@@ -114,15 +114,7 @@ def field_of(widget: Widget) -> "Field | None":
 
 
 class Field(Vertical):
-    """A key of the race file as a row.
-
-    Parameters
-    ----------
-    spot : Spot
-        Where the value stands.
-    value : object
-        What stands there; None for nothing.
-    """
+    """A key of the race file as a row."""
 
     DEFAULT_CLASSES: ClassVar[str] = "field"
 
@@ -245,19 +237,7 @@ class EntryChosen(Message):
 
 
 class FieldGroup(Vertical):
-    """The fields of one table, those in use first and the others behind a button.
-
-    Parameters
-    ----------
-    table : str
-        Key of `RACE_KEYS`.
-    number : int
-        Number among the tables of that name.
-    values : Mapping of str to object
-        What the draft says.
-    title : str
-        Line above; empty for none.
-    """
+    """The fields of one table, those in use first and the others behind a button."""
 
     DEFAULT_CLASSES: ClassVar[str] = "field-group"
 
@@ -352,13 +332,7 @@ TITLES = {
 
 
 class RaceForm(VerticalScroll, can_focus=False):
-    """The whole race file.
-
-    Parameters
-    ----------
-    draft : Draft
-        What its fields show at first.
-    """
+    """The whole race file."""
 
     BINDINGS: ClassVar = [
         Binding("down", "app.focus_next", "Next field", show=False),

@@ -7,15 +7,7 @@ from textual.message import Message
 
 
 class Typed(Message):
-    """Something was typed into a field that its key accepts.
-
-    Parameters
-    ----------
-    typed_at : float
-        When the key was pressed, by the clock of messages [s].
-    patience : float
-        Seconds without a further key after which it counts; 0 for the usual pause.
-    """
+    """Something was typed into a field that its key accepts."""
 
     def __init__(self, typed_at: float, patience: float = 0.0) -> None:
         super().__init__()
@@ -27,17 +19,7 @@ class DraftChanged(Message):
 
 
 class Finished(Message):
-    """A long work came to its end.
-
-    Parameters
-    ----------
-    take : callable
-        Takes the result, on the screen.
-    result : object
-        What came out.
-    dropped : callable
-        Whether nobody waits for it any more.
-    """
+    """A long work came to its end."""
 
     def __init__(
         self, take: Callable[[Any], None], result: object, dropped: Callable[[], bool]
@@ -47,15 +29,7 @@ class Finished(Message):
 
 
 class Progressed(Message):
-    """Some of a long work is done.
-
-    Parameters
-    ----------
-    what : str
-        What is being done.
-    done, of : int
-        Parts done, and all parts.
-    """
+    """Some of a long work is done."""
 
     WIDTH = 20
 

@@ -46,15 +46,7 @@ class WorkBegins(Protocol):
 
 
 class Place(Vertical):
-    """One side of the race.
-
-    Parameters
-    ----------
-    session : Session
-        What is worked on.
-    name : str
-        What it is called.
-    """
+    """One side of the race."""
 
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
@@ -93,16 +85,7 @@ class Place(Vertical):
         check: Callable[[Path], object],
         write: Callable[[Path], None],
     ) -> None:
-        """Ask for a file beside the race file and write it; for a worker.
-
-        Parameters
-        ----------
-        question, suggested : str
-            What is asked, and what stands in the field.
-        check, write : callable
-            Say by `InputError` what speaks against a path, and write to it, which is done on a
-            thread.
-        """
+        """Ask for a file beside the race file and write it; for a worker."""
         folder = self.session.path.parent
         asked = Question(question, suggested, lambda name: check(typed_path(name, folder)))
         name = await self.app.push_screen_wait(asked)
@@ -221,21 +204,7 @@ def fill(
     keys: Sequence[str] = (),
     gap: str = "",
 ) -> None:
-    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its row.
-
-    Parameters
-    ----------
-    table : DataTable
-        What is filled.
-    headings : sequence of str
-        One a column; a heading that begins with "<" is set to the left.
-    rows : sequence of sequence of str
-        Cells.
-    keys : sequence of str
-        A name for each row, by which the cursor finds it again; its number where none is given.
-    gap : str
-        What parts the columns, where the table itself leaves nothing between them.
-    """
+    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its row."""
     held = row_key(table)
     names = keys or [str(number) for number in range(len(rows))]
     table.clear(columns=True)

@@ -9,19 +9,13 @@ from racecalc.views.workspace.race_places import RacePlace
 
 @dataclass(frozen=True)
 class Way:
-    """The way to a place.
-
-    Parameters
-    ----------
-    name, meaning : str
-        What it is called, and what it is for.
-    load : callable
-        Gives its class.
-    """
+    """The way to a place."""
 
     name: str
     meaning: str
+    """What it is called, and what it is for."""
     load: Callable[[], type[Place]]
+    """Gives its class."""
 
 
 def _course() -> type[Place]:

@@ -20,55 +20,36 @@ NOW = "now"
 
 @dataclass(frozen=True)
 class Version:
-    """A race as it is now, as it was saved, or a what-if that was kept.
-
-    Parameters
-    ----------
-    name : str
-        What it is called on the screen.
-    path : Path
-        Race file that its course and tests are looked for from.
-    text : str
-        The whole race file.
-    """
+    """A race as it is now, as it was saved, or a what-if that was kept."""
 
     name: str
+    """What it is called on the screen."""
     path: Path
+    """Race file that its course and tests are looked for from."""
     text: str
+    """The whole race file."""
 
 
 @dataclass
 class Session:
-    """One race file at work; knows nothing of screens.
-
-    Parameters
-    ----------
-    draft : Draft
-        The file being edited.
-    units : {"metric", "imperial"}
-        System of units of the answers.
-    outlook : Outlook or None
-        Last good answer; None before the first.
-    outlook_text : str
-        The text that it answers.
-    reference : Version
-        What the answer is compared with.
-    reference_outlook : Outlook or None
-        Its answer.
-    problem : RacecalcError or None
-        Why the draft has no answer; None where it has.
-    used : set of str
-        Names of the options that are switched on.
-    """
+    """One race file at work; knows nothing of screens."""
 
     draft: Draft
+    """The file being edited."""
     units: System = "metric"
+    """System of units of the answers."""
     outlook: "Outlook | None" = None
+    """Last good answer; None before the first."""
     outlook_text: str = ""
+    """The text that it answers."""
     reference: Version = field(init=False)
+    """What the answer is compared with."""
     reference_outlook: "Outlook | None" = None
+    """Its answer."""
     problem: RacecalcError | None = None
+    """Why the draft has no answer; None where it has."""
     used: set[str] = field(default_factory=set)
+    """Names of the options that are switched on."""
 
     def __post_init__(self) -> None:
         self.compare_with_saved()
@@ -80,24 +61,12 @@ class Session:
 
     @property
     def race(self) -> "Race":
-        """The race of the last good answer.
-
-        Raises
-        ------
-        InputError
-            If there is none yet.
-        """
+        """The race of the last good answer."""
         return self.answered.base.race
 
     @property
     def answered(self) -> "Outlook":
-        """The last good answer.
-
-        Raises
-        ------
-        InputError
-            If there is none yet.
-        """
+        """The last good answer."""
         if self.outlook is None:
             raise self.problem or InputError(self.path.name, "is not worked out yet")
         return self.outlook
@@ -143,13 +112,7 @@ class Session:
         )
 
     def path_to_keep(self, name: str) -> Path:
-        """Where a what-if of that name is kept.
-
-        Raises
-        ------
-        InputError
-            If a file cannot have such a name.
-        """
+        """Where a what-if of that name is kept."""
         wanted = " ".join(name.split())
         if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
             raise InputError(
@@ -162,36 +125,18 @@ class Session:
         return path
 
     def keep_version(self, path: Path) -> None:
-        """Keep the draft as it is now in a file of its own, beside the race file.
-
-        Raises
-        ------
-        InputError
-            If it cannot be written.
-        """
+        """Keep the draft as it is now in a file of its own, beside the race file."""
         replace_file(path, self.draft.text)
 
     def keep_unsaved(self) -> None:
-        """Keep what is unsaved for the next start, or drop what was kept where nothing is.
-
-        Raises
-        ------
-        InputError
-            If that cannot be written.
-        """
+        """Keep what is unsaved for the next start, or drop what was kept where nothing is."""
         if self.draft.unsaved:
             keep_copy(self.path, self.draft.text, self.draft.saved)
         else:
             drop_copy(self.path)
 
     def save(self, path: Path | None = None) -> None:
-        """Save the draft, to another file if one is named.
-
-        Raises
-        ------
-        InputError
-            If it cannot be written.
-        """
+        """Save the draft, to another file if one is named."""
         before, comparing = self.path, self.reference.name == AS_SAVED
         self.draft.save(path)
         for old in (before, self.path):
@@ -208,13 +153,7 @@ class Session:
 
 
 def open_session(path: Path, units: System) -> tuple[Session, Kept | None]:
-    """Open a race file, and what was left unsaved of it last time.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read or is no TOML.
-    """
+    """Open a race file, and what was left unsaved of it last time."""
     draft = Draft.opened(path)
     return Session(draft, units), kept_copy(path, draft.saved)
 
@@ -233,13 +172,5 @@ def kept_name(path: Path) -> str:
 
 
 def worked_out(version: Version) -> "Outlook":
-    """Work out a version; slow, so on a thread.
-
-    Raises
-    ------
-    InputError
-        If it cannot be ridden.
-    Stopped
-        If it is unwanted.
-    """
+    """Work out a version; slow, so on a thread."""
     return outlook_of(load_race(version.path, text=version.text))

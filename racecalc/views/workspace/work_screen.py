@@ -37,23 +37,7 @@ class WorkScreen(Screen[None]):
         desk: Desk | None = None,
         stopped: Callable[[], None] = lambda: None,
     ) -> None:
-        """Begin work on a thread; work of the same group that still goes on is dropped.
-
-        Parameters
-        ----------
-        group : str
-            Whose work it is.
-        label : str
-            What is shown while it goes on; nothing where empty.
-        work_it_out : callable
-            Works on the thread; may touch nothing of the screen.
-        done, failed : callable
-            Take the result or the error, back on the screen, unless somebody stopped it.
-        desk : Desk, optional
-            Where commands inside read and write.
-        stopped : callable
-            Called where somebody stops it.
-        """
+        """Begin work on a thread; work of the same group that still goes on is dropped."""
         self._labels[group], self._stopped[group] = label, stopped
 
         def job() -> None:
