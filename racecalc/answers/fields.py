@@ -78,8 +78,10 @@ def key_of(row: Any, path: str) -> str:
 
     Examples
     --------
+    >>> from decimal import Decimal
     >>> from racecalc.quantities.money import Money
-    >>> key_of(Money.of(3, "EUR"), "amount"), key_of(Money.of(3, "EUR"), "nothing")
+    >>> price = Money(Decimal(3), "EUR")
+    >>> key_of(price, "amount"), key_of(price, "nothing")
     ('amount', '')
     """
     name, _, rest = path.partition(".")

@@ -79,14 +79,21 @@ class Table:
 
 @dataclass(frozen=True)
 class Curves:
-    """Curves over the course, all in the units of the reader."""
+    """Curves over the course, or over money or power, all in the units of the reader."""
 
     along: "FloatArray"
-    """Distance; shape (n,)."""
+    """Where; shape (n,)."""
     curves: dict[str, "FloatArray"]
-    """Values by what they are and their unit."""
-    alt: str
+    """Values by what they are and their unit; each is drawn as a chart of its own."""
+    alt: Line
     """The same in words."""
+    across: str = ""
+    """What `along` is, and its unit."""
+    steps: bool = False
+    """Whether values hold until the next."""
+    marks: Sequence[tuple[float, str]] = ()
+    """Places to be marked, with their names."""
+    title: str = ""
     depth: Depth = Depth.DETAILS
 
 

@@ -31,7 +31,9 @@ class LastSpent:
 def last_spent(
     base: Ridden, used: Sequence[Option], tests: Sequence[Option] = ()
 ) -> LastSpent | None:
-    """Leave each priced option of a set out in turn, and find the one that gives least for money."""
+    """Leave each priced option of a set out in turn, and find the one that gives least for
+    money.
+    """
     whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
     found = []
     for option in used:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice import squad as squad_module
+from racecalc.views.advice import making as squad_module
 from racecalc.views.advice.making import Asked, Made, make, page_names, squad, squad_in_pools
 from tests.advice.races import SUIT, race_in, race_text
 

@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing import sections as cutting
+from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import SHORTEST, Goal, Pacing, goal_of
 from racecalc.decisions.pacing.limits import (
     Both,

@@ -204,7 +204,9 @@ def fill(
     keys: Sequence[str] = (),
     gap: str = "",
 ) -> None:
-    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its row."""
+    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its
+    row.
+    """
     held = row_key(table)
     names = keys or [str(number) for number in range(len(rows))]
     table.clear(columns=True)

@@ -32,7 +32,7 @@ def _block(block: Block, sheet: Sheet) -> Iterator[str]:
     elif isinstance(block, Intervals):
         yield from (f"- {_part(one.name)}: {one.value:+.4g}\n" for one in block.lines)
     elif isinstance(block, Curves):
-        yield f"{block.alt}\n"
+        yield f"{_line(block.alt)}\n"
 
 
 def _line(line: Line) -> str:

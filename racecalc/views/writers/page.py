@@ -38,7 +38,7 @@ def _block(block: Block, sheet: Sheet) -> Iterator[str]:
             if one.low is not None and one.high is not None
         )
     elif isinstance(block, Curves):
-        yield f"<p>{escape(block.alt)}"
+        yield f"<p>{_line(block.alt)}"
 
 
 def _table(block: Table, sheet: Sheet) -> Iterator[str]:
