@@ -3,7 +3,8 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Annotated
 
 import numpy as np
 from scipy.special import ndtr
@@ -14,14 +15,16 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import MODEL_ERROR, model_error
 from racecalc.decisions.value import value_of_set
+from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
-from racecalc.files.table_kinds import Finisher, ResultsTable
+from racecalc.files.table_kinds import ResultsTable, Unplaced
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.measured import quoted
 from racecalc.quantities.reading import HIGHEST
+from racecalc.written import HIDDEN, SPREAD, As, written
 
 # --- Who rides against whom ----------------------------------------------------------------------
 
@@ -32,20 +35,26 @@ PODIUM = 3
 class Field:
     """The rivals."""
 
-    source: str
-    """The list they stand in."""
-    names: tuple[str, ...]
+    source: Annotated[str, As(results="")]
+    """The list that they are in."""
+    names: Annotated[tuple[str, ...], HIDDEN]
     """One for each time."""
-    times: tuple[float, ...]
+    times: Annotated[tuple[float, ...], HIDDEN]
     """Ascending [s]."""
-    spread: float = 0.0
-    """Standard deviation of each rival's time from day to day [s]; 0 takes them as they stand."""
-    category: str = ""
-    """The category that they ride in; "" where all count."""
-    unplaced: tuple[str, ...] = ()
-    """For each rider without a time, why."""
-    notes: tuple[str, ...] = ()
+    spread: Annotated[float, As(rivals_spread_s="")] = 0.0
+    """Standard deviation of each rival's time from day to day [s]; 0 keeps the times of the list.
+    """
+    category: str | None = None
+    """The category that they ride in; None where all count."""
+    unplaced: Mapping[str, int] = field(default_factory=dict)
+    """How many have no place, by reason."""
+    notes: Annotated[tuple[str, ...], HIDDEN] = ()
     """What looks like a slip in the list."""
+
+    @written
+    def of(self) -> int:
+        """How many have a place, the athlete included."""
+        return len(self.times) + 1
 
     def named(self, time: float) -> tuple[str, ...]:
         """Names of the rivals with that very time."""
@@ -58,14 +67,19 @@ class Field:
 class Own:
     """The athlete without any option."""
 
-    time: float
+    time: Annotated[float, As(own_time_s="")]
     """[s]."""
-    doubt: float = 0.0
-    """Standard uncertainty of `time` [s]."""
-    listed_as: str = ""
-    """Name in the list; "" where the time is that predicted for the race file."""
-    doubt_from: tuple[str, ...] = ()
+    doubt: Annotated[float, As(own_time_doubt_s="")] = 0.0
+    """Standard uncertainty of that time [s]."""
+    listed_as: Annotated[str | None, As(me="")] = None
+    """Name in the list; None where the time is that predicted for the race file."""
+    doubt_from: Annotated[tuple[str, ...], HIDDEN] = ()
     """What the doubt comes from, in plain words."""
+
+    @property
+    def between(self) -> tuple[float, float]:
+        """The 95 % interval of `time` [s]."""
+        return self.time - NORMAL_95 * self.doubt, self.time + NORMAL_95 * self.doubt
 
 
 @dataclass(frozen=True)
@@ -74,7 +88,7 @@ class Goals:
 
     podium: int = PODIUM
     """How many places count as the podium."""
-    target: float | None = None
+    target_s: float | None = None
     """A time that is to be reached [s]."""
 
 
@@ -89,9 +103,19 @@ def predicted(base: Ridden) -> Own:
 
 def listed(results: ResultsTable, name: str, category: str = "") -> Own:
     """The athlete's own time in a list; what was ridden is in no doubt."""
-    me = next((one for one in results.finishers if one.name == name), None)
+    me = next((one for one in results.riders if one.name == name), None)
     if me is None:
-        raise _not_listed(results, name)
+        raise InputError(
+            "--me",
+            f"{quoted(name)} is not in {results.source}",
+            nearest(name, [one.name for one in results.riders], "write the name as it is there"),
+        )
+    if isinstance(me, Unplaced):
+        raise InputError(
+            "--me",
+            f"{quoted(name)} has no time in {results.source} ({me.why})",
+            "leave --me out to place the time predicted for the race file",
+        )
     if category and me.category != category:
         raise InputError(
             "--category",
@@ -101,27 +125,17 @@ def listed(results: ResultsTable, name: str, category: str = "") -> Own:
     return Own(me.time, listed_as=name)
 
 
-def _not_listed(results: ResultsTable, name: str) -> InputError:
-    for one in results.unplaced:
-        if one.name == name:
-            return InputError(
-                "--me",
-                f"{quoted(name)} has no time in {results.source} ({one.why})",
-                "leave --me out to place the time predicted for the race file",
-            )
-    names = [one.name for one in results.riders]
-    return InputError(
-        "--me",
-        f"{quoted(name)} is not in {results.source}",
-        nearest(name, names, "write the name as it stands there"),
-    )
-
-
 def rivals(results: ResultsTable, me: str = "", category: str = "", spread: float = 0.0) -> Field:
     """Everybody in a list but the athlete."""
-    if category:
-        _refuse_unknown(results, category)
-    others = [one for one in results.finishers if one.name != me and _in(one, category)]
+    known = list(dict.fromkeys(one.category for one in results.riders if one.category))
+    if category and category not in known:
+        raise InputError(
+            "--category",
+            f"{quoted(category)} is no category of {results.source}",
+            f"known are {', '.join(known)}" if known else "the list states none; leave it out",
+        )
+    within = (category,) if category else ("", *known)
+    others = [one for one in results.finishers if one.name != me and one.category in within]
     if not others:
         where = f" in the category {quoted(category)}" if category else ""
         raise InputError(
@@ -132,107 +146,9 @@ def rivals(results: ResultsTable, me: str = "", category: str = "", spread: floa
         names=tuple(one.name for one in others),
         times=tuple(one.time for one in others),
         spread=spread,
-        category=category,
-        unplaced=tuple(
-            one.why for one in results.unplaced if not category or one.category == category
-        ),
+        category=category or None,
+        unplaced=Counter(one.why for one in results.unplaced if one.category in within),
         notes=results.notes,
-    )
-
-
-def _in(rider: Finisher, category: str) -> bool:
-    return not category or rider.category == category
-
-
-def _refuse_unknown(results: ResultsTable, category: str) -> None:
-    known = list(dict.fromkeys(one.category for one in results.riders if one.category))
-    if category not in known:
-        raise InputError(
-            "--category",
-            f"{quoted(category)} is no category of {results.source}",
-            f"known are {', '.join(known)}" if known else "the list states none; leave it out",
-        )
-
-
-# --- What places and their chances rest on, in sentences -----------------------------------------
-
-NO_REASONS: Mapping[str, str] = {}
-
-ALIKE = 0.1
-"""Share by which the race file may be off the list before it looks like another course; our
-choice."""
-
-
-def slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
-    """What looks as if the list and the race file were not of one course."""
-    low, high = (own.time, own.time) if own.listed_as else (field.times[0], field.times[-1])
-    if low * (1 - ALIKE) <= predicted <= high * (1 + ALIKE):
-        return ()
-    listed = show_duration(low) if low == high else f"{show_duration(low)} to {show_duration(high)}"
-    whose = "your time in the list is" if own.listed_as else "the times in the list are"
-    return (
-        f"The race file predicts {show_duration(predicted)}, but {whose} {listed}: is it the same"
-        " course?",
-    )
-
-
-def cautions(
-    base: Ridden,
-    own: Own,
-    field: Field,
-    forbidden: tuple[str, ...] = (),
-    unwished: Mapping[str, str] = NO_REASONS,
-    *,
-    untested_sets: bool = False,
-) -> tuple[str, ...]:
-    """What the places and chances rest on, and what is not in them."""
-    named = ", ".join(dict.fromkeys(forbidden))
-    return (
-        _about_own(base, own),
-        _about_rivals(field),
-        "No rival changes bike, clothes or effort because you do, and nobody drafts, is held up in"
-        " traffic or has a mechanical: places are worked out as in a race against the clock.",
-        *([f"By the race file the rules forbid: {named}."] if named else []),
-        *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
-        *(
-            ["Parts of a set may disturb each other's air; only a test of the whole set shows it."]
-            if untested_sets
-            else []
-        ),
-    )
-
-
-def _about_own(base: Ridden, own: Own) -> str:
-    predicted = show_duration(base.time)
-    if own.listed_as:
-        return (
-            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}, and the"
-            " chances hold the doubt of the savings alone, as normal: not how good or bad your"
-            " next day will be. Seconds saved and watts are worked out on the course and in the"
-            f" weather of the race file, where you need {predicted}, not on that day's."
-        )
-    stated = ", ".join(own.doubt_from)
-    return (
-        f"Your time is the {predicted} predicted for the race file, as normal with a standard"
-        f" uncertainty of {own.doubt:.0f} s: "
-        + (f"your doubt of {stated}, and " if stated else "")
-        + f"the {MODEL_ERROR} W by which the model errs."
-        + ("" if stated else " Your doubt of power, CdA and weather is not stated, so not in it.")
-        + " The list is of another day with other weather:"
-        f" 1 % in everybody else's time is {0.01 * base.time:.0f} s here."
-    )
-
-
-def _about_rivals(field: Field) -> str:
-    if field.spread == 0:
-        return (
-            "The rivals keep the times of that day. On another day form and wind give each of them"
-            ' another time: state how much with --rivals, as "6 s".'
-        )
-    return (
-        "Each rival's time is taken as normal about that of the list, with a standard deviation of"
-        f" {field.spread:g} s, independent of the others: wind or rain that slows all alike is not"
-        " in it."
     )
 
 
@@ -345,10 +261,20 @@ class Tried:
     """Standard uncertainty of `saved_s`; None where none is stated."""
     forbidden: bool = False
     """Whether the race file says that the rules forbid it or a part of it."""
-    unwished: str = ""
+    unwished: Annotated[str, HIDDEN] = ""
     """Why its owner would not use it for what it gives here; empty where they would."""
-    untested_set: bool = False
+    untested_set: Annotated[bool, HIDDEN] = False
     """Whether it is a set of which only the parts were tested."""
+
+    @property
+    def saved_s_low(self) -> float | None:
+        """Lower end of the 95 % interval of `saved_s`."""
+        return None if self.doubt_s is None else self.saved_s - NORMAL_95 * self.doubt_s
+
+    @property
+    def saved_s_high(self) -> float | None:
+        """Upper end of it."""
+        return None if self.doubt_s is None else self.saved_s + NORMAL_95 * self.doubt_s
 
 
 NOTHING = Tried("no option", 0.0, 0.0)
@@ -379,26 +305,36 @@ STEPS = 5
 
 
 @dataclass(frozen=True)
-class Chances:
-    """What may come of a time in doubt."""
+class PlaceChance:
+    """The chance of one place."""
 
-    expected_place: float
+    place: int
+    """From 1."""
+    chance: float
+    """Of this very place."""
+
+
+@dataclass(frozen=True)
+class Chances:
+    """What may come of a time in doubt; None throughout where its doubt is not stated."""
+
+    expected_place: float | None = None
     """Mean of the places, each weighted by its chance."""
-    chance_of_place: tuple[float, ...]
-    """Of the first place, the second and so on; they add up to 1."""
-    chance_place_or_better: float
+    chance_place_or_better: float | None = None
     """Chance of the place of the best estimate, or a better one."""
-    chance_podium: float
+    chance_podium: float | None = None
     """Chance to be among the first."""
-    chance_target: float | None
-    """Chance of a time no longer than the target; None without a target."""
+    chance_target: float | None = None
+    """Chance of a time no longer than the target; None without a target too."""
+    chance_of_place: tuple[PlaceChance, ...] | None = None
+    """Of every place, however unlikely; they add up to 1."""
 
 
 @dataclass(frozen=True)
 class Standing:
     """Where an option or set puts the athlete."""
 
-    tried: Tried
+    tried: Annotated[Tried, SPREAD]
     """What is used."""
     time_s: float
     """Time with it at the best estimate [s]."""
@@ -408,10 +344,10 @@ class Standing:
     """Places better than without any option."""
     shared_with: tuple[str, ...]
     """Rivals with the same time."""
-    certain: bool
+    certain: Annotated[bool, HIDDEN]
     """Whether neither the own time nor those of the rivals are in doubt."""
-    chances: Chances | None
-    """None where the doubt of the saving is not stated."""
+    chances: Annotated[Chances, SPREAD]
+    """What may come of it."""
 
 
 @dataclass(frozen=True)
@@ -442,26 +378,21 @@ class Gap:
 class Places:
     """Answer to what seconds mean in places."""
 
-    source: str
-    category: str
-    """The list, and the category that counts alone; "" where all do."""
-    own: Own
+    field: Annotated[Field, SPREAD]
+    """The rivals."""
+    own: Annotated[Own, SPREAD]
     """Whose time it is and how sure."""
+    goals: Annotated[Goals, SPREAD]
+    """Podium and target."""
     predicted_time_s: float
     """Time of the race file without any option [s]."""
-    of: int
-    """How many have a place, the athlete included."""
-    unplaced: dict[str, int]
-    """How many have none, by reason."""
-    rivals_spread_s: float
-    """Standard deviation of each rival's time [s]."""
-    goals: Goals
-    """Podium and target."""
-    standings: tuple[Standing, ...]
-    """Without any option first, then the largest saving first."""
+    without: Standing
+    """Place without any option."""
+    options: tuple[Standing, ...]
+    """With each option or set, the largest saving first."""
     gaps: tuple[Gap, ...]
     """The next places up, then the podium and the target."""
-    notes: tuple[str, ...]
+    notes: Annotated[tuple[str, ...], HIDDEN]
     """What looks like a slip."""
     cautions: tuple[str, ...]
     """What the chances rest on and what is not in them."""
@@ -476,28 +407,17 @@ def places(
     goals: Goals,
 ) -> Places:
     """Place the athlete among the rivals, with and without options."""
-    used = (NOTHING, *_by_saving(tried))
     allowed = [one for one in _by_saving(singles) if not one.forbidden and not one.unwished]
     return Places(
-        source=field.source,
-        category=field.category,
+        field=field,
         own=own,
-        predicted_time_s=base.time,
-        of=len(field.times) + 1,
-        unplaced=dict(Counter(field.unplaced)),
-        rivals_spread_s=field.spread,
         goals=goals,
-        standings=tuple(_standing(one, own, field, goals) for one in used),
+        predicted_time_s=base.time,
+        without=_standing(NOTHING, own, field, goals),
+        options=tuple(_standing(one, own, field, goals) for one in _by_saving(tried)),
         gaps=tuple(_gap(base, own, field, allowed, goal) for goal in _goals(own, field, goals)),
-        notes=(*field.notes, *slips(base.time, own, field)),
-        cautions=cautions(
-            base,
-            own,
-            field,
-            forbidden=tuple(one.name for one in (*tried, *singles) if one.forbidden),
-            unwished={one.name: one.unwished for one in singles if one.unwished},
-            untested_sets=any(one.untested_set for one in tried),
-        ),
+        notes=(*field.notes, *_slips(base.time, own, field)),
+        cautions=_cautions(base, own, field, tried, singles),
     )
 
 
@@ -516,7 +436,7 @@ def _standing(tried: Tried, own: Own, field: Field, goals: Goals) -> Standing:
         gained=place_of(own.time, rivals) - place,
         shared_with=field.named(time),
         certain=doubt == field.spread == 0,
-        chances=None if doubt is None else _chances(time, doubt, place, rivals, field, goals),
+        chances=Chances() if doubt is None else _chances(time, doubt, place, rivals, field, goals),
     )
 
 
@@ -526,10 +446,14 @@ def _chances(
     chances = place_chances(time, doubt, rivals, field.spread)
     return Chances(
         expected_place=float(chances @ np.arange(1, len(chances) + 1)),
-        chance_of_place=tuple(chances.tolist()),
         chance_place_or_better=float(chances[:place].sum()),
         chance_podium=float(chances[: goals.podium].sum()),
-        chance_target=None if goals.target is None else chance_within(time, doubt, goals.target),
+        chance_target=(
+            None if goals.target_s is None else chance_within(time, doubt, goals.target_s)
+        ),
+        chance_of_place=tuple(
+            PlaceChance(number, chance) for number, chance in enumerate(chances.tolist(), start=1)
+        ),
     )
 
 
@@ -539,8 +463,8 @@ def _goals(own: Own, field: Field, goals: Goals) -> list[tuple[str, float]]:
     found = [("place", time) for time in faster[:STEPS]]
     if goals.podium <= len(field.times):
         found.append(("podium", field.times[goals.podium - 1]))
-    if goals.target is not None:
-        found.append(("target", goals.target))
+    if goals.target_s is not None:
+        found.append(("target", goals.target_s))
     return found
 
 
@@ -567,3 +491,78 @@ def _watts(base: Ridden, gap: float) -> float | None:
     if watts is None or base.race.rider.power + watts > HIGHEST:
         return None
     return watts
+
+
+# --- What places and their chances rest on, in sentences -----------------------------------------
+
+ALIKE = 0.1
+"""Share by which the race file may be off the list before it looks like another course; our
+choice."""
+
+
+def _slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
+    """What looks as if the list and the race file were not of one course."""
+    low, high = (own.time, own.time) if own.listed_as else (field.times[0], field.times[-1])
+    if low * (1 - ALIKE) <= predicted <= high * (1 + ALIKE):
+        return ()
+    listed = show_duration(low) if low == high else f"{show_duration(low)} to {show_duration(high)}"
+    whose = "your time in the list is" if own.listed_as else "the times in the list are"
+    return (
+        f"The race file predicts {show_duration(predicted)}, but {whose} {listed}: is it the same"
+        " course?",
+    )
+
+
+def _cautions(
+    base: Ridden, own: Own, field: Field, tried: Sequence[Tried], singles: Sequence[Tried]
+) -> tuple[str, ...]:
+    """What the places and chances rest on, and what is not in them."""
+    forbidden = dict.fromkeys(one.name for one in (*tried, *singles) if one.forbidden)
+    unwished = {one.name: one.unwished for one in singles if one.unwished}
+    return (
+        _about_own(base, own),
+        _about_rivals(field),
+        "No rival changes bike, clothes or effort because you do, and nobody drafts, is held up in"
+        " traffic or has a mechanical: places are worked out as in a race against the clock.",
+        *([f"By the race file the rules forbid: {', '.join(forbidden)}."] if forbidden else []),
+        *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
+        *(
+            ["Parts of a set may disturb each other's air; only a test of the whole set shows it."]
+            if any(one.untested_set for one in tried)
+            else []
+        ),
+    )
+
+
+def _about_own(base: Ridden, own: Own) -> str:
+    predicted = show_duration(base.time)
+    if own.listed_as:
+        return (
+            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}, and the"
+            " chances hold the doubt of the savings alone, as normal: not how good or bad your"
+            " next day will be. Seconds saved and watts are worked out on the course and in the"
+            f" weather of the race file, where you need {predicted}, not on that day's."
+        )
+    stated = ", ".join(own.doubt_from)
+    return (
+        f"Your time is the {predicted} predicted for the race file, as normal with a standard"
+        f" uncertainty of {own.doubt:.0f} s: "
+        + (f"your doubt of {stated}, and " if stated else "")
+        + f"the {MODEL_ERROR} W by which the model errs."
+        + ("" if stated else " Your doubt of power, CdA and weather is not stated, so not in it.")
+        + " The list is of another day with other weather:"
+        f" 1 % in everybody else's time is {0.01 * base.time:.0f} s here."
+    )
+
+
+def _about_rivals(field: Field) -> str:
+    if field.spread == 0:
+        return (
+            "The rivals keep the times of that day. On another day form and wind give each of them"
+            ' another time: state how much with --rivals, as "6 s".'
+        )
+    return (
+        "Each rival's time is taken as normal about that of the list, with a standard deviation of"
+        f" {field.spread:g} s, independent of the others: wind or rain that slows all alike is not"
+        " in it."
+    )

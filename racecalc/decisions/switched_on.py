@@ -31,9 +31,7 @@ class LastSpent:
 def last_spent(
     base: Ridden, used: Sequence[Option], tests: Sequence[Option] = ()
 ) -> LastSpent | None:
-    """Leave each priced option of a set out in turn, and find the one that gives least for
-    money.
-    """
+    """Find the priced option of a set that gives least for its money, leaving each out."""
     whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
     found = []
     for option in used:

@@ -1,21 +1,23 @@
-"""The race in many weathers: forecasts, start times, handling."""
+"""Days of weather to ride a race in: stated, drawn or forecast, and what is unsafe in them."""
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.doubt import CAUSES, FURTHEST, Spread, felt, moved_air, wind_shift
+from racecalc.decisions.doubt import CAUSES, FURTHEST, felt, moved_air, wind_shift
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.rates import at_temperature
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Race
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import ForecastTable
 from racecalc.physics.air import rider_wind_speed
+from racecalc.written import HIDDEN, As, written
 
 # --- Days of weather to ride a race in -----------------------------------------------------------
 
@@ -27,38 +29,58 @@ WEATHER_DOUBTS = ("wind_speed", "wind_from", "temperature", "pressure", "density
 class Day:
     """Weather to ride a race in."""
 
-    name: str
+    name: Annotated[str, As(day="")]
     """The time of a forecast as written, or a number for a day that was drawn."""
-    air: Air
+    air: Annotated[
+        Air,
+        As(
+            wind_speed_m_s="wind.speed",
+            wind_follows_rider="wind.follows_rider",
+            wind_height_m="wind.height",
+            air_density_kg_m3="density",
+        ),
+    ]
     """Air and mean wind."""
-    gust: float | None = None
+    gust: Annotated[float | None, As(gust_at_rider_m_s="")] = None
     """Strongest gust at the rider, in the open [m/s]; None where it is not known."""
-    row: int | None = None
+    row: Annotated[int | None, HIDDEN] = None
     """Row of the forecast it belongs to, from 0; None without a forecast."""
-    drawn: bool = False
+    drawn: Annotated[bool, HIDDEN] = False
     """Whether it was drawn about the weather that was stated or forecast."""
 
-    @property
-    def wind_at_rider(self) -> float:
+    @written
+    def wind_from_deg(self) -> float:
+        """Where the wind comes from: from north or, where it follows the rider, from ahead."""
+        return math.degrees(self.air.wind.direction) % 360.0
+
+    @written
+    def wind_at_rider_m_s(self) -> float:
         """Mean wind at the rider, in the open [m/s]."""
         return rider_wind_speed(self.air.wind)
+
+    @written
+    def temperature_k(self) -> float | None:
+        """Air temperature [K]; None where the density is stated instead."""
+        return self.air.temperature if self.air.density is None else None
+
+    @written
+    def pressure_pa(self) -> float | None:
+        """Station pressure; None where that at sea level or the density is stated instead."""
+        return None if self.air.pressure_at_sea_level else self._pressure
+
+    @written
+    def sea_level_pressure_pa(self) -> float | None:
+        """Pressure reduced to sea level; None where another or the density is stated instead."""
+        return self._pressure if self.air.pressure_at_sea_level else None
+
+    @property
+    def _pressure(self) -> float | None:
+        return self.air.pressure if self.air.density is None else None
 
     @property
     def least_gust(self) -> float:
         """What gusts reach at the least: the mean wind where they are not known [m/s]."""
-        return max(self.gust or 0.0, self.wind_at_rider)
-
-
-@dataclass(frozen=True)
-class SolvedDay:
-    """A day with the race ridden in it."""
-
-    day: Day
-    """Its weather."""
-    base: Ridden
-    """The race without any option."""
-    worths: tuple[Worth, ...]
-    """What each option is worth on it, in their order."""
+        return max(self.gust or 0.0, rider_wind_speed(self.air.wind))
 
 
 def weather_doubts(race: Race) -> dict[str, float]:
@@ -83,6 +105,12 @@ def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple
     from each of `count` equally likely strata. Every one of the days gets the same draws: a
     forecast that errs at one hour is taken to err alike at the others. A gust rises with the mean
     wind by as much, and does not fall with it.
+
+    References
+    ----------
+    .. [1] McKay MD, Beckman RJ, Conover WJ. A comparison of three methods for selecting values of
+       input variables in the analysis of output from a computer code. Technometrics
+       1979;21:239-245 (Latin hypercube sampling).
     """
     names = list(CAUSES)
     draws = {
@@ -117,7 +145,7 @@ def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
             "state smaller ones",
         ) from error
     name = f"day {number + 1}" if day.row is None else day.name
-    stronger = max(0.0, rider_wind_speed(air.wind) - day.wind_at_rider)
+    stronger = max(0.0, rider_wind_speed(air.wind) - day.wind_at_rider_m_s)
     gust = None if day.gust is None else day.gust + stronger
     return replace(day, name=name, air=air, gust=gust, drawn=True)
 
@@ -128,20 +156,6 @@ def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
         option if option.trial and option.trial.is_sweep else with_evidence(option, base)
         for option in options
     )
-
-
-def solved_days(
-    base: Ridden, options: Iterable[Option], days: Iterable[Day]
-) -> Iterator[SolvedDay]:
-    """Ride the race in each weather, without and with each option, in full."""
-    ready = with_tests(options, base)
-    for day in days:
-        try:
-            there = base.variant(replace(base.race, air=day.air))
-            worths = tuple(worth_of(there, option) for option in ready)
-        except InputError as error:
-            raise error.at(day.name) from error
-        yield SolvedDay(day, there, worths)
 
 
 # --- From a forecast to the days it foretells for a race -----------------------------------------
@@ -209,147 +223,6 @@ def under_forecast(race: Race, forecast: ForecastTable) -> Race:
     return replace(race, assumptions=tuple(left))
 
 
-# --- The answers about a range of weather --------------------------------------------------------
-
-NOTHING_NEW = "nothing new"
-"""Name of the choice to ride with what one has."""
-
-
-@dataclass(frozen=True)
-class TimeOn:
-    """Time [s] of the race without any option on a day."""
-
-    day: Day
-    time_s: float
-
-
-@dataclass(frozen=True)
-class Start:
-    """A row of a forecast as a time to start at."""
-
-    day: Day
-    """The weather of the row as forecast."""
-    time_s: float
-    """Time in it [s]."""
-    later_s: float
-    """What it takes more than the first row [s]."""
-    spread: Spread | None
-    """Of the time, over the days drawn about the row; None where the race states no doubt."""
-    later: Spread | None
-    """Of the difference to the first row, forecast and first row erring alike."""
-
-
-@dataclass(frozen=True)
-class OptionOverDays:
-    """What weather does to one option; seconds saved, positive is faster.
-
-    Ranges are of the days on which gusts allow it, and None where they never do.
-    """
-
-    name: str
-    slot: str
-    """Which option."""
-    saved_s: float
-    """In the weather of the race file."""
-    median_s: float | None
-    """On half of those days it is more; away from `saved_s` where the stated weather is not the
-    usual one of these days.
-    """
-    low_80_s: float | None
-    high_80_s: float | None
-    """Range that leaves out a tenth of those days on either side."""
-    lowest_s: float | None
-    highest_s: float | None
-    """Over all of those days."""
-    share_best: float
-    """Share of the days on which it is the best of its slot, or without a slot better than nothing
-    new; 0 where it is barred.
-    """
-    share_faster: float | None
-    """Share of those days on which it is faster than nothing new, rules aside."""
-    share_ruled_out: float
-    """Share of the days on which gusts rule it out."""
-    chance_faster: float | None
-    """Chance by its own doubt that it is faster at all, in the weather of the race file; None where
-    no doubt is stated.
-    """
-    barred: str
-    """Why it never wins, forbidden or worth less than its owner wants of it in the weather of the
-    race file; empty where it may.
-    """
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One choice of a slot, kept on all days."""
-
-    name: str
-    """An option, or `NOTHING_NEW`."""
-    share_best: float
-    """Share of the days on which it is the best."""
-    mean_regret_s: float
-    worst_regret_s: float
-    """Seconds lost against the best choice of each day, on average and at worst. Where gusts rule
-    it out, nothing new is ridden in its place.
-    """
-    worst_day: Day
-    """Where it loses the most."""
-
-
-@dataclass(frozen=True)
-class SlotOverDays:
-    """The choices of a slot."""
-
-    name: str
-    """The slot; the option where it has none."""
-    choices: tuple[Choice, ...]
-    """`NOTHING_NEW` first, without those that are barred."""
-    least_mean: str
-    least_worst: str
-    """Choice that loses the least on average, and at worst."""
-    by_start: tuple[str, ...]
-    """Best choice in each row of the forecast; empty without one."""
-
-    @property
-    def settled(self) -> bool:
-        """Whether one choice is the best on every day."""
-        return any(choice.share_best == 1.0 for choice in self.choices)
-
-    @property
-    def most_at_stake_s(self) -> float:
-        """What the wrong choice loses at the very most [s]."""
-        return max(choice.worst_regret_s for choice in self.choices)
-
-
-@dataclass(frozen=True)
-class RaceDay:
-    """What a range of weather does to a race."""
-
-    stated_s: float
-    """Time in the weather of the race file, without any option [s]."""
-    days: int
-    """Days that count: those that were drawn, or the rows of the forecast where none was."""
-    spread: Spread
-    """Of the time without any option."""
-    fastest: TimeOn
-    slowest: TimeOn
-    """Ends of it."""
-    starts: tuple[Start, ...]
-    """The rows of the forecast; empty without one."""
-    options: tuple[OptionOverDays, ...]
-    """In the order of the race file."""
-    slots: tuple[SlotOverDays, ...]
-    """In the order of their first options."""
-    cautions: tuple[str, ...]
-    """What to heed before any second."""
-    watt_s: float
-    """What a watt is worth in the weather of the race file [s]."""
-    share_error: float | None
-    """How far the least sure share may lie from that of many more draws, with 95 % confidence and
-    as if the draws were independent; None where no day was drawn.
-    """
-
-
 # --- Weather in which seconds are not what decides -----------------------------------------------
 
 GUST_CAUTION = 11.0
@@ -368,6 +241,9 @@ no source."""
 MILE_AN_HOUR = 0.44704
 """[m/s], exact."""
 
+DEEP = "deep wheels and full shrouds"
+"""What usually catches the wind."""
+
 JUDGED = "a conservative judgement, not a measured limit; lighter riders sooner"
 
 
@@ -376,46 +252,75 @@ def ruled_out(option: Option, day: Day) -> bool:
     return option.ties.catches_wind and day.least_gust >= GUST_TOO_STRONG
 
 
-def weather_cautions(options: Sequence[Option], days: Sequence[Day]) -> tuple[str, ...]:
-    """What to heed before any second, in sentences."""
-    catching = [option.name for option in options if option.ties.catches_wind]
-    return (*_gust_cautions(catching, days), *_heat_cautions(days))
+@dataclass(frozen=True)
+class Cautions:
+    """What to heed before any second, with the days on which it holds; "" where on none."""
 
+    catching: tuple[str, ...]
+    """Options that catch the wind."""
+    too_strong: str
+    """Where gusts reach `GUST_TOO_STRONG`."""
+    strong: str
+    """Where they reach `GUST_CAUTION` and no more than that."""
+    unknown: str
+    """Where no gust is known."""
+    hot: str
+    """Where it is warmer than `HOT`."""
 
-def _gust_cautions(catching: Sequence[str], days: Sequence[Day]) -> list[str]:
-    names = ", ".join(catching) or "deep wheels and full shrouds"
-    too_strong = _which(days, lambda day: day.least_gust >= GUST_TOO_STRONG)
-    strong = _which(days, lambda day: GUST_CAUTION <= day.least_gust < GUST_TOO_STRONG)
-    unknown = _which(days, lambda day: day.gust is None)
-    found = []
-    if too_strong and catching:
-        found.append(
-            f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider {too_strong}: {names}"
-            f" cannot win then, whatever the seconds say; ride the shallower choice ({JUDGED})."
+    @classmethod
+    def on(cls, days: Sequence[Day], options: Sequence[Option]) -> "Cautions":
+        """What is to be heeded on some days with some options."""
+        return cls(
+            tuple(option.name for option in options if option.ties.catches_wind),
+            _which(days, lambda day: day.least_gust >= GUST_TOO_STRONG),
+            _which(days, lambda day: GUST_CAUTION <= day.least_gust < GUST_TOO_STRONG),
+            _which(days, lambda day: day.gust is None),
+            _which(days, lambda day: is_hot(day.air)),
         )
-    elif too_strong:
-        found.append(
-            f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider {too_strong}: leave"
-            f" {names} at home ({JUDGED})."
-        )
-    if strong:
-        found.append(
-            f"Gusts of {speed_words(GUST_CAUTION)} or more at the rider {strong}: take care with"
-            f" {names}, most of all where side wind comes through gaps in hedges and after"
-            f" lorries ({JUDGED})."
-        )
-    if (too_strong or strong) and not catching:
-        found.append(
-            "No option is marked catches_wind = true, so gusts keep none from winning; mark those"
-            " that a side wind pushes about."
-        )
-    if unknown and catching:
-        found.append(
-            f"No gust is known {unknown}, so gusts are not in the numbers, but {names}"
-            f" {'catches' if len(catching) == 1 else 'catch'} the wind: give --gust, or a forecast"
-            " with a column 'gust [m/s]'."
-        )
-    return found
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """All of it in full."""
+        return tuple(self._sentences())
+
+    def _sentences(self) -> Iterator[str]:
+        names = ", ".join(self.catching) or DEEP
+        at_the_rider = f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider"
+        if self.too_strong and self.catching:
+            yield (
+                f"{at_the_rider} {self.too_strong}: {names} cannot win then, whatever the seconds"
+                f" say; ride the shallower choice ({JUDGED})."
+            )
+        elif self.too_strong:
+            yield f"{at_the_rider} {self.too_strong}: leave {names} at home ({JUDGED})."
+        if self.strong:
+            yield (
+                f"Gusts of {speed_words(GUST_CAUTION)} or more at the rider {self.strong}: take"
+                f" care with {names}, most of all where side wind comes through gaps in hedges and"
+                f" after lorries ({JUDGED})."
+            )
+        if self.unmarked:
+            yield (
+                "No option is marked catches_wind = true, so gusts keep none from winning; mark"
+                " those that a side wind pushes about."
+            )
+        if self.unknown and self.catching:
+            yield (
+                f"No gust is known {self.unknown}, so gusts are not in the numbers, but {names}"
+                f" {'catches' if len(self.catching) == 1 else 'catch'} the wind: give --gust, or a"
+                " forecast with a column 'gust [m/s]'."
+            )
+        if self.hot:
+            yield (
+                f"Warmer than 28 degC (82 degF) {self.hot}: power falls and more must be drunk,"
+                " neither of which is in the numbers; prefer vented clothing, and stop for"
+                " confusion or chills."
+            )
+
+    @property
+    def unmarked(self) -> bool:
+        """Whether there are gusts and no option says that it catches them."""
+        return bool(self.too_strong or self.strong) and not self.catching
 
 
 def speed_words(speed: float) -> str:
@@ -426,16 +331,6 @@ def speed_words(speed: float) -> str:
 def is_hot(air: Air) -> bool:
     """Whether heat decides more than seconds do; unknown where the density itself is given."""
     return air.density is None and air.temperature > HOT
-
-
-def _heat_cautions(days: Sequence[Day]) -> list[str]:
-    hot = _which(days, lambda day: is_hot(day.air))
-    if not hot:
-        return []
-    return [
-        f"Warmer than 28 degC (82 degF) {hot}: power falls and more must be drunk, neither of"
-        " which is in the numbers; prefer vented clothing, and stop for confusion or chills."
-    ]
 
 
 def _which(days: Sequence[Day], so: Callable[[Day], bool]) -> str:

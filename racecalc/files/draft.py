@@ -193,9 +193,7 @@ class Draft:
             return True
 
     def differences(self, other: str) -> tuple[Difference, ...]:
-        """What stands otherwise in another text of the race, tables of a list known by their
-        name.
-        """
+        """What another text of the race says otherwise, tables of a list known by their name."""
         theirs, mine = _content(other), self._plain
         found: list[Difference] = []
         for table in RACE_KEYS:

@@ -143,9 +143,7 @@ def parse_xml(path: Path, text: str) -> "Element":
 
 
 def typed_path(text: str, folder: Path) -> Path:
-    """The path that somebody typed, from a folder on where it is not whole, "~" being their
-    home.
-    """
+    """The path that somebody typed, from a folder where it is not whole; "~" is their home."""
     bare = text.strip()
     if not bare:
         raise InputError("path", "nothing is typed", "type the name of a file")

@@ -1,6 +1,7 @@
 """The tables that answers are made from: results, ridden splits, forecasts and test runs."""
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -324,7 +325,7 @@ def read_forecast(path: Path) -> ForecastTable:
     table = read_table(path)
     _refuse_both(table, "pressure", "sea_level_pressure")
     _refuse_both(table, "humidity", "dew_point")
-    notices = [_unused(table)] if _unused_names(table) else []
+    notices = [*_unused(table)]
     wind = _column(table, "wind_speed", AIR_KEYS["wind_speed"], notices, gaps=False)
     read = ForecastTable(
         source=table.source,
@@ -332,7 +333,9 @@ def read_forecast(path: Path) -> ForecastTable:
         time=_forecast_times(table),
         wind_speed=wind,
         wind_from=_directions(table, wind),
-        gust=_optional(table, "gust", GUST, notices),
+        gust=_column(table, "gust", GUST, notices)
+        if table.has("gust")
+        else np.full(len(table.rows), np.nan),
         weather={
             name: _column(table, name, AIR_KEYS[name], notices)
             for name in WEATHER
@@ -353,17 +356,12 @@ def _refuse_both(table: Table, one: str, other: str) -> None:
         )
 
 
-def _unused_names(table: Table) -> list[str]:
-    return [column.heading for column in table.columns if column.name not in COLUMNS]
-
-
-def _unused(table: Table) -> Notice:
+def _unused(table: Table) -> Iterator[Notice]:
     """A misspelt gust must not be left out silently: it may rule out a wheel."""
-    names = ", ".join(repr(name) for name in _unused_names(table))
-    return Notice(
-        table.header_place,
-        f"not used: {names}; known columns are {', '.join(COLUMNS)}",
-    )
+    names = [column.heading for column in table.columns if column.name not in COLUMNS]
+    if names:
+        said = f"not used: {', '.join(map(repr, names))}; known columns are {', '.join(COLUMNS)}"
+        yield Notice(table.header_place, said)
 
 
 def _forecast_times(table: Table) -> tuple[str, ...]:
@@ -379,12 +377,6 @@ def _forecast_times(table: Table) -> tuple[str, ...]:
                 "give each row its own time, with the date where the hours repeat",
             )
     return tuple(texts)
-
-
-def _optional(table: Table, name: str, key: Key, notices: list[Notice]) -> FloatArray:
-    if table.has(name):
-        return _column(table, name, key, notices)
-    return np.full(len(table.rows), np.nan)
 
 
 def _column(

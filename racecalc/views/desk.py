@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import urlsplit
@@ -24,15 +24,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Desk:
-    """What stands in for the terminal while a command runs inside a screen."""
+    """What is in place of the terminal while work goes on inside a screen."""
 
-    read_race: "Callable[[Path, Iterable[str]], Race]"
-    """Gives the race of a file with changes, unsaved edits included."""
-    answer: "Callable[[Sheet | str], None]"
-    notice: Callable[[str], None]
-    """Take what would go to standard output, and the text for standard error."""
     progress: Callable[[str, int, int], None]
     """Takes what is being done, how many parts are, and how many there are."""
+    read_race: "Callable[[Path, Iterable[str]], Race] | None" = None
+    """Gives the race of a file with changes, unsaved edits included."""
+    answers: "list[Sheet | str]" = field(default_factory=list)
+    """What would go to standard output."""
+    notices: list[str] = field(default_factory=list)
+    """Lines that would go to standard error."""
 
 
 _DESK: ContextVar[Desk | None] = ContextVar("desk", default=None)

@@ -5,8 +5,8 @@ import pytest
 
 from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.race_day import BasketOnDays, DayNumbers, baskets_over_days
 from racecalc.decisions.weather import Day
-from racecalc.decisions.weather_options import BasketOnDays, DayNumbers, baskets_over_days
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Air
 from tests.basket.shelves import allowed_sets, short_race
@@ -46,20 +46,20 @@ def test_every_day_by_trying_every_set():
     sets = allowed_sets(shelf, BUDGET.amount)
     saved = np.array([[days.savings[day, sorted(one)].sum() for one in sets] for day in range(60)])
     for answer in answers:
-        own = frozenset(shelf.number_of(name) or 0 for name in answer.names)
+        own = frozenset(shelf.number_of(name) or 0 for name in answer.chosen)
         column = sets.index(own)
         lost = saved.max(axis=1) - saved[:, column]
         assert answer.mean_regret_s == pytest.approx(lost.mean(), abs=1e-3)
         assert answer.worst_regret_s == pytest.approx(lost.max(), abs=1e-3)
         assert answer.share_best == pytest.approx(np.mean(lost < 1e-3))
     assert sum(answer.share_best for answer in answers) == pytest.approx(1.0)
-    assert [answer.stated for answer in answers].count(True) == 1
+    assert [answer.best_as_stated for answer in answers].count(True) == 1
 
 
 def test_the_same_days_the_same_basket():
     stated = np.array([[worth.saved_s for worth in worths()]])
     (only,) = solved(days_of(np.repeat(stated, 5, axis=0)), [])
-    assert only.stated
+    assert only.best_as_stated
     assert (only.share_best, only.mean_regret_s, only.worst_regret_s) == (1.0, 0.0, 0.0)
 
 
@@ -74,7 +74,7 @@ def test_gusts_leave_the_deep_wheel_at_home():
     savings = np.tile([9.0, 3.0, 4.0, 2.0], (4, 1))
     usable = np.ones((4, 4), dtype=bool)
     usable[3, 0] = False
-    answers = {answer.names: answer for answer in solved(days_of(savings, usable), [])}
+    answers = {answer.chosen: answer for answer in solved(days_of(savings, usable), [])}
     deep = answers["deep", "covers"]
     assert deep.share_best == pytest.approx(0.75)
     gusty = answers["shallow", "suit", "covers"]
@@ -88,6 +88,6 @@ def test_a_tested_set_counts_on_every_day():
     """Suit and covers, which the test found slow together, lose to the deep wheel."""
     savings = np.array([[4.0, 1.0, 6.0, 5.0]])
     answers = [solved(days_of(savings), sets) for sets in ([], [BOTH])]
-    untested, tested = ([one.names for one in some if one.share_best == 1.0] for some in answers)
+    untested, tested = ([one.chosen for one in some if one.share_best == 1.0] for some in answers)
     assert untested == [("shallow", "suit", "covers")]
     assert tested == [("deep", "covers")]

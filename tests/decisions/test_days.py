@@ -9,13 +9,13 @@ import pytest
 from CoolProp.HumidAirProp import HAPropsSI
 
 from racecalc.decisions.doubt import moved_air, wind_shift
+from racecalc.decisions.race_day import ridden_on
 from racecalc.decisions.riding import ride
 from racecalc.decisions.weather import (
     Day,
     drawn_about,
     forecast_days,
     gust_at_rider,
-    solved_days,
     stated_day,
     under_forecast,
     weather_doubts,
@@ -165,9 +165,9 @@ def test_a_gust_rises_with_the_mean_wind_and_does_not_fall() -> None:
     days = drawn_about([stated_day(course, 9.0)], course, 40, 1)
     usual = gust_at_rider(SEA_AIR, 9.0)
     assert usual is not None
-    mean = stated_day(course).wind_at_rider
+    mean = stated_day(course).wind_at_rider_m_s
     for day in days:
-        assert day.gust == pytest.approx(usual + max(0.0, day.wind_at_rider - mean))
+        assert day.gust == pytest.approx(usual + max(0.0, day.wind_at_rider_m_s - mean))
 
 
 def test_where_no_gust_is_known_it_reaches_the_mean_wind() -> None:
@@ -213,7 +213,7 @@ def test_the_time_of_a_day_is_that_of_its_air_by_the_reference_equation() -> Non
         doubts=Doubts(temperature=6.0, pressure=1500.0),
     )
     days = drawn_about([stated_day(course)], course, 5, 1)
-    times = [one.base.time for one in solved_days(ride(course), (), days)]
+    times = ridden_on(days, ride(course), ()).times
     for day, time in zip(days, times, strict=True):
         air = day.air
         volume = HAPropsSI("Vha", "T", air.temperature, "P", air.pressure, "R", air.humidity)
@@ -240,7 +240,7 @@ def test_wind_out_and_back_costs_what_it_is_known_to_cost(tmp_path: Path) -> Non
     )
     text = "time,wind_speed [m/s],wind_from [deg]\n8:00,0,0\n9:00,4,0\n"
     days = forecast_days(course, forecast(tmp_path, text))
-    calm, windy = (one.base.time for one in solved_days(ride(course), (), days))
+    calm, windy = ridden_on(days, ride(course), ()).times
     assert (windy - calm) / 100 == pytest.approx(131.0, abs=0.55)
 
 
@@ -249,15 +249,14 @@ def test_options_are_worth_what_they_are_in_the_race_of_that_day() -> None:
     course = short(air=SEA_AIR, doubts=USUAL)
     base = ride(course)
     days = drawn_about([stated_day(course)], course, 3, 1)
-    for one in solved_days(base, with_tests([suit], base), days):
-        there = ride(replace(course, air=one.day.air))
-        assert one.base.time == pytest.approx(there.time, abs=1e-6)
-        assert one.worths[0].saved_s == pytest.approx(worth_of(there, suit).saved_s, abs=1e-6)
+    found = ridden_on(days, base, with_tests([suit], base))
+    for day, time, (saved,) in zip(days, found.times, found.savings, strict=True):
+        there = ride(replace(course, air=day.air))
+        assert time == pytest.approx(there.time, abs=1e-6)
+        assert saved == pytest.approx(worth_of(there, suit).saved_s, abs=1e-6)
 
 
 def test_an_error_on_a_day_names_the_day() -> None:
     course = short(air=windy_air(1.0))
     with pytest.raises(InputError, match=r"17:00, option balloon, .*: leaves an impossible bike"):
-        list(
-            solved_days(ride(course), (Option("balloon", mass=-200.0),), [Day("17:00", course.air)])
-        )
+        ridden_on([Day("17:00", course.air)], ride(course), (Option("balloon", mass=-200.0),))

@@ -12,6 +12,7 @@ from scipy import stats
 from scipy.stats import norm
 
 from racecalc.decisions.places import (
+    Chances,
     Field,
     Goals,
     Own,
@@ -63,7 +64,8 @@ def asked(base: Ridden, *tried: Tried, own: Own | None = None, **changes: object
 
 
 def test_the_worked_example(base):
-    without, with_it = asked(base, Tried("suit", 9.2, 1.0)).standings
+    found = asked(base, Tried("suit", 9.2, 1.0))
+    without, (with_it,) = found.without, found.options
     assert (without.place, with_it.place, with_it.gained) == (7, 4, 3)
     assert with_it.time_s == pytest.approx(1407.7, abs=1e-9)
 
@@ -80,9 +82,9 @@ def test_dead_heats_share_a_place_and_the_next_falls_out(time: float, place: int
 def test_who_shares_the_place_is_named(base):
     found = asked(base, Tried("suit", 8.0, None), own=Own(1416.0, listed_as="me"),
                   field=field((1391.0, 1408.0, 1408.0)))  # fmt: skip
-    assert found.standings[0].shared_with == ()
-    assert found.standings[1].shared_with == ("rider 1408", "rider 1408")
-    assert found.standings[1].place == 2
+    assert found.without.shared_with == ()
+    assert found.options[0].shared_with == ("rider 1408", "rider 1408")
+    assert found.options[0].place == 2
 
 
 # --- chances --------------------------------------------------------------------------------
@@ -196,10 +198,7 @@ def test_more_seconds_never_lower_the_chance_of_a_place_or_better(
 
 
 def test_podium_target_and_mean_place_by_the_formula(base):
-    (_, found) = asked(
-        base, Tried("suit", 9.2, 1.4), goals=Goals(podium=4, target=1406.0)
-    ).standings
-    assert found.chances is not None
+    (found,) = asked(base, Tried("suit", 9.2, 1.4), goals=Goals(podium=4, target_s=1406.0)).options
     # Formula: top 4 unless slower than the fourth rival; target: slower or not.
     assert found.chances.chance_podium == pytest.approx(norm.cdf(0.3 / 1.4), abs=1e-9)
     assert found.chances.chance_place_or_better == found.chances.chance_podium
@@ -218,21 +217,21 @@ def test_a_time_in_no_doubt_meets_its_target_when_equal():
 
 
 def test_an_unstated_doubt_gives_a_place_and_no_chance(base):
-    without, found = asked(base, Tried("box", 9.2, None)).standings
-    assert (found.place, found.chances, found.certain) == (4, None, False)
-    assert without.certain
+    answer = asked(base, Tried("box", 9.2, None))
+    (found,) = answer.options
+    assert (found.place, found.chances, found.certain) == (4, Chances(), False)
+    assert answer.without.certain
 
 
 def test_doubts_of_time_and_saving_add_in_quadrature(base):
-    found = asked(base, Tried("suit", 9.2, 3.0), own=Own(1416.9, 4.0), goals=Goals(target=1400.0))
-    assert found.standings[1].chances is not None
+    found = asked(base, Tried("suit", 9.2, 3.0), own=Own(1416.9, 4.0), goals=Goals(target_s=1400.0))
     # Formula: hypot(3, 4) = 5.
-    assert found.standings[1].chances.chance_target == pytest.approx(norm.cdf(-7.7 / 5))
+    assert found.options[0].chances.chance_target == pytest.approx(norm.cdf(-7.7 / 5))
 
 
 def test_a_predicted_time_is_in_doubt_by_the_model_at_least(base):
     own = predicted(base)
-    assert (own.time, own.listed_as) == (base.time, "")
+    assert (own.time, own.listed_as) == (base.time, None)
     # Independent calculation: the same power less 2.7 W, by full solves to either side.
     slower, faster = (
         ride(race(power=250.0 + step)).time for step in (-0.5 * MODEL_ERROR, 0.5 * MODEL_ERROR)
@@ -277,7 +276,7 @@ def test_what_its_owner_does_not_want_closes_no_gap(base):
 def test_the_ladder_from_where_the_athlete_stands(base):
     small, large = Tried("small", 2.0, 0.5), Tried("large", 9.2, None)
     banned = Tried("banned", 50.0, 1.0, forbidden=True)
-    found = asked(base, small, large, banned, goals=Goals(target=1400.0))
+    found = asked(base, small, large, banned, goals=Goals(target_s=1400.0))
     # Counted by hand from 1416.9 s.
     assert [(gap.goal, gap.place) for gap in found.gaps] == [
         *(("place", place) for place in (6, 5, 4, 3, 2)),
@@ -344,7 +343,7 @@ RESULTS = ResultsTable(
 def test_the_athlete_is_no_rival_of_their_own():
     found = rivals(RESULTS, me="Runa")
     assert (found.names, found.times) == (("Oske", "Ilve"), (1391.0, 1402.0))
-    assert found.unplaced == ("DNF", "DNS")
+    assert found.unplaced == {"DNF": 1, "DNS": 1}
     assert found.notes == ("odd",)
     assert listed(RESULTS, "Runa") == Own(1399.0, 0.0, "Runa")
 
@@ -352,14 +351,14 @@ def test_the_athlete_is_no_rival_of_their_own():
 def test_a_category_counts_alone():
     found = rivals(RESULTS, category="A")
     assert found.names == ("Oske", "Ilve")
-    assert found.unplaced == ("DNF",)
+    assert found.unplaced == {"DNF": 1}
 
 
 @pytest.mark.parametrize(
     ("me", "category", "said"),
     [
         ("runa", "", "'runa' is not in list.csv; did you mean 'Runa'?"),
-        ("Nobody at all", "", "write the name as it stands there"),
+        ("Nobody at all", "", "write the name as it is there"),
         ("Tarn", "", "'Tarn' has no time in list.csv (DNF)"),
         ("Runa", "A", "'Runa' rides in 'B', not in 'A'"),
     ],

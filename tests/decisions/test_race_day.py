@@ -7,24 +7,19 @@ import pytest
 
 from racecalc.decisions.allowed import FORBIDDEN
 from racecalc.decisions.doubt import time_band
+from racecalc.decisions.race_day import NOTHING_NEW, DayNumbers, RaceDay, race_day, ridden_on
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.weather import (
     GUST_CAUTION,
     GUST_TOO_STRONG,
     HOT,
-    NOTHING_NEW,
     Day,
-    RaceDay,
-    SolvedDay,
     drawn_about,
-    solved_days,
     stated_day,
 )
-from racecalc.decisions.weather_options import numbers_of_days, race_day
-from racecalc.decisions.worth import Worth
 from racecalc.domain.option import Option, Ties, read_saving
-from racecalc.domain.race import Air, Change, Doubts
+from racecalc.domain.race import Air, Doubts
 from racecalc.domain.trial import Runs
 from tests.builders import out_and_back, race, windy_air
 
@@ -43,16 +38,14 @@ BASE = base()
 def made_up(options: Sequence[Option], savings: object, **of_day: object) -> RaceDay:
     """The answer for savings [s] written down, one row a day; `of_day` are lists by day."""
     table = np.asarray(savings, dtype=float)
-    solved = []
-    for number, row in enumerate(table):
+    days = []
+    for number in range(len(table)):
         fields = {name: values[number] for name, values in of_day.items()}
-        day = Day(**{"name": f"day {number + 1}", "air": BASE.race.air, "drawn": True, **fields})
-        worths = tuple(
-            Worth(option, Change(), BASE, float(saved), None)
-            for option, saved in zip(options, row, strict=True)
+        days.append(
+            Day(**{"name": f"day {number + 1}", "air": BASE.race.air, "drawn": True, **fields})
         )
-        solved.append(SolvedDay(day, BASE, worths))
-    return race_day(BASE, options, numbers_of_days(options, solved))
+    times = np.full(len(days), BASE.time)
+    return race_day(BASE, options, DayNumbers.of_options(options, days, times, table))
 
 
 def wheel(name: str, **fields: object) -> Option:
@@ -64,7 +57,7 @@ PAIR = (wheel("deep"), wheel("mid"))
 
 def choices(found: RaceDay, slot: str = "wheel") -> dict[str, tuple[float, float, float]]:
     """Share of wins, mean and worst regret of each choice of a slot."""
-    (one,) = (one for one in found.slots if one.name == slot)
+    (one,) = (one for one in found.slots if one.slot == slot)
     return {
         choice.name: (choice.share_best, choice.mean_regret_s, choice.worst_regret_s)
         for choice in one.choices
@@ -79,7 +72,7 @@ def test_shares_and_regrets_by_hand() -> None:
     assert by_name["deep"] == pytest.approx((0.25, 3.25, 8.0))
     assert by_name["mid"] == pytest.approx((0.5, 0.75, 2.0))
     (slot,) = found.slots
-    assert (slot.least_mean, slot.least_worst, slot.settled) == ("mid", "mid", False)
+    assert (slot.least_mean.name, slot.least_worst.name, slot.settled) == ("mid", "mid", False)
     assert {choice.name: choice.worst_day.name for choice in slot.choices} == {
         NOTHING_NEW: "day 1",
         "deep": "day 4",
@@ -93,7 +86,7 @@ def test_shares_and_regrets_by_hand() -> None:
 
 def test_least_on_average_and_least_at_worst_may_differ() -> None:
     (slot,) = made_up(PAIR, [(9, 5)] * 4 + [(0, 5)]).slots
-    assert (slot.least_mean, slot.least_worst) == ("deep", "mid")
+    assert (slot.least_mean.name, slot.least_worst.name) == ("deep", "mid")
 
 
 def test_what_wins_every_day_has_nothing_to_regret() -> None:
@@ -110,7 +103,7 @@ def test_shares_sum_to_one_and_no_regret_is_negative() -> None:
         assert sum(choice.share_best for choice in slot.choices) == pytest.approx(1.0)
         for choice in slot.choices:
             assert 0 <= choice.mean_regret_s <= choice.worst_regret_s
-    assert [slot.name for slot in found.slots] == ["wheel", "chain"]
+    assert [slot.slot for slot in found.slots] == ["wheel", "chain"]
 
 
 def test_an_option_that_changes_nothing_never_wins_and_loses_nothing() -> None:
@@ -172,17 +165,17 @@ def test_rows_of_a_forecast_stand_against_the_first_and_are_paired() -> None:
     )
     there = ride(course)
     days = [*rows, *drawn_about(rows, course, 10, 1)]
-    found = race_day(there, (), numbers_of_days((), solved_days(there, (), days)))
+    found = race_day(there, (), ridden_on(days, there, ()))
     first, second = found.starts
-    assert (found.days, first.later_s) == (20, 0.0)
-    assert first.later is not None
-    assert first.later.standard_deviation_s == 0.0
+    assert (found.days, first.against_first_s) == (20, 0.0)
+    assert first.against_first is not None
+    assert first.against_first.standard_deviation_s == 0.0
     # Each solved for itself has nodes of its own, in steps of 100 m.
-    assert second.later_s == pytest.approx(base(6.0).time - base(1.0).time, rel=1e-3)
+    assert second.against_first_s == pytest.approx(base(6.0).time - base(1.0).time, rel=1e-3)
     # The air is the same at both hours, so the difference is far surer than either time.
-    assert first.spread is not None
-    assert second.later is not None
-    assert 0 < second.later.standard_deviation_s < 0.5 * first.spread.standard_deviation_s
+    assert first.time is not None
+    assert second.against_first is not None
+    assert 0 < second.against_first.standard_deviation_s < 0.5 * first.time.standard_deviation_s
 
 
 STARTS = (("8:00", 1.0), ("15:00", 6.0))
@@ -191,11 +184,11 @@ STARTS = (("8:00", 1.0), ("15:00", 6.0))
 def test_without_doubts_the_rows_are_the_days() -> None:
     rows = [Day(name, windy_air(wind), row=row) for row, (name, wind) in enumerate(STARTS)]
     options = (wheel("deep", ties=CATCHES),)
-    found = race_day(BASE, options, numbers_of_days(options, solved_days(BASE, options, rows)))
+    found = race_day(BASE, options, ridden_on(rows, BASE, options))
     assert (found.days, found.share_error) == (2, None)
     assert (found.fastest.day.name, found.slowest.day.name) == ("8:00", "15:00")
-    assert [start.spread for start in found.starts] == [None, None]
-    assert found.slots[0].by_start == ("deep", "deep")
+    assert [start.time for start in found.starts] == [None, None]
+    assert found.slots[0].best_by_start == ("deep", "deep")
     assert found.cautions[0].startswith("No gust is known in 2 of 2 rows (8:00, 15:00)")
 
 
@@ -208,7 +201,7 @@ def solved(course_wind: float, from_degrees: float, options: Sequence[Option]) -
     )
     there = ride(course)
     days = drawn_about([stated_day(course)], course, 30, 1)
-    return race_day(there, options, numbers_of_days(options, solved_days(there, options, days)))
+    return race_day(there, options, ridden_on(days, there, options))
 
 
 def test_a_plain_saving_beats_nothing_on_every_day() -> None:
@@ -308,7 +301,7 @@ def test_full_solves_spread_as_the_draws_through_the_fitted_surface() -> None:
     )
     there = ride(course)
     days = drawn_about([stated_day(course)], course, 200, 1)
-    found = race_day(there, (), numbers_of_days((), solved_days(there, (), days))).spread
+    found = race_day(there, (), ridden_on(days, there, ())).time
     band = time_band(there).spread
     model = MODEL_ERROR * there.time_by_power
     expected = np.sqrt(band.standard_deviation_s**2 - model**2)

@@ -152,7 +152,7 @@ def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
 
 
 def _too_windy(day: Day, option: Option) -> str:
-    wind = day.wind_at_rider
+    wind = day.wind_at_rider_m_s
     if not option.ties.catches_wind or wind < GUST_CAUTION:
         return ""
     words = f"the mean wind is {speed_words(wind)} at the rider"

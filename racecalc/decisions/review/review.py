@@ -594,9 +594,7 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
 
 
 def _refuse_lapses(case: _Case) -> None:
-    """Refuse a power with which a split cannot have been ridden so, as where a meter fell
-    silent.
-    """
+    """Refuse a power too low for its split, as where a meter fell silent."""
     power = case.table.power
     if power is None:
         return

@@ -1,11 +1,15 @@
 """The commands about race day: its weather, and places in the results."""
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.places import PlacesAnswer, places_sheet
+from racecalc.answers.sheet import Depth
+from racecalc.answers.weather import WeatherAnswer, weather_sheet
 from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.candidates import Slopes, shelf_of
 from racecalc.decisions.places import (
@@ -18,23 +22,21 @@ from racecalc.decisions.places import (
     tried_option,
     tried_set,
 )
+from racecalc.decisions.race_day import (
+    BasketOnDays,
+    DayNumbers,
+    baskets_over_days,
+    race_day,
+    ridden_on,
+)
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.weather import (
-    Day,
     drawn_about,
     forecast_days,
-    solved_days,
     stated_day,
     under_forecast,
     weather_doubts,
     with_tests,
-)
-from racecalc.decisions.weather_options import (
-    BasketOnDays,
-    DayNumbers,
-    baskets_over_days,
-    numbers_of_days,
-    race_day,
 )
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
@@ -45,24 +47,16 @@ from racecalc.quantities.kinds import SPEED, TIME
 from racecalc.quantities.money import Money
 from racecalc.quantities.showing import System
 from racecalc.views.commands.shared import (
+    deliver,
     named_options,
     note_idle,
-    print_answer,
-    print_json,
     race_command,
     read_budget,
     read_option,
     say,
+    with_depths,
 )
 from racecalc.views.desk import tracked
-from racecalc.views.places_json import places_json
-from racecalc.views.places_page import places_text
-from racecalc.views.weather_json import weather_json
-from racecalc.views.weather_page import weather_text
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 
 # --- The command on the weather of race day -------------------------------------------------------
 
@@ -74,6 +68,7 @@ DAYS_A_ROW = 20
 
 
 @race_command
+@with_depths
 @click.option(
     "--days",
     type=click.IntRange(10, 10_000),
@@ -100,9 +95,10 @@ DAYS_A_ROW = 20
 )
 @click.option("--budget", metavar="MONEY", help="Show how the best basket for it changes.")
 def weather_command(
-    race: "Race",
+    race: Race,
     as_json: bool,
-    units: "System",
+    units: System,
+    depth: Depth | None,
     days: int | None,
     seed: int,
     forecast_file: Path | None,
@@ -111,29 +107,30 @@ def weather_command(
 ) -> None:
     """What race-day weather does to the time and to the best choices."""
     money = read_budget(race, budget)
-    forecast = _read_forecast(forecast_file)
+    forecast = read_forecast(forecast_file) if forecast_file else None
     if forecast:
+        for notice in forecast.notices:
+            say(notice)
         race = under_forecast(race, forecast)
-    rows = _rows(race, forecast, _read_gust(gust, race, forecast))
+    strongest = _read_gust(gust, race, forecast)
+    rows = forecast_days(race, forecast, strongest) if forecast else (stated_day(race, strongest),)
     if not weather_doubts(race):
         _refuse_or_note(race, forecast)
     drawn = drawn_about(rows, race, days or (DAYS_A_ROW if forecast else DAYS), seed)
     base = ride(race)
     options = with_tests(race.single_options, base)
     every = [*(rows if forecast else ()), *drawn]
-    numbers = numbers_of_days(options, solved_days(base, options, tracked(every, "solving days")))
+    numbers = ridden_on(tracked(every, "solving days"), base, options)
     found = race_day(base, options, numbers)
     baskets = _baskets(base, options, numbers.counted, money) if money else ()
-    if as_json:
-        return print_json(weather_json(base, found, baskets, seed))
-
-    return print_answer(weather_text(base, found, baskets, seed, units))
+    used = None if found.share_error is None else seed
+    answer = WeatherAnswer(race, found, used, baskets, Basis.of(race))
+    deliver(answer, lambda: weather_sheet(answer, units), as_json, depth)
 
 
 def _baskets(
-    base: "Ridden", options: "Sequence[Option]", days: "DayNumbers", budget: "Money"
-) -> "tuple[BasketOnDays, ...]":
-
+    base: Ridden, options: Sequence[Option], days: DayNumbers, budget: Money
+) -> tuple[BasketOnDays, ...]:
     race = base.race
     races = race.purse.races_a_season or 1
     shelf = shelf_of(base, options, race.tested_sets, races)
@@ -142,23 +139,7 @@ def _baskets(
     return baskets_over_days(shelf, found, options, days, numbers)
 
 
-def _read_forecast(path: Path | None) -> "ForecastTable | None":
-
-    if path is None:
-        return None
-    forecast = read_forecast(path)
-    for notice in forecast.notices:
-        say(notice)
-    return forecast
-
-
-def _rows(race: "Race", forecast: "ForecastTable | None", gust: float | None) -> tuple["Day", ...]:
-
-    return forecast_days(race, forecast, gust) if forecast else (stated_day(race, gust),)
-
-
-def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None") -> float | None:
-
+def _read_gust(text: str | None, race: Race, forecast: ForecastTable | None) -> float | None:
     gust = read_option("--gust", text, SPEED)
     check_range(GUST, gust, f"'{text}'", "--gust", [])
     if gust is not None and forecast is None and gust < race.air.wind.speed:
@@ -170,7 +151,7 @@ def _read_gust(text: str | None, race: "Race", forecast: "ForecastTable | None")
     return gust
 
 
-def _refuse_or_note(race: "Race", forecast: "ForecastTable | None") -> None:
+def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
     """Without a doubt of the weather only the rows of a forecast are days."""
     stating = 'as --set air.wind_doubt="1.5 m/s" or air.temperature_doubt="2 degC"'
     if forecast is None:
@@ -187,6 +168,7 @@ def _refuse_or_note(race: "Race", forecast: "ForecastTable | None") -> None:
 
 
 @race_command
+@with_depths
 @click.argument("results_file", metavar="RESULTS", type=click.Path(path_type=Path))
 @click.option("--me", metavar="NAME", help="Your name in the list; without it you are added.")
 @click.option(
@@ -215,9 +197,10 @@ def _refuse_or_note(race: "Race", forecast: "ForecastTable | None") -> None:
 @click.option("--target", metavar="TIME", help='A time to reach, as "23:20", to qualify.')
 @click.option("--category", metavar="NAME", default="", help="Count this category only.")
 def places_command(
-    race: "Race",
+    race: Race,
     as_json: bool,
-    units: "System",
+    units: System,
+    depth: Depth | None,
     results_file: Path,
     me: str | None,
     used: tuple[str, ...],
@@ -230,7 +213,7 @@ def places_command(
     sets = [named_options(race, "--use", names) for names in used]
     spread = read_option("--rivals", form, TIME) or 0.0
     goals = Goals(podium, read_option("--target", target, TIME))
-    if goals.target == 0:
+    if goals.target_s == 0:
         raise InputError("--target", f"'{target}' is no time to aim at", "give one as '23:20'")
     results = read_results(results_file)
     field = rivals(results, me or "", category, spread)
@@ -240,13 +223,11 @@ def places_command(
     singles = {option.name: tried_option(base, option) for option in race.single_options}
     tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, tried, list(singles.values()), goals)
-    if as_json:
-        return print_json(places_json(race, found))
-
-    return print_answer(places_text(race, found, units))
+    answer = PlacesAnswer(found, Basis.of(race, found.notes))
+    deliver(answer, lambda: places_sheet(answer, units), as_json, depth)
 
 
-def _tried(base: "Ridden", names: tuple[str, ...], singles: "dict[str, Tried]") -> "Tried":
+def _tried(base: Ridden, names: tuple[str, ...], singles: dict[str, Tried]) -> Tried:
     """What was asked for: an option by its name alone, or several as one set."""
     if len(names) == 1:
         return singles[names[0]]

@@ -65,7 +65,8 @@ def read_race(race_file: Path, changes: Iterable[str]) -> "Race":
     from racecalc.domain.loading import load_race
 
     desk = current_desk()
-    return desk.read_race(race_file, changes) if desk else load_race(race_file, changes)
+    read = desk.read_race if desk and desk.read_race else load_race
+    return read(race_file, changes)
 
 
 def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
@@ -96,7 +97,7 @@ def note(text: str) -> None:
     """Print a line beside the answer, on standard error."""
     desk = current_desk()
     if desk:
-        desk.notice(text)
+        desk.notices.append(text)
     else:
         click.echo(text, err=True)
 
@@ -105,7 +106,7 @@ def print_answer(text: str) -> None:
     """Print an answer in words."""
     desk = current_desk()
     if desk:
-        desk.answer(text)
+        desk.answers.append(text)
     else:
         click.echo(text.rstrip())
 
@@ -133,7 +134,7 @@ def deliver(
     if as_json:
         print_json(answer)
     elif desk:
-        desk.answer(sheet())
+        desk.answers.append(sheet())
     else:
         from racecalc.views.writers.terminal import print_sheet
 

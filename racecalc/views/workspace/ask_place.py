@@ -2,6 +2,7 @@
 
 import shlex
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -14,12 +15,11 @@ from textual.events import DescendantFocus
 from textual.widgets import Button, Input, Label, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
-from racecalc.answers.sheet import Sheet
 from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
-from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.tables import paragraph
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import Session
 
@@ -35,6 +35,22 @@ LEFT_OUT = frozenset({"as_json", "depth", "changes", "units", "race_file"})
 CHANGED = "! The race changed since this was worked out; Ctrl+R asks anew.\n\n"
 
 
+@dataclass(frozen=True)
+class Asked:
+    """A question that was asked."""
+
+    words: str
+    """As on the command line."""
+    desk: Desk
+    """Where its answer and its notices are."""
+    of: str
+    """The text of the race that it was asked of."""
+
+    def before(self) -> str:
+        """What is shown before the answer."""
+        return "\n".join([paragraph(self.words), *self.desk.notices, ""])
+
+
 class AskPlace(Place):
     """Questions with an answer of a page."""
 
@@ -44,10 +60,11 @@ class AskPlace(Place):
 
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(session, name)
-        self._commands = _commands()
+        self._commands = {one: command(one) for one in COMMANDS if one not in NOT_ASKED}
         self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
         self._asked = self._names[0]
-        self._answer: tuple[str, Sheet | str, str] | None = None
+        self._wishes: dict[str, click.Parameter] = {}
+        self._answered: Asked | None = None
 
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
@@ -65,27 +82,27 @@ class AskPlace(Place):
 
     def refill(self) -> None:
         """Say of an answer whether it is still that of the race."""
-        self._draw()
-
-    def _draw(self) -> None:
-        if self._answer is None:
-            return
-        said, answer, asked_of = self._answer
-        changed = CHANGED if asked_of != self.session.outlook_text else ""
-        self.query_one("#answer", Page).show(lambda: answer, lambda: f"{changed}{said}")
+        asked = self._answered
+        if asked is not None:
+            changed = CHANGED if asked.of != self.session.outlook_text else ""
+            page = self.query_one("#answer", Page)
+            page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
 
     @on(OptionList.OptionHighlighted)
     async def _question(self, event: OptionList.OptionHighlighted) -> None:
         event.stop()
         self._asked = self._names[event.option_index]
-        command = self._commands[self._asked]
+        self._wishes = {
+            str(one.name): one
+            for one in self._commands[self._asked].params
+            if one.name not in LEFT_OUT and not getattr(one, "is_eager", False)
+        }
         wishes = self.query_one("#wishes", VerticalScroll)
         await wishes.remove_children()
         await wishes.mount(
-            *(_row(parameter) for parameter in _wishes(command)),
-            Button("ask (Ctrl+R)", id="ask", compact=True),
+            *map(_row, self._wishes.values()), Button("ask (Ctrl+R)", id="ask", compact=True)
         )
-        self._say(command.get_short_help_str(200))
+        self._say_about("")
 
     @on(OptionList.OptionSelected)
     @on(Input.Submitted)
@@ -96,82 +113,61 @@ class AskPlace(Place):
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
-        name = event.widget.name
-        command = self._commands[self._asked]
-        for parameter in _wishes(command):
-            if parameter.name == name:
-                self._say(_meaning(parameter))
-                return
-        self._say(command.get_short_help_str(200))
+        self._say_about(event.widget.name or "")
 
-    def _say(self, words: str) -> None:
+    def _say_about(self, wish: str) -> None:
+        """Say what a wish means; what the question is where none is named."""
+        one = self._wishes.get(wish)
+        words = _meaning(one) if one else self._commands[self._asked].get_short_help_str(200)
         self.query_one("#wish-help", Static).update(words)
 
     def action_ask(self) -> None:
         """Work the answer out on a thread."""
-        session, page = self.session, self.query_one("#answer", Page)
+        session, page, name = self.session, self.query_one("#answer", Page), self._asked
         if session.outlook is None:
             return
         try:
             arguments = self._arguments()
-            shown = shlex.join(["racecalc", self._asked, *arguments])
         except ValueError as error:
             page.show_problem(error)
             return
-        command, columns = self._commands[self._asked], page.columns
-        notices: list[str] = []
-        answers: list[Sheet | str] = []
-        desk = Desk(
-            read_race=session.reader(),
-            answer=answers.append,
-            notice=lambda text: notices.append(f"{text}\n"),
-            progress=self.desk.progress,
+        asked = Asked(
+            f"$ {shlex.join(['racecalc', name, *arguments])}",
+            Desk(self.desk.progress, session.reader()),
+            session.outlook_text,
         )
 
-        def work() -> str:
-            with columns_of(columns):
-                _run(command, self._asked, arguments)
-                return paragraph(f"$ {shown}") + "\n" + "".join(notices)
+        def done(_: None) -> None:
+            self._answered = asked
+            self.refill()
 
         def failed(problem: Exception) -> None:
-            page.show(lambda: paragraph(f"$ {shown}") + "\n" + paragraph(f"! {problem}"))
+            page.show(lambda: paragraph(f"! {problem}"), asked.before)
 
-        def done(text: str) -> None:
-            self._answer = text, answers[-1], asked_of
-            self._draw()
-
-        def stopped() -> None:
-            page.show_text("stopped")
-
-        self._answer, asked_of = None, session.outlook_text
-        page.show(lambda: paragraph(f"$ {shown}") + "\nworking it out ...")
-        self.desk.begin("ask", self._asked, work, done, failed, desk, stopped)
+        self._answered = None
+        page.show(lambda: "working it out ...", asked.before)
+        self.desk.begin(
+            "ask",
+            name,
+            lambda: _run(self._commands[name], name, arguments),
+            done,
+            failed,
+            asked.desk,
+            lambda: page.show_text("stopped"),
+        )
 
     def _arguments(self) -> list[str]:
-        """The words that would stand behind the command."""
-        command = self._commands[self._asked]
+        """The words behind the command."""
         found: list[str] = []
-        for parameter in command.params:
+        for parameter in self._commands[self._asked].params:
             if parameter.name == "race_file" and parameter.required:
                 found.append(str(self.session.path))
-        if any(parameter.name == "units" for parameter in command.params):
-            found += ["--units", self.session.units]
-        for parameter in _wishes(command):
-            typed = self.query_one(f"#wish-{parameter.name}", Input).value.strip()
+            elif parameter.name == "units":
+                found += ["--units", self.session.units]
+        for name, parameter in self._wishes.items():
+            typed = self.query_one(f"#wish-{name}", Input).value.strip()
             found += _as_arguments(parameter, typed, self.session.path.parent)
         return found
-
-
-def _commands() -> dict[str, click.Command]:
-    return {name: command(name) for name in COMMANDS if name not in NOT_ASKED}
-
-
-def _wishes(command: click.Command) -> list[click.Parameter]:
-    return [
-        one
-        for one in command.params
-        if one.name not in LEFT_OUT and not getattr(one, "is_eager", False)
-    ]
 
 
 def _row(parameter: click.Parameter) -> Horizontal:

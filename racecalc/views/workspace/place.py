@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, ClassVar, Protocol, cast
+from typing import Any, ClassVar, cast
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -14,35 +14,16 @@ from textual.widgets import DataTable, Static
 
 from racecalc.answers.columns import Column
 from racecalc.answers.sheet import Depth, Sheet
-from racecalc.errors import InputError, RacecalcError
+from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 from racecalc.quantities.showing import System
-from racecalc.views.desk import Desk
 from racecalc.views.tables import aligned, columns_of, paragraph
 from racecalc.views.workspace.dialogs import Question
 from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.work_screen import WorkScreen
 from racecalc.views.writers.terminal import STYLES, sheet_text
 
 # --- A place of the workspace --------------------------------------------------------------------
-
-
-class WorkBegins(Protocol):
-    """Where a place has long work done."""
-
-    def begin(
-        self,
-        group: str,
-        label: str,
-        work_it_out: Callable[[], Any],
-        done: Callable[[Any], None],
-        failed: Callable[[RacecalcError], None] | None = None,
-        desk: Desk | None = None,
-        stopped: Callable[[], None] = lambda: None,
-    ) -> None:
-        """Begin work on a thread."""
-
-    def progress(self, what: str, done: int, of: int) -> None:
-        """Show how far it is."""
 
 
 class Place(Vertical):
@@ -54,9 +35,9 @@ class Place(Vertical):
         self._shown: tuple[object, ...] = ()
 
     @property
-    def desk(self) -> WorkBegins:
+    def desk(self) -> WorkScreen:
         """The screen that begins long work."""
-        return cast(WorkBegins, self.screen)
+        return cast(WorkScreen, self.screen)
 
     def outdate(self) -> None:
         """Show the last good answer anew, now or when it is looked at next."""
@@ -204,9 +185,7 @@ def fill(
     keys: Sequence[str] = (),
     gap: str = "",
 ) -> None:
-    """Fill a table anew; words to the left and numbers to the right, the cursor stays on its
-    row.
-    """
+    """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row."""
     held = row_key(table)
     names = keys or [str(number) for number in range(len(rows))]
     table.clear(columns=True)

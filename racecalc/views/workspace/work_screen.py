@@ -9,7 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from racecalc.errors import InputError, RacecalcError, Stopped, stopping_when
+from racecalc.errors import RacecalcError, Stopped, stopping_when
 from racecalc.views.desk import Desk, at_desk
 from racecalc.views.workspace.messages import Finished, Progressed
 
@@ -46,7 +46,7 @@ class WorkScreen(Screen[None]):
             def unwanted() -> bool:
                 return worker.is_cancelled
 
-            at = desk or Desk(_no_reader, _nowhere, _nowhere, self.progress)
+            at = desk or Desk(self.progress)
             try:
                 with stopping_when(unwanted), at_desk(at):
                     result = work_it_out()
@@ -68,13 +68,13 @@ class WorkScreen(Screen[None]):
     @on(Finished)
     def _finished(self, event: Finished) -> None:
         event.stop()
-        if self._stands and not event.dropped():
+        if self._is_up and not event.dropped():
             event.take(event.result)
 
     @on(Progressed)
     def _progressed(self, event: Progressed) -> None:
         event.stop()
-        if self._stands and self._at_work():
+        if self._is_up and self._at_work():
             self._draw_work(f"{event.what} {event.bar} {event.done} of {event.of}")
 
     @on(Worker.StateChanged)
@@ -89,11 +89,11 @@ class WorkScreen(Screen[None]):
                 markup=False,
             )
         at_work = self._at_work()
-        if self._stands:
+        if self._is_up:
             self._draw_work(self._labels[at_work[-1].group] if at_work else "")
 
     @property
-    def _stands(self) -> bool:
+    def _is_up(self) -> bool:
         """Whether there is a screen to draw on: what ends last may find it taken down already."""
         return bool(self.query(f"#{LINE}"))
 
@@ -134,11 +134,3 @@ def show_or_hide(widget: Widget, *, shown: bool) -> None:
     """Show a widget or not, and lay the screen out anew only where that changes."""
     if widget.display != shown:
         widget.display = shown
-
-
-def _no_reader(*_: object) -> Any:
-    raise InputError("a command", "was begun without a race")
-
-
-def _nowhere(_: object) -> None:
-    """Take a text and show it to nobody."""

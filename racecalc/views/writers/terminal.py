@@ -112,9 +112,9 @@ def _hung(text: Text, columns: int) -> Text:
 
 def _fill(text: Text, columns: int) -> Text:
     """Text broken into lines; a percent sign keeps its number."""
-    kept = Text(text.plain.replace(" %", "\u00a0%"), text.style, spans=text.spans)
+    kept = Text(text.plain.replace(" %", "\ue000%"), text.style, spans=text.spans)
     filled = Text("\n").join(kept.wrap(Console(width=columns), columns))
-    filled.plain = filled.plain.replace("\u00a0%", " %")
+    filled.plain = filled.plain.replace("\ue000%", " %")
     return filled
 
 

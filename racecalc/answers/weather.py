@@ -1,0 +1,480 @@
+"""``racecalc weather``: what the weather of race day does to the time and to the best choices."""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Annotated
+
+import numpy as np
+
+from racecalc.answers.basis import Basis
+from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.columns import (
+    Amount,
+    Chance,
+    Column,
+    Made,
+    Number,
+    Quantity,
+    Words,
+    clock_text,
+    seconds_between,
+    seconds_text,
+)
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.decisions.doubt import CAUSES
+from racecalc.decisions.race_day import (
+    NOTHING_NEW,
+    BasketOnDays,
+    Choice,
+    OptionOverDays,
+    RaceDay,
+    SlotOverDays,
+    Start,
+)
+from racecalc.decisions.weather import (
+    DEEP,
+    GUST_CAUTION,
+    GUST_TOO_STRONG,
+    HOT,
+    Cautions,
+    Day,
+    weather_doubts,
+)
+from racecalc.domain.race import RIDER_HEIGHT, Race, Wind
+from racecalc.physics.air import rider_wind_speed
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.reading import show_direction
+from racecalc.quantities.showing import System, What, show
+from racecalc.written import HIDDEN, SPREAD
+
+FEW = 50
+"""Up to so many days a share is shown as a count."""
+
+
+@dataclass(frozen=True)
+class WeatherAnswer:
+    """What the weather of race day does."""
+
+    race: Annotated[Race, HIDDEN]
+    """The race, with its doubts of the weather."""
+    found: Annotated[RaceDay, SPREAD]
+    """Times, starts, options and choices over the days."""
+    seed: int | None
+    """Of the days that were drawn; None where none was."""
+    baskets: tuple[BasketOnDays, ...]
+    """The sets that are the best on some day; empty where no budget was given."""
+    basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
+
+    @property
+    def drawn(self) -> bool:
+        """Whether days were drawn; the rows of a forecast alone are too few for shares."""
+        return self.found.share_error is not None
+
+
+def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
+    """When to start or how long it takes, what is unsafe, and whether choices hang on the day."""
+    found = answer.found
+    settled = [slot for slot in found.slots if slot.settled]
+    undecided = [slot for slot in found.slots if not slot.settled]
+    return Sheet(
+        (f"{answer.basis.title}: ", *_headline(answer)),
+        [
+            Lines([_range(answer), *_about_forecast(answer), *_heeded(found.heed, units)]),
+            Lines([*_choices(undecided, answer), *_basket(answer.baskets, units)]),
+            Table("", _starts(found), found.starts, "", Depth.ANSWER, most=11, path="starts"),
+            Lines([START_NOTE] if found.starts else [], "", Depth.DETAILS),
+            *_options(answer),
+            Lines(_ends(found, units), "The weather of these times", Depth.DETAILS),
+            Lines([(quoted(one),) for one in found.cautions], "Before any second", Depth.DETAILS),
+            *_starts_drawn(found.starts),
+            Lines(
+                [
+                    (quoted(slot.slot), ": ", *_with_chance(slot.least_mean.name, found))
+                    for slot in settled
+                ],
+                "The same choice is the best on every day",
+                Depth.DETAILS,
+            ),
+            Table(
+                "Where the weather decides",
+                _kept("slot and choice", lambda one: quoted(f"{one.slot}: {one.name}"), found.days),
+                [choice for slot in undecided for choice in slot.choices],
+                LOST_NOTE,
+            ),
+            Lines(
+                [line for slot in undecided for line in _slot_lines(slot, found, units)],
+                "So",
+                Depth.DETAILS,
+            ),
+            Table(
+                "The best basket of each day",
+                [*_kept("set", _basket_name, found.days), Amount("price", "price")],
+                answer.baskets,
+                BASKETS_NOTE,
+                path="baskets",
+            ),
+            Lines(_method(answer, units), "The days", Depth.BASIS),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+LOST_NOTE = (
+    "Lost against the best choice of each day by keeping to one; where gusts rule it out, nothing"
+    " new is ridden in its place."
+)
+BASKETS_NOTE = (
+    "Best: share of the days on which no other set for the money saves more; lost: by keeping to"
+    " that set, what gusts rule out left at home. Savings of a day are added, at their best"
+    " estimates."
+)
+START_NOTE = "Seconds against the first start: more is slower. The wind is as forecast."
+
+
+# --- the answer ----------------------------------------------------------------------------------
+
+
+def _headline(answer: WeatherAnswer) -> Line:
+    found = answer.found
+    if not found.starts:
+        low, high = show_duration(found.time.low_80_s), show_duration(found.time.high_80_s)
+        return (Cell(f"{low} to {high}", "strong"), " on 80 of 100 days")
+    best = min(found.starts, key=lambda start: start.time_s)
+    at = found.starts.index(best)
+    time = Cell(_start_time(best), "strong", best.time_s, f"starts/{at}/time_s")
+    return ("start at ", quoted(best.day.name, 20), " for ", time)
+
+
+def _range(answer: WeatherAnswer) -> Line:
+    found = answer.found
+    low, middle, high, fastest, slowest = map(
+        show_duration,
+        (
+            *(found.time.low_80_s, found.time.median_s, found.time.high_80_s),
+            *(found.fastest.time_s, found.slowest.time_s),
+        ),
+    )
+    if answer.drawn:
+        within = f", 80 of 100 lie within {low} to {high}" if found.starts else ""
+        days = f"{found.days} days of weather: half are faster than {middle}{within}"
+    else:
+        days = f"{fastest} to {slowest} over {found.days} starts" if found.days > 1 else "One start"
+    stated = Cell(show_duration(found.stated_time_s), "", found.stated_time_s, "stated_time_s")
+    return (f"{days}; ", stated, " in the weather of the race file.")
+
+
+def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:
+    """What of the forecast could overturn the answer."""
+    if not answer.drawn:
+        yield "No band: how sure the forecast is, is not stated; state air.wind_doubt."
+    if answer.found.starts and answer.race.air.wind.height == RIDER_HEIGHT:
+        yield (
+            "Its winds are taken as met by the rider; if they are for 10 m above ground, where it"
+            " blows harder, state wind_speed instead of wind_at_rider."
+        )
+
+
+def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
+    """What is unsafe, in short; `Cautions.sentences` says it in full."""
+    catching: Line = several(heed.catching) if heed.catching else (DEEP,)
+    limits = {
+        GUST_TOO_STRONG: (heed.too_strong, (": leave ", *catching, " at home")),
+        GUST_CAUTION: (
+            heed.strong,
+            (": care",) if heed.too_strong else (": care with ", *catching),
+        ),
+    }
+    gusts: list[str | Cell] = []
+    for limit, (days, do) in limits.items():
+        if days:
+            start = "; of" if gusts else "Gusts of"
+            gusts += [f"{start} {show(limit, 'wind_speed', units, 0)} ", quoted(days, 40), *do]
+    if gusts:
+        yield (*gusts, ".")
+    if heed.unmarked:
+        yield "No option is marked catches_wind, so gusts keep none from winning."
+    if heed.unknown and heed.catching:
+        yield ("No gust is known ", quoted(heed.unknown, 40), ": give --gust for ", *catching, ".")
+    if heed.hot:
+        where = quoted(heed.hot, 40)
+        yield (f"Over {show(HOT, 'temperature', units, 0)} ", where, ": less power, more to drink.")
+
+
+def _choices(undecided: Sequence[SlotOverDays], answer: WeatherAnswer) -> Iterator[Line]:
+    """What hangs on the weather by more than a watt is worth."""
+    found = answer.found
+    deciding = [slot for slot in undecided if slot.most_at_stake_s >= found.watt_s]
+    for slot in deciding[:2]:
+        best = slot.least_mean
+        how = ", if gusts allow." if _spared(best, found) else f" {_loses_least(best)}."
+        yield ("Weather decides the ", quoted(slot.slot), ": ", quoted(best.name), how)
+    if found.slots:
+        same = any(one.best_as_stated and not one.worst_regret_s for one in answer.baskets)
+        yield (
+            f"No {'other' if deciding else 'best'} choice changes by what a watt is worth"
+            f" ({found.watt_s:.1f} s){', nor the best basket' if same else ''}."
+        )
+
+
+def _basket(baskets: Sequence[BasketOnDays], units: System) -> Iterator[Line]:
+    for one in baskets:
+        if one.best_as_stated and one.worst_regret_s:
+            yield (
+                f"The basket that is best as stated loses {one.worst_regret_s:.1f} s at worst"
+                f" ({day_words(one.worst_day, units)})."
+            )
+
+
+# --- the tables ----------------------------------------------------------------------------------
+
+
+def _starts(found: RaceDay) -> list[Column | None]:
+    """Wind as forecast and gust at the rider; the time and what it is against the first start."""
+    gusty = any(start.day.gust is not None for start in found.starts)
+    dense = any(start.day.air.density is not None for start in found.starts)
+    band = " (80 %)" if any(start.against_first for start in found.starts) else ""
+    return [
+        Made("start", "", lambda start: quoted(start.day.name, 20)),
+        Quantity("wind", "day.air.wind.speed", what="wind_speed"),
+        Made("from", "", lambda start: from_words(start.day.air.wind).partition(" ")[0], left=True),
+        Quantity("gust at\nrider", "day.gust", what="wind_speed") if gusty else None,
+        None if dense else Quantity("", "day.temperature_k", what="temperature"),
+        Made("time", "time_s", _start_time),
+        Made(f"against\nthe first s{band}", "against_first_s", _against_first),
+    ]
+
+
+def _start_time(start: Start) -> str:
+    band = start.time
+    return clock_text(start.time_s, 0.5 * (band.high_95_s - band.low_95_s) if band else 0.0)
+
+
+def _against_first(start: Start) -> str:
+    band = start.against_first
+    if not start.against_first_s and not (band and band.standard_deviation_s):
+        return "-"
+    if band is None:
+        return seconds_text(start.against_first_s)
+    return seconds_between(start.against_first_s, band.low_80_s, band.high_80_s)
+
+
+def _starts_drawn(starts: Sequence[Start]) -> Iterator[Curves]:
+    if len(starts) > 2:
+        times = np.array([start.time_s for start in starts])
+        yield Curves(
+            np.arange(float(len(starts))),
+            {"time [min] by start": times / 60.0},
+            f"{show_duration(min(times))} to {show_duration(max(times))} by start.",
+            marks=[(float(at), start.day.name) for at, start in enumerate(starts)],
+            title="Early or late start",
+        )
+
+
+def _options(answer: WeatherAnswer) -> Iterator[Block]:
+    """What each option saves; the table of the answer where there is no start to choose."""
+    found, depth = answer.found, Depth.DETAILS if answer.found.starts else Depth.ANSWER
+    title = "What each option saves, in seconds" if found.starts else ""
+    known = [one for one in found.options if one.median_s is not None]
+    ranked = sorted(known, key=lambda one: one.median_s or 0.0, reverse=True)
+    rows = [*ranked, *(one for one in found.options if one.median_s is None)]
+    columns = _option_columns(answer)
+    yield Table(title, columns, rows, "", depth, most=9, path="options", among=found.options)
+    if rows:
+        yield Lines([OPTIONS_NOTE, *_shares_note(found)], "", Depth.DETAILS)
+
+
+def _option_columns(answer: WeatherAnswer) -> list[Column]:
+    days = answer.found.days
+    ends = ("low_80_s", "high_80_s") if answer.drawn else ("lowest_s", "highest_s")
+
+    def within(option: OptionOverDays) -> str:
+        low, high = (getattr(option, end) for end in ends)
+        return "-" if low is None else f"{low:+.1f} to {high:+.1f}"
+
+    def faster(option: OptionOverDays) -> str:
+        usable = round(days * (1.0 - option.share_ruled_out))
+        return "-" if option.share_faster is None else share_text(option.share_faster, usable)
+
+    return [
+        Words("option", "name"),
+        Number("stated", "saved_s", "+.1f"),
+        Number("median", "median_s", "+.1f", unknown="-"),
+        Made("80 % of days" if answer.drawn else "all rows", "", within),
+        Made("faster", "", faster),
+        Made("best", "", lambda one: "x" if one.barred else share_text(one.share_best, days)),
+        Chance("chance", "chance_faster"),
+    ]
+
+
+OPTIONS_NOTE = (
+    "Each alone, against nothing new. Stated: in the weather of the race file; faster, best: share"
+    " of the days on which it beats nothing new, and on which it is the best of its slot; x:"
+    " forbidden, or worth less in the stated weather than you want of it. These are shares of"
+    " weather at the best estimate of each saving. How sure the saving itself is, only the last"
+    " column says: the chance by its own doubt that it is faster at all, in the stated weather; ?"
+    " where no doubt is stated."
+)
+
+
+def _shares_note(found: RaceDay) -> Iterator[Line]:
+    if any(option.share_ruled_out for option in found.options):
+        yield "Median, range and faster are of the days on which gusts allow it."
+    if found.share_error is not None:
+        yield f"Drawn anew, a share may differ by up to {100 * found.share_error:.0f} points."
+
+
+def share_text(share: float, days: int) -> str:
+    """A share of days; only what holds for every day that was looked at is called all or none."""
+    if share in (0.0, 1.0):
+        return "all" if share else "none"
+    return f"{round(share * days)} of {days}" if days <= FEW else chance_text(share)
+
+
+def _kept(heading: str, name: Callable[..., Cell], days: int) -> list[Column]:
+    """How a choice fares that is kept on all days."""
+    return [
+        Made(heading, "", name, left=True),
+        Made("best", "share_best", lambda one: share_text(one.share_best, days)),
+        Number("mean s lost", "mean_regret_s"),
+        Number("worst s lost", "worst_regret_s"),
+    ]
+
+
+def _basket_name(basket: BasketOnDays) -> Cell:
+    stated = " (best as stated)" if basket.best_as_stated else ""
+    return quoted((", ".join(basket.chosen) or "nothing") + stated)
+
+
+# --- the choices in words ------------------------------------------------------------------------
+
+
+def _spared(choice: Choice, found: RaceDay) -> bool:
+    """Whether gusts alone keep a choice from being the best on every day."""
+    ruled_out = any(one.name == choice.name and one.share_ruled_out for one in found.options)
+    return choice.worst_regret_s == 0 and ruled_out
+
+
+def _loses_least(choice: Choice) -> str:
+    return f"loses the least on average, at worst {choice.worst_regret_s:.1f} s"
+
+
+def _with_chance(name: str, found: RaceDay) -> tuple[str | Cell, ...]:
+    """A choice with the chance, by its own doubt, that it is faster than nothing new."""
+    if name == NOTHING_NEW:
+        return (name,)
+    chance = next(one.chance_faster for one in found.options if one.name == name)
+    return (quoted(name), f" (chance {'?' if chance is None else chance_text(chance)})")
+
+
+def _slot_lines(slot: SlotOverDays, found: RaceDay, units: System) -> Iterator[Line]:
+    mean, worst = slot.least_mean, slot.least_worst
+    yield (
+        quoted(slot.slot),
+        ": ",
+        *_with_chance(mean.name, found),
+        " is the best whenever gusts allow it."
+        if _spared(mean, found)
+        else f" {_loses_least(mean)} ({day_words(mean.worst_day, units)}).",
+    )
+    if worst is not mean:
+        loses = f" loses the least at worst ({worst.worst_regret_s:.1f} s)."
+        yield (quoted(slot.slot), ": ", *_with_chance(worst.name, found), loses)
+    if slot.most_at_stake_s < found.watt_s:
+        yield (
+            quoted(slot.slot),
+            ": no choice loses what a watt is worth; let other things decide.",
+        )
+    if len(set(slot.best_by_start)) > 1:
+        yield (quoted(slot.slot), ", by start: ", quoted(_by_start(slot, found.starts)), ".")
+
+
+def _by_start(slot: SlotOverDays, starts: Sequence[Start]) -> str:
+    """Runs of starts with one best choice, as forecast."""
+    pairs = zip(slot.best_by_start, (start.day.name for start in starts), strict=True)
+    runs = [(name, [start for _, start in run]) for name, run in groupby(pairs, key=lambda p: p[0])]
+    return ", ".join(
+        f"{name} {run[0]}" + (f" to {run[-1]}" if len(run) > 1 else "") for name, run in runs
+    )
+
+
+# --- the weather in words ------------------------------------------------------------------------
+
+
+def _ends(found: RaceDay, units: System) -> list[Line]:
+    both = {"Fastest": found.fastest, "Slowest": found.slowest}
+    return [
+        (
+            f"{word}: {show_duration(one.time_s)}, ",
+            quoted(one.day.name),
+            ": ",
+            day_words(one.day, units),
+        )
+        for word, one in ({"In the forecast": found.fastest} if found.days == 1 else both).items()
+    ]
+
+
+def from_words(wind: Wind) -> str:
+    """Where a wind comes from: over ground, or counted from the direction of travel."""
+    if not wind.follows_rider:
+        return show_direction(wind.direction)
+    degrees = round(math.degrees(wind.direction)) % 360
+    return {0: "ahead", 90: "the right", 180: "behind", 270: "the left"}.get(
+        degrees, f"{degrees}° clockwise from ahead"
+    )
+
+
+def day_words(day: Day, units: System) -> str:
+    """The weather of a day in one line."""
+    air = day.air
+    parts = [f"wind {show(air.wind.speed, 'wind_speed', units)} from {from_words(air.wind)}"]
+    if day.gust is not None:
+        parts.append(f"gusts of {show(day.gust, 'wind_speed', units)} at the rider")
+    if air.density is not None:
+        return ", ".join([*parts, f"air {show(air.density, 'density', units)}"])
+    at = " at sea level" if air.pressure_at_sea_level else ""
+    pressure = show(air.pressure, "pressure", units) + at
+    return ", ".join([*parts, show(air.temperature, "temperature", units), pressure])
+
+
+def _method(answer: WeatherAnswer, units: System) -> list[Line]:
+    found, wind = answer.found, answer.race.air.wind
+    about = "each row of the forecast" if found.starts else "the race file's weather"
+    doubts = ", ".join(_doubts(weather_doubts(answer.race), units))
+    alike = (
+        "A forecast is taken to err alike at every hour; where it does not, the differences between"
+        " starts are less sure than shown."
+    )
+    left = rider_wind_speed(Wind(1.0, height=wind.height, terrain=wind.terrain, law=wind.law))
+    return [
+        f"{found.days // (len(found.starts) or 1)} days drawn about {about}, seed {answer.seed},"
+        f" standard uncertainties: {doubts}."
+        if doubts
+        else "Each row of the forecast is a day.",
+        alike if doubts and found.starts else "",
+        "Winds are taken as met by the rider, as in the race file."
+        if wind.height == RIDER_HEIGHT
+        else f"Winds blow {show(wind.height, 'length', units, 0)} above {wind.terrain};"
+        f" {100 * left:.0f} % of them, gusts too, is left at the rider in the open.",
+        "One weather holds for a whole ride, and the rider's power is the same on every day.",
+    ]
+
+
+SHOWN_AS: dict[str, What] = {
+    "wind_speed": "wind_speed",
+    "temperature": "temperature_change",
+    "pressure": "pressure",
+    "density": "density",
+}
+"""Doubts of the weather as they are shown; those not named are angles."""
+
+
+def _doubts(doubts: Mapping[str, float], units: System) -> Iterator[str]:
+    """One standard uncertainty of each part of the weather."""
+    for name, doubt in doubts.items():
+        what = SHOWN_AS.get(name)
+        shown = show(doubt, what, units) if what else f"{math.degrees(doubt):.0f}°"
+        yield f"{CAUSES[name]} {shown}"
