@@ -83,11 +83,16 @@ class Clock(Column):
         return show_duration(value)
 
 
+@dataclass(frozen=True)
 class Seconds(Column):
     """Seconds saved with their sign, and their 95 % interval where it is known."""
 
+    by: str = ""
+    """Of what has no interval of its own: the value whose interval sets the digits."""
+
     def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return seconds_between(value, *ends(row, self.key))
+        low, high = ends(row, self.by or self.key)
+        return seconds_like(value, low, high) if self.by else seconds_between(value, low, high)
 
 
 @dataclass(frozen=True)
@@ -193,18 +198,24 @@ def seconds_text(seconds: float, half: float | None = None, sign: str = "+") -> 
     return text if float(text) else "0"
 
 
+def seconds_like(seconds: float, low: float | None, high: float | None) -> str:
+    """Seconds to the digits of others whose 95 % interval is known [s]."""
+    return seconds_text(seconds, None if low is None or high is None else 0.5 * (high - low))
+
+
 def seconds_between(at: float, low: float | None, high: float | None, sign: str = "+") -> str:
     """Seconds with their 95 % interval.
 
     Examples
     --------
     >>> seconds_between(24.6, 14.1, 35.0), seconds_between(19.0, None, None)
-    ('+25 (+14 to +35)', '+19 (?)')
+    ('+25 (14 to 35)', '+19 (?)')
     """
     if low is None or high is None:
         return f"{seconds_text(at, None, sign)} (?)"
-    best, *ends = (seconds_text(one, 0.5 * (high - low), sign) for one in (at, low, high))
-    return f"{best} ({' to '.join(ends)})"
+    half = 0.5 * (high - low)
+    first, last = (seconds_text(one, half, "-") for one in (low, high))
+    return f"{seconds_text(at, half, sign)} ({first} to {last})"
 
 
 def clock_text(seconds: float, half: float) -> str:

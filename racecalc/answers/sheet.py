@@ -92,7 +92,9 @@ class Curves:
     steps: bool = False
     """Whether values hold until the next."""
     marks: Sequence[tuple[float, str]] = ()
-    """Places to be marked, with their names."""
+    """Places to be marked, with their names; without `across` these are the scale."""
+    points: Sequence[tuple[float, float, str]] = ()
+    """Points to go with the first curve: where, how high, and the letter for each."""
     title: str = ""
     depth: Depth = Depth.DETAILS
 

@@ -2,18 +2,20 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
-from racecalc.decisions.verdicts import NORMAL_95, chance_faster
+from racecalc.decisions.verdicts import NORMAL_95, chance_faster, interval
 from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+from racecalc.written import As
 
 POINTS = 33
 """Points of the curve of net seconds; our choice."""
@@ -28,14 +30,16 @@ class BreakEven:
 
     reason: str
     """What it makes up for."""
-    seconds: float
-    """What must be gained on the course beside the option's own saving [s]."""
-    watts: float | None
+    to_gain_s: float
+    """What must be gained on the course, without the option's own saving [s]."""
+    watts_w: float | None
     """Watts at the test that do it, negative where it may even cost some; None where no saving
     does.
     """
-    amount: float | None
-    """The same as drag area [m^2], rolling-resistance coefficient or share of drivetrain loss."""
+    saving: Annotated[Change | None, As(cda_m2="cda", crr="crr", drivetrain_loss="drivetrain_loss")]
+    """The same as what it must save: drag area [m^2], rolling-resistance coefficient or share of
+    drivetrain loss.
+    """
     margin_w: float | None
     """Watts that the stated saving has beyond that; None without a stated saving."""
     chance: float | None
@@ -43,12 +47,22 @@ class BreakEven:
 
 
 @dataclass(frozen=True)
-class BreakEvenAnswer:
+class CurvePoint:
+    """A point of the curve of net seconds over watts."""
+
+    watts_w: float
+    """Watts saved at the test."""
+    saved_s: float
+    """Net seconds saved on the course with them."""
+
+
+@dataclass(frozen=True)
+class BreakEvens:
     """From which saving on an option pays."""
 
-    option: Option
+    option: Annotated[Option, As(name="name", acts_on="acts_on")]
     """What is asked about, with the saving of its test if it names one."""
-    rows: tuple[BreakEven, ...]
+    break_evens: tuple[BreakEven, ...]
     """One a reason."""
     claim_w: float | None
     doubt_w: float | None
@@ -56,12 +70,15 @@ class BreakEvenAnswer:
     test_speed_m_s: float
     test_power_w: float
     """What these watts refer to; 0 for the one that does not apply."""
-    curve_w: FloatArray
-    curve_s: FloatArray
-    """Watts saved at the test, and net seconds saved on the course with them; shape (n,)."""
+    curve: tuple[CurvePoint, ...]
+    """From no watts, or less, to beyond all that are asked about."""
     saved_s: float | None
-    """Net seconds at the stated saving; None without one."""
-    assumptions: tuple[str, ...]
+    saved_s_low: float | None
+    saved_s_high: float | None
+    """Net seconds at the stated saving, and their 95 % interval by its own doubt; None where not
+    stated.
+    """
+    assumptions_of_test: tuple[str, ...]
     """What had to be assumed about the test."""
 
     @property
@@ -86,7 +103,7 @@ class Against:
     """How long it may be held."""
 
 
-def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnswer:
+def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
     """Work out from which saving on an option pays, on the full course.
 
     Parameters
@@ -100,7 +117,7 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnsw
 
     Returns
     -------
-    BreakEvenAnswer
+    BreakEvens
         A row for its weight, and one for each further reason.
 
     Raises
@@ -109,20 +126,22 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvenAnsw
         If its test tells nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
+    option, stated = worth.option, worth.option.saves is not None
     scale = _Scale.of(base, worth)
-    rows = tuple(scale.row(*reason) for reason in _reasons(base, worth.option, against))
-    watts = _span(rows, scale)
-    return BreakEvenAnswer(
-        option=worth.option,
-        rows=rows,
+    rows = tuple(scale.row(*reason) for reason in _reasons(base, option, against))
+    low, high = interval(worth.saved_s, worth.doubt_s if stated else None)
+    return BreakEvens(
+        option=option,
+        break_evens=rows,
         claim_w=scale.claim,
         doubt_w=scale.doubt,
         test_speed_m_s=scale.speed,
         test_power_w=scale.power,
-        curve_w=watts,
-        curve_s=np.array([scale.net(float(one)) for one in watts]),
-        saved_s=None if worth.option.saves is None else worth.saved_s,
-        assumptions=assumptions_of(worth.option, base.race),
+        curve=tuple(CurvePoint(watts, scale.net(watts)) for watts in _span(rows, scale).tolist()),
+        saved_s=worth.saved_s if stated else None,
+        saved_s_low=low,
+        saved_s_high=high,
+        assumptions_of_test=assumptions_of(option, base.race),
     )
 
 
@@ -196,14 +215,14 @@ class _Scale:
         """The saving that reaches a time although something else changes too."""
         without = self.base.changed(self.change(0.0, holding).plus(also))
         watts = self._needed(without, target, also, holding)
-        axis = AXIS_OF[self.option.acts_on]
         known = watts is not None and self.claim is not None
         margin = self.claim - watts if known else None  # type: ignore[operator]
         return BreakEven(
             reason=reason,
-            seconds=without.time - target,
-            watts=watts,
-            amount=None if watts is None else -watts * float(getattr(self.watt, axis)),
+            to_gain_s=without.time - target,
+            watts_w=watts,
+            # Added to nothing, what is not saved is 0 and not -0.
+            saving=None if watts is None else Change().plus(self.watt.times(-watts)),
             margin_w=margin,
             chance=None if margin is None else chance_faster(margin, self.doubt),
         )
@@ -233,6 +252,6 @@ def _span(rows: tuple[BreakEven, ...], scale: _Scale) -> FloatArray:
     """Watts over which the curve shows the claim and every break-even that is near."""
     claim, doubt = scale.claim or 0.0, scale.doubt or 0.0
     ends = [claim - NORMAL_95 * doubt, claim + NORMAL_95 * doubt]
-    ends += [row.watts for row in rows if row.watts is not None]
+    ends += [row.watts_w for row in rows if row.watts_w is not None]
     low, high = min(0.0, *ends), max(*ends, 1.0)
     return np.linspace(low, 1.1 * high, POINTS)

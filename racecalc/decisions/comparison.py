@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from racecalc.decisions.rates import Rate, rates
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import Timing, timing
-from racecalc.decisions.value import Gain, gain_of
+from racecalc.decisions.value import OptionValue
+from racecalc.decisions.worth import worth_of
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 
@@ -32,7 +33,7 @@ class Outlook:
     """How long it takes, and where the watts go."""
     rates: tuple[Rate, ...]
     """What one more unit of each quantity is worth."""
-    gains: tuple[Gain, ...]
+    gains: tuple[OptionValue, ...]
     """What each single option gains, the greatest gain first."""
     refused: tuple[Refused, ...]
     """Options that cannot be worked out."""
@@ -44,7 +45,7 @@ def outlook_of(race: Race) -> Outlook:
     gains, refused = [], []
     for option in race.single_options:
         try:
-            gains.append(gain_of(base, option))
+            gains.append(OptionValue(base, worth_of(base, option)))
         except InputError as error:
             refused.append(Refused(option.name, str(error)))
     return Outlook(

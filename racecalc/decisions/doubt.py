@@ -18,7 +18,7 @@ from racecalc.decisions.rates import (
 from racecalc.decisions.riding import Ridden, first_order
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.decisions.worth import held_share, total_change
+from racecalc.decisions.worth import held_share, ridden_with, total_change
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Change, Race
 from racecalc.errors import InputError
@@ -478,7 +478,7 @@ class _Without:
 
 def _saving_band(without: _Without, option: Option, draws: int, seed: int) -> SavingBand:
     base = without.ridden
-    changed = base.changed(total_change(option, base))
+    changed = ridden_with(base, total_change(option, base), option.name)
     axis, amount = _own_doubt(option, changed.race)
     drawn = {**without.drawn, **_drawn({"own": amount}, draws, seed, option.name)}
     shifts = _shifts(changed.race, drawn, axis)

@@ -159,7 +159,7 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
 
 
 def _explain_cost(value: OptionValue) -> tuple[ExplainedStep, ...]:
-    cost, upkeep = value.cost, value.option.upkeep
+    cost, upkeep = value.cost_of_use, value.option.upkeep
     if cost.per_race is None or cost.by not in ("bought", "hired"):
         return ()
     bought = f"price {value.price}, resale {upkeep.resale or 'none'}, {cost.races or 0:.0f} races"

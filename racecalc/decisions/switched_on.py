@@ -7,7 +7,6 @@ from racecalc.decisions.allowed import conflicts
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import SetValue, value_of_set
-from racecalc.decisions.verdicts import interval
 from racecalc.domain.option import Option
 from racecalc.quantities.money import Money
 
@@ -60,15 +59,10 @@ class SwitchedOn:
     """All of them as one."""
     time_s: float
     """Finish time with them [s]."""
-    low_s: float | None
-    high_s: float | None
-    """95 % interval of what they save [s]; None where one states no doubt."""
     last: LastSpent | None
     """The part that costs most for each second; None where nothing is to pay."""
     conflicts: tuple[str, ...]
     """What keeps them from being used together, in sentences."""
-    unpriced: tuple[str, ...]
-    """Options to pay for that state no price."""
 
 
 def switched_on(
@@ -80,13 +74,9 @@ def switched_on(
     refuse_mixed_currencies(used)
     tests = base.race.tested_sets
     value = value_of_set(base, tuple(used), tests)
-    low, high = interval(value.saved_s, value.doubt_s)
     return SwitchedOn(
         value=value,
         time_s=base.time - value.saved_s,
-        low_s=low,
-        high_s=high,
         last=last_spent(base, used, tests),
         conflicts=conflicts(used, known),
-        unpriced=tuple(option.name for option in used if option.to_pay is None),
     )

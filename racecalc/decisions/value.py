@@ -2,9 +2,11 @@
 
 import math
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property, reduce
 from itertools import combinations
-from typing import Annotated, Any, TypeVar
+from operator import add
+from typing import Annotated, TypeVar
 
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, saving_bands
 from racecalc.decisions.evidence.for_option import with_evidence
@@ -35,104 +37,7 @@ from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
-from racecalc.written import HIDDEN, WHERE_ANY, As
-
-# --- What an option gains at first sight ---------------------------------------------------------
-
-DEFAULT_MARGIN = WATTS
-
-
-@dataclass(frozen=True)
-class Gain:
-    """What an option saves, solved in full."""
-
-    worth: Worth
-    """The option with the saving of its test, what it changes, and the race with it."""
-    low_s: float | None
-    high_s: float | None
-    """95 % interval of the seconds saved from the option's own doubt; None where none is stated."""
-    chance_faster: float | None
-    """Chance that it is faster at all."""
-    margin_s: float
-    """Seconds within which a difference counts as none."""
-    verdict: Verdict
-    """"faster", "slower", "tie" or "undecided"."""
-    because: str
-    """Why, in one sentence."""
-    price_per_second: PricePerSecond
-    """Purchase price over the seconds saved."""
-    watt: Change
-    """What a watt at its test changes."""
-    test_speed_m_s: float
-    test_power_w: float
-    """What such a watt refers to; 0 for the one that does not apply."""
-
-    @property
-    def option(self) -> Option:
-        """The option itself."""
-        return self.worth.option
-
-    @property
-    def saved_s(self) -> float:
-        """Seconds saved; negative where it costs time."""
-        return self.worth.saved_s
-
-    @property
-    def give_or_take_s(self) -> float | None:
-        """Half the 95 % interval [s]; None where no doubt is stated."""
-        return give_or_take(self.low_s, self.high_s)
-
-
-def gain_of(base: Ridden, option: Option, margin_w: float = DEFAULT_MARGIN) -> Gain:
-    """Solve the race again with an option.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without it.
-    option : Option
-        What is tried.
-    margin_w : float
-        Watts at the test speed within which a difference counts as none [W].
-
-    Returns
-    -------
-    Gain
-        Seconds, their doubt and what they cost.
-
-    Raises
-    ------
-    InputError
-        If its test tells nothing about it, or nothing can be ridden with it.
-    """
-    worth = worth_of(base, option)
-    option, saved, doubt = worth.option, worth.saved_s, worth.doubt_s
-    watt, speed, power = watt_at_test(option, base.race, base.race.course.length / base.time)
-    margin = abs(first_order(base, watt)) * margin_w
-    low, high = interval(saved, doubt)
-    verdict, because = verdict_on(saved, doubt, margin)
-    return Gain(
-        worth=worth,
-        low_s=low,
-        high_s=high,
-        chance_faster=chance_faster(saved, doubt),
-        margin_s=margin,
-        verdict=verdict,
-        because=because,
-        price_per_second=price_per_second(option, saved, low, high),
-        watt=watt,
-        test_speed_m_s=speed,
-        test_power_w=power,
-    )
-
-
-def price_per_second(
-    option: Option, saved_s: float, low_s: float | None, high_s: float | None
-) -> PricePerSecond:
-    """What an option still costs its owner, over the seconds it saves and their interval [s]."""
-    paid = None if option.price is None else option.to_pay
-    return PricePerSecond.of(paid, saved_s, low_s, high_s)
-
+from racecalc.written import HIDDEN, WHERE_ANY, As, written, written_once
 
 # --- Which part of a saving comes from air, tyres, chain, mass and power -------------------------
 
@@ -185,104 +90,287 @@ def split_by_cause(base: Ridden, change: Change, known: Mapping[Change, float]) 
 # --- What each option is worth in seconds, in watts and in money, and how sure that is -----------
 
 ABOUT_OPTION = As(
-    name="name",
-    slot="slot",
-    least_gain_w="ties.least_gain",
-    rules="ties.rules",
-    saves="saves.words",
-    doubt="doubt.words",
-    comfort="comfort",
-    note="note",
-)
-CHANGED = As(
-    cda_change_m2="cda",
-    crr_change="crr",
-    drivetrain_loss_change="drivetrain_loss",
-    mass_change_kg="mass",
-    power_change_w="power",
+    name="option.name",
+    slot="option.slot",
+    rules="option.ties.rules",
+    saves="option.saves.words",
+    doubt="option.doubt.words",
+    comfort="option.comfort",
+    note="option.note",
+    price="option.price.amount",
+    currency="option.price.currency",
+    cda_change_m2="change.cda",
+    crr_change="change.crr",
+    drivetrain_loss_change="change.drivetrain_loss",
+    mass_change_kg="change.mass",
+    power_change_w="change.power",
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OptionValue:
     """What one option is worth on this course.
 
-    Times are saved seconds: positive is faster. None stands where something is not known.
+    Times are saved seconds: positive is faster. None stands where something is not known. The race
+    is solved with the option once; what else takes a solve is worked out when it is first asked
+    for, so a first look at many options is quick.
     """
 
-    option: Annotated[Option, ABOUT_OPTION]
-    """The option itself."""
-    change: Annotated[Change, CHANGED]
-    """What it changes on the bike."""
-    saved_s: float
-    """Seconds saved, mass included."""
-    saved_s_low: float | None
-    saved_s_high: float | None
-    """95 % interval from the stated doubt, or from the draws of all doubts where a band is given;
-    None where no doubt was stated.
-    """
-    chance_faster: float | None
-    """Chance that it is faster at all."""
-    aero_s: float
-    rolling_s: float
-    drivetrain_s: float
-    mass_s: float
-    power_s: float
-    """Parts of `saved_s`, which they add up to."""
-    watts_equivalent_w: float | None
-    """Watts on this course that would save the same."""
-    price: Annotated[Money | None, As(price="amount", currency="currency")]
-    """Purchase price."""
-    wanted: Annotated[Money | None, HIDDEN]
+    base: Annotated[Ridden, HIDDEN]
+    """The race without it."""
+    worth: Annotated[Worth, ABOUT_OPTION]
+    """The option with the saving of its test, what it changes, and the race with it."""
+    margin_w: Annotated[float, HIDDEN] = WATTS
+    """Watts at its test within which a difference counts as none."""
+    wanted: Annotated[Money | None, HIDDEN] = None
     """What a second is worth to the user."""
-    price_per_second: float | None
-    """Price over seconds saved; None without a price or a gain."""
-    price_per_second_low: float | None
-    price_per_second_high: float | None
-    """The same over the interval; None at the high end where the gain may be nothing."""
-    break_even_w: float | None
-    """Watts at its test from which on it makes up for its mass."""
-    break_even_price_w: float | None
-    """Watts at its test from which on it costs no more than the wanted price per second."""
-    test_speed_m_s: float
-    test_power_w: float
-    """What these watts refer to; 0 for the one that does not apply."""
-    verdict: str
-    """"faster", "slower", "tie" or "undecided"."""
-    because: str
-    """Why the verdict is what it is, in one sentence."""
-    assumptions: tuple[str, ...]
-    """What had to be assumed about the test."""
-    margin_s: Annotated[float, HIDDEN]
-    """Seconds within which a difference counts as none."""
-    weight_s: float
-    weight_w: float | None
-    """Seconds saved by its mass alone, and watts on this course that are worth as much; negative
-    where it is heavier.
-    """
-    cost: Annotated[CostOfUse, As(cost_of_use="")]
-    """What it costs for a race and a season."""
-    race_price: Annotated[PricePerSecond, As(price_per_second_of_a_race="")]
-    """The same over the seconds saved in that race."""
-    ceiling: Annotated[PriceCeiling | None, As(price_ceiling="")]
-    """Most it may cost so that a second costs no more than the user would pay; None where they do
-    not say what a second is worth to them.
-    """
-    enough: bool | None
-    """Whether it is worth at least what its owner wants before using it; None without a wish."""
-    holding: HoldingAnswer | None
-    """What it takes for a position to pay; None for anything else."""
     band: Annotated[SavingBand | None, WHERE_ANY] = None
     """All doubts together, the shared ones cancelled; None where the race states none."""
 
     @property
+    def option(self) -> Option:
+        """The option itself."""
+        return self.worth.option
+
+    @property
+    def price(self) -> Money | None:
+        """Purchase price."""
+        return self.option.price
+
+    @property
+    def change(self) -> Change:
+        """What it changes on the bike."""
+        return self.worth.change
+
+    @written
+    def saved_s(self) -> float:
+        """Seconds saved, mass included."""
+        return self.worth.saved_s
+
+    @property
+    def _drawn(self) -> SavingBand | None:
+        """The draws of all doubts, where the option states its own among them."""
+        return self.band if self.band and self.band.own_doubt_stated else None
+
+    @property
+    def saving(self) -> tuple[float, float | None, float | None]:
+        """Seconds saved, and the ends of their 95 % interval."""
+        if self._drawn:
+            return self.worth.saved_s, self._drawn.spread.low_95_s, self._drawn.spread.high_95_s
+        return self.worth.saved_s, *interval(self.worth.saved_s, self.worth.doubt_s)
+
+    @written
+    def saved_s_low(self) -> float | None:
+        """Low end of the 95 % interval, from the stated doubt, or from the draws of all doubts.
+
+        The draws count where a band is given; None where no doubt was stated.
+        """
+        return self.saving[1]
+
+    @written
+    def saved_s_high(self) -> float | None:
+        """High end of that interval."""
+        return self.saving[2]
+
+    @property
     def give_or_take_s(self) -> float | None:
         """Half the 95 % interval [s]; None where the doubt of the saving is not stated."""
-        return give_or_take(self.saved_s_low, self.saved_s_high)
+        return give_or_take(*self.saving[1:])
+
+    @written
+    def chance_faster(self) -> float | None:
+        """Chance that it is faster at all."""
+        if self._drawn:
+            return self._drawn.chance_faster
+        return chance_faster(self.worth.saved_s, self.worth.doubt_s)
+
+    @cached_property
+    def watt(self) -> tuple[Change, float, float]:
+        """What a watt at its test changes, and the speed [m/s] and power [W] that it refers to."""
+        race = self.base.race
+        return watt_at_test(self.option, race, race.course.length / self.base.time)
+
+    @written
+    def test_speed_m_s(self) -> float:
+        """Speed that watts at its test refer to; 0 where they refer to a power."""
+        return self.watt[1]
+
+    @written
+    def test_power_w(self) -> float:
+        """Power that watts at its test refer to; 0 where they refer to a speed."""
+        return self.watt[2]
+
+    @cached_property
+    def judged(self) -> tuple[Verdict, str]:
+        """The verdict, and why."""
+        margin = abs(first_order(self.base, self.watt[0])) * self.margin_w
+        if not self._drawn:
+            return verdict_on(self.worth.saved_s, self.worth.doubt_s, margin)
+        spread = self._drawn.spread
+        whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
+        word = word_by_intervals(whole, inner, margin)
+        return word, reason(word, self.worth.saved_s, spread.standard_deviation_s, margin)
+
+    @written
+    def verdict(self) -> str:
+        """Faster, slower, tie or undecided."""
+        return self.judged[0]
+
+    @written
+    def because(self) -> str:
+        """Why the verdict is what it is, in one sentence."""
+        return self.judged[1]
+
+    # --- what takes more solves ------------------------------------------------------------------
+
+    @cached_property
+    def loaded(self) -> Ridden:
+        """The race with its mass alone."""
+        return self.base.changed(Change(mass=self.change.mass))
+
+    @cached_property
+    def parts(self) -> dict[str, float]:
+        """Seconds saved by each cause; they add up to `saved_s`."""
+        alone = Change(mass=self.change.mass)
+        known = {self.change: self.worth.changed.time, alone: self.loaded.time}
+        return split_by_cause(self.base, self.change, known)
+
+    @written
+    def aero_s(self) -> float:
+        """Part of `saved_s` by less air drag."""
+        return self.parts["cda"]
+
+    @written
+    def rolling_s(self) -> float:
+        """Part of `saved_s` by less rolling resistance."""
+        return self.parts["crr"]
+
+    @written
+    def drivetrain_s(self) -> float:
+        """Part of `saved_s` by less loss in the drivetrain."""
+        return self.parts["drivetrain_loss"]
+
+    @written
+    def mass_s(self) -> float:
+        """Part of `saved_s` by less mass."""
+        return self.parts["mass"]
+
+    @written
+    def power_s(self) -> float:
+        """Part of `saved_s` by more power."""
+        return self.parts["power"]
+
+    @written_once
+    def watts_equivalent_w(self) -> float | None:
+        """Watts on this course that would save the same."""
+        return power_worth(self.base, self.worth.changed.time)
+
+    @written
+    def weight_s(self) -> float:
+        """Seconds saved by its mass alone; negative where it is heavier."""
+        return self.base.time - self.loaded.time
+
+    @property
+    def weight_known(self) -> bool:
+        """Whether `weight_s` is worked out already."""
+        return "loaded" in vars(self)
+
+    @written_once
+    def weight_w(self) -> float | None:
+        """Watts on this course that are worth as much as its mass; negative where it is heavier."""
+        return power_worth(self.base, self.loaded.time)
+
+    @written_once
+    def break_even_w(self) -> float | None:
+        """Watts at its test from which on it makes up for its mass."""
+        return multiple_needed(self.loaded, self.watt[0], self.base.time)
+
+    @written_once
+    def break_even_price_w(self) -> float | None:
+        """Watts at its test from which on it costs no more than the wanted price per second."""
+        if self.wanted is None or self.price is None:
+            return None
+        seconds = 0.0 if self.option.upkeep.owned else self.price.over(self.wanted)
+        return multiple_needed(self.loaded, self.watt[0], self.base.time - seconds)
+
+    @written_once
+    def holding(self) -> HoldingAnswer | None:
+        """What it takes for a position to pay; None for anything else."""
+        with naming(self.option.name):
+            return holding_answer(self.base, self.option, change_held(self.option, self.base))
+
+    @written
+    def least_gain_w(self) -> float | None:
+        """Watts here that its owner wants before using it; None without a wish."""
+        return self.option.ties.least_gain or None
+
+    @written
+    def enough(self) -> bool | None:
+        """Whether it is worth what its owner wants before using it; None without a wish."""
+        least, watts = self.least_gain_w, self.watts_equivalent_w
+        return watts is not None and watts >= least if least else None
+
+    # --- money and what was assumed --------------------------------------------------------------
+
+    @property
+    def purchase(self) -> PricePerSecond:
+        """What it still costs its owner, over the seconds saved."""
+        paid = None if self.price is None else self.option.to_pay
+        return PricePerSecond.of(paid, *self.saving)
+
+    @written
+    def price_per_second(self) -> float | None:
+        """Price over seconds saved; None without a price or a gain."""
+        return self.purchase.at
+
+    @written
+    def price_per_second_low(self) -> float | None:
+        """The same at the high end of the interval."""
+        return self.purchase.low
+
+    @written
+    def price_per_second_high(self) -> float | None:
+        """The same at the low end of the interval; None where the gain may be nothing."""
+        return self.purchase.high
+
+    @written_once
+    def cost_of_use(self) -> CostOfUse:
+        """What it costs for a race and a season."""
+        race = self.base.race
+        return cost_of_use(self.option, race.purse, race.course.length, self.base.time)
+
+    @written
+    def price_per_second_of_a_race(self) -> PricePerSecond:
+        """Its cost for a race over the seconds saved in that race."""
+        return PricePerSecond.of(self.cost_of_use.per_race, *self.saving)
+
+    @written
+    def price_ceiling(self) -> PriceCeiling | None:
+        """Most it may cost so that a second costs no more than the user would pay.
+
+        None where they do not say what a second is worth to them.
+        """
+        return PriceCeiling.of(self.wanted, *self.saving)
+
+    @written
+    def assumptions(self) -> tuple[str, ...]:
+        """What had to be assumed about the test."""
+        return assumptions_of(self.option, self.base.race)
+
+    def worked_out(self) -> "OptionValue":
+        """The same, with all that takes a solve worked out now."""
+        for name, one in vars(OptionValue).items():
+            if isinstance(one, cached_property):
+                getattr(self, name)
+        return self
 
 
 def value_of(
-    base: Ridden, option: Option, margin_w: float = DEFAULT_MARGIN, wanted: Money | None = None
+    base: Ridden,
+    option: Option,
+    margin_w: float = WATTS,
+    wanted: Money | None = None,
+    band: SavingBand | None = None,
 ) -> OptionValue:
     """Solve the race again with an option and say what it is worth.
 
@@ -296,117 +384,20 @@ def value_of(
         Watts at the test speed within which a difference counts as none [W].
     wanted : Money, optional
         Highest price per second the user would pay.
+    band : SavingBand, optional
+        All stated doubts of the race for this option.
 
     Returns
     -------
     OptionValue
-        The answer.
+        The answer, all of it worked out.
+
+    Raises
+    ------
+    InputError
+        If its test tells nothing about it, or nothing can be ridden with it.
     """
-    gain = gain_of(base, option, margin_w)
-    worth, watt = gain.worth, gain.watt
-    option, change, saved = worth.option, worth.change, worth.saved_s
-    low, high = gain.low_s, gain.high_s
-    alone = Change(mass=change.mass)
-    loaded = base.changed(alone)
-    parts = split_by_cause(base, change, {change: worth.changed.time, alone: loaded.time})
-    watts = power_worth(base, worth.changed.time)
-    cost = cost_of_use(option, base.race.purse, base.race.course.length, base.time)
-    return OptionValue(
-        option=option,
-        change=change,
-        saved_s=saved,
-        saved_s_low=low,
-        saved_s_high=high,
-        chance_faster=gain.chance_faster,
-        aero_s=parts["cda"],
-        rolling_s=parts["crr"],
-        drivetrain_s=parts["drivetrain_loss"],
-        mass_s=parts["mass"],
-        power_s=parts["power"],
-        watts_equivalent_w=watts,
-        price=option.price,
-        wanted=wanted,
-        **_money(cost, wanted, gain.price_per_second, (saved, low, high)),
-        break_even_w=multiple_needed(loaded, watt, base.time),
-        break_even_price_w=_break_even_price(loaded, base.time, watt, option, wanted),
-        test_speed_m_s=gain.test_speed_m_s,
-        test_power_w=gain.test_power_w,
-        verdict=gain.verdict,
-        because=gain.because,
-        assumptions=assumptions_of(option, base.race),
-        margin_s=gain.margin_s,
-        weight_s=base.time - loaded.time,
-        weight_w=power_worth(base, loaded.time),
-        cost=cost,
-        enough=watts is not None and watts >= option.ties.least_gain
-        if option.ties.least_gain
-        else None,
-        holding=_holding(base, option),
-    )
-
-
-def _holding(base: Ridden, option: Option) -> HoldingAnswer | None:
-    with naming(option.name):
-        return holding_answer(base, option, change_held(option, base))
-
-
-def _money(
-    cost: CostOfUse,
-    wanted: Money | None,
-    purchase: PricePerSecond,
-    saving: tuple[float, float | None, float | None],
-) -> dict[str, Any]:
-    """Prices over a saving and its interval [s]: the fields of `OptionValue` that hold them."""
-    return {
-        "price_per_second": purchase.at,
-        "price_per_second_low": purchase.low,
-        "price_per_second_high": purchase.high,
-        "race_price": PricePerSecond.of(cost.per_race, *saving),
-        "ceiling": PriceCeiling.of(wanted, *saving),
-    }
-
-
-def with_band(value: OptionValue, band: SavingBand) -> OptionValue:
-    """The same answer with the interval, chance, verdict and prices of the draws of all doubts.
-
-    Parameters
-    ----------
-    value : OptionValue
-        Answer from the option's own doubt.
-    band : SavingBand
-        Of the same option.
-
-    Returns
-    -------
-    OptionValue
-        Without an interval still where the option does not state its own doubt.
-    """
-    if not band.own_doubt_stated:
-        return replace(value, band=band)
-    spread = band.spread
-    whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
-    verdict = word_by_intervals(whole, inner, value.margin_s)
-    because = reason(verdict, value.saved_s, spread.standard_deviation_s, value.margin_s)
-    purchase = price_per_second(value.option, value.saved_s, *whole)
-    return replace(
-        value,
-        saved_s_low=whole[0],
-        saved_s_high=whole[1],
-        chance_faster=band.chance_faster,
-        **_money(value.cost, value.wanted, purchase, (value.saved_s, *whole)),
-        verdict=verdict,
-        because=because,
-        band=band,
-    )
-
-
-def _break_even_price(
-    loaded: Ridden, base_time: float, watt: Change, option: Option, wanted: Money | None
-) -> float | None:
-    if wanted is None or option.price is None:
-        return None
-    seconds = 0.0 if option.upkeep.owned else option.price.over(wanted)
-    return multiple_needed(loaded, watt, base_time - seconds)
+    return OptionValue(base, worth_of(base, option), margin_w, wanted, band).worked_out()
 
 
 # --- The value of every option, with all stated doubts drawn where the race states any -----------
@@ -421,7 +412,7 @@ def _untracked(options: Sequence[Option], _: str) -> Iterable[Option]:
 def values_of(
     base: Ridden,
     options: Sequence[Option],
-    margin_w: float = DEFAULT_MARGIN,
+    margin_w: float = WATTS,
     wanted: Money | None = None,
     track: Track = _untracked,
     draws: int = DEFAULT_DRAWS,
@@ -454,13 +445,13 @@ def values_of(
     InputError
         As `value_of` and `saving_bands`.
     """
-    values = [
-        value_of(base, option, margin_w, wanted) for option in track(options, "solving options")
+    bands: Iterable[SavingBand | None] = [None] * len(options)
+    if base.race.doubts.stated:
+        bands = saving_bands(base, track(options, "drawing doubts"), draws, seed)
+    return [
+        value_of(base, option, margin_w, wanted, band)
+        for option, band in zip(track(options, "solving options"), bands, strict=True)
     ]
-    if not base.race.doubts.stated:
-        return values
-    bands = saving_bands(base, track(options, "drawing doubts"), draws, seed)
-    return [with_band(value, band) for value, band in zip(values, bands, strict=True)]
 
 
 # --- What an option is worth over all rounds of a season, each on its own course -----------------
@@ -470,8 +461,8 @@ def values_of(
 class SeasonValue:
     """An option over several rounds; positive seconds are saved."""
 
-    name: str
-    """The option."""
+    option: Annotated[Option, As(name="name")]
+    """What is tried."""
     rounds: tuple[str, ...]
     """Names of the rounds."""
     saved_s: tuple[float, ...]
@@ -486,6 +477,16 @@ class SeasonValue:
     """What buying it costs, in whole units of its currency; None without a price, 0 if owned."""
     price_per_second: float | None
     """That over the seconds of all rounds; None without a price or a gain."""
+
+    @written
+    def total_s_low(self) -> float | None:
+        """Low end of the 95 % interval of the sum."""
+        return interval(self.total_s, self.doubt_s)[0]
+
+    @written
+    def total_s_high(self) -> float | None:
+        """High end of it."""
+        return interval(self.total_s, self.doubt_s)[1]
 
     @property
     def least(self) -> int:
@@ -531,7 +532,7 @@ def _season_value(rounds: Sequence[Ridden], option: Option, worths: Sequence[Wor
     total = sum(saved)
     to_pay = option.to_pay
     return SeasonValue(
-        name=option.name,
+        option=option,
         rounds=tuple(base.race.name for base in rounds),
         saved_s=saved,
         total_s=total,
@@ -612,6 +613,18 @@ class SetValue:
     """What is to pay for those that are not owned; None if one of them has no price, or if all are
     owned.
     """
+    unpriced: Annotated[tuple[str, ...], HIDDEN]
+    """Options to pay for that state no price."""
+
+    @written
+    def saved_s_low(self) -> float | None:
+        """Low end of the 95 % interval of `saved_s`; None where one states no doubt."""
+        return interval(self.saved_s, self.doubt_s)[0]
+
+    @written
+    def saved_s_high(self) -> float | None:
+        """High end of it."""
+        return interval(self.saved_s, self.doubt_s)[1]
 
 
 def value_of_set(
@@ -644,8 +657,8 @@ def value_of_set(
     together, stated = _by_tests(base, options, parts, tested)
     doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
-    to_pay = [option for option in options if not option.upkeep.owned]
-    prices = [option.price for option in to_pay if option.price is not None]
+    unpriced = tuple(option.name for option in options if option.to_pay is None)
+    prices = [one.price for one in options if one.price is not None and not one.upkeep.owned]
     return SetValue(
         names=tuple(option.name for option in options),
         tested=tuple(test.name for test in tested),
@@ -655,7 +668,8 @@ def value_of_set(
         sum_of_single_s=sum(base.time - base.changed(part).time for part in parts),
         doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
         mass_kg=sum(option.mass for option in options),
-        price=_total(prices) if len(prices) == len(to_pay) else None,
+        price=reduce(add, prices) if prices and not unpriced else None,
+        unpriced=unpriced,
     )
 
 
@@ -679,10 +693,3 @@ def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change
         return base.changed(Change.sum(changes))
     except InputError as error:
         raise error.at(" + ".join(option.name for option in options)) from error
-
-
-def _total(prices: list[Money]) -> Money | None:
-    total = None
-    for price in prices:
-        total = price if total is None else total + price
-    return total

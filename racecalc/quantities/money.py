@@ -124,6 +124,21 @@ def amount_text(amount: float | None, currency: str = "") -> str:
     return f"{'0' if float(shown) == 0 else shown} {currency}".rstrip()
 
 
+def price_text(price: Money | None, *, owned: bool = False, bare: bool = False) -> str:
+    """A purchase price, or the one word for it; `bare` leaves the currency to a heading.
+
+    Examples
+    --------
+    >>> price_text(read_money("680 EUR")), price_text(read_money("0 EUR")), price_text(None)
+    ('680 EUR', 'free', '?')
+    """
+    if owned or price is None:
+        return "owned" if owned else "?"
+    if not price.amount:
+        return "free"
+    return amount_text(float(price.amount)) if bare else str(price)
+
+
 def read_money(text: str) -> Money:
     """Read a price with the code of its currency before or behind it.
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from racecalc.answers.value import rules_lines
+from racecalc.answers.option_rows import rules_lines
 from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.riding import Ridden

@@ -1,11 +1,11 @@
 """What stands behind an option: its runs, its sweep, or a bare claim."""
 
-from racecalc.answers.sheet import Depth
+from racecalc.answers.option_rows import gain_line
+from racecalc.answers.sheet import Depth, Sheet
 from racecalc.answers.trial import trial_answer, trial_sheet
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import TrialAnswer
-from racecalc.decisions.value import Gain
-from racecalc.views.gain_words import gain_words
+from racecalc.decisions.value import OptionValue
 from racecalc.views.sweep_page import sweep_text
 from racecalc.views.tables import bullets, paragraph
 from racecalc.views.writers.terminal import sheet_text
@@ -18,9 +18,9 @@ LOOK_AT_CLAIMS = (
 )
 
 
-def evidence_text(gain: Gain, found: TrialAnswer | SweepAnswer | None) -> str:
+def evidence_text(gain: OptionValue, found: TrialAnswer | SweepAnswer | None) -> str:
     """What is known of an option, and from what."""
-    text = paragraph(gain_words(gain)) + "\n"
+    text = sheet_text(Sheet(gain_line(gain), []), Depth.ANSWER) + "\n"
     if found is None:
         return text + _claim_text(gain)
     if isinstance(found, SweepAnswer):
@@ -28,7 +28,7 @@ def evidence_text(gain: Gain, found: TrialAnswer | SweepAnswer | None) -> str:
     return text + sheet_text(trial_sheet(trial_answer(found)), Depth.BASIS)
 
 
-def _claim_text(gain: Gain) -> str:
+def _claim_text(gain: OptionValue) -> str:
     option = gain.option
     if option.saves is None:
         return paragraph(f"{option.name} states no saving; only its weight counts.")

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from racecalc.decisions.basket.basket import Rung
-from racecalc.decisions.value import Gain
+from racecalc.decisions.value import OptionValue
 from racecalc.quantities.money import amount_text
 from racecalc.views.chart import curve_chart
 from racecalc.views.tables import paragraph, signed, table
@@ -40,7 +40,10 @@ def _steps_text(steps: Sequence[Rung], currency: str) -> str:
 
 
 def frontier_text(
-    steps: Sequence[Rung], gains: Sequence[Gain], used: tuple[float, float] | None, currency: str
+    steps: Sequence[Rung],
+    gains: Sequence[OptionValue],
+    used: tuple[float, float] | None,
+    currency: str,
 ) -> str:
     """The frontier with every single option and the set in use on it, then the steps."""
     if len(steps) < 2:

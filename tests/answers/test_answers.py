@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.answers.break_even import BreakEvenAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.places import PlacesAnswer
 from racecalc.answers.time import TimeAnswer
@@ -13,11 +14,20 @@ from racecalc.answers.value import ValueAnswer
 from racecalc.answers.weather import WeatherAnswer
 
 DEMO = Path(__file__).parents[2] / "course_demo"
-KINDS = [TimeAnswer, ValueAnswer, OneRider, SeveralRiders, WeatherAnswer, PlacesAnswer]
+KINDS = [
+    TimeAnswer,
+    ValueAnswer,
+    BreakEvenAnswer,
+    OneRider,
+    SeveralRiders,
+    WeatherAnswer,
+    PlacesAnswer,
+]
 COMMANDS = [
     ("time", "race.toml"),
     ("rates", "race.toml"),
     ("value", "race.toml"),
+    ("breakeven", "race.toml", "--option", "Dunquill covered rear wheel"),
     ("trial", "suits.csv"),
     ("trial", "bottles.csv"),
     ("weather", "race.toml", "--forecast", "forecast.csv"),

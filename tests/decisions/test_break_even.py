@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from racecalc.decisions.break_even import Against, BreakEvenAnswer, break_evens
+from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of
@@ -36,15 +36,17 @@ def saving(watts: float, option: Option = DISC) -> Option:
     return replace(option, saves=read_saving(f"{watts!r} W at 45 km/h"), doubt=None)
 
 
-def reasons(found: BreakEvenAnswer) -> dict[str, float]:
-    return {row.reason: row.watts for row in found.rows if row.watts is not None}
+def reasons(found: BreakEvens) -> dict[str, float]:
+    return {row.reason: row.watts_w for row in found.break_evens if row.watts_w is not None}
 
 
 def test_its_weight_is_that_of_value(base: Ridden):
     found = break_evens(base, DISC, Against())
     assert list(reasons(found)) == ["its weight"]
-    assert found.rows[0].watts == pytest.approx(value_of(base, DISC).break_even_w)
-    assert value_of(base, saving(found.rows[0].watts or 0)).saved_s == pytest.approx(0, abs=1e-5)
+    assert found.break_evens[0].watts_w == pytest.approx(value_of(base, DISC).break_even_w)
+    assert value_of(base, saving(found.break_evens[0].watts_w or 0)).saved_s == pytest.approx(
+        0, abs=1e-5
+    )
 
 
 def test_each_reason_is_met_when_solved_again(base: Ridden):
@@ -68,35 +70,38 @@ def test_each_reason_is_met_when_solved_again(base: Ridden):
 
 def test_margin_and_chance_come_from_claim_and_doubt(base: Ridden):
     found = break_evens(base, DISC, Against(euros(50)))
-    weight, price = found.rows
+    weight, price = found.break_evens
     assert found.claim_w == pytest.approx(4.0)
     assert found.doubt_w == pytest.approx(1.5)
     for row in (weight, price):
-        assert row.watts is not None
-        assert row.margin_w == pytest.approx(4.0 - row.watts)
-        assert row.chance == pytest.approx(norm.cdf((4.0 - row.watts) / 1.5), abs=1e-6)
+        assert row.watts_w is not None
+        assert row.margin_w == pytest.approx(4.0 - row.watts_w)
+        assert row.chance == pytest.approx(norm.cdf((4.0 - row.watts_w) / 1.5), abs=1e-6)
     assert found.band_w == pytest.approx((4.0 - 1.96 * 1.5, 4.0 + 1.96 * 1.5), abs=1e-3)
 
 
 def test_the_curve_is_net_of_the_weight(base: Ridden):
     found = break_evens(base, DISC, Against(euros(50)))
-    for watts, seconds in list(zip(found.curve_w, found.curve_s, strict=True))[::8]:
-        assert seconds == pytest.approx(value_of(base, saving(float(watts))).saved_s, abs=1e-6)
-    needed = found.rows[0].watts
-    assert np.interp(0.0, found.curve_s, found.curve_w) == pytest.approx(needed, abs=1e-3)
+    for one in found.curve[::8]:
+        alone = value_of(base, saving(one.watts_w)).saved_s
+        assert one.saved_s == pytest.approx(alone, abs=1e-6)
+    needed = found.break_evens[0].watts_w
+    assert np.interp(
+        0.0, *zip(*((one.saved_s, one.watts_w) for one in found.curve), strict=True)
+    ) == pytest.approx(needed, abs=1e-3)
 
 
 def test_without_a_saving_there_is_no_claim(base: Ridden):
     found = break_evens(base, Option("bag", mass=2.0), Against())
     assert (found.claim_w, found.saved_s, found.band_w) == (None, None, None)
-    assert found.rows[0].margin_w is None
-    assert found.rows[0].chance is None
+    assert found.break_evens[0].margin_w is None
+    assert found.break_evens[0].chance is None
 
 
 def test_a_doubt_that_is_not_stated_gives_no_chance(base: Ridden):
     found = break_evens(base, replace(DISC, doubt=None), Against())
-    assert found.rows[0].margin_w is not None
-    assert found.rows[0].chance is None
+    assert found.break_evens[0].margin_w is not None
+    assert found.break_evens[0].chance is None
 
 
 @pytest.mark.parametrize(
@@ -105,20 +110,22 @@ def test_a_doubt_that_is_not_stated_gives_no_chance(base: Ridden):
 )
 def test_in_the_unit_of_its_own_loss(base: Ridden, words: str, acts_on: str):
     option = Option("thing", mass=1.0, saves=read_saving(words), acts_on=acts_on)
-    row = break_evens(base, option, Against()).rows[0]
+    row = break_evens(base, option, Against()).break_evens[0]
     axis = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}[acts_on]
-    assert row.amount is not None
-    change = replace(worth_of(base, Option("weight", mass=1.0)).change, **{axis: -row.amount})
+    assert row.saving is not None
+    change = replace(
+        worth_of(base, Option("weight", mass=1.0)).change, **{axis: -getattr(row.saving, axis)}
+    )
     assert base.changed(change).time == pytest.approx(base.time, abs=1e-5)
 
 
 def test_the_longer_a_heavy_thing_is_held_the_sooner_it_pays(base: Ridden):
     holds = tuple(Holding((share,)) for share in (1.0, 0.8, 0.5))
-    rows = break_evens(base, DISC, Against(holds=holds)).rows[1:]
-    needed = [row.watts for row in rows]
+    rows = break_evens(base, DISC, Against(holds=holds)).break_evens[1:]
+    needed = [row.watts_w for row in rows]
     assert needed == sorted(needed)
-    never = break_evens(base, DISC, Against(holds=(Holding((0.0,)),))).rows[1]
-    assert never.watts is None
+    never = break_evens(base, DISC, Against(holds=(Holding((0.0,)),))).break_evens[1]
+    assert never.watts_w is None
 
 
 def test_what_nothing_makes_up_for_says_so_and_spares_the_rest(base: Ridden):
@@ -126,15 +133,15 @@ def test_what_nothing_makes_up_for_says_so_and_spares_the_rest(base: Ridden):
     holding = Holding((0.8,), read_saving("-0.01 m^2"))
     pads = Option("pads", saves=read_saving("0.004 m^2"), holding=holding)
     against = Against(holds=(replace(holding, shares=(0.01,)),))
-    first, second = break_evens(base, pads, against).rows
-    assert first.watts is not None
-    assert second.watts is None
+    first, second = break_evens(base, pads, against).break_evens
+    assert first.watts_w is not None
+    assert second.watts_w is None
 
 
 @pytest.mark.parametrize("paid", [Upkeep(owned=True), Upkeep()])
 def test_what_costs_nothing_more_has_no_price_to_earn(base: Ridden, paid: Upkeep):
     free = replace(DISC, upkeep=paid, price=euros(900) if paid.owned else euros(0))
-    assert len(break_evens(base, free, Against(euros(50))).rows) == 1
+    assert len(break_evens(base, free, Against(euros(50))).break_evens) == 1
     value = value_of(base, free, wanted=euros(50))
     assert value.break_even_price_w == pytest.approx(value.break_even_w)
 
@@ -142,4 +149,4 @@ def test_what_costs_nothing_more_has_no_price_to_earn(base: Ridden, paid: Upkeep
 def test_a_loss_of_power_is_called_one(base: Ridden):
     holding = Holding(power_loss=PowerLoss(3.0))
     crouch = Option("crouch", saves=read_saving("0.004 m^2"), holding=holding)
-    assert break_evens(base, crouch, Against()).rows[0].reason == "its loss of power"
+    assert break_evens(base, crouch, Against()).break_evens[0].reason == "its loss of power"

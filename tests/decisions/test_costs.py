@@ -57,14 +57,14 @@ def test_value_divides_by_the_seconds_it_solved():
         upkeep=Upkeep(resale=euros(60), life=Life(40, "races")),
     )
     value = value_of(ride(built), suit, wanted=built.purse.per_second)
-    assert value.race_price.at == pytest.approx(6.25 / value.saved_s)
-    assert value.race_price.low == pytest.approx(6.25 / value.saved_s_high)
-    assert value.race_price.high == pytest.approx(6.25 / value.saved_s_low)
+    assert value.price_per_second_of_a_race.at == pytest.approx(6.25 / value.saved_s)
+    assert value.price_per_second_of_a_race.low == pytest.approx(6.25 / value.saved_s_high)
+    assert value.price_per_second_of_a_race.high == pytest.approx(6.25 / value.saved_s_low)
     assert value.price_per_second == pytest.approx(310 / value.saved_s)
-    assert value.cost.per_season == pytest.approx(75.0)
-    assert value.ceiling is not None
-    assert value.ceiling.at == pytest.approx(20 * value.saved_s)
-    assert value.ceiling.low == pytest.approx(20 * value.saved_s_low)
+    assert value.cost_of_use.per_season == pytest.approx(75.0)
+    assert value.price_ceiling is not None
+    assert value.price_ceiling.at == pytest.approx(20 * value.saved_s)
+    assert value.price_ceiling.low == pytest.approx(20 * value.saved_s_low)
 
 
 @pytest.mark.parametrize(
@@ -131,17 +131,17 @@ def test_a_saving_that_may_be_nothing_has_no_negative_or_infinite_price():
         )
         value = value_of(ride(built), thing, wanted=euros(5))
         prices = (
-            value.race_price.low,
-            value.race_price.at,
-            value.race_price.high,
+            value.price_per_second_of_a_race.low,
+            value.price_per_second_of_a_race.at,
+            value.price_per_second_of_a_race.high,
             value.price_per_second_low,
             value.price_per_second,
             value.price_per_second_high,
         )
         assert all(price is None or 0 <= price < 1e6 for price in prices)
-        assert value.race_price.high is None
-        assert value.ceiling is not None
-        assert value.ceiling.low == 0.0
+        assert value.price_per_second_of_a_race.high is None
+        assert value.price_ceiling is not None
+        assert value.price_ceiling.low == 0.0
 
 
 def test_weight_alone_in_seconds_and_watts():

@@ -12,8 +12,8 @@ from scipy.stats import norm
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.value import value_of, value_of_set
-from racecalc.decisions.worth import doubt_in_seconds
+from racecalc.decisions.value import OptionValue, value_of, value_of_set
+from racecalc.decisions.worth import doubt_in_seconds, worth_of
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Change, Race, SpeedLimits
 from racecalc.errors import InputError
@@ -466,3 +466,23 @@ def test_currencies_are_not_mixed():
         InputError, match=r"^the price per second and option part: one stands in GBP"
     ):
         refuse_mixed_currencies(francs[:1], {"the price per second": Money(Decimal(10), "GBP")})
+
+
+def test_a_first_look_solves_the_race_once(base: Ridden, monkeypatch: pytest.MonkeyPatch):
+    """What it shows needs no further solve; the rest is worked out when it is asked for."""
+    solves = []
+    ride_again = Ridden.variant
+    monkeypatch.setattr(
+        Ridden, "variant", lambda self, race: (solves.append(race), ride_again(self, race))[1]
+    )
+    part = option("4.5 W at 45 km/h", "1.2 W at 45 km/h", mass=0.3, price=euros("240"))
+    look = OptionValue(base, worth_of(base, part))
+    shown = (look.saved_s, look.saved_s_low, look.chance_faster, look.verdict, look.because)
+    assert look.price_per_second is not None
+    assert (len(solves), look.weight_known) == (1, False)
+    whole = value_of(base, part)
+    found = (whole.saved_s, whole.saved_s_low, whole.chance_faster, whole.verdict, whole.because)
+    assert (shown, whole.weight_known) == (found, True)
+    worked_out = len(solves)
+    assert whole.aero_s + whole.mass_s == pytest.approx(whole.saved_s, abs=ADDS_UP)
+    assert len(solves) == worked_out

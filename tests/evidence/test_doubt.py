@@ -12,7 +12,7 @@ import pytest
 from racecalc.decisions.doubt import Spread, fit, moved, saving_bands, time_band
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.decisions.value import value_of, with_band
+from racecalc.decisions.value import value_of
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Doubts, Race
@@ -208,7 +208,7 @@ def test_nothing_changed_saves_exactly_nothing() -> None:
 def test_an_option_without_a_doubt_gets_no_interval() -> None:
     base, option = windy(USUAL), replace(AIR_OPTION, doubt=None)
     (band,) = saving_bands(base, [option])
-    value = with_band(value_of(base, option), band)
+    value = value_of(base, option, band=band)
     assert not band.own_doubt_stated
     assert (value.saved_s_low, value.verdict) == (None, "undecided")
 
@@ -367,4 +367,4 @@ def test_the_commands_show_the_band(racecalc) -> None:
     text = answer("time", "race.toml")
     assert "in 80 of 100 cases" in text
     assert "power 77 %" in text or "power 7" in text
-    assert "all stated doubts" in answer("value", "race.toml")
+    assert "all stated doubts" in answer("value", "race.toml", "--basis")

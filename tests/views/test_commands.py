@@ -108,17 +108,9 @@ def test_text_fits_the_terminal(command, race: Path, monkeypatch, name, units, c
 
 def test_nothing_is_cut_off_in_a_narrow_terminal(command, monkeypatch):
     monkeypatch.setenv("COLUMNS", "72")
-    _, out, _ = command("value", str(DEMO))
-    ranked = out.split("In brackets")[0]
-    for word in (
-        "verdict",
-        "per\n",
-        "second  verdict",
-        "faster",
-        "slower",
-        "undecided",
-        "(+14.1 to +35.0)",
-    ):
+    _, out, _ = command("value", str(DEMO), "--details")
+    ranked = out.split("Savings overlap")[0]
+    for word in ("EUR/s  verdict", "faster", "slower", "undecided", "+25 (14 to 35)"):
         assert word in ranked
 
 

@@ -243,11 +243,11 @@ def test_what_is_owned_costs_nothing_more(small_race: Path) -> None:
         await driver.press("space")
         await driver.settled()
         used = driver.app.screen.query_one("#used")
-        assert "with nothing to pay" in str(used.render())
+        assert "price owned" in str(used.render())
         table.move_cursor(row=table.get_row_index("Suit"))
         await driver.press("space")
         await driver.settled()
-        assert "for 200 EUR" in str(used.render())
+        assert "price 200 EUR" in str(used.render())
 
     at_desk(act, small_race)
 

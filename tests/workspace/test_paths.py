@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from textual.widgets import DataTable, Input, Select
 
+from racecalc.answers.columns import seconds_between, seconds_like
 from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.pacing.card import pace
@@ -55,13 +56,14 @@ def test_shopper_money_per_second(race_file: Path) -> None:
         await driver.settled()
         words = str(driver.app.screen.query_one("#used").render())
         together = value_of_set(base, used, base.race.tested_sets)
-        assert f"{together.saved_s:+.1f} s" in words
-        assert f"{together.sum_of_single_s:+.1f} s" in words
+        ends = together.saved_s_low, together.saved_s_high
+        assert f"{seconds_between(together.saved_s, *ends)} s" in words
+        assert f"add up to {seconds_like(together.sum_of_single_s, *ends)} s" in words
         assert "414 EUR" in words
         last = last_spent(base, used, base.race.tested_sets)
         assert last is not None
         assert last.name == "Brinnoth Lowtide suit"
-        assert f"{last.per_second:.0f} EUR a second" in words
+        assert f"{last.per_second:.0f} EUR per second" in words
 
     at_desk(act, race_file)
 
@@ -96,9 +98,9 @@ def test_break_even_of_the_option_under_the_cursor(race_file: Path) -> None:
         table.move_cursor(row=table.get_row_index(chain.name))
         await driver.settled()
         text = driver.page("option-page")
-        for row in found.rows:
+        for row in found.break_evens:
             assert row.reason.split(",")[0] in text
-            assert row.watts is None or f"{row.watts:.2f} W" in text or row.watts <= 0
+            assert row.watts_w is None or f"{row.watts_w:.2f}" in text or row.watts_w <= 0
 
     at_desk(act, race_file)
 

@@ -1,10 +1,12 @@
 """The commands that say what an option is worth, and from which saving on it pays."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from racecalc.answers.basis import Basis
+from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.sheet import Depth
 from racecalc.answers.value import ValueAnswer, value_sheet
 from racecalc.decisions.break_even import Against, break_evens
@@ -20,14 +22,11 @@ from racecalc.errors import InputError
 from racecalc.quantities.kinds import MASS, POWER, RATIO
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
-from racecalc.views.break_even_page import break_even_json, break_even_text
 from racecalc.views.commands.shared import (
     deliver,
     draw_options,
     named_options,
     note_idle_draws,
-    print_answer,
-    print_json,
     race_command,
     read_as,
     read_money_option,
@@ -109,7 +108,6 @@ def value_command(
 
 
 def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
-
     others = [ride(load_race(path)) for path in rounds]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
 
@@ -125,6 +123,7 @@ def _all_sets(
 
 
 @race_command
+@with_depths
 @click.option("--option", "name", metavar="OPTION", help="An option of the race file.")
 @click.option("--mass", metavar="MASS", help='Or something else: its weight, as "+850 g" ...')
 @click.option("--price", metavar="MONEY", help="... and its price.")
@@ -138,6 +137,7 @@ def breakeven_command(
     race: "Race",
     as_json: bool,
     units: "System",
+    depth: "Depth | None",
     name: str | None,
     mass: str | None,
     price: str | None,
@@ -160,15 +160,11 @@ def breakeven_command(
         tuple(_holding(option, one) for one in holds),
     )
     base = ride(race)
-    answer = break_evens(base, option, found)
-    if as_json:
-        return print_json(break_even_json(base, answer))
-
-    return print_answer(break_even_text(base, answer, units))
+    answer = BreakEvenAnswer(base.time, break_evens(base, option, found), Basis.of(race))
+    deliver(answer, lambda: break_even_sheet(answer, units), as_json, depth)
 
 
 def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | None) -> "Option":
-
     if name is not None:
         for flag, given in (("--mass", mass), ("--price", price)):
             if given is not None:
@@ -183,8 +179,6 @@ def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | 
 
 
 def _holding(option: "Option", text: str) -> "Holding":
-    from dataclasses import replace
-
     share = read_as("--holds", text, lambda words: read(words, RATIO))
     if not 0 < share <= 1:
         raise InputError("--holds", f"'{text}' is no share of the time", 'give for example "70 %"')

@@ -19,7 +19,7 @@ from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
-from racecalc.views.tables import paragraph
+from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import Session
 
@@ -137,6 +137,12 @@ class AskPlace(Place):
             session.outlook_text,
         )
 
+        columns = page.columns
+
+        def work() -> None:
+            with columns_of(columns):
+                _run(self._commands[name], name, arguments)
+
         def done(_: None) -> None:
             self._answered = asked
             self.refill()
@@ -149,7 +155,7 @@ class AskPlace(Place):
         self.desk.begin(
             "ask",
             name,
-            lambda: _run(self._commands[name], name, arguments),
+            work,
             done,
             failed,
             asked.desk,

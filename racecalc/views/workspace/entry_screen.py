@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar, Protocol
 
+from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -12,7 +13,7 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
-from racecalc.views.gain_words import gain_words
+from racecalc.answers.option_rows import gain_line
 from racecalc.views.workspace.form import (
     TITLES,
     Field,
@@ -25,6 +26,7 @@ from racecalc.views.workspace.form import (
 )
 from racecalc.views.workspace.messages import DraftChanged, Typed
 from racecalc.views.workspace.session import Session
+from racecalc.views.writers.terminal import text_of
 
 
 class TakesTyped(Protocol):
@@ -102,12 +104,16 @@ class EntryScreen(ModalScreen[None]):
         if field and problem:
             field.refuse(problem)
 
-    def _gain(self) -> str:
+    def _gain(self) -> str | Text:
         name = (self._entry or {}).get("name", "")
         if self.table != "option" or self.session.outlook is None:
             return TITLES[self.table]
         gains = {gain.option.name: gain for gain in self.session.outlook.gains}
-        return gain_words(gains[name]) if name in gains else f"{name or 'it'}: not worked out yet"
+        return (
+            text_of(gain_line(gains[name]))
+            if name in gains
+            else f"{name or 'it'}: not worked out yet"
+        )
 
     @on(Typed)
     def _typed(self, event: Typed) -> None:

@@ -1,5 +1,6 @@
 """The places about options and their tests."""
 
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from textual import on
@@ -9,38 +10,35 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
-from racecalc.answers.option_rows import ORDERS, Row, currency_of, option_columns
+from racecalc.answers.basis import Basis
+from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
+from racecalc.answers.option_rows import (
+    ORDERS,
+    currency_of,
+    gain_line,
+    option_columns,
+    used_sheet,
+)
+from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
-from racecalc.decisions.break_even import Against, BreakEvenAnswer, break_evens
+from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.evidence.for_option import test_behind
 from racecalc.decisions.switched_on import SwitchedOn, switched_on
-from racecalc.decisions.value import Gain, OptionValue, values_of
+from racecalc.decisions.value import OptionValue, values_of
 from racecalc.domain.option import Option
-from racecalc.views.break_even_page import break_even_text
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.evidence_page import evidence_text
-from racecalc.views.gain_words import gain_words
 from racecalc.views.ladder_page import frontier_text
-from racecalc.views.tables import columns_of, paragraph
-from racecalc.views.used_page import used_text
+from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
 from racecalc.views.workspace.session import Session
+from racecalc.views.writers.terminal import sheet_text
 
 # --- The options ---------------------------------------------------------------------------------
 
-ROOMY, LONGEST_NAME = 100, 25
+ROOMY, LONGEST_NAME = 100, 21
 """Columns below which names of options are cut, and to how many; the page below has them whole."""
-
-BY_COLUMN = {
-    1: "name",
-    2: "seconds",
-    5: "chance",
-    6: "money a second",
-    7: "price",
-    8: "weight",
-}
-"""Order that a click on a heading asks for."""
 
 UNWRAPPED = 10_000
 """Columns for a text that its part of the screen wraps by itself."""
@@ -61,10 +59,11 @@ class OptionsPlace(Place):
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(session, name)
         self._order = next(iter(ORDERS))
+        self._orders: list[str] = []
         self._values: dict[str, OptionValue] = {}
         self._ladder: tuple[Rung, ...] | None = None
         self._together: SwitchedOn | None = None
-        self._page_of: Gain | None = None
+        self._page_of: OptionValue | None = None
         self._shows_frontier = False
 
     def compose(self) -> ComposeResult:
@@ -100,17 +99,16 @@ class OptionsPlace(Place):
     # --- the table ---------------------------------------------------------------------------
 
     def _draw_table(self) -> None:
-        rows: list[Row] = [
-            self._values.get(gain.option.name, gain) for gain in self.session.answered.gains
-        ]
+        rows = [self._values.get(gain.option.name, gain) for gain in self.session.answered.gains]
         room = LONGEST_NAME if self.size.width < ROOMY else 0
         columns = option_columns(self.session.used, currency_of(rows), room)
-        ordered = sorted(rows, key=ORDERS[self._order])
-        names = [row.option.name for row in ordered]
-        fill_columns(self.table, columns, ordered, self.session.units, names, gap=" ")
+        self._orders = [order for order, _ in columns]
+        rows.sort(key=ORDERS[self._order])
+        names = [row.option.name for row in rows]
+        shown = [column for _, column in columns]
+        fill_columns(self.table, shown, rows, self.session.units, names, gap=" ")
 
     def _value_all(self) -> None:
-
         base, wanted = self.session.answered.base, self.session.race.purse.per_second
         options = list(self.options.values())
 
@@ -133,7 +131,7 @@ class OptionsPlace(Place):
     @on(DataTable.HeaderSelected)
     def _header(self, event: DataTable.HeaderSelected) -> None:
         event.stop()
-        self._order = BY_COLUMN.get(event.column_index, self._order)
+        self._order = self._orders[event.column_index] or self._order
         self._draw_table()
 
     # --- what is switched on -----------------------------------------------------------------
@@ -161,8 +159,7 @@ class OptionsPlace(Place):
         base, options = self.session.answered.base, self.options
         used = tuple(option for name, option in options.items() if name in self.session.used)
 
-        def work() -> "SwitchedOn | None":
-
+        def work() -> SwitchedOn | None:
             return switched_on(base, used, options)
 
         def failed(problem: Exception) -> None:
@@ -172,10 +169,11 @@ class OptionsPlace(Place):
         self._say_of_set("solving them as one ...")
         self.desk.begin("set", "", work, self._solved_set, failed)
 
-    def _solved_set(self, found: "SwitchedOn | None") -> None:
+    def _solved_set(self, found: SwitchedOn | None) -> None:
         self._together = found
         with columns_of(UNWRAPPED):
-            self._say_of_set(used_text(found, self.session.answered.refused).rstrip())
+            sheet = used_sheet(found, self.session.answered.refused)
+            self._say_of_set(sheet_text(sheet, Depth.ANSWER).rstrip())
         if self._shows_frontier:
             self._draw_page()
 
@@ -221,37 +219,36 @@ class OptionsPlace(Place):
         if gain is self._page_of:
             return
         self._page_of = gain
-        self.query_one(Page).show(lambda: paragraph(gain_words(gain)) + "\nworking it out ...")
+        page = self.query_one(Page)
+        page.show(lambda: Sheet(gain_line(gain), [Lines(["working it out ..."])]))
 
-        def work() -> "BreakEvenAnswer":
-
+        def work() -> BreakEvens:
             return break_evens(base, gain.option, Against(per_second))
 
-        def done(found: "BreakEvenAnswer") -> None:
-            self.query_one(Page).show(
-                lambda: (
-                    paragraph(gain_words(gain)) + "\n" + break_even_text(base, found, session.units)
-                )
-            )
+        def done(found: BreakEvens) -> None:
+            made = BreakEvenAnswer(base.time, found, Basis.of(base.race))
+            sheet = break_even_sheet(made, session.units)
+            blocks = [Lines([sheet.headline]), *sheet.blocks]
+            page.show(lambda: replace(sheet, headline=gain_line(gain), blocks=blocks))
 
-        self.desk.begin("break-even", "", work, done, self.query_one(Page).show_problem)
+        self.desk.begin("break-even", "", work, done, page.show_problem)
 
     def _draw_frontier(self) -> None:
         self._page_of = None
         page = self.query_one(Page)
         if self._ladder is not None:
-            gains, currency = self.session.answered.gains, self._currency()
+            gains = self.session.answered.gains
+            currency = currency_of(gains)
             ladder, used = self._ladder, self._cost_and_seconds()
             page.show(lambda: frontier_text(ladder, gains, used, currency))
             return
         page.show_text("working out what more money buys ...")
         base, options = self.session.answered.base, list(self.options.values())
 
-        def work() -> "tuple[Rung, ...]":
-
+        def work() -> tuple[Rung, ...]:
             return ladder_of_race(base, options, solving, climbing)
 
-        def done(found: "tuple[Rung, ...]") -> None:
+        def done(found: tuple[Rung, ...]) -> None:
             self._ladder = found
             if self._shows_frontier:
                 self._draw_frontier()
@@ -261,11 +258,8 @@ class OptionsPlace(Place):
 
         self.desk.begin("ladder", "what money buys", work, done, page.show_problem, stopped=stopped)
 
-    def _currency(self) -> str:
-        return currency_of(self.session.answered.gains)
-
     def _cost_and_seconds(self) -> tuple[float, float] | None:
-        if self._together is None or self._together.unpriced:
+        if self._together is None or self._together.value.unpriced:
             return None
         value = self._together.value
         return 0.0 if value.price is None else float(value.price.amount), value.saved_s

@@ -215,7 +215,7 @@ def fill_columns(
     fill(table, headings, [[cell.text for cell in row] for row in cells], keys, gap)
     for row, key in zip(cells, keys, strict=True):
         for cell, column in zip(row, table.ordered_columns, strict=True):
-            if cell.tone:
+            if cell.tone in STYLES:
                 shown = table.get_cell(key, column.key)
                 shown.stylize(STYLES[cell.tone])
                 table.update_cell(key, column.key, shown)
