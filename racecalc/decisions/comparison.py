@@ -1,16 +1,19 @@
-"""All about a race at first sight, and two races next to each other."""
+"""All about a race at first sight, and two versions of it compared."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Annotated
 
 from racecalc.decisions.rates import Rate, rates
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.timing import Timing, timing
+from racecalc.decisions.timing import PowerShares, Timing, timing
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
+from racecalc.written import SPREAD, As, written
 
-# --- A race at a glance --------------------------------------------------------------------------
+# --- A race at first sight -----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -25,7 +28,7 @@ class Refused:
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """A race at a glance."""
+    """A race at first sight."""
 
     base: Ridden
     """The race without any option, solved."""
@@ -40,7 +43,7 @@ class Outlook:
 
 
 def outlook_of(race: Race) -> Outlook:
-    """Work out a race at a glance."""
+    """Work out a race at first sight."""
     base = ride(race)
     gains, refused = [], []
     for option in race.single_options:
@@ -57,22 +60,20 @@ def outlook_of(race: Race) -> Outlook:
     )
 
 
-# --- Two versions of a race beside each other ----------------------------------------------------
+# --- Two versions of a race ----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Pair:
-    """One number in two versions; None where a version lacks it."""
+    """One number in two versions."""
 
-    name: str
-    """What it is."""
     before: float | None
     after: float | None
-    """In SI."""
+    """In the first version and in the second; None where it lacks it."""
 
-    @property
+    @written
     def change(self) -> float | None:
-        """After less before; None where one of them is missing."""
+        """The second less the first; None where one of them is missing."""
         if self.before is None or self.after is None:
             return None
         return self.after - self.before
@@ -80,32 +81,53 @@ class Pair:
 
 @dataclass(frozen=True)
 class RatePair:
-    """A rate in two versions; None where a version lacks it."""
+    """A rate in two versions."""
 
-    rate: Rate
+    rate: Annotated[Rate, As(quantity="quantity", unit="unit")]
+    """That of the second version."""
     before: float | None
     after: float | None
+    """Seconds saved by one unit more in the first version and in the second; None where it lacks
+    the quantity.
+    """
+
+
+@dataclass(frozen=True)
+class OptionPair:
+    """An option in two versions."""
+
+    name: str
+    """The option."""
+    saved: Annotated[Pair, SPREAD]
+    """What it saves [s]."""
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two versions of a race."""
+    """Two versions of a race; the figures have the names of the fields of `Timing`."""
 
-    time: Pair
+    time_s: Pair
     """Finish time [s]."""
-    figures: tuple[Pair, ...]
-    """Mean speed [m/s], power [W], air density [kg/m^3], wind at the rider [m/s], and length and
-    rise [m], under the names of the fields of `Timing`.
-    """
-    shares: tuple[Pair, ...]
+    mean_speed_m_s: Pair
+    mean_power_w: Pair
+    """Means over time [m/s], [W]."""
+    air_density_kg_m3: Pair
+    """Mean over time [kg/m^3]."""
+    wind_at_rider_m_s: Pair
+    """Mean over time of the wind at the rider [m/s]."""
+    distance_m: Pair
+    ascent_m: Pair
+    """Length and total rise [m]."""
+    shares: Mapping[str, Pair]
     """Mean power by what it is spent on [W], under the names of the fields of `PowerShares`."""
     rates: tuple[RatePair, ...]
-    """What one more unit is worth [s]."""
-    gains: tuple[Pair, ...]
-    """What each option saves [s], the greatest gain of the second version first."""
+    """What one more unit is worth."""
+    options: tuple[OptionPair, ...]
+    """What each option saves, the greatest saving of the second version first."""
 
 
 FIGURES = (
+    "time_s",
     "mean_speed_m_s",
     "mean_power_w",
     "air_density_kg_m3",
@@ -113,31 +135,18 @@ FIGURES = (
     "distance_m",
     "ascent_m",
 )
-SHARES = (
-    "air_w",
-    "rolling_w",
-    "drivetrain_w",
-    "bearings_w",
-    "climbing_w",
-    "speed_gained_w",
-    "braking_w",
-)
+SHARES = tuple(one.name for one in fields(PowerShares) if one.name != "pedalled_w")
 
 
 def compared(before: Outlook, after: Outlook) -> Comparison:
-    """Put two versions of a race beside each other, whatever they have in common."""
+    """Compare two versions of a race, whatever they have in common."""
     timings = before.timing, after.timing
     return Comparison(
-        time=Pair("time_s", before.base.time, after.base.time),
-        figures=tuple(_pair(name, *timings) for name in FIGURES),
-        shares=tuple(_pair(name, *(timing.shares for timing in timings)) for name in SHARES),
+        **{name: Pair(*(getattr(one, name) for one in timings)) for name in FIGURES},
+        shares={name: Pair(*(getattr(one.shares, name) for one in timings)) for name in SHARES},
         rates=_rates(before, after),
-        gains=_gains(before, after),
+        options=_options(before, after),
     )
-
-
-def _pair(name: str, before: object, after: object) -> Pair:
-    return Pair(name, getattr(before, name), getattr(after, name))
 
 
 def _rates(before: Outlook, after: Outlook) -> tuple[RatePair, ...]:
@@ -147,8 +156,10 @@ def _rates(before: Outlook, after: Outlook) -> tuple[RatePair, ...]:
     )
 
 
-def _gains(before: Outlook, after: Outlook) -> tuple[Pair, ...]:
+def _options(before: Outlook, after: Outlook) -> tuple[OptionPair, ...]:
     earlier, later = (
         {gain.option.name: gain.saved_s for gain in outlook.gains} for outlook in (before, after)
     )
-    return tuple(Pair(name, earlier.get(name), later.get(name)) for name in {**later, **earlier})
+    return tuple(
+        OptionPair(name, Pair(earlier.get(name), later.get(name))) for name in {**later, **earlier}
+    )

@@ -84,6 +84,7 @@ class PowerShares:
     climbing_w: float
     speed_gained_w: float
     braking_w: float
+    """Pedalled in all, then what goes into each, [W]."""
 
     def percent(self, watts: float) -> float | None:
         """Share of the pedalled power [%]; None where next to nothing is pedalled."""

@@ -1,4 +1,4 @@
-"""Tables, paragraphs and intervals in plain text that fit the terminal."""
+"""Tables and paragraphs in plain text that fit the terminal."""
 
 import os
 import shutil
@@ -7,11 +7,6 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from itertools import zip_longest
-
-from racecalc.answers.sheet import Drawn
-
-# --- Tables and paragraphs of plain text that fit the terminal -----------------------------------
 
 NARROWEST = 72
 WIDEST = 100
@@ -21,9 +16,6 @@ SHORTEST = 10
 
 BETWEEN = 2
 """Columns between two columns of a table."""
-
-APART = 4
-"""Columns between two blocks next to each other."""
 
 
 _COLUMNS: ContextVar[int | None] = ContextVar("columns", default=None)
@@ -77,31 +69,6 @@ def signed(number: float) -> str:
     """A number with its sign and one decimal; "0.0" has none."""
     shown = f"{number:+.1f}"
     return "0.0" if float(shown) == 0 else shown
-
-
-def give_or_take_text(seconds: float | None) -> str:
-    """Half an interval with one decimal; "?" where it is not known."""
-    return "?" if seconds is None else f"{seconds:.1f}"
-
-
-def beside(left: str, right: str) -> str:
-    r"""Two blocks of lines next to each other where they fit, else one below the other.
-
-    Examples
-    --------
-    >>> print(beside("a\nbb\n", "x\ny\nz\n"), end="")
-    a     x
-    bb    y
-          z
-    """
-    lines, others = left.rstrip("\n").split("\n"), right.rstrip("\n").split("\n")
-    wide = max(map(_columns_of, lines)) + APART
-    if wide + max(map(_columns_of, others)) > width():
-        return left + right
-    rows = zip_longest(lines, others, fillvalue="")
-    return "".join(
-        f"{line}{' ' * (wide - _columns_of(line))}{other}".rstrip() + "\n" for line, other in rows
-    )
 
 
 def bullets(title: str, lines: Iterable[str]) -> str:
@@ -205,34 +172,3 @@ def _columns_of(text: str) -> int:
     from rich.cells import cell_len
 
     return cell_len(text)
-
-
-# --- Dots and intervals drawn with characters ----------------------------------------------------
-
-
-def interval_chart(lines: Sequence[Drawn], margin: float | None, left: str, right: str) -> str:
-    """A chart of dots with their intervals about zero."""
-    wrapped = [textwrap.wrap(line.name, width() // 2) or [""] for line in lines]
-    names = max(len(part) for parts in wrapped for part in parts)
-    columns = width() - names - 2
-    known = [abs(one) for line in lines for one in (line.value, line.low, line.high) if one]
-    reach = 1.05 * max([*known, margin or 0.0, 1e-12])
-
-    def place(value: float) -> int:
-        return round((value + reach) / (2 * reach) * (columns - 1))
-
-    bar, crossed, dot = ("\u2500", "\u253c", "\u25cf") if draws_lines() else ("-", "+", "*")
-    drawn = []
-    for line, (first, *further) in zip(lines, wrapped, strict=True):
-        cells = [" "] * columns
-        if line.low is not None and line.high is not None:
-            for column in range(place(line.low), place(line.high) + 1):
-                cells[column] = bar
-        for edge in (-margin, margin) if margin else ():
-            cells[place(edge)] = ":"
-        inside = line.low is not None and line.high is not None and line.low <= 0.0 <= line.high
-        cells[place(0.0)] = crossed if inside else "|"
-        cells[place(line.value)] = dot
-        drawn += [f"{first:<{names}}  {''.join(cells).rstrip()}", *further]
-    scale = f"{left:<{columns // 2}}{right:>{columns - columns // 2}}"
-    return "\n".join([*drawn, " " * (names + 2) + scale.rstrip()]) + "\n"

@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from racecalc.answers.break_even import BreakEvenAnswer
+from racecalc.answers.compare import CompareAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.places import PlacesAnswer
+from racecalc.answers.rates import RatesAnswer
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.trial import OneRider, SeveralRiders
 from racecalc.answers.value import ValueAnswer
@@ -15,6 +17,8 @@ from racecalc.answers.weather import WeatherAnswer
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 KINDS = [
+    RatesAnswer,
+    CompareAnswer,
     TimeAnswer,
     ValueAnswer,
     BreakEvenAnswer,
@@ -26,6 +30,7 @@ KINDS = [
 COMMANDS = [
     ("time", "race.toml"),
     ("rates", "race.toml"),
+    ("compare", "race.toml", "flat_round.toml"),
     ("value", "race.toml"),
     ("breakeven", "race.toml", "--option", "Dunquill covered rear wheel"),
     ("trial", "suits.csv"),

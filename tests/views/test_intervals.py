@@ -3,14 +3,14 @@
 import pytest
 
 from racecalc.answers.sheet import Drawn
-from racecalc.views import tables as intervals
-from racecalc.views.tables import interval_chart
+from racecalc.views import chart as charts
+from racecalc.views.chart import interval_chart
 
 
 @pytest.fixture(params=[True, False], ids=["lines", "letters"])
 def marks(request, monkeypatch):
     """Bar, crossing and dot of either way to draw."""
-    monkeypatch.setattr(intervals, "draws_lines", lambda: request.param)
+    monkeypatch.setattr(charts, "draws_lines", lambda: request.param)
     monkeypatch.setenv("COLUMNS", "80")
     return "\u2500\u253c\u25cf" if request.param else "-+*"
 

@@ -1,14 +1,15 @@
-"""The commands that ride a race: its time, its rates, and two races next to each other."""
+"""The commands that ride a race: its time, its rates, and two races compared."""
 
 from pathlib import Path
 
 import click
 
 from racecalc.answers.basis import Basis
+from racecalc.answers.compare import CompareAnswer, compare_sheet
 from racecalc.answers.rates import RatesAnswer, rates_sheet
 from racecalc.answers.sheet import Depth
 from racecalc.answers.time import TimeAnswer, time_sheet
-from racecalc.decisions.comparison import compared, outlook_of
+from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.explain import explain_time
 from racecalc.decisions.rates import rates
@@ -27,15 +28,12 @@ from racecalc.views.commands.shared import (
     deliver,
     draw_options,
     note_idle_draws,
-    print_answer,
-    print_json,
     race_command,
     read_option,
     read_race,
     say,
     with_depths,
 )
-from racecalc.views.compare_page import compare_json, compare_text, input_changes
 
 # --- The commands on a race file ------------------------------------------------------------------
 
@@ -79,7 +77,7 @@ def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | 
     deliver(answer, lambda: rates_sheet(answer, units), as_json, depth)
 
 
-# --- The command that puts two race files beside each other ---------------------------------------
+# --- The command on two race files ----------------------------------------------------------------
 
 
 @click.command("compare")
@@ -87,15 +85,19 @@ def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | 
 @click.argument("other_file", metavar="OTHER", type=click.Path(path_type=Path))
 @JSON
 @UNITS
-def compare_command(race_file: Path, other_file: Path, as_json: bool, units: "System") -> None:
-    """Two race files beside each other: what differs, and what it does."""
-    races = [read_race(path, ()) for path in (race_file, other_file)]
-    for race in races:
+@with_depths
+def compare_command(
+    race_file: Path, other_file: Path, as_json: bool, units: "System", depth: "Depth | None"
+) -> None:
+    """Two race files compared: what differs, and what it does."""
+    first, second = (read_race(path, ()) for path in (race_file, other_file))
+    for race in (first, second):
         for notice in race.notices:
             say(notice)
-    found = compared(*(outlook_of(race) for race in races))
-    inputs = input_changes(read_text(race_file), Draft.opened(other_file))
-    names = (race_file.stem, other_file.stem)
-    if as_json:
-        return print_json(compare_json(names, inputs, found))
-    return print_answer(compare_text(names, inputs, found, units))
+    answer = CompareAnswer.of(
+        (race_file.stem, other_file.stem),
+        read_text(race_file),
+        Draft.opened(other_file),
+        (outlook_of(first), outlook_of(second)),
+    )
+    deliver(answer, lambda: compare_sheet(answer, units), as_json, depth)

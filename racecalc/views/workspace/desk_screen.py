@@ -15,11 +15,11 @@ from textual.events import DescendantBlur
 from textual.widget import Widget
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 
+from racecalc.answers.compare import time_against
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
-from racecalc.views.compare_page import time_against
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.dialogs import Choice, Question, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
@@ -472,4 +472,4 @@ def _time_words(session: Session) -> str:
     if session.reference_outlook is None or session.reference_outlook is session.outlook:
         return time
     found = compared(session.reference_outlook, session.outlook)
-    return f"{time}{time_against(found.time, session.reference.name)}"
+    return f"{time}, {time_against(found.time_s)} {session.reference.name}"

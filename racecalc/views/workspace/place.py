@@ -178,29 +178,6 @@ class Page(VerticalScroll, can_focus=True):
 # --- Tables that can be walked through, filled with the cells of the pages -----------------------
 
 
-def fill(
-    table: DataTable[Any],
-    headings: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    keys: Sequence[str] = (),
-    gap: str = "",
-) -> None:
-    """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row."""
-    held = row_key(table)
-    names = keys or [str(number) for number in range(len(rows))]
-    table.clear(columns=True)
-    columns = [
-        [f"{cell}{gap}" for cell in aligned(heading, [row[number] for row in rows])]
-        for number, heading in enumerate(headings)
-    ]
-    for heading, *_ in columns:
-        table.add_column(Text(heading))
-    for number, name in enumerate(names, 1):
-        table.add_row(*(Text(column[number]) for column in columns), key=name)
-    if held in names:
-        table.move_cursor(row=list(names).index(held))
-
-
 def fill_columns(
     table: DataTable[Any],
     columns: Sequence[Column],
@@ -209,16 +186,22 @@ def fill_columns(
     keys: Sequence[str] = (),
     gap: str = "",
 ) -> None:
-    """Fill a table anew from columns that know how to show their rows, with their tones."""
-    cells = [[column.cell(row, units) for column in columns] for row in rows]
-    headings = [f"{'<' if column.left else ''}{column.title(units)}" for column in columns]
-    fill(table, headings, [[cell.text for cell in row] for row in cells], keys, gap)
-    for row, key in zip(cells, keys, strict=True):
-        for cell, column in zip(row, table.ordered_columns, strict=True):
-            if cell.tone in STYLES:
-                shown = table.get_cell(key, column.key)
-                shown.stylize(STYLES[cell.tone])
-                table.update_cell(key, column.key, shown)
+    """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row."""
+    held = row_key(table)
+    names = list(keys) or [str(number) for number in range(len(rows))]
+    table.clear(columns=True)
+    shown = []
+    for column in columns:
+        cells = [column.cell(row, units) for row in rows]
+        title = f"{'<' if column.left else ''}{column.title(units)}"
+        heading, *texts = aligned(title, [cell.text for cell in cells])
+        table.add_column(Text(f"{heading}{gap}"))
+        tones = [STYLES.get(cell.tone, "") for cell in cells]
+        shown.append([Text(f"{one}{gap}", tone) for one, tone in zip(texts, tones, strict=True)])
+    for name, row in zip(names, zip(*shown, strict=True), strict=True):
+        table.add_row(*row, key=name)
+    if held in names:
+        table.move_cursor(row=names.index(held))
 
 
 def row_key(table: DataTable[Any]) -> str:

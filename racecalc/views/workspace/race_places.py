@@ -12,31 +12,23 @@ from textual.events import Click, DescendantFocus, Resize
 from textual.message import Message
 from textual.widgets import DataTable, Label, Select, Static
 
-from racecalc.decisions.comparison import Comparison, compared
+from racecalc.answers.along import CURVES, STRETCHES, along_curves, point_lines, stretch_line
+from racecalc.answers.compare import CompareAnswer, compare_sheet, outlook_sheet
+from racecalc.answers.sheet import Line
 from racecalc.decisions.doubt import TimeBand, time_band
-from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.quantities.showing import unit_size
-from racecalc.views.along_page import (
-    CURVES,
-    charts_text,
-    marked_text,
-    point_text,
-    stretch_headings,
-    stretch_row,
-)
-from racecalc.views.chart import TICKS
-from racecalc.views.compare_page import InputChange, compare_text, input_changes
-from racecalc.views.glance_page import glance_text
+from racecalc.views.chart import TICKS, stacked_text
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, key_line, mark_saved
 from racecalc.views.workspace.messages import DraftChanged
-from racecalc.views.workspace.place import Page, Place, fill
+from racecalc.views.workspace.place import Page, Place, fill_columns
 from racecalc.views.workspace.session import AS_SAVED, NOW, Session, Version, worked_out
+from racecalc.views.writers.terminal import text_of
 
-# --- The race file as a form, and what it means beside it ----------------------------------------
+# --- The race file as a form, and what it means --------------------------------------------------
 
 HINT = """\
 Tab and the arrows go to the fields: change a value, and the numbers follow.
@@ -74,13 +66,13 @@ class RacePlace(Place):
         self._draw(None)
         base = session.answered.base
         if base.race.doubts.stated:
-            self.desk.begin("band", "drawing doubts", lambda: _band(base), self._draw)
+            self.desk.begin("band", "drawing doubts", lambda: time_band(base), self._draw)
 
-    def _draw(self, band: "TimeBand | None") -> None:
+    def _draw(self, band: TimeBand | None) -> None:
         session = self.session
         outlook, before = session.answered, session.reference_outlook
         called, units = session.reference.name, session.units
-        self.query_one(Page).show(lambda: glance_text(outlook, before, called, units, band))
+        self.query_one(Page).show(lambda: outlook_sheet(outlook, before, called, units, band))
 
     def refuse(self) -> None:
         """Show at the field, if one is at fault, why there is no answer."""
@@ -104,11 +96,6 @@ class RacePlace(Place):
         field = field_of(event.widget)
         words = key_line(field.spot.table, field.spot.key) if field else HINT
         self.query_one("#key-help", Static).update(words)
-
-
-def _band(base: "Ridden") -> "TimeBand":
-
-    return time_band(base)
 
 
 # --- The course ----------------------------------------------------------------------------------
@@ -172,7 +159,7 @@ class CoursePlace(Place):
         self._mark_m: float | None = None
 
     def compose(self) -> ComposeResult:
-        """Charts, what stands at the cursor, and the stretches."""
+        """Charts, what is at the cursor, and the stretches."""
         with Vertical(id="course-body"):
             with Vertical(id="course-left"):
                 yield CourseCharts("", id="charts", markup=False)
@@ -188,8 +175,7 @@ class CoursePlace(Place):
             self._mark_m = None
         self._stretches = self._along.stretches(unit_size("course_distance", self.session.units))
         units = self.session.units
-        rows = [stretch_row(stretch, units) for stretch in self._stretches]
-        fill(self.query_one(DataTable), stretch_headings(units), rows)
+        fill_columns(self.query_one(DataTable), STRETCHES, self._stretches, units)
         self._draw()
 
     def take_focus(self) -> None:
@@ -223,26 +209,22 @@ class CoursePlace(Place):
         charts = self.query_one(CourseCharts)
         if self._along is None or not charts.size.height:
             return
+        units = self.session.units
+        marks = [*((end, "end") for end in self._chosen or ()), (self._cursor_m, "")]
+        block = along_curves(self._along, self._curves, units, marks, 4 * charts.size.width)
         with columns_of(charts.size.width):
-            drawn = charts_text(
-                self._along,
-                self._curves,
-                charts.size.height,
-                self.session.units,
-                self._cursor_m,
-                self._chosen,
-            )
+            drawn = stacked_text(block, charts.size.height)
         charts.update(Text(drawn.rstrip("\n"), no_wrap=True, overflow="crop"))
-        words = point_text(self._along.point(self._cursor_m), self.session.units)
-        self.query_one("#point", Static).update(f"{words}\n{self._marked_words()}".rstrip())
+        lines = [*point_lines(self._along.point(self._cursor_m), units), *self._marked_lines()]
+        self.query_one("#point", Static).update(Text("\n").join(map(text_of, lines)))
 
-    def _marked_words(self) -> str:
+    def _marked_lines(self) -> list[Line]:
         if self._along is None or self._mark_m is None:
-            return ""
+            return []
         ends = sorted((self._mark_m, self._cursor_m))
         if ends[1] - ends[0] < 1.0:
-            return "marked; move the cursor to see what lies between"
-        return marked_text(self._along.stretch("", *ends), self.session.units)
+            return ["marked; move the cursor to see what lies between"]
+        return [stretch_line(self._along.stretch("", *ends), self.session.units)]
 
     def action_curve(self) -> None:
         """Bring the next curve below the profile."""
@@ -268,7 +250,7 @@ class CoursePlace(Place):
         self.notify(f"landmark added at {at}; name it under Race", timeout=4, markup=False)
 
 
-# --- Two versions of the race side by side -------------------------------------------------------
+# --- Two versions of the race --------------------------------------------------------------------
 
 
 class ComparePlace(Place):
@@ -326,18 +308,15 @@ class ComparePlace(Place):
             self._versions[str(self.query_one(f"#{name}", Select).value)]
             for name in ("before", "after")
         )
-        names = (before.name, after.name)
         page, units = self.query_one(Page), self.session.units
 
-        def work() -> "tuple[Comparison, list[InputChange]]":
-
-            inputs = input_changes(before.text, Draft(after.path, after.text))
+        def work() -> CompareAnswer:
             first = worked_out(before)
             second = first if before == after else worked_out(after)
-            return compared(first, second), inputs
+            draft = Draft(after.path, after.text)
+            return CompareAnswer.of((before.name, after.name), before.text, draft, (first, second))
 
-        def done(answer: "tuple[Comparison, list[InputChange]]") -> None:
-            found, inputs = answer
-            page.show(lambda: compare_text(names, inputs, found, units))
+        def done(answer: CompareAnswer) -> None:
+            page.show(lambda: compare_sheet(answer, units))
 
         self.desk.begin("compare", "", work, done, page.show_problem)

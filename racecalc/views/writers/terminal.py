@@ -12,7 +12,6 @@ from rich.text import Text
 from racecalc.answers.cells import Cell
 from racecalc.answers.sheet import (
     Block,
-    Curves,
     Depth,
     Intervals,
     Line,
@@ -21,8 +20,8 @@ from racecalc.answers.sheet import (
     Table,
     says_something,
 )
-from racecalc.views.chart import curves_chart
-from racecalc.views.tables import draws_lines, interval_chart, width
+from racecalc.views.chart import curves_text, interval_chart
+from racecalc.views.tables import draws_lines, width
 
 STYLES = {"strong": "bold", "good": "green", "bad": "red", "open": "yellow", "faint": "dim"}
 LETTERS_ONLY = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
@@ -88,8 +87,13 @@ def _block(block: Block, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
         yield from _lines(block, columns)
     elif isinstance(block, Table):
         yield from _table(block, sheet, depth, columns)
+    elif isinstance(block, Intervals):
+        drawn = interval_chart(block.lines, block.margin, block.left, block.right)
+        yield Text(f"\n{drawn}".rstrip("\n"), no_wrap=True)
     else:
-        yield Text.from_ansi(_drawn(block), no_wrap=True)
+        yield Text(f"\n{block.title}" if block.title else "", "bold")
+        drawn = curves_text(block).rstrip("\n")
+        yield Text(drawn, no_wrap=True) if drawn else _fill(text_of(block.alt), columns)
 
 
 def _lines(block: Lines, columns: int) -> Iterator[RenderableType]:
@@ -156,12 +160,3 @@ def _styled(cell: Cell) -> Text:
 
 def _broad(text: Text) -> int:
     return max(map(cell_len, text.plain.split("\n")))
-
-
-def _drawn(block: Curves | Intervals) -> str:
-    if isinstance(block, Intervals):
-        return "\n" + interval_chart(block.lines, block.margin, block.left, block.right).rstrip(
-            "\n"
-        )
-
-    return curves_chart(block).rstrip("\n")

@@ -1,0 +1,335 @@
+"""Two versions of a race compared, and one of them at first sight."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
+
+from racecalc.answers.basis import Basis
+from racecalc.answers.cells import Cell, quoted, several
+from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words
+from racecalc.answers.rates import HOLDS_FOR, PerUnit, PerUnitOf
+from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.time import (
+    SPLITS,
+    TimeAnswer,
+    spent,
+    time_basis,
+    time_details,
+    time_lines,
+)
+from racecalc.decisions.comparison import Comparison, Outlook, Pair, compared
+from racecalc.decisions.doubt import TimeBand
+from racecalc.files.draft import Draft
+from racecalc.files.race_writing import as_typed
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
+from racecalc.written import HIDDEN, SPREAD
+
+# --- two versions --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class InputChange:
+    """A value that two race files give differently, as they write it."""
+
+    where: str
+    """Which value."""
+    before: str
+    after: str
+    """In the first file and in the second; "-" for none."""
+
+
+@dataclass(frozen=True)
+class CompareAnswer:
+    """Two versions of a race compared."""
+
+    names: tuple[str, str]
+    """What they are called."""
+    inputs: tuple[InputChange, ...]
+    """What the race files give differently."""
+    found: Annotated[Comparison, SPREAD]
+    """What that does to the answers."""
+    outlooks: Annotated[tuple[Outlook, Outlook], HIDDEN]
+    """Both, worked out."""
+
+    @classmethod
+    def of(
+        cls, names: tuple[str, str], before: str, after: Draft, outlooks: tuple[Outlook, Outlook]
+    ) -> "CompareAnswer":
+        """The comparison of a text of a race file with another version of it."""
+        inputs = tuple(
+            InputChange(one.words, as_typed(one.before) or "-", as_typed(one.after) or "-")
+            for one in after.differences(before)
+        )
+        return cls(names, inputs, compared(*outlooks), outlooks)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number of a ride in two versions."""
+
+    name: str
+    what: What | None
+    """None for a time."""
+    pair: Pair
+
+
+FIGURES: dict[str, tuple[str, What | None]] = {
+    "time_s": ("time", None),
+    "mean_speed_m_s": ("mean speed", "speed"),
+    "mean_power_w": ("mean power", "power"),
+    "air_density_kg_m3": ("air density", "density"),
+    "wind_at_rider_m_s": ("wind at the rider", "wind_speed"),
+    "distance_m": ("length", "course_distance"),
+    "ascent_m": ("climbing", "elevation"),
+}
+
+
+SURE = "Best estimates; a doubt that both share mostly cancels in the difference."
+
+
+class FigureName(Words):
+    """The name of a figure with its unit."""
+
+    def _made(self, value: Any, row: Figure, units: System) -> Cell:
+        return Cell(f"{value} [{shown_unit(row.what, units)}]" if row.what else value)
+
+
+class FigureValue(Column):
+    """A figure in the units of the reader; a change has one decimal more."""
+
+    def _made(self, value: Any, row: Figure, units: System) -> str:
+        change = self.key == "pair.change"
+        if row.what is None:
+            return f"{signed(value)} s" if change else show_duration(value, 1)
+        # So that a change of what is rounded alike is still seen.
+        finer = DISPLAYS[row.what].decimals(units) + change
+        return show_number(value, row.what, units, finer, signed=change)
+
+
+def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
+    """Which version is faster and by how much, what differs, and what that does."""
+    found, (before, after) = answer.found, answer.outlooks
+    one, other = (one_line(name, most=18) for name in answer.names)
+    return Sheet(
+        (
+            quoted(answer.names[1], 24),
+            ": ",
+            Cell(_clock(found.time_s.after), "strong", found.time_s.after, "time_s/after"),
+            f", {time_against(found.time_s)} ",
+            quoted(answer.names[0], 24),
+            f" ({_clock(found.time_s.before)}).",
+        ),
+        [
+            Lines([SURE, "" if answer.inputs else "No value of the race files differs."]),
+            Lines([*_options_lines(answer)]),
+            Lines(_warnings(answer), "Mind"),
+            Table(
+                "",
+                [Words("what differs", "where"), Words(one, "before"), Words(other, "after")],
+                answer.inputs,
+                depth=Depth.ANSWER,
+                most=4,
+                path="inputs",
+            ),
+            Table(
+                "",
+                [
+                    FigureName("", "name"),
+                    FigureValue(one, "pair.before"),
+                    FigureValue(other, "pair.after"),
+                    FigureValue("change", "pair.change"),
+                ],
+                [Figure(*FIGURES[name], getattr(found, name)) for name in FIGURES],
+                depth=Depth.ANSWER,
+            ),
+            Table(
+                "Where the watts go [W]",
+                [
+                    Words("", "on"),
+                    Number(one, "before"),
+                    Number(other, "watts"),
+                    Number("change", "change", form="+.1f"),
+                ],
+                spent(after.timing.shares, before.timing.shares),
+            ),
+            Table(
+                "Seconds saved by one unit more",
+                [
+                    Words("", "rate.meaning"),
+                    PerUnitOf("", "rate.unit"),
+                    PerUnit(one, "before", unknown="-"),
+                    PerUnit(other, "after", unknown="-"),
+                ],
+                found.rates,
+                HOLDS_FOR,
+                path="rates",
+            ),
+            Table(
+                "Seconds that each option saves",
+                [
+                    Words("option", "name"),
+                    *(
+                        Number(heading, f"saved.{key}", form="+.1f", unknown="-")
+                        for heading, key in ((one, "before"), (other, "after"))
+                    ),
+                    Number("change", "saved.change", form="+.1f", unknown="-"),
+                ],
+                found.options,
+                path="options",
+            ),
+            *_bases(answer, units),
+        ],
+        units,
+    )
+
+
+def time_against(time: Pair) -> str:
+    """How the second time compares with the first, to go before the name of the first."""
+    change = time.change or 0.0
+    if signed(change) == "0":
+        return "as"
+    return f"{abs(change):.1f} s {'less' if change < 0 else 'more'} than"
+
+
+def signed(number: float) -> str:
+    """A number with its sign and one decimal."""
+    text = f"{number:+.1f}"
+    return text if float(text) else "0"
+
+
+def _clock(seconds: float | None) -> str:
+    return show_duration(seconds or 0.0, 1)
+
+
+def _options_lines(answer: CompareAnswer) -> Iterator[Line]:
+    """Which options change sides, and which changes most."""
+    both = [one for one in answer.found.options if one.saved.change is not None]
+    turned = [one for one in both if _turned(one.saved)]
+    if turned:
+        names = several([one.name for one in turned])
+        yield ("Faster in one, slower in the other: ", *names, ".")
+    most = max(both, key=lambda one: abs(one.saved.change or 0.0), default=None)
+    if most and signed(most.saved.change or 0.0) != "0":
+        before, after = (signed(one or 0.0) for one in (most.saved.before, most.saved.after))
+        yield (
+            "The option that changes most: ",
+            quoted(most.name, 40),
+            f", from {before} to {after} s saved.",
+        )
+
+
+def _turned(saved: Pair) -> bool:
+    return (saved.before or 0.0) * (saved.after or 0.0) < 0.0
+
+
+def _warnings(answer: CompareAnswer) -> list[Line]:
+    """The warnings of each race file, those of both once."""
+    first, second = (_basis(one).warnings for one in answer.outlooks)
+    named = zip((answer.names[0], answer.names[1]), (first, second), (second, first), strict=True)
+    alone: list[Line] = [
+        (quoted(name, 24), f": {one}")
+        for name, own, others in named
+        for one in own
+        if one not in others
+    ]
+    return [*(one for one in first if one in second), *alone]
+
+
+def _basis(outlook: Outlook) -> Basis:
+    return Basis.of(outlook.base.race, outlook.timing.warnings)
+
+
+def _bases(answer: CompareAnswer, units: System) -> Iterator[Lines]:
+    """What both rest on; under the name of each where that differs."""
+    first, second = (_basis(one).blocks(units) for one in answer.outlooks)
+    for before, after in zip(first, second, strict=True):
+        if before == after:
+            yield after
+        else:
+            for name, block in zip(answer.names, (before, after), strict=True):
+                yield replace(block, title=f"{block.title}: {one_line(name, most=24)}")
+
+
+# --- one race at first sight ---------------------------------------------------------------------
+
+
+def outlook_sheet(
+    outlook: Outlook,
+    before: Outlook | None,
+    called: str,
+    units: System,
+    band: TimeBand | None = None,
+) -> Sheet:
+    """Time, rates, watts and options of a race, each with its change against another version."""
+    answer = TimeAnswer(outlook.base, outlook.timing, _basis(outlook), band)
+    found = compared(before or outlook, outlook)
+    changed = before is not None and before is not outlook
+    how_sure, *conditions = time_lines(answer, units)
+    time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
+    against = f", {time_against(found.time_s)} {called}" if changed else ""
+    return Sheet(
+        (time, against),
+        [
+            Lines([how_sure]),
+            Lines(answer.basis.warnings, "Mind"),
+            Table(
+                "",
+                [
+                    PerUnitOf("one unit more", "rate"),
+                    PerUnit("saves s", "after", unknown="-"),
+                    PerUnit("before", "before", unknown="-") if changed else None,
+                ],
+                found.rates,
+                depth=Depth.ANSWER,
+            ),
+            Lines(conditions),
+            *_gains(outlook, found, changed),
+            Table(
+                "",
+                [
+                    Words("the watts go into", "on"),
+                    Number("W", "watts"),
+                    Share("%", "percent", unknown="-"),
+                    Number("change", "change", form="+.1f") if changed else None,
+                ],
+                spent(outlook.timing.shares, before.timing.shares if before else None),
+                depth=Depth.ANSWER,
+            ),
+            Lines(
+                [str(one) for one in outlook.base.race.notices if not one.warning],
+                "About the inputs",
+            ),
+            Table("Splits", SPLITS, outlook.timing.splits),
+            *time_details(answer, units),
+            *time_basis(answer, units),
+        ],
+        units,
+    )
+
+
+def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block]:
+    """What each option saves alone, and those that cannot be worked out."""
+    changes = {one.name: one.saved.change for one in found.options}
+
+    def change(row: Any) -> str:
+        known = changes.get(row.option.name)
+        return "-" if known is None else signed(known)
+
+    yield Table(
+        "",
+        [
+            Words("each alone saves", "option.name"),
+            Number("s", "saved_s", form="+.1f"),
+            Number("+-", "give_or_take_s"),
+            Verdict("verdict", "verdict"),
+            Made("change", "", change) if changed else None,
+        ],
+        outlook.gains,
+        "+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.",
+        Depth.ANSWER,
+    )
+    yield Lines(
+        [(quoted(one.name), f": {one.problem}") for one in outlook.refused], "Not worked out"
+    )
