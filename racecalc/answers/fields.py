@@ -156,7 +156,9 @@ def _described(kind: Any, within: tuple[Any, ...]) -> Iterator[tuple[str, Any]]:
             for step in filter(None, path.split(".")):
                 owner = _class_of(found)
                 name, found = step, get_type_hints(owner).get(step, Any)
-            words = meanings(owner).get(name, "") if path else meant.get(name, "")
+            words = meant.get(field.name, "")
+            if path:
+                words = f"{words} {meanings(owner).get(name, '')}".strip()
             yield key, _entry(key, found, words, within)
     for name, one in _properties(kind).items():
         make = one.fget if isinstance(one, written) else one.func

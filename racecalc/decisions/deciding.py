@@ -4,27 +4,28 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import by_slot, conflicts
-from racecalc.decisions.money import refuse_mixed_currencies
-from racecalc.decisions.riding import Ridden
-from racecalc.decisions.test_worth import (
-    Gain,
+from racecalc.decisions.information import (
+    LearningGain,
     NotJudged,
+    PricedQuestion,
     Prospect,
-    Question,
     common_normals,
     gain_of_learning,
     preposterior_sd,
     prospects_of,
 )
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
+from racecalc.written import SPREAD, As, written
 
 # --- The choice within one slot ------------------------------------------------------------------
 
@@ -39,12 +40,14 @@ MOST_TESTED = 4
 class Action:
     """What to do about a slot."""
 
-    kind: Literal["buy", "use", "nothing", "test"]
-    """"use" is to buy what costs nothing."""
+    kind: Annotated[Literal["buy", "use", "nothing", "test"], As(action="")]
+    """What to do; "use" is to buy what costs nothing."""
     names: tuple[str, ...] = ()
     """The options; empty for nothing."""
 
-    def __str__(self) -> str:
+    @written
+    def words(self) -> str:
+        """The same in words."""
         names = " and ".join(self.names)
         return {
             "buy": f"buy {names} now",
@@ -66,19 +69,24 @@ class Proposal:
     """Pairs of runs of each, one of the item and one of the baseline."""
     cost: float
     """Fees of session and runs."""
-    gain: Gain
+    gain: Annotated[LearningGain, SPREAD]
     """What it is worth before its cost, in money."""
     buy_from_s: float | None
     """Saving shown by the test alone from which its item is the one to buy [s]; None where several
     items are tested.
     """
 
-    @property
+    @written
     def net(self) -> float:
         """Worth after its cost."""
         return self.gain.worth - self.cost
 
-    @property
+    @written
+    def net_s(self) -> float:
+        """Seconds that are worth as much [s]."""
+        return float(self.net / self.gain.per_second)
+
+    @written
     def runs(self) -> int:
         """Runs in all."""
         return 2 * self.pairs * len(self.names)
@@ -92,7 +100,7 @@ class Case:
     """Its name; that of the option where it has none."""
     prospects: tuple[Prospect, ...]
     """What may be bought, one of them at most."""
-    question: Question
+    question: PricedQuestion
     """Costs and what a second is worth."""
     per_second: float
     """What a second is worth, in the currency of the question."""
@@ -120,20 +128,25 @@ class Case:
         moved[number] = replace(moved[number], saved_s=moved[number].saved_s + seconds)
         return replace(self, prospects=tuple(moved))
 
+    def learning(self, seconds: Mapping[int, float]) -> LearningGain:
+        """Worth in money of learning so many seconds, as standard deviations, about some."""
+        sds = np.zeros(len(self.prospects))
+        for number, one in seconds.items():
+            sds[number] = self.per_second * one
+        found = gain_of_learning(self.worths, sds, self.normals)
+        return replace(found, per_second=self.per_second)
 
-def case_of(slot: str, prospects: tuple[Prospect, ...], question: Question) -> Case:
+
+def case_of(slot: str, prospects: tuple[Prospect, ...], question: PricedQuestion) -> Case:
     """Set up the choice within a slot."""
     normals = common_normals(question.draws, len(prospects), question.seed)
     return Case(slot, prospects, question, float(question.per_second.amount), normals)
 
 
-def perfect_knowledge(case: Case, numbers: tuple[int, ...] | None = None) -> Gain:
+def perfect_knowledge(case: Case, numbers: tuple[int, ...] | None = None) -> LearningGain:
     """Worth in money of knowing the savings of some options exactly, by default of all."""
     known = range(len(case.prospects)) if numbers is None else numbers
-    sds = np.zeros(len(case.prospects))
-    for number in known:
-        sds[number] = case.per_second * case.prospects[number].doubt_s
-    return gain_of_learning(case.worths, sds, case.normals)
+    return case.learning({number: case.prospects[number].doubt_s for number in known})
 
 
 def proposal(case: Case, numbers: tuple[int, ...], pairs: int) -> Proposal:
@@ -141,23 +154,17 @@ def proposal(case: Case, numbers: tuple[int, ...], pairs: int) -> Proposal:
 
     The errors of the items are independent, as each has baseline runs of its own.
     """
-    sds = np.zeros(len(case.prospects))
-    for number in numbers:
-        one = case.prospects[number]
-        sds[number] = case.per_second * preposterior_sd(one.doubt_s, one.error_of(pairs))
+    tested = {number: case.prospects[number] for number in numbers}
     return Proposal(
         slot=case.slot,
-        names=tuple(case.prospects[number].name for number in numbers),
+        names=tuple(one.name for one in tested.values()),
         pairs=pairs,
-        cost=_cost(case.question, pairs * len(numbers)),
-        gain=gain_of_learning(case.worths, sds, case.normals),
+        cost=case.question.cost(pairs * len(numbers)),
+        gain=case.learning(
+            {at: preposterior_sd(one.doubt_s, one.error_of(pairs)) for at, one in tested.items()}
+        ),
         buy_from_s=_buy_from(case, numbers[0], pairs) if len(numbers) == 1 else None,
     )
-
-
-def _cost(question: Question, pairs: int) -> float:
-    session = float(question.session_fee.amount) if question.session_fee else 0.0
-    return session + (float(question.pair_fee.amount) * pairs if question.pair_fee else 0.0)
 
 
 def _buy_from(case: Case, number: int, pairs: int) -> float:
@@ -174,11 +181,8 @@ def _buy_from(case: Case, number: int, pairs: int) -> float:
 
 
 def _subsets(case: Case) -> Iterator[tuple[int, ...]]:
-    able = [
-        number
-        for number, one in enumerate(case.prospects)
-        if one.doubt_s > 0 and one.error_s is not None
-    ]
+    known = enumerate(case.prospects)
+    able = [number for number, one in known if one.doubt_s > 0 and one.error_s is not None]
     for size in range(1, min(len(able), MOST_TESTED) + 1):
         yield from combinations(able, size)
 
@@ -197,7 +201,7 @@ def best_test(case: Case) -> Proposal | None:
         more = least if found is not None and len(numbers) > len(found.names) else 0.0
         for pairs in counts:
             # No test of these items is worth more than to know them exactly.
-            bound = most - _cost(case.question, pairs * len(numbers))
+            bound = most - case.question.cost(pairs * len(numbers))
             if found is not None and bound <= found.net + more:
                 break
             tried = proposal(case, numbers, pairs)
@@ -428,38 +432,48 @@ def _price(options: Iterable[Option]) -> float:
 
 
 @dataclass(frozen=True)
-class SlotAnswer:
-    """The advice on one slot.
+class Untested:
+    """What to do about a slot if nothing is tested.
 
     Money is in the currency of the question.
     """
 
-    slot: str
-    """Its name; that of the option where it has none."""
-    prospects: tuple[Prospect, ...]
-    """What was judged; one of them at most is bought."""
-    untested: Action
-    """What to do if nothing is tested."""
+    action: Annotated[Action, SPREAD]
+    """To buy or use the best, or nothing."""
     worth: float
     """Expected worth of that, after the price; 0 for nothing."""
+    worth_s: float
+    """Seconds that are worth as much [s]."""
     saved_s: float
     """Seconds that it saves; 0 for nothing."""
     chance_wrong: float
     """Chance that another choice, or none, is in truth the better one."""
-    perfect: Gain
+
+
+@dataclass(frozen=True)
+class SlotAnswer:
+    """The advice on one slot."""
+
+    slot: str
+    """Its name; that of the option where it has none."""
+    prospects: Annotated[tuple[Prospect, ...], As(options="")]
+    """What was judged; one of them at most is bought."""
+    untested: Untested
+    """What to do if nothing is tested."""
+    perfect: Annotated[LearningGain, As(perfect_knowledge="")]
     """What it is worth to know every saving of the slot exactly."""
     test: Proposal | None
     """The best test, whether or not it pays; None where nothing can be tested."""
     by_pairs: tuple[Proposal, ...]
     """The same items at every number of pairs."""
-    action: Action
+    action: Annotated[Action, As(advice="")]
     """The advice."""
     edges: Edges
     """Where it changes."""
 
 
 @dataclass(frozen=True)
-class Session:
+class SharedSession:
     """One session that tests items of several slots and pays its fee once."""
 
     tests: tuple[Proposal, ...]
@@ -469,12 +483,17 @@ class Session:
     cost: float
     """Fees of the session and of all runs."""
 
-    @property
+    @written
     def net(self) -> float:
         """Worth after its cost."""
         return self.worth - self.cost
 
-    @property
+    @written
+    def net_s(self) -> float:
+        """Seconds that are worth as much [s]."""
+        return float(self.net / self.tests[0].gain.per_second)
+
+    @written
     def runs(self) -> int:
         """Runs in all."""
         return sum(one.runs for one in self.tests)
@@ -484,13 +503,13 @@ class Session:
 class Decision:
     """What to buy, and what to test first."""
 
-    question: Question
+    question: Annotated[PricedQuestion, SPREAD]
     """What was asked."""
     slots: tuple[SlotAnswer, ...]
     """Those with most to gain from a test first."""
     next_test: Proposal | None
     """The test that is worth most after its cost; None where none pays."""
-    session: Session | None
+    session: SharedSession | None
     """One session for all slots where that is worth more than the best test of one of them; None
     where it is not.
     """
@@ -505,12 +524,12 @@ class Decision:
 def decide(
     base: Ridden,
     options: Iterable[Option],
-    question: Question,
+    question: PricedQuestion,
     track: Callable[[tuple[Case, ...]], Iterable[Case]] = iter,
 ) -> Decision:
     """Say for each slot whether to buy, to test first or to leave it."""
     options = tuple(options)
-    fees = {"the fee of a session": question.session_fee, "the fee of a pair": question.pair_fee}
+    fees = {"the fee of a session": question.fee, "the fee of a pair": question.pair_fee}
     refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})
     prospects, not_judged = prospects_of(base, options, question)
     if not prospects:
@@ -520,7 +539,10 @@ def decide(
             f"has no option that can be judged ({reasons or 'it has none at all'})",
             "give each a price, saves and doubt",
         )
-    cases = _cases(prospects, question)
+    cases = tuple(
+        case_of(slot, tuple(prospects[member] for member in members), question)
+        for slot, members in by_slot(prospects)
+    )
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
     now = [name for one in slots if one.action.kind in ("buy", "use") for name in one.action.names]
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
@@ -535,28 +557,24 @@ def decide(
     )
 
 
-def _cases(prospects: tuple[Prospect, ...], question: Question) -> tuple[Case, ...]:
-    return tuple(
-        case_of(slot, tuple(prospects[member] for member in members), question)
-        for slot, members in by_slot(prospects)
-    )
-
-
 def _rank(answer: SlotAnswer) -> tuple[float, float]:
     """The best test first; where nothing can be tested, what is worth most."""
-    return (-answer.test.net if answer.test else float("inf"), -answer.worth)
+    return (-answer.test.net if answer.test else float("inf"), -answer.untested.worth)
 
 
 def _answer(case: Case) -> SlotAnswer:
     test, perfect, best = best_test(case), perfect_knowledge(case), case.best
-    action = advice(case, test)
+    action, worth = advice(case, test), 0.0 if best is None else float(case.worths[best])
     return SlotAnswer(
         slot=case.slot,
         prospects=case.prospects,
-        untested=untested(case),
-        worth=0.0 if best is None else float(case.worths[best]),
-        saved_s=0.0 if best is None else case.prospects[best].saved_s,
-        chance_wrong=perfect.chance_of_change,
+        untested=Untested(
+            action=untested(case),
+            worth=worth,
+            worth_s=worth / case.per_second,
+            saved_s=0.0 if best is None else case.prospects[best].saved_s,
+            chance_wrong=perfect.chance_of_change,
+        ),
         perfect=perfect,
         test=test,
         by_pairs=by_pairs(case, test) if test else (),
@@ -565,28 +583,26 @@ def _answer(case: Case) -> SlotAnswer:
     )
 
 
-def _session(cases: tuple[Case, ...], alone: Proposal | None) -> Session | None:
+def _session(cases: tuple[Case, ...], alone: Proposal | None) -> SharedSession | None:
     """Test several slots in one session, for the slots stand for themselves and share its fee."""
     tests = []
     for case in cases:
-        without_fee = replace(case, question=replace(case.question, session_fee=None))
+        without_fee = replace(case, question=replace(case.question, fee=None))
         test = best_test(without_fee)
         if test is not None and pays(without_fee, test):
             tests.append(test)
     if len(tests) < 2:
         return None
-    question = cases[0].question
-    fee = float(question.session_fee.amount) if question.session_fee else 0.0
-    found = Session(
+    found = SharedSession(
         tuple(sorted(tests, key=lambda one: -one.net)),
         sum(one.gain.worth for one in tests),
-        fee + sum(one.cost for one in tests),
+        cases[0].question.session_fee + sum(one.cost for one in tests),
     )
-    least = SHOWN_AS_NONE * float(question.per_second.amount)
+    least = SHOWN_AS_NONE * cases[0].per_second
     return found if found.net > (alone.net if alone else 0.0) + least else None
 
 
-def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
+def _notes(question: PricedQuestion, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
     notes = [
         "What is known of each saving is taken as normal, and the savings as independent of each"
         " other. Slots are judged one by one: savings of different slots nearly add, but for sets"
@@ -611,6 +627,6 @@ def _notes(question: Question, prospects: tuple[Prospect, ...]) -> tuple[str, ..
             f"Some options have no test to judge: a further {flag} in a form that fits their loss,"
             ' or in seconds of this course, as "5 s", would give them one.'
         )
-    if question.session_fee is None:
+    if question.fee is None:
         notes.append("A session costs nothing here; say with --fee what it costs.")
     return tuple(notes)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import barred, by_slot
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.basket.candidates import Shelf
+from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme, thrifty
 from racecalc.decisions.doubt import Spread
 from racecalc.decisions.riding import Ridden
@@ -403,7 +403,11 @@ def _starts(rows: DayNumbers, drawn: DayNumbers) -> tuple[Start, ...]:
 
 
 def baskets_over_days(
-    shelf: Shelf, found: Basket, options: Sequence[Option], days: DayNumbers, numbers: Iterable[int]
+    candidates: Candidates,
+    found: Basket,
+    options: Sequence[Option],
+    days: DayNumbers,
+    numbers: Iterable[int],
 ) -> tuple[BasketOnDays, ...]:
     """Find the best set of each day, and how each of them does on all days.
 
@@ -411,13 +415,13 @@ def baskets_over_days(
     in the weather of the race file.
     """
     names = [option.name for option in options]
-    columns = [names.index(item.option.name) for item in shelf.items]
+    columns = [names.index(item.option.name) for item in candidates.items]
     seconds = np.where(days.usable, days.savings, 0.0)[:, columns]
     usable = days.usable[:, columns]
-    programme = Programme(shelf)
-    worths = np.column_stack((seconds, np.tile(_gaps(shelf), (len(seconds), 1))))
+    programme = Programme(candidates)
+    worths = np.column_stack((seconds, np.tile(_gaps(candidates), (len(seconds), 1))))
     winners = [_best(programme, found, worths[day], usable[day]) for day in numbers]
-    sets = list(dict.fromkeys([found.chosen, *winners]))
+    sets = list(dict.fromkeys([found.numbers, *winners]))
     picked = np.array([programme.picked(one) for one in sets])
     saved = worths @ picked.T
     best = np.array([saved[day, sets.index(one)] for day, one in enumerate(winners)])
@@ -427,21 +431,21 @@ def baskets_over_days(
             days.days,
             lost[:, number],
             np.array([one == winner for winner in winners]),
-            chosen=shelf.names_of(one),
-            price=float(shelf.cost_of(one)),
-            best_as_stated=one == found.chosen,
+            chosen=candidates.names_of(one),
+            price=float(candidates.cost_of(one)),
+            best_as_stated=one == found.numbers,
         )
         for number, one in enumerate(sets)
     ]
     return tuple(sorted(answers, key=lambda one: -one.share_best))
 
 
-def _gaps(shelf: Shelf) -> FloatArray:
+def _gaps(candidates: Candidates) -> FloatArray:
     """Seconds that each tested set saves beyond its parts, in the weather of the race file."""
-    base = shelf.base
+    base = candidates.base
     gaps = []
-    for test in shelf.tested:
-        whole = Change.sum(shelf.items[member].worth.change for member in sorted(test.members))
+    for test in candidates.tested:
+        whole = Change.sum(candidates.items[member].worth.change for member in sorted(test.members))
         gaps.append(base.changed(whole).time - base.changed(whole.plus(test.gap)).time)
     return np.array(gaps)
 

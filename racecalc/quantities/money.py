@@ -103,11 +103,13 @@ class Money:
         return float(self.amount / other.amount)
 
     def __str__(self) -> str:
-        exact = self.amount.normalize()
-        # No price is shown with one decimal: 96.5 is 96.50, but 240.00 is 240.
-        written = max(0, -int(exact.as_tuple().exponent))
-        decimals = max(2, written) if written else 0
-        return f"{self.amount:.{decimals}f} {self.currency}"
+        return f"{exact_text(self.amount)} {self.currency}"
+
+
+def exact_text(amount: Decimal) -> str:
+    """An amount as it was stated; never with one decimal: 96.5 is 96.50, but 240.00 is 240."""
+    written = max(0, -int(amount.normalize().as_tuple().exponent))
+    return f"{amount:.{max(2, written) if written else 0}f}"
 
 
 def amount_text(amount: float | None, currency: str = "") -> str:

@@ -3,14 +3,14 @@
 from typing import Any
 
 from racecalc.answers.basis import Basis
+from racecalc.answers.basket import BasketAnswer
+from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import plain
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import Advice
 from racecalc.views.advice.sheet import Sheet, spoken
 from racecalc.views.as_json import basis_json
-from racecalc.views.basket_json import basket_json
-from racecalc.views.decide_json import decide_json
 from racecalc.views.pace_json import pace_json
 
 
@@ -20,6 +20,8 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
     basis = Basis.of(advice.race)
     time = TimeAnswer(base, timed, Basis.of(advice.race, timed.warnings), advice.band)
     values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
+    basket = shopping.basket and BasketAnswer(base.time, shopping.basket, shopping.steps, basis)
+    decide = advice.decision and DecideAnswer(advice.decision, (), basis)
     return {
         "headline": spoken(sheet.headline),
         "power_w": advice.race.rider.power,
@@ -34,7 +36,7 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
         "time": plain(time),
         "pace": pace_json(base, advice.pacing, None) if advice.pacing else None,
         "value": plain(values) if advice.values else None,
-        "basket": basket_json(base, shopping.basket, shopping.steps) if shopping.basket else None,
-        "decide": decide_json(base, advice.decision) if advice.decision else None,
+        "basket": plain(basket),
+        "decide": plain(decide),
         **basis_json(advice.race),
     }

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from racecalc.decisions.advice.advice import Advice, Wish, advise
-from racecalc.decisions.test_worth import Scatter
+from racecalc.decisions.information import Scatter
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import read_saving

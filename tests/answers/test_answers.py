@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.break_even import BreakEvenAnswer
 from racecalc.answers.compare import CompareAnswer
+from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.places import PlacesAnswer
 from racecalc.answers.rates import RatesAnswer
@@ -22,6 +24,8 @@ KINDS = [
     TimeAnswer,
     ValueAnswer,
     BreakEvenAnswer,
+    BasketAnswer,
+    DecideAnswer,
     OneRider,
     SeveralRiders,
     WeatherAnswer,
@@ -33,6 +37,9 @@ COMMANDS = [
     ("compare", "race.toml", "flat_round.toml"),
     ("value", "race.toml"),
     ("breakeven", "race.toml", "--option", "Dunquill covered rear wheel"),
+    ("basket", "race.toml"),
+    ("decide", "race.toml"),
+    ("decide", "race.toml", "--repeatability", "0.003 m^2", "--fee-per-pair", "1.5 EUR"),
     ("trial", "suits.csv"),
     ("trial", "bottles.csv"),
     ("weather", "race.toml", "--forecast", "forecast.csv"),

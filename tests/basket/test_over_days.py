@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.basket.basket import basket_of
-from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.race_day import BasketOnDays, DayNumbers, baskets_over_days
 from racecalc.decisions.weather import Day
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Air
-from tests.basket.shelves import allowed_sets, short_race
+from tests.basket.making import allowed_sets, short_race
 from tests.builders import euros
 
 OPTIONS = [
@@ -29,9 +29,9 @@ def days_of(savings: np.ndarray, usable: np.ndarray | None = None) -> DayNumbers
 
 
 def solved(days: DayNumbers, sets: list[Option]) -> tuple[BasketOnDays, ...]:
-    shelf = shelf_of(short_race(), OPTIONS, sets)
-    found = basket_of(Slopes(shelf), BUDGET)
-    return baskets_over_days(shelf, found, OPTIONS, days, range(len(days.days)))
+    candidates = candidates_of(short_race(), OPTIONS, sets)
+    found = basket_of(Slopes(candidates), BUDGET)
+    return baskets_over_days(candidates, found, OPTIONS, days, range(len(days.days)))
 
 
 def random_days(count: int) -> DayNumbers:
@@ -42,11 +42,11 @@ def random_days(count: int) -> DayNumbers:
 def test_every_day_by_trying_every_set():
     days = random_days(60)
     answers = solved(days, [])
-    shelf = shelf_of(short_race(), OPTIONS)
-    sets = allowed_sets(shelf, BUDGET.amount)
+    candidates = candidates_of(short_race(), OPTIONS)
+    sets = allowed_sets(candidates, BUDGET.amount)
     saved = np.array([[days.savings[day, sorted(one)].sum() for one in sets] for day in range(60)])
     for answer in answers:
-        own = frozenset(shelf.number_of(name) or 0 for name in answer.chosen)
+        own = frozenset(candidates.number_of(name) or 0 for name in answer.chosen)
         column = sets.index(own)
         lost = saved.max(axis=1) - saved[:, column]
         assert answer.mean_regret_s == pytest.approx(lost.mean(), abs=1e-3)

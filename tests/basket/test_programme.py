@@ -5,10 +5,10 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from racecalc.decisions.basket.candidates import Shelf
+from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme
 from racecalc.domain.option import Ties
-from tests.basket.shelves import counted, seconds_of
+from tests.basket.making import counted, seconds_of
 
 # Burkardt J. KNAPSACK_01, data sets for the 0/1 knapsack problem: weights, profits, capacity,
 # optimum and its items. P01 and P07 read; P08 from memory, its optimum worked out independently.
@@ -46,30 +46,32 @@ BURKARDT = {
 }
 
 
-def knapsack(weights: list[float], profits: list[float]) -> Shelf:
+def knapsack(weights: list[float], profits: list[float]) -> Candidates:
     pairs = zip(weights, profits, strict=True)
     return counted(*((str(n), "", weight, profit) for n, (weight, profit) in enumerate(pairs)))
 
 
-def best(shelf: Shelf, budget: object, required: tuple[int, ...] = ()) -> frozenset[int] | None:
-    programme = Programme(shelf, required)
-    return programme.best(seconds_of(shelf), [programme.within(Decimal(str(budget)))])
+def best(
+    candidates: Candidates, budget: object, required: tuple[int, ...] = ()
+) -> frozenset[int] | None:
+    programme = Programme(candidates, required)
+    return programme.best(seconds_of(candidates), [programme.within(Decimal(str(budget)))])
 
 
-def names(shelf: Shelf, chosen: frozenset[int] | None) -> set[str]:
-    return {shelf.items[number].option.name for number in chosen or ()}
+def names(candidates: Candidates, chosen: frozenset[int] | None) -> set[str]:
+    return {candidates.items[number].option.name for number in chosen or ()}
 
 
-def profit(shelf: Shelf, chosen: frozenset[int] | None) -> float:
-    return float(sum(shelf.items[number].worth.saved_s for number in chosen or ()))
+def profit(candidates: Candidates, chosen: frozenset[int] | None) -> float:
+    return float(sum(candidates.items[number].worth.saved_s for number in chosen or ()))
 
 
 @pytest.mark.parametrize("instance", BURKARDT)
 def test_published_knapsacks(instance: str):
     weights, profits, capacity, optimum, taken = BURKARDT[instance]
-    shelf = knapsack(weights, profits)
-    chosen = best(shelf, capacity)
-    assert profit(shelf, chosen) == optimum
+    candidates = knapsack(weights, profits)
+    chosen = best(candidates, capacity)
+    assert profit(candidates, chosen) == optimum
     if taken:
         assert chosen == {number for number, one in enumerate(taken) if one == "1"}
 
@@ -88,14 +90,14 @@ CLASSES = {
     ("budget", "optimum"), [(10, 23), (20, 53), (30, 73), (45, 95), (60, 111), (100, 150)]
 )
 def test_one_of_each_class(budget: int, optimum: int):
-    shelf = counted(
+    candidates = counted(
         *(
             (f"{slot}{number}", slot, cost, seconds)
             for slot, items in CLASSES.items()
             for number, (seconds, cost) in enumerate(items)
         )
     )
-    assert profit(shelf, best(shelf, budget)) == optimum
+    assert profit(candidates, best(candidates, budget)) == optimum
 
 
 SHOPPER = (
@@ -111,53 +113,53 @@ SHOPPER = (
 
 
 def test_the_shopper_with_three_hundred():
-    shelf = counted(*SHOPPER)
-    chosen = best(shelf, 300)
-    assert names(shelf, chosen) == {"suit B", "tyres B", "chain", "overshoes"}
-    assert shelf.cost_of(chosen or ()) == 273
-    programme = Programme(shelf)
+    candidates = counted(*SHOPPER)
+    chosen = best(candidates, 300)
+    assert names(candidates, chosen) == {"suit B", "tyres B", "chain", "overshoes"}
+    assert candidates.cost_of(chosen or ()) == 273
+    programme = Programme(candidates)
     second = programme.best(
-        seconds_of(shelf), [programme.within(Decimal(300)), programme.not_again(chosen or ())]
+        seconds_of(candidates), [programme.within(Decimal(300)), programme.not_again(chosen or ())]
     )
-    assert names(shelf, second) == {"suit B", "tyres A", "overshoes"}
-    assert (profit(shelf, chosen), profit(shelf, second)) == (19.5, 19.0)
+    assert names(candidates, second) == {"suit B", "tyres A", "overshoes"}
+    assert (profit(candidates, chosen), profit(candidates, second)) == (19.5, 19.0)
 
 
 def test_cents_count():
-    shelf = counted(("one", "", 149.99, 5.0), ("other", "", 150.02, 5.0))
-    assert len(best(shelf, 300) or ()) == 1
-    assert len(best(shelf, "300.01") or ()) == 2
+    candidates = counted(("one", "", 149.99, 5.0), ("other", "", 150.02, 5.0))
+    assert len(best(candidates, 300) or ()) == 1
+    assert len(best(candidates, "300.01") or ()) == 2
 
 
 def test_needs_and_excludes():
     ties = {"disc": Ties(needs=("tubeless tyre",)), "scarf": Ties(excludes=("collar",))}
-    shelf = counted(
+    candidates = counted(
         ("disc", "", 50, 10.0),
         ("tubeless tyre", "", 50, 0.5),
         ("scarf", "", 5, 3.0),
         ("collar", "", 5, 2.0),
         **ties,
     )
-    assert names(shelf, best(shelf, 60)) == {"tubeless tyre", "scarf"}
-    assert names(shelf, best(shelf, 105)) == {"disc", "tubeless tyre", "scarf"}
-    assert names(shelf, best(shelf, 60, required=(3,))) == {"tubeless tyre", "collar"}
+    assert names(candidates, best(candidates, 60)) == {"tubeless tyre", "scarf"}
+    assert names(candidates, best(candidates, 105)) == {"disc", "tubeless tyre", "scarf"}
+    assert names(candidates, best(candidates, 60, required=(3,))) == {"tubeless tyre", "collar"}
 
 
 def test_nothing_meets_all_conditions():
-    shelf = counted(("disc", "", 50, 10.0))
-    assert best(shelf, 40, required=(0,)) is None
+    candidates = counted(("disc", "", 50, 10.0))
+    assert best(candidates, 40, required=(0,)) is None
 
 
-def test_an_empty_shelf():
+def test_no_candidates():
     assert best(counted(), 40) == frozenset()
 
 
 def test_swapped_sets_hold_something_else():
-    shelf = counted(*SHOPPER)
-    chosen = best(shelf, 300)
-    programme = Programme(shelf)
+    candidates = counted(*SHOPPER)
+    chosen = best(candidates, 300)
+    programme = Programme(candidates)
     rows = [programme.within(Decimal(300)), *programme.swapped(chosen or ())]
-    other = programme.best(seconds_of(shelf), rows)
+    other = programme.best(seconds_of(candidates), rows)
     assert other is not None
     assert chosen is not None
     assert other - chosen
@@ -167,7 +169,7 @@ def test_swapped_sets_hold_something_else():
 def test_shares_reach_further_than_whole_items():
     """Dantzig's bound of P01, 309.018868; independent calculation."""
     weights, profits, capacity, _, _ = BURKARDT["P01"]
-    shelf = knapsack(weights, profits)
-    programme = Programme(shelf)
+    candidates = knapsack(weights, profits)
+    programme = Programme(candidates)
     reach = programme.reach(np.array(profits, dtype=float), [programme.within(Decimal(capacity))])
     assert reach == pytest.approx(309.018868, abs=1e-6)

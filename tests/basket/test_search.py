@@ -8,12 +8,19 @@ import pytest
 from scipy.stats import norm
 
 from racecalc.decisions.basket.basket import Basket, basket_of, budgets, chance_of, climbed, rungs
-from racecalc.decisions.basket.candidates import Box, Slopes, ceiling_over, numbers_of, shelf_of
+from racecalc.decisions.basket.candidates import (
+    Box,
+    LeftOut,
+    Slopes,
+    candidates_of,
+    ceiling_over,
+    numbers_of,
+)
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Holding, Option, Ties, Upkeep, read_saving
 from racecalc.errors import InputError
-from tests.basket.shelves import allowed_sets, random_problem, short_race
+from tests.basket.making import allowed_sets, random_problem, short_race
 from tests.builders import euros
 
 
@@ -33,11 +40,11 @@ def chosen_names(found: Basket) -> set[str]:
 
 def agrees_with_enumeration(seed: int, most: int) -> None:
     slopes, budget = random_problem(seed, most)
-    found = best_set(slopes, Programme(slopes.shelf), budget)
-    best = max(slopes.saved(one) for one in allowed_sets(slopes.shelf, budget))
+    found = best_set(slopes, Programme(slopes.candidates), budget)
+    best = max(slopes.saved(one) for one in allowed_sets(slopes.candidates, budget))
     assert found.gap_s == pytest.approx(0.0, abs=CLOSED)
     assert slopes.saved(found.chosen) == pytest.approx(best, abs=CLOSED)
-    assert slopes.shelf.cost_of(found.chosen) <= budget
+    assert slopes.candidates.cost_of(found.chosen) <= budget
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -58,11 +65,11 @@ def test_no_set_is_better_of_500_problems(block: int):
 def test_the_bound_holds_for_every_set(seed: int):
     """What a set saves in full never lies above the bound of a box that holds it."""
     slopes, budget = random_problem(seed, 6)
-    sets = allowed_sets(slopes.shelf, budget)
+    sets = allowed_sets(slopes.candidates, budget)
     points = np.array([slopes.point_of(one) for one in sets])
     box = Box(points.min(axis=0), points.max(axis=0))
     ceiling = ceiling_over(slopes, box)
-    programme = Programme(slopes.shelf)
+    programme = Programme(slopes.candidates)
     for one in sets:
         bound = ceiling.constant + ceiling.objective @ programme.picked(one)
         assert slopes.saved(one) <= bound + 1e-9
@@ -71,16 +78,16 @@ def test_the_bound_holds_for_every_set(seed: int):
 @pytest.mark.parametrize("seed", range(8))
 def test_the_ladder_rises_and_ends_at_the_best_of_all(seed: int):
     slopes, _ = random_problem(seed, 7)
-    programme = Programme(slopes.shelf)
+    programme = Programme(slopes.candidates)
     steps = rungs(slopes, list(climbed(slopes, programme, budgets(slopes, programme))))
     costs, seconds = [step.cost for step in steps], [step.saved_s for step in steps]
     assert costs == sorted(set(costs))
     assert seconds == sorted(seconds)
-    everything = sum((item.cost for item in slopes.shelf.items), Decimal(0))
+    everything = sum((item.cost for item in slopes.candidates.items), Decimal(0))
     richest = best_set(slopes, programme, everything)
     assert seconds[-1] == pytest.approx(richest.saved_s, abs=0.5 + CLOSED)
     for step in steps:
-        best = max(slopes.saved(one) for one in allowed_sets(slopes.shelf, step.cost))
+        best = max(slopes.saved(one) for one in allowed_sets(slopes.candidates, step.cost))
         assert step.saved_s == pytest.approx(best, abs=0.02)
 
 
@@ -88,7 +95,7 @@ def test_the_ladder_rises_and_ends_at_the_best_of_all(seed: int):
 def test_the_surest_set_has_the_greatest_chance(seed: int):
     """Where the chance is one half or more; against the chance of every set."""
     slopes, budget = random_problem(seed, 7)
-    sets = allowed_sets(slopes.shelf, budget)
+    sets = allowed_sets(slopes.candidates, budget)
     target = 0.7 * max(slopes.saved(one) for one in sets)
     found = basket_of(slopes, euros(budget), target_s=target)
     chances = [chance_of(slopes, one, target) for one in sets]
@@ -104,7 +111,7 @@ def test_the_chance_is_that_of_a_normal_sum():
         option("suit", "0.004 m^2", doubt="0.001 m^2"),
         option("covers", "0.002 m^2", doubt="0.002 m^2"),
     ]
-    found = basket_of(Slopes(shelf_of(base, options)), euros(20), target_s=3.0)
+    found = basket_of(Slopes(candidates_of(base, options)), euros(20), target_s=3.0)
     assert chosen_names(found) == {"suit", "covers"}
     doubts = [item.worth.doubt_s or 0.0 for item in found.items]
     expected = norm.cdf((found.saved_s - 3.0) / np.hypot(*doubts))
@@ -117,10 +124,10 @@ def test_the_set_is_that_of_value_together():
         option("suit", "0.004 m^2", mass=0.1),
         option("chain", "2 W at 250 W", acts_on="drivetrain"),
     )
-    found = basket_of(Slopes(shelf_of(base, options)), euros(20))
+    found = basket_of(Slopes(candidates_of(base, options)), euros(20))
     assert found.saved_s == pytest.approx(value_of_set(base, options).saved_s, abs=1e-9)
     assert found.doubt_s is None
-    assert found.unsure == ("suit", "chain")
+    assert found.without_doubt_stated == ("suit", "chain")
     assert found.runner_up is None
 
 
@@ -129,14 +136,14 @@ def test_a_tested_set_counts_instead_of_its_parts():
     base = short_race()
     options = [option("suit", "0.004 m^2"), option("covers", "0.003 m^2")]
     both = Option("both", saves=read_saving("0.0035 m^2"), set_of=("suit", "covers"))
-    untested = basket_of(Slopes(shelf_of(base, options)), euros(20))
-    tested = basket_of(Slopes(shelf_of(base, options, [both])), euros(20))
+    untested = basket_of(Slopes(candidates_of(base, options)), euros(20))
+    tested = basket_of(Slopes(candidates_of(base, options, [both])), euros(20))
     assert chosen_names(untested) == {"suit", "covers"}
     assert chosen_names(tested) == {"suit"}
     better = replace(both, saves=read_saving("0.0070 m^2"))
-    found = basket_of(Slopes(shelf_of(base, options, [better])), euros(20))
+    found = basket_of(Slopes(candidates_of(base, options, [better])), euros(20))
     assert chosen_names(found) == {"suit", "covers"}
-    assert found.tests == ("both",)
+    assert found.tests_of_sets == ("both",)
     expected = value_of_set(base, tuple(options), [better]).saved_s
     assert found.saved_s == pytest.approx(expected, abs=1e-9)
 
@@ -148,13 +155,13 @@ def test_owned_hired_and_bought():
         option("wheel", "0.003 m^2", price=300, upkeep=Upkeep(hire=euros(30))),
         option("suit", "0.002 m^2", price=40),
     ]
-    once = basket_of(Slopes(shelf_of(base, options, races=1)), euros(75), races=1)
+    once = basket_of(Slopes(candidates_of(base, options, races=1)), euros(75), races=1)
     assert {item.option.name: (item.by, item.cost) for item in once.items} == {
         "mine": ("owned", 0),
         "wheel": ("hired", 30),
         "suit": ("bought", 40),
     }
-    season = shelf_of(base, options, races=12)
+    season = candidates_of(base, options, races=12)
     assert [(item.by, item.cost) for item in season.items][1] == ("bought", 300)
 
 
@@ -169,9 +176,9 @@ def test_what_cannot_be_chosen_says_why():
         option("for the banned", "0.009 m^2", ties=Ties(needs=("banned",))),
         option("for that", "0.009 m^2", ties=Ties(needs=("for the banned",))),
     ]
-    found = basket_of(Slopes(shelf_of(base, options, without=("unwanted",))), euros(100))
+    found = basket_of(Slopes(candidates_of(base, options, without=("unwanted",))), euros(100))
     assert chosen_names(found) == {"worth it"}
-    assert dict(found.left_out) == {
+    assert {one.name: one.because for one in found.left_out} == {
         "banned": "the rules forbid it",
         "unpriced": "it states no price",
         "scratchy cuffs": "it is worth less than the 7 W you want of it",
@@ -187,7 +194,7 @@ def test_two_positions_are_not_held_at_once():
         option("low pads", "0.006 m^2", holding=Holding((0.8,))),
         option("narrow elbows", "0.005 m^2", holding=Holding((0.9,))),
     ]
-    found = basket_of(Slopes(shelf_of(base, options)), euros(100))
+    found = basket_of(Slopes(candidates_of(base, options)), euros(100))
     assert len(found.items) == 1
 
 
@@ -197,14 +204,14 @@ def test_claims_without_a_doubt_are_shown_and_done_without():
         option("boasted covers", "0.006 m^2", price=50, slot="covers"),
         option("tested covers", "0.003 m^2", price=50, slot="covers", doubt="0.001 m^2"),
     ]
-    found = basket_of(Slopes(shelf_of(base, options)), euros(60))
-    assert found.unsure == ("boasted covers",)
+    found = basket_of(Slopes(candidates_of(base, options)), euros(60))
+    assert found.without_doubt_stated == ("boasted covers",)
     assert found.saved_s_low is None
-    assert found.doubted_only is not None
-    assert found.doubted_only.names == ("tested covers",)
-    surest = basket_of(Slopes(shelf_of(base, options)), euros(60), target_s=1.0)
+    assert found.without_bare_claims is not None
+    assert found.without_bare_claims.names == ("tested covers",)
+    surest = basket_of(Slopes(candidates_of(base, options)), euros(60), target_s=1.0)
     assert chosen_names(surest) == {"tested covers"}
-    assert ("boasted covers", "it states no doubt, so no chance") in surest.left_out
+    assert LeftOut("boasted covers", "it states no doubt, so no chance") in surest.left_out
 
 
 def test_near_the_runner_up_is_a_coin_toss():
@@ -213,7 +220,7 @@ def test_near_the_runner_up_is_a_coin_toss():
         option("one", "0.0031 m^2", slot="suit", doubt="0.001 m^2"),
         option("other", "0.0030 m^2", slot="suit", doubt="0.001 m^2"),
     ]
-    found = basket_of(Slopes(shelf_of(base, options)), euros(10))
+    found = basket_of(Slopes(candidates_of(base, options)), euros(10))
     assert chosen_names(found) == {"one"}
     runner_up = found.runner_up
     assert runner_up is not None
@@ -228,7 +235,7 @@ def test_claims_that_leave_nothing_of_a_loss_are_not_taken_together():
     options = [
         option(name, "2.5 W at 250 W", acts_on="drivetrain") for name in ("wax", "pulleys", "oil")
     ]
-    found = basket_of(Slopes(shelf_of(base, options)), euros(100))
+    found = basket_of(Slopes(candidates_of(base, options)), euros(100))
     assert len(found.items) == 2
     assert found.proved_optimal
 
@@ -239,12 +246,12 @@ def test_the_cheaper_of_two_equal_sets():
         option("dear", "0.003 m^2", slot="suit", price=90),
         option("cheap", "0.003 m^2", slot="suit", price=20),
     ]
-    assert chosen_names(basket_of(Slopes(shelf_of(base, options)), euros(100))) == {"cheap"}
+    assert chosen_names(basket_of(Slopes(candidates_of(base, options)), euros(100))) == {"cheap"}
 
 
 def test_nothing_to_gain():
     base = short_race()
-    found = basket_of(Slopes(shelf_of(base, [option("brick", "-0.003 m^2")])), euros(100))
+    found = basket_of(Slopes(candidates_of(base, [option("brick", "-0.003 m^2")])), euros(100))
     assert not found.items
     assert found.saved_s == 0.0
     assert found.proved_optimal
@@ -252,11 +259,13 @@ def test_nothing_to_gain():
 
 def test_required_but_not_to_be_had():
     base = short_race()
-    shelf = shelf_of(base, [option("suit", "0.003 m^2", price=90), option("x", "0.001 m^2", None)])
-    required = numbers_of(shelf, ("suit",), "--require")
+    candidates = candidates_of(
+        base, [option("suit", "0.003 m^2", price=90), option("x", "0.001 m^2", None)]
+    )
+    required = numbers_of(candidates, ("suit",), "--require")
     with pytest.raises(InputError, match="no set of options meets all conditions"):
-        basket_of(Slopes(shelf), euros(50), required)
+        basket_of(Slopes(candidates), euros(50), required)
     with pytest.raises(InputError, match="'x' cannot be chosen: it states no price"):
-        numbers_of(shelf, ("x",), "--require")
+        numbers_of(candidates, ("x",), "--require")
     with pytest.raises(InputError, match="no option 'siut'; did you mean 'suit'"):
-        numbers_of(shelf, ("siut",), "--require")
+        numbers_of(candidates, ("siut",), "--require")

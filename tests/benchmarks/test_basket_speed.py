@@ -11,12 +11,12 @@ from pathlib import Path
 import numpy as np
 
 from racecalc.decisions.basket.basket import basket_of, budgets, climbed, rungs
-from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.basket.search import Programme
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option
-from tests.basket.shelves import SAVINGS, read_saving
+from tests.basket.making import SAVINGS, read_saving
 from tests.builders import euros
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
@@ -51,9 +51,9 @@ def test_forty_options_in_eight_slots() -> None:
     options = forty_options()
     for budget in (800, 2000):
         began = time.perf_counter()
-        slopes = Slopes(shelf_of(base, options))
+        slopes = Slopes(candidates_of(base, options))
         found = basket_of(slopes, euros(Decimal(budget)))
-        programme = Programme(slopes.shelf)
+        programme = Programme(slopes.candidates)
         steps = rungs(slopes, [*climbed(slopes, programme, budgets(slopes, programme))])
         took = time.perf_counter() - began
         print(

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 from scipy.stats import norm
 
-from racecalc.decisions.test_worth import (
+from racecalc.decisions.information import (
     NO_GAIN,
     chance_above,
     common_normals,

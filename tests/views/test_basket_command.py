@@ -60,9 +60,29 @@ def test_the_basket_for_scripts(command):
 def test_claims_without_a_doubt_are_named(command):
     _, out, _ = command("basket", "--no-ladder")
     words = " ".join(out.split())
-    assert "Tollimar coated shoe covers states no doubt and counts at the maker's word." in words
-    assert "Without such claims:" in words
-    assert "how sure is not known" in words
+    assert "No doubt stated, counted as the maker claims: Tollimar coated shoe covers." in words
+    assert "The runner-up is best without bare claims." in words
+    assert ": saves +106 (?) s for 571 EUR" in out.splitlines()[0]
+
+
+def test_what_could_overturn_the_set_is_on_the_first_screen(command):
+    words = " ".join(command("basket", "--no-ladder", "--at-least", "100 s")[1].split())
+    assert "Most likely to save at least 100 s for at most 600 EUR: a chance of 21 %." in words
+    assert "Alone they would add up to +97 s; solved as one they save +88 s." in words
+    assert "counts instead of its parts: Both Vaskelle covers and Lowtide suit." in words
+    assert "Left out, as they state no doubt: Tollimar coated shoe covers." in words
+    assert "their drag may overlap: Pads 2 cm lower and One bottle left at home." in words
+    assert "Rules not checked yet: Pads 2 cm lower" in words
+
+
+def test_more_money_is_a_table_and_a_chart_in_the_details(command):
+    first, details = command("basket")[1], command("basket", "--details")[1]
+    assert "With more money: +112 s for 931 EUR, 61 EUR for each further second." in first
+    assert "What more money buys" not in first
+    told = " ".join(details.split("What more money buys")[1].split())
+    assert "1781 +118.5 204 + Yttelan pulley cage" in told
+    assert "seconds saved" in told
+    assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in told
 
 
 def test_the_rules_keep_an_option_out(command):

@@ -10,11 +10,11 @@ from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time
 from racecalc.decisions.evidence.for_option import test_behind
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import TrialAnswer
+from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, pace
 from racecalc.decisions.pacing.limits import asked_limit, critical_of
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.test_worth import Question, Scatter
 from racecalc.decisions.timing import Timing, timing
 from racecalc.decisions.value import OptionValue, values_of
 from racecalc.decisions.verdicts import NORMAL_95
@@ -258,7 +258,7 @@ class Advice:
     @property
     def only_together(self) -> tuple[tuple[str, ...], ...]:
         """Options to be used that were tested as one, set by set."""
-        tests = self.shopping.basket.tests if self.shopping.basket else ()
+        tests = self.shopping.basket.tests_of_sets if self.shopping.basket else ()
         return tuple(test.set_of for test in self.race.tested_sets if test.name in tests)
 
     @property
@@ -416,7 +416,7 @@ def _decision(
     if spending.per_second is None:
         return None, "nothing says what a second is worth to you"
     fee = wish.session_fee or base.race.purse.test_fee
-    question = Question(
+    question = PricedQuestion(
         spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
     )
     try:

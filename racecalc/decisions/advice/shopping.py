@@ -9,12 +9,13 @@ from racecalc.decisions.allowed import FORBIDDEN, clash
 from racecalc.decisions.basket.basket import Basket, Rung, basket_of, budgets, climbed, ladder
 from racecalc.decisions.basket.candidates import (
     NO_PRICE_STATED,
+    Candidates,
     Item,
-    Shelf,
+    LeftOut,
     Slopes,
     TestedSet,
+    candidates_of,
     numbers_of,
-    shelf_of,
 )
 from racecalc.decisions.basket.search import Programme
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
@@ -128,7 +129,7 @@ BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you cou
 class Known:
     """What is known of the options."""
 
-    shelf: Shelf
+    candidates: Candidates
     """All that rules and wishes allow."""
     values: Mapping[str, OptionValue]
     """What each is worth."""
@@ -167,15 +168,15 @@ def _too_hot(air: Air, option: Option) -> str:
     return "in this heat drink comes before any second" if is_hot(air) and leaves_drink else ""
 
 
-def unproved_sets(shelf: Shelf) -> tuple[str, ...]:
+def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
     """Tests of several options as one that promise more than their parts and do not prove it."""
-    return tuple(test.name for test in shelf.tested if not _proved(shelf, test))
+    return tuple(test.name for test in candidates.tested if not _proved(candidates, test))
 
 
-def _proved(shelf: Shelf, test: TestedSet) -> bool:
-    base = shelf.base
-    whole = base.time - base.changed(shelf.change_of(test.members)).time
-    parts = Change.sum(shelf.items[number].worth.change for number in test.members)
+def _proved(candidates: Candidates, test: TestedSet) -> bool:
+    base = candidates.base
+    whole = base.time - base.changed(candidates.change_of(test.members)).time
+    parts = Change.sum(candidates.items[number].worth.change for number in test.members)
     if whole <= base.time - base.changed(parts).time:
         return True
     low, _ = interval(whole, test.doubt_s)
@@ -185,18 +186,18 @@ def _proved(shelf: Shelf, test: TestedSet) -> bool:
 def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
     """Options of which too little is known to pay for them or to count on them."""
     found = dict(_unproved(known, frozenset(trusted)))
-    for item in known.shelf.items:
+    for item in known.candidates.items:
         name = item.option.name
         if name not in found and item.cost and (rival := _rival(item, known, found)):
             because = f"{rival}, which takes its place, is to be tested first"
             found[name] = Advised(name, "wait", because)
-    return {**found, **_waiting(known.shelf, found)}
+    return {**found, **_waiting(known.candidates, found)}
 
 
-def _waiting(shelf: Shelf, held: Mapping[str, Advised]) -> dict[str, Advised]:
+def _waiting(candidates: Candidates, held: Mapping[str, Advised]) -> dict[str, Advised]:
     """What needs something that is to be tested, or that waits itself."""
     found: dict[str, Advised] = {}
-    for item in shelf.items:
+    for item in candidates.items:
         name = item.option.name
         wanted = [one for one in item.option.ties.needs if one in held or one in found]
         if name not in held and wanted:
@@ -205,7 +206,7 @@ def _waiting(shelf: Shelf, held: Mapping[str, Advised]) -> dict[str, Advised]:
 
 
 def _unproved(known: Known, trusted: frozenset[str]) -> Iterator[tuple[str, Advised]]:
-    for item in known.shelf.items:
+    for item in known.candidates.items:
         value = known.values[item.option.name]
         name = value.option.name
         if value.saved_s <= 0 or name in trusted:
@@ -247,7 +248,7 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) 
 
 def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
     """What a test is known to pay for, and cannot be used beside an item; empty for none."""
-    for other in known.shelf.items:
+    for other in known.candidates.items:
         test = found.get(other.option.name)
         if test and test.because == DECIDED and clash(item.option, other.option):
             return test.name
@@ -262,7 +263,7 @@ class Choice:
     """A set, and all that differ from it by one option."""
 
     slopes: Slopes
-    """Solves every set of the shelf."""
+    """Solves every set."""
     numbers: frozenset[int]
     """Of the items in it."""
     spending: Spending
@@ -271,7 +272,7 @@ class Choice:
     @property
     def cost(self) -> Decimal:
         """What the set costs."""
-        return self.slopes.shelf.cost_of(self.numbers)
+        return self.slopes.candidates.cost_of(self.numbers)
 
     @property
     def worth(self) -> float:
@@ -283,12 +284,12 @@ class Choice:
         slopes = self.slopes
         return (
             slopes.saved(other) - slopes.saved(self.numbers),
-            slopes.shelf.cost_of(other) - self.cost,
+            slopes.candidates.cost_of(other) - self.cost,
         )
 
     def beside(self, number: int) -> frozenset[int]:
         """The set with one more item, and what that needs, in the place of what cannot stay."""
-        items = self.slopes.shelf.items
+        items = self.slopes.candidates.items
         added = self._with_needs(number)
         kept = {
             at
@@ -304,17 +305,17 @@ class Choice:
 
     def needed_by(self, number: int) -> tuple[str, ...]:
         """Names of those in the set that need an item."""
-        shelf = self.slopes.shelf
-        name = shelf.items[number].option.name
+        candidates = self.slopes.candidates
+        name = candidates.items[number].option.name
         return tuple(
-            shelf.items[at].option.name
+            candidates.items[at].option.name
             for at in sorted(self.numbers)
-            if name in shelf.items[at].option.ties.needs
+            if name in candidates.items[at].option.ties.needs
         )
 
     def price_of(self, seconds: float, cost: Decimal) -> str:
         """Money for each second, in words."""
-        options = [item.option for item in self.slopes.shelf.items]
+        options = [item.option for item in self.slopes.candidates.items]
         if seconds < SHOWN_AS_NONE:
             return "more than can be told"
         return amount_text(float(cost) / seconds, self.spending.currency(options))
@@ -322,40 +323,41 @@ class Choice:
     @property
     def sound(self) -> bool:
         """Whether every bare claim in it is part of a set whose test holds."""
-        shelf = self.slopes.shelf
-        _, loose = shelf.told_by(self.numbers)
-        return all(shelf.items[number].worth.doubt_s is not None for number in loose)
+        candidates = self.slopes.candidates
+        _, loose = candidates.tests_and_rest(self.numbers)
+        return all(candidates.items[number].worth.doubt_s is not None for number in loose)
 
     def neighbours(self) -> Iterator[frozenset[int]]:
         """Every set that differs by one option, or by a tested set, and what goes with it."""
-        shelf = self.slopes.shelf
-        for number in range(len(shelf.items)):
+        candidates = self.slopes.candidates
+        for number in range(len(candidates.items)):
             yield self.without(number) if number in self.numbers else self.beside(number)
-        for test in shelf.tested:
+        for test in candidates.tested:
             whole = self
             for number in test.members - self.numbers:
                 whole = replace(whole, numbers=whole.beside(number))
             yield whole.numbers
 
     def _with_needs(self, number: int) -> set[int]:
-        shelf = self.slopes.shelf
+        candidates = self.slopes.candidates
         found, wanted = {number}, [number]
         while wanted:
-            needs = numbers_of(shelf, shelf.items[wanted.pop()].option.ties.needs, "needs")
+            ties = candidates.items[wanted.pop()].option.ties
+            needs = numbers_of(candidates, ties.needs, "needs")
             wanted += needs - found
             found |= needs
         return found
 
     def _without_lame(self, numbers: frozenset[int]) -> frozenset[int]:
         """The same without what lacks something that it needs."""
-        names = set(self.slopes.shelf.names_of(numbers))
-        items = self.slopes.shelf.items
+        names = set(self.slopes.candidates.names_of(numbers))
+        items = self.slopes.candidates.items
         kept = frozenset(at for at in numbers if names.issuperset(items[at].option.ties.needs))
         return kept if kept == numbers else self._without_lame(kept)
 
     def _serves_only(self, at: int, number: int, rest: frozenset[int]) -> bool:
         """Whether an item saves nothing itself and was there for another one alone."""
-        items = self.slopes.shelf.items
+        items = self.slopes.candidates.items
         name = items[at].option.name
         return (
             name in items[number].option.ties.needs
@@ -366,7 +368,7 @@ class Choice:
 
 def best_choice(slopes: Slopes, spending: Spending) -> Choice:
     """Find the set that is worth most."""
-    programme = Programme(slopes.shelf)
+    programme = Programme(slopes.candidates)
     sets = climbed(slopes, programme, budgets(slopes, programme))
     tried = [Choice(slopes, one, spending) for one in (frozenset[int](), *sets)]
     best = max(filter(_possible, tried), key=lambda one: one.worth)
@@ -390,7 +392,7 @@ def _possible(choice: Choice) -> bool:
 NO_PRICE = "nothing in the race file says what a second is worth to you, nor a budget"
 
 WORDS: Mapping[str, Do] = {FORBIDDEN: "forbidden", NO_PRICE_STATED: "unpriced"}
-"""What to do, by why an option is not on the shelf."""
+"""What to do, by why an option is not among the candidates."""
 
 BY: Mapping[str, Do] = {"bought": "buy", "hired": "hire", "owned": "use", "free": "use"}
 
@@ -431,22 +433,22 @@ def shop(
 ) -> Shopping:
     """Say of every option whether to buy, use, test or leave it."""
 
-    def shelf_without(names: Collection[str]) -> Shelf:
-        return shelf_of(base, options, base.race.tested_sets, spending.races, names)
+    def candidates_without(names: Collection[str]) -> Candidates:
+        return candidates_of(base, options, base.race.tested_sets, spending.races, names)
 
-    whole = shelf_without(())
+    whole = candidates_without(())
     doubted, dangerous = unproved_sets(whole), unsafe(base, options)
     known = Known(whole, {value.option.name: value for value in values}, decision, spending)
     tested = (test for test in whole.tested if test.name not in doubted)
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
     held = {**held_back(known, parts), **dangerous}
-    slopes = Slopes(shelf_without((*held, *doubted)))
-    kept = slopes.shelf.names_of(best_choice(slopes, spending).numbers)
+    slopes = Slopes(candidates_without((*held, *doubted)))
+    kept = slopes.candidates.names_of(best_choice(slopes, spending).numbers)
     # Bare claims that came in with a tested set stay with it; all others are out.
     final = {**held_back(known, [name for name in parts if name in kept]), **dangerous}
     without = (*final, *doubted)
     if final.keys() != held.keys():
-        slopes = Slopes(shelf_without(without))
+        slopes = Slopes(candidates_without(without))
     return _described(slopes, known, without, final, kept)
 
 
@@ -458,44 +460,46 @@ def _described(
     kept: Sequence[str],
 ) -> Shopping:
     """The set by its names, proved, and what to do about every option beside it."""
-    spending, shelf = known.spending, slopes.shelf
-    out = {**_left_out(shelf.left_out), **held}
+    spending, candidates = known.spending, slopes.candidates
+    out = {**_left_out(candidates.left_out), **held}
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
     names = [value.option.name for value in most]
-    if not shelf.items:
+    if not candidates.items:
         return Shopping(tuple(out[name] for name in names), None, (), (), without)
-    numbers = numbers_of(shelf, kept, "the advice")
-    claims = tuple(one for one in numbers if shelf.items[one].worth.doubt_s is None)
-    required = _with_their_sets(shelf, numbers) if claims else frozenset[int]()
-    price = Money(shelf.cost_of(numbers), spending.currency(value.option for value in most))
+    numbers = numbers_of(candidates, kept, "the advice")
+    claims = tuple(one for one in numbers if candidates.items[one].worth.doubt_s is None)
+    required = _with_their_sets(candidates, numbers) if claims else frozenset[int]()
+    price = Money(candidates.cost_of(numbers), spending.currency(value.option for value in most))
     basket = basket_of(slopes, price, required, races=spending.races)
-    choice = Choice(slopes, basket.chosen, spending)
+    choice = Choice(slopes, basket.numbers, spending)
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
-    steps = ladder(slopes, required, known=[basket.chosen])
-    return Shopping(advised, basket, steps, shelf.names_of(required), without)
+    steps = ladder(slopes, required, known=[basket.numbers])
+    return Shopping(advised, basket, steps, candidates.names_of(required), without)
 
 
-def _with_their_sets(shelf: Shelf, numbers: frozenset[int]) -> frozenset[int]:
+def _with_their_sets(candidates: Candidates, numbers: frozenset[int]) -> frozenset[int]:
     """Members of the tests that hold for a set and hold its bare claims."""
-    tests, _ = shelf.told_by(numbers)
+    tests, _ = candidates.tests_and_rest(numbers)
     return frozenset[int]().union(*(test.members for test in tests))
 
 
-def _left_out(reasons: Iterable[tuple[str, str]]) -> dict[str, Advised]:
+def _left_out(reasons: Iterable[LeftOut]) -> dict[str, Advised]:
     """What rules and wishes keep out."""
-    return {name: Advised(name, WORDS.get(because, "leave"), because) for name, because in reasons}
+    return {
+        one.name: Advised(one.name, WORDS.get(one.because, "leave"), one.because) for one in reasons
+    }
 
 
 def _advised(name: str, choice: Choice) -> Advised:
-    (number,) = numbers_of(choice.slopes.shelf, [name], "the advice")
+    (number,) = numbers_of(choice.slopes.candidates, [name], "the advice")
     if number in choice.numbers:
-        by = choice.slopes.shelf.items[number].by
+        by = choice.slopes.candidates.items[number].by
         return Advised(name, BY[by], _why(number, choice))
     return _left(name, number, choice)
 
 
 def _why(number: int, choice: Choice) -> str:
-    item = choice.slopes.shelf.items[number]
+    item = choice.slopes.candidates.items[number]
     if not item.cost:
         return "you have it" if item.by == "owned" else "it costs nothing"
     if needed := choice.needed_by(number):
@@ -506,11 +510,11 @@ def _why(number: int, choice: Choice) -> str:
 
 
 def _left(name: str, number: int, choice: Choice) -> Advised:
-    if choice.slopes.shelf.items[number].worth.saved_s <= 0:
+    if choice.slopes.candidates.items[number].worth.saved_s <= 0:
         return Advised(name, "leave", "it saves nothing here")
     other = choice.beside(number)
     more, cost = choice.change(other)
-    kept = " and ".join(choice.slopes.shelf.names_of(choice.numbers - other))
+    kept = " and ".join(choice.slopes.candidates.names_of(choice.numbers - other))
     instead = f"in the place of {kept}" if kept else "beside the rest"
     if not choice.numbers:
         instead = "by itself"
@@ -523,7 +527,7 @@ def _left(name: str, number: int, choice: Choice) -> Advised:
     if not spending.pays(more, cost):
         close = ": a toss-up" if spending.pays(more, cost, TOSS_UP) else ""
         return Advised(name, "leave", f"{instead} {each}{_worth(choice)}{close}")
-    if not spending.allows(choice.slopes.shelf.cost_of(other)):
+    if not spending.allows(choice.slopes.candidates.cost_of(other)):
         return Advised(name, "leave", f"it does not fit into the budget {instead}")
     return Advised(name, "leave", "another set is worth more")
 
@@ -537,5 +541,5 @@ def _worth(choice: Choice) -> str:
 def _hired(number: int, choice: Choice) -> str:
     """For how many races a price of hire is; empty for what is bought."""
     races = choice.spending.races
-    hired = choice.slopes.shelf.items[number].by == "hired"
+    hired = choice.slopes.candidates.items[number].by == "hired"
     return f" (hired for {races} race{'s' if races > 1 else ''})" if hired else ""

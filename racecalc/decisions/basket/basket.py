@@ -4,11 +4,12 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.candidates import Item, Shelf, Slopes, shelf_of
+from racecalc.decisions.basket.candidates import Candidates, Item, LeftOut, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
@@ -16,6 +17,7 @@ from racecalc.decisions.verdicts import chance_faster, interval
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+from racecalc.written import HIDDEN, As, written
 
 # --- The set with the greatest chance of saving at least so many seconds -------------------------
 
@@ -24,15 +26,25 @@ SAME = 1e-9
 
 def chance_of(slopes: Slopes, chosen: frozenset[int], target: float) -> float | None:
     """Chance that a set saves at least so many seconds; None where a doubt is not known."""
-    doubt = doubt_of(slopes, chosen)
-    return chance_faster(slopes.saved(chosen) - target, doubt)
+    return chance_faster(slopes.saved(chosen) - target, doubt_between(slopes.candidates, chosen))
 
 
-def doubt_of(slopes: Slopes, chosen: frozenset[int]) -> float | None:
-    """Standard uncertainty of what a set saves [s], doubts independent; None if not known."""
-    variances = slopes.shelf.variances(chosen)
-    known = [variance for variance in variances if variance is not None]
-    return math.sqrt(sum(known)) if len(known) == len(variances) else None
+def doubt_between(
+    candidates: Candidates, one: frozenset[int], other: frozenset[int] = frozenset()
+) -> float | None:
+    """Standard uncertainty of what a set saves more than another [s], doubts independent.
+
+    What both share cancels. None where a doubt is not known.
+    """
+    shared = set(candidates.tests_of(one)) & set(candidates.tests_of(other))
+    doubts: list[float | None] = []
+    for chosen, against in ((one, other), (other, one)):
+        tests, loose = candidates.tests_and_rest(chosen)
+        doubts += [test.doubt_s for test in tests if test not in shared]
+        apart = [number for number in loose if number not in against]
+        doubts += [candidates.items[number].worth.doubt_s for number in apart]
+    known = [doubt for doubt in doubts if doubt is not None]
+    return math.sqrt(sum(one**2 for one in known)) if len(known) == len(doubts) else None
 
 
 def surest_set(
@@ -79,11 +91,11 @@ def surest_set(
 
 
 def _additive_variances(slopes: Slopes) -> FloatArray:
-    shelf = slopes.shelf
-    items = [(item.worth.doubt_s or 0.0) ** 2 for item in shelf.items]
+    candidates = slopes.candidates
+    items = [(item.worth.doubt_s or 0.0) ** 2 for item in candidates.items]
     gaps = [
         (test.doubt_s or 0.0) ** 2 - sum(items[member] for member in test.members)
-        for test in shelf.tested
+        for test in candidates.tested
     ]
     return np.array([*items, *gaps])
 
@@ -120,6 +132,8 @@ def _sums(
 
 # --- The answer to what to buy -------------------------------------------------------------------
 
+NO_CHANCE = "it states no doubt, so no chance"
+
 COIN_TOSS = 0.65
 """Chance up to which the better of two sets is no clear winner; our choice."""
 
@@ -128,15 +142,15 @@ COIN_TOSS = 0.65
 class Other:
     """Another set, compared with the chosen one."""
 
-    names: tuple[str, ...]
+    names: Annotated[tuple[str, ...], As(chosen="")]
     """What is in it."""
-    instead: tuple[str, ...]
+    instead: Annotated[tuple[str, ...], HIDDEN]
     """What it holds that the chosen one does not."""
-    lacking: tuple[str, ...]
+    lacking: Annotated[tuple[str, ...], HIDDEN]
     """What the chosen one holds that it does not."""
     saved_s: float
     """What it saves [s]."""
-    price: Money
+    price: Annotated[Money, As(price="amount", currency="currency")]
     """What it costs."""
     chance_chosen_better: float | None
     """Chance that the chosen one saves more, the doubts of what differs taken as independent; None
@@ -154,13 +168,13 @@ class Other:
 class Basket:
     """The best set of options under a budget."""
 
-    chosen: frozenset[int]
-    """Numbers of the chosen items on the shelf."""
-    items: tuple[Item, ...]
+    numbers: Annotated[frozenset[int], HIDDEN]
+    """Numbers of the chosen items among the candidates."""
+    items: Annotated[tuple[Item, ...], As(options="")]
     """The same, with what each saves alone and costs."""
     saved_s: float
     """What they save together, solved as one [s]."""
-    singles_s: float
+    sum_of_single_s: float
     """Sum of what each saves alone [s]."""
     doubt_s: float | None
     saved_s_low: float | None
@@ -168,32 +182,42 @@ class Basket:
     """Standard uncertainty and 95 % interval [s], the doubts of the items taken as independent;
     None where an item does not state its doubt.
     """
-    tests: tuple[str, ...]
-    """Tests of several items as one that count here."""
-    unsure: tuple[str, ...]
-    """Items that state no doubt: claims at their word."""
-    price: Money
-    budget: Money
-    """What it costs, and what it may cost."""
+    tests_of_sets: tuple[str, ...]
+    """Tests of several items as one that count here instead of their parts."""
+    untested_together: Annotated[tuple[str, ...], HIDDEN]
+    """Items that change the drag area and are in none of these tests."""
+    without_doubt_stated: tuple[str, ...]
+    """Items that state no doubt: they count as the maker claims."""
+    price: Annotated[Money, As(price="amount", currency="currency")]
+    """What it costs, and in which currency."""
+    budget: Annotated[Money, As(budget="amount")]
+    """What it may cost."""
     proved_optimal: bool
     """Whether no other set is better by more than what cannot be measured."""
     gap_s: float | None
     """No other set saves more than so many seconds beyond this one; None where that is not proved.
     """
-    target_s: float | None
-    """Seconds whose chance was made as great as possible; None where the seconds were."""
-    chance_of_target: float | None
-    """That chance."""
-    sets_compared: int
-    """Sets among which the chance was compared; 0 where the seconds were made greatest."""
-    runner_up: Other | None
-    """The best set under the same budget with something else instead of a part of it."""
-    doubted_only: Other | None
-    """The best set of items that state a doubt; None where the chosen one is that."""
-    left_out: tuple[tuple[str, str], ...]
-    """Options that could not be chosen, each with the reason."""
-    races: int
+    left_out: tuple[LeftOut, ...]
+    """Options that could not be chosen."""
+    races_hired: int
     """Races for which hired items are hired."""
+    target_s: float | None = None
+    """Seconds whose chance was made as great as possible; None where the seconds were."""
+    chance_of_target: float | None = None
+    """That chance."""
+    sets_compared: int | None = None
+    """Sets among which the chance was compared; None where the seconds were made greatest."""
+    runner_up: Other | None = None
+    """The best set under the same budget with something else instead of a part of it; where the
+    chance was made greatest, the set that saves most.
+    """
+    without_bare_claims: Other | None = None
+    """The best set of items that state a doubt; None where the chosen one is that."""
+
+    @written
+    def chosen(self) -> tuple[str, ...]:
+        """Names of the chosen options."""
+        return tuple(item.option.name for item in self.items)
 
 
 def basket_of(
@@ -208,7 +232,7 @@ def basket_of(
     Parameters
     ----------
     slopes : Slopes
-        Solver of everything on the shelf.
+        Solver of everything among the candidates.
     budget : Money
         Most that it may cost.
     required : frozenset of int
@@ -228,49 +252,55 @@ def basket_of(
     InputError
         If no set meets all conditions.
     """
-    programme = Programme(slopes.shelf, required)
+    programme, claims = Programme(slopes.candidates, required), slopes.candidates.claims
     if target_s is not None:
         return _surest(slopes, programme, budget, target_s, races)
     best = best_set(slopes, programme, budget.amount)
     found = _described(slopes, best, budget, races)
+
+    def rival(*further: Row) -> Other | None:
+        try:
+            other = best_set(slopes, programme, budget.amount, further).chosen
+        except InputError:
+            return None
+        return _other(slopes, best.chosen, other, budget)
+
+    doubted = found.without_doubt_stated and not required & set(claims)
     return replace(
         found,
-        runner_up=_runner_up(slopes, programme, budget, best.chosen),
-        doubted_only=_doubted_only(slopes, programme, budget, best.chosen, required)
-        if found.unsure
-        else None,
+        runner_up=rival(*programme.swapped(best.chosen)),
+        without_bare_claims=rival(programme.without(claims)) if doubted else None,
     )
 
 
 def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
-    shelf, chosen = slopes.shelf, best.chosen
-    doubt = doubt_of(slopes, chosen)
+    candidates, chosen = slopes.candidates, best.chosen
+    doubt = doubt_between(candidates, chosen)
     low, high = interval(best.saved_s, doubt)
-    items = tuple(shelf.items[number] for number in sorted(chosen))
-    tests, loose = shelf.told_by(chosen)
-    unsure = [test.name for test in tests if test.doubt_s is None]
-    unsure += shelf.names_of([one for one in loose if shelf.items[one].worth.doubt_s is None])
+    items = tuple(candidates.items[number] for number in sorted(chosen))
+    tests, loose = candidates.tests_and_rest(chosen)
+    bare = [one for one in loose if candidates.items[one].worth.doubt_s is None]
+    in_the_air = [one for one in loose if candidates.items[one].worth.change.cda]
     return Basket(
-        chosen=chosen,
+        numbers=chosen,
         items=items,
         saved_s=best.saved_s,
-        singles_s=sum(item.worth.saved_s for item in items),
+        sum_of_single_s=sum(item.worth.saved_s for item in items),
         doubt_s=doubt,
         saved_s_low=low,
         saved_s_high=high,
-        tests=tuple(test.name for test in tests),
-        unsure=tuple(unsure),
-        price=Money(shelf.cost_of(chosen), budget.currency),
+        tests_of_sets=tuple(test.name for test in tests),
+        untested_together=candidates.names_of(in_the_air),
+        without_doubt_stated=(
+            *(test.name for test in tests if test.doubt_s is None),
+            *candidates.names_of(bare),
+        ),
+        price=Money(candidates.cost_of(chosen), budget.currency),
         budget=budget,
         proved_optimal=best.gap_s is not None and best.gap_s <= MEASURABLE,
         gap_s=best.gap_s,
-        target_s=None,
-        chance_of_target=None,
-        sets_compared=0,
-        runner_up=None,
-        doubted_only=None,
-        left_out=shelf.left_out,
-        races=races,
+        left_out=candidates.left_out,
+        races_hired=races,
     )
 
 
@@ -278,78 +308,35 @@ MEASURABLE = 0.05
 """Gap up to which the best set counts as proved [s]: the tenth of a second shown is the same."""
 
 
-def _runner_up(
-    slopes: Slopes, programme: Programme, budget: Money, chosen: frozenset[int]
-) -> Other | None:
-    try:
-        second = best_set(slopes, programme, budget.amount, programme.swapped(chosen))
-    except InputError:
-        return None
-    return _other(slopes, chosen, second.chosen, budget)
-
-
 def _other(slopes: Slopes, chosen: frozenset[int], other: frozenset[int], budget: Money) -> Other:
-    shelf = slopes.shelf
+    candidates = slopes.candidates
     gain = slopes.saved(chosen) - slopes.saved(other)
     return Other(
-        names=shelf.names_of(other),
-        instead=shelf.names_of(other - chosen),
-        lacking=shelf.names_of(chosen - other),
+        names=candidates.names_of(other),
+        instead=candidates.names_of(other - chosen),
+        lacking=candidates.names_of(chosen - other),
         saved_s=slopes.saved(other),
-        price=Money(shelf.cost_of(other), budget.currency),
-        chance_chosen_better=chance_faster(gain, _doubt_between(shelf, chosen, other)),
+        price=Money(candidates.cost_of(other), budget.currency),
+        chance_chosen_better=chance_faster(gain, doubt_between(candidates, chosen, other)),
     )
-
-
-def _doubt_between(shelf: Shelf, one: frozenset[int], other: frozenset[int]) -> float | None:
-    """Standard uncertainty of the difference of two sets; what they share cancels."""
-    shared = set(shelf.tests_of(one)) & set(shelf.tests_of(other))
-    total = 0.0
-    for chosen, beside in ((one, other), (other, one)):
-        tests, loose = shelf.told_by(chosen)
-        doubts = [test.doubt_s for test in tests if test not in shared]
-        doubts += [shelf.items[number].worth.doubt_s for number in loose if number not in beside]
-        for doubt in doubts:
-            if doubt is None:
-                return None
-            total += doubt**2
-    return float(total**0.5)
-
-
-def _doubted_only(
-    slopes: Slopes,
-    programme: Programme,
-    budget: Money,
-    chosen: frozenset[int],
-    required: frozenset[int],
-) -> Other | None:
-    """The best set without claims that state no doubt."""
-    claims = slopes.shelf.claims
-    if required & set(claims):
-        return None
-    try:
-        best = best_set(slopes, programme, budget.amount, [programme.without(claims)])
-    except InputError:
-        return None
-    return _other(slopes, chosen, best.chosen, budget)
 
 
 def _surest(
     slopes: Slopes, programme: Programme, budget: Money, target_s: float, races: int
 ) -> Basket:
-    shelf = slopes.shelf
-    doubted = programme.without(shelf.claims)
+    candidates = slopes.candidates
+    doubted = programme.without(candidates.claims)
     start = best_set(slopes, programme, budget.amount, [doubted])
     conditions = [programme.within(budget.amount), doubted]
     chosen, compared = surest_set(slopes, programme, conditions, start.chosen, target_s)
     found = _described(slopes, Best(chosen, slopes.saved(chosen), None), budget, races)
-    said = [(name, "it states no doubt, so no chance") for name in shelf.names_of(shelf.claims)]
+    bare = (LeftOut(name, NO_CHANCE) for name in candidates.names_of(candidates.claims))
     return replace(
         found,
         target_s=target_s,
         chance_of_target=chance_of(slopes, chosen, target_s),
         sets_compared=compared,
-        left_out=(*found.left_out, *said),
+        left_out=(*found.left_out, *bare),
         runner_up=None if start.chosen == chosen else _other(slopes, chosen, start.chosen, budget),
     )
 
@@ -367,16 +354,16 @@ WORTH_A_LINE = 0.5
 class Rung:
     """The best set for a certain amount of money."""
 
-    cost: Decimal
+    cost: Annotated[Decimal, As(price="")]
     """What it costs."""
     saved_s: float
     """What it saves, solved in full [s]."""
-    names: tuple[str, ...]
+    names: Annotated[tuple[str, ...], As(chosen="")]
     """What is in it."""
-    added: tuple[str, ...]
-    dropped: tuple[str, ...]
+    added: Annotated[tuple[str, ...], HIDDEN]
+    dropped: Annotated[tuple[str, ...], HIDDEN]
     """Against the step before."""
-    per_second_more: float | None
+    per_second_more: Annotated[float | None, As(price_per_second_more="")]
     """Money for each second more than the step before; None for the first."""
 
 
@@ -391,7 +378,7 @@ def ladder(
     Parameters
     ----------
     slopes : Slopes
-        Solver of everything on the shelf.
+        Solver of everything among the candidates.
     required : frozenset of int
         Items that must be in every set.
     track : callable
@@ -404,7 +391,7 @@ def ladder(
     tuple of Rung
         Money and seconds rise from each to the next.
     """
-    programme = Programme(slopes.shelf, required)
+    programme = Programme(slopes.candidates, required)
     amounts = budgets(slopes, programme)
     return rungs(slopes, [*climbed(slopes, programme, track(amounts)), *known])
 
@@ -439,10 +426,10 @@ def ladder_of_race(
     race = base.race
     refuse_mixed_currencies(options)
     races = race.purse.races_a_season or 1
-    shelf = shelf_of(base, solving(options), race.tested_sets, races)
-    if not shelf.items:
+    candidates = candidates_of(base, solving(options), race.tested_sets, races)
+    if not candidates.items:
         raise InputError(race.name, "has no option with a price to choose from", "add prices")
-    return ladder(Slopes(shelf), track=climbing)
+    return ladder(Slopes(candidates), track=climbing)
 
 
 def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
@@ -451,19 +438,19 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
     Walks down from the best of all sets, each time with less money than the last set took, on the
     slopes at the best of all, and by at least `LEAST_STEP`.
     """
-    shelf = programme.shelf
-    whole = sum((item.cost for item in shelf.items), Decimal(0))
+    candidates = programme.candidates
+    whole = sum((item.cost for item in candidates.items), Decimal(0))
     richest = climb(slopes, programme, [programme.within(whole)])
     if richest is None:
         return []
     objective = thrifty(programme, slopes.worths_at(richest))
-    found = [shelf.cost_of(richest)]
+    found = [candidates.cost_of(richest)]
     while found[-1]:
         budget = found[-1] * (1 - LEAST_STEP)
         best = programme.best(objective, [programme.within(budget)])
         if best is None:
             break
-        found.append(shelf.cost_of(best))
+        found.append(candidates.cost_of(best))
     return found[::-1]
 
 
@@ -502,18 +489,19 @@ def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
     tuple of Rung
         Money and seconds rise from each to the next.
     """
-    shelf = slopes.shelf
-    ranked = sorted(dict.fromkeys(sets), key=lambda one: (shelf.cost_of(one), -slopes.saved(one)))
+    candidates = slopes.candidates
+    cost_of = candidates.cost_of
+    ranked = sorted(dict.fromkeys(sets), key=lambda one: (cost_of(one), -slopes.saved(one)))
     found: list[Rung] = []
     last: frozenset[int] = frozenset()
     for one in ranked:
-        saved, cost = slopes.saved(one), shelf.cost_of(one)
+        saved, cost = slopes.saved(one), cost_of(one)
         before = found[-1] if found else None
         if before and saved < before.saved_s + WORTH_A_LINE:
             continue
         more = float(cost - before.cost) / (saved - before.saved_s) if before else None
-        names = shelf.names_of(one)
-        added, dropped = shelf.names_of(one - last), shelf.names_of(last - one)
+        names = candidates.names_of(one)
+        added, dropped = candidates.names_of(one - last), candidates.names_of(last - one)
         found.append(Rung(cost, saved, names, added, dropped, more))
         last = one
     return tuple(found)

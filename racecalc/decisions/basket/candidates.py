@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 from itertools import product
+from typing import Annotated
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
+from racecalc.written import As
 
 # --- What may go into a basket -------------------------------------------------------------------
 
@@ -32,7 +34,10 @@ def vector(change: Change) -> FloatArray:
 class Item:
     """An option with what it saves alone and what it costs."""
 
-    worth: Worth
+    worth: Annotated[
+        Worth,
+        As(name="option.name", slot="option.slot", saved_alone_s="saved_s", doubt_s="doubt_s"),
+    ]
     """The option solved on its own."""
     cost: Decimal
     """To buy it, or to hire it for every race if that is less; 0 for what is owned."""
@@ -43,6 +48,16 @@ class Item:
     def option(self) -> Option:
         """The option itself."""
         return self.worth.option
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """An option that cannot be chosen."""
+
+    name: str
+    """Which."""
+    because: str
+    """Why not."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +75,7 @@ class TestedSet:
 
 
 @dataclass(frozen=True)
-class Shelf:
+class Candidates:
     """All that a basket may be filled from."""
 
     base: Ridden
@@ -69,8 +84,8 @@ class Shelf:
     """In the order of the race file."""
     tested: tuple[TestedSet, ...]
     """Larger sets first, since they count before the smaller ones they hold."""
-    left_out: tuple[tuple[str, str], ...]
-    """Options that cannot be chosen, each with the reason."""
+    left_out: tuple[LeftOut, ...]
+    """Options that cannot be chosen."""
 
     @cached_property
     def changes(self) -> FloatArray:
@@ -97,8 +112,10 @@ class Shelf:
         members = [test.members for test in self.tested]
         return tuple(self.tested[number] for number in tests_that_hold(members, chosen))
 
-    def told_by(self, chosen: Collection[int]) -> tuple[tuple[TestedSet, ...], tuple[int, ...]]:
-        """What tells the doubt of a set: tests that hold for it, and items outside them."""
+    def tests_and_rest(
+        self, chosen: Collection[int]
+    ) -> tuple[tuple[TestedSet, ...], tuple[int, ...]]:
+        """What the doubt of a set rests on: tests that hold for it, and items outside them."""
         tests = self.tests_of(chosen)
         tested = frozenset[int]().union(*(test.members for test in tests))
         return tests, tuple(one for one in sorted(chosen) if one not in tested)
@@ -121,55 +138,46 @@ class Shelf:
         """What a set of items costs."""
         return sum((self.items[number].cost for number in chosen), Decimal(0))
 
-    def variances(self, chosen: Collection[int]) -> tuple[float | None, ...]:
-        """Variance [s^2] of each independent part of what a set saves; None where not known."""
-        tests, loose = self.told_by(chosen)
-        doubts = [test.doubt_s for test in tests]
-        doubts += [self.items[one].worth.doubt_s for one in loose]
-        return tuple(None if doubt is None else doubt**2 for doubt in doubts)
 
-
-def shelf_of(
+def candidates_of(
     base: Ridden,
     options: Iterable[Option],
     sets: Sequence[Option] = (),
     races: int = 1,
     without: Collection[str] = (),
-) -> Shelf:
-    """Solve every option alone and put those that may be chosen on the shelf."""
+) -> Candidates:
+    """Solve every option alone and put those that may be chosen among the candidates."""
     items, left_out = [], []
     for option in options:
         worth = worth_of(base, option)
         reason = "you leave it out" if option.name in without else _why_not(base, worth)
         if reason:
-            left_out.append((option.name, reason))
+            left_out.append(LeftOut(option.name, reason))
         else:
             items.append(Item(worth, *_cost(option, races)))
     items, lacking = _with_what_they_need(items)
-    shelf = Shelf(base, tuple(items), (), (*left_out, *lacking))
+    candidates = Candidates(base, tuple(items), (), (*left_out, *lacking))
     counting = [one for one in sets if one.name not in without]
-    tested = [test for one in counting if (test := _tested(shelf, one))]
+    tested = [test for one in counting if (test := _tested(candidates, one))]
     largest_first = sorted(tested, key=lambda test: -len(test.members))
-    return replace(shelf, tested=tuple(largest_first))
+    return replace(candidates, tested=tuple(largest_first))
 
 
-def _with_what_they_need(
-    items: list[Item],
-) -> tuple[list[Item], list[tuple[str, str]]]:
+def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
     """The items whose needs can be met, and the others with what is not there for them."""
-    lacking: list[tuple[str, str]] = []
+    lacking: list[LeftOut] = []
     while True:
         there = {item.option.name for item in items}
         found = [
-            (item.option.name, name)
+            LeftOut(item.option.name, f"it needs {name}, which cannot be chosen")
             for item in items
             for name in item.option.ties.needs
             if name not in there
         ]
         if not found:
             return items, lacking
-        lacking += [(name, f"it needs {other}, which cannot be chosen") for name, other in found]
-        without = {name for name, _ in found}
+        lacking += found
+        without = {one.name for one in found}
         items = [item for item in items if item.option.name not in without]
 
 
@@ -194,25 +202,25 @@ def _cost(option: Option, races: int) -> tuple[Decimal, str]:
     return min(ways)
 
 
-def _tested(shelf: Shelf, option: Option) -> TestedSet | None:
-    numbers = [shelf.number_of(name) for name in option.set_of]
+def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
+    numbers = [candidates.number_of(name) for name in option.set_of]
     members = frozenset(number for number in numbers if number is not None)
     if len(members) < len(numbers):
         return None
-    option = worth_of(shelf.base, option).option
-    whole = total_change(option, shelf.base)
-    parts = shelf.change_of(members)
+    option = worth_of(candidates.base, option).option
+    whole = total_change(option, candidates.base)
+    parts = candidates.change_of(members)
     carried = Change(mass=parts.mass, power=parts.power)
-    changed = ridden_with(shelf.base, whole.plus(carried), option.name)
+    changed = ridden_with(candidates.base, whole.plus(carried), option.name)
     doubt = doubt_in_seconds(changed, option)
     gap = whole.plus(carried).plus(parts.times(-1.0))
     return TestedSet(option.name, members, gap, doubt)
 
 
-def numbers_of(shelf: Shelf, names: Iterable[str], flag: str) -> frozenset[int]:
+def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> frozenset[int]:
     """Numbers of items by their names."""
-    reasons = dict(shelf.left_out)
-    known = [item.option.name for item in shelf.items]
+    reasons = {one.name: one.because for one in candidates.left_out}
+    known = [item.option.name for item in candidates.items]
     for name in names:
         if name in reasons:
             raise InputError(flag, f"'{name}' cannot be chosen: {reasons[name]}", "change that")
@@ -231,12 +239,12 @@ class Slopes:
 
     Parameters
     ----------
-    shelf : Shelf
+    candidates : Candidates
         What may be chosen.
     """
 
-    def __init__(self, shelf: Shelf) -> None:
-        self.shelf = shelf
+    def __init__(self, candidates: Candidates) -> None:
+        self.candidates = candidates
         self._solved: dict[tuple[float, ...], Ridden] = {}
 
     def ridden(self, point: FloatArray) -> Ridden:
@@ -244,16 +252,16 @@ class Slopes:
         key = tuple(float(one) for one in point)
         if key not in self._solved:
             change = Change(**dict(zip(AXES, key, strict=True)))
-            self._solved[key] = self.shelf.base.changed(change)
+            self._solved[key] = self.candidates.base.changed(change)
         return self._solved[key]
 
     def saved(self, chosen: frozenset[int]) -> float:
         """Seconds that a set of items saves, solved in full."""
-        return self.shelf.base.time - self.ridden(self.point_of(chosen)).time
+        return self.candidates.base.time - self.ridden(self.point_of(chosen)).time
 
     def point_of(self, chosen: frozenset[int]) -> FloatArray:
         """What a set of items changes, as numbers."""
-        return vector(self.shelf.change_of(sorted(chosen)))
+        return vector(self.candidates.change_of(sorted(chosen)))
 
     def gradient(self, point: FloatArray) -> FloatArray:
         """Exact derivative of the time along each axis at a point, shape (5,)."""
@@ -262,7 +270,7 @@ class Slopes:
 
     def worths_at(self, chosen: frozenset[int]) -> FloatArray:
         """Seconds that each item and each tested set adds at a set, to first order, shape (n,)."""
-        return -self.shelf.changes @ self.gradient(self.point_of(chosen))
+        return -self.candidates.changes @ self.gradient(self.point_of(chosen))
 
 
 @dataclass(frozen=True)
@@ -311,7 +319,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     low, high = gradients.min(axis=0), gradients.max(axis=0)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     point = 0.5 * (box.low + box.high)
-    saved_there = slopes.shelf.base.time - slopes.ridden(point).time
+    saved_there = slopes.candidates.base.time - slopes.ridden(point).time
     slack = half * 0.5 * (box.high - box.low)
     constant = saved_there + float(middle @ point) + float(np.sum(slack))
-    return Ceiling(constant, -slopes.shelf.changes @ middle, slack)
+    return Ceiling(constant, -slopes.candidates.changes @ middle, slack)

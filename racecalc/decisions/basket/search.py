@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.candidates import Box, Ceiling, Shelf, Slopes, ceiling_over
+from racecalc.decisions.basket.candidates import Box, Candidates, Ceiling, Slopes, ceiling_over
 from racecalc.decisions.integer_program import best_choice
 from racecalc.domain.race import AXES
 from racecalc.errors import InputError
@@ -36,22 +36,22 @@ class Programme:
 
     Parameters
     ----------
-    shelf : Shelf
+    candidates : Candidates
         What may be chosen.
     required : collection of int
         Items that must be chosen.
     """
 
-    def __init__(self, shelf: Shelf, required: Collection[int] = ()) -> None:
-        self.shelf = shelf
-        self.items = len(shelf.items)
-        self.size = self.items + len(shelf.tested)
+    def __init__(self, candidates: Candidates, required: Collection[int] = ()) -> None:
+        self.candidates = candidates
+        self.items = len(candidates.items)
+        self.size = self.items + len(candidates.tested)
         self.rows = [*self._ties(), *self._tests(), *self._possible()]
         least = np.zeros(self.size)
         least[list(required)] = 1.0
         self.bounds = (least, np.ones(self.size))
         self.costs = np.zeros(self.size)
-        self.costs[: self.items] = [float(item.cost) for item in shelf.items]
+        self.costs[: self.items] = [float(item.cost) for item in candidates.items]
 
     def _row(self, low: float, high: float, **parts: Collection[int]) -> Row:
         coefficients = np.zeros(self.size)
@@ -60,7 +60,7 @@ class Programme:
         return Row(coefficients, low, high)
 
     def _ties(self) -> Iterator[Row]:
-        items = self.shelf.items
+        items = self.candidates.items
         slots = dict.fromkeys(item.option.slot for item in items if item.option.slot)
         for slot in slots:
             members = [one for one, item in enumerate(items) if item.option.slot == slot]
@@ -70,17 +70,17 @@ class Programme:
         yield self._row(-np.inf, 1.0, plus=held)
         for number, item in enumerate(items):
             for name in item.option.ties.needs:
-                needed = self.shelf.number_of(name)
+                needed = self.candidates.number_of(name)
                 if needed is not None:
                     yield self._row(-np.inf, 0.0, plus=[number], minus=[needed])
             for name in item.option.ties.excludes:
-                other = self.shelf.number_of(name)
+                other = self.candidates.number_of(name)
                 if other is not None:
                     yield self._row(-np.inf, 1.0, plus=[number, other])
 
     def _tests(self) -> Iterator[Row]:
         """A tested set counts if and only if all its parts are chosen and no larger one does."""
-        tests = self.shelf.tested
+        tests = self.candidates.tested
         for number, test in enumerate(tests):
             own = self.items + number
             for member in test.members:
@@ -98,7 +98,7 @@ class Programme:
 
     def _possible(self) -> Iterator[Row]:
         """Claims that together leave less than nothing of a loss contradict each other."""
-        for column, whole in zip(self.shelf.changes.T, self.shelf.whole, strict=True):
+        for column, whole in zip(self.candidates.changes.T, self.candidates.whole, strict=True):
             size = float(np.max(np.abs(column), initial=0.0))
             if size:
                 yield Row(column / size, -SPENT * whole / size, np.inf)
@@ -128,9 +128,8 @@ class Programme:
         """The variables of a set of items: 1 for each and for each test that counts."""
         z = np.zeros(self.size)
         z[list(chosen)] = 1.0
-        z[[self.items + self.shelf.tested.index(test) for test in self.shelf.tests_of(chosen)]] = (
-            1.0
-        )
+        counting = self.candidates.tests_of(chosen)
+        z[[self.items + self.candidates.tested.index(test) for test in counting]] = 1.0
         return z
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
@@ -260,7 +259,8 @@ class _Queue:
         self.slopes, self.programme, self.conditions = slopes, programme, conditions
         self.waiting: list[_Open] = []
         self.number = 0
-        self.sizes = np.maximum(np.max(np.abs(slopes.shelf.changes), axis=0, initial=0.0), 1e-12)
+        changes = np.abs(slopes.candidates.changes)
+        self.sizes = np.maximum(np.max(changes, axis=0, initial=0.0), 1e-12)
 
     @property
     def bound(self) -> float:
@@ -285,7 +285,7 @@ class _Queue:
     def _within(self, box: Box, axis: int) -> Row:
         # Integer programs want coefficients near one.
         size = self.sizes[axis]
-        column = self.slopes.shelf.changes[:, axis] / size
+        column = self.slopes.candidates.changes[:, axis] / size
         return Row(column, float(box.low[axis] / size), float(box.high[axis] / size))
 
 
@@ -311,7 +311,7 @@ def _better(
     slopes: Slopes, programme: Programme, one: frozenset[int], other: frozenset[int]
 ) -> bool:
     gain = slopes.saved(one) - slopes.saved(other)
-    cost = programme.shelf.cost_of
+    cost = programme.candidates.cost_of
     return gain > CLOSED or (gain > -CLOSED and cost(one) < cost(other) and gain > -1e-9)
 
 
@@ -319,7 +319,7 @@ def _range_of(slopes: Slopes, programme: Programme, conditions: list[Row]) -> Bo
     """Range of what any set changes, by linear programs."""
     low, high = np.zeros(len(AXES)), np.zeros(len(AXES))
     for axis in range(len(AXES)):
-        column = slopes.shelf.changes[:, axis]
+        column = slopes.candidates.changes[:, axis]
         # Linear programs work with numbers near one.
         size = float(np.max(np.abs(column), initial=0.0))
         if size:

@@ -15,7 +15,6 @@ from racecalc.domain.course import Landmark
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, shown_unit, to_shown
 from racecalc.views.advice.drawing import INK, LINE, PAPER, SOFT, bare, drawn
-from racecalc.views.ladder_page import stairs
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -151,7 +150,7 @@ def draw_frontier(
         money = np.array([float(step.cost) for step in steps])
         seconds = np.array([step.saved_s for step in steps])
         axes.axhline(0.0, color=LINE, linewidth=0.8)
-        axes.plot(*stairs(money, seconds), color=INK, linewidth=1.2)
+        axes.step(money, seconds, where="post", color=INK, linewidth=1.2)
         axes.plot(money, seconds, "o", color=INK, markersize=4.0)
         axes.plot(
             [one.price for one in alone],

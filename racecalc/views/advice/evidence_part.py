@@ -187,7 +187,7 @@ def _sure(advice: Advice) -> Iterator[Block]:
         (
             Words(slot.slot),
             f": {more} than {edge.per_second:.3g} {currency} to you: ",
-            Words(str(edge.becomes)),
+            Words(edge.becomes.words),
             ".",
         )
         for slot in decision.slots

@@ -125,7 +125,7 @@ def _price(advice: Advice) -> Line:
     if basket is None:
         return ()
     of = f" of a budget of {budget}" if budget and budget != basket.price else ""
-    races = f", hire for {_races(basket.races)}" if advice.shopping.to("hire") else ""
+    races = f", hire for {_races(basket.races_hired)}" if advice.shopping.to("hire") else ""
     return (f" for {basket.price}{of}{races}",)
 
 

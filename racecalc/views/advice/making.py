@@ -79,7 +79,7 @@ def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
     if advice.values:
         found.append(("value", [*worth, *drawn]))
     if basket is not None:
-        budget = ["--budget", str(basket.budget), "--races", str(basket.races)]
+        budget = ["--budget", str(basket.budget), "--races", str(basket.races_hired)]
         required = _flags("--require", advice.shopping.required)
         without = _flags("--without", advice.shopping.held_back)
         found.append(("basket", [*budget, *required, *without]))

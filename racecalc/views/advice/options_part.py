@@ -162,8 +162,8 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
         return ("Nothing is advised to be bought or used; why stands below for each.",)
     names = listed([item.option.name for item in basket.items])
     tested = (
-        (" Tested as one, which counts instead of its parts: ", *listed(basket.tests), ".")
-        if basket.tests
+        (" Tested as one, which counts instead of its parts: ", *listed(basket.tests_of_sets), ".")
+        if basket.tests_of_sets
         else ()
     )
     proved = (
@@ -174,7 +174,7 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
     half = give_or_take(basket.saved_s_low, basket.saved_s_high)
     alone: Line = (
         " Alone they would add up to ",
-        about(basket.singles_s, half, "basket/sum_of_single_s"),
+        about(basket.sum_of_single_s, half, "basket/sum_of_single_s"),
         "; solved as one they save ",
         about(basket.saved_s, half, "basket/saved_s"),
         ".",

@@ -1,23 +1,26 @@
 """The commands that choose: which options to buy, and what to test first."""
 
+from typing import Any
+
 import click
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.basket import BasketAnswer, basket_sheet
+from racecalc.answers.decide import DecideAnswer, decide_sheet
+from racecalc.answers.sheet import Depth
 from racecalc.decisions.basket.basket import Rung, basket_of
 from racecalc.decisions.basket.basket import ladder as ladder_of
-from racecalc.decisions.basket.candidates import Shelf, Slopes, numbers_of, shelf_of
+from racecalc.decisions.basket.candidates import Candidates, Slopes, candidates_of, numbers_of
 from racecalc.decisions.deciding import decide
+from racecalc.decisions.information import PricedQuestion
 from racecalc.decisions.riding import ride
-from racecalc.decisions.test_worth import Question
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.kinds import TIME
 from racecalc.quantities.showing import System
-from racecalc.views.basket_json import basket_json
-from racecalc.views.basket_page import basket_text
 from racecalc.views.commands.shared import (
+    deliver,
     draw_options,
-    print_answer,
-    print_json,
     race_command,
     read_budget,
     read_money_option,
@@ -25,15 +28,15 @@ from racecalc.views.commands.shared import (
     read_price,
     read_scatter,
     single_option,
+    with_depths,
 )
-from racecalc.views.decide_json import decide_json
-from racecalc.views.decide_page import decide_text
 from racecalc.views.desk import climbing, tracked
 
 # --- The command that fills a basket under a budget -----------------------------------------------
 
 
 @race_command
+@with_depths
 @click.option("--budget", metavar="MONEY", help='Most to spend in all, as "600 EUR".')
 @click.option(
     "--races",
@@ -54,9 +57,10 @@ from racecalc.views.desk import climbing, tracked
 )
 @click.option("--ladder/--no-ladder", default=True, help="Show what more money buys.")
 def basket_command(
-    race: "Race",
+    race: Race,
     as_json: bool,
-    units: "System",
+    units: System,
+    depth: Depth | None,
     budget: str | None,
     races: int | None,
     require: tuple[str, ...],
@@ -74,22 +78,19 @@ def basket_command(
         )
     target = read_option("--at-least", at_least, TIME)
     hired_for = races or race.purse.races_a_season or 1
-    shelf = _shelf(race, hired_for, without)
-    required = numbers_of(shelf, require, "--require")
-    slopes = Slopes(shelf)
+    candidates = _candidates(race, hired_for, without)
+    required = numbers_of(candidates, require, "--require")
+    slopes = Slopes(candidates)
     found = basket_of(slopes, money, required, target, hired_for)
     steps: tuple[Rung, ...] = ()
     if ladder:
-        known = [found.chosen] if target is None else []
+        known = [found.numbers] if target is None else []
         steps = ladder_of(slopes, required, climbing, known)
-    if as_json:
-        return print_json(basket_json(shelf.base, found, steps))
-
-    return print_answer(basket_text(shelf.base, found, steps, units))
+    answer = BasketAnswer(candidates.base.time, found, steps, Basis.of(race))
+    deliver(answer, lambda: basket_sheet(answer, units), as_json, depth)
 
 
-def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
-
+def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     options = race.single_options
     if not options:
         raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
@@ -98,13 +99,14 @@ def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
         if name not in sets:
             single_option(race, "--without", name)
     solved = tracked(options, "solving options")
-    return shelf_of(ride(race), solved, race.tested_sets, races, without)
+    return candidates_of(ride(race), solved, race.tested_sets, races, without)
 
 
 # --- The command that answers whether to buy now or to test first ---------------------------------
 
 
 @race_command
+@with_depths
 @click.option(
     "--price-per-second",
     "wanted",
@@ -145,44 +147,24 @@ def _shelf(race: "Race", races: int, without: tuple[str, ...]) -> "Shelf":
 )
 @draw_options
 def decide_command(
-    race: "Race",
-    as_json: bool,
-    units: "System",
-    wanted: str | None,
-    fee: str | None,
-    pair_fee: str | None,
-    repeatability: tuple[str, ...],
-    test_doubt: tuple[str, ...],
-    most_pairs: int,
-    draws: int,
-    seed: int,
+    race: Race, as_json: bool, units: System, depth: Depth | None, **asked: Any
 ) -> None:
     """Buy now, or test first, and which test is worth most."""
-    from dataclasses import replace
-
-    question = replace(
-        _question(race, wanted, fee, pair_fee, repeatability, test_doubt),
-        most_pairs=most_pairs,
-        draws=draws,
-        seed=seed,
-    )
-    base = ride(race)
-    found = decide(base, race.options, question, lambda cases: tracked(cases, "weighing tests"))
-    if as_json:
-        return print_json(decide_json(base, found))
-
-    return print_answer(decide_text(base, found, units))
+    question, options = _question(race, **asked), tuple(race.options)
+    found = decide(ride(race), options, question, lambda cases: tracked(cases, "weighing tests"))
+    answer = DecideAnswer(found, options, Basis.of(race))
+    deliver(answer, lambda: decide_sheet(answer, units), as_json, depth)
 
 
 def _question(
-    race: "Race",
+    race: Race,
     wanted: str | None,
     fee: str | None,
     pair_fee: str | None,
     repeatability: tuple[str, ...],
     test_doubt: tuple[str, ...],
-) -> "Question":
-
+    **numbers: int,
+) -> PricedQuestion:
     per_second = read_price(race, wanted)
     if per_second is None:
         raise InputError(
@@ -201,13 +183,14 @@ def _question(
             "put the whole cost into --fee, or give --repeatability instead",
         )
     session_fee = read_money_option("--fee", fee)
-    return Question(
+    return PricedQuestion(
         per_second=per_second,
-        session_fee=race.purse.test_fee if session_fee is None else session_fee,
+        fee=race.purse.test_fee if session_fee is None else session_fee,
         pair_fee=read_money_option("--fee-per-pair", pair_fee),
         scatters=(
             *(read_scatter("--repeatability", text) for text in repeatability),
             *(read_scatter("--test-doubt", text) for text in test_doubt),
         ),
         whole_test=bool(test_doubt),
+        **numbers,
     )

@@ -11,7 +11,7 @@ from racecalc.answers.places import PlacesAnswer, places_sheet
 from racecalc.answers.sheet import Depth
 from racecalc.answers.weather import WeatherAnswer, weather_sheet
 from racecalc.decisions.basket.basket import basket_of
-from racecalc.decisions.basket.candidates import Slopes, shelf_of
+from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.places import (
     Goals,
     Tried,
@@ -133,10 +133,10 @@ def _baskets(
 ) -> tuple[BasketOnDays, ...]:
     race = base.race
     races = race.purse.races_a_season or 1
-    shelf = shelf_of(base, options, race.tested_sets, races)
-    found = basket_of(Slopes(shelf), budget, races=races)
+    candidates = candidates_of(base, options, race.tested_sets, races)
+    found = basket_of(Slopes(candidates), budget, races=races)
     numbers = tracked(range(len(days.days)), "filling baskets")
-    return baskets_over_days(shelf, found, options, days, numbers)
+    return baskets_over_days(candidates, found, options, days, numbers)
 
 
 def _read_gust(text: str | None, race: Race, forecast: ForecastTable | None) -> float | None:

@@ -13,7 +13,7 @@ from racecalc.views.desk import current_desk
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Sheet
-    from racecalc.decisions.test_worth import Scatter
+    from racecalc.decisions.information import Scatter
     from racecalc.domain.option import Option
     from racecalc.domain.race import Race
 
@@ -218,7 +218,7 @@ def read_price(race: "Race", text: str | None) -> Any:
 
 def read_scatter(flag: str, text: str) -> "Scatter":
     """Read how far a run or a test is off, as a saving in any form or in seconds."""
-    from racecalc.decisions.test_worth import Scatter
+    from racecalc.decisions.information import Scatter
     from racecalc.domain.option import is_kind, read_saving
     from racecalc.quantities.kinds import TIME
     from racecalc.quantities.reading import read

@@ -11,6 +11,7 @@ from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
 from racecalc.answers.basis import Basis
+from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.option_rows import (
     ORDERS,
@@ -28,7 +29,6 @@ from racecalc.decisions.value import OptionValue, values_of
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.evidence_page import evidence_text
-from racecalc.views.ladder_page import frontier_text
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
@@ -240,7 +240,8 @@ class OptionsPlace(Place):
             gains = self.session.answered.gains
             currency = currency_of(gains)
             ladder, used = self._ladder, self._cost_and_seconds()
-            page.show(lambda: frontier_text(ladder, gains, used, currency))
+            units = self.session.units
+            page.show(lambda: ladder_sheet(ladder, gains, used, currency, units))
             return
         page.show_text("working out what more money buys ...")
         base, options = self.session.answered.base, list(self.options.values())

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
 from racecalc.domain.option import FORMS_OF, TEST_DENSITY, Option, Saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+from racecalc.written import HIDDEN, As, written
 
 # --- What it is worth to learn something before choosing; pure mathematics on arrays -------------
 
@@ -22,7 +24,7 @@ ROOT_TWO_PI = math.sqrt(2.0 * math.pi)
 
 
 @dataclass(frozen=True)
-class Gain:
+class LearningGain:
     """What learning is worth before its cost."""
 
     worth: float
@@ -31,9 +33,16 @@ class Gain:
     """Standard error of `worth` by the number of draws; 0 where a closed form was used."""
     chance_of_change: float
     """Chance that another action than the present one is chosen."""
+    per_second: Annotated[float, HIDDEN] = 1.0
+    """What a second is worth, in the same unit."""
+
+    @written
+    def worth_s(self) -> float:
+        """Seconds that are worth as much [s]."""
+        return self.worth / self.per_second
 
 
-NO_GAIN = Gain(0.0, 0.0, 0.0)
+NO_GAIN = LearningGain(0.0, 0.0, 0.0)
 
 
 def unit_normal_loss(z: float) -> float:
@@ -87,7 +96,7 @@ def preposterior_sd(doubt: float, error: float) -> float:
     return doubt * doubt / math.hypot(doubt, error) if doubt else 0.0
 
 
-def gain_for_two(mean: float, sd: float) -> Gain:
+def gain_for_two(mean: float, sd: float) -> LearningGain:
     """Worth of learning for two actions: one of uncertain worth, the other worth 0.
 
     ``sd L(|mean| / sd)``: with the whole doubt as `sd` the worth of perfect knowledge, with the
@@ -102,7 +111,7 @@ def gain_for_two(mean: float, sd: float) -> Gain:
 
     Returns
     -------
-    Gain
+    LearningGain
         Exact.
 
     References
@@ -117,10 +126,10 @@ def gain_for_two(mean: float, sd: float) -> Gain:
     if sd == 0:
         return NO_GAIN
     z = abs(mean) / sd
-    return Gain(sd * unit_normal_loss(z), 0.0, chance_above(z))
+    return LearningGain(sd * unit_normal_loss(z), 0.0, chance_above(z))
 
 
-def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray) -> Gain:
+def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray) -> LearningGain:
     """Worth of learning before choosing one of several actions or none.
 
     Where one action is learnt about, the closed form of two actions holds against the best of
@@ -138,7 +147,7 @@ def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray)
 
     Returns
     -------
-    Gain
+    LearningGain
         By closed form or by Monte Carlo, with its standard error.
     """
     tested = np.flatnonzero(learnt > 0)
@@ -154,7 +163,7 @@ def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray)
     now = means[present] + learnt[present] * normals[:, present] if means[present] > 0 else 0.0
     gained = after - now
     error = float(np.std(gained, ddof=1)) / math.sqrt(len(gained))
-    return Gain(float(gained.mean()), error, float(np.mean(gained > 0)))
+    return LearningGain(float(gained.mean()), error, float(np.mean(gained > 0)))
 
 
 def common_normals(draws: int, actions: int, seed: int) -> FloatArray:
@@ -184,26 +193,40 @@ class Scatter:
 
 
 @dataclass(frozen=True)
-class Question:
+class PricedQuestion:
     """What testing and a second cost, and how well a test would tell."""
 
-    per_second: Money
-    """What a second is worth to the athlete, more than zero."""
-    session_fee: Money | None = None
-    """What a session costs, however many items it tests; None for nothing."""
-    pair_fee: Money | None = None
-    """What a pair of runs costs, one of the item and one of the baseline; None for nothing."""
-    scatters: tuple[Scatter, ...] = ()
+    per_second: Annotated[Money, As(per_second="amount", currency="currency")]
+    """What a second is worth to the athlete, more than zero, and the currency of all money."""
+    fee: Annotated[Money | None, HIDDEN] = None
+    """What a session costs, however many items it tests; None where that is not given."""
+    pair_fee: Annotated[Money | None, HIDDEN] = None
+    """What a pair of runs costs, one of the item and one of the baseline; None likewise."""
+    scatters: Annotated[tuple[Scatter, ...], HIDDEN] = ()
     """Standard deviation of one run, or of the result of a whole test; the first whose form fits an
     option counts for it. Empty to take that of the options' own tests.
     """
     whole_test: bool = False
     """Whether `scatters` are those of whole tests, so that no number of runs is sought."""
-    most_pairs: int = 12
+    most_pairs: Annotated[int, HIDDEN] = 12
     """Pairs of runs of an item at most."""
     draws: int = 20_000
     seed: int = 1
     """Of the Monte Carlo where several items are tested."""
+
+    @written
+    def session_fee(self) -> float:
+        """What a session costs, however many items it tests."""
+        return float(self.fee.amount) if self.fee else 0.0
+
+    @written
+    def fee_per_pair(self) -> float:
+        """What a pair of runs costs, one of the item and one of the baseline."""
+        return float(self.pair_fee.amount) if self.pair_fee else 0.0
+
+    def cost(self, pairs: int) -> float:
+        """What a session with so many pairs costs."""
+        return float(self.session_fee + self.fee_per_pair * pairs)
 
     @property
     def pairs(self) -> tuple[int, ...]:
@@ -247,11 +270,13 @@ class NotJudged:
     """An option that is left out, and why."""
 
     name: str
+    """Which."""
     reason: str
+    """Why."""
 
 
 def prospects_of(
-    base: Ridden, options: Iterable[Option], question: Question
+    base: Ridden, options: Iterable[Option], question: PricedQuestion
 ) -> tuple[tuple[Prospect, ...], tuple[NotJudged, ...]]:
     """What is known of each option, and the options of which too little is.
 
@@ -261,7 +286,7 @@ def prospects_of(
         The race without any of them.
     options : iterable of Option
         In any order.
-    question : Question
+    question : PricedQuestion
         Says how far a run or a test is off.
 
     Returns
@@ -307,7 +332,7 @@ def _why_not(option: Option) -> str:
     return ""
 
 
-def _judged(base: Ridden, option: Option, question: Question) -> Prospect | str:
+def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect | str:
     """What is known of an option, or why it is left out."""
     worth = worth_of(base, option)
     reason = unwished(base, worth)
@@ -315,20 +340,14 @@ def _judged(base: Ridden, option: Option, question: Question) -> Prospect | str:
         return reason
     if worth.doubt_s is None:
         return "no doubt of its saving is stated"
-    return _prospect(worth, worth.doubt_s, question)
-
-
-def _prospect(worth: Worth, doubt_s: float, question: Question) -> Prospect:
     option = worth.option
-    error, words = _error(worth, question)
-    owned, price = option.upkeep.owned, option.to_pay or 0.0
+    known = (option.name, option.slot, worth.saved_s, worth.doubt_s)
     basis = option.saves.words if option.saves else "its mass alone"
-    return Prospect(
-        option.name, option.slot, worth.saved_s, doubt_s, price, owned, error, words, basis
-    )
+    money = (option.to_pay or 0.0, option.upkeep.owned)
+    return Prospect(*known, *money, *_error(worth, question), basis)
 
 
-def _error(worth: Worth, question: Question) -> tuple[float | None, str]:
+def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str]:
     """Standard error of one pair or of the whole test [s], and where it comes from."""
     option = worth.option
     # The difference of two runs scatters by the root of two more than one of them.

@@ -1,4 +1,4 @@
-"""Shelves for the tests of baskets: made up without a course, or of random options on one."""
+"""Candidates for the tests of baskets: made up without a course, or of random options on one."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
-from racecalc.decisions.basket.candidates import Item, Shelf, Slopes, shelf_of, vector
+from racecalc.decisions.basket.candidates import Candidates, Item, Slopes, candidates_of, vector
 from racecalc.decisions.basket.search import SPENT
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.worth import Worth
@@ -15,8 +15,8 @@ from racecalc.domain.race import Change
 from tests.builders import euros, graded_course, race, steady_start
 
 
-def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Shelf:
-    """A shelf of (name, slot, cost, seconds), of which nothing is ever ridden."""
+def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Candidates:
+    """Candidates of (name, slot, cost, seconds), of which nothing is ever ridden."""
     base = ride(race())
     stocked = tuple(
         Item(
@@ -32,11 +32,11 @@ def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Shelf:
         )
         for name, slot, cost, seconds in items
     )
-    return Shelf(base, stocked, (), ())
+    return Candidates(base, stocked, (), ())
 
 
-def seconds_of(shelf: Shelf) -> np.ndarray:
-    return np.array([item.worth.saved_s for item in shelf.items])
+def seconds_of(candidates: Candidates) -> np.ndarray:
+    return np.array([item.worth.saved_s for item in candidates.items])
 
 
 SAVINGS = {
@@ -99,23 +99,23 @@ def random_set_test(rng: np.random.Generator, options: list[Option]) -> list[Opt
 def random_problem(seed: int, most: int) -> tuple[Slopes, Decimal]:
     rng = np.random.default_rng(seed)
     options = random_options(rng, int(rng.integers(2, most + 1)))
-    shelf = shelf_of(short_race(), options, random_set_test(rng, options))
-    total = sum((item.cost for item in shelf.items), Decimal(0))
-    return Slopes(shelf), Decimal(int(float(total) * rng.uniform(0.1, 0.9)))
+    candidates = candidates_of(short_race(), options, random_set_test(rng, options))
+    total = sum((item.cost for item in candidates.items), Decimal(0))
+    return Slopes(candidates), Decimal(int(float(total) * rng.uniform(0.1, 0.9)))
 
 
-def allowed_sets(shelf: Shelf, budget: Decimal) -> list[frozenset[int]]:
+def allowed_sets(candidates: Candidates, budget: Decimal) -> list[frozenset[int]]:
     """Every set that meets all conditions, by trying all: written apart from the programme."""
     found = []
-    for size in range(len(shelf.items) + 1):
-        for numbers in combinations(range(len(shelf.items)), size):
-            chosen = [shelf.items[number].option for number in numbers]
+    for size in range(len(candidates.items) + 1):
+        for numbers in combinations(range(len(candidates.items)), size):
+            chosen = [candidates.items[number].option for number in numbers]
             names = {option.name for option in chosen}
             slots = [option.slot for option in chosen if option.slot]
-            left = vector(shelf.change_of(numbers)) >= -SPENT * shelf.whole
+            left = vector(candidates.change_of(numbers)) >= -SPENT * candidates.whole
             if (
                 np.all(left)
-                and sum((shelf.items[number].cost for number in numbers), Decimal(0)) <= budget
+                and sum((candidates.items[number].cost for number in numbers), Decimal(0)) <= budget
                 and len(set(slots)) == len(slots)
                 and all(set(option.ties.needs) <= names for option in chosen)
                 and not any(set(option.ties.excludes) & names for option in chosen)

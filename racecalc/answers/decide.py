@@ -1,0 +1,373 @@
+"""``racecalc decide``: buy now or test first, slot by slot, and which test is worth most."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+from racecalc.answers.basis import Basis
+from racecalc.answers.basket import BUY_SAFELY
+from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.columns import (
+    Amount,
+    Chance,
+    Column,
+    Made,
+    Number,
+    Words,
+    seconds_between,
+    seconds_text,
+)
+from racecalc.answers.option_rows import rules_lines
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.decisions.deciding import (
+    SHOWN_AS_NONE,
+    Decision,
+    JointResult,
+    Proposal,
+    SlotAnswer,
+)
+from racecalc.decisions.information import PricedQuestion, Prospect
+from racecalc.decisions.verdicts import NORMAL_95, interval
+from racecalc.domain.option import Option
+from racecalc.quantities.money import amount_text
+from racecalc.quantities.showing import System
+from racecalc.written import HIDDEN, SPREAD
+
+HARDLY = 0.01
+"""Chance below which a test is said hardly to change a choice; our choice, shown as "< 1 %"."""
+
+DO = {
+    "buy": Cell("buy now", "good"),
+    "use": Cell("use now", "good"),
+    "nothing": Cell("leave"),
+    "test": Cell("test first", "open"),
+}
+
+
+@dataclass(frozen=True)
+class DecideAnswer:
+    """What to buy, and what to test first."""
+
+    found: Annotated[Decision, SPREAD]
+    """Slot by slot, and all together."""
+    options: Annotated[tuple[Option, ...], HIDDEN]
+    """Everything that was judged or left out."""
+    basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
+
+    def money(self, value: float) -> str:
+        """An amount with its currency."""
+        return amount_text(value, self.found.question.per_second.currency)
+
+
+def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
+    """What to do slot by slot, what a test is worth, and where the advice changes."""
+    found, slots = answer.found, answer.found.slots
+    asked = found.question
+    currency = asked.per_second.currency
+    ranked = (sorted(slot.prospects, key=lambda one: -one.saved_s) for slot in slots)
+    known = [one for prospects in ranked for one in prospects]
+    return Sheet(
+        (f"{answer.basis.title}: ", *_headline(found)),
+        [
+            Lines([_next_test(answer), _session(answer), *_cautions(answer)]),
+            Table("", _what_to_do(found), slots, WHAT_TO_DO_NOTE, Depth.ANSWER, 9, "slots"),
+            Lines([_advice(one, found) for one in slots], "What to do", Depth.DETAILS),
+            _tests_in_session(answer),
+            Table(
+                f"What is known, at {asked.per_second} a second",
+                _known(asked),
+                known,
+                _known_note(asked, known),
+            ),
+            Table(
+                f"What a test is worth [{currency}]",
+                WORTH if not asked.whole_test else [one for one in WORTH if one is not PAIRS],
+                slots,
+                _worth_note(answer),
+                path="slots",
+            ),
+            *_by_pairs(found),
+            Lines([*_edges(found)], "Where the advice changes", Depth.DETAILS),
+            Table("Not judged", NOT_JUDGED, found.not_judged, path="not_judged"),
+            Lines(
+                [(quoted(one.name), ": ", quoted(one.basis)) for one in known],
+                "What the savings rest on",
+                Depth.BASIS,
+            ),
+            Lines(found.notes, "Method", Depth.BASIS),
+            *answer.basis.blocks(units, BUY_SAFELY),
+        ],
+        units,
+    )
+
+
+# --- the test that is worth most -----------------------------------------------------------------
+
+
+def _headline(found: Decision) -> Line:
+    if found.next_test is not None:
+        return Cell("test first", "strong"), " ", *several(found.next_test.names, length=30)
+    if found.session:
+        return (Cell("test several in one session", "strong"),)
+    best = _best_test(found)
+    loses = best is not None and best.net < 0
+    return (Cell(f"no test {'is worth its cost' if loses else 'can change a choice'}", "strong"),)
+
+
+def _best_test(found: Decision) -> Proposal | None:
+    tests = [one.test for one in found.slots if one.test]
+    return max(tests, key=lambda one: one.net, default=None)
+
+
+def _next_test(answer: DecideAnswer) -> Line:
+    found = answer.found
+    test = found.next_test or _best_test(found)
+    if test is None or (test is not found.next_test and test.net >= 0):
+        return "No test can change a choice by as much as would show in seconds."
+    worth = f"worth {answer.money(test.gain.worth)} ({test.gain.worth_s:.1f} s)"
+    words = f"{_pairs(test, found)}{worth}, {_costs(test, answer)}"
+    if found.next_test is None:
+        return ("The test that loses least, of ", *several(test.names), f": {words}.")
+    shows = "" if test.buy_from_s is None else f" Choose it if the test alone shows {_from(test)}."
+    return f"{words[0].upper()}{words[1:]}: net gain {answer.money(test.net)}.{shows}"
+
+
+def _from(test: Proposal) -> str:
+    return f"{seconds_text(test.buy_from_s or 0.0)} s or more"
+
+
+def _pairs(test: Proposal, found: Decision) -> str:
+    if found.question.whole_test:
+        return ""
+    each = " of each" if len(test.names) > 1 else ""
+    return f"{test.pairs} pair{'s' if test.pairs > 1 else ''} of runs{each}, "
+
+
+def _costs(test: Proposal, answer: DecideAnswer) -> str:
+    asked = answer.found.question
+    if test.cost:
+        return f"costs {answer.money(test.cost)}"
+    given = asked.fee is not None or asked.pair_fee is not None
+    return "costs nothing" + ("" if given else ", as no fee is given")
+
+
+def _session(answer: DecideAnswer) -> Line:
+    session, first = answer.found.session, answer.found.next_test
+    if session is None:
+        return ""
+    names = [name for test in session.tests for name in test.names]
+    others = [name for name in names if not first or name not in first.names]
+    gain = f": net gain {answer.money(session.net)} ({session.net_s:.1f} s)."
+    return f"In one session{' with' if first else ':'} ", *several(others), gain
+
+
+def _tests_in_session(answer: DecideAnswer) -> Table:
+    session = answer.found.session
+    if session is None:
+        return Table("", [], ())
+    worth, cost = answer.money(session.worth), answer.money(session.cost)
+    whole = answer.found.question.whole_test
+    names = Made("test", "", lambda test: quoted(" and ".join(test.names)), left=True)
+    return Table(
+        f"All in one session, which pays its fee once: worth {worth}, costs {cost}",
+        [names, *(BY_PAIRS[1:] if whole else BY_PAIRS)],
+        session.tests,
+        "" if whole else f"{session.runs} runs in all.",
+        path="session/tests",
+    )
+
+
+# --- what could overturn it, and what to do ------------------------------------------------------
+
+
+def _cautions(answer: DecideAnswer) -> Iterator[Line]:
+    found = answer.found
+    for one in found.together.sets:
+        yield _overlap(one, answer)
+    for conflict in found.together.conflicts:
+        yield (quoted(conflict),)
+    if near := [one.slot for one in found.slots if one.edges.near]:
+        yield "A small change would turn the advice on ", *several(near), "."
+    sets = {option.name for option in answer.options if option.is_set}
+    if unknown := [one.name for one in found.not_judged if one.name not in sets]:
+        yield "Not judged: ", *several(unknown), "."
+    advised = {name for slot in found.slots for name in slot.action.names}
+    yield from rules_lines([one for one in answer.options if one.name in advised])
+
+
+def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
+    """What a test of options that are advised one by one says of them as a set."""
+    tested, alone = seconds_text(one.saved_s), seconds_text(one.singles_s)
+    told = (*several(one.names), f" save {tested} s tested as one, ")
+    if abs(one.saved_s - one.singles_s) < SHOWN_AS_NONE:
+        return (*told, "as alone.")
+    worth = answer.money(one.worth)
+    if not one.leave:
+        return (*told, f"not {alone} s: worth {worth}, and less without any one of them.")
+    without = f" worth {answer.money(one.worth_without)}, with it {worth}."
+    return "Overlap: ", *told, f"not {alone} s: without ", quoted(one.leave), without
+
+
+def _what_to_do(found: Decision) -> list[Column]:
+    apart = {one.leave for one in found.together.sets}
+
+    def do(one: SlotAnswer) -> Cell:
+        return Cell("see above", "open") if apart & {*one.action.names} else DO[one.action.kind]
+
+    return [
+        Words("slot", "slot"),
+        Made("do", "", do, left=True),
+        Made("option", "", lambda one: quoted(" and ".join(one.action.names) or "-"), left=True),
+        Amount(f"worth {found.question.per_second.currency}", "untested.worth"),
+        Chance("wrong", "untested.chance_wrong"),
+        _of_test("test", lambda test: amount_text(test.net)),
+    ]
+
+
+WHAT_TO_DO_NOTE = "Worth after its price; wrong: chance that another is better; test: its net gain."
+
+
+def _advice(one: SlotAnswer, found: Decision) -> Line:
+    now, near = quoted(one.untested.action.words), ". Near the edge." if one.edges.near else "."
+    if any(other.leave in one.action.names for other in found.together.sets):
+        near += " Not with the rest, see above."
+    test, slot = one.test, quoted(one.slot)
+    if one.action.kind != "test" or test is None:
+        return slot, ": ", now, "; ", quoted(_why_no_test(one, found)), near
+    shows = "" if test.buy_from_s is None else f"choose it if the test alone shows {_from(test)}, "
+    words = f", {_pairs(test, found)}{shows}without a test "
+    return slot, ": ", quoted(one.action.words), words, now, near
+
+
+def _why_no_test(one: SlotAnswer, found: Decision) -> str:
+    if one.test is not None:
+        hardly = one.untested.chance_wrong < HARDLY or one.test.net >= 0
+        return f"a test {'would hardly change that' if hardly else 'costs more than it is worth'}"
+    if not any(prospect.doubt_s for prospect in one.prospects):
+        return "nothing about it is in doubt"
+    stated = " or ".join(scatter.words for scatter in found.question.scatters)
+    if stated:
+        return f"no test is judged, as {stated} says nothing about its loss"
+    return "no test is judged, as nothing says how far a run of it is off"
+
+
+# --- the tables ----------------------------------------------------------------------------------
+
+
+def _of_test(heading: str, make: Callable[[Proposal], str]) -> Column:
+    return Made(heading, "", lambda one: make(one.test) if one.test else "-")
+
+
+PAIRS = _of_test("pairs", lambda test: str(test.pairs))
+WORTH = [
+    Words("slot", "slot"),
+    Amount("now", "untested.worth"),
+    Chance("wrong", "untested.chance_wrong"),
+    Amount("perfect", "perfect.worth"),
+    _of_test("test", lambda test: amount_text(test.gain.worth)),
+    PAIRS,
+    _of_test("changes", lambda test: chance_text(test.gain.chance_of_change)),
+    _of_test("cost", lambda test: amount_text(test.cost)),
+    _of_test("net gain", lambda test: amount_text(test.net)),
+]
+BY_PAIRS = [
+    Number("pairs", "pairs", form="d"),
+    Amount("worth", "gain.worth"),
+    Amount("cost", "cost"),
+    Amount("net gain", "net"),
+]
+NOT_JUDGED = [Words("option", "name"), Words("because", "reason")]
+
+
+def _known(asked: PricedQuestion) -> list[Column]:
+    def worth(one: Prospect) -> str:
+        return amount_text(float(asked.per_second.amount) * one.saved_s - one.price)
+
+    def error(one: Prospect) -> str:
+        return "-" if not one.doubt_s else "?" if one.error_s is None else f"{one.error_s:.1f}"
+
+    return [
+        Words("option", "name"),
+        Made(
+            "saves s (95 %)",
+            "saved_s",
+            lambda one: seconds_between(one.saved_s, *interval(one.saved_s, one.doubt_s)),
+        ),
+        Made("price", "price", lambda one: "yours" if one.owned else amount_text(one.price)),
+        Made(f"worth now\n{asked.per_second.currency}", "", worth),
+        Made(f"{_unit(asked)}\nerrs by s", "", error),
+    ]
+
+
+def _unit(asked: PricedQuestion) -> str:
+    return "a test" if asked.whole_test else "a pair"
+
+
+def _known_note(asked: PricedQuestion, known: Iterable[Prospect]) -> str:
+    result = "its result" if asked.whole_test else "a difference of two runs"
+    sources = dict.fromkeys(one.scatter for one in known if one.scatter)
+    rests = f" It rests on {' and on '.join(sources)}." if sources else ""
+    return (
+        f"Worth now: seconds times what one is worth, less the price. {_unit(asked).capitalize()}:"
+        f" standard error of {result}, on this course; ? where nothing says it.{rests}"
+    )
+
+
+def _worth_note(answer: DecideAnswer) -> str:
+    slots, asked = answer.found.slots, answer.found.question
+    gains = [one.perfect for one in slots] + [one.test.gain for one in slots if one.test]
+    error = max(one.monte_carlo_error for one in gains)
+    drawn = (
+        " Where several options of a slot are compared, the worths are drawn and off by"
+        f" {answer.money(error)} at most (one standard error; {asked.draws} draws, seed"
+        f" {asked.seed})."
+    )
+    return (
+        "Now: expected worth of the best choice without a test; wrong: chance that another one is"
+        " in truth better. Perfect: what it is worth to know every saving of the slot exactly, the"
+        " upper limit for any test. Test: worth of the best test of the slot, the chance that it"
+        " changes the choice, and what is left after its cost; where none pays, the one that loses"
+        f" least.{drawn if error else ''}"
+    )
+
+
+def _by_pairs(found: Decision) -> Iterator[Table]:
+    for at, slot in enumerate(found.slots):
+        if slot.test and slot.test is found.next_test and not found.question.whole_test:
+            each = " of each" if len(slot.test.names) > 1 else ""
+            title = f"{' and '.join(slot.test.names)}, by the number of pairs of runs{each}"
+            yield Table(title, BY_PAIRS, slot.by_pairs, path=f"slots/{at}/by_pairs")
+
+
+# --- where the advice changes --------------------------------------------------------------------
+
+
+def _edges(found: Decision) -> Iterator[Line]:
+    """One line for each change, and one for all slots whose advice stays."""
+    firm = []
+    for one in found.slots:
+        changes = [*_changes(one, found.question.per_second.currency)]
+        slot = f"{one.slot} ({one.action.words})"
+        yield from ((quoted(slot), ": ", *change) for change in changes)
+        firm += [] if changes else [slot]
+    if firm:
+        yield (
+            "Nowhere from a tenth to ten times what a second is worth to you, nor by half a doubt:"
+            " ",
+            *several(firm, len(firm), length=None),
+            ".",
+        )
+
+
+def _changes(one: SlotAnswer, currency: str) -> Iterator[tuple[str | Cell, ...]]:
+    for edge, word in ((one.edges.below, "below"), (one.edges.above, "above")):
+        if edge:
+            rate = f"{edge.per_second:.3g}" if edge.per_second < 1000 else f"{edge.per_second:.0f}"
+            yield f"{word} {rate} {currency} a second ", quoted(edge.becomes.words)
+    known = {prospect.name: prospect for prospect in one.prospects}
+    for shift in one.edges.shifts:
+        was = known[shift.name]
+        then, now = (seconds_text(s, NORMAL_95 * was.doubt_s) for s in (shift.saved_s, was.saved_s))
+        words = f" saved {then} s, not {now} s, "
+        yield "if ", quoted(shift.name), words, quoted(shift.becomes.words)
