@@ -9,14 +9,7 @@ from racecalc.answers.cells import Cell, quoted, several
 from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words
 from racecalc.answers.rates import HOLDS_FOR, PerUnit, PerUnitOf
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
-from racecalc.answers.time import (
-    SPLITS,
-    TimeAnswer,
-    spent,
-    time_basis,
-    time_details,
-    time_lines,
-)
+from racecalc.answers.time import SPLITS, TimeAnswer, spent, time_basis, time_details, time_lines
 from racecalc.decisions.comparison import Comparison, Outlook, Pair, compared
 from racecalc.decisions.doubt import TimeBand
 from racecalc.files.draft import Draft
@@ -110,8 +103,7 @@ class FigureValue(Column):
 
 def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
     """Which version is faster and by how much, what differs, and what that does."""
-    found, (before, after) = answer.found, answer.outlooks
-    one, other = (one_line(name, most=18) for name in answer.names)
+    found = answer.found
     return Sheet(
         (
             quoted(answer.names[1], 24),
@@ -125,64 +117,35 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
             Lines([SURE, "" if answer.inputs else "No value of the race files differs."]),
             Lines([*_options_lines(answer)]),
             Lines(_warnings(answer), "Mind"),
-            Table(
-                "",
-                [Words("what differs", "where"), Words(one, "before"), Words(other, "after")],
-                answer.inputs,
-                depth=Depth.ANSWER,
-                most=4,
-                path="inputs",
-            ),
-            Table(
-                "",
-                [
-                    FigureName("", "name"),
-                    FigureValue(one, "pair.before"),
-                    FigureValue(other, "pair.after"),
-                    FigureValue("change", "pair.change"),
-                ],
-                [Figure(*FIGURES[name], getattr(found, name)) for name in FIGURES],
-                depth=Depth.ANSWER,
-            ),
-            Table(
-                "Where the watts go [W]",
-                [
-                    Words("", "on"),
-                    Number(one, "before"),
-                    Number(other, "watts"),
-                    Number("change", "change", form="+.1f"),
-                ],
-                spent(after.timing.shares, before.timing.shares),
-            ),
-            Table(
-                "Seconds saved by one unit more",
-                [
-                    Words("", "rate.meaning"),
-                    PerUnitOf("", "rate.unit"),
-                    PerUnit(one, "before", unknown="-"),
-                    PerUnit(other, "after", unknown="-"),
-                ],
-                found.rates,
-                HOLDS_FOR,
-                path="rates",
-            ),
-            Table(
-                "Seconds that each option saves",
-                [
-                    Words("option", "name"),
-                    *(
-                        Number(heading, f"saved.{key}", form="+.1f", unknown="-")
-                        for heading, key in ((one, "before"), (other, "after"))
-                    ),
-                    Number("change", "saved.change", form="+.1f", unknown="-"),
-                ],
-                found.options,
-                path="options",
-            ),
+            *_compared(answer),
             *_bases(answer, units),
         ],
         units,
     )
+
+
+def _compared(answer: CompareAnswer) -> Iterator[Table]:
+    """What differs, figures, watts, rates and options of both versions."""
+    found, (before, after) = answer.found, answer.outlooks
+    one, other = (one_line(name, most=18) for name in answer.names)
+    inputs = [Words("what differs", "where"), Words(one, "before"), Words(other, "after")]
+    yield Table("", inputs, answer.inputs, "", Depth.ANSWER, most=4, path="inputs")
+    headings = {"before": one, "after": other, "change": "change"}.items()
+    values = [FigureValue(heading, f"pair.{key}") for key, heading in headings]
+    figures = [Figure(*FIGURES[name], getattr(found, name)) for name in FIGURES]
+    yield Table("", [FigureName("", "name"), *values], figures, "", Depth.ANSWER)
+    watts = [Number(one, "before"), Number(other, "watts"), Number("change", "change", form="+.1f")]
+    rows = spent(after.timing.shares, before.timing.shares)
+    yield Table("Where the watts go [W]", [Words("", "on"), *watts], rows)
+    rates = [
+        PerUnitOf("one unit more", "rate"),
+        PerUnit(one, "before", unknown="-"),
+        PerUnit(other, "after", unknown="-"),
+    ]
+    yield Table("Seconds saved by one unit more", rates, found.rates, HOLDS_FOR, path="rates")
+    saved = [Number(heading, f"saved.{key}", form="+.1f", unknown="-") for key, heading in headings]
+    options = [Words("option", "name"), *saved]
+    yield Table("Seconds that each option saves", options, found.options, path="options")
 
 
 def time_against(time: Pair) -> str:
@@ -227,14 +190,10 @@ def _turned(saved: Pair) -> bool:
 def _warnings(answer: CompareAnswer) -> list[Line]:
     """The warnings of each race file, those of both once."""
     first, second = (_basis(one).warnings for one in answer.outlooks)
-    named = zip((answer.names[0], answer.names[1]), (first, second), (second, first), strict=True)
-    alone: list[Line] = [
-        (quoted(name, 24), f": {one}")
-        for name, own, others in named
-        for one in own
-        if one not in others
-    ]
-    return [*(one for one in first if one in second), *alone]
+    name, other = (quoted(one, 24) for one in answer.names)
+    alone = [(name, one) for one in first if one not in second]
+    alone += [(other, one) for one in second if one not in first]
+    return [*(one for one in first if one in second), *((who, f": {one}") for who, one in alone)]
 
 
 def _basis(outlook: Outlook) -> Basis:
@@ -267,6 +226,18 @@ def outlook_sheet(
     found = compared(before or outlook, outlook)
     changed = before is not None and before is not outlook
     how_sure, *conditions = time_lines(answer, units)
+    rates = [
+        PerUnitOf("one unit more", "rate"),
+        PerUnit("saves s", "after"),
+        PerUnit("before", "before", unknown="-") if changed else None,
+    ]
+    watts = [
+        Words("the watts go into", "on"),
+        Number("W", "watts"),
+        Share("%", "percent", unknown="-"),
+        Number("change", "change", form="+.1f") if changed else None,
+    ]
+    rows = spent(outlook.timing.shares, before.timing.shares if before else None)
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
     return Sheet(
@@ -274,29 +245,10 @@ def outlook_sheet(
         [
             Lines([how_sure]),
             Lines(answer.basis.warnings, "Mind"),
-            Table(
-                "",
-                [
-                    PerUnitOf("one unit more", "rate"),
-                    PerUnit("saves s", "after", unknown="-"),
-                    PerUnit("before", "before", unknown="-") if changed else None,
-                ],
-                found.rates,
-                depth=Depth.ANSWER,
-            ),
+            Table("", rates, found.rates, "", Depth.ANSWER),
             Lines(conditions),
             *_gains(outlook, found, changed),
-            Table(
-                "",
-                [
-                    Words("the watts go into", "on"),
-                    Number("W", "watts"),
-                    Share("%", "percent", unknown="-"),
-                    Number("change", "change", form="+.1f") if changed else None,
-                ],
-                spent(outlook.timing.shares, before.timing.shares if before else None),
-                depth=Depth.ANSWER,
-            ),
+            Table("", watts, rows, "", Depth.ANSWER),
             Lines(
                 [str(one) for one in outlook.base.race.notices if not one.warning],
                 "About the inputs",

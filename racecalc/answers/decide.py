@@ -294,7 +294,7 @@ def _known(asked: PricedQuestion) -> list[Column]:
             "saved_s",
             lambda one: seconds_between(one.saved_s, *interval(one.saved_s, one.doubt_s)),
         ),
-        Made("price", "price", lambda one: "yours" if one.owned else amount_text(one.price)),
+        Made("price", "price", lambda one: "owned" if one.owned else amount_text(one.price)),
         Made(f"worth now\n{asked.per_second.currency}", "", worth),
         Made(f"{_unit(asked)}\nerrs by s", "", error),
     ]

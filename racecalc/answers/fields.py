@@ -184,9 +184,9 @@ def meanings(kind: Any) -> dict[str, str]:
     for base in reversed(kind.__mro__):
         if is_dataclass(base):
             found |= dict(_field_words(base))  # type: ignore[arg-type]
-    for name, one in vars(kind).items():
-        if isinstance(one, property | written_once):
-            found[name] = " ".join((inspect.getdoc(one) or "").split())
+        for name, one in vars(base).items():
+            if isinstance(one, property | written_once):
+                found[name] = " ".join((inspect.getdoc(one) or "").split())
     return found
 
 

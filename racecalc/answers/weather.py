@@ -141,8 +141,8 @@ START_NOTE = "Seconds against the first start: more is slower. The wind is as fo
 def _headline(answer: WeatherAnswer) -> Line:
     found = answer.found
     if not found.starts:
-        low, high = show_duration(found.time.low_80_s), show_duration(found.time.high_80_s)
-        return (Cell(f"{low} to {high}", "strong"), " on 80 of 100 days")
+        within = Cell(_to(found.time.low_80_s, found.time.high_80_s), "strong")
+        return (within, " on 80 of 100 days")
     best = min(found.starts, key=lambda start: start.time_s)
     at = found.starts.index(best)
     time = Cell(_start_time(best), "strong", best.time_s, f"starts/{at}/time_s")
@@ -150,21 +150,20 @@ def _headline(answer: WeatherAnswer) -> Line:
 
 
 def _range(answer: WeatherAnswer) -> Line:
-    found = answer.found
-    low, middle, high, fastest, slowest = map(
-        show_duration,
-        (
-            *(found.time.low_80_s, found.time.median_s, found.time.high_80_s),
-            *(found.fastest.time_s, found.slowest.time_s),
-        ),
-    )
+    found, time = answer.found, answer.found.time
+    days = f"{_to(found.fastest.time_s, found.slowest.time_s)} over {found.days} starts"
     if answer.drawn:
-        within = f", 80 of 100 lie within {low} to {high}" if found.starts else ""
-        days = f"{found.days} days of weather: half are faster than {middle}{within}"
-    else:
-        days = f"{fastest} to {slowest} over {found.days} starts" if found.days > 1 else "One start"
+        within = f", 80 of 100 lie within {_to(time.low_80_s, time.high_80_s)}"
+        half = f"half are faster than {show_duration(time.median_s)}"
+        days = f"{found.days} days of weather: {half}{within if found.starts else ''}"
+    elif found.days == 1:
+        days = "One start"
     stated = Cell(show_duration(found.stated_time_s), "", found.stated_time_s, "stated_time_s")
     return (f"{days}; ", stated, " in the weather of the race file.")
+
+
+def _to(low: float, high: float) -> str:
+    return f"{show_duration(low)} to {show_duration(high)}"
 
 
 def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:

@@ -303,13 +303,11 @@ class Spread:
 
 
 @dataclass(frozen=True)
-class TimeBand:
-    """How sure a finish time is, all doubts together."""
+class Band:
+    """How sure an answer is, all doubts together."""
 
-    time_s: float
-    """Time at the best estimates [s]."""
     spread: Annotated[Spread, SPREAD]
-    """Of the time."""
+    """Of the time, or of the saving."""
     causes: tuple[Cause, ...]
     """Largest first."""
     surrogate_error_s: SurrogateError
@@ -320,7 +318,15 @@ class TimeBand:
 
 
 @dataclass(frozen=True)
-class SavingBand:
+class TimeBand(Band):
+    """How sure a finish time is."""
+
+    time_s: float
+    """Time at the best estimates [s]."""
+
+
+@dataclass(frozen=True)
+class SavingBand(Band):
     """How sure a saving is: the same draws ridden with and without the option."""
 
     name: str
@@ -331,17 +337,8 @@ class SavingBand:
     """Whether the doubt of the saving itself is known. Where it is not, `spread` holds the common
     doubts alone and is no interval for the saving.
     """
-    spread: Annotated[Spread, SPREAD]
-    """Of the saving."""
     chance_faster: float
     """From the share of the draws in which it saves time."""
-    causes: tuple[Cause, ...]
-    """Largest first."""
-    surrogate_error_s: SurrogateError
-    """Check against full solves of the saving."""
-    draws: int
-    seed: int
-    """Number of draws, and the seed that repeats them."""
 
 
 # --- How sure the time and the savings are, all stated doubts together, by Monte Carlo -----------
@@ -403,24 +400,10 @@ def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SE
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    race = ridden.race
-    drawn = _drawn({**felt(race), "model": MODEL_ERROR}, draws, seed)
-    surrogate = _fitted(ridden, _shifts(race, drawn))
-
-    def times(of: Draws) -> FloatArray:
-        return surrogate.at(_shifts(race, of))
-
-    found = times(drawn)
-    return TimeBand(
-        time_s=ridden.time,
-        spread=Spread.of(found),
-        causes=_causes(times, drawn),
-        surrogate_error_s=_error(
-            found, [one.time for one in _solved(ridden, _shifts(race, drawn))]
-        ),
-        draws=draws,
-        seed=seed,
-    )
+    base = _Drawn.of(ridden, MODEL_ERROR, draws, seed)
+    solved = [one.time for one in base.solved]
+    band = _band(base.times, base.times(base.drawn), base.drawn, solved)
+    return TimeBand(*band, draws, seed, time_s=ridden.time)
 
 
 def saving_bands(
@@ -452,13 +435,13 @@ def saving_bands(
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    without = _Without.of(ridden, draws, seed)
+    without = _Drawn.of(ridden, 0.0, draws, seed)
     return tuple(_saving_band(without, option, draws, seed) for option in options)
 
 
 @dataclass(frozen=True)
-class _Without:
-    """The race without any option: its draws, its surrogate, and its times at the checks."""
+class _Drawn:
+    """The race without any option: its draws, its surrogate, and its rides at the checks."""
 
     ridden: Ridden
     drawn: Draws
@@ -466,8 +449,8 @@ class _Without:
     solved: list[Ridden]
 
     @classmethod
-    def of(cls, ridden: Ridden, draws: int, seed: int) -> "_Without":
-        drawn = _drawn({"model": 0.0, **felt(ridden.race)}, draws, seed)
+    def of(cls, ridden: Ridden, model: float, draws: int, seed: int) -> "_Drawn":
+        drawn = _drawn({**felt(ridden.race), "model": model}, draws, seed)
         shifts = _shifts(ridden.race, drawn)
         return cls(ridden, drawn, _fitted(ridden, shifts), _solved(ridden, shifts))
 
@@ -476,7 +459,14 @@ class _Without:
         return self.surrogate.at(_shifts(self.ridden.race, drawn))
 
 
-def _saving_band(without: _Without, option: Option, draws: int, seed: int) -> SavingBand:
+def _band(
+    answer: Callable[[Draws], FloatArray], found: FloatArray, drawn: Draws, solved: Sequence[float]
+) -> tuple[Spread, tuple[Cause, ...], SurrogateError]:
+    """Spread, causes and error of an answer that was `found` in each draw."""
+    return Spread.of(found), _causes(answer, drawn), _error(found, solved)
+
+
+def _saving_band(without: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
     base = without.ridden
     changed = ridden_with(base, total_change(option, base), option.name)
     axis, amount = _own_doubt(option, changed.race)
@@ -488,22 +478,16 @@ def _saving_band(without: _Without, option: Option, draws: int, seed: int) -> Sa
         return without.times(of) - surrogate.at(_shifts(changed.race, of, axis))
 
     found = savings(drawn)
-    solved = [
-        alone.time - used.time
-        for alone, used in zip(
-            without.solved, _solved(changed, shifts, without.solved), strict=True
-        )
-    ]
+    rides = zip(without.solved, _solved(changed, shifts, without.solved), strict=True)
+    solved = [alone.time - used.time for alone, used in rides]
     return SavingBand(
+        *_band(savings, found, drawn, solved),
+        draws,
+        seed,
         name=option.name,
         saved_s=base.time - changed.time,
         own_doubt_stated=option.saves is None or option.doubt is not None,
-        spread=Spread.of(found),
         chance_faster=_chance(found),
-        causes=_causes(savings, drawn),
-        surrogate_error_s=_error(found, solved),
-        draws=draws,
-        seed=seed,
     )
 
 

@@ -1,16 +1,18 @@
 """The runs of a test, in SI, and how they are read."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
 from racecalc.files.opening import remembered
-from racecalc.files.table_kinds import RunTable, read_run_table
+from racecalc.files.tables import Table, read_table
+from racecalc.quantities import kinds
 
 # --- The runs of a test, and what they say about an item once analysed ---------------------------
 
@@ -71,33 +73,25 @@ class Runs:
             object.__setattr__(self, "excluded", ("",) * count)
         if not count:
             raise ValueError("a test needs at least one run")
-        for name in (
-            "item",
-            "rider",
-            "session",
-            "order",
-            "speed",
-            "density",
-            "yaw",
-            "note",
-            "line",
-            "excluded",
-        ):
-            if len(getattr(self, name)) != count:
+        for name, column in self._columns():
+            if len(column) != count:
                 raise ValueError(f"{name} needs one value a run ({count})")
         if not (np.all(np.isfinite(self.value)) and np.all(np.isfinite(self.order))):
             raise ValueError("values and order must be finite")
 
+    def _columns(self) -> list[tuple[str, Any]]:
+        """The fields with one value a run."""
+        whole = {"source", "measure", "notes"}
+        return [(name, column) for name, column in vars(self).items() if name not in whole]
+
     def kept(self, rows: Sequence[int]) -> "Runs":
         """Return some of the runs, by their position from 0; at least one."""
         picked = np.asarray(rows, dtype=np.intp)
-        columns: dict[str, Any] = {field.name: getattr(self, field.name) for field in fields(self)}
         kept: dict[str, Any] = {
             name: column[picked]
             if isinstance(column, np.ndarray)
             else tuple(column[row] for row in picked)
-            for name, column in columns.items()
-            if name not in {"source", "measure", "notes"}
+            for name, column in self._columns()
         }
         return replace(self, **kept)
 
@@ -139,7 +133,20 @@ class Runs:
         return len(set.intersection(*settings.values())) >= LEAST_SETTINGS
 
 
-# --- From a table of test runs to `Runs` that can be compared with each other --------------------
+# --- From a CSV table to runs that can be compared with each other -------------------------------
+
+POSSIBLE: dict[str, tuple[kinds.Kind, float, float]] = {
+    "cda": (kinds.AREA, 0.001, 1.2),
+    "power": (kinds.POWER, 1.0, 2500.0),
+    "drag": (kinds.FORCE, 0.01, 500.0),
+    "speed": (kinds.SPEED, 1.0, 40.0),
+    "density": (kinds.DENSITY, 0.5, 1.6),
+    "yaw": (kinds.ANGLE, -np.pi / 2, np.pi / 2),
+}
+"""Kind and possible range [SI] of the columns of numbers; the ranges catch a wrong unit."""
+
+ONE_SESSION = "one session"
+"""Name of the session where the table has neither `session` nor `date`."""
 
 ONE_SPEED = 0.02
 """Share by which the speeds of runs that count as ridden at one speed may differ from their
@@ -153,52 +160,157 @@ def load_runs(path: Path) -> Runs:
     Drag forces become drag areas where speed and density are stated: F / (1/2 rho v^2), the
     definition of the drag area.
     """
-    read = read_run_table(path)
-    columns: dict[str, Any] = {field.name: getattr(read, field.name) for field in fields(read)}
-    columns["notes"] = read.notes + _doubtful_names(read.item)
-    if read.measure != "cda":
-        _need(read, "speed", read.speed)
-    if read.measure == "drag" and np.any(np.isfinite(read.density)):
-        _need(read, "density", read.density)
-        columns["measure"] = "cda"
-        columns["value"] = read.value / (0.5 * read.density * read.speed**2)
-        columns["notes"] += ("Drag forces were turned into drag areas: F / (1/2 rho v^2).",)
-    elif read.measure != "cda":
-        _refuse_other_speeds(read)
-    if columns["measure"] == "drag":
-        columns["notes"] += (
-            "Air density is not stated, so drag forces are compared as they are: they change"
-            " with the air by about 0.4 % a degree.",
+    table = read_table(path)
+    measure = _measure(table)
+    session, session_notes = _sessions(table)
+    order, order_notes = _order(table)
+    item = _items(table)
+    runs = Runs(
+        source=table.source,
+        measure=measure,
+        item=item,
+        rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
+        session=session,
+        order=order,
+        value=_numbers(table, measure),
+        speed=_numbers(table, "speed", optional=True),
+        density=_numbers(table, "density", optional=True),
+        yaw=_numbers(table, "yaw", optional=True),
+        note=tuple(table.optional_texts("note")),
+        excluded=tuple(table.optional_texts("excluded")),
+        line=table.lines,
+        notes=session_notes + order_notes + _doubtful_names(item),
+    )
+    _refuse_twins(runs)
+    return runs if measure == "cda" else _comparable(runs)
+
+
+def _measure(table: Table) -> Measure:
+    found = [name for name in SI_UNIT if table.has(name)]
+    if len(found) == 1:
+        return found[0]
+    choices = "'cda [m^2]', 'power [W]' or 'drag [N]'"
+    if not found:
+        headings = ", ".join(column.heading for column in table.columns)
+        raise InputError(
+            table.header_place,
+            f"no column says what was measured (headings: {headings})",
+            f"add {choices}",
         )
-    return Runs(**{**columns, "measure": cast(Measure, columns["measure"])})
+    raise InputError(
+        table.header_place,
+        f"the columns {' and '.join(map(repr, found))} each say what was measured",
+        f"keep one of {choices} and rename the other",
+    )
 
 
-def _need(read: RunTable, name: str, values: FloatArray) -> None:
-    missing = ~np.isfinite(values)
+def _items(table: Table) -> tuple[str, ...]:
+    names = _filled(table, "item")
+    if not table.has("size"):
+        return names
+    return tuple(
+        f"{name}, size {size}" if size else name
+        for name, size in zip(names, table.texts("size"), strict=True)
+    )
+
+
+def _filled(table: Table, name: str) -> tuple[str, ...]:
+    texts = table.texts(name)
+    if not all(texts):
+        raise InputError(
+            table.place(texts.index(""), name), "the cell is empty", f"name the {name} of this run"
+        )
+    return tuple(texts)
+
+
+def _sessions(table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    for name in ("session", "date"):
+        if table.has(name):
+            return _filled(table, name), ()
+    said = "The table has no column 'session' or 'date': all runs are taken as one session."
+    return (ONE_SESSION,) * len(table.rows), (said,)
+
+
+def _order(table: Table) -> tuple[FloatArray, tuple[str, ...]]:
+    if not table.has("order"):
+        said = "The table has no column 'order': its rows are taken to stand as they were ridden."
+        return np.arange(1.0, len(table.rows) + 1.0), (said,)
+    return table.numbers("order", kinds.TIME if table.column("order").unit else kinds.RATIO), ()
+
+
+def _numbers(table: Table, name: str, *, optional: bool = False) -> FloatArray:
+    """A column of numbers; NaN where an optional one is not stated."""
+    if optional and not table.has(name):
+        return np.full(len(table.rows), np.nan)
+    kind, least, most = POSSIBLE[name]
+    values = table.numbers(name, kind, gaps=optional)
+    table.refuse(
+        name,
+        (values < least) | (values > most),
+        f"cannot be the {name} of a run",
+        "check the number and the unit of the heading",
+    )
+    return values
+
+
+def _refuse_twins(runs: Runs) -> None:
+    """Refuse two rows with the same rider, session and order."""
+    keys = list(zip(runs.rider, runs.session, runs.order.tolist(), strict=True))
+    if len(set(keys)) == len(keys):
+        return
+    ranked = sorted(range(len(keys)), key=lambda row: keys[row])
+    first, second = next(pair for pair in pairwise(ranked) if keys[pair[0]] == keys[pair[1]])
+    raise InputError(
+        f"{runs.source}, lines {runs.line[first]} and {runs.line[second]}",
+        f"both are run {keys[first][2]:g} of session '{keys[first][1]}'",
+        "delete the row that stands there twice, or give each run its own order",
+    )
+
+
+def _comparable(runs: Runs) -> Runs:
+    """Runs in watts or newtons at one speed, or as drag areas where that can be."""
+    _need(runs, "speed")
+    if runs.measure == "drag" and np.any(np.isfinite(runs.density)):
+        _need(runs, "density")
+        area = runs.value / (0.5 * runs.density * runs.speed**2)
+        said = "Drag forces were turned into drag areas: F / (1/2 rho v^2)."
+        return replace(runs, measure="cda", value=area, notes=(*runs.notes, said))
+    _refuse_other_speeds(runs)
+    if runs.measure == "power":
+        return runs
+    said = (
+        "Air density is not stated, so drag forces are compared as they are: they change"
+        " with the air by about 0.4 % a degree."
+    )
+    return replace(runs, notes=(*runs.notes, said))
+
+
+def _need(runs: Runs, name: Literal["speed", "density"]) -> None:
+    missing = ~np.isfinite(getattr(runs, name))
     if np.any(missing):
         unit = {"speed": "km/h", "density": "kg/m^3"}[name]
         raise InputError(
-            f"{read.source}, line {read.line[int(np.argmax(missing))]}",
-            f"{read.measure} is given without {name}, so the run cannot be compared",
+            f"{runs.source}, line {runs.line[int(np.argmax(missing))]}",
+            f"{runs.measure} is given without {name}, so the run cannot be compared",
             f"state it in a column '{name} [{unit}]'",
         )
 
 
-def _refuse_other_speeds(read: RunTable) -> None:
+def _refuse_other_speeds(runs: Runs) -> None:
     """Watts and newtons compare only at one speed, that of all riders."""
-    middle = float(np.median(read.speed))
-    away = np.abs(read.speed - middle) > ONE_SPEED * middle
+    middle = float(np.median(runs.speed))
+    away = np.abs(runs.speed - middle) > ONE_SPEED * middle
     if np.any(away):
         row = int(np.argmax(away))
         remedy = (
             "convert each run to CdA first and give 'cda [m^2]'"
-            if read.measure == "power"
+            if runs.measure == "power"
             else "add 'density [kg/m^3]', so that the forces can be turned into CdA"
         )
         raise InputError(
-            f"{read.source}, line {read.line[row]}, column 'speed'",
-            f"{3.6 * read.speed[row]:.1f} km/h is more than {ONE_SPEED:.0%} from the"
-            f" {3.6 * middle:.1f} km/h of the other runs, and {read.measure} at different"
+            f"{runs.source}, line {runs.line[row]}, column 'speed'",
+            f"{3.6 * runs.speed[row]:.1f} km/h is more than {ONE_SPEED:.0%} from the"
+            f" {3.6 * middle:.1f} km/h of the other runs, and {runs.measure} at different"
             " speeds cannot be compared",
             remedy,
         )
@@ -207,9 +319,12 @@ def _refuse_other_speeds(read: RunTable) -> None:
 def _doubtful_names(items: tuple[str, ...]) -> tuple[str, ...]:
     """Point at items that differ by capitals or spaces alone."""
     spelled: dict[str, str] = {}
-    notes = []
-    for name in dict.fromkeys(items):
-        first = spelled.setdefault("".join(name.casefold().split()), name)
-        if first != name:
-            notes.append(f"'{first}' and '{name}' are taken as two items.")
-    return tuple(notes)
+    first = {
+        name: spelled.setdefault("".join(name.casefold().split()), name)
+        for name in dict.fromkeys(items)
+    }
+    return tuple(
+        f"'{one}' and '{name}' are taken as two items."
+        for name, one in first.items()
+        if one != name
+    )

@@ -1,9 +1,8 @@
-"""The tables that answers are made from: results, ridden splits, forecasts and test runs."""
+"""The tables that answers are made from: results, ridden splits and forecasts."""
 
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from pathlib import Path
 from statistics import median
 
@@ -15,18 +14,7 @@ from racecalc.files.race_keys import RACE_KEYS, Key
 from racecalc.files.race_values import check_range
 from racecalc.files.tables import Table, clock_unit, read_clock, read_table
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.kinds import (
-    ANGLE,
-    AREA,
-    DENSITY,
-    FORCE,
-    LENGTH,
-    POWER,
-    RATIO,
-    SPEED,
-    TIME,
-    Kind,
-)
+from racecalc.quantities.kinds import ANGLE, LENGTH, POWER, Kind
 from racecalc.quantities.measured import QuantityError, printable, quoted
 from racecalc.quantities.reading import read_direction
 
@@ -350,9 +338,7 @@ def read_forecast(path: Path) -> ForecastTable:
 def _refuse_both(table: Table, one: str, other: str) -> None:
     if table.has(one) and table.has(other):
         raise InputError(
-            table.header_place,
-            f"both {one} and {other} are given",
-            "keep one of them",
+            table.header_place, f"both {one} and {other} are given", "keep one of them"
         )
 
 
@@ -430,161 +416,3 @@ def _check_rows(table: Table, read: ForecastTable) -> None:
             "lies above the temperature of the row",
             "swap the columns?",
         )
-
-
-# --- The runs of a test as a CSV table -----------------------------------------------------------
-
-MEASURES: dict[str, tuple[Kind, float, float]] = {
-    "cda": (AREA, 0.001, 1.2),
-    "power": (POWER, 1.0, 2500.0),
-    "drag": (FORCE, 0.01, 500.0),
-}
-"""Kind and possible range [SI] of what a test measures; the ranges catch a wrong unit."""
-
-CONDITIONS: dict[str, tuple[Kind, float, float]] = {
-    "speed": (SPEED, 1.0, 40.0),
-    "density": (DENSITY, 0.5, 1.6),
-    "yaw": (ANGLE, -np.pi / 2, np.pi / 2),
-}
-"""Kind and possible range [SI] of the conditions; cells of these columns may be empty."""
-
-ONE_SESSION = "one session"
-"""Name of the session where the table has neither `session` nor `date`."""
-
-
-@dataclass(frozen=True)
-class RunTable:
-    """Columns of a table of runs, in the order of the file."""
-
-    source: str
-    """File name as the user gave it."""
-    measure: str
-    """"cda", "power" or "drag"."""
-    item: tuple[str, ...]
-    rider: tuple[str, ...]
-    session: tuple[str, ...]
-    """Texts; a rider or note that is not stated is ""."""
-    order: FloatArray
-    """Counter, or clock [s] where the heading has a unit of time; shape (n,)."""
-    value: FloatArray
-    """What was measured [m^2, W or N]; shape (n,)."""
-    speed: FloatArray
-    density: FloatArray
-    yaw: FloatArray
-    """Conditions [m/s, kg/m^3, rad]; NaN where not stated; shape (n,)."""
-    note: tuple[str, ...]
-    """Texts; a rider or note that is not stated is ""."""
-    excluded: tuple[str, ...]
-    """Why the tester leaves a run out; "" for the runs that count."""
-    line: tuple[int, ...]
-    """Line of the file, from 1."""
-    notes: tuple[str, ...]
-    """What was taken for granted because a column is missing, in sentences."""
-
-
-def read_run_table(path: Path) -> RunTable:
-    """Read a table of test runs."""
-    table = read_table(path)
-    measure = _measure(table)
-    session, session_notes = _sessions(table)
-    order, order_notes = _order(table, session)
-    read = RunTable(
-        source=table.source,
-        measure=measure,
-        item=_items(table),
-        rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
-        session=session,
-        order=order,
-        value=_within(table, measure, *MEASURES[measure]),
-        **{name: _condition(table, name) for name in CONDITIONS},
-        note=tuple(table.optional_texts("note")),
-        excluded=tuple(table.optional_texts("excluded")),
-        line=table.lines,
-        notes=session_notes + order_notes,
-    )
-    _refuse_twins(read)
-    return read
-
-
-def _measure(table: Table) -> str:
-    found = [name for name in MEASURES if table.has(name)]
-    if len(found) == 1:
-        return found[0]
-    choices = "'cda [m^2]', 'power [W]' or 'drag [N]'"
-    if not found:
-        headings = ", ".join(column.heading for column in table.columns)
-        raise InputError(
-            table.header_place,
-            f"no column says what was measured (headings: {headings})",
-            f"add {choices}",
-        )
-    raise InputError(
-        table.header_place,
-        f"the columns {' and '.join(map(repr, found))} each say what was measured",
-        f"keep one of {choices} and rename the other",
-    )
-
-
-def _items(table: Table) -> tuple[str, ...]:
-    names = _filled(table, "item")
-    if not table.has("size"):
-        return names
-    return tuple(
-        f"{name}, size {size}" if size else name
-        for name, size in zip(names, table.texts("size"), strict=True)
-    )
-
-
-def _filled(table: Table, name: str) -> tuple[str, ...]:
-    texts = table.texts(name)
-    if not all(texts):
-        raise InputError(
-            table.place(texts.index(""), name), "the cell is empty", f"name the {name} of this run"
-        )
-    return tuple(texts)
-
-
-def _sessions(table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    for name in ("session", "date"):
-        if table.has(name):
-            return _filled(table, name), ()
-    said = "The table has no column 'session' or 'date': all runs are taken as one session."
-    return (ONE_SESSION,) * len(table.rows), (said,)
-
-
-def _order(table: Table, session: tuple[str, ...]) -> tuple[FloatArray, tuple[str, ...]]:
-    if not table.has("order"):
-        said = "The table has no column 'order': its rows are taken to stand as they were ridden."
-        return np.arange(1.0, len(session) + 1.0), (said,)
-    return table.numbers("order", TIME if table.column("order").unit else RATIO), ()
-
-
-def _within(table: Table, name: str, kind: Kind, least: float, most: float) -> FloatArray:
-    values = table.numbers(name, kind, gaps=name in CONDITIONS)
-    table.refuse(
-        name,
-        (values < least) | (values > most),
-        f"cannot be the {name} of a run",
-        "check the number and the unit of the heading",
-    )
-    return values
-
-
-def _condition(table: Table, name: str) -> FloatArray:
-    if table.has(name):
-        return _within(table, name, *CONDITIONS[name])
-    return np.full(len(table.rows), np.nan)
-
-
-def _refuse_twins(read: RunTable) -> None:
-    """Refuse two rows with the same rider, session and order."""
-    keys = list(zip(read.rider, read.session, read.order.tolist(), strict=True))
-    if len(set(keys)) == len(keys):
-        return
-    ranked = sorted(range(len(keys)), key=lambda row: keys[row])
-    first, second = next(pair for pair in pairwise(ranked) if keys[pair[0]] == keys[pair[1]])
-    raise InputError(
-        f"{read.source}, lines {read.line[first]} and {read.line[second]}",
-        f"both are run {keys[first][2]:g} of session '{keys[first][1]}'",
-        "delete the row that stands there twice, or give each run its own order",
-    )

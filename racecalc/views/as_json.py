@@ -1,13 +1,10 @@
 """Answers as JSON: documented keys, SI units in the key names, nothing rounded."""
 
 import json
-from collections.abc import Sequence
-from dataclasses import asdict
 from typing import Any
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.fields import plain
-from racecalc.decisions.savings import Conversion, Lacking
 from racecalc.domain.race import Race
 from racecalc.quantities.money import Money
 
@@ -15,15 +12,6 @@ from racecalc.quantities.money import Money
 def dumps(answer: Any) -> str:
     """Text of an answer; what is not finite becomes null, as JSON has no word for it."""
     return json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def convert_json(words: str, found: Sequence[Conversion | Lacking]) -> dict[str, Any]:
-    """Answer of ``racecalc convert``."""
-    return {
-        "stated": words,
-        "conversions": [asdict(one) for one in found if isinstance(one, Conversion)],
-        "lacking": [asdict(one) for one in found if isinstance(one, Lacking)],
-    }
 
 
 def basis_json(race: Race) -> dict[str, Any]:

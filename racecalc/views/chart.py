@@ -143,14 +143,6 @@ def _round_step(length: float) -> float:
 # Until the pages that call them are sheets.
 
 
-def starts_chart(names: Sequence[str], times: FloatArray) -> str:
-    """Times [s] over the starts of a forecast."""
-    rows = np.arange(float(len(names)))
-    marks = list(zip(rows.tolist(), names, strict=True))
-    drawn = curves_text(Curves(rows, {"time [min] by start": times / 60.0}, "", marks=marks))
-    return drawn and "\n" + drawn
-
-
 def curve_chart(
     across: FloatArray,
     up: FloatArray,

@@ -11,11 +11,14 @@ from racecalc.answers.compare import CompareAnswer
 from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.places import PlacesAnswer
+from racecalc.answers.plan import ConvertAnswer
 from racecalc.answers.rates import RatesAnswer
 from racecalc.answers.time import TimeAnswer
-from racecalc.answers.trial import OneRider, SeveralRiders
 from racecalc.answers.value import ValueAnswer
 from racecalc.answers.weather import WeatherAnswer
+from racecalc.decisions.evidence.planning import PlannedTest
+from racecalc.decisions.evidence.sweep import SweepAnswer
+from racecalc.decisions.evidence.trial import OneRider, SeveralRiders
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 KINDS = [
@@ -28,6 +31,9 @@ KINDS = [
     DecideAnswer,
     OneRider,
     SeveralRiders,
+    SweepAnswer,
+    PlannedTest,
+    ConvertAnswer,
     WeatherAnswer,
     PlacesAnswer,
 ]
@@ -42,6 +48,10 @@ COMMANDS = [
     ("decide", "race.toml", "--repeatability", "0.003 m^2", "--fee-per-pair", "1.5 EUR"),
     ("trial", "suits.csv"),
     ("trial", "bottles.csv"),
+    ("trial", "wheel_sweep.csv"),
+    ("trial", "wheel_sweep.csv", "--race", "race.toml"),
+    ("plan", "Old suit", "New suit", "--difference", "0.004 m^2", "--repeatability", "0.002 m^2"),
+    ("convert", "4.5 W at 45 km/h", "--race", "race.toml"),
     ("weather", "race.toml", "--forecast", "forecast.csv"),
     ("places", "race.toml", "results.csv"),
 ]

@@ -10,7 +10,7 @@ from scipy.stats import norm, t
 
 from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
 from racecalc.decisions.evidence.sweep import answer_sweep
-from racecalc.decisions.evidence.trial import answer
+from racecalc.decisions.evidence.trial import OneRider, SeveralRiders, answer
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of, value_of_set
 from racecalc.domain.option import Option, read_saving
@@ -26,6 +26,18 @@ from tests.evidence.runs import runs_of
 @cache
 def ridden() -> Ridden:
     return ride(race())
+
+
+def one_rider(runs: Runs) -> OneRider:
+    found = answer(runs)
+    assert isinstance(found, OneRider)
+    return found
+
+
+def several_riders(runs: Runs, margin: float | None = None) -> SeveralRiders:
+    found = answer(runs, margin=margin)
+    assert isinstance(found, SeveralRiders)
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -44,8 +56,7 @@ def test_the_tables_are_those_of_the_program(name: str):
 
 
 def test_the_truth_lies_within_the_intervals(suits: Runs):
-    trial = answer(suits).only
-    assert trial is not None
+    trial = one_rider(suits).trial
     again = trial.without_outliers
     assert again is not None
     for item in again.items:
@@ -54,15 +65,13 @@ def test_the_truth_lies_within_the_intervals(suits: Runs):
 
 
 def test_the_lorry_is_pointed_at_and_kept(suits: Runs):
-    trial = answer(suits).only
-    assert trial is not None
+    trial = one_rider(suits).trial
     assert [one.line for one in trial.outliers] == [suits.line[OUTLIER]]
     assert sum(item.runs for item in trial.items) + trial.baseline.runs == len(suits.value)
 
 
 def test_the_bottle_suits_some_and_not_others(bottles: Runs):
-    found = answer(bottles)
-    (over,) = found.over_riders
+    (over,) = several_riders(bottles).items
     assert over.pooled.character == "best for some, bad for others"
     ahead = over.pooled.prediction
     assert ahead is not None
@@ -75,10 +84,10 @@ def test_the_bottle_suits_some_and_not_others(bottles: Runs):
 
 def test_scatter_is_shared_between_riders(bottles: Runs):
     """Six runs alone leave three degrees of freedom; the other riders add theirs, up to ten."""
-    alone = answer(bottles.kept([row for row, who in enumerate(bottles.rider) if who == "Rider A"]))
-    assert alone.only is not None
+    rows = [row for row, who in enumerate(bottles.rider) if who == "Rider A"]
+    alone = one_rider(bottles.kept(rows)).trial
     together = answer(bottles).trials["Rider A"]
-    assert together.repeatability_df > alone.only.repeatability_df + 5
+    assert together.repeatability_df > alone.repeatability_df + 5
 
 
 def test_a_rider_without_the_baseline_is_named(bottles: Runs):
@@ -103,8 +112,7 @@ def option(runs: Runs, name: str, **more: object) -> Option:
 
 def test_evidence_feeds_the_race_with_the_interval_of_the_trial(suits: Runs):
     name = "Brinnoth Lowtide suit"
-    trial = answer(suits).only
-    assert trial is not None
+    trial = one_rider(suits).trial
     item = next(one for one in trial.items if one.name == name)
     filled = with_evidence(option(suits, name), ridden())
     assert filled.saves is not None
@@ -168,7 +176,7 @@ def test_the_own_rider_is_not_among_those_he_is_drawn_towards(bottles: Runs):
     own = evidence_for(option(bottles, BOTTLE, trial_rider="Rider B"), ridden())
     assert own is not None
     assert "6 other riders" in own.words
-    result = answer(bottles).over_riders[0].results["Rider B"]
+    result = several_riders(bottles).items[0].results["Rider B"]
     assert 0 < own.saving < -result.difference
     assert own.doubt < (result.difference - result.low) / 1.96
 
@@ -199,7 +207,7 @@ def test_riders_with_one_pair_each_are_pooled_by_their_spread():
         riders += [f"rider {number}"] * 2
         sessions += [f"day {number}"] * 2
     runs = runs_of(items, values, sessions, measure="power", speed=11.7, riders=riders)
-    (over,) = answer(runs, margin=2.0).over_riders
+    (over,) = several_riders(runs, margin=2.0).items
     assert over.pooled.saving == pytest.approx(np.mean(savings))
     assert over.pooled.prediction is not None
     assert over.pooled.prediction.chance_faster == pytest.approx(0.80, abs=0.02)
@@ -228,17 +236,17 @@ def test_a_sweep_knows_its_few_repeats():
         answer_sweep(runs, None, ridden())
         for runs in (sweep, sweep.kept([*range(8), *range(14, 21)]))
     )
-    assert whole.sweeps[0].df == 14
-    assert few.sweeps[0].df == 1
+    assert whole.items[0].df == 14
+    assert few.items[0].df == 1
     for found, df in ((whole, 14), (few, 1)):
-        error = np.hypot(*(area.standard_error for area in found.areas))
+        error = np.hypot(*(area.standard_error for area in found.weighted))
         assert found.saved[0].doubt == pytest.approx(error * t.ppf(0.975, df) / norm.ppf(0.975))
     same = answer_sweep(replace(sweep, value=np.round(sweep.value, 1)), None, ridden())
     assert same.saved[0].doubt is None
 
 
 def test_the_best_of_three_is_drawn_together(suits: Runs):
-    shrunken = answer(suits).shrunken
+    shrunken = one_rider(suits).best_of_many
     assert shrunken is not None
     assert np.ptp(shrunken.shrunken) < np.ptp(shrunken.raw)
     assert Path(answer(suits).source).name == "suits.csv"
@@ -259,8 +267,7 @@ def test_a_triple_of_comparisons_closes_or_is_flagged(gap: float, flagged: bool)
             items.append(item)
             sessions.append(day)
             values.append(0.25 + truth[item] + extra + noise.normal(0.0, 0.001))
-    trial = answer(runs_of(items, values, sessions)).only
-    assert trial is not None
+    trial = one_rider(runs_of(items, values, sessions)).trial
     assert ("sessions disagree" in trial.repeatability_because) == flagged
     if not flagged:
         for item in trial.items:
@@ -270,13 +277,12 @@ def test_a_triple_of_comparisons_closes_or_is_flagged(gap: float, flagged: bool)
 def test_runs_that_the_tester_leaves_out_are_shown_with_both_answers(suits: Runs):
     reasons = ["" for _ in suits.value]
     reasons[OUTLIER] = "a lorry passed"
-    found = answer(replace(suits, excluded=tuple(reasons)))
+    found = one_rider(replace(suits, excluded=tuple(reasons)))
     (left,) = found.left_out
     assert (left.line, left.reason) == (suits.line[OUTLIER], "a lorry passed")
-    assert found.only is not None
-    assert found.only.outliers == ()
-    assert found.with_all is not None
-    assert found.with_all.only == answer(suits).only
+    assert found.trial.outliers == ()
+    assert isinstance(found.with_all, OneRider)
+    assert found.with_all.trial == one_rider(suits).trial
     with pytest.raises(InputError, match="all runs are left out"):
         answer(replace(suits, excluded=("rain",) * len(suits.value)))
 

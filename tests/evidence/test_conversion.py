@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from racecalc.answers.plan import sensible
 from racecalc.decisions.savings import (
     EVERY_FORM,
     Conditions,
@@ -22,7 +23,6 @@ from racecalc.domain.option import Option, StatedDrag, read_drag, read_saving
 from racecalc.errors import InputError
 from racecalc.motion.ride import flat_calm_speed
 from racecalc.quantities.measured import QuantityError
-from racecalc.views.convert_page import sensible
 from tests.builders import race, reference_race
 
 RIDER = Conditions(cda=0.243, power=262.0, mass=81.0, crr=0.0039, loss=0.025, density=1.225)

@@ -107,14 +107,14 @@ class TestPlan:
 
     def test_enough_runs_for_both(self):
         found = plan(["old", "new"], 0.004, self.ASKED, 0.003, sessions=2)
-        assert found.runs >= max(found.runs_to_see, found.runs_to_tie)
+        assert found.runs_per_item >= max(found.runs_to_see, found.runs_to_tie)
         assert found.chance_seen >= 0.8
         assert found.chance_tied >= 0.8
         assert found.detectable <= 0.004
-        assert [len(session) for session in found.sessions] == [found.runs] * 2
+        assert [len(session) for session in found.sessions] == [found.runs_per_item] * 2
         fewer = plan(["old", "new"], 0.004, self.ASKED, sessions=2)
         assert fewer.runs_to_tie is None
-        assert fewer.runs <= found.runs
+        assert fewer.runs_per_item <= found.runs_per_item
 
     def test_one_run_fewer_would_not_do(self):
         found = plan(["old", "new"], 0.006, self.ASKED)
@@ -132,18 +132,20 @@ class TestPlan:
 
     def test_the_chance_without_experience_is_the_noncentral_t(self):
         found = plan(["old", "new"], 0.006, self.ASKED)
-        df = 2 * found.runs - 3
-        edge, size = stats.t.ppf(0.975, df), 0.006 / (0.004 * math.sqrt(2 / found.runs))
+        df = 2 * found.runs_per_item - 3
+        edge, size = stats.t.ppf(0.975, df), 0.006 / (0.004 * math.sqrt(2 / found.runs_per_item))
         power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
-        assert found.chance_seen_alone == pytest.approx(power, abs=2e-3)  # 200 nodes
-        assert found.chance_seen_alone < found.chance_seen
+        assert found.chance_seen_without_repeatability == pytest.approx(
+            power, abs=2e-3
+        )  # 200 nodes
+        assert found.chance_seen_without_repeatability < found.chance_seen
 
     def test_without_margin_there_is_no_chance_of_a_tie(self):
         assert plan(["old", "new"], 0.006, self.ASKED).chance_tied is None
 
     def test_hopeless(self):
         found = plan(["old", "new"], 1e-6, self.ASKED, 1e-6)
-        assert (found.runs_to_see, found.runs_to_tie, found.runs) == (None, None, 2)
+        assert (found.runs_to_see, found.runs_to_tie, found.runs_per_item) == (None, None, 2)
         assert "too small against the scatter to be seen" in " ".join(found.notes)
         assert "for any test to prove a tie" in " ".join(found.notes)
         assert "One session does not show" in found.notes[-1]
@@ -171,7 +173,7 @@ class TestPlan:
         runs = load_runs(path)
         assert runs.measure == ("power" if measure == "power" else "cda")
         assert runs.items[0] == "old"
-        assert analyse(runs).items[0].runs == found.runs
+        assert analyse(runs).items[0].runs == found.runs_per_item
 
     @pytest.mark.parametrize(
         ("wrong", "says"),

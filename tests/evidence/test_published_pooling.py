@@ -9,9 +9,9 @@ from scipy.optimize import minimize_scalar
 from scipy.stats import multivariate_normal, norm
 
 from racecalc.decisions.evidence.pooling import (
-    Measured,
+    Estimates,
     Pooled,
-    measured,
+    estimates,
     pool,
     t_interval,
     tau_interval,
@@ -41,19 +41,19 @@ in a page that reports the data, three from memory, confirmed by Cochran's Q."""
 
 ILL, HEALTHY, ILL_UNTREATED, HEALTHY_UNTREATED = TRIALS.T
 
-RISK_RATIOS = measured(
+RISK_RATIOS = estimates(
     np.log(ILL / (ILL + HEALTHY) * (ILL_UNTREATED + HEALTHY_UNTREATED) / ILL_UNTREATED),
     np.sqrt(
         1 / ILL - 1 / (ILL + HEALTHY) + 1 / ILL_UNTREATED - 1 / (ILL_UNTREATED + HEALTHY_UNTREATED)
     ),
 )
 
-ODDS_RATIOS = measured(
+ODDS_RATIOS = estimates(
     np.log(ILL * HEALTHY_UNTREATED / HEALTHY / ILL_UNTREATED),
     np.sqrt(np.sum(1 / TRIALS, axis=1)),
 )
 
-BLOOD_PRESSURE = measured(
+BLOOD_PRESSURE = estimates(
     np.array([0.00, 0.10, -0.40, -0.80, -0.63, 0.22, -0.34, -0.51, 0.03, -0.81]),
     np.array(
         [
@@ -73,7 +73,7 @@ BLOOD_PRESSURE = measured(
 """Riley RD, Higgins JPT, Deeks JJ 2011, BMJ 342:d549; read, to six digits, in the data of an
 open-source package that cites it."""
 
-ARSENIC = measured(
+ARSENIC = estimates(
     np.array([61.00, 61.40, 62.21, 62.30, 62.34, 62.60, 62.70, 62.84, 65.90]),
     np.sqrt([0.2025, 1.21, 0.09, 0.2025, 0.3844, 0.5625, 0.0676, 0.0225, 1.8225]),
 )
@@ -90,14 +90,14 @@ class Fit:
     ratio: float
 
 
-def fit(data: Measured, estimator: str) -> Fit:
+def fit(data: Estimates, estimator: str) -> Fit:
     squared = tau_squared(data, estimator)
     mean, variance = data.mean(np.array([squared]))
     ratio = data.q(np.array([squared]))[0] / data.freedom
     return Fit(squared, float(mean[0]), math.sqrt(variance[0]), float(ratio))
 
 
-def pooled(data: Measured, estimator: str = "reml") -> Pooled:
+def pooled(data: Estimates, estimator: str = "reml") -> Pooled:
     return pool(data.values, np.sqrt(data.variances), 0.1, estimator)
 
 
@@ -198,7 +198,7 @@ def test_interval_of_the_mean_follows_hartung_and_knapp() -> None:
         *((data, "pm") for data in (RISK_RATIOS, BLOOD_PRESSURE, ARSENIC)),
     ],
 )
-def test_an_independent_program_agrees(data: Measured, estimator: str) -> None:
+def test_an_independent_program_agrees(data: Estimates, estimator: str) -> None:
     analysis = pytest.importorskip("statsmodels.stats.meta_analysis")
     other = analysis.combine_effects(
         data.values, data.variances, method_re=estimator, use_t=True, atol=1e-10
@@ -210,7 +210,7 @@ def test_an_independent_program_agrees(data: Measured, estimator: str) -> None:
 
 
 @pytest.mark.parametrize("data", [RISK_RATIOS, ODDS_RATIOS, BLOOD_PRESSURE, ARSENIC])
-def test_restricted_likelihood_is_greatest_where_a_direct_search_finds_it(data: Measured) -> None:
+def test_restricted_likelihood_is_greatest_where_a_direct_search_finds_it(data: Estimates) -> None:
     """The likelihood of the k - 1 contrasts with the first value, maximised without racecalc."""
     contrast = np.hstack([-np.ones((data.freedom, 1)), np.eye(data.freedom)])
 

@@ -5,9 +5,8 @@ import time
 import numpy as np
 import pytest
 
-from racecalc.domain.trial import load_runs
+from racecalc.domain.trial import ONE_SESSION, load_runs
 from racecalc.errors import InputError
-from racecalc.files.table_kinds import ONE_SESSION, read_run_table
 
 FULL = """# a comment
 item,session,order,cda [m^2],rider,speed [km/h],density [kg/m^3],yaw [deg],note,mood
@@ -197,7 +196,7 @@ def test_a_hundred_thousand_rows_in_under_two_seconds(tmp_path):
         "item,session,order,cda [m^2],speed [km/h],density [kg/m^3],note\n" + rows,
     )
     start = time.process_time()  # what else this machine does is not counted
-    runs = read_run_table(path)
+    runs = load_runs(path)
     took = time.process_time() - start
     assert len(runs.value) == 100_000
     assert took < 2.0, f"{took:.2f} s"

@@ -47,14 +47,14 @@ def test_means_and_errors_by_hand() -> None:
     sweep = sweep_of(runs([0, 0, 10, 10], [0.239, 0.241, 0.229, 0.231]), "suit")
     assert [one.area for one in sweep.points] == pytest.approx([0.240, 0.230])
     assert sweep.scatter == pytest.approx(0.002 / np.sqrt(2))
-    assert [one.standard_error for one in sweep.points] == pytest.approx([0.001, 0.001])
+    assert sweep.standard_error == pytest.approx([0.001, 0.001])
     assert [one.runs for one in sweep.points] == [2, 2]
     assert sweep.folded
 
 
 def test_without_repeats_no_error_is_known() -> None:
     sweep = sweep_of(runs([0, 10], [0.24, 0.23]), "suit")
-    assert {one.standard_error for one in sweep.points} == {None}
+    assert set(sweep.standard_error) == {None}
     assert weighted(sweep, yaw_met(windy())).standard_error is None
 
 

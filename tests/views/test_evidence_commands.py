@@ -60,8 +60,8 @@ def test_a_sweep_is_weighted_by_the_race_and_held_against_the_road(command):
         area = 0.2362 + 0.0002 * (number % 3) - (0.0012 if "deep" in item else 0.0)
         road.append(f"{item},one,{number},{area},2")
     Path("road.csv").write_text("\n".join(road), encoding="utf-8")
-    _, out, _ = command("trial", "wheel_sweep.csv", "--field", "road.csv")
-    assert "Held against the field runs, at their yaw of 2.0 deg" in out
+    out = " ".join(command("trial", "wheel_sweep.csv", "--field", "road.csv")[1].split())
+    assert "held against the field runs, at their yaw of 2.0 deg" in out
     assert "they agree within their doubt" in out
 
 
@@ -161,6 +161,8 @@ def test_sizes_are_kept_apart_and_exclusions_shown(command):
     assert [item["runs"] for item in answer["items"]] == [4, 3]
     assert [item["runs"] for item in answer["with_all"]["items"]] == [4, 4]
     _, out, _ = command("trial", "sizes.csv")
+    assert "Runs that the tester leaves out: 1; with them the verdicts are the same." in out
+    _, out, _ = command("trial", "sizes.csv", "--details")
     assert "line 7, suit, size L, 0.2493 m^2: gust" in out
     assert "The same with the runs that were left out" in out
 

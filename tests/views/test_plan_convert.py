@@ -43,11 +43,12 @@ def test_a_hopeless_plan_says_so_first(command):
 
 
 def test_plan_of_many_items(command):
-    status, out, err = command("plan", *map(str, range(28)), *PLAN)
+    status, out, err = command("plan", *map(str, range(28)), *PLAN, "--details")
     assert (status, err) == (0, "")
     assert "Y 24, Z 25, AA 26, AB 27" in flat(out)
     assert "X Y Z AA AB, AB AA Z Y X" in flat(out)
     assert max(map(len, out.splitlines())) <= 80
+    assert len(command("plan", *map(str, range(28)), *PLAN)[1].splitlines()) <= 23
 
 
 @pytest.mark.parametrize(

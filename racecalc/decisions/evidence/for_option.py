@@ -1,19 +1,29 @@
 """From the test behind an option to the saving that the race uses."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 
 from racecalc.decisions.evidence.judging import ItemResult, shown
 from racecalc.decisions.evidence.pooling import blend
-from racecalc.decisions.evidence.sweep import SweepAnswer, answer_sweep, saved_in
-from racecalc.decisions.evidence.trial import OverRiders, TrialAnswer, answer, pool_results
+from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
+from racecalc.decisions.evidence.trial import (
+    OneRider,
+    OverRiders,
+    TrialAnswer,
+    answer,
+    pool_results,
+)
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.option import Option, Saving, SavingForm
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
+
+T = TypeVar("T", ItemResult, Saved)
 
 
 @dataclass(frozen=True)
@@ -91,22 +101,24 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
     if runs.is_sweep:
         return _by_yaw(runs, item, option.trial_baseline or None, base)
     found = analysed(runs, option.trial_baseline or None)
-    over = next((one for one in found.over_riders if one.name == item), None)
+    several = () if isinstance(found, OneRider) else found.items
+    over = next((one for one in several if one.name == item), None)
     if over is None:
-        return _own(found, _result(found, item))
+        results = [one for trial in found.trials.values() for one in trial.items]
+        return _own(found, _named(results, item, found.source))
     if not option.trial_rider or option.trial_rider not in over.results:
         return _foretold(found, over)
     return _blended(found, over, option.trial_rider)
 
 
-def _result(found: TrialAnswer, item: str) -> ItemResult:
-    results = [result for trial in found.trials.values() for result in trial.items]
+def _named(results: Sequence[T], item: str, source: str) -> T:
+    """The result of an item."""
     for result in results:
         if result.name == item:
             return result
     known = ", ".join(dict.fromkeys(result.name for result in results)) or "none"
     raise InputError(
-        found.source,
+        source,
         f"no run has the item '{item}' beside the baseline",
         f"name one with trial_item; known are {known}",
     )
@@ -157,7 +169,7 @@ def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
-    saved = saved_in(base, runs, item, baseline)
+    saved = _named(answer_sweep(runs, baseline, base).saved, item, runs.source)
     if saved.doubt is None:
         raise InputError(
             runs.source,

@@ -4,16 +4,16 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.model import Fit, disagreement
+from racecalc.decisions.evidence.model import RunFit, disagreement
 from racecalc.decisions.verdicts import Verdict, word
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
-from racecalc.written import HIDDEN, As
+from racecalc.written import HIDDEN, As, written
 
 # --- How many standard errors it takes, when several items or several looks share the errors -----
 
@@ -66,25 +66,25 @@ def quantiles(df: float, correlation: FloatArray, level: float) -> Quantiles:
     Dunnett CW. J Am Stat Assoc 1955;50:1096-1121. Schuirmann DJ. J Pharmacokinet Biopharm
     1987;15:657-680. Both cited from memory.
     """
-    from scipy.special import stdtrit
-
     count = max(1, len(correlation))
     decisive = (
-        float(stdtrit(df, 1 - level / 2))
+        _t(df, 1 - level / 2)
         if count == 1
         else _largest(df, np.round(correlation, 6).tobytes(), count, level)
     )
-    return Quantiles(decisive, min(float(stdtrit(df, 1 - level / count)), decisive))
+    return Quantiles(decisive, min(_t(df, 1 - level / count), decisive))
 
 
 def foretold(df: float, count: int, level: float) -> Quantiles:
     """Quantiles for `count` items before their correlation is known (Bonferroni)."""
+    return Quantiles(_t(df, 1 - level / (2 * count)), _t(df, 1 - level / count))
+
+
+def _t(df: float, chance: float) -> float:
+    """Quantile of Student's t, of the normal distribution where `df` is infinite."""
     from scipy.special import ndtri, stdtrit
 
-    def quantile(chance: float) -> float:
-        return float(ndtri(chance) if np.isinf(df) else stdtrit(df, chance))
-
-    return Quantiles(quantile(1 - level / (2 * count)), quantile(1 - level / count))
+    return float(ndtri(chance) if math.isinf(df) else stdtrit(df, chance))
 
 
 def _primes(count: int) -> list[int]:
@@ -122,14 +122,14 @@ def _largest(df: float, correlation: bytes, count: int, level: float) -> float:
     chance of a chi-squared value above df (largest / quantile)^2.
     """
     from scipy.optimize import brentq
-    from scipy.special import chdtrc, stdtrit
+    from scipy.special import chdtrc
 
     largest = _largest_normal(correlation, count)
 
     def excess(quantile: float) -> float:
         return float(np.mean(chdtrc(df, df * (largest / quantile) ** 2))) - (1 - level)
 
-    least, most = (float(stdtrit(df, 1 - level / (2 * many))) for many in (1, count))
+    least, most = (_t(df, 1 - level / (2 * many)) for many in (1, count))
     # Both ends are bounds up to the error of the integral, so they are widened a little.
     return float(brentq(excess, 0.97 * least, 1.03 * most, xtol=1e-6))
 
@@ -148,7 +148,7 @@ the noncentral t (tests/evidence)."""
 
 
 @dataclass(frozen=True)
-class Chances:
+class VerdictChances:
     """Chances of the verdicts of a test."""
 
     seen: float
@@ -172,7 +172,7 @@ def _spreads(df: float) -> FloatArray:
 
 def chances(
     difference: float, error: float, df: float, margin: float | None, needed: Quantiles
-) -> Chances:
+) -> VerdictChances:
     """Chances of the verdicts for a true difference.
 
     The chance given the estimated standard deviation is normal; it is averaged over the
@@ -184,20 +184,19 @@ def chances(
     outer = needed.decisive * spread
     seen = ndtr(centre - outer) + ndtr(-centre - outer)
     if margin is None:
-        return Chances(float(seen.mean()), 0.0, float(seen.mean()))
+        return VerdictChances(float(seen.mean()), 0.0, float(seen.mean()))
     # No tie is offered while the interval alone is wider than the margin.
     inner = np.where(outer * error < margin, margin / error - needed.tie * spread, 0.0)
     tied = np.where(inner > 0, ndtr(inner - centre) - ndtr(-inner - centre), 0.0)
     settled = np.where(inner >= outer, 1.0, seen + tied)
-    return Chances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
+    return VerdictChances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
 
 
 def detectable(error: float, df: float, level: float = 0.05, chance: float = WANTED) -> float:
     """Smallest true difference that is called faster or slower with a given chance."""
     from scipy.optimize import brentq
-    from scipy.special import ndtri, stdtrit
 
-    quantile = float(ndtri(1 - level / 2) if math.isinf(df) else stdtrit(df, 1 - level / 2))
+    quantile = _t(df, 1 - level / 2)
     needed = Quantiles(quantile, quantile)
     return error * float(
         brentq(
@@ -249,15 +248,18 @@ class Repeatability:
     """Degrees of freedom behind it: earlier runs minus the means taken from them."""
 
     def __post_init__(self) -> None:
-        for name, value in (("sd", self.sd), ("df", self.df)):
-            if not (math.isfinite(value) and value > 0):
-                raise InputError(
-                    f"repeatability, {name}", f"{value:g} is not above zero", "give it above 0"
-                )
+        refuse_unless_positive("repeatability, ", sd=self.sd, df=self.df)
+
+
+def refuse_unless_positive(place: str, **values: float) -> None:
+    """Refuse what is not finite and above zero, its name after `place`."""
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0):
+            raise InputError(f"{place}{name}", f"{value:g} is not above zero", "give it above 0")
 
 
 @dataclass(frozen=True)
-class Spread:
+class RunScatter:
     """The scatter that a verdict rests on."""
 
     sd: float | None
@@ -277,7 +279,7 @@ def f_chance(between: float, between_df: float, within: float, within_df: float)
     return float(fdtrc(between_df, within_df, between / within)) if within else 1.0
 
 
-def spread_of(fitted: Fit, value: FloatArray, known: Repeatability | None) -> Spread:
+def spread_of(fitted: RunFit, value: FloatArray, known: Repeatability | None) -> RunScatter:
     """Choose the scatter of a test.
 
     Where items differ from session to session more than their runs explain (F test at 10 %),
@@ -299,29 +301,29 @@ def spread_of(fitted: Fit, value: FloatArray, known: Repeatability | None) -> Sp
     if apart:
         return apart
     if fitted.variance is None:
-        return _experience(known) if known else Spread(None, 0, "none", "no run is repeated")
+        return _experience(known) if known else RunScatter(None, 0, "none", "no run is repeated")
     if not fitted.square_sum and not known:
-        return Spread(
+        return RunScatter(
             None,
             0,
             "none",
             "the repeats are identical to the last digit but for drift, which is rounding and not"
             " precision",
         )
-    own = Spread(math.sqrt(fitted.variance), fitted.df, "runs", "from this test")
+    own = RunScatter(math.sqrt(fitted.variance), fitted.df, "runs", "from this test")
     return _combined(own, fitted.variance, known) if known else own
 
 
-def _experience(known: Repeatability) -> Spread:
+def _experience(known: Repeatability) -> RunScatter:
     df = min(known.df, MOST_EXPERIENCE)
-    return Spread(known.sd, df, "experience", "from experience alone")
+    return RunScatter(known.sd, df, "experience", "from experience alone")
 
 
-def _combined(own: Spread, variance: float, known: Repeatability) -> Spread:
+def _combined(own: RunScatter, variance: float, known: Repeatability) -> RunScatter:
     weight = min(known.df, MOST_EXPERIENCE)
     chance = f_chance(variance, own.df, known.sd**2, weight)
     if chance < DOUBT_LEVEL:
-        return Spread(
+        return RunScatter(
             own.sd,
             own.df,
             "runs",
@@ -330,7 +332,7 @@ def _combined(own: Spread, variance: float, known: Repeatability) -> Spread:
         )
     df = own.df + weight
     pooled = math.sqrt((weight * known.sd**2 + own.df * variance) / df)
-    return Spread(
+    return RunScatter(
         pooled,
         df,
         "runs and experience",
@@ -338,7 +340,7 @@ def _combined(own: Spread, variance: float, known: Repeatability) -> Spread:
     )
 
 
-def _between_sessions(fitted: Fit, value: FloatArray) -> Spread | None:
+def _between_sessions(fitted: RunFit, value: FloatArray) -> RunScatter | None:
     if fitted.design.sessions < 2 or not fitted.square_sum:
         return None
     between, between_df, within, within_df = disagreement(fitted, value)
@@ -348,7 +350,7 @@ def _between_sessions(fitted: Fit, value: FloatArray) -> Spread | None:
     chance = f_chance(mean_square, between_df, within / within_df, within_df)
     if chance >= DOUBT_LEVEL:
         return None
-    return Spread(
+    return RunScatter(
         math.sqrt(mean_square),
         between_df,
         "sessions",
@@ -375,7 +377,7 @@ def shown(value: float, measure: Measure, *, sign: bool = False) -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Measured:
+class ItemRuns:
     """The runs of one item."""
 
     name: str
@@ -391,37 +393,35 @@ class Measured:
     lines: tuple[int, ...]
     """Line of each run in the file."""
 
-    ALSO_WRITTEN: ClassVar = ("runs",)
-
-    @property
+    @written
     def runs(self) -> int:
         """Number of runs."""
         return len(self.values)
 
 
 @dataclass(frozen=True, kw_only=True)
-class ItemResult(Measured):
+class ItemResult(ItemRuns):
     """One item against the baseline; None stands where something cannot be known."""
 
-    difference: float | None
+    difference: float | None = None
     """Item minus baseline; below zero is faster."""
-    standard_error: float | None
+    standard_error: float | None = None
     """Of the difference."""
-    df: float
+    df: float = 0.0
     """Degrees of freedom of the standard error."""
-    low: float | None
-    high: float | None
+    low: float | None = None
+    high: float | None = None
     """Interval that the verdict rests on: 95 % for all items and looks together."""
-    low_alone: float | None
-    high_alone: float | None
+    low_alone: float | None = None
+    high_alone: float | None = None
     """95 % interval as if this item were the only one and this look the only look."""
-    chance_faster: float | None
+    chance_faster: float | None = None
     """Chance that it is faster at all, by the t distribution, taken alone."""
-    verdict: Verdict
+    verdict: Verdict = "undecided"
     """"faster", "slower", "tie" or "undecided"."""
     because: str
     """Why, in one sentence."""
-    further_runs: int | None
+    further_runs: int | None = None
     """More runs of this item, and as many of the baseline, that settle it with a chance of 80 % if
     the difference is as it appears; None where it is settled, or nothing foretells it, or
     `MOST_RUNS` would not do.
@@ -432,9 +432,12 @@ class ItemResult(Measured):
         """Difference and interval as a saving, more is faster; None where nothing is known."""
         if self.difference is None:
             return None
-        low = None if self.high is None else -self.high
-        high = None if self.low is None else -self.low
-        return -self.difference, low, high
+        return -self.difference, minus(self.high), minus(self.low)
+
+
+def minus(value: float | None) -> float | None:
+    """A difference as a saving, or the other way; None where it is not known."""
+    return None if value is None else -value
 
 
 @dataclass(frozen=True)
@@ -471,14 +474,12 @@ class Outlier:
 
 
 @dataclass(frozen=True)
-class Trial:
+class RiderTrial:
     """What a test of one rider says."""
 
-    source: Annotated[str, HIDDEN]
-    """File name as the user gave it."""
     measure: Annotated[Measure, HIDDEN]
     """What was measured; values are in its SI unit."""
-    baseline: Measured
+    baseline: ItemRuns
     """What the items are compared with."""
     items: tuple[ItemResult, ...]
     """All others, in the order in which they first appear."""
@@ -498,25 +499,18 @@ class Trial:
     """One for each session that carries a drift term."""
     outliers: tuple[Outlier, ...]
     """Runs that do not fit; they are in all numbers above."""
-    without_outliers: Annotated["Trial | None", As(without_outliers="items")]
+    without_outliers: Annotated["RiderTrial | None", As(without_outliers="items")]
     """The same test without them; None where there are none, or an item would have no run left."""
     notes: tuple[str, ...]
     """What one should know, in sentences."""
 
-    ALSO_WRITTEN: ClassVar = ("confidence",)
-
-    @property
+    @written
     def confidence(self) -> float:
         """Of all intervals together."""
         return 1.0 - self.level
 
     @property
-    def unit(self) -> str:
-        """SI unit of the values."""
-        return SI_UNIT[self.measure]
-
-    @property
-    def fitting(self) -> "Trial":
+    def fitting(self) -> "RiderTrial":
         """The test by the runs that fit; itself where all do or nothing else can be done."""
         return self.without_outliers or self
 
@@ -593,11 +587,9 @@ class Judge:
 
 
 def judge_of(
-    fitted: Fit, spread: Spread, measure: Measure, margin: float | None, level: float
+    fitted: RunFit, spread: RunScatter, measure: Measure, margin: float | None, level: float
 ) -> Judge | None:
     """Judge of an analysis; None where the scatter is not known or nothing can be compared."""
-    from scipy.special import stdtrit
-
     known = np.isfinite(fitted.difference)
     if spread.sd is None or not np.any(known):
         return None
@@ -613,7 +605,7 @@ def judge_of(
         level=level,
         comparisons=int(known.sum()),
         needed=quantiles(spread.df, inverse / np.outer(scale, scale), level),
-        alone=float(stdtrit(spread.df, 1 - LEVEL / 2)),
+        alone=_t(spread.df, 1 - LEVEL / 2),
     )
 
 
@@ -626,8 +618,7 @@ WATTS = 1.0
 def margin_of(runs: Runs, stated: float | None) -> tuple[float | None, str]:
     """Margin of a test and where it comes from."""
     if stated is not None:
-        if not (np.isfinite(stated) and stated > 0):
-            raise InputError("margin", f"{stated:g} is not above zero", "give it above 0")
+        refuse_unless_positive("", margin=stated)
         return stated, "as stated"
     if runs.measure == "power":
         return WATTS, f"{WATTS:g} W, because none is stated"

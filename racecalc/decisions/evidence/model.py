@@ -98,7 +98,7 @@ def _swept(values: FloatArray, time: FloatArray, group: IntArray, design: Design
 
 
 @dataclass(frozen=True)
-class Fit:
+class RunFit:
     """A fitted model."""
 
     design: Design
@@ -128,7 +128,7 @@ class Fit:
         return self.square_sum / self.df if self.df else None
 
 
-def fit(design: Design, value: FloatArray) -> Fit:
+def fit(design: Design, value: FloatArray) -> RunFit:
     """Fit item, session and drift to measured values.
 
     Parameters
@@ -140,7 +140,7 @@ def fit(design: Design, value: FloatArray) -> Fit:
 
     Returns
     -------
-    Fit
+    RunFit
         In the unit of the values.
     """
     session, others = design.session, design.items - 1
@@ -162,7 +162,7 @@ def fit(design: Design, value: FloatArray) -> Fit:
         .T
     )
     df = len(value) - design.sessions - int(design.drift.sum()) - rank
-    return Fit(
+    return RunFit(
         design=design,
         difference=np.where(estimable, beta, np.nan),
         inverse=inverse,
@@ -193,12 +193,12 @@ def _square_sum(residual: FloatArray, value: FloatArray) -> float:
     return 0.0 if none else float(residual @ residual)
 
 
-def disagreement(fitted: Fit, value: FloatArray) -> tuple[float, int, float, int]:
+def disagreement(fitted: RunFit, value: FloatArray) -> tuple[float, int, float, int]:
     """Sum of squares by which items differ from session to session, and what then is left.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : RunFit
         The model with one difference for all sessions.
     value : FloatArray, shape (n,)
         What was measured.
@@ -222,12 +222,12 @@ def disagreement(fitted: Fit, value: FloatArray) -> tuple[float, int, float, int
     return max(fitted.square_sum - within, 0.0), fitted.df - within_df, within, within_df
 
 
-def studentised(fitted: Fit) -> FloatArray:
+def studentised(fitted: RunFit) -> FloatArray:
     """Externally studentised residuals: each run against the spread of all the others.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : RunFit
         A fitted model.
 
     Returns

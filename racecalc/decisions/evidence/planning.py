@@ -3,20 +3,23 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from racecalc.decisions.evidence.judging import (
     MOST_EXPERIENCE,
     MOST_RUNS,
-    Chances,
     Repeatability,
+    VerdictChances,
     chances,
     detectable,
     fewest,
     foretold,
     level_per_look,
+    refuse_unless_positive,
 )
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.errors import InputError
+from racecalc.written import HIDDEN, As, written
 
 LEAST_RUNS = 2
 """Runs of each item at least: one run shows no spread of its own, and no verdict rests on it."""
@@ -27,12 +30,14 @@ takes a linear drift out (counted in tests/evidence; A-B-B-A is common practice,
 
 
 @dataclass(frozen=True)
-class Plan:
+class PlannedTest:
     """A test to ride."""
 
+    measure: Annotated[Measure, HIDDEN]
+    """What will be measured; values are in its SI unit."""
     items: tuple[str, ...]
     """The baseline first."""
-    runs: int
+    runs_per_item: int
     """Runs of each item, over all sessions; an even number in each session."""
     runs_to_see: int | None
     """Runs of each item that see the difference with a chance of 80 %; None where `MOST_RUNS` would
@@ -43,14 +48,14 @@ class Plan:
     also where no margin is given.
     """
     detectable: float
-    """Difference that `runs` see with a chance of 80 %."""
+    """Difference that `runs_per_item` see with a chance of 80 %."""
     difference: float
     """Difference worth finding."""
-    repeatability: Repeatability
-    """What the chances rest on: `trial` must be told the same."""
+    repeatability: Annotated[Repeatability, As(repeatability="sd", repeatability_df="df")]
+    """What the chances rest on: `trial` must be given the same."""
     chance_seen: float
-    """Chance at `runs` of seeing the wanted difference."""
-    chance_seen_alone: float
+    """Chance at `runs_per_item` of seeing the wanted difference."""
+    chance_seen_without_repeatability: float
     """The same where the test is judged by its own runs, without experience."""
     chance_tied: float | None
     """Chance of a proved tie where there is no difference; None where no margin is given."""
@@ -59,9 +64,14 @@ class Plan:
     sessions: tuple[tuple[str, ...], ...]
     """Items of each session in the order to ride them."""
     sheet: tuple[tuple[str, ...], ...]
-    """Heading and rows of a table to fill in, as `read_run_table` reads it."""
+    """Heading and rows of a table to fill in, as `load_runs` reads it."""
     notes: tuple[str, ...]
     """What one should know, in sentences."""
+
+    @written
+    def unit(self) -> str:
+        """SI unit of all values."""
+        return SI_UNIT[self.measure]
 
 
 @dataclass(frozen=True)
@@ -86,16 +96,9 @@ class _Question:
         """Standard error of a difference in an order that is balanced against drift."""
         return self.repeatability.sd * math.sqrt(2.0 / runs)
 
-    def chances(self, runs: int, difference: float) -> Chances:
-        """Chances of the verdicts for a true difference."""
-        return self._chances(runs, difference, self.df(runs))
-
-    def seen_alone(self, runs: int, difference: float) -> float:
-        """Chance that a difference is seen where experience is not told."""
-        own = self.own_df(runs)
-        return self._chances(runs, difference, own).seen if own else 0.0
-
-    def _chances(self, runs: int, difference: float, df: float) -> Chances:
+    def chances(self, runs: int, difference: float, *, alone: bool = False) -> VerdictChances:
+        """Chances of the verdicts for a true difference; alone means without experience."""
+        df = self.own_df(runs) if alone else self.df(runs)
         needed = foretold(df, self.items - 1, self.level)
         return chances(difference, self.error(runs), df, self.margin, needed)
 
@@ -109,7 +112,7 @@ def plan(
     sessions: int = 1,
     measure: Measure = "cda",
     looks: int = 1,
-) -> Plan:
+) -> PlannedTest:
     """Plan a test.
 
     Parameters
@@ -131,7 +134,7 @@ def plan(
 
     Returns
     -------
-    Plan
+    PlannedTest
         With runs enough for the difference and, with a margin, for a tie, where that can be.
 
     Raises
@@ -142,23 +145,26 @@ def plan(
     """
     items = tuple(" ".join(item.split()) for item in items)
     _check_items(items)
-    _check_numbers(difference, margin, sessions)
+    margins = {} if margin is None else {"margin": margin}
+    refuse_unless_positive("plan, ", difference=difference, **margins, sessions=sessions)
     asked = _Question(len(items), sessions, repeatability, margin, level_per_look(looks))
     to_see = fewest(lambda runs: asked.chances(runs, difference).seen)
     to_tie = None if margin is None else fewest(lambda runs: asked.chances(runs, 0.0).tied)
     wanted = max(to_see or LEAST_RUNS, to_tie or LEAST_RUNS)
     runs = ROUNDS * sessions * math.ceil(wanted / (ROUNDS * sessions))
+    alone = asked.chances(runs, difference, alone=True).seen if asked.own_df(runs) else 0.0
     orders = tuple(balanced_order(items, runs // sessions, turn) for turn in range(sessions))
-    return Plan(
+    return PlannedTest(
+        measure=measure,
         items=items,
-        runs=runs,
+        runs_per_item=runs,
         runs_to_see=to_see,
         runs_to_tie=to_tie,
         detectable=detectable(asked.error(runs), asked.df(runs), asked.level / (len(items) - 1)),
         difference=difference,
         repeatability=repeatability,
         chance_seen=asked.chances(runs, difference).seen,
-        chance_seen_alone=asked.seen_alone(runs, difference),
+        chance_seen_without_repeatability=alone,
         chance_tied=None if margin is None else asked.chances(runs, 0.0).tied,
         most_runs=MOST_RUNS,
         sessions=orders,
@@ -182,17 +188,6 @@ def _check_items(items: Sequence[str]) -> None:
         seen[key] = item
     if len(items) < 2:
         raise InputError("plan, items", f"only {len(items)} is named", remedy)
-
-
-def _check_numbers(difference: float, margin: float | None, sessions: int) -> None:
-    for name, value in (("difference", difference), ("margin", margin), ("sessions", sessions)):
-        if value is not None and not (math.isfinite(value) and value > 0):
-            raise InputError(f"plan, {name}", f"{value:g} is not above zero", "give it above 0")
-
-
-def _thue_morse(number: int) -> bool:
-    """Whether term `number` of the Thue-Morse sequence is one."""
-    return number.bit_count() % 2 == 1
 
 
 def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[str, ...]:
@@ -224,11 +219,8 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
     """
     start = turn % len(items)
     forward = (*items[start:], *items[:start])
-    return tuple(
-        item
-        for number in range(rounds)
-        for item in (forward[::-1] if _thue_morse(number) else forward)
-    )
+    backward = [number.bit_count() % 2 == 1 for number in range(rounds)]  # Thue-Morse
+    return tuple(item for turned in backward for item in (forward[::-1] if turned else forward))
 
 
 def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple[str, ...], ...]:

@@ -22,7 +22,7 @@ STARTS = 120
 
 
 @dataclass(frozen=True, eq=False)
-class Measured:
+class Estimates:
     """Values with the variances of their errors.
 
     Raises
@@ -123,13 +123,13 @@ class Measured:
         )
 
 
-def measured(values: FloatArray, standard_errors: FloatArray) -> Measured:
+def estimates(values: FloatArray, standard_errors: FloatArray) -> Estimates:
     """Values of the same common mean with standard errors, both of shape (k,)."""
     values = np.asarray(values, dtype=np.float64)
     standard_errors = np.asarray(standard_errors, dtype=np.float64)
     if np.any(standard_errors < 0):
         raise ValueError("standard errors must not be negative")
-    return Measured(values, standard_errors**2, np.ones_like(values))
+    return Estimates(values, standard_errors**2, np.ones_like(values))
 
 
 def bisected(
@@ -143,12 +143,12 @@ def bisected(
     return np.asarray(0.5 * (low + high))
 
 
-def tau_squared(data: Measured, estimator: Estimator = "reml") -> float:
+def tau_squared(data: Estimates, estimator: Estimator = "reml") -> float:
     """Variance of the true values about their common mean.
 
     Parameters
     ----------
-    data : Measured
+    data : Estimates
         At least two values.
     estimator : {"reml", "dl", "pm"}
         Restricted likelihood; moments; or the tau^2 at which q is k - 1.
@@ -166,7 +166,7 @@ def tau_squared(data: Measured, estimator: Estimator = "reml") -> float:
 
     Examples
     --------
-    >>> pair = measured(np.array([1.0, 3.0]), np.array([0.5, 0.5]))
+    >>> pair = estimates(np.array([1.0, 3.0]), np.array([0.5, 0.5]))
     >>> round(tau_squared(pair), 6), round(tau_squared(pair, "dl"), 6)
     (1.75, 1.75)
     """
@@ -179,13 +179,13 @@ def tau_squared(data: Measured, estimator: Estimator = "reml") -> float:
     return _by_restricted_likelihood(data)
 
 
-def _by_moments(data: Measured) -> float:
+def _by_moments(data: Estimates) -> float:
     weights = data.weights(np.zeros(1))[0]
     spent = np.sum(weights) - (weights**2 @ data.design**2) / (weights @ data.design**2)
     return max(0.0, float((data.q(np.zeros(1))[0] - data.freedom) / spent))
 
 
-def _by_restricted_likelihood(data: Measured) -> float:
+def _by_restricted_likelihood(data: Estimates) -> float:
     """Best of a coarse search, so that a second, lower peak is not taken; then bisection."""
     largest = 4.0 * data.scatter + np.min(data.variances)
     steps = np.concatenate([[0.0], np.geomspace(1e-6 * largest, largest, STARTS)])
@@ -196,12 +196,12 @@ def _by_restricted_likelihood(data: Measured) -> float:
     return float(bisected(lambda t: -data.score(t), np.array([low]), np.array([high]))[0])
 
 
-def tau_interval(data: Measured, level: float = 0.95) -> tuple[float, float]:
+def tau_interval(data: Estimates, level: float = 0.95) -> tuple[float, float]:
     """Interval of tau, from the tau^2 at which q has the quantiles of chi^2 with k - 1.
 
     Parameters
     ----------
-    data : Measured
+    data : Estimates
         At least two values.
     level : float
         Coverage; exact where the errors are normal and their variances known.
@@ -232,7 +232,7 @@ NEGLIGIBLE = 1e-14
 """Chance beyond which chi is not followed."""
 
 
-def confidence_in_tau(data: Measured) -> tuple[FloatArray, FloatArray]:
+def confidence_in_tau(data: Estimates) -> tuple[FloatArray, FloatArray]:
     """What the data say of tau^2: a list of values and the confidence in each.
 
     The weighted sum of squares q(tau^2) is a draw of chi^2 with k - 1 degrees of freedom at the
@@ -241,7 +241,7 @@ def confidence_in_tau(data: Measured) -> tuple[FloatArray, FloatArray]:
 
     Parameters
     ----------
-    data : Measured
+    data : Estimates
         At least two values that are not all equal.
 
     Returns
@@ -364,7 +364,7 @@ class Prediction:
     """All that is foretold, for `pooling.blend`."""
 
 
-def predicted(data: Measured, margin: float) -> Prediction:
+def predicted(data: Estimates, margin: float) -> Prediction:
     """Prediction for an untested rider, the spread between riders being itself uncertain.
 
     For every tau the saving is normal about the weighted mean, with the variance of the mean plus
@@ -374,7 +374,7 @@ def predicted(data: Measured, margin: float) -> Prediction:
 
     Parameters
     ----------
-    data : Measured
+    data : Estimates
         At least two savings, not all equal if no error is known.
     margin : float
         Loss that does not matter, in the unit of the savings; not negative.
@@ -577,7 +577,7 @@ def _percent(chance: float) -> str:
 UNSTATED = "No test error is stated, so the spread between riders holds the test error too."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pooled:
     """An item tested on several riders; all savings in the unit they were given in."""
 
@@ -590,31 +590,28 @@ class Pooled:
     low: float | None
     high: float | None
     """95 % interval of the mean over all riders, which is not the range for one rider."""
-    tau: float | None
-    tau_low: float | None
-    tau_high: float | None
+    tau: float | None = None
+    tau_low: float | None = None
+    tau_high: float | None = None
     """How much riders truly differ (standard deviation), with its 95 % interval; None for one
     rider.
     """
-    i_squared: float | None
+    i_squared: float | None = None
     """Share of the scatter that is not test error; None where no error is known."""
     worst: float
     """Least saving found on a rider, as measured."""
-    prediction: Prediction | None
+    prediction: Prediction | None = None
     """For a rider who was not tested; None where the spread between riders is not known."""
-    character: Character
+    character: Character = "cannot be told yet"
     """What kind of item it is."""
-    because: str
+    because: str = "the spread between riders is not known"
     """Why it is called that, in one sentence."""
     known: tuple[str, ...]
     """What so many riders tell and do not tell, in sentences."""
 
 
 def pool(
-    savings: FloatArray,
-    standard_errors: FloatArray,
-    margin: float,
-    estimator: Estimator = "reml",
+    savings: FloatArray, standard_errors: FloatArray, margin: float, estimator: Estimator = "reml"
 ) -> Pooled:
     """Savings of riders taken as drawn from a normal distribution of riders.
 
@@ -663,7 +660,7 @@ def pool(
     """
     if margin < 0:
         raise ValueError("the margin must not be negative")
-    data = measured(savings, standard_errors)
+    data = estimates(savings, standard_errors)
     if not data.freedom or (not np.any(data.variances) and np.ptp(data.values) == 0):
         return _without_spread(data)
     squared = tau_squared(data, estimator)
@@ -746,21 +743,21 @@ def safest_first(items: Mapping[str, Pooled]) -> tuple[str, ...]:
     return tuple(sorted(items, key=downside))
 
 
-def _mean_at(data: Measured, squared: float) -> tuple[float, float, float]:
+def _mean_at(data: Estimates, squared: float) -> tuple[float, float, float]:
     """Mean, its plain variance, and q / (k - 1)."""
     at = np.array([squared])
     mean, variance = data.mean(at)
     return float(mean[0]), float(variance[0]), float(data.q(at)[0]) / data.freedom
 
 
-def _i_squared(data: Measured) -> float | None:
+def _i_squared(data: Estimates) -> float | None:
     if not np.any(data.variances):
         return None
     q = float(data.q(np.zeros(1))[0])
     return max(0.0, 1.0 - data.freedom / q) if q > 0 else 0.0
 
 
-def _without_spread(data: Measured) -> Pooled:
+def _without_spread(data: Estimates) -> Pooled:
     """One rider, or the same value for all with no error known."""
     riders, mean = data.freedom + 1, float(np.mean(data.values))
     error = float(np.sqrt(np.mean(data.variances))) or None
@@ -775,14 +772,7 @@ def _without_spread(data: Measured) -> Pooled:
         standard_error=error,
         low=low,
         high=high,
-        tau=None,
-        tau_low=None,
-        tau_high=None,
-        i_squared=None,
         worst=float(np.min(data.values)),
-        prediction=None,
-        character="cannot be told yet",
-        because="the spread between riders is not known",
         known=(words, "Nothing can be said of a rider who was not tested."),
     )
 
@@ -876,7 +866,7 @@ def shrink(
         raise ValueError("the errors must be positive and the covariance positive definite")
     if raw.shape != variances.shape:
         raise ValueError("there must be one error, or one row of the covariance, a difference")
-    data = Measured(axes.T @ raw, variances, axes.T @ np.ones_like(raw))
+    data = Estimates(axes.T @ raw, variances, axes.T @ np.ones_like(raw))
     tau_squared = _prudent(data)
     shrunken = (axes @ _drawn(data, tau_squared)[0])[:, 0]
     common = float(data.mean(tau_squared)[0][0])
@@ -950,7 +940,7 @@ def _own_errors(covariance: FloatArray) -> FloatArray:
     return np.sqrt(variances - min(shared, float(np.min(variances))))
 
 
-def _prudent(data: Measured) -> FloatArray:
+def _prudent(data: Estimates) -> FloatArray:
     """The tau^2 to use, shape (1,)."""
     from scipy.special import chdtri
 
@@ -959,7 +949,7 @@ def _prudent(data: Measured) -> FloatArray:
     return data.tau_squared_at(np.array([float(chdtri(data.freedom, 1.0 - PRUDENCE))]))
 
 
-def _drawn(data: Measured, tau_squared: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _drawn(data: Estimates, tau_squared: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Along the axes of the errors: values, own variance, and pull of the mean, each (k, m)."""
     trust = tau_squared / (tau_squared + data.variances[:, None])
     mean, _ = data.mean(tau_squared)
@@ -968,7 +958,7 @@ def _drawn(data: Measured, tau_squared: FloatArray) -> tuple[FloatArray, FloatAr
     return values, trust * data.variances[:, None], (1.0 - trust) * data.design[:, None]
 
 
-def _doubt(data: Measured, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
+def _doubt(data: Estimates, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
     """Root mean square error about `shrunken`, averaged over the confidence in tau, shape (k,)."""
     if not data.freedom:
         return np.sqrt(data.variances)

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.race import DragArea
 from racecalc.domain.trial import SAME_YAW, Runs
 from racecalc.errors import InputError
+from racecalc.written import HIDDEN, As, written
 
 # --- A drag area measured yaw by yaw, weighted by the yaw that a ride meets ----------------------
 
@@ -26,8 +27,6 @@ class YawPoint:
     """Yaw [rad]."""
     area: float
     """Mean drag area [m^2]."""
-    standard_error: float | None
-    """Of the mean, from the scatter of all repeats of the sweep [m^2]; None without repeats."""
     runs: int
     """Number of runs; 0 where it is taken from the other side."""
     measured_at: float
@@ -38,25 +37,46 @@ class YawPoint:
 class Sweep:
     """An item measured at several yaws."""
 
-    item: str
-    """What was measured."""
-    points: tuple[YawPoint, ...]
+    name: str
+    """The item."""
+    points: Annotated[tuple[YawPoint, ...], HIDDEN]
     """By yaw. Where only one side was measured at any yaw, all yaws are positive and count for both
     sides; where both sides were measured, a yaw that misses its other side lends it its value.
     """
-    folded: bool
+    folded: Annotated[bool, HIDDEN]
     """Whether left and right are taken alike throughout."""
-    scatter: float | None
+    scatter: Annotated[float | None, HIDDEN]
     """Standard deviation of a single run about the mean of its yaw [m^2]; None without repeats."""
-    df: int
+    df: Annotated[int, HIDDEN]
     """Degrees of freedom of the scatter."""
+
+    @written
+    def yaw_deg(self) -> list[float]:
+        """Yaws [deg]."""
+        return [math.degrees(one.yaw) for one in self.points]
+
+    @written
+    def mean(self) -> list[float]:
+        """Mean drag area at each yaw [m^2]."""
+        return [one.area for one in self.points]
+
+    @written
+    def standard_error(self) -> list[float | None]:
+        """Of each mean, from the scatter of all repeats [m^2]; None without repeats."""
+        if self.scatter is None:
+            return [None for _ in self.points]
+        runs = {one.yaw: one.runs for one in self.points}
+        return [self.scatter / math.sqrt(runs[one.measured_at]) for one in self.points]
+
+    @written
+    def runs(self) -> list[int]:
+        """Number of runs at each yaw; 0 where the mean is taken from the other side."""
+        return [one.runs for one in self.points]
 
     @property
     def drag_area(self) -> DragArea:
         """The table as the solver takes it."""
-        return DragArea(
-            tuple(one.area for one in self.points), tuple(one.yaw for one in self.points)
-        )
+        return DragArea(tuple(self.mean), tuple(one.yaw for one in self.points))
 
 
 @dataclass(frozen=True)
@@ -75,14 +95,16 @@ class YawMet:
 class WeightedArea:
     """One drag area instead of a sweep."""
 
-    area: float
+    name: str
+    """The item."""
+    area: Annotated[float, As(mean="")]
     """Weighted mean [m^2]."""
     standard_error: float | None
     """[m^2]; None without repeats."""
-    outside: float
+    outside: Annotated[float, As(share_of_time_outside="")]
     """Share of the time at yaws beyond the sweep, where its end value is used."""
-    lowest_yaw: float
-    highest_yaw: float
+    lowest_yaw: Annotated[float, HIDDEN]
+    highest_yaw: Annotated[float, HIDDEN]
     """Reach of the sweep [rad]."""
 
 
@@ -121,14 +143,13 @@ def sweep_of(runs: Runs, item: str) -> Sweep:
         YawPoint(
             yaw=one * SAME_YAW,
             area=float(group.mean()),
-            standard_error=None if scatter is None else scatter / float(np.sqrt(len(group))),
             runs=len(group),
             measured_at=one * SAME_YAW,
         )
         for one, group in groups.items()
     ]
     lent = [
-        YawPoint(-one.yaw, one.area, one.standard_error, 0, one.yaw)
+        YawPoint(-one.yaw, one.area, 0, one.yaw)
         for one, setting in zip(measured, groups, strict=True)
         if not one_side and -setting not in groups
     ]
@@ -144,21 +165,7 @@ def sharing_scatter(sweeps: Sequence[Sweep]) -> tuple[Sweep, ...]:
     df = sum(sweep.df for sweep in sweeps)
     squares = sum((sweep.scatter or 0.0) ** 2 * sweep.df for sweep in sweeps)
     scatter = math.sqrt(squares / df) if df else 0.0
-    return tuple(_with_scatter(sweep, scatter or None, df) for sweep in sweeps)
-
-
-def _with_scatter(sweep: Sweep, scatter: float | None, df: int) -> Sweep:
-    runs = {point.yaw: point.runs for point in sweep.points if point.runs}
-    points = tuple(
-        replace(
-            point,
-            standard_error=None
-            if scatter is None
-            else scatter / math.sqrt(runs[point.measured_at]),
-        )
-        for point in sweep.points
-    )
-    return replace(sweep, points=points, scatter=scatter, df=df)
+    return tuple(replace(sweep, scatter=scatter or None, df=df) for sweep in sweeps)
 
 
 def _rows(runs: Runs, item: str) -> list[int]:
@@ -216,11 +223,7 @@ def yaw_met(ridden: Ridden) -> YawMet:
     worth = np.maximum(ridden.derivatives.cda, 0.0)
     if not np.any(worth):
         raise InputError(ridden.race.name, "its speed limits leave nothing to the air", "lift them")
-    return YawMet(
-        yaw=solution.yaw,
-        weight=worth / worth.sum(),
-        time=solution.step_time,
-    )
+    return YawMet(yaw=solution.yaw, weight=worth / worth.sum(), time=solution.step_time)
 
 
 def weighted(sweep: Sweep, met: YawMet) -> WeightedArea:
@@ -247,10 +250,11 @@ def weighted(sweep: Sweep, met: YawMet) -> WeightedArea:
         raised[number] = 2.0
         share, _ = DragArea(tuple(raised), table.yaw).at(met.yaw)
         parts[measured_at] += float(np.sum(met.weight * (share - 1.0)))
-    errors = {one.measured_at: one.standard_error for one in sweep.points}
+    errors = dict(zip(origin, sweep.standard_error, strict=True))
     known = [parts[yaw] * error for yaw, error in errors.items() if error is not None]
     area, _ = table.at(met.yaw)
     return WeightedArea(
+        name=sweep.name,
         area=float(np.sum(met.weight * area)),
         standard_error=float(np.hypot.reduce(known)) if known else None,
         outside=float(np.average(~table.covers(met.yaw), weights=met.time)),
@@ -380,23 +384,23 @@ class SweepAnswer:
 
     source: str
     """File name as the user gave it."""
-    sweeps: tuple[Sweep, ...]
-    """One for each item, the baseline first."""
-    race: str
-    """Name of the race whose yaw weights the areas; empty for none."""
-    areas: tuple[WeightedArea, ...]
-    """One for each sweep; empty without a race."""
+    items: tuple[Sweep, ...]
+    """The baseline first."""
+    race: str | None
+    """Name of the race whose yaw weights the areas."""
+    weighted: tuple[WeightedArea, ...]
+    """One drag area for each item by the yaw of the race, the baseline first; empty without a race.
+    """
     saved: tuple[Saved, ...]
     """Against the baseline, by the yaw of the race; empty without a race."""
     checks: tuple[Checked, ...]
     """Against field runs of the same items; empty without them."""
+    unit: str = "m^2"
+    """SI unit of all drag areas."""
 
 
 def answer_sweep(
-    runs: Runs,
-    baseline: str | None = None,
-    ridden: Ridden | None = None,
-    field: Runs | None = None,
+    runs: Runs, baseline: str | None = None, ridden: Ridden | None = None, field: Runs | None = None
 ) -> SweepAnswer:
     """Analyse a sweep over yaw.
 
@@ -437,9 +441,9 @@ def answer_sweep(
         areas = tuple(weighted(sweep, met) for sweep in sweeps)
     return SweepAnswer(
         source=runs.source,
-        sweeps=sweeps,
-        race=ridden.race.name if ridden else "",
-        areas=areas,
+        items=sweeps,
+        race=ridden.race.name if ridden else None,
+        weighted=areas,
         saved=tuple(
             _saved(sweep, areas[0], area)
             for sweep, area in zip(sweeps[1:], areas[1:], strict=False)
@@ -448,26 +452,14 @@ def answer_sweep(
     )
 
 
-def saved_in(ridden: Ridden, runs: Runs, item: str, baseline: str | None = None) -> Saved:
-    """Drag area that an item of a sweep saves in the yaw of a race."""
-    found = answer_sweep(runs, baseline, ridden)
-    for saved in found.saved:
-        if saved.name == item:
-            return saved
-    known = ", ".join(saved.name for saved in found.saved)
-    raise InputError(
-        runs.source, f"no run has the item '{item}' beside the baseline", f"known are {known}"
-    )
-
-
 def _saved(sweep: Sweep, base: WeightedArea, area: WeightedArea) -> Saved:
     saving = base.area - area.area
     if base.standard_error is None or area.standard_error is None:
-        return Saved(sweep.item, saving, None)
+        return Saved(sweep.name, saving, None)
     from scipy.special import stdtrit
 
     error = math.hypot(base.standard_error, area.standard_error)
-    return Saved(sweep.item, saving, error * float(stdtrit(sweep.df, 0.975)) / NORMAL_95)
+    return Saved(sweep.name, saving, error * float(stdtrit(sweep.df, 0.975)) / NORMAL_95)
 
 
 def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
@@ -479,13 +471,13 @@ def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
         )
     base, *others = sweeps
     field = field.counted()
-    trial = analyse(field, base.item)
+    trial = analyse(field, base.name)
     yaws = np.where(np.isfinite(field.yaw), field.yaw, 0.0)
     even = np.full(len(yaws), 1.0 / len(yaws))
     met = YawMet(yaw=yaws, weight=even, time=even)
     checks = []
     for result in trial.items:
-        sweep = next((one for one in others if one.item == result.name), None)
+        sweep = next((one for one in others if one.name == result.name), None)
         if sweep is None or result.difference is None or result.low_alone is None:
             continue
         doubt = (result.difference - result.low_alone) / NORMAL_95

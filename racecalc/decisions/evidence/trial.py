@@ -1,32 +1,33 @@
 """The answer to a test: of one rider, or of several."""
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
-from typing import Annotated, Any, ClassVar
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
 
 import numpy as np
 
 from racecalc.decisions.evidence.judging import (
     Drift,
     ItemResult,
+    ItemRuns,
     Judge,
-    Measured,
     Outlier,
     Repeatability,
-    Trial,
+    RiderTrial,
     judge_of,
     level_per_look,
     margin_of,
+    minus,
     shown,
     spread_of,
 )
-from racecalc.decisions.evidence.model import Design, Fit, design_of, fit, studentised
+from racecalc.decisions.evidence.model import Design, RunFit, design_of, fit, studentised
 from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
 from racecalc.decisions.verdicts import Verdict, interval, word_by_intervals
-from racecalc.domain.trial import Measure, Runs
+from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
-from racecalc.written import HIDDEN, As
+from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As, written
 
 # --- What a tester should know about a test besides its numbers ----------------------------------
 
@@ -34,7 +35,7 @@ OUTLIER_LEVEL = 0.05
 """Chance that any run of a clean test is pointed at (Bonferroni over the runs)."""
 
 
-def outliers_of(runs: Runs, fitted: Fit) -> tuple[Outlier, ...]:
+def outliers_of(runs: Runs, fitted: RunFit) -> tuple[Outlier, ...]:
     """Runs that do not fit the others."""
     from scipy.special import stdtrit
 
@@ -55,7 +56,7 @@ def outliers_of(runs: Runs, fitted: Fit) -> tuple[Outlier, ...]:
     )
 
 
-def drifts_of(runs: Runs, fitted: Fit, sd: float | None, largest: float) -> tuple[Drift, ...]:
+def drifts_of(runs: Runs, fitted: RunFit, sd: float | None, largest: float) -> tuple[Drift, ...]:
     """Drift of each session that carries it."""
     design, out = fitted.design, []
     names = list(dict.fromkeys(runs.session))
@@ -70,23 +71,26 @@ def drifts_of(runs: Runs, fitted: Fit, sd: float | None, largest: float) -> tupl
     return tuple(out)
 
 
-def _drift_notes(runs: Runs, drifts: tuple[Drift, ...]) -> list[str]:
-    flagged = [one for one in drifts if one.exceeds]
-    if not flagged:
-        return []
-    worst = max(flagged, key=lambda one: abs(one.change))
-    others = f" (so it does in {len(flagged) - 1} more)" if len(flagged) > 1 else ""
-    return [
-        f"Session '{worst.session}' drifts by {shown(worst.change, runs.measure, sign=True)} from"
-        f" its first to its last run, more than the largest difference found{others}. The drift"
-        " is taken out as a straight line; a bent one stays in."
-    ]
+def cautions(runs: Runs, design: Design, found: RiderTrial) -> Iterator[str]:
+    """What one should know of a test."""
+    if not found.items:
+        yield "Only one item was ridden, so there is nothing to compare it with."
+        return
+    yield from _session_notes(design)
+    yield from _drift_notes(found)
+    yield from _baseline_notes(runs, design, largest_of(found.items))
+    yield from _outlier_notes(found)
+    if len(found.items) > 2:
+        yield (
+            f"The best of {len(found.items)} items looks better than it is, because the one with"
+            " the luckiest runs comes first; the intervals allow for the number of items, the"
+            " differences do not."
+        )
 
 
-def _session_notes(design: Design) -> list[str]:
-    notes = []
+def _session_notes(design: Design) -> Iterator[str]:
     if design.sessions == 1:
-        notes.append(
+        yield (
             "All runs are of one session, so what changes from day to day (position, mounting,"
             " road, calibration) is not in the intervals."
         )
@@ -95,75 +99,55 @@ def _session_notes(design: Design) -> list[str]:
         whose = (
             "the session" if design.sessions == 1 else f"{without} of {design.sessions} sessions"
         )
-        notes.append(
+        yield (
             f"No drift is taken out of {whose}: that needs two runs more than items, as in A-B-B-A."
         )
-    return notes
 
 
-def _baseline_notes(runs: Runs, design: Design, largest: float) -> list[str]:
+def _drift_notes(found: RiderTrial) -> Iterator[str]:
+    flagged = [one for one in found.drifts if one.exceeds]
+    if flagged:
+        worst = max(flagged, key=lambda one: abs(one.change))
+        others = f" (so it does in {len(flagged) - 1} more)" if len(flagged) > 1 else ""
+        yield (
+            f"Session '{worst.session}' drifts by {shown(worst.change, found.measure, sign=True)}"
+            f" from its first to its last run, more than the largest difference found{others}. The"
+            " drift is taken out as a straight line; a bent one stays in."
+        )
+
+
+def _baseline_notes(runs: Runs, design: Design, largest: float) -> Iterator[str]:
     """Compare the first and the last baseline run of each session with the largest effect."""
     rows = np.flatnonzero(design.item == 0)
     rows = rows[np.lexsort((design.order[rows], design.session[rows]))]
     starts = np.flatnonzero(np.diff(design.session[rows], prepend=-1))
     ends = np.append(starts[1:], len(rows)) - 1
     if not np.any(ends > starts):
-        return ["The baseline is not repeated within a session, so nothing shows a change of it."]
+        yield "The baseline is not repeated within a session, so nothing shows a change of it."
+        return
     change = runs.value[rows[ends]] - runs.value[rows[starts]]
     worst = int(np.argmax(np.abs(change)))
-    if not abs(change[worst]) > largest:
-        return []
-    return [
-        f"In session '{runs.session[rows[starts[worst]]]}' the baseline itself changed by"
-        f" {shown(change[worst], runs.measure, sign=True)} from its first to its last run, more"
-        " than the largest difference found."
-    ]
+    if abs(change[worst]) > largest:
+        yield (
+            f"In session '{runs.session[rows[starts[worst]]]}' the baseline itself changed by"
+            f" {shown(change[worst], runs.measure, sign=True)} from its first to its last run, more"
+            " than the largest difference found."
+        )
 
 
-def _outlier_notes(runs: Runs, outliers: tuple[Outlier, ...], *, repeated: bool) -> list[str]:
-    if not outliers:
-        return []
-    said = ", ".join(
-        f"line {one.line} ({one.item}, {shown(one.value, runs.measure)})" for one in outliers[:5]
-    )
-    more = f" and {len(outliers) - 5} more" if len(outliers) > 5 else ""
-    both = (
-        "they stay in; the answer without them stands beside"
-        if repeated
-        else "they stay in, since an item would have no run left without them"
-    )
-    return [f"Runs that do not fit the others: {said}{more}; {both}."]
-
-
-def _chosen_note(items: tuple[ItemResult, ...]) -> list[str]:
-    if len(items) < 3:
-        return []
-    return [
-        f"The best of {len(items)} items looks better than it is, because the one with the"
-        " luckiest runs comes first; the intervals allow for the number of items, the"
-        " differences do not."
-    ]
-
-
-def cautions(
-    runs: Runs,
-    design: Design,
-    items: tuple[ItemResult, ...],
-    drifts: tuple[Drift, ...],
-    outliers: tuple[Outlier, ...],
-    *,
-    repeated: bool,
-) -> tuple[str, ...]:
-    """Notes below an analysis."""
-    if not items:
-        return ("Only one item was ridden, so there is nothing to compare it with.",)
-    return (
-        *_session_notes(design),
-        *_drift_notes(runs, drifts),
-        *_baseline_notes(runs, design, largest_of(items)),
-        *_outlier_notes(runs, outliers, repeated=repeated),
-        *_chosen_note(items),
-    )
+def _outlier_notes(found: RiderTrial) -> Iterator[str]:
+    if found.outliers:
+        said = ", ".join(
+            f"line {one.line} ({one.item}, {shown(one.value, found.measure)})"
+            for one in found.outliers[:5]
+        )
+        more = f" and {len(found.outliers) - 5} more" if len(found.outliers) > 5 else ""
+        both = (
+            "they stay in; the answer without them stands beside"
+            if found.without_outliers
+            else "they stay in, since an item would have no run left without them"
+        )
+        yield f"Runs that do not fit the others: {said}{more}; {both}."
 
 
 def largest_of(items: tuple[ItemResult, ...]) -> float:
@@ -181,7 +165,7 @@ def analyse(
     margin: float | None = None,
     repeatability: Repeatability | None = None,
     looks: int = 1,
-) -> Trial:
+) -> RiderTrial:
     """Compare every item of a test with the baseline."""
     if len(runs.riders) > 1:
         raise InputError(
@@ -198,21 +182,15 @@ def analyse(
     )
     fitted = fit(design, runs.value)
     spread = spread_of(fitted, runs.value, repeatability)
-    level = level_per_look(looks)
-    judge = judge_of(fitted, spread, runs.measure, chosen_margin, level)
+    judge = judge_of(fitted, spread, runs.measure, chosen_margin, level_per_look(looks))
     baseline_runs, *item_runs = _by_item(runs, fitted, names)
     items = tuple(
         _item(judge or spread.because, fitted, position, own, baseline_runs)
         for position, own in enumerate(item_runs)
     )
-    drifts = drifts_of(runs, fitted, spread.sd, largest_of(items))
     outliers = outliers_of(runs, fitted)
     again = _without(runs, outliers, len(names))
-    said = (f"The baseline is '{names[0]}', the item of the first run, because none is named.",) * (
-        baseline is None
-    )
-    return Trial(
-        source=runs.source,
+    found = RiderTrial(
         measure=runs.measure,
         baseline=baseline_runs,
         items=items,
@@ -221,14 +199,15 @@ def analyse(
         repeatability=spread.sd,
         repeatability_df=spread.df,
         repeatability_because=spread.because,
-        level=level,
-        drifts=drifts,
+        level=level_per_look(looks),
+        drifts=drifts_of(runs, fitted, spread.sd, largest_of(items)),
         outliers=outliers,
         without_outliers=analyse(again, names[0], margin, repeatability, looks) if again else None,
-        notes=runs.notes
-        + said
-        + cautions(runs, design, items, drifts, outliers, repeated=again is not None),
+        notes=runs.notes,
     )
+    said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
+    notes = (*runs.notes, *([said] if baseline is None else []), *cautions(runs, design, found))
+    return replace(found, notes=notes)
 
 
 def _baseline_first(runs: Runs, baseline: str | None) -> list[str]:
@@ -244,7 +223,7 @@ def _baseline_first(runs: Runs, baseline: str | None) -> list[str]:
     return [baseline, *(name for name in names if name != baseline)]
 
 
-def _by_item(runs: Runs, fitted: Fit, names: list[str]) -> list[Measured]:
+def _by_item(runs: Runs, fitted: RunFit, names: list[str]) -> list[ItemRuns]:
     """Runs of each item, on the conditions of the baseline's runs where it can be compared."""
     item = fitted.design.item
     groups = np.split(np.argsort(item, kind="stable"), np.cumsum(np.bincount(item))[:-1])
@@ -255,7 +234,7 @@ def _by_item(runs: Runs, fitted: Fit, names: list[str]) -> list[Measured]:
         mean = centre + float(difference) if known else float(np.mean(runs.value[rows]))
         residual = fitted.residual[rows]
         out.append(
-            Measured(
+            ItemRuns(
                 name=name,
                 mean=mean,
                 values=tuple(runs.value[rows].tolist()),
@@ -268,24 +247,23 @@ def _by_item(runs: Runs, fitted: Fit, names: list[str]) -> list[Measured]:
 
 
 def _item(
-    judge: Judge | str, fitted: Fit, position: int, own: Measured, baseline: Measured
+    judge: Judge | str, fitted: RunFit, position: int, own: ItemRuns, baseline: ItemRuns
 ) -> ItemResult:
     """Judge one item; in place of a judge may stand why there is none."""
-    described = {field.name: getattr(own, field.name) for field in fields(own)}
     difference = float(fitted.difference[position])
     if math.isnan(difference):
         apart = "no session, nor a chain of sessions, holds both it and the baseline"
-        return ItemResult(**described, **_unknown(None, apart))
+        return ItemResult(**vars(own), because=apart)
     if isinstance(judge, str):
         unknown = f"how far runs scatter is not known: {judge}"
-        return ItemResult(**described, **_unknown(difference, unknown))
+        return ItemResult(**vars(own), difference=difference, because=unknown)
     factor = float(fitted.inverse[position, position])
     error = judge.sd * math.sqrt(factor)
     verdict, because = judge.verdict(difference, error, min(own.runs, baseline.runs))
     low, high = interval(difference, error, judge.needed.decisive)
     low_alone, high_alone = interval(difference, error, judge.alone)
     return ItemResult(
-        **described,
+        **vars(own),
         difference=difference,
         standard_error=error,
         df=judge.df,
@@ -298,18 +276,6 @@ def _item(
         because=because,
         further_runs=judge.further_runs(difference, factor) if verdict == "undecided" else None,
     )
-
-
-def _unknown(difference: float | None, because: str) -> dict[str, Any]:
-    """Return what an item says without a standard error."""
-    nothing = ("standard_error", "low", "high", "low_alone", "high_alone", "chance_faster")
-    return {
-        **dict.fromkeys((*nothing, "further_runs")),
-        "difference": difference,
-        "df": 0.0,
-        "verdict": "undecided",
-        "because": because,
-    }
 
 
 def _without(runs: Runs, outliers: tuple[Outlier, ...], items: int) -> Runs | None:
@@ -361,33 +327,14 @@ class OverRiders:
     """For a rider who was not tested."""
     because: str
     """Why, in one sentence."""
-
-    ALSO_WRITTEN: ClassVar = ("difference", "low", "high", "predicted_low", "predicted_high")
-
-    @property
-    def difference(self) -> float:
-        """Item minus baseline, the mean over riders; below zero is faster."""
-        return -self.pooled.saving
-
-    @property
-    def low(self) -> float | None:
-        """Low end of its 95 % interval."""
-        return None if self.pooled.high is None else -self.pooled.high
-
-    @property
-    def high(self) -> float | None:
-        """High end of its 95 % interval."""
-        return None if self.pooled.low is None else -self.pooled.low
-
-    @property
-    def predicted_low(self) -> float | None:
-        """Low end of the 95 % prediction for an untested rider."""
-        return None if self.pooled.prediction is None else -self.pooled.prediction.high
-
-    @property
-    def predicted_high(self) -> float | None:
-        """High end of the 95 % prediction for an untested rider."""
-        return None if self.pooled.prediction is None else -self.pooled.prediction.low
+    difference: float
+    """Item minus baseline, the mean over riders; below zero is faster."""
+    low: float | None
+    high: float | None
+    """Its 95 % interval."""
+    predicted_low: float | None
+    predicted_high: float | None
+    """95 % prediction of the difference for an untested rider."""
 
 
 @dataclass(frozen=True)
@@ -405,33 +352,70 @@ class LeftOut:
     """The tester's own words."""
 
 
-@dataclass(frozen=True)
-class TrialAnswer:
-    """What a table of runs says."""
+@dataclass(frozen=True, kw_only=True)
+class Tested:
+    """What every table of runs says; differences are item minus baseline, below zero is faster."""
 
     source: str
     """File name as the user gave it."""
-    measure: Measure
+    measure: Annotated[Measure, HIDDEN]
     """What was measured."""
-    trials: Mapping[str, Trial]
-    """The test of each rider; the key is "" where the table names no rider."""
-    over_riders: tuple[OverRiders, ...]
-    """Items that at least two riders tested, the safest for an untested rider first; empty for a
-    test of one rider.
+    left_out: Annotated[tuple[LeftOut, ...], WHERE_ANY] = ()
+    """Runs that the tester leaves out of all the numbers."""
+
+    @written
+    def unit(self) -> str:
+        """SI unit of all values."""
+        return SI_UNIT[self.measure]
+
+
+@dataclass(frozen=True, kw_only=True)
+class OneRider(Tested):
+    """What the runs of one rider say."""
+
+    trial: Annotated[RiderTrial, SPREAD]
+    """The test."""
+    best_of_many: Annotated[Shrunken | None, WHERE_ANY]
+    """The items as they should be believed, in their order and without the runs that do not fit;
+    None where fewer than three can be compared.
     """
-    shrunken: Shrunken | None
-    """The items of a single rider's test as they should be believed, in their order and without the
-    runs that do not fit; None where fewer than three can be compared.
-    """
-    left_out: tuple[LeftOut, ...] = ()
-    """Runs that the tester leaves out of all the above."""
-    with_all: "TrialAnswer | None" = None
-    """The same with them; None where none is left out."""
+    with_all: Annotated["OneRider | SeveralRiders | None", WHERE_ANY] = None
+    """The same with the runs that the tester leaves out; None where none is."""
 
     @property
-    def only(self) -> Trial | None:
-        """The test itself where there is one rider."""
-        return next(iter(self.trials.values())) if len(self.trials) == 1 else None
+    def trials(self) -> Mapping[str, RiderTrial]:
+        """The test, of a rider without a name."""
+        return {"": self.trial}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeveralRiders(Tested):
+    """What the runs of several riders say together, and of each."""
+
+    items: tuple[OverRiders, ...]
+    """Items that at least two riders tested, the safest for an untested rider first."""
+    trials: Annotated[Mapping[str, RiderTrial], As(riders="")]
+    """The test of each rider."""
+    with_all: Annotated["SeveralRiders | OneRider | None", WHERE_ANY] = None
+    """The same with the runs that the tester leaves out; None where none is."""
+
+    @property
+    def first(self) -> RiderTrial:
+        """The test of the first rider."""
+        return next(iter(self.trials.values()))
+
+    @written
+    def repeatability(self) -> float | None:
+        """Standard deviation of a single run of the first rider."""
+        return self.first.repeatability
+
+    @written
+    def margin(self) -> float | None:
+        """Difference that does not matter."""
+        return self.first.margin
+
+
+TrialAnswer = OneRider | SeveralRiders
 
 
 def answer(
@@ -442,8 +426,13 @@ def answer(
     looks: int = 1,
 ) -> TrialAnswer:
     """Analyse a table of runs."""
+
+    def analysed(some: Runs) -> Any:
+        of = _one_rider if len(some.riders) == 1 else _several_riders
+        return of(some, baseline, margin, repeatability, looks)
+
     counted = runs.counted()
-    found = _answer(counted, baseline, margin, repeatability, looks)
+    found: TrialAnswer = analysed(counted)
     if counted is runs:
         return found
     left_out = tuple(
@@ -451,38 +440,39 @@ def answer(
         for row, reason in enumerate(runs.excluded)
         if reason
     )
-    with_all = _answer(runs, baseline, margin, repeatability, looks)
-    return replace(found, left_out=left_out, with_all=with_all)
+    return replace(found, left_out=left_out, with_all=analysed(runs))
 
 
-def _answer(
+def _one_rider(runs: Runs, *asked: Any) -> OneRider:
+    """With one rider the analysis itself chooses the baseline, and says so."""
+    trial = analyse(runs, *asked)
+    return OneRider(
+        source=runs.source, measure=runs.measure, trial=trial, best_of_many=_shrunken(trial)
+    )
+
+
+def _several_riders(
     runs: Runs,
     baseline: str | None,
     margin: float | None,
     repeatability: Repeatability | None,
     looks: int,
-) -> TrialAnswer:
-    if len(runs.riders) == 1:
-        # With one rider the analysis itself chooses the baseline, and says so.
-        one = analyse(runs, baseline, margin, repeatability, looks)
-        return TrialAnswer(runs.source, runs.measure, {runs.riders[0]: one}, (), _shrunken(one))
+) -> SeveralRiders:
     chosen = runs.items[0] if baseline is None else baseline
-    trials = {
-        rider: analyse(_of_rider(runs, rider, chosen), chosen, margin, repeatability, looks)
-        for rider in runs.riders
-    }
+
+    def analysed(rider: str, known: Repeatability | None) -> RiderTrial:
+        return analyse(_of_rider(runs, rider, chosen), chosen, margin, known, looks)
+
+    trials = {rider: analysed(rider, repeatability) for rider in runs.riders}
     if repeatability is None:
         # Riders were tested in the same way, so the runs of the others tell how runs scatter.
-        trials = {
-            rider: analyse(
-                _of_rider(runs, rider, chosen), chosen, margin, _of_others(trials, rider), looks
-            )
-            for rider in trials
-        }
-    return TrialAnswer(runs.source, runs.measure, trials, _over_riders(trials), None)
+        trials = {rider: analysed(rider, _of_others(trials, rider)) for rider in trials}
+    return SeveralRiders(
+        source=runs.source, measure=runs.measure, items=_over_riders(trials), trials=trials
+    )
 
 
-def _of_others(trials: Mapping[str, Trial], rider: str) -> Repeatability | None:
+def _of_others(trials: Mapping[str, RiderTrial], rider: str) -> Repeatability | None:
     """Scatter of the other riders' runs, without those that do not fit."""
     others = [
         (clean.repeatability, clean.repeatability_df)
@@ -509,7 +499,7 @@ def _of_rider(runs: Runs, rider: str, baseline: str) -> Runs:
     return own
 
 
-def _over_riders(trials: Mapping[str, Trial]) -> tuple[OverRiders, ...]:
+def _over_riders(trials: Mapping[str, RiderTrial]) -> tuple[OverRiders, ...]:
     names = dict.fromkeys(item.name for trial in trials.values() for item in trial.items)
     margin = next(iter(trials.values())).margin
     found = []
@@ -525,7 +515,10 @@ def _over_riders(trials: Mapping[str, Trial]) -> tuple[OverRiders, ...]:
             runs = sum(item.runs for item in results.values())
             mean = sum(item.mean * item.runs for item in results.values()) / runs
             word = _for_an_untested_rider(pooled, margin)
-            found.append(OverRiders(name, results, runs, mean, margin, pooled, *word))
+            ahead = pooled.prediction
+            foretold = (-ahead.high, -ahead.low) if ahead else (None, None)
+            differs = (-pooled.saving, minus(pooled.high), minus(pooled.low), *foretold)
+            found.append(OverRiders(name, results, runs, mean, margin, pooled, *word, *differs))
     safest = safest_first({one.name: one.pooled for one in found})
     return tuple(sorted(found, key=lambda one: safest.index(one.name)))
 
@@ -570,7 +563,7 @@ FORETOLD: dict[Verdict, str] = {
 """Why the word for an untested rider is what it is."""
 
 
-def _shrunken(trial: Trial) -> Shrunken | None:
+def _shrunken(trial: RiderTrial) -> Shrunken | None:
     """The best of many as it should be believed, from the runs that fit."""
     trial = trial.fitting
     known = [saving for item in trial.items if (saving := saving_of(item))]

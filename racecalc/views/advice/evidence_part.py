@@ -9,7 +9,7 @@ from racecalc.decisions.advice.advice import Advice
 from racecalc.decisions.advice.shopping import Advised
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
-from racecalc.decisions.evidence.trial import TrialAnswer
+from racecalc.decisions.evidence.trial import SeveralRiders, TrialAnswer
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.views.advice.charts import Bar, Swept, draw_bars, draw_sweep
@@ -85,8 +85,8 @@ def _tests(advice: Advice) -> Iterator[Block]:
 
 
 def _trial(name: str, found: TrialAnswer) -> Iterator[Figure]:
-    if found.over_riders:
-        for number, over in enumerate(found.over_riders, 1):
+    if isinstance(found, SeveralRiders):
+        for number, over in enumerate(found.items, 1):
             bars = [bar for rider, one in over.results.items() if (bar := _bar(rider, one))]
             foretold = over.pooled.prediction
             if foretold is not None:
@@ -95,7 +95,8 @@ def _trial(name: str, found: TrialAnswer) -> Iterator[Figure]:
                 )
             title = f"{Words(over.name, 40)} on each rider, {_file(found.source)}"
             yield _bars(f"{name}-{number}", title, bars, found.measure, over.margin)
-    elif trial := found.only:
+    else:
+        trial = found.trial
         bars = [bar for item in trial.items if (bar := _bar(item.name, item))]
         title = f"{_file(found.source)}, against {Words(trial.baseline.name, 40)}"
         yield _bars(name, title, bars, found.measure, trial.margin)
@@ -140,18 +141,18 @@ def _bars(name: str, title: str, bars: list[Bar], measure: Measure, margin: floa
 def _sweep(name: str, found: SweepAnswer) -> Figure:
     swept = [
         Swept(
-            one.item,
+            one.name,
             [float(np.degrees(point.yaw)) for point in one.points],
             [point.area for point in one.points],
             _errors(one),
         )
-        for one in found.sweeps[:MOST_SWEPT]
+        for one in found.items[:MOST_SWEPT]
     ]
     told = "; ".join(
         f"{Words(one.name, 40)} from {min(one.area_m2):.4f} to {max(one.area_m2):.4f} m^2"
         for one in swept
     )
-    file, count = _file(found.source), len(found.sweeps)
+    file, count = _file(found.source), len(found.items)
     left_out = f" The first {MOST_SWEPT} of {count} items." if count > MOST_SWEPT else ""
     return Figure(
         name,
@@ -166,7 +167,7 @@ def _sweep(name: str, found: SweepAnswer) -> Figure:
 
 
 def _errors(sweep: Sweep) -> list[float] | None:
-    known = [point.standard_error for point in sweep.points if point.standard_error is not None]
+    known = [error for error in sweep.standard_error if error is not None]
     return known if len(known) == len(sweep.points) else None
 
 

@@ -1,41 +1,45 @@
 """The commands of a tester: what a test says, how to plan one, and how to restate a saving."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
+from racecalc.answers.evidence import sweep_sheet
+from racecalc.answers.plan import ConvertAnswer, convert_sheet, plan_sheet
 from racecalc.answers.sheet import Depth
-from racecalc.answers.trial import trial_answer, trial_sheet
+from racecalc.answers.trial import trial_sheet
 from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer
 from racecalc.decisions.riding import ride
-from racecalc.decisions.savings import Conditions, conditions_of, convert, convert_to_all
+from racecalc.decisions.savings import (
+    Conditions,
+    Conversion,
+    Lacking,
+    conditions_of,
+    convert,
+    convert_to_all,
+)
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import is_kind, read_drag
-from racecalc.domain.trial import Measure, Runs, load_runs
+from racecalc.domain.trial import Measure, load_runs
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
-from racecalc.quantities.kinds import AREA, FORCE, POWER
-from racecalc.views.as_json import convert_json
-from racecalc.views.commands.shared import (
-    JSON,
-    deliver,
-    print_answer,
-    print_json,
-    read_as,
-    read_option,
-    with_depths,
-)
-from racecalc.views.convert_page import convert_text
-from racecalc.views.plan_page import plan_json, plan_text
-from racecalc.views.sweep_page import sweep_json, sweep_text
+from racecalc.quantities.kinds import AREA, FORCE, POWER, Kind
+from racecalc.views.commands.shared import JSON, deliver, read_as, read_option, with_depths
 
-RUNS_FILE = click.argument("runs_file", metavar="RUNS", type=click.Path(path_type=Path))
+PATH = click.Path(path_type=Path)
+# The examples of differences, which are smaller than what the kinds show.
+AMOUNTS: dict[Measure, Kind] = {
+    "cda": replace(AREA, example="0.001 m^2"),
+    "power": replace(POWER, example="1 W"),
+    "drag": replace(FORCE, example="0.1 N"),
+}
 LOOKS = click.option(
     "--looks",
     type=click.IntRange(1, 50),
@@ -55,7 +59,7 @@ EARLIER_RUNS = click.option(
 
 
 @click.command("trial")
-@RUNS_FILE
+@click.argument("runs_file", metavar="RUNS", type=PATH)
 @JSON
 @with_depths
 @click.option("--baseline", metavar="ITEM", help="What the items are compared with.")
@@ -64,21 +68,15 @@ EARLIER_RUNS = click.option(
 @EARLIER_RUNS
 @LOOKS
 @click.option(
-    "--race",
-    "race_file",
-    type=click.Path(path_type=Path),
-    help="Weight a sweep over yaw by the yaw met in this race.",
+    "--race", "race_file", type=PATH, help="Weight a sweep over yaw by the yaw met in this race."
 )
 @click.option(
-    "--field",
-    "field_file",
-    type=click.Path(path_type=Path),
-    help="Hold a sweep over yaw against these field runs.",
+    "--field", "field_file", type=PATH, help="Hold a sweep over yaw against these field runs."
 )
 def trial_command(
     runs_file: Path,
     as_json: bool,
-    depth: "Depth | None",
+    depth: Depth | None,
     baseline: str | None,
     margin: str | None,
     repeatability: str | None,
@@ -93,77 +91,52 @@ def trial_command(
         for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
             if given is not None:
                 raise InputError(flag, f"does nothing for the sweep in {runs_file}", "leave it out")
-        return _print_sweep(runs, baseline, race_file, field_file, as_json)
+        swept = answer_sweep(
+            runs,
+            baseline,
+            ride(load_race(race_file)) if race_file else None,
+            load_runs(field_file) if field_file else None,
+        )
+        return deliver(swept, lambda: sweep_sheet(swept), as_json, depth)
     if race_file is not None or field_file is not None:
         raise InputError(
             str(runs_file), "is no sweep over yaw, as --race and --field need", "leave them out"
         )
+    watt = per_watt(runs)
+    scatter = _amount("--repeatability", repeatability, runs.measure, watt)
     found = answer(
         runs,
         baseline,
-        _amount("--margin", margin, runs.measure, per_watt(runs)),
-        _experience(repeatability, df, runs.measure, per_watt(runs)),
+        _amount("--margin", margin, runs.measure, watt),
+        None if scatter is None else Repeatability(scatter, df),
         looks,
     )
-    told_as = trial_answer(found)
-    deliver(told_as, lambda: trial_sheet(told_as), as_json, depth)
-    return None
+    return deliver(found, lambda: trial_sheet(found), as_json, depth)
 
 
-def _print_sweep(
-    runs: "Runs",
-    baseline: str | None,
-    race_file: Path | None,
-    field_file: Path | None,
-    as_json: bool,
-) -> None:
-
-    found = answer_sweep(
-        runs,
-        baseline,
-        ride(load_race(race_file)) if race_file else None,
-        load_runs(field_file) if field_file else None,
-    )
-    if as_json:
-        return print_json(sweep_json(found))
-
-    return print_answer(sweep_text(found))
-
-
-def _amount(flag: str, text: str | None, measure: "Measure", watt: float | None) -> float | None:
+def _amount(
+    flag: str, text: str | None, measure: Measure, watt: float | None = None
+) -> float | None:
     """An amount in the unit of the measure, or in watts where they can be turned into it."""
-    from dataclasses import replace
-
     if text is None:
         return None
-    # The examples of differences, which are smaller than what the kinds show.
-    power = replace(POWER, example="1 W")
-    areas, forces = replace(AREA, example="0.001 m^2"), replace(FORCE, example="0.1 N")
-    own = {"cda": areas, "power": power, "drag": forces}[measure]
-    if measure != "power" and "W" in text:
-        if watt is None:
-            raise InputError(
-                flag,
-                f"'{text}' cannot be turned into {own.unit}: the runs state no speed or density",
-                f'write it as "{own.example}"',
-            )
-        return _positive(flag, text, power) * watt
-    return _positive(flag, text, own)
+    own = AMOUNTS[measure]
+    if measure == "power" or "W" not in text:
+        return _positive(flag, text, own)
+    if watt is None:
+        raise InputError(
+            flag,
+            f"'{text}' cannot be turned into {own.unit}: no speed or density is stated",
+            f'write it as "{own.example}"',
+        )
+    return _positive(flag, text, AMOUNTS["power"]) * watt
 
 
-def _positive(flag: str, text: str, kind: Any) -> float:
+def _positive(flag: str, text: str, kind: Kind) -> float:
     value = read_option(flag, text, kind)
     if not value:
         raise InputError(flag, f"'{text}' is not above zero", f'write for example "{kind.example}"')
     return value
-
-
-def _experience(
-    text: str | None, df: float, measure: "Measure", watt: float | None
-) -> "Repeatability | None":
-
-    sd = _amount("--repeatability", text, measure, watt)
-    return None if sd is None else Repeatability(sd, df)
 
 
 @click.command("plan")
@@ -179,13 +152,9 @@ def _experience(
 @click.option("--margin", metavar="AMOUNT", help="Too little to matter.")
 @click.option("--sessions", type=click.IntRange(1, 20), default=1, show_default=True)
 @LOOKS
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="Write the sheet to fill in as CSV.",
-)
+@click.option("-o", "--output", type=PATH, help="Write the sheet to fill in as CSV.")
 @JSON
+@with_depths
 def plan_command(
     items: tuple[str, ...],
     difference: str,
@@ -196,16 +165,15 @@ def plan_command(
     looks: int,
     output: Path | None,
     as_json: bool,
+    depth: Depth | None,
 ) -> None:
     """How many runs a test needs, in which order, and the sheet to fill in."""
     measure = _measure_of(difference)
-    wanted = _amount("--difference", difference, measure, None)
-    scatter = _amount("--repeatability", repeatability, measure, None)
     planned = plan(
         items,
-        wanted or 0.0,
-        Repeatability(scatter or 0.0, df),
-        _amount("--margin", margin, measure, None),
+        _positive("--difference", difference, AMOUNTS[measure]),
+        Repeatability(_positive("--repeatability", repeatability, AMOUNTS[measure]), df),
+        _amount("--margin", margin, measure),
         sessions=sessions,
         measure=measure,
         looks=looks,
@@ -213,16 +181,11 @@ def plan_command(
     if output is not None:
         write_csv(output, planned.sheet)
         click.echo(f"{output}: {len(planned.sheet) - 1} runs to fill in", err=True)
-    if as_json:
-        return print_json(plan_json(planned, measure))
-
-    return print_answer(plan_text(planned, measure))
+    deliver(planned, lambda: plan_sheet(planned), as_json, depth)
 
 
-def _measure_of(difference: str) -> "Measure":
-
-    kinds: dict[Measure, Any] = {"cda": AREA, "power": POWER, "drag": FORCE}
-    for measure, kind in kinds.items():
+def _measure_of(difference: str) -> Measure:
+    for measure, kind in AMOUNTS.items():
         if is_kind(difference, kind):
             return measure
     raise InputError(
@@ -263,17 +226,17 @@ class _SignedArguments(click.Command):
 @click.command("convert", cls=_SignedArguments)
 @click.argument("saving", metavar="SAVING")
 @click.option("--to", "wanted", metavar="FORM", help='As "% of CdA", "W at 50 km/h" or "s/km".')
-@click.option(
-    "--race",
-    "race_file",
-    metavar="RACE",
-    type=click.Path(path_type=Path),
-    help="Take them from it.",
-)
+@click.option("--race", "race_file", metavar="RACE", type=PATH, help="Take them from it.")
 @condition_options
 @JSON
+@with_depths
 def convert_command(
-    saving: str, wanted: str | None, race_file: Path | None, as_json: bool, **given: str | None
+    saving: str,
+    wanted: str | None,
+    race_file: Path | None,
+    as_json: bool,
+    depth: Depth | None,
+    **given: str | None,
 ) -> None:
     """Turn a saving into another form: watts, % of power, CdA, force, s/km.
 
@@ -287,15 +250,16 @@ def convert_command(
         found = (convert(stated, target, known),) if target else convert_to_all(stated, known)
     except InputError as error:
         raise error.at(f'"{saving}"' + (f' to "{wanted}"' if wanted else "")) from error
-    if as_json:
-        return print_json(convert_json(saving, found))
-
-    return print_answer(convert_text(saving, found, known.bike is not None))
+    told = ConvertAnswer(
+        saving,
+        tuple(one for one in found if isinstance(one, Conversion)),
+        tuple(one for one in found if isinstance(one, Lacking)),
+        known.bike is not None,
+    )
+    deliver(told, lambda: convert_sheet(told), as_json, depth)
 
 
 def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:
-    from dataclasses import replace
-
     values: dict[str, Any] = {
         name: read_option(f"--{name}", text, getattr(kinds, CONDITION_FLAGS[name][0]))
         for name, text in given.items()

@@ -13,6 +13,7 @@ from textual.widgets.option_list import Option as Line
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
+from racecalc.answers.evidence import evidence_sheet
 from racecalc.answers.option_rows import (
     ORDERS,
     currency_of,
@@ -28,7 +29,6 @@ from racecalc.decisions.switched_on import SwitchedOn, switched_on
 from racecalc.decisions.value import OptionValue, values_of
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
-from racecalc.views.evidence_page import evidence_text
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
@@ -332,6 +332,6 @@ class EvidencePlace(Place):
             return test_behind(option, answer.base)
 
         def done(found: Any) -> None:
-            self.query_one(Page).show(lambda: evidence_text(gain, found))
+            self.query_one(Page).show(lambda: evidence_sheet(gain, found))
 
         self.desk.begin("evidence", "", work, done, self.query_one(Page).show_problem)

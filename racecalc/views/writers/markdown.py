@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 
-from racecalc.answers.cells import Cell
+from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.sheet import Block, Curves, Depth, Intervals, Line, Lines, Sheet, Table
 
 _MARKS = re.compile(r"([\\`*_{}\[\]()<>#!|~&$@]|:(?=//)|(?<=www)\.|^[-+=]|(?<=^\d)[.)])")
@@ -30,7 +30,7 @@ def _block(block: Block, sheet: Sheet) -> Iterator[str]:
             yield f"| {' | '.join(cells)} |\n"
         yield f"\n{block.note}\n" if block.note else ""
     elif isinstance(block, Intervals):
-        yield from (f"- {_part(one.name)}: {one.value:+.4g}\n" for one in block.lines)
+        yield from (f"- {_part(quoted(one.name))}: {one.value:+.4g}\n" for one in block.lines)
     elif isinstance(block, Curves):
         yield f"{_line(block.alt)}\n"
 

@@ -1,0 +1,228 @@
+"""``racecalc plan``: how many runs a test needs; ``racecalc convert``: a saving in other forms."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from string import ascii_uppercase as LETTERS  # noqa: N812 - a constant
+from typing import Annotated
+
+from racecalc.answers.cells import Cell, chance_text, quoted
+from racecalc.answers.columns import Made, Words
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.trial import TEST_SAFELY
+from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
+from racecalc.decisions.evidence.planning import PlannedTest
+from racecalc.decisions.savings import Conversion, Lacking, by_need
+from racecalc.written import HIDDEN
+
+MOST_DECIMALS = 8
+
+TOLD_FIRST = ("m^2", "N")
+"""Forms that say the most by themselves, for the headline; our choice."""
+
+LONGEST_ORDER = 200
+"""Runs up to which the order is told with the answer."""
+
+RESTS_ON = (
+    "A difference is seen where the interval for all items together (Bonferroni) leaves out zero,"
+    " and a tie is proved by two one-sided tests (Schuirmann 1987); several looks share the 5 %"
+    " (Pocock 1977). Even numbers of runs in a session take a steady drift out."
+)
+
+
+# --- a test to ride ------------------------------------------------------------------------------
+
+
+def plan_sheet(plan: PlannedTest) -> Sheet:
+    """How many runs, what they can tell, and in which order to ride them."""
+    names = [label(number) for number in range(len(plan.items))]
+    key: list[str | Cell] = []
+    for letter, item in zip(names, plan.items, strict=True):
+        key += [f"{', ' if key else ''}{letter} ", quoted(item)]
+    total = plan.runs_per_item * len(plan.items)
+    depth = Depth.ANSWER if total <= LONGEST_ORDER else Depth.DETAILS
+    return Sheet(
+        _headline(plan, total),
+        [
+            Lines([*_chances(plan)]),
+            Table(
+                "Order, balanced against drift",
+                [
+                    Made("session", "", lambda number: str(number + 1)),
+                    Made("runs", "", lambda number: _letters(plan, number), left=True),
+                ],
+                range(len(plan.sessions)),
+                depth=depth,
+                most=6,
+            ),
+            Lines([tuple(key)], "", depth),
+            Lines(plan.notes, "Mind"),
+            Lines([TEST_SAFELY]),
+            Lines([*_grounds(plan), RESTS_ON], "What the chances rest on", Depth.BASIS),
+        ],
+    )
+
+
+def _headline(plan: PlannedTest, total: int) -> Line:
+    runs = f"{plan.runs_per_item} runs of each of {len(plan.items)} items, {total} in all"
+    if plan.runs_to_see is not None:
+        seen = f": {plan.difference:.3g} {plan.unit} is seen with a chance of "
+        return (
+            Cell(runs, "strong", plan.runs_per_item, "runs_per_item"),
+            seen,
+            Cell(chance_text(plan.chance_seen), "strong", plan.chance_seen, "chance_seen"),
+        )
+    return (
+        f"No test of up to {plan.most_runs} runs of each item sees"
+        f" {plan.difference:.3g} {plan.unit} 8 times in 10. The order below has {runs}."
+    )
+
+
+def _chances(plan: PlannedTest) -> Iterator[Line]:
+    tie = (
+        "No margin is given, so they prove no tie; state one with --margin."
+        if plan.chance_tied is None
+        else f"Where there is no difference they prove a tie with a chance of"
+        f" {chance_text(plan.chance_tied)}."
+    )
+    yield (
+        f"The smallest difference seen 8 times in 10 is {shown(plan.detectable, plan.measure)}."
+        f" {tie}"
+    )
+    known = plan.repeatability
+    flags = f"--repeatability '{known.sd:.6g} {plan.unit}' --repeatability-df {known.df:.6g}"
+    yield (
+        f"Judge it with {flags}; without them the difference is seen with a chance of"
+        f" {chance_text(plan.chance_seen_without_repeatability)}."
+    )
+
+
+def _grounds(plan: PlannedTest) -> Iterator[Line]:
+    known = plan.repeatability
+    yield (
+        f"A single run repeats to {shown(known.sd, plan.measure)} (one standard deviation,"
+        f" {known.df:.3g} degrees of freedom, of which at most {MOST_EXPERIENCE:g} count)."
+    )
+
+
+def label(number: int) -> str:
+    """Letters of an item by its number from 0, as the columns of a spreadsheet.
+
+    Examples
+    --------
+    >>> label(0), label(25), label(26), label(52), label(702)
+    ('A', 'Z', 'AA', 'BA', 'AAA')
+    """
+    rest, last = divmod(number, len(LETTERS))
+    return (label(rest - 1) if rest else "") + LETTERS[last]
+
+
+def _letters(plan: PlannedTest, number: int) -> str:
+    """The order of a session in letters, in groups of a round each."""
+    items = plan.items
+    names = [label(items.index(item)) for item in plan.sessions[number]]
+    within, between = ("", " ") if len(items) <= len(LETTERS) else (" ", ", ")
+    return between.join(
+        within.join(names[start : start + len(items)]) for start in range(0, len(names), len(items))
+    )
+
+
+# --- a saving in other forms ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ConvertAnswer:
+    """A saving in other forms."""
+
+    stated: str
+    """As the user wrote it."""
+    conversions: tuple[Conversion, ...]
+    """The forms that can be worked out."""
+    lacking: tuple[Lacking, ...]
+    """The others."""
+    bearings_given: Annotated[bool, HIDDEN]
+    """Whether the bearings are those of a race, and no assumption."""
+
+
+def convert_sheet(answer: ConvertAnswer) -> Sheet:
+    """The statement in other forms, with the range that its rounding leaves."""
+    by_unit = {one.unit: one for one in answer.conversions}
+    first = next((by_unit[one] for one in TOLD_FIRST if one in by_unit), answer.conversions[0])
+    at, more = _at(first), len(answer.conversions) - 1
+    needs = by_need(answer.lacking)
+    bearings = "." if answer.bearings_given else ", with wheel bearings of Martin et al. 1998."
+    return Sheet(
+        (
+            quoted(answer.stated, 40),
+            " is the same as ",
+            Cell(
+                f"{_number(first)} {first.unit}",
+                "strong",
+                first.value,
+                f"conversions/{answer.conversions.index(first)}/value",
+            ),
+            "" if at == "-" else f" at {at}",
+            f"; {more} more forms below" if more else "",
+        ),
+        [
+            Table(
+                "",
+                FORMS,
+                answer.conversions,
+                "In one air on both sides; seconds on a flat, calm road at steady power.",
+                Depth.ANSWER,
+                path="conversions",
+            ),
+            Lines(
+                [f"{', '.join(units)}: {need}" for need, units in needs.items()], "Not without more"
+            ),
+            Lines(
+                [
+                    "Watts and shares of power are counted at the wheel; a speed from a power is"
+                    f" that on a flat, calm road at steady power{bearings}"
+                ],
+                "",
+                Depth.BASIS,
+            ),
+        ],
+    )
+
+
+def sensible(value: float, low: float, high: float) -> str:
+    """Digits that the range supports: none finer than half of it, and two that count at least.
+
+    Examples
+    --------
+    >>> sensible(250.03, 242.9, 257.4), sensible(3.7196, 3.708, 3.731)
+    ('250', '3.72')
+    """
+    half = 0.5 * abs(high - low) or 1e-4 * abs(value) or 1.0
+    decimals = max(0, -math.floor(math.log10(half)))
+    if value:
+        decimals = max(decimals, 1 - math.floor(math.log10(abs(value))))
+    decimals = min(decimals, MOST_DECIMALS)
+    return f"{value:.{decimals}f}"
+
+
+def _number(one: Conversion) -> str:
+    return sensible(one.value, one.low, one.high)
+
+
+def _range(one: Conversion) -> str:
+    if one.low == one.high:
+        return "-"
+    return " and ".join(sensible(end, one.low, one.high) for end in (one.low, one.high))
+
+
+def _at(one: Conversion) -> str:
+    speed = None if one.at_speed_m_s is None else f"{3.6 * one.at_speed_m_s:.1f} km/h"
+    power = None if one.at_power_w is None else f"{one.at_power_w:.0f} W"
+    return ", ".join(part for part in (speed, power) if part) or "-"
+
+
+FORMS = [
+    Made("saved", "value", _number),
+    Words("", "unit"),
+    Made("at", "", _at, left=True),
+    Made("between, by its rounding", "", _range, left=True),
+]
