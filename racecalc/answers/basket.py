@@ -18,7 +18,7 @@ from racecalc.answers.columns import (
     seconds_between,
     seconds_text,
 )
-from racecalc.answers.option_rows import rules_lines
+from racecalc.answers.option_rows import OVERLAP, rules_lines
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
@@ -33,9 +33,6 @@ BUY_SAFELY = (
     "Only buy what fits, is certified for its use and allowed by the rules of the event; ask"
     " before you pay whether it may be returned, and what a deposit covers."
 )
-
-OVERLAP = 0.95
-"""Share of the sum of single savings below which they are said to overlap; our choice."""
 
 CHARTED = 4
 """Steps of the ladder from which it is drawn as well."""
@@ -59,6 +56,7 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
     """The set, how sure it is, what could overturn it, what comes near, and what more buys."""
     found = answer.found
     ranked = sorted(found.items, key=lambda item: -item.worth.saved_s)
+    options = [item.option for item in found.items]
     overlaps = found.saved_s < OVERLAP * found.sum_of_single_s
     return Sheet(
         _headline(answer),
@@ -66,10 +64,11 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
             Lines([_best(answer), *_cautions(found)]),
             Lines([*_together(found)], depth=Depth.ANSWER if overlaps else Depth.DETAILS),
             Table("", _items(found), ranked, "", Depth.ANSWER, 9, "options", found.items),
-            Lines([_more_money(answer), *rules_lines([item.option for item in found.items])]),
+            Lines([_more_money(answer), *rules_lines(options)]),
             Table("", _others(found), _rivals(found), _who_wins(found), Depth.ANSWER),
             *ladder_blocks(answer.ladder, found.price.currency),
             Table("Left out", LEFT_OUT, found.left_out, path="left_out"),
+            Lines([*rules_lines(options, len(options))], "Rules of the event", Depth.DETAILS),
             Lines(_method(found), "How sure", Depth.BASIS),
             *answer.basis.blocks(units, BUY_SAFELY),
         ],
@@ -198,7 +197,7 @@ def _who_wins(found: Basket) -> str:
     notes = []
     if any(one.chance_chosen_better is None for one in _rivals(found)):
         notes.append("?: one of them states no doubt.")
-    elif second and second.near:
+    if second and second.near and second.chance_chosen_better is not None:
         notes.append("No clear winner: let price, comfort and rules decide.")
     if second and doubted and second.names == doubted.names:
         notes.append("The runner-up is best without bare claims.")
@@ -278,13 +277,13 @@ def _frontier(
     # Money beyond the last step buys no more.
     dearest = max([corners[-1][0], *(price for price, _, _ in points)])
     money, seconds = zip(*corners, (dearest, corners[-1][1]), strict=True)
-    told = "; ".join(
+    words = "; ".join(
         f"{seconds_text(step.saved_s)} s for {exact_text(step.cost)}" for step in steps
     )
     return Curves(
         np.array(money),
         {"seconds saved": np.array(seconds)},
-        f"What the best sets save for their price in {currency}: {told}.",
+        f"What the best sets save for their price in {currency}: {words}.",
         across=currency,
         steps=True,
         points=[*((at, saved, "o") for at, saved in corners), *points],

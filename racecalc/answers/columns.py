@@ -103,13 +103,17 @@ class Quantity(Column):
     """A key of `racecalc.quantities.showing.DISPLAYS`."""
     signed: bool = False
     """Whether it is a change."""
+    zero: str | None = field(default="0", kw_only=True)
+    """What nothing is shown as; None for the same digits as any value."""
 
     def title(self, units: System) -> str:
         """The heading, with the unit of the reader."""
         return f"{self.heading} {shown_unit(self.what, units)}".lstrip()
 
     def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return show_number(value, self.what, units, signed=self.signed) if value else "0"
+        if not value and self.zero is not None:
+            return self.zero
+        return show_number(value, self.what, units, signed=self.signed)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, quoted, several
-from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words
+from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words, seconds_text
 from racecalc.answers.rates import HOLDS_FOR, PerUnit, PerUnitOf
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import SPLITS, TimeAnswer, spent, time_basis, time_details, time_lines
@@ -95,7 +95,7 @@ class FigureValue(Column):
     def _made(self, value: Any, row: Figure, units: System) -> str:
         change = self.key == "pair.change"
         if row.what is None:
-            return f"{signed(value)} s" if change else show_duration(value, 1)
+            return f"{_tenths(value)} s" if change else show_duration(value, 1)
         # So that a change of what is rounded alike is still seen.
         finer = DISPLAYS[row.what].decimals(units) + change
         return show_number(value, row.what, units, finer, signed=change)
@@ -151,15 +151,14 @@ def _compared(answer: CompareAnswer) -> Iterator[Table]:
 def time_against(time: Pair) -> str:
     """How the second time compares with the first, to go before the name of the first."""
     change = time.change or 0.0
-    if signed(change) == "0":
+    if _tenths(change) == "0":
         return "as"
     return f"{abs(change):.1f} s {'less' if change < 0 else 'more'} than"
 
 
-def signed(number: float) -> str:
-    """A number with its sign and one decimal."""
-    text = f"{number:+.1f}"
-    return text if float(text) else "0"
+def _tenths(seconds: float | None) -> str:
+    """Seconds with their sign, to a tenth whatever their doubt, as changes are wanted."""
+    return seconds_text(seconds or 0.0, 0.0)
 
 
 def _clock(seconds: float | None) -> str:
@@ -174,8 +173,8 @@ def _options_lines(answer: CompareAnswer) -> Iterator[Line]:
         names = several([one.name for one in turned])
         yield ("Faster in one, slower in the other: ", *names, ".")
     most = max(both, key=lambda one: abs(one.saved.change or 0.0), default=None)
-    if most and signed(most.saved.change or 0.0) != "0":
-        before, after = (signed(one or 0.0) for one in (most.saved.before, most.saved.after))
+    if most and _tenths(most.saved.change) != "0":
+        before, after = (_tenths(one) for one in (most.saved.before, most.saved.after))
         yield (
             "The option that changes most: ",
             quoted(most.name, 40),
@@ -267,7 +266,7 @@ def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block
 
     def change(row: Any) -> str:
         known = changes.get(row.option.name)
-        return "-" if known is None else signed(known)
+        return "-" if known is None else _tenths(known)
 
     yield Table(
         "",

@@ -199,14 +199,14 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
 def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
     """What a test of options that are advised one by one says of them as a set."""
     tested, alone = seconds_text(one.saved_s), seconds_text(one.singles_s)
-    told = (*several(one.names), f" save {tested} s tested as one, ")
+    saved = (*several(one.names), f" save {tested} s tested as one, ")
     if abs(one.saved_s - one.singles_s) < SHOWN_AS_NONE:
-        return (*told, "as alone.")
+        return (*saved, "as alone.")
     worth = answer.money(one.worth)
     if not one.leave:
-        return (*told, f"not {alone} s: worth {worth}, and less without any one of them.")
+        return (*saved, f"not {alone} s: worth {worth}, and less without any one of them.")
     without = f" worth {answer.money(one.worth_without)}, with it {worth}."
-    return "Overlap: ", *told, f"not {alone} s: without ", quoted(one.leave), without
+    return "Overlap: ", *saved, f"not {alone} s: without ", quoted(one.leave), without
 
 
 def _what_to_do(found: Decision) -> list[Column]:

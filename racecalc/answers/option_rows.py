@@ -53,6 +53,10 @@ def saved_cell(value: OptionValue) -> Cell:
     return Cell(f"{seconds_between(*value.saving)} s", "strong", value.saving[0])
 
 
+OVERLAP = 0.95
+"""Share of the sum of single savings below which they are said to overlap; our choice."""
+
+
 def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
     """What is known of the rules; nothing where all is allowed as far as the user knows."""
     for status, words in (("forbidden", "Forbidden"), ("not checked", "Rules not checked yet")):

@@ -22,6 +22,7 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.option_rows import (
+    OVERLAP,
     USE_SAFELY,
     Needed,
     price_columns,
@@ -137,7 +138,7 @@ def _test_first(ranked: Sequence[OptionValue]) -> Iterator[Line]:
 def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
     """What sets save together, those first whose savings overlap."""
     for one in sorted(sets, key=lambda one: one.saved_s / (one.sum_of_single_s or 1.0))[:2]:
-        overlap = one.saved_s < 0.95 * one.sum_of_single_s
+        overlap = one.saved_s < OVERLAP * one.sum_of_single_s
         yield (
             "Savings overlap: " if overlap else "",
             quoted(" + ".join(one.names)),

@@ -64,7 +64,7 @@ class Proposal:
     slot: str
     """What it is about."""
     names: tuple[str, ...]
-    """The items, beside the baseline."""
+    """The items; the baseline is always ridden too."""
     pairs: int
     """Pairs of runs of each, one of the item and one of the baseline."""
     cost: float
@@ -242,7 +242,7 @@ def untested(case: Case) -> Action:
     return Action("buy" if one.price else "use", (one.name,))
 
 
-# --- How far the advice on a slot stands from another one ----------------------------------------
+# --- How far the advice on a slot is from another one ---------------------------------------------
 
 WIDEST = 10.0
 """What a second is worth is varied up to so many times either way."""
@@ -584,7 +584,7 @@ def _answer(case: Case) -> SlotAnswer:
 
 
 def _session(cases: tuple[Case, ...], alone: Proposal | None) -> SharedSession | None:
-    """Test several slots in one session, for the slots stand for themselves and share its fee."""
+    """Test several slots in one session, as slots do not depend on each other and share its fee."""
     tests = []
     for case in cases:
         without_fee = replace(case, question=replace(case.question, fee=None))

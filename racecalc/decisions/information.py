@@ -91,7 +91,7 @@ def preposterior_sd(doubt: float, error: float) -> float:
     Returns
     -------
     float
-        Between 0 for a test that tells nothing and `doubt` for one without error.
+        Between 0 for a test that shows nothing and `doubt` for one without error.
     """
     return doubt * doubt / math.hypot(doubt, error) if doubt else 0.0
 
@@ -172,10 +172,10 @@ def common_normals(draws: int, actions: int, seed: int) -> FloatArray:
     return np.random.default_rng(seed).standard_normal((actions, draws)).T
 
 
-# --- What is known of each option before it is bought, and what a test of it would tell ----------
+# --- What is known of each option before it is bought, and what a test of it would show ----------
 
 NUMBERS_OF_PAIRS = (1, 2, 3, 4, 6, 8, 12)
-"""Numbers of pairs that are tried, beside the most that is allowed; our choice."""
+"""Numbers of pairs that are tried, next to the most that is allowed; our choice."""
 
 EXAMPLE = 'as --repeatability "0.003 m^2", "3 W at 45 km/h" or "5 s"'
 
@@ -194,7 +194,7 @@ class Scatter:
 
 @dataclass(frozen=True)
 class PricedQuestion:
-    """What testing and a second cost, and how well a test would tell."""
+    """What testing and a second cost, and how sure a test would be."""
 
     per_second: Annotated[Money, As(per_second="amount", currency="currency")]
     """What a second is worth to the athlete, more than zero, and the currency of all money."""
@@ -253,15 +253,15 @@ class Prospect:
     """Whether the athlete has it."""
     error_s: float | None
     """Standard error of one pair of runs, or of the whole test, on this course [s]; None where
-    nothing tells it.
+    nothing says it.
     """
     scatter: str
-    """Where that comes from; empty where nothing tells it."""
+    """Where that comes from; empty where nothing says it."""
     basis: str
     """What the saving rests on, in the words of its claim or test."""
 
     def error_of(self, pairs: int) -> float:
-        """Standard error after so many pairs [s]; infinite where nothing tells it."""
+        """Standard error after so many pairs [s]; infinite where nothing says it."""
         return math.inf if self.error_s is None else self.error_s / math.sqrt(pairs)
 
 
@@ -299,7 +299,7 @@ def prospects_of(
     Raises
     ------
     InputError
-        If nothing tells for any of them how far a run is off, though a doubt could be tested.
+        If nothing says for any of them how far a run is off, though a doubt could be tested.
     """
     prospects, left_out = [], []
     for option in options:

@@ -42,7 +42,7 @@ def best_choice(
 
 @contextmanager
 def _nothing_printed() -> Iterator[None]:
-    """Keep compiled code off the standard output, where it would stand in the middle of an answer.
+    """Keep compiled code off the standard output, where it would be in the middle of an answer.
 
     Now and then the solver mends a solution even so, and says it there; no option stops that.
     """

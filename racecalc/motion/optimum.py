@@ -169,14 +169,14 @@ class _Newton:
 
     gradient: FloatArray
     diagonal: FloatArray
-    beside: FloatArray
+    neighbours: FloatArray
     mean: float
     mean_gradient: FloatArray
 
     def change(self) -> tuple[FloatArray, float]:
         """Change of the speeds [m/s] and of the multiplier that Newton's method asks for."""
         band = np.zeros((2, len(self.diagonal)))
-        band[0, 1:] = self.beside
+        band[0, 1:] = self.neighbours
         sides = np.column_stack((-self.gradient, -self.mean_gradient))
         lift, typical = 0.0, float(np.median(np.abs(self.diagonal)))
         while True:
@@ -281,7 +281,7 @@ class _Problem:
         return _Newton(
             gradient=_at_nodes(fall + first * by_start, fall + first * by_end) + near,
             diagonal=_at_nodes(start_start, end_end) + near**2 / self.weight,
-            beside=both[1:],
+            neighbours=both[1:],
             mean=float(np.sum(effort * steps.time)),
             mean_gradient=_at_nodes(*by_mean),
         )

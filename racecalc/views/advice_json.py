@@ -6,12 +6,12 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import plain
+from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import Advice
 from racecalc.views.advice.sheet import Sheet, spoken
 from racecalc.views.as_json import basis_json
-from racecalc.views.pace_json import pace_json
 
 
 def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def advice_json(advice: Advice, sheet: Sheet) -> dict[str, Any]:
         "not_worked_out": [{"name": one.name, "because": one.problem} for one in advice.refused],
         "cautions": [{"about": one.about, "words": one.words} for one in advice.cautions],
         "time": plain(time),
-        "pace": pace_json(base, advice.pacing, None) if advice.pacing else None,
+        "pace": plain(PaceAnswer(advice.pacing, None, basis)) if advice.pacing else None,
         "value": plain(values) if advice.values else None,
         "basket": plain(basket),
         "decide": plain(decide),

@@ -6,7 +6,6 @@ from typing import Any
 from racecalc.answers.basis import Basis
 from racecalc.answers.fields import plain
 from racecalc.domain.race import Race
-from racecalc.quantities.money import Money
 
 
 def dumps(answer: Any) -> str:
@@ -18,11 +17,3 @@ def basis_json(race: Race) -> dict[str, Any]:
     """What every answer on a race rests on."""
     found: dict[str, Any] = plain(Basis.of(race))
     return found
-
-
-def price_json(price: Money | None) -> dict[str, Any]:
-    """A price as amount and currency."""
-    return {
-        "price": float(price.amount) if price else None,
-        "currency": price.currency if price else None,
-    }

@@ -9,25 +9,17 @@ from string import Template
 import numpy as np
 
 from racecalc import __version__
+from racecalc.answers.pace import ADVICE, NO_SPEED_TARGETS, TARGETS, effort_words, gain_words
+from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.card import Card, Passage, Target
-from racecalc.domain.course import Course
+from racecalc.domain.course import Course, Positions
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.race_writing import csv_text, refuse_to_write, write_new_file
 from racecalc.files.tracks import Waypoint, waypoints_gpx
 from racecalc.quantities.clock import show_duration, today
 from racecalc.quantities.plain_text import one_line
-from racecalc.quantities.showing import System, show, show_number, shown_unit
-from racecalc.views.card_page import (
-    ADVICE,
-    NO_SPEED_TARGETS,
-    effort_words,
-    ideal_words,
-    passage_headings,
-    passage_row,
-    target_headings,
-    target_row,
-)
+from racecalc.quantities.showing import System, What, show, show_number, shown_unit
 
 # --- How the printed page of a pacing card looks -------------------------------------------------
 
@@ -141,8 +133,11 @@ def card_html(card: Card, units: System, made_on: date) -> str:
         style=STYLE,
         cards=_cards(card, units),
         targets=_table(
-            target_headings(units),
-            [[escape(cell) for cell in target_row(target, units)] for target in card.targets],
+            [column.title(units) for column in TARGETS],
+            [
+                [escape(column.cell(target, units).text) for column in TARGETS]
+                for target in card.targets
+            ],
         ),
         no_speeds=NO_SPEED_TARGETS,
         landmarks=_landmarks(card.passages, units),
@@ -244,8 +239,17 @@ def _table(
 def _landmarks(passages: Sequence[Passage], units: System) -> str:
     if not passages:
         return ""
-    rows = [[_isolated(cell) for cell in passage_row(passage, units)] for passage in passages]
-    return "<h2>Landmarks</h2>\n" + _table(passage_headings(units), rows, words=(1, 3))
+    rows = [
+        (
+            _isolated(show_number(one.at_m, "course_distance", units)),
+            _isolated(one.name),
+            _isolated(show_duration(one.elapsed_s)),
+            _isolated(one.note),
+        )
+        for one in passages
+    ]
+    headings = (f"at {shown_unit('course_distance', units)}", "landmark", "elapsed", "note")
+    return "<h2>Landmarks</h2>\n" + _table(headings, rows, words=(1, 3))
 
 
 def _warnings(warnings: Sequence[str]) -> str:
@@ -257,13 +261,8 @@ def _items(lines: Iterable[str]) -> str:
 
 
 def _origin(card: Card, units: System, made_on: date) -> str:
-    gains = "gains" if card.saved_s >= 0 else "loses"
     return (
-        f"<p>What is held: {_isolated(card.limit)}. With these targets the course is expected to"
-        f" take {show_duration(card.time_s, 1)}. That {gains} {abs(card.saved_s):.1f} s over one"
-        f" power all along under the same limit, {show(card.constant_power_w, 'power', units)} in"
-        f" {show_duration(card.constant_power_time_s, 1)}, and gives {card.given_away_s:.1f} s away"
-        f" to the ideal {ideal_words(card)}, {show_duration(card.ideal_time_s, 1)}.</p>\n"
+        f"<p>What is held: {_isolated(card.limit)}. {gain_words(card, units)}</p>\n"
         f"<p>{escape(effort_words(card))}</p>\n"
         "<p>Computed from the race file by racecalc"
         f' {escape(__version__)} on <time datetime="{made_on:%Y-%m-%d}">{made_on:%Y-%m-%d}</time>.'
@@ -274,18 +273,23 @@ def _origin(card: Card, units: System, made_on: date) -> str:
 
 # --- A pacing card as a CSV table that a spreadsheet and `racecalc.files.tables` read -------------
 
-HEADINGS = (
-    "from [km]",
-    "to [km]",
-    "power [W]",
-    "speed [km/h]",
-    "time [s]",
-    "elapsed [h:m:s]",
-    "grade [%]",
-    "head wind [m/s]",
-    "seconds per watt [s/W]",
-)
-"""Headings of the table, in metric units whatever the reader sees elsewhere."""
+
+def _metric(value: float, what: What, decimals: int) -> str:
+    return show_number(value, what, "metric", decimals)
+
+
+CELLS: dict[str, Callable[[Target], str]] = {
+    "from [km]": lambda one: _metric(one.from_m, "course_distance", 3),
+    "to [km]": lambda one: _metric(one.to_m, "course_distance", 3),
+    "power [W]": lambda one: f"{one.power_w:.1f}",
+    "speed [km/h]": lambda one: _metric(one.speed_m_s, "speed", 2),
+    "time [s]": lambda one: f"{one.time_s:.2f}",
+    "elapsed [h:m:s]": lambda one: _with_hours(one.elapsed_s),
+    "grade [%]": lambda one: _metric(one.grade, "grade", 2),
+    "head wind [m/s]": lambda one: _metric(one.head_wind_m_s, "wind_speed", 2),
+    "seconds per watt [s/W]": lambda one: f"{one.seconds_per_watt:.4f}",
+}
+"""Cells of the table by their headings, in metric units whatever the reader sees elsewhere."""
 
 PARTING = str.maketrans({",": " ", ";": " ", '"': "'"})
 """Signs that would part the comment into cells, which a spreadsheet may take for formulas."""
@@ -293,26 +297,9 @@ PARTING = str.maketrans({",": " ", ";": " ", '"': "'"})
 
 def card_csv(card: Card) -> str:
     """Targets of a card as CSV, below a comment that says what they are."""
-    return _comment(card) + csv_text([HEADINGS, *(_row(target) for target in card.targets)])
-
-
-def _comment(card: Card) -> str:
     named = one_line(f"{card.race}: {card.limit}".translate(PARTING))
-    return f"# {named}. {ADVICE} {NO_SPEED_TARGETS}\n"
-
-
-def _row(target: Target) -> tuple[str, ...]:
-    return (
-        show_number(target.from_m, "course_distance", "metric", 3),
-        show_number(target.to_m, "course_distance", "metric", 3),
-        f"{target.power_w:.1f}",
-        show_number(target.speed_m_s, "speed", "metric", 2),
-        f"{target.time_s:.2f}",
-        _with_hours(target.elapsed_s),
-        show_number(target.grade, "grade", "metric", 2),
-        show_number(target.head_wind_m_s, "wind_speed", "metric", 2),
-        f"{target.seconds_per_watt:.4f}",
-    )
+    rows = [[make(target) for make in CELLS.values()] for target in card.targets]
+    return f"# {named}. {ADVICE} {NO_SPEED_TARGETS}\n" + csv_text([list(CELLS), *rows])
 
 
 def _with_hours(seconds: float) -> str:
@@ -327,9 +314,7 @@ def _with_hours(seconds: float) -> str:
 def card_gpx(card: Card, course: Course, units: System) -> str:
     """Start of each section and the finish as the text of a GPX 1.1 file."""
     at = np.array([*(target.from_m for target in card.targets), card.targets[-1].to_m])
-    where = course.positions_at(at)
-    if where is None:
-        raise _without_positions(course)
+    where = _positions(course, at)
     unit = shown_unit("course_distance", units)
     words = [
         (
@@ -350,49 +335,41 @@ def card_gpx(card: Card, course: Course, units: System) -> str:
     return waypoints_gpx(points, card.race, f"{card.limit}. {ADVICE}")
 
 
-def refuse_without_positions(course: Course) -> None:
-    """Refuse a course that has no positions, before the long work."""
-    if course.positions_at(np.zeros(1)) is None:
-        raise _without_positions(course)
-
-
-def _without_positions(course: Course) -> InputError:
-    return InputError(
-        course.report.source,
-        "the course has distances but no positions, so there are no waypoints",
-        "take the course from a GPX, FIT or TCX file",
-    )
+def _positions(course: Course, at: FloatArray) -> Positions:
+    where = course.positions_at(at)
+    if where is None:
+        raise InputError(
+            course.report.source,
+            "the course has distances but no positions, so there are no waypoints",
+            "take the course from a GPX, FIT or TCX file",
+        )
+    return where
 
 
 # --- A pacing card as a file ---------------------------------------------------------------------
 
-Writer = Callable[["Card", "Race", "System"], str]
+Writer = Callable[[Card, Race, System], str]
+
+WRITERS: dict[str, Writer] = {
+    ".csv": lambda card, _, __: card_csv(card),
+    ".gpx": lambda card, race, units: card_gpx(card, race.course, units),
+    ".html": lambda card, _, units: card_html(card, units, today()),
+}
 
 
-def card_writer(path: Path, race: "Race") -> Writer:
+def card_writer(path: Path, race: Race) -> Writer:
     """What writes a card to a file; whatever speaks against it is said before any long work."""
-    writer = _writer(path)
-    refuse_to_write(path)
-    if path.suffix.lower() == ".gpx":
-        refuse_without_positions(race.course)
-    return writer
-
-
-def write_card(path: Path, card: "Card", race: "Race", units: "System") -> None:
-    """Write a card to a file that is not there yet."""
-    write_new_file(path, card_writer(path, race)(card, race, units))
-
-
-def _writer(path: Path) -> Writer:
-
-    kinds: dict[str, Writer] = {
-        ".csv": lambda card, _, __: card_csv(card),
-        ".gpx": lambda card, race, units: card_gpx(card, race.course, units),
-        ".html": lambda card, _, units: card_html(card, units, today()),
-    }
     suffix = path.suffix.lower()
-    if suffix not in kinds:
+    if suffix not in WRITERS:
         raise InputError(
             "--output", f"'{path}' is no kind of card", "end it with .html, .csv or .gpx"
         )
-    return kinds[suffix]
+    refuse_to_write(path)
+    if suffix == ".gpx":
+        _positions(race.course, np.zeros(1))
+    return WRITERS[suffix]
+
+
+def write_card(path: Path, card: Card, race: Race, units: System) -> None:
+    """Write a card to a file that is not there yet."""
+    write_new_file(path, card_writer(path, race)(card, race, units))

@@ -140,7 +140,7 @@ def _round_step(length: float) -> float:
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power * 4.0 <= length))
 
 
-# Until the pages that call them are sheets.
+# Until the pages that call it are sheets.
 
 
 def curve_chart(

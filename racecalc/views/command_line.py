@@ -28,7 +28,7 @@ COMMANDS = {
     "places": ("race_day", "What the seconds mean in places of a results list."),
     "plan": ("evidence", "How many runs a test needs, in which order, and the sheet for it."),
     "rates": ("race", "What a watt, a gram or a thousandth of CdA is worth."),
-    "review": ("pacing", "What was planned, what was ridden, and who was wrong."),
+    "review": ("pacing", "What was planned, what was ridden, and which input was off."),
     "set": ("files", "Write values into a race file, keeping its comments."),
     "time": ("race", "How long will it take, split by split."),
     "trial": ("evidence", "Is this test a difference, a tie, or not enough runs."),

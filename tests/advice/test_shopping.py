@@ -260,7 +260,7 @@ def test_bare_claim_is_bought_as_part_of_a_set_that_was_tested(tmp_path: Path) -
     advice = advice_on(tmp_path, SUIT, CLAIM, BOTH)
     assert does(advice) == {"Suit": "buy", "Claimed covers": "buy"}
     assert advice.shopping.basket is not None
-    assert advice.shopping.basket.tests == ("Both",)
+    assert advice.shopping.basket.tests_of_sets == ("Both",)
     assert advice.shopping.basket.saved_s_low is not None
 
 

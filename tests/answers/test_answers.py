@@ -10,9 +10,11 @@ from racecalc.answers.break_even import BreakEvenAnswer
 from racecalc.answers.compare import CompareAnswer
 from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
+from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.places import PlacesAnswer
 from racecalc.answers.plan import ConvertAnswer
 from racecalc.answers.rates import RatesAnswer
+from racecalc.answers.review import ReviewAnswer
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.answers.weather import WeatherAnswer
@@ -26,6 +28,8 @@ KINDS = [
     CompareAnswer,
     TimeAnswer,
     ValueAnswer,
+    PaceAnswer,
+    ReviewAnswer,
     BreakEvenAnswer,
     BasketAnswer,
     DecideAnswer,
@@ -42,6 +46,8 @@ COMMANDS = [
     ("rates", "race.toml"),
     ("compare", "race.toml", "flat_round.toml"),
     ("value", "race.toml"),
+    ("pace", "race.toml"),
+    ("review", "race.toml", "ridden.csv"),
     ("breakeven", "race.toml", "--option", "Dunquill covered rear wheel"),
     ("basket", "race.toml"),
     ("decide", "race.toml"),
@@ -55,7 +61,7 @@ COMMANDS = [
     ("weather", "race.toml", "--forecast", "forecast.csv"),
     ("places", "race.toml", "results.csv"),
 ]
-LINES = {"places": 32}
+LINES = {"pace": 32, "places": 32}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 

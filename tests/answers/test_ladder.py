@@ -8,7 +8,7 @@ from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.sheet import Curves, Depth
 from racecalc.decisions.basket.basket import Rung
 from racecalc.decisions.riding import ride
-from racecalc.decisions.value import Gain, gain_of
+from racecalc.decisions.value import OptionValue, value_of
 from racecalc.domain.option import Option, read_saving
 from racecalc.views.writers.terminal import sheet_text
 from tests.builders import euros, race
@@ -20,12 +20,12 @@ STEPS = (
 
 
 @pytest.fixture(scope="module")
-def dear() -> Gain:
+def dear() -> OptionValue:
     saving = read_saving("0.001 m^2")
-    return gain_of(ride(race()), Option("Deep wheel", "wheel", euros(400), saves=saving))
+    return value_of(ride(race()), Option("Deep wheel", "wheel", euros(400), saves=saving))
 
 
-def test_steps_and_frontier(dear: Gain) -> None:
+def test_steps_and_frontier(dear: OptionValue) -> None:
     sheet = ladder_sheet(STEPS, [dear], (37.5, 30.0), "EUR", "metric")
     text = sheet_text(sheet, Depth.ANSWER)
     assert "o the best sets, * one option alone, X switched on" in text

@@ -38,7 +38,7 @@ HEADING = """\
 # Invented splits of a ride of the demo race: a clock on the bars, read to whole seconds, and the
 # mean power of each split. Try:
 #
-#     racecalc review race.toml ridden.csv          plan and ride, and who was wrong
+#     racecalc review race.toml ridden.csv          plan and ride, and which input was off
 #     racecalc review race.toml ridden.csv --card   against the card of racecalc pace
 to [km],elapsed [h:m:s],power [W]
 """

@@ -278,10 +278,10 @@ class TestReserveByAnotherIntegration:
 
     def test_without_refill_less_is_left(self, hills: Ridden, cards: dict[str, Pacing]):
         found = cards["critical power"]
-        assert found.card.reserve_unrefilled_j is not None
-        assert found.card.reserve_unrefilled_j < found.effort
+        assert found.card.least_reserve_unrefilled_j is not None
+        assert found.card.least_reserve_unrefilled_j < found.effort
         assert cards["no refill"].card.time_s > found.card.time_s
-        assert cards["4th-power mean"].card.reserve_unrefilled_j is None
+        assert cards["4th-power mean"].card.least_reserve_unrefilled_j is None
 
 
 class TestWhatACardGains:

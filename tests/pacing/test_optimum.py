@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.limits import CriticalPower, Limit, PowerMean
+from racecalc.decisions.pacing.limits import CriticalPower, PacingLimit, PowerMean
 from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
 from racecalc.decisions.pacing.plan import Plan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
@@ -381,7 +381,7 @@ class TestSlopesOfLimits:
 
     @pytest.mark.parametrize("name", LIMITS)
     def test_against_differences(self, hills: Ridden, name: str):
-        limit: Limit = self.LIMITS[name]
+        limit: PacingLimit = self.LIMITS[name]
         where = hills.solution.ride.middle
         # Off the kink at critical power.
         plan = ridden_at(hills, 250.0 + 40.0 * np.sin(where / 500.0) + 1.0)

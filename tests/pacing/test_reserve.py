@@ -96,8 +96,8 @@ def test_long_rests_refill_without_overflow() -> None:
 def test_slopes_agree_with_finite_differences(refill: float) -> None:
     power, step_time = profile(25)
     nodes = [0, 1, 12, 25]
-    found = reserve_slopes(power, step_time, CRITICAL, WORK, nodes, refill)
-    assert found.power.shape == found.step_time.shape == (4, 25)
+    of_power, of_time = reserve_slopes(power, step_time, CRITICAL, WORK, nodes, refill)
+    assert of_power.shape == of_time.shape == (4, 25)
     for step in range(25):
         nudge = np.zeros(25)
         nudge[step] = 1e-3
@@ -109,15 +109,15 @@ def test_slopes_agree_with_finite_differences(refill: float) -> None:
             / 2e-3
             for up, on in ((nudge, 0.0), (0.0, nudge))
         )
-        assert found.power[:, step] == pytest.approx(by_power, rel=1e-6, abs=1e-5)
-        assert found.step_time[:, step] == pytest.approx(by_time, rel=1e-6, abs=1e-5)
+        assert of_power[:, step] == pytest.approx(by_power, rel=1e-6, abs=1e-5)
+        assert of_time[:, step] == pytest.approx(by_time, rel=1e-6, abs=1e-5)
 
 
 def test_slope_at_critical_power_is_that_of_more_power() -> None:
     power, step_time = np.array([332.0, CRITICAL]), np.array([60.0, 30.0])
-    found = reserve_slopes(power, step_time, CRITICAL, WORK, [2])
-    assert found.power.tolist() == [[-60.0, -30.0]]
-    assert found.step_time.tolist() == [[-50.0, 0.0]]
+    of_power, of_time = reserve_slopes(power, step_time, CRITICAL, WORK, [2])
+    assert of_power.tolist() == [[-60.0, -30.0]]
+    assert of_time.tolist() == [[-50.0, 0.0]]
 
 
 @pytest.mark.parametrize(("work", "refill"), [(0.0, 1.0), (-1.0, 1.0), (17e3, -0.1)])

@@ -10,14 +10,16 @@ import numpy as np
 import pytest
 
 from racecalc import __version__
+from racecalc.answers.pace import ADVICE, card_tables
+from racecalc.answers.sheet import Depth, Sheet
 from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.domain.course import Positions
 from racecalc.errors import InputError
 from racecalc.files.tables import read_table
 from racecalc.quantities.clock import read_duration, show_duration
 from racecalc.quantities.kinds import GRADE, LENGTH, POWER, SPEED, TIME
-from racecalc.views.card_page import ADVICE, card_table
 from racecalc.views.cards import LONGEST_TITLE, MOST_LINES, card_csv, card_gpx, card_html
+from racecalc.views.writers.terminal import sheet_text
 from tests.builders import profile_course
 
 DAY = date(2026, 5, 17)
@@ -69,8 +71,8 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         power_mean_order=4.0,
         distance_mean_w=259.6,
         limit="4th-power mean over time at most 264 W",
-        reserve_left_j=None,
-        reserve_unrefilled_j=None,
+        least_reserve_j=None,
+        least_reserve_unrefilled_j=None,
         warnings=(),
         cautions=("Wet road lengthens braking.", "Stop for chest pain."),
     )
@@ -130,6 +132,17 @@ def squeezed(text):
     return " ".join(text.split())
 
 
+def card_table(of, units):
+    """The tables of a card on the terminal."""
+    return sheet_text(Sheet("the card", card_tables(of), units), Depth.DETAILS)
+
+
+def targets_in(shown):
+    """The lines of the targets, as they are shown."""
+    lines = shown.splitlines()
+    return lines[4 : next(at for at, line in enumerate(lines) if line.startswith("Watts"))]
+
+
 def page(of=CARDS["three sections"], units="metric"):
     return Page(card_html(of, units, DAY))
 
@@ -143,19 +156,22 @@ class TestText:
         assert max(map(len, shown)) <= 80
 
     def test_numbers(self):
-        lines = card_table(CARDS["three sections"], "metric").splitlines()
+        shown = card_table(CARDS["three sections"], "metric")
+        lines = shown.splitlines()
         assert (
-            squeezed(lines[0]) == "from km to km watts km/h time elapsed grade % head wind m/s s/W"
+            squeezed(lines[2]) == "from km to km watts km/h time elapsed grade % head wind m/s s/W"
         )
-        assert squeezed(lines[3]) == "13.33 26.67 245 41.4 19:19 39:32 -1.2 -2.3 1.60"
-        assert [line.split(maxsplit=2) for line in lines[-2:]] == [
-            ["12.34", "18:30", "Church at the crossroads: drink"],
-            ["20.00", "29:50", "Turn at the cone"],
+        assert [squeezed(line) for line in targets_in(shown)][1] == (
+            "13.33 26.67 245 41.4 19:19 39:32 -1.2 -2.3 1.60"
+        )
+        assert [squeezed(line) for line in lines[-2:]] == [
+            "12.34 18:30 Church at the crossroads drink",
+            "20.00 29:50 Turn at the cone",
         ]
 
     def test_imperial(self):
-        lines = card_table(CARDS["three sections"], "imperial").splitlines()
-        assert squeezed(lines[3]) == "8.28 16.57 245 25.7 19:19 39:32 -1.2 -5.2 1.60"
+        (_, second, _) = targets_in(card_table(CARDS["three sections"], "imperial"))
+        assert squeezed(second) == "8.28 16.57 245 25.7 19:19 39:32 -1.2 -5.2 1.60"
 
     def test_no_landmarks(self):
         assert "Landmarks" not in card_table(CARDS["one section"], "metric")
@@ -259,8 +275,8 @@ class TestPage:
         of = CARDS["three sections"]
         for units in ("metric", "imperial"):
             rows = page(of, units).tables[1]
-            lines = card_table(of, units).splitlines()
-            assert [" ".join(row) for row in rows[1:]] == [squeezed(line) for line in lines[2:5]]
+            lines = targets_in(card_table(of, units))
+            assert [" ".join(row) for row in rows[1:]] == [squeezed(line) for line in lines]
         assert page(of).tables[2][1] == ["12.34", "Church at the crossroads", "18:30", "drink"]
 
     def test_cautions_limit_day_and_version(self):

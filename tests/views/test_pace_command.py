@@ -74,12 +74,27 @@ PAGES = [
 def test_pages_fit_the_terminal_and_caution(command, arguments: tuple[str, ...]):
     status, out, err = command(*arguments)
     assert (status, err) == (0, "")
+    out += command(*arguments, "--basis")[1]
     assert max(map(len, out.splitlines())) <= 80
     assert not re.search(r"\bnan\b|\binf\b|None", out)
     words = " ".join(out.split())
     assert "Targets are advice for a healthy, trained rider" in words
     assert "computed speeds there are no targets" in words
     assert "Road law, traffic, weather" in words
+
+
+def test_other_winds_and_the_reserve_are_in_the_answer(command):
+    words = " ".join(command("--no-chart", file=DEMO)[1].split())
+    assert re.search(r"In 6 other winds it gains \d+ to \d+ s", words)
+    assert re.search(r"If no work above critical power came back, [\d.]+ kJ would be lack", words)
+    assert re.search(r"The model errs by \d+ s \(one standard error\)", words)
+    assert "The same card in another wind" not in words
+
+
+def test_heat_comes_first(command):
+    warm, hot = (command("--set", f"air.temperature={t} degC")[1] for t in (20, 30))
+    assert "Above 28 degC" not in warm
+    assert "ride softer, drink, and stop for confusion" in " ".join(hot.split())
 
 
 def test_the_card_for_scripts(command):
@@ -126,7 +141,7 @@ def test_critical_power_from_points(command, race: Path):
     for line in ('critical_power = "250 W"', 'work_above_critical = "17 kJ"'):
         text = text.replace(line, "")
     race.write_text(text.replace("[bike]", f"{points}\n\n[bike]"), "utf-8")
-    status, out, _ = command("--limit", "critical-power", "--no-chart")
+    status, out, _ = command("--limit", "critical-power", "--no-chart", "--details")
     assert status == 0
     assert "fitted: " in out
     assert "the race power all along: 262 W for" in " ".join(out.split())
@@ -234,4 +249,4 @@ def test_a_course_of_seconds(command, tmp_path: Path, length: str):
     path.write_text(short, "utf-8")
     status, out, _ = command("--no-chart", file=path)
     assert status == 0
-    assert "targets for" in out
+    assert "with this card" in out

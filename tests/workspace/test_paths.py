@@ -78,7 +78,7 @@ def test_coach_targets_within_a_limit(race_file: Path) -> None:
         driver.app.screen.query_one("#limit", Select).value = "mean"
         driver.app.screen.query_one("#sections", Input).value = "6"
         # The card stands there before it is tried in other winds.
-        await driver.until(lambda: f"gains {card.saved_s:.1f} s" in driver.page("card"), "a card")
+        await driver.until(lambda: f"{card.saved_s:.0f} s gained" in driver.page("card"), "a card")
         text = driver.page("card")
         for target in card.targets:
             assert f"{target.power_w:.0f}" in text

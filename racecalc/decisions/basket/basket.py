@@ -421,7 +421,7 @@ def ladder_of_race(
     Raises
     ------
     InputError
-        If prices stand in several currencies, or no option may be chosen.
+        If prices are in several currencies, or no option may be chosen.
     """
     race = base.race
     refuse_mixed_currencies(options)

@@ -175,7 +175,7 @@ CLOSED = 0.005
 """Bound above the best set at which the proof is done [s]; far below what anyone can measure."""
 
 MOST_SETS = 400
-"""Sets that are solved in full before the gap is stated as it stands."""
+"""Sets that are solved in full before the gap is stated as it is then."""
 
 RESTARTS = 4
 

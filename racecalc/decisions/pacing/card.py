@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 
@@ -34,6 +35,7 @@ from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.reading import HIGHEST
+from racecalc.written import HIDDEN, SPREAD, As, written, written_once
 
 # --- The card ------------------------------------------------------------------------------------
 
@@ -46,7 +48,7 @@ class Target:
     to_m: float
     """Where it begins and ends [m]."""
     power_w: float
-    """What to ride, where the power meter stands [W]."""
+    """What to ride, at the power meter [W]."""
     speed_m_s: float
     """Mean speed that is expected [m/s]; an estimate and no target."""
     time_s: float
@@ -74,7 +76,7 @@ class Passage:
     """A landmark, and when to pass it."""
 
     at_m: float
-    """Where it stands [m]."""
+    """Where it is [m]."""
     name: str
     """In the user's words."""
     elapsed_s: float
@@ -87,11 +89,11 @@ class Passage:
 class Card:
     """What the rider takes along."""
 
-    race: str
+    race: Annotated[str, HIDDEN]
     """Name of the race."""
     targets: tuple[Target, ...]
     """From start to finish."""
-    passages: tuple[Passage, ...]
+    passages: Annotated[tuple[Passage, ...], As(landmarks="")]
     """Landmarks in their order."""
     time_s: float
     """With the card [s]."""
@@ -111,22 +113,22 @@ class Card:
     """Mean over distance of the power pedalled [W]: no measure of effort."""
     limit: str
     """What is held, in words."""
-    reserve_left_j: float | None
-    reserve_unrefilled_j: float | None
+    least_reserve_j: float | None
+    least_reserve_unrefilled_j: float | None
     """Least work above critical power that is left along the way, as it comes back by the model and
     if nothing came back [J]; None without a critical power.
     """
-    warnings: tuple[str, ...]
+    warnings: Annotated[tuple[str, ...], As(doubtful="")]
     """What makes the targets doubtful."""
     cautions: tuple[str, ...]
     """What the rider must know before following it."""
 
-    @property
+    @written
     def saved_s(self) -> float:
         """Seconds gained over one power all along [s]."""
         return self.constant_power_time_s - self.time_s
 
-    @property
+    @written
     def given_away_s(self) -> float:
         """Seconds lost to the ideal by cutting and rounding [s]."""
         return self.time_s - self.ideal_time_s
@@ -179,30 +181,54 @@ class WhatIf:
     """What they come to: the mean of the limit [W], or the least reserve [J]; None as for the time.
     """
 
+    @property
+    def remaking_saves_s(self) -> float | None:
+        """Seconds that targets made for that weather would save; below 0 where these are softer."""
+        return None if self.time_s is None or self.remade_s is None else self.time_s - self.remade_s
+
+    @property
+    def saved_s(self) -> float | None:
+        """Seconds gained there over one power all along that takes as much effort."""
+        if self.time_s is None or self.constant_s is None:
+            return None
+        return self.constant_s - self.time_s
+
 
 @dataclass(frozen=True)
 class Pacing:
     """Answer to how hard to ride where."""
 
-    card: Card
+    card: Annotated[Card, SPREAD]
     """The targets."""
-    ideal: Plan
-    ridden: Plan
+    ideal: Annotated[Plan, HIDDEN]
+    ridden: Annotated[Plan, HIDDEN]
     """The ideal, and the race ridden by the card."""
-    limit: PacingLimit
+    limit: Annotated[PacingLimit, HIDDEN]
     """What is held."""
-    effort: float
+    effort: Annotated[float, HIDDEN]
     """What the card comes to: the mean of the limit [W], or the least reserve [J]."""
     astray_s: float | None
-    """Seconds lost by a rider who is `ASTRAY` too hard and too soft by turns at the same mean, the
-    mean of both ways to begin; None for one section or without a mean.
+    """Seconds lost by a rider who is alternately `ASTRAY` over and under the targets at the same
+    mean, the mean of both ways to begin; None for one section or without a mean.
     """
-    sections: Sections
+    sections: Annotated[Sections, HIDDEN]
     """The sections of the card, in steps."""
-    what_ifs: tuple[WhatIf, ...]
+    what_ifs: Annotated[tuple[WhatIf, ...], As(what_if="")]
     """The card in other winds."""
-    asked: Asked
+    asked: Annotated[
+        Asked, As(demand_all_along="demand", critical_power_fit="fit", assumed="assumed")
+    ]
     """Where the limit comes from."""
+
+    @written
+    def mean_held_w(self) -> float | None:
+        """The mean of the limit that the card comes to [W]; None where no mean is held."""
+        return self.effort if mean_of(self.limit) else None
+
+    @written_once
+    def model_error_s(self) -> float:
+        """What the standard error of the model means in the time [s]."""
+        return model_error(self.ridden.ridden)
 
 
 def pace(
@@ -316,14 +342,14 @@ def _effort(limit: PacingLimit, plan: Plan) -> float:
     return mean.held(plan) if mean else _left(limit, plan) or 0.0
 
 
-def _left(limit: PacingLimit, plan: Plan) -> float | None:
+def _left(limit: PacingLimit, plan: Plan, refill: float | None = None) -> float | None:
+    """Least reserve along the way [J], as the limit has it come back or otherwise."""
     above = critical_of(limit)
-    return None if above is None else float(np.min(above.reserve(plan)))
-
-
-def _unrefilled(limit: PacingLimit, plan: Plan) -> float | None:
-    above = critical_of(limit)
-    return None if above is None else float(np.min(replace(above, refill=0.0).reserve(plan)))
+    if above is None:
+        return None
+    if refill is not None:
+        above = replace(above, refill=refill)
+    return float(np.min(above.reserve(plan)))
 
 
 def _astray(
@@ -403,8 +429,8 @@ def _card(
         power_mean_order=order,
         distance_mean_w=plan.distance_mean(),
         limit=limit.words(),
-        reserve_left_j=_left(limit, plan),
-        reserve_unrefilled_j=_unrefilled(limit, plan),
+        least_reserve_j=_left(limit, plan),
+        least_reserve_unrefilled_j=_left(limit, plan, refill=0.0),
         warnings=warnings,
         cautions=CAUTIONS,
     )
@@ -426,22 +452,10 @@ def _targets(
     per_watt = -total(plan.by_power(np.ones_like(plan.power)))
     ideal_w = sections.mean(ideal.pedalled, ideal.step_time)
     eased = total(np.where(plan.pedalled < plan.power - 1.0, plan.step_time, 0.0))
-    columns = np.column_stack(
-        (
-            ends[:-1],
-            ends[1:],
-            levels,
-            length / time,
-            time,
-            np.cumsum(time),
-            grade_of(rise / length),
-            head,
-            per_watt,
-            ideal_w,
-            eased,
-        )
-    )
-    return tuple(Target(*(float(one) for one in row)) for row in columns)
+    grade, elapsed = grade_of(rise / length), np.cumsum(time)
+    expected = (length / time, time, elapsed, grade, head, per_watt, ideal_w, eased)
+    rows = zip(ends[:-1], ends[1:], levels, *expected, strict=True)
+    return tuple(Target(*map(float, row)) for row in rows)
 
 
 # --- The power that a wanted time needs, and how sure that is ------------------------------------
@@ -477,7 +491,7 @@ class Goal:
     doubt_from: str
     """What the doubt comes from."""
     chance: float
-    """Chance that the card, ridden as it stands, takes no longer than wanted."""
+    """Chance that the card, ridden as it is, takes no longer than wanted."""
 
 
 def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal:

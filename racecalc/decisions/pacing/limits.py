@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 
@@ -18,16 +18,6 @@ from racecalc.motion.solver import solve_lower
 from racecalc.quantities.clock import show_duration
 
 # --- The work above critical power that a rider has left, along a ride and at its nodes ----------
-
-
-@dataclass(frozen=True)
-class ReserveSlopes:
-    """Change of the reserve at chosen nodes for a unit change on one step."""
-
-    power: FloatArray
-    """By the power of each step [J/W]; shape (nodes, k)."""
-    step_time: FloatArray
-    """By the duration of each step [J/s]; shape (nodes, k)."""
 
 
 def reserve_along(
@@ -80,7 +70,7 @@ def reserve_slopes(
     work: float,
     nodes: list[int],
     refill: float = 1.0,
-) -> ReserveSlopes:
+) -> tuple[FloatArray, FloatArray]:
     """Derivatives of the reserve at chosen nodes by the power and the duration of every step.
 
     Each node takes one solution of the transposed chain. At exactly critical power, where the
@@ -95,8 +85,8 @@ def reserve_slopes(
 
     Returns
     -------
-    ReserveSlopes
-        Exact, to rounding.
+    (FloatArray, FloatArray), shape (nodes, k) each
+        By the power of each step [J/W] and by its duration [J/s]; exact, to rounding.
 
     Raises
     ------
@@ -114,7 +104,7 @@ def reserve_slopes(
         wanted = np.zeros(len(power) + 1)
         wanted[node] = 1.0
         weights[row] = _solve(kept, wanted, transposed=True)[1:]
-    return ReserveSlopes(-weights * by_power, -weights * by_time)
+    return -weights * by_power, -weights * by_time
 
 
 def _chain(
@@ -280,27 +270,6 @@ ABOVE = 1.2
 """The most that is pushed over a level that is only tried; our choice."""
 
 
-class Limit(Protocol):
-    """A limit on the power of a plan."""
-
-    @property
-    def least(self) -> float:
-        """Least power while pedalling [W]."""
-
-    @property
-    def most(self) -> float:
-        """Most power that is pushed [W]."""
-
-    def room(self, plan: Plan) -> FloatArray:
-        """What is left, one value a condition; all zero or more where the limit is held."""
-
-    def slopes(self, plan: Plan) -> FloatArray:
-        """Derivative of each by the power of every step, shape (conditions, k)."""
-
-    def words(self) -> str:
-        """The limit in plain words."""
-
-
 @dataclass(frozen=True)
 class PowerMean:
     """A mean of the power over time, of any order."""
@@ -365,7 +334,7 @@ class CriticalPower:
     refill: float = 1.0
     """Factor on the speed at which the reserve comes back below critical power; 0 for none."""
     checks: tuple[float, ...] = ()
-    """Distances at which the reserve is looked at besides every node [m]; the ends of sections."""
+    """Where the reserve is looked at in addition to every node [m]; the ends of sections."""
 
     def reserve(self, plan: Plan) -> FloatArray:
         """Work above critical power left at every node [J], shape (k + 1,)."""
@@ -388,13 +357,10 @@ class CriticalPower:
     def slopes(self, plan: Plan) -> FloatArray:
         """Derivative of the room by the power of every step [1/W], shape (stretches, k)."""
         nodes = self._lowest(plan)
-        found = reserve_slopes(
+        by_power, by_time = reserve_slopes(
             plan.pedalled, plan.step_time, self.critical, self.work, nodes, self.refill
         )
-        rows = [
-            plan.by_power(weights, own)
-            for own, weights in zip(found.power, found.step_time, strict=True)
-        ]
+        rows = [plan.by_power(weights, own) for own, weights in zip(by_power, by_time, strict=True)]
         return np.array(rows) / self.work
 
     def words(self) -> str:
@@ -532,7 +498,7 @@ def fit_critical(
     the error is that of the time, and it grows with the time. A share r of the time too long is
     (P - CP) r t = W' r too much work above critical power, the same at every duration, which is
     what plain least squares asks for; against 1/t the same error is W' r / t, and the shortest
-    point rules the fit. That the time also stands on the other axis draws the slope up by about
+    point rules the fit. That the time is on the other axis too draws the slope up by about
     mean(t) W' r^2 / var(t), some 0.1 W for 5 % and points from 2 to 30 min. Where durations were
     set and powers measured, with an error alike in watts, power against 1/t is the better one.
 
@@ -569,20 +535,18 @@ def fit_critical(
     _refuse_impossible(ordered, place)
     time, power = np.array(ordered).T
     if form == "work against time":
-        line = _line(time, power * time)
-        critical, work = (line.slope, line.slope_error), (line.level, line.level_error)
+        work, critical, correlation, df = _line(time, power * time)
     else:
-        line = _line(1.0 / time, power)
-        critical, work = (line.level, line.level_error), (line.slope, line.slope_error)
+        critical, work, correlation, df = _line(1.0 / time, power)
     _refuse_result(critical[0], work[0], place)
-    intervals = _interval(*critical, line.df), _interval(*work, line.df)
+    intervals = _interval(*critical, df), _interval(*work, df)
     return CriticalFit(
         critical=critical[0],
         work=work[0],
         critical_error=critical[1],
         work_error=work[1],
-        correlation=line.correlation,
-        df=line.df,
+        correlation=correlation,
+        df=df,
         critical_interval=intervals[0],
         work_interval=intervals[1],
         points=ordered,
@@ -592,18 +556,15 @@ def fit_critical(
     )
 
 
-@dataclass(frozen=True)
-class _Line:
-    level: float
-    slope: float
-    level_error: float | None
-    slope_error: float | None
-    correlation: float
-    df: int
+Sure = tuple[float, float | None]
+"""A value and its standard error; None where nothing is left to judge by."""
 
 
-def _line(x: FloatArray, y: FloatArray) -> _Line:
-    """Straight line by least squares: one item in one session whose drift is the slope."""
+def _line(x: FloatArray, y: FloatArray) -> tuple[Sure, Sure, float, int]:
+    """Straight line by least squares: one item in one session whose drift is the slope.
+
+    Its level and slope, the correlation of their errors, and the degrees of freedom.
+    """
     count = len(x)
     one = np.zeros(count, dtype=np.intp)
     fitted = fit(Design(one, one, x, np.array([True])), y)
@@ -611,14 +572,11 @@ def _line(x: FloatArray, y: FloatArray) -> _Line:
     middle = float(x.mean())
     level_factor = math.hypot(1.0 / math.sqrt(count), middle * factor)
     spread = None if fitted.variance is None else math.sqrt(fitted.variance)
-    return _Line(
-        level=float(y.mean()) - slope * middle,
-        slope=slope,
-        level_error=None if spread is None else spread * level_factor,
-        slope_error=None if spread is None else spread * factor,
-        correlation=-middle * factor / level_factor,
-        df=fitted.df,
+    level_error, slope_error = (
+        None if spread is None else spread * one for one in (level_factor, factor)
     )
+    level = float(y.mean()) - slope * middle
+    return (level, level_error), (slope, slope_error), -middle * factor / level_factor, fitted.df
 
 
 def _interval(value: float, error: float | None, df: int) -> Interval:
@@ -665,7 +623,7 @@ def _unsure(critical: Interval, work: Interval) -> Iterator[str]:
     for name, interval in zip(names, (critical, work), strict=True):
         if interval is not None and interval[0] <= 0:
             yield (
-                f"The points scatter so much that {name} is not told from none; add more that were"
+                f"The points scatter so much that {name} may be nothing at all; add more that were"
                 " all-out."
             )
 
@@ -722,8 +680,8 @@ class Asked:
     """What makes it doubtful."""
     assumed: tuple[str, ...]
     """What had to be assumed."""
-    demand: str = ""
-    """What the race power all along takes of the work above critical power; empty without one."""
+    demand: str | None = None
+    """What the race power all along takes of the work above critical power; None without one."""
 
 
 def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
@@ -734,7 +692,7 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     base : Ridden
         The race at one power, whose time tells how long it must be held.
     kind : {"mean", "power-mean", "critical-power"}
-        Which limit; a stated critical power is held beside a mean too.
+        Which limit; a stated critical power is held with a mean too.
     order : float
         Of a power mean.
 
@@ -760,7 +718,7 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
     assumed = () if rider.most_power else (f"pedal_most {most:.0f} W (1.5 times the race power)",)
     critical, work, fit = _critical(rider)
     warnings = fit.warnings if fit else ()
-    above, taken = None, ""
+    above, taken = None, None
     if critical is not None and work is not None:
         warnings += contradictions(rider.power, base.time, critical, work)
         warnings += _too_high(rider, base.time, critical)
@@ -810,17 +768,18 @@ def other_winds(race: Race) -> tuple[tuple[str, Race], ...]:
     if not wind.speed:
         return ()
 
-    def blown(words: str, speed: float, turn: float) -> tuple[str, Race]:
-        changed = replace(
-            wind, speed=speed * wind.speed, direction=wind.direction + np.radians(turn)
-        )
-        return words, replace(race, air=replace(race.air, wind=changed))
-
-    return (
-        blown("no wind", 0.0, 0.0),
-        blown("half as much wind", 0.5, 0.0),
-        blown("half as much again", 1.5, 0.0),
-        blown("wind turned 45 deg to the right", 1.0, 45.0),
-        blown("wind turned 45 deg to the left", 1.0, -45.0),
-        blown("wind from the other side", 1.0, 180.0),
+    others = (
+        ("no wind", 0.0, 0.0),
+        ("half as much wind", 0.5, 0.0),
+        ("half as much again", 1.5, 0.0),
+        ("wind turned 45 deg to the right", 1.0, 45.0),
+        ("wind turned 45 deg to the left", 1.0, -45.0),
+        ("wind from the other side", 1.0, 180.0),
+    )
+    turned = {
+        words: replace(wind, speed=factor * wind.speed, direction=wind.direction + np.radians(turn))
+        for words, factor, turn in others
+    }
+    return tuple(
+        (words, replace(race, air=replace(race.air, wind=one))) for words, one in turned.items()
     )

@@ -11,7 +11,6 @@ from racecalc.decisions.integer_program import best_choice
 from racecalc.decisions.pacing.limits import (
     FOURTH,
     CriticalPower,
-    Limit,
     PacingLimit,
     PowerMean,
     critical_of,
@@ -128,7 +127,7 @@ class Sections:
         return np.repeat(levels, np.diff(self.edges))
 
     def ends(self, nodes: FloatArray) -> FloatArray:
-        """Where they begin and end, of what stands at every node, shape (sections + 1,)."""
+        """Where they begin and end, of values at every node, shape (sections + 1,)."""
         return nodes[self.edges]
 
     def mean(self, values: FloatArray, weights: FloatArray) -> FloatArray:
@@ -208,7 +207,7 @@ TRIES = 30
 class _Rides:
     """Rides sections at given powers, each once."""
 
-    def __init__(self, base: Ridden, sections: Sections, limit: Limit) -> None:
+    def __init__(self, base: Ridden, sections: Sections, limit: PacingLimit) -> None:
         self.base, self.sections, self.limit = base, sections, limit
         self._ridden: dict[tuple[float, ...], Plan] = {}
         self._last: Plan | None = None
@@ -233,7 +232,7 @@ class _Rides:
 
 
 def best_levels(
-    base: Ridden, sections: Sections, limit: Limit, start: FloatArray
+    base: Ridden, sections: Sections, limit: PacingLimit, start: FloatArray
 ) -> tuple[FloatArray, Plan]:
     """Find the power of each section that takes least time within a limit.
 
@@ -269,7 +268,7 @@ def _held(rides: _Rides, levels: FloatArray, lowest: float) -> FloatArray:
 
 
 def rounded_levels(
-    base: Ridden, sections: Sections, limit: Limit, levels: FloatArray, even: float
+    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, even: float
 ) -> tuple[FloatArray, Plan]:
     """Round the powers of sections to whole steps, within the limit.
 
@@ -327,7 +326,7 @@ def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
     return changed
 
 
-def _whole_steps(limit: Limit, level: float, step: float) -> FloatArray:
+def _whole_steps(limit: PacingLimit, level: float, step: float) -> FloatArray:
     """Whole steps near a power, two to either side, within the least and the most power.
 
     One watt is the least that is tried: it is as good as coasting, and no rider is stopped by it.

@@ -13,7 +13,7 @@ from racecalc.motion.ride import Ride
 from racecalc.motion.solver import Solution, solve
 
 COASTING = 0.01
-"""Power that stands for none [W]: the solver wants some everywhere."""
+"""Power taken for none [W]: the solver wants some everywhere."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Plan:
 
     @cached_property
     def power(self) -> FloatArray:
-        """Planned on each step, where the power meter stands [W], shape (k,)."""
+        """Planned on each step, at the power meter [W], shape (k,)."""
         return self.ridden.solution.ride.wheel_power / self.ridden.race.bike.efficiency
 
     @cached_property

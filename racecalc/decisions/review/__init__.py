@@ -1,1 +1,1 @@
-"""After the race: what was planned, what was ridden, and who was wrong."""
+"""After the race: what was planned, what was ridden, and which input was off."""

@@ -48,7 +48,7 @@ class Replay:
     limits: FloatArray
     """Start and the end of each split [m]; shape (n + 1,)."""
     planned: FloatArray
-    """Power of the plan on every step, where the power meter stands [W]; shape (k,)."""
+    """Power of the plan on every step, at the power meter [W]; shape (k,)."""
     measured: FloatArray | None = None
     """Mean power ridden on each split [W]; without it the plan's power is ridden; shape (n,)."""
 
@@ -153,7 +153,7 @@ PROBE = 0.01
 """Share by which an input is moved to either side for a slope."""
 
 REACH = (-0.9, 1.5)
-"""How far an input may be moved, as a share; beyond stands nothing that anybody rides."""
+"""How far an input may be moved, as a share; beyond is nothing that anybody rides."""
 
 WIND_REACH = (-4.0, 4.0)
 """The same for a wind, which may be light where it is stated or blow from the other side."""
@@ -287,7 +287,7 @@ def _shorter(
     return None
 
 
-# --- Who was wrong -------------------------------------------------------------------------------
+# --- Which input was off --------------------------------------------------------------------------
 
 LEVEL = 0.95
 """Chance with which what is true passes each test."""
@@ -317,7 +317,7 @@ others; or neither one nor two inputs will do."""
 
 @dataclass(frozen=True)
 class Blame:
-    """Who was wrong, as far as the splits can tell."""
+    """Which input was off, as far as the splits can tell."""
 
     finding: Finding
     """One of `Finding`."""
@@ -359,8 +359,8 @@ class Known:
 
     def _reading(self, count: int) -> FloatArray:
         """Covariance of split times that share the readings between them."""
-        beside = np.eye(count, k=1) + np.eye(count, k=-1)
-        return np.asarray(self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - beside))
+        neighbours = np.eye(count, k=1) + np.eye(count, k=-1)
+        return np.asarray(self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - neighbours))
 
 
 def splits_needed(inputs: int) -> int:
@@ -369,7 +369,7 @@ def splits_needed(inputs: int) -> int:
 
 
 def blame(known: Known, rest: FloatArray, fits: Mapping[tuple[str, ...], Fit], whole: Fit) -> Blame:
-    """Say who was wrong.
+    """Say which input was off.
 
     Parameters
     ----------
@@ -415,7 +415,7 @@ def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], Fit]) -> B
     alike = [
         name
         for pair, one in fits.items()
-        if len(pair) == 2 and set(pair) & set(named) and not told_apart(one)
+        if len(pair) == 2 and set(pair) & set(named) and not separable(one)
         for name in pair
     ]
     if alike:
@@ -423,8 +423,8 @@ def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], Fit]) -> B
     return Blame("named", named=named)
 
 
-def told_apart(pair: Fit) -> bool:
-    """Whether the errors of two inputs do not go along with each other."""
+def separable(pair: Fit) -> bool:
+    """Whether the errors of two inputs are not strongly correlated."""
     return abs(pair.correlation) <= APART
 
 
@@ -483,6 +483,6 @@ class _Bar:
 
 
 def _unexplained(rest: FloatArray, directions: FloatArray) -> float:
-    """Sum of squares that is left beside orthonormal directions [s^2]."""
+    """Sum of squares that is left after orthonormal directions [s^2]."""
     left = rest - directions @ (directions.T @ rest)
     return float(left @ left)

@@ -1,11 +1,12 @@
-"""A ride held against its plan: what was off, in numbers and words."""
+"""A ride held against its plan: what was off, and why that is said."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
 from statistics import median
+from typing import Annotated, NamedTuple
 
 import numpy as np
 
@@ -19,25 +20,44 @@ from racecalc.decisions.review.fit import (
     believable,
     blame,
     fit,
+    separable,
     slopes_at,
     splits_needed,
-    told_apart,
 )
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import RiddenTable
 from racecalc.quantities.clock import show_duration
+from racecalc.written import HIDDEN, As, written, written_once
 
 # --- What an after-race review says --------------------------------------------------------------
 
+
+class Input(NamedTuple):
+    """An input that may have been off."""
+
+    words: str
+    """What it is called."""
+    short: str
+    """The same in a few letters."""
+    unit: str
+    """SI unit of its values; "1" for none."""
+    form: str
+    """Digits of a value, as of `format`."""
+
+    def text(self, value: float) -> str:
+        """A value with its unit, as in a race file."""
+        return f"{value:{self.form}}{'' if self.unit == '1' else f' {self.unit}'}"
+
+
 INPUTS = {
-    "cda": "air resistance (CdA)",
-    "crr": "rolling resistance (Crr)",
-    "wind": "wind",
-    "power": "power",
+    "cda": Input("air resistance (CdA)", "CdA", "m^2", ".4f"),
+    "crr": Input("rolling resistance (Crr)", "Crr", "1", ".5f"),
+    "wind": Input("wind", "wind", "m/s", ".2f"),
+    "power": Input("power", "power", "W", ".1f"),
 }
-"""What may have been wrong, by its key, in words."""
+"""What may have been off, by its key."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +109,16 @@ class Explanation:
     believable: bool
     """Whether it did not have to be moved further than can be believed."""
 
+    @written
+    def unit(self) -> str:
+        """SI unit of the values."""
+        return INPUTS[self.quantity].unit
+
+    @property
+    def words(self) -> str:
+        """What the input is called."""
+        return INPUTS[self.quantity].words
+
 
 @dataclass(frozen=True)
 class Pair:
@@ -111,9 +141,9 @@ class Refined:
     value: float
     """In SI."""
     text: str
-    """As it stands in a race file."""
+    """As in a race file."""
     stated: float
-    """What stands there now, in SI."""
+    """What is there now, in SI."""
     doubt: float
     """Standard uncertainty, the scatter of the splits and the error of the model together."""
 
@@ -122,7 +152,7 @@ class Refined:
 class Review:
     """A race after it was ridden."""
 
-    source: str
+    source: Annotated[str, As(ridden="")]
     """File of the splits as the user gave it."""
     plan: str
     """What was planned, in words."""
@@ -147,25 +177,64 @@ class Review:
     """Every input alone."""
     pair: Pair | None
     """Drag area and wind together; None where there is no wind, or too few splits."""
-    finding: str
-    """What the splits say of the rest, as in `racecalc.decisions.review.fit.Finding`."""
+    blamed: Annotated[Blame, As(finding="finding")]
+    """What the splits say of the rest."""
+    named: Annotated[tuple[Explanation, ...], HIDDEN]
+    """The inputs that the splits name, moved together; empty where they cannot tell."""
     wrong: tuple[str, ...]
-    """Who was wrong, in the words of `INPUTS`; empty where nobody was or the splits cannot tell."""
+    """Which inputs were off, in words; empty where none was or the splits cannot tell."""
     refined: tuple[Refined, ...]
     """Values that the splits support."""
-    headline: str = ""
-    """All of it in a sentence or three."""
-    reasons: tuple[str, ...] = ()
-    """Why this is said."""
-    next_race: tuple[str, ...] = ()
-    """What it means for the next race."""
-    notes: tuple[str, ...] = ()
-    """What to look at first."""
-    cautions: tuple[str, ...] = ()
-    """What is in it and what is not."""
+    unmet: Annotated[tuple[int, ...], HIDDEN]
+    """Splits, from 1, on which speed ceilings keep the ridden power from being ridden."""
+    meter_area_m2: Annotated[float | None, HIDDEN]
+    """Drag area for which a power meter that reads 1 % high passes [m^2]; None without power."""
+
+    @property
+    def finished(self) -> bool:
+        """Whether the splits reach the finish."""
+        return self.to_m >= self.distance_m
+
+    @property
+    def wind_tried(self) -> bool:
+        """Whether the race file states a wind, so that it may have been off."""
+        return any(one.quantity == "wind" for one in self.alone)
+
+    @written_once
+    def reasons(self) -> tuple[str, ...]:
+        """Why this is said."""
+        return (self.known_error, *_why_named(self), *_apart_or_not(self))
+
+    @property
+    def known_error(self) -> str:
+        """What is off without any input being off."""
+        return (
+            f"Known error: the clock, read to {self.resolution_s:g} s, and the model, whose"
+            f" standard error of {MODEL_ERROR} W means {self.model_error_s:.0f} s over all splits"
+            " if it is the same on each."
+        )
+
+    @written_once
+    def next_race(self) -> tuple[str, ...]:
+        """What it means for the next race."""
+        return tuple(_next_race(self))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to look at before believing anything."""
+        return tuple(_notes(self))
+
+    @written_once
+    def cautions(self) -> tuple[str, ...]:
+        """What is in it and what is not."""
+        return tuple(_cautions(self))
 
 
-# --- The sentences of an after-race review -------------------------------------------------------
+# --- Reasons, and what to do ---------------------------------------------------------------------
+
+UNNAMED = "What is not named may be off as well, by less than these splits show."
+
+NO_TARGETS = "Planned times are estimates, no targets: chase no seconds in bends or descents."
 
 ODD_S = 10.0
 """Seconds by which a split must stand out before it is noted; our choice."""
@@ -174,244 +243,129 @@ ODD_TIMES = 6.0
 """How many times the usual spread (median) it must stand out; our choice."""
 
 
-LONG = 600.0
-"""Seconds from which minutes are told; our choice."""
-
 LIKELY = (0.5, 2.0)
 """Times over that of the plan between which no slip is suspected; our choice."""
 
 
-def headline_of(found: Review, blamed: Blame, named: Sequence[Explanation]) -> str:
-    """The answer in a few sentences."""
-    where = "" if _finished(found) else " to the last split"
-    first = (
-        f"Ridden in {show_duration(found.ridden_s)}{where},"
-        f" {_slower(found.difference_s)} than the plan of {show_duration(found.planned_s)}."
+def _why_named(found: Review) -> Iterator[str]:
+    if not found.named:
+        return
+    other = "pair" if len(found.named) > 1 else "alone"
+    yield (
+        f"With {listed(one.words for one in found.named)} moved, the other inputs explain no more"
+        f" than chance would (5 % level), and no other {other} does as well."
     )
-    return " ".join((first, *_by_power(found), _verdict(found, blamed, named)))
+    yield UNNAMED
+    yield from (_doubt_words(one, one.doubt) for one in found.named if one.doubt is not None)
 
 
-def _by_power(found: Review) -> list[str]:
-    if found.power_s is None:
-        return []
-    return [
-        f"The ridden power makes it {_slower(found.power_s)}; what is left is"
-        f" {_slower(found.rest_s)}."
-    ]
+def _doubt_words(one: Explanation, doubt: float) -> str:
+    def text(part: float) -> str:
+        if one.quantity == "wind":
+            return f"{part / one.stated:.3f} times the stated wind"
+        return INPUTS[one.quantity].text(part)
 
-
-def _slower(seconds: float) -> str:
-    if round(abs(seconds)) == 0:
-        return "0 s slower"
-    size = f"{abs(seconds):.0f} s" if abs(seconds) < LONG else show_duration(abs(seconds))
-    return f"{size} {'slower' if seconds > 0 else 'faster'}"
-
-
-def _finished(found: Review) -> bool:
-    return found.to_m >= found.distance_m
-
-
-def _verdict(found: Review, blamed: Blame, named: Sequence[Explanation]) -> str:
-    if blamed.finding == "nothing":
-        within = "what is left is within the error of the model and the reading of the clock"
-        if found.wrong:
-            return f"Who was wrong: power; {within}."
-        return f"Nothing was wrong beyond what is known: {within}."
-    if blamed.finding == "named":
-        values = " and ".join(map(_as_if, named))
-        return f"Who was wrong: {_listed(found.wrong)}. It went as if {values}."
-    cannot = f"cannot be told from these splits: {_why_not(blamed)}."
-    if found.wrong:
-        return f"Who was wrong: power; who else {cannot}"
-    return f"Who was wrong {cannot}"
-
-
-def _as_if(one: Explanation) -> str:
-    if one.quantity == "wind":
-        return f"the wind had been {_times(one)} as strong as stated"
-    shown = {
-        "cda": ("CdA", ".4f", " m^2"),
-        "crr": ("Crr", ".5f", ""),
-        "power": ("power", ".0f", " W"),
-    }
-    name, form, unit = shown[one.quantity]
-    return f"{name} had been {one.value:{form}}{unit} instead of {one.stated:{form}}{unit}"
-
-
-def _times(one: Explanation) -> str:
-    return f"{one.value / one.stated:.2f} times"
-
-
-def _listed(words: Iterable[str]) -> str:
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
-
-
-def _why_not(blamed: Blame) -> str:
-    rivals = [" with ".join(INPUTS[name] for name in names) for names in blamed.rivals]
-    if blamed.finding == "no power":
-        return "without the power of each split, one that was ridden otherwise passes for anything"
-    if blamed.finding == "several":
-        return f"{' or '.join(rivals)} would explain what is left"
-    if blamed.finding == "together":
-        return f"on these splits the errors of {_listed(rivals)} go along with each other"
-    return {
-        "too few": f"they are too few, and it takes {blamed.needed}",
-        "no pattern": "what is left scatters, and no input makes such a pattern",
-        "none fits": "neither one input nor two together explain what is left",
-    }[blamed.finding]
-
-
-def reasons_of(found: Review, blamed: Blame, named: Sequence[Explanation]) -> tuple[str, ...]:
-    """Why this is said."""
     return (
-        f"Off anyway: the clock, read to {found.resolution_s:g} s, and the model, whose"
-        f" standard error of {MODEL_ERROR} W means {found.model_error_s:.0f} s over all splits if"
-        " it is the same on each.",
-        *_told(blamed, named),
-        *_pair_words(found),
-    )
-
-
-def _told(blamed: Blame, named: Sequence[Explanation]) -> list[str]:
-    if blamed.finding != "named":
-        return []
-    who = _listed(INPUTS[one.quantity] for one in named)
-    found = [
-        f"With {who} moved, the other inputs explain no more than chance would (5 % level), and"
-        f" {'no other pair' if len(named) > 1 else 'no other alone'} does as well."
-    ]
-    found.append("What is not named may be off as well, by less than these splits show.")
-    return found + [_doubt_words(one) for one in named if one.doubt is not None]
-
-
-def _doubt_words(one: Explanation) -> str:
-    share = {"cda": (1.0, ".4f", " m^2"), "crr": (1.0, ".5f", ""), "power": (1.0, ".1f", " W")}
-    scale, form, unit = share.get(one.quantity, (1.0 / one.stated, ".3f", " times the stated wind"))
-    spread, model = (scale * part for part in (one.doubt or 0.0, one.model_doubt))
-    return (
-        f"{_capital(INPUTS[one.quantity])}: +- {spread:{form}}{unit} (one standard uncertainty)"
-        f" by the scatter of the splits; {model:{form}}{unit} more or less would make up for the"
+        f"{one.words[0].upper()}{one.words[1:]}: +- {text(doubt)} (one standard uncertainty) by"
+        f" the scatter of the splits; {text(one.model_doubt)} more or less would make up for the"
         " error of the model."
     )
 
 
-def _pair_words(found: Review) -> list[str]:
-    pair = found.pair
-    if pair is None or found.finding == "nothing":
-        return []
-    if pair.apart and found.finding in ("no power", "too few", "no pattern"):
-        return []
-    if pair.apart:
-        return [
-            "The splits tell CdA and wind apart: the correlation of their errors is"
-            f" {pair.correlation:+.2f}."
-        ]
-    return [
-        "The splits cannot tell CdA and wind apart: the correlation of their errors is"
-        f" {pair.correlation:+.2f}, so more of one and less of the other fit as well."
-    ]
-
-
-def _capital(words: str) -> str:
-    return words[0].upper() + words[1:]
-
-
-def next_race_of(found: Review, blamed: Blame) -> tuple[str, ...]:
-    """What it means for the next race."""
-    if blamed.finding == "nothing":
-        return ("Keep the values of the race file: this race does not speak against them.",)
-    if blamed.finding != "named":
-        return (
-            "Change nothing in the race file on the strength of this race.",
-            *_what_would_tell(found, blamed),
-        )
-    kept = {
-        "wind": "The wind was that of the day: it says nothing about the next.",
-        "power": "Give the power of each split to see how much of it was ridden and what is left.",
-    }
-    said = [kept[name] for name in blamed.named if name in kept]
-    if "cda" in blamed.named and not any(one.key == "bike.cda" for one in found.refined):
-        said.append("The drag area stands in a table by yaw: no single value can be set.")
-    return (*said, *(_refined_words(one) for one in found.refined))
-
-
-def _refined_words(one: Refined) -> str:
-    times = abs(one.value - one.stated) / one.doubt
-    weak = ", which is less than two: see it again before you believe it" if times < 2.0 else ""
-    return (
-        f"{one.key}: one race is one run. The change is {times:.1f} standard uncertainties, the"
-        f" error of the model included{weak}. Test it, or hold it against another race."
+def _apart_or_not(found: Review) -> Iterator[str]:
+    pair, finding = found.pair, found.blamed.finding
+    if pair is None or finding == "nothing":
+        return
+    if pair.apart and finding in ("no power", "too few", "no pattern"):
+        return
+    more = "" if pair.apart else ", so more of one and less of the other fit as well"
+    yield (
+        f"The splits {'tell' if pair.apart else 'cannot tell'} CdA and wind apart: the correlation"
+        f" of their errors is {pair.correlation:+.2f}{more}."
     )
 
 
-def _what_would_tell(found: Review, blamed: Blame) -> list[str]:
-    inputs = {name for names in blamed.rivals for name in names}
-    told = []
+def listed(words: Iterable[str]) -> str:
+    """Words in a row, the last after "and"."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _next_race(found: Review) -> Iterator[str]:
+    finding, named = found.blamed.finding, found.blamed.named
+    if finding == "nothing":
+        yield "Keep the values of the race file: this race does not speak against them."
+        return
+    if finding != "named":
+        yield "Change nothing in the race file on the strength of this race."
+        yield from _what_would_show(found)
+        return
+    if "wind" in named:
+        yield "The wind was that of the day: it says nothing about the next."
+    if "power" in named:
+        yield "Give the power of each split to see how much of it was ridden and what is left."
+    if "cda" in named and not any(one.key == "bike.cda" for one in found.refined):
+        yield "The drag area is a table by yaw: no single value can be set."
+    for one in found.refined:
+        times = abs(one.value - one.stated) / one.doubt
+        weak = ", which is less than two: see it again before you believe it" if times < 2.0 else ""
+        yield (
+            f"{one.key}: one race is one run. The change is {times:.1f} standard uncertainties, the"
+            f" error of the model included{weak}. Test it, or hold it against another race."
+        )
+
+
+def _what_would_show(found: Review) -> Iterator[str]:
+    inputs = {name for names in found.blamed.rivals for name in names}
     if found.power_s is None:
-        told.append(
+        yield (
             "Give the power of each split; where it is known to have been held, write that in"
             " every row."
         )
-    if not any(one.quantity == "wind" for one in found.alone):
-        told.append(
+    if not found.wind_tried:
+        yield (
             "State the wind of the day, as with --set air.wind_speed and air.wind_from, and ask"
             " again."
         )
-    if blamed.finding == "too few":
-        told.append("Give more splits, where slope or wind changes.")
-    if blamed.finding in ("no pattern", "none fits"):
-        told.append(
+    if found.blamed.finding == "too few":
+        yield "Give more splits, where slope or wind changes."
+    if found.blamed.finding in ("no pattern", "none fits"):
+        yield (
             "Look for what is not tried here: a stop, shelter, or a wind from elsewhere, which"
             " --set air.wind_from tries."
         )
     if {"cda", "wind"} <= inputs:
-        told.append("Air and wind part where the course turns in the wind, as out and back.")
+        yield (
+            "Drag and wind can be separated where the course turns in the wind, as out and back."
+        )
     if {"cda", "crr"} <= inputs:
-        told.append("Air and rolling part where speeds differ much, as on climbs and flats.")
-    return told
+        yield "Drag and rolling can be separated where speeds differ much, as on climbs and flats."
 
 
-def notes_of(found: Review, unmet: Sequence[int]) -> tuple[str, ...]:
-    """What to look at before believing anything."""
+def _notes(found: Review) -> Iterator[str]:
+    if not all(LIKELY[0] < one.ridden_s / one.planned_s < LIKELY[1] for one in found.splits):
+        yield (
+            "Plan and ride are no match on some split: were hours and minutes mixed up, or"
+            " distances, or is it the file of another course?"
+        )
+    if not found.finished:
+        yield "The last split ends before the finish: only the ridden part is reviewed."
     odd = _odd(found)
-    likely = all(LIKELY[0] < one.ridden_s / one.planned_s < LIKELY[1] for one in found.splits)
-    return (
-        *(
-            []
-            if likely
-            else [
-                "Plan and ride are no match on some split: were hours and minutes mixed up, or"
-                " distances, or is it the file of another course?"
-            ]
-        ),
-        *(
-            ["The last split ends before the finish: only the ridden part is reviewed."]
-            if not _finished(found)
-            else []
-        ),
-        *(
-            [
-                f"Split {odd} stands out by itself: a stop, traffic, or a slip in clock or"
-                " distance? Its seconds pull at everything below."
-            ]
-            if odd
-            else []
-        ),
-        *(
-            [
-                "Speed limits and bends of the race file keep the ridden power from being ridden"
-                f" on split {_listed(map(str, unmet))}: the rider went faster there, or less"
-                " carefully."
-            ]
-            if unmet
-            else []
-        ),
-    )
+    if odd:
+        yield (
+            f"Split {odd} stands out by itself: a stop, traffic, or a slip in clock or"
+            " distance? Its seconds pull at everything below."
+        )
+    if found.unmet:
+        yield (
+            "Speed limits and bends of the race file keep the ridden power from being ridden"
+            f" on split {listed(map(str, found.unmet))}: the rider went faster there, or less"
+            " carefully."
+        )
 
 
 def _odd(found: Review) -> int:
-    """The split, from 1, whose rest stands out from all others; 0 for none."""
+    """The split, from 1, whose rest differs from all others; 0 for none."""
     if len(found.splits) < 4:
         return 0
     pace = [one.rest_s / one.planned_s for one in found.splits]
@@ -423,31 +377,25 @@ def _odd(found: Review) -> int:
     return at + 1 if far else 0
 
 
-def cautions_of(found: Review, meter_area: float | None) -> tuple[str, ...]:
-    """What is in the answer and what is not."""
-    ten_metres = 10.0 * found.ridden_s / found.to_m
-    return (
+def _cautions(found: Review) -> Iterator[str]:
+    yield (
         "Each value is what makes the model meet the clock if all else is as stated. Traffic,"
         " shelter of other riders, a stop, gusts, a wind from elsewhere, a wet or rough road and"
-        " the lines ridden all pass for it.",
-        f"A split that ends 10 m (33 ft) elsewhere is {ten_metres:.1f} s off.",
-        "Times of the plan are estimates and no targets: do not look for lost seconds in bends and"
-        " on descents.",
-        *(
-            [
-                "The ridden power is spread evenly over each split, but for where bends and speed"
-                " limits hold the rider back. A power meter that reads 1 % high passes for"
-                f" {meter_area:.4f} m^2 more CdA."
-            ]
-            if meter_area is not None
-            else ["No power is given, so power is one of those that may have been wrong."]
-        ),
-        *(
-            []
-            if any(one.quantity == "wind" for one in found.alone)
-            else ["The race file states no wind, so none was tried."]
-        ),
+        " the lines ridden all pass for it."
     )
+    ten_metres = 10.0 * found.ridden_s / found.to_m
+    yield f"A split that ends 10 m (33 ft) elsewhere is {ten_metres:.1f} s off."
+    yield NO_TARGETS
+    if found.meter_area_m2 is None:
+        yield "No power is given, so power is one of those that may have been off."
+    else:
+        yield (
+            "The ridden power is spread evenly over each split, but for where bends and speed"
+            " limits hold the rider back. A power meter that reads 1 % high passes for"
+            f" {found.meter_area_m2:.4f} m^2 more CdA."
+        )
+    if not found.wind_tried:
+        yield "The race file states no wind, so none was tried."
 
 
 # --- After the race ------------------------------------------------------------------------------
@@ -491,12 +439,12 @@ class _Case:
 
     @property
     def known(self) -> Known:
-        """What is off anyway."""
+        """What is off without any input being off."""
         return Known(self.table.resolution, MODEL_ERROR * self.watts)
 
     @cached_property
     def inputs(self) -> tuple[str, ...]:
-        """What may have been wrong and shows on the clock; a power that was measured is taken."""
+        """What may have been off and shows on the clock; a power that was measured is taken."""
         names = [
             name
             for name in INPUTS
@@ -517,7 +465,7 @@ class _Case:
         }
 
     def blame(self) -> Blame:
-        """Who was wrong."""
+        """Which input was off."""
         if not self.fits:
             return Blame("nothing" if self.known.explains(self.rest) else "none fits")
         best = min(self.fits.values(), key=lambda one: one.square_sum)
@@ -581,16 +529,7 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
     except InputError as error:
         raise error.at(table.source) from error
     plan = f"{base.race.rider.power:.0f} W all along" if card is None else "the card of pace"
-    found = _found(case, blamed, plan)
-    named = [_explanation(case, case.fits[blamed.named], name) for name in blamed.named]
-    return replace(
-        found,
-        headline=headline_of(found, blamed, named),
-        reasons=reasons_of(found, blamed, named),
-        next_race=next_race_of(found, blamed),
-        notes=notes_of(found, case.unmet()),
-        cautions=cautions_of(found, case.meter_area()),
-    )
+    return _found(case, blamed, plan)
 
 
 def _refuse_lapses(case: _Case) -> None:
@@ -610,7 +549,7 @@ def _refuse_lapses(case: _Case) -> None:
 
 
 def _limits(length: float, table: RiddenTable) -> FloatArray:
-    """Start and ends of the splits [m], the finish where the last ends beside it."""
+    """Start and ends of the splits [m], the finish where the last ends next to it."""
     past = table.to > length + max(NEAR_FINISH, PAST_FINISH * length)
     if np.any(past):
         row = int(np.argmax(past))
@@ -634,14 +573,15 @@ def _limits(length: float, table: RiddenTable) -> FloatArray:
 
 
 def _found(case: _Case, blamed: Blame, plan: str) -> Review:
-    """All numbers, no sentences."""
+    """All numbers."""
     splits = _splits(case)
     whole, table = splits[-1], case.table
     power = None if table.power is None else sum(one.power_s or 0.0 for one in splits)
     model = float(case.known.model_s.sum())
-    wrong = [INPUTS[name] for name in blamed.named]
+    named = tuple(_explanation(case, case.fits[blamed.named], name) for name in blamed.named)
+    wrong = [one.words for one in named]
     if power is not None and abs(power) > abs(model) and power * whole.difference_so_far_s > 0:
-        wrong.insert(0, INPUTS["power"])
+        wrong.insert(0, INPUTS["power"].words)
     planned = sum(one.planned_s for one in splits)
     pair = case.fits.get(("cda", "wind"))
     return Review(
@@ -659,9 +599,12 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
         splits=splits,
         alone=tuple(_explanation(case, case.fits[name,], name) for name in case.inputs),
         pair=None if pair is None else _pair(case, pair),
-        finding=blamed.finding,
+        blamed=blamed,
+        named=named,
         wrong=tuple(wrong),
-        refined=_refined(case, blamed),
+        refined=tuple(_refined(case, named)),
+        unmet=case.unmet(),
+        meter_area_m2=case.meter_area(),
     )
 
 
@@ -707,18 +650,14 @@ def _explanation(case: _Case, one: Fit, name: str) -> Explanation:
 
 def _pair(case: _Case, one: Fit) -> Pair:
     first, second = (_explanation(case, one, name) for name in one.names)
-    return Pair((first, second), one.correlation, told_apart(one))
+    return Pair((first, second), one.correlation, separable(one))
 
 
-def _refined(case: _Case, blamed: Blame) -> tuple[Refined, ...]:
+def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:
     """Values of the bike that were named; a table by yaw has no single one."""
-    found = []
-    for name in blamed.named:
-        table = name == "cda" and len(case.replay.base.race.bike.cda.yaw) > 1
-        if name not in ("cda", "crr") or table:
-            continue
-        one = _explanation(case, case.fits[blamed.named], name)
-        text = f"{one.value:.4f} m^2" if name == "cda" else f"{one.value:.5f}"
-        doubt = math.hypot(one.doubt or 0.0, one.model_doubt)
-        found.append(Refined(f"bike.{name}", one.value, text, one.stated, doubt))
-    return tuple(found)
+    single = len(case.replay.base.race.bike.cda.yaw) == 1
+    for one in named:
+        if one.quantity == "crr" or (one.quantity == "cda" and single):
+            text = INPUTS[one.quantity].text(one.value)
+            doubt = math.hypot(one.doubt or 0.0, one.model_doubt)
+            yield Refined(f"bike.{one.quantity}", one.value, text, one.stated, doubt)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from racecalc.answers.columns import clock_text
+from racecalc.answers.pace import ADVICE, NO_SPEED_TARGETS
 from racecalc.decisions.advice.advice import AS_GOOD, Advice
 from racecalc.decisions.advice.shopping import PAID, Shopping
 from racecalc.decisions.basket.basket import Basket
@@ -23,7 +24,6 @@ from racecalc.views.advice.numbers import (
     signed_seconds,
 )
 from racecalc.views.advice.sheet import Items, Line, Number, Section, Words, joined, listed
-from racecalc.views.card_page import ADVICE, NO_SPEED_TARGETS
 
 NAMED = 3
 """Names of a list that the headline tells; all stand in the table below."""

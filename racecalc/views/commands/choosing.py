@@ -169,7 +169,7 @@ def _question(
     if per_second is None:
         raise InputError(
             "--price-per-second",
-            "nothing says what a second is worth to you, and the advice hangs on it",
+            "nothing says what a second is worth to you, and the advice depends on it",
             'give it, as --price-per-second "5 EUR", or per_second under [money] in the race file',
         )
     if repeatability and test_doubt:

@@ -6,6 +6,10 @@ from typing import cast
 
 import click
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.pace import PaceAnswer, pace_sheet
+from racecalc.answers.review import ReviewAnswer, review_sheet
+from racecalc.answers.sheet import Depth
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.card import goal_of, pace
 from racecalc.decisions.pacing.limits import Asked, LimitKind, asked_limit, other_winds
@@ -18,19 +22,15 @@ from racecalc.quantities.kinds import TIME
 from racecalc.quantities.showing import System
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.shared import (
+    deliver,
     note,
-    print_answer,
-    print_json,
     race_command,
     read_option,
     read_race,
     refuse_named_twice,
+    with_depths,
 )
 from racecalc.views.desk import tracked
-from racecalc.views.pace_json import card_json, pace_json
-from racecalc.views.pace_page import pace_text, second_text
-from racecalc.views.review_json import review_json
-from racecalc.views.review_page import review_text
 
 # --- The command that makes pacing targets --------------------------------------------------------
 
@@ -39,6 +39,7 @@ MOST_SECTIONS = 12
 
 
 @race_command
+@with_depths
 @click.option(
     "--limit",
     "kind",
@@ -81,9 +82,10 @@ MOST_SECTIONS = 12
 )
 @click.option("--chart/--no-chart", default=True, help="Draw the targets and where a watt counts.")
 def pace_command(
-    race: "Race",
+    race: Race,
     as_json: bool,
-    units: "System",
+    units: System,
+    depth: Depth | None,
     kind: str,
     order: float,
     sections: int,
@@ -99,8 +101,8 @@ def pace_command(
     _checked(outputs, race)
     second = _changed(others)
 
-    def asked_of(base: "Ridden") -> "Asked":
-        return asked_limit(base, cast("LimitKind", kind), order)
+    def asked_of(base: Ridden) -> Asked:
+        return asked_limit(base, cast(LimitKind, kind), order)
 
     base = ride(race)
     asked = asked_of(base)
@@ -109,19 +111,15 @@ def pace_command(
     other = None
     if second:
         other_base = ride(second)
-        other = pace(other_base, asked_of(other_base), sections)
+        other = pace(other_base, asked_of(other_base), sections).card
     for path in outputs:
         write_card(path, found.card, race, units)
         note(f"{path} written")
-    if as_json:
-        answer = pace_json(base, found, aim)
-        return print_json({**answer, "second_card": card_json(other.card) if other else None})
-
-    text = pace_text(base, found, aim, units, chart)
-    return print_answer(text + (second_text(others, other.card, units) if other else ""))
+    answer = PaceAnswer(found, aim, Basis.of(race), other, others)
+    deliver(answer, lambda: pace_sheet(answer, units, chart=chart), as_json, depth)
 
 
-def _changed(others: tuple[str, ...]) -> "Race | None":
+def _changed(others: tuple[str, ...]) -> Race | None:
     """The race file with further changes, as for another weather."""
     if not others:
         return None
@@ -132,7 +130,7 @@ def _changed(others: tuple[str, ...]) -> "Race | None":
         raise error.at("--or") from error
 
 
-def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
+def _checked(outputs: tuple[Path, ...], race: Race) -> None:
     """Say what speaks against writing the files before the long work."""
     refuse_named_twice(outputs)
     for path in outputs:
@@ -143,6 +141,7 @@ def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
 
 
 @race_command
+@with_depths
 @click.argument("ridden_file", metavar="RIDDEN", type=click.Path(path_type=Path))
 @click.option(
     "--card",
@@ -151,18 +150,21 @@ def _checked(outputs: tuple[Path, ...], race: "Race") -> None:
     " of the race power all along.",
 )
 def review_command(
-    race: "Race", as_json: bool, units: "System", ridden_file: Path, card: bool
+    race: Race,
+    as_json: bool,
+    units: System,
+    depth: Depth | None,
+    ridden_file: Path,
+    card: bool,
 ) -> None:
-    """What was planned, what was ridden, and who was wrong."""
+    """What was planned, what was ridden, and which input was off."""
     table = read_ridden(ridden_file)
     base = ride(race)
     found = review(base, table, _card_power(base) if card else None)
-    if as_json:
-        return print_json(review_json(race, found))
-
-    return print_answer(review_text(race, found, units))
+    answer = ReviewAnswer.of(race, found)
+    deliver(answer, lambda: review_sheet(answer, units), as_json, depth)
 
 
-def _card_power(base: "Ridden") -> "FloatArray":
+def _card_power(base: Ridden) -> FloatArray:
     """Power of the card on every step, where the power meter stands [W]."""
     return pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power

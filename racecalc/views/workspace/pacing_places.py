@@ -12,9 +12,10 @@ from textual.containers import Horizontal
 from textual.timer import Timer
 from textual.widgets import Input, Label, Select
 
-from racecalc.decisions.pacing.card import Goal, Pacing, goal_of, in_other_weathers, pace
+from racecalc.answers.basis import Basis
+from racecalc.answers.pace import PaceAnswer, pace_sheet
+from racecalc.decisions.pacing.card import goal_of, in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
-from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.kinds import TIME
@@ -25,7 +26,6 @@ from racecalc.views.advice.sheet import Sheet
 from racecalc.views.advice.text import text_of
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.desk import tracked
-from racecalc.views.pace_page import pace_text
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import Session
 
@@ -52,7 +52,7 @@ class PacingPlace(Place):
 
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(session, name)
-        self._found: tuple[Ridden, Pacing] | None = None
+        self._answer: PaceAnswer | None = None
         self._made_for: tuple[object, ...] = ()
         self._timer: Timer | None = None
 
@@ -93,24 +93,31 @@ class PacingPlace(Place):
         try:
             wishes = self._wishes()
         except InputError as error:
-            self._found, self._made_for = None, ()
+            self._answer, self._made_for = None, ()
             page.show_problem(error)
             return
         if self._made_for and self._made_for[0] is base and self._made_for[1] == wishes:
             return
-        self._found, self._made_for = None, (base, wishes)
+        self._answer, self._made_for = None, (base, wishes)
         kind, order, sections, goal = wishes
         page.show_text("making the card ...")
 
-        def work() -> "tuple[Pacing, Goal | None]":
-
+        def work() -> PaceAnswer:
             asked = asked_limit(base, kind, order)
             found = pace(base, asked, sections)
-            return found, None if goal is None else goal_of(base, asked.limit, goal, found.card)
+            aim = None if goal is None else goal_of(base, asked.limit, goal, found.card)
+            return PaceAnswer(found, aim, Basis.of(base.race))
 
-        def done(answer: "tuple[Pacing, Goal | None]") -> None:
-            self._show(base, *answer)
-            self._blow(base, *answer)
+        def blown() -> PaceAnswer:
+            answer = cast(PaceAnswer, self._answer)
+            winds = tracked(other_winds(base.race), "riding in other winds")
+            tried = tuple(in_other_weathers(base, answer.found, winds))
+            return replace(answer, found=replace(answer.found, what_ifs=tried))
+
+        def done(answer: PaceAnswer) -> None:
+            self._show(answer)
+            # Other winds take longer than the card.
+            self.desk.begin("pacing", "riding in other winds", blown, self._show)
 
         def stopped() -> None:
             self._made_for = ()
@@ -118,30 +125,15 @@ class PacingPlace(Place):
 
         self.desk.begin("pacing", "making the card", work, done, page.show_problem, stopped=stopped)
 
-    def _blow(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
-        """Try the card in other winds, which takes longer than making it."""
+    def _show(self, answer: PaceAnswer) -> None:
+        self._answer, units = answer, self.session.units
+        self.query_one(Page).show(lambda: pace_sheet(answer, units))
 
-        def work() -> "Pacing":
-
-            winds = tracked(other_winds(base.race), "riding in other winds")
-            return replace(found, what_ifs=tuple(in_other_weathers(base, found, winds)))
-
-        def done(found: "Pacing") -> None:
-            self._show(base, found, goal)
-
-        self.desk.begin("pacing", "riding in other winds", work, done)
-
-    def _show(self, base: "Ridden", found: "Pacing", goal: "Goal | None") -> None:
-        self._found = base, found
-        units = self.session.units
-        self.query_one(Page).show(lambda: pace_text(base, found, goal, units, chart=True))
-
-    def _wishes(self) -> "tuple[LimitKind, float, int, float | None]":
-
+    def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
         def typed(name: str) -> str:
             return self.query_one(f"#{name}", Input).value.strip()
 
-        kind = cast("LimitKind", self.query_one("#limit", Select).value)
+        kind = cast(LimitKind, self.query_one("#limit", Select).value)
         order, sections, goal = (typed(name) for name in ("order", "sections", "goal"))
         try:
             number = float(order.replace(",", "."))
@@ -159,20 +151,18 @@ class PacingPlace(Place):
 
     def action_export(self) -> None:
         """Ask where to, and write the card."""
-        if self._found is None:
+        if self._answer is None:
             self.notify("there is no card yet", timeout=2)
             return
-        self.run_worker(self._export(), group="export", exclusive=True)
+        self.run_worker(self._export(self._answer), group="export", exclusive=True)
 
-    async def _export(self) -> None:
-        if self._found is None:
-            return
-        base, found = self._found
+    async def _export(self, answer: PaceAnswer) -> None:
+        card, race = answer.found.card, answer.found.ridden.ridden.race
         await self.write_asking(
             "Write the card to which file? .html to print, .csv, or .gpx with waypoints",
             "card.html",
-            lambda path: card_writer(path, base.race),
-            lambda path: write_card(path, found.card, base.race, self.session.units),
+            lambda path: card_writer(path, race),
+            lambda path: write_card(path, card, race, self.session.units),
         )
 
 

@@ -1,0 +1,309 @@
+"""``racecalc pace``: how hard to ride where."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+
+from racecalc.answers.basis import Basis
+from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.columns import Clock, Made, Number, Quantity, Words, seconds_text
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
+from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
+from racecalc.decisions.weather import is_hot
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, show, shown_unit, to_shown
+from racecalc.written import HIDDEN, SPREAD, As
+
+LEAST_SHOWN = 0.05
+"""Seconds that are not shown as none."""
+
+ADVICE = "Advice, not orders: road, traffic, law and how you feel come first."
+"""Said wherever targets do."""
+
+NO_SPEED_TARGETS = "Speeds are estimates and no targets, in bends and descents least of all."
+"""Said wherever speeds do."""
+
+HEAT = (
+    "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in the"
+    " numbers: ride softer, drink, and stop for confusion or chills."
+)
+
+
+@dataclass(frozen=True)
+class PaceAnswer:
+    """How hard to ride where."""
+
+    found: Annotated[Pacing, SPREAD]
+    """The card, what it gains, and what it does in other winds."""
+    goal: Goal | None
+    """What a wanted time takes; None where none was given."""
+    basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
+    second: Annotated[Card | None, As(second_card="")] = None
+    """The card with the changes of --or; None without."""
+    changes: Annotated[tuple[str, ...], HIDDEN] = ()
+    """These changes."""
+
+
+TARGETS = [
+    Quantity("from", "from_m", what="course_distance", zero=None),
+    Quantity("to", "to_m", what="course_distance", zero=None),
+    Number("watts", "power_w", form=".0f"),
+    Quantity("", "speed_m_s", what="speed", zero=None),
+    Clock("time", "time_s"),
+    Clock("elapsed", "elapsed_s"),
+    Quantity("grade", "grade", what="grade", signed=True, zero=None),
+    Quantity("head wind", "head_wind_m_s", what="wind_speed", signed=True, zero=None),
+    Made("s/W", "seconds_per_watt", lambda target: f"{target.seconds_per_watt:.2f}"),
+]
+TARGETS_NOTE = (
+    "Watts at the power meter. Speeds and times are estimates, no targets. s/W: seconds saved by"
+    " one watt more on the whole section."
+)
+LANDMARKS = [
+    Quantity("at", "at_m", what="course_distance", zero=None),
+    Clock("elapsed", "elapsed_s"),
+    Words("landmark", "name"),
+]
+
+
+def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Sheet:
+    """The targets and what they gain, then other winds, where a watt counts, and critical power."""
+    found, card = answer.found, answer.found.card
+    targets, landmarks = card_tables(card)
+    hot = is_hot(found.ridden.ridden.race.air)
+    return Sheet(
+        (
+            f"{answer.basis.title}: ",
+            Cell(show_duration(card.time_s), "strong", card.time_s, "time_s"),
+            f" with this card, {_gain(card)}",
+        ),
+        [
+            Lines([*_compared(found), *_goal_lines(answer.goal)]),
+            Lines(card.warnings, "What speaks against it"),
+            targets,
+            Lines([*([HEAT] if hot else []), *card.cautions], "Before you follow it"),
+            landmarks,
+            *_second_blocks(answer),
+            Lines([gain_words(card, units), _astray(found), effort_words(card)], "", Depth.DETAILS),
+            *([_charts(found, units)] if chart else []),
+            _what_if_table(found),
+            Lines([*_critical_lines(found)], "Critical power", Depth.DETAILS),
+            Lines(found.asked.assumed, "Assumed for the pacing", Depth.BASIS),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+# --- The card ------------------------------------------------------------------------------------
+
+
+def _gain(card: Card) -> str:
+    if abs(card.saved_s) < 0.5:
+        return "as at one power"
+    return f"{abs(card.saved_s):.0f} s {'gained' if card.saved_s > 0 else 'lost'}"
+
+
+def _compared(found: Pacing) -> Iterator[str]:
+    card, lacking = found.card, -(found.card.least_reserve_unrefilled_j or 0.0)
+    yield (
+        f"One power all along at the same limit, {card.constant_power_w:.0f} W, takes"
+        f" {show_duration(card.constant_power_time_s)}. Limit: {card.limit}."
+    )
+    yield (
+        f"The model errs by {found.model_error_s:.0f} s (one standard error), with the card and"
+        " without."
+    )
+    if lacking > 0:
+        yield (
+            f"If no work above critical power came back, {lacking / 1000:.1f} kJ would be lacking:"
+            " have a softer section in mind."
+        )
+    if found.what_ifs:
+        yield _winds(found.what_ifs)
+
+
+def _winds(what_ifs: tuple[WhatIf, ...]) -> str:
+    """How the gain and the limit fare in other winds."""
+    gains = [one.saved_s for one in what_ifs if one.saved_s is not None]
+    broken = sum(not one.held for one in what_ifs)
+    ends = [seconds_text(end, None, "") for end in (min(gains), max(gains))] if gains else []
+    gain = f" it gains {' to '.join(dict.fromkeys(ends))} s" if gains else ""
+    over = f" {broken} break the limit: ride softer there" if broken else ""
+    return f"In {len(what_ifs)} other winds{gain}{';' if gain and over else ''}{over}."
+
+
+def card_tables(card: Card, path: str = "", which: str = "") -> tuple[Table, Table]:
+    """Targets and landmarks of a card."""
+    targets = Table("", TARGETS, card.targets, TARGETS_NOTE, Depth.ANSWER, path=f"{path}targets")
+    noted = any(passage.note for passage in card.passages)
+    columns = [*LANDMARKS, Made("note", "", _note, left=True) if noted else None]
+    return targets, Table(f"Landmarks{which}", columns, card.passages, path=f"{path}landmarks")
+
+
+def _note(passage: Passage) -> Cell:
+    return quoted(passage.note) if passage.note else Cell("")
+
+
+def _second_blocks(answer: PaceAnswer) -> tuple[Block, ...]:
+    """A second card, made for the race file with changes."""
+    card = answer.second
+    if card is None:
+        return ()
+    time = Cell(show_duration(card.time_s), "strong", card.time_s, "second_card/time_s")
+    words: Line = ("The card for ", *several(answer.changes), ": ", time, f". Limit: {card.limit}.")
+    return (
+        Lines([words]),
+        Lines(card.warnings, "What speaks against the second card"),
+        *card_tables(card, "second_card/", " with the second card"),
+    )
+
+
+def gain_words(card: Card, units: System) -> str:
+    """What a card gains over one power all along and gives away to the ideal."""
+    return (
+        f"With these targets the course is expected to take {show_duration(card.time_s, 1)}. That"
+        f" {'gains' if card.saved_s >= 0 else 'loses'} {abs(card.saved_s):.1f} s over one power all"
+        f" along under the same limit, {show(card.constant_power_w, 'power', units)} in"
+        f" {show_duration(card.constant_power_time_s, 1)}, and gives {card.given_away_s:.1f} s away"
+        f" to the ideal {_ideal_words(card)}, {show_duration(card.ideal_time_s, 1)}."
+    )
+
+
+def _ideal_words(card: Card) -> str:
+    if card.ideal_sections is None:
+        return "at every metre"
+    return f"in {card.ideal_sections} section{'' if card.ideal_sections == 1 else 's'}"
+
+
+def _astray(found: Pacing) -> str:
+    if found.astray_s is None or found.astray_s < LEAST_SHOWN:
+        return ""
+    return (
+        f"Ridden alternately {100 * ASTRAY:.0f} % over and under the targets it takes"
+        f" {found.astray_s:.1f} s more at the same effort."
+    )
+
+
+def effort_words(card: Card) -> str:
+    """What a card comes to: its means, and what it leaves above critical power."""
+    means = f"Mean over time {card.mean_power_w:.0f} W"
+    if card.power_mean_order != 1:
+        means += f", {ordinal(card.power_mean_order)}-power mean {card.power_mean_w:.0f} W"
+    means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
+    if card.least_reserve_j is None or card.least_reserve_unrefilled_j is None:
+        return means
+    left = (
+        f" Of the work above critical power {card.least_reserve_j / 1000:.1f} kJ are left at the"
+        " least, if it comes back as the formula says; that differs much between riders."
+    )
+    lacking = -card.least_reserve_unrefilled_j
+    if lacking <= 0:
+        return means + left + " Even if nothing came back it would last."
+    return (
+        means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
+        " softer section in mind."
+    )
+
+
+def _goal_lines(goal: Goal | None) -> Iterator[str]:
+    if goal is None:
+        return
+    levels = [
+        f"{name} of {needed:.0f} W where {stated:.0f} W are stated"
+        for name, needed, stated in (
+            ("a mean", goal.mean_w, goal.stated_mean_w),
+            ("a critical power", goal.critical_w, goal.stated_critical_w),
+        )
+        if needed is not None and stated is not None
+    ]
+    work = "" if goal.critical_w is None else ", the work above it as it is"
+    yield (
+        f"For {show_duration(goal.time_s)} it takes {goal.constant_w:.0f} W all along, or by a"
+        f" card {' and '.join(levels)}{work}, give or take"
+        f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
+        f" {goal.doubt_from}). The card below makes it with a chance of"
+        f" {chance_text(goal.chance)}, if it can be held."
+    )
+
+
+# --- Behind the card -----------------------------------------------------------------------------
+
+
+def _charts(found: Pacing, units: System) -> Curves:
+    """Watts of the card and of the ideal, and where more of them count."""
+    plan, unit = found.ridden, shown_unit("course_distance", units)
+    even = np.linspace(0.0, plan.nodes[-1], 400)
+    along = to_shown(even, "course_distance", units)
+    middle = 0.5 * (plan.nodes[1:] + plan.nodes[:-1])
+    targets = found.card.targets
+    ends = to_shown(np.array([target.to_m for target in targets]), "course_distance", units)
+    worth = np.array([target.seconds_per_watt for target in targets]) / np.diff(ends, prepend=0.0)
+    hardest, dearest = max(targets, key=lambda one: one.power_w), int(np.argmax(worth))
+    section = np.minimum(np.searchsorted(ends, along), len(ends) - 1)
+    return Curves(
+        along,
+        {
+            f"watts over {unit}: the card": np.interp(even, middle, plan.power),
+            f"watts over {unit}: the ideal": np.interp(even, middle, found.ideal.pedalled),
+            f"where watts count: seconds saved by 10 W more on each {unit} of a section": (
+                10.0 * worth[section]
+            ),
+        },
+        f"The hardest section is ridden at {hardest.power_w:.0f} W; watts count most on section"
+        f" {dearest + 1}: {10.0 * worth[dearest]:.1f} s for 10 W more on each {unit}.",
+        across=unit,
+    )
+
+
+def _what_if_table(found: Pacing) -> Table:
+    mean = mean_of(found.limit) is not None
+
+    def effort(one: WhatIf) -> str:
+        if one.effort is None:
+            return "-"
+        return f"{one.effort:.1f} W" if mean else f"{one.effort / 1000:.1f} kJ"
+
+    return Table(
+        "The same card in another wind",
+        [
+            Words("if there is", "words"),
+            Clock("time", "time_s", unknown="nearly stops"),
+            Made("comes to" if mean else "left", "effort", effort),
+            Made("held", "", lambda one: "yes" if one.held else "no", left=True),
+            Number("new card", "remaking_saves_s", unknown="-", form="+.1f"),
+            Number("even", "saved_s", unknown="-", form="+.1f"),
+        ],
+        found.what_ifs,
+        "Held: whether the limit still is; where it is not, ride softer. New card: seconds that"
+        " targets made for that wind would save, minus where they must be softer. Even: seconds"
+        " this card gains there over one power all along that takes as much effort.",
+        path="what_if",
+    )
+
+
+def _critical_lines(found: Pacing) -> Iterator[str]:
+    """What the race power all along would take, and where critical power comes from."""
+    if found.asked.demand:
+        yield f"the race power all along: {found.asked.demand}"
+    if found.asked.fit:
+        yield _fit_words(found.asked.fit)
+
+
+def _fit_words(fit: CriticalFit) -> str:
+    sure = "two points cannot show how sure"
+    if fit.critical_interval and fit.work_interval:
+        (low, high), (least, most) = fit.critical_interval, fit.work_interval
+        sure = (
+            f"95 % intervals {max(low, 0.0):.0f} to {high:.0f} W and {max(least, 0.0) / 1000:.1f}"
+            f" to {most / 1000:.1f} kJ from {len(fit.points)} points"
+        )
+    off = max(abs(one) for one in fit.residuals)
+    return (
+        f"fitted: {fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
+        f" {off:.0f} W at most (Monod and Scherrer 1965)"
+    )

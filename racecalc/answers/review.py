@@ -1,0 +1,247 @@
+"""``racecalc review``: a ride held against its plan, and which input was off."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+from racecalc.answers.basis import Basis
+from racecalc.answers.cells import Cell, chance_text, quoted
+from racecalc.answers.columns import Clock, Column, Made, Number, Quantity
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.decisions.review.fit import Blame
+from racecalc.decisions.review.review import (
+    INPUTS,
+    NO_TARGETS,
+    UNNAMED,
+    Explanation,
+    Review,
+    listed,
+)
+from racecalc.domain.race import Race
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.showing import System, What, show
+from racecalc.written import SPREAD, written
+
+SHOWN: dict[str, tuple[What, int]] = {
+    "cda": ("area", 4),
+    "wind": ("wind_speed", 2),
+    "power": ("power", 1),
+}
+"""How each input is shown, with how many decimals; Crr has no unit."""
+
+LONG = 600.0
+"""Seconds from which minutes are shown; our choice."""
+
+
+@dataclass(frozen=True)
+class ReviewAnswer:
+    """What was planned, what was ridden, and which input was off."""
+
+    found: Annotated[Review, SPREAD]
+    """The ride held against the plan; differences and rests are positive where slower."""
+    basis: Annotated[Basis, SPREAD]
+    """What it rests on."""
+
+    @classmethod
+    def of(cls, race: Race, found: Review) -> "ReviewAnswer":
+        """The answer on a race."""
+        return cls(found, Basis.of(race, found.notes))
+
+    @written
+    def headline(self) -> str:
+        """All of it in a sentence or three."""
+        found = self.found
+        where = "" if found.finished else " to the last split"
+        first = (
+            f"Ridden in {show_duration(found.ridden_s)}{where},"
+            f" {slower(found.difference_s)} than the plan of {show_duration(found.planned_s)}."
+        )
+        return " ".join(filter(None, (first, _by_power(found), _verdict(found))))
+
+
+def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
+    """How far off, by which input, and what it means; then the splits, and why this is said."""
+    found = answer.found
+    said = [
+        found.known_error,
+        *([UNNAMED] if found.named else []),
+        *found.next_race,
+        *_lines_to_type(found),
+        NO_TARGETS,
+    ]
+    reasons, cautions = (
+        [one for one in lines if one not in said] for lines in (found.reasons, found.cautions)
+    )
+    return Sheet(
+        (
+            f"{answer.basis.title}: ",
+            Cell(slower(found.difference_s), "strong", found.difference_s, "difference_s"),
+            " than planned",
+        ),
+        [
+            Lines([_ridden(found), _by_power(found), _verdict(found)]),
+            Lines(found.notes, "Look at this first"),
+            _inputs_table(found, units),
+            Lines(said),
+            _splits_table(found),
+            Lines(_inputs_words(found), "", Depth.DETAILS),
+            Lines(reasons, "Why this is said", Depth.DETAILS),
+            Lines(cautions, "What is in this, and what is not", Depth.DETAILS),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+# --- The answer in sentences ---------------------------------------------------------------------
+
+
+def _ridden(found: Review) -> Line:
+    where = "" if found.finished else " to the last split"
+    return (
+        quoted(found.source),
+        f": {show_duration(found.ridden_s)}{where}; plan: {show_duration(found.planned_s)},"
+        f" {found.plan}.",
+    )
+
+
+def _by_power(found: Review) -> str:
+    if found.power_s is None:
+        return ""
+    return (
+        f"The ridden power makes it {slower(found.power_s)}; what is left is"
+        f" {slower(found.rest_s)}."
+    )
+
+
+def slower(seconds: float) -> str:
+    """A difference in words; 0 where it rounds to none."""
+    if round(abs(seconds)) == 0:
+        return "0 s slower"
+    size = f"{abs(seconds):.0f} s" if abs(seconds) < LONG else show_duration(abs(seconds))
+    return f"{size} {'slower' if seconds > 0 else 'faster'}"
+
+
+def _verdict(found: Review) -> str:
+    """Which input was off and by how much, or why that cannot be shown."""
+    blamed, off = found.blamed, f"Which input was off: {listed(found.wrong or ('none',))}"
+    if blamed.finding == "nothing":
+        within = "what is left is within the error of the model and the reading of the clock"
+        return f"{off if found.wrong else 'Nothing was off beyond what is known'}: {within}."
+    if blamed.finding == "named":
+        return f"{off}. It went as with {' and '.join(map(_as_with, found.named))}."
+    if found.wrong:
+        return f"{off}. The splits cannot show whether another was: {_why_not(blamed)}."
+    return f"The splits cannot show which input was off: {_why_not(blamed)}."
+
+
+def _as_with(one: Explanation) -> str:
+    if one.quantity == "wind":
+        return f"{one.value / one.stated:.2f} times the stated wind"
+    kind = INPUTS[one.quantity]
+    return f"{kind.short} of {kind.text(one.value)} instead of {kind.text(one.stated)}"
+
+
+def _why_not(blamed: Blame) -> str:
+    rivals = [" with ".join(INPUTS[name].words for name in names) for names in blamed.rivals]
+    if blamed.finding == "no power":
+        return "without the power of each split, one that was ridden otherwise passes for anything"
+    if blamed.finding == "several":
+        return f"{' or '.join(rivals)} would explain what is left"
+    if blamed.finding == "together":
+        return f"on these splits the errors of {listed(rivals)} go along with each other"
+    return {
+        "too few": f"they are too few, and it takes {blamed.needed}",
+        "no pattern": "what is left scatters, and no input makes such a pattern",
+        "none fits": "neither one input nor two together explain what is left",
+    }[blamed.finding]
+
+
+def _lines_to_type(found: Review) -> Iterator[str]:
+    """What writes the refined values."""
+    for one in found.refined:
+        yield f'To keep it, once it has proved itself: racecalc set RACE {one.key}="{one.text}"'
+
+
+# --- Splits and inputs ---------------------------------------------------------------------------
+
+
+def _splits_table(found: Review) -> Table:
+    columns: list[Column] = [
+        Quantity("to", "to_m", what="course_distance"),
+        Clock("plan", "planned_s"),
+        Clock("ridden", "ridden_s"),
+        Number("slower", "difference_s", form="+.1f"),
+        Number("so far", "difference_so_far_s", form="+.1f"),
+    ]
+    words = (
+        "Slower: seconds that the ridden split took more than the plan, so far: from the start to"
+        " its end; minus is faster."
+    )
+    if found.power_s is not None:
+        columns += [
+            Quantity("plan", "planned_w", what="power"),
+            Quantity("", "ridden_w", what="power"),
+            Number("by power", "power_s", form="+.1f"),
+            Number("rest", "rest_s", form="+.1f"),
+            Number("so far", "rest_so_far_s", form="+.1f"),
+        ]
+        words += (
+            " By power: seconds of it that the ridden power makes; rest: what it leaves, and its"
+            " sum so far. W: mean over the split, as the meter shows it."
+        )
+    return Table("Split by split", columns, found.splits, words, path="splits")
+
+
+def _inputs_table(found: Review, units: System) -> Table:
+    both = found.pair.explanations if found.pair else ()
+
+    def name(one: Explanation) -> str:
+        return f"both: {one.words}" if one in both else one.words
+
+    def best(one: Explanation) -> str:
+        return _value(one, one.value, units) if _believed(one) else "-"
+
+    def doubt(one: Explanation) -> str:
+        if one.doubt is None or not _believed(one):
+            return "?" if _believed(one) else "-"
+        return _value(one, one.doubt, units)
+
+    return Table(
+        "What would explain the rest",
+        [
+            Made("if only this was off", "", name, left=True),
+            Made("stated", "", lambda one: _value(one, one.stated, units)),
+            Made("fits best", "", best),
+            Made("+-", "", doubt),
+            Made("explains", "", lambda one: chance_text(one.explained)),
+            Made("left", "", lambda one: f"{one.left_s:.1f} s"),
+        ],
+        [*found.alone, *both],
+        depth=Depth.ANSWER,
+    )
+
+
+def _inputs_words(found: Review) -> list[str]:
+    if not found.alone:
+        return []
+    return [
+        "Fits best: the value with which the race, ridden again with all else as stated, comes"
+        " nearest to the splits, - where that is not to be believed or all in doubt; both: two of"
+        " them at once. +-: one standard uncertainty from the scatter of what is left, if nothing"
+        " else was off; ? where too few splits show any. Explains: share of the rest, in squares"
+        " of seconds. Left: what remains of a split, root mean square."
+    ]
+
+
+def _believed(one: Explanation) -> bool:
+    """Whether a value is shown: it need not be further off than is believed, nor all in doubt."""
+    return one.believable and (one.doubt or 0.0) <= abs(one.value)
+
+
+def _value(one: Explanation, value: float, units: System) -> str:
+    """A value of an input with its unit, as they differ from row to row."""
+    if one.quantity == "crr":
+        return INPUTS["crr"].text(value)
+    what, decimals = SHOWN[one.quantity]
+    return show(value, what, units, decimals)
