@@ -64,28 +64,34 @@ class Notice:
         return f"{self.place}: {self.text}" if self.place else self.text
 
 
+def require(holds: object, rule: str) -> None:
+    """Refuse a record that breaks a rule: a slip of the program that makes it, not of its user."""
+    if not holds:
+        raise ValueError(rule)
+
+
 # --- Long work that can be stopped ---------------------------------------------------------------
 
 
-class Stopped(Exception):  # noqa: N818 - it is no error: somebody wanted it
+class Cancelled(Exception):  # noqa: N818 - it is no error: somebody wanted it
     """Work that nobody waits for any more was left undone."""
 
 
-_UNWANTED: ContextVar[Callable[[], bool] | None] = ContextVar("unwanted", default=None)
+_CANCELLED: ContextVar[Callable[[], bool] | None] = ContextVar("unwanted", default=None)
 
 
 @contextmanager
-def stopping_when(unwanted: Callable[[], bool]) -> Iterator[None]:
-    """Let all work inside end with `Stopped` as soon as it is unwanted."""
-    token = _UNWANTED.set(unwanted)
+def cancelled_when(unwanted: Callable[[], bool]) -> Iterator[None]:
+    """Let all work inside end with `Cancelled` as soon as it is unwanted."""
+    token = _CANCELLED.set(unwanted)
     try:
         yield
     finally:
-        _UNWANTED.reset(token)
+        _CANCELLED.reset(token)
 
 
-def go_on() -> None:
+def check_cancelled() -> None:
     """Go on unless the work is unwanted."""
-    unwanted = _UNWANTED.get()
+    unwanted = _CANCELLED.get()
     if unwanted is not None and unwanted():
-        raise Stopped
+        raise Cancelled

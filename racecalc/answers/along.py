@@ -8,7 +8,7 @@ from racecalc.answers.cells import quoted
 from racecalc.answers.columns import Clock, Made, Number, Quantity
 from racecalc.answers.sheet import Curves, Depth, Line
 from racecalc.arrays import FloatArray
-from racecalc.decisions.timing import Along, Point, Stretch
+from racecalc.decisions.timing import Along, CoursePoint, Stretch
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, What, show, shown_unit, to_shown, unit_size
@@ -26,7 +26,7 @@ CURVES: dict[str, tuple[str, What | None]] = {
     "head_wind_m_s": ("head wind, - from behind", "wind_speed"),
     "worth_s_per_w_km": ("where a watt counts: seconds saved by it on a", None),
 }
-"""What may be drawn along the course, by the fields of `Point`."""
+"""What may be drawn along the course, by the fields of `CoursePoint`."""
 
 STRETCHES = [
     Quantity("from", "split.from_m", what="course_distance"),
@@ -89,7 +89,7 @@ def _title(name: str, units: System) -> str:
     return f"{words} [{shown_unit(what, units)}]"
 
 
-def point_lines(point: Point, units: System) -> list[Line]:
+def point_lines(point: CoursePoint, units: System) -> list[Line]:
     """Everything at one point of the course, in three lines."""
     side = "right" if point.cross_wind_m_s > 0 else "left"
     wind = "ahead" if point.head_wind_m_s > 0 else "behind"

@@ -10,7 +10,7 @@ from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words
 from racecalc.answers.rates import HOLDS_FOR, PerUnit, PerUnitOf
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import SPLITS, TimeAnswer, spent, time_basis, time_details, time_lines
-from racecalc.decisions.comparison import Comparison, Outlook, Pair, compared
+from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, compared
 from racecalc.decisions.doubt import TimeBand
 from racecalc.files.draft import Draft
 from racecalc.files.race_writing import as_typed
@@ -65,7 +65,7 @@ class Figure:
     name: str
     what: What | None
     """None for a time."""
-    pair: Pair
+    pair: NumberPair
 
 
 FIGURES: dict[str, tuple[str, What | None]] = {
@@ -148,7 +148,7 @@ def _compared(answer: CompareAnswer) -> Iterator[Table]:
     yield Table("Seconds that each option saves", options, found.options, path="options")
 
 
-def time_against(time: Pair) -> str:
+def time_against(time: NumberPair) -> str:
     """How the second time compares with the first, to go before the name of the first."""
     change = time.change or 0.0
     if _tenths(change) == "0":
@@ -182,7 +182,7 @@ def _options_lines(answer: CompareAnswer) -> Iterator[Line]:
         )
 
 
-def _turned(saved: Pair) -> bool:
+def _turned(saved: NumberPair) -> bool:
     return (saved.before or 0.0) * (saved.after or 0.0) < 0.0
 
 

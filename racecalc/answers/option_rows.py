@@ -60,7 +60,7 @@ OVERLAP = 0.95
 def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
     """What is known of the rules; nothing where all is allowed as far as the user knows."""
     for status, words in (("forbidden", "Forbidden"), ("not checked", "Rules not checked yet")):
-        names = [option.name for option in options if option.ties.rules == status]
+        names = [option.name for option in options if option.restrictions.rules == status]
         if names:
             those = ("any of these",) if len(names) == len(options) > 1 else several(names, most)
             yield (f"{words}: ", *those, ".")
@@ -102,7 +102,7 @@ def price_columns(currency: str) -> tuple[Column, Column]:
     """
 
     def price(value: OptionValue) -> str:
-        return price_text(value.price, owned=value.option.upkeep.owned, bare=bool(currency))
+        return price_text(value.price, owned=value.option.ownership.owned, bare=bool(currency))
 
     def per_second(value: OptionValue) -> str:
         return rate_text(value, value.purchase, price(value))

@@ -8,7 +8,7 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted, several
 from racecalc.answers.columns import Column, Made, Number, seconds_between
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
-from racecalc.decisions.places import Gap, Places, Standing
+from racecalc.decisions.places import GoalGap, Places, Standing
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System
 from racecalc.written import SPREAD
@@ -193,12 +193,12 @@ GAPS_NOTE = (
 )
 
 
-def _goal(gap: Gap, podium: int) -> str:
+def _goal(gap: GoalGap, podium: int) -> str:
     names = {"place": _ordinal(gap.place), "podium": f"top {podium}", "target": "target"}
     return names[gap.goal]
 
 
-def _enough(gap: Gap, podium: int) -> Line:
+def _enough(gap: GoalGap, podium: int) -> Line:
     names = [name + (" ?" if name in gap.options_without_doubt else "") for name in gap.options]
     return (f"{_goal(gap, podium)}: ", *(several(names, len(names), length=None) or ("none",)))
 

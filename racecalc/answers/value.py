@@ -153,7 +153,7 @@ def _like(seconds: float, one: SetValue | OptionValue) -> str:
 
 
 def _wind(ranked: Sequence[OptionValue]) -> Iterator[Line]:
-    names = [one.option.name for one in ranked if one.option.ties.catches_wind]
+    names = [one.option.name for one in ranked if one.option.restrictions.catches_wind]
     if not names:
         return
     if rider_wind_speed(ranked[0].base.race.air.wind) >= GUST_TOO_STRONG:
@@ -258,7 +258,7 @@ def _costs(currency: str) -> list[Column]:
 
 def _used(ranked: Sequence[OptionValue]) -> list[OptionValue]:
     """Those that cost something to use; none where nothing but prices is known."""
-    terms = [(one.price_ceiling, one.option.upkeep) for one in ranked]
+    terms = [(one.price_ceiling, one.option.ownership) for one in ranked]
     known = any(ceiling or own.hire or own.life or own.owned for ceiling, own in terms)
     return [one for one in ranked if known and (one.price or one.cost_of_use.by)]
 
@@ -355,7 +355,7 @@ def _season(season: Sequence[SeasonValue]) -> Iterator[Block]:
 def _season_price(one: SeasonValue) -> str:
     if one.total_s <= 0:
         return "no gain"
-    free = price_text(one.option.price, owned=one.option.upkeep.owned)
+    free = price_text(one.option.price, owned=one.option.ownership.owned)
     return amount_text(one.price_per_second) if one.price_per_second else free
 
 
@@ -386,7 +386,7 @@ def _wishes(ranked: Iterable[OptionValue]) -> Iterator[Line]:
     for one in ranked:
         if one.enough is not None:
             so = "it will do" if one.enough else "leave it, whatever the seconds say"
-            wanted = f"you want {one.option.ties.least_gain:.0f} W here"
+            wanted = f"you want {one.option.restrictions.least_gain:.0f} W here"
             yield (
                 quoted(one.option.name),
                 f": {wanted}; it gives {one.watts_equivalent_w or 0.0:.1f} W, so {so}",

@@ -37,7 +37,7 @@ def barred(base: Ridden, worth: Worth) -> str:
 
 def unwished(base: Ridden, worth: Worth) -> str:
     """Why its owner would not use an option for what it gives here; empty where they would."""
-    wish = worth.option.ties.least_gain
+    wish = worth.option.restrictions.least_gain
     if not wish:
         return ""
     watts = power_worth(base, worth.changed.time)
@@ -50,8 +50,8 @@ def clash(one: Option, other: Option) -> bool:
     """Whether two options cannot be used together: one slot, two positions, or as they say."""
     return (
         bool(one.slot and one.slot == other.slot)
-        or other.name in one.ties.excludes
-        or one.name in other.ties.excludes
+        or other.name in one.restrictions.excludes
+        or one.name in other.restrictions.excludes
         or not (one.holding.always or other.holding.always)
     )
 
@@ -62,7 +62,7 @@ def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str,
     pairs = dict.fromkeys(
         frozenset((option.name, other))
         for option in used
-        for other in option.ties.excludes
+        for other in option.restrictions.excludes
         if other in names
     )
     held = [option.name for option in used if not option.holding.always]
@@ -72,7 +72,7 @@ def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str,
             f"{option.name} needs {needed}, which is not bought or used now"
             + (" and is forbidden by the rules." if known[needed].forbidden else ".")
             for option in used
-            for needed in option.ties.needs
+            for needed in option.restrictions.needs
             if needed not in names
         ),
         *(

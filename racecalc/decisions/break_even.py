@@ -152,13 +152,13 @@ def _reasons(
     nothing, always = Change(), option.holding
     own = _own_burden(option)
     yield own, base.time, nothing, always
-    price = None if option.upkeep.owned else option.price
+    price = None if option.ownership.owned else option.price
     if price is not None and price.amount and against.per_second is not None:
         words = f"its price, {price} at {against.per_second} a second"
         yield words, base.time - price.over(against.per_second), nothing, always
-    if option.ties.least_gain:
-        wanted = base.changed(Change(power=option.ties.least_gain))
-        words = f"your wish, worth {option.ties.least_gain:.0f} W here"
+    if option.restrictions.least_gain:
+        wanted = base.changed(Change(power=option.restrictions.least_gain))
+        words = f"your wish, worth {option.restrictions.least_gain:.0f} W here"
         yield words, wanted.time, nothing, always
     for rival in against.rivals:
         yield f"being as good as {rival.name}", worth_of(base, rival).changed.time, nothing, always

@@ -64,7 +64,7 @@ def outlook_of(race: Race) -> Outlook:
 
 
 @dataclass(frozen=True)
-class Pair:
+class NumberPair:
     """One number in two versions."""
 
     before: float | None
@@ -98,7 +98,7 @@ class OptionPair:
 
     name: str
     """The option."""
-    saved: Annotated[Pair, SPREAD]
+    saved: Annotated[NumberPair, SPREAD]
     """What it saves [s]."""
 
 
@@ -106,19 +106,19 @@ class OptionPair:
 class Comparison:
     """Two versions of a race; the figures have the names of the fields of `Timing`."""
 
-    time_s: Pair
+    time_s: NumberPair
     """Finish time [s]."""
-    mean_speed_m_s: Pair
-    mean_power_w: Pair
+    mean_speed_m_s: NumberPair
+    mean_power_w: NumberPair
     """Means over time [m/s], [W]."""
-    air_density_kg_m3: Pair
+    air_density_kg_m3: NumberPair
     """Mean over time [kg/m^3]."""
-    wind_at_rider_m_s: Pair
+    wind_at_rider_m_s: NumberPair
     """Mean over time of the wind at the rider [m/s]."""
-    distance_m: Pair
-    ascent_m: Pair
+    distance_m: NumberPair
+    ascent_m: NumberPair
     """Length and total rise [m]."""
-    shares: Mapping[str, Pair]
+    shares: Mapping[str, NumberPair]
     """Mean power by what it is spent on [W], under the names of the fields of `PowerShares`."""
     rates: tuple[RatePair, ...]
     """What one more unit is worth."""
@@ -142,8 +142,10 @@ def compared(before: Outlook, after: Outlook) -> Comparison:
     """Compare two versions of a race, whatever they have in common."""
     timings = before.timing, after.timing
     return Comparison(
-        **{name: Pair(*(getattr(one, name) for one in timings)) for name in FIGURES},
-        shares={name: Pair(*(getattr(one.shares, name) for one in timings)) for name in SHARES},
+        **{name: NumberPair(*(getattr(one, name) for one in timings)) for name in FIGURES},
+        shares={
+            name: NumberPair(*(getattr(one.shares, name) for one in timings)) for name in SHARES
+        },
         rates=_rates(before, after),
         options=_options(before, after),
     )
@@ -161,5 +163,6 @@ def _options(before: Outlook, after: Outlook) -> tuple[OptionPair, ...]:
         {gain.option.name: gain.saved_s for gain in outlook.gains} for outlook in (before, after)
     )
     return tuple(
-        OptionPair(name, Pair(earlier.get(name), later.get(name))) for name in {**later, **earlier}
+        OptionPair(name, NumberPair(earlier.get(name), later.get(name)))
+        for name in {**later, **earlier}
     )

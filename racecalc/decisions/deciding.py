@@ -406,7 +406,7 @@ def _as_tested(
     leave, worth_without = "", worth
     for part in parts:
         rest = tuple(one for one in parts if one is not part)
-        if any(part.name in one.ties.needs for one in rest):
+        if any(part.name in one.restrictions.needs for one in rest):
             continue
         left = per_second * value_of_set(base, rest, tests).saved_s - _price(rest)
         if left > worth_without:

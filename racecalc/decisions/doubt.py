@@ -280,7 +280,7 @@ class Cause:
 
 
 @dataclass(frozen=True)
-class Spread:
+class TimeSpread:
     """Quantiles of draws [s]."""
 
     median_s: float
@@ -295,7 +295,7 @@ class Spread:
     """Intervals that leave out as many draws below as above."""
 
     @classmethod
-    def of(cls, draws: FloatArray) -> "Spread":
+    def of(cls, draws: FloatArray) -> "TimeSpread":
         """Quantiles of draws [s], shape (n,)."""
         shares = (0.5, 0.1, 0.9, 0.05, 0.95, 0.025, 0.975)
         median, *ends = (float(one) for one in np.quantile(draws, shares))
@@ -306,7 +306,7 @@ class Spread:
 class Band:
     """How sure an answer is, all doubts together."""
 
-    spread: Annotated[Spread, SPREAD]
+    spread: Annotated[TimeSpread, SPREAD]
     """Of the time, or of the saving."""
     causes: tuple[Cause, ...]
     """Largest first."""
@@ -461,9 +461,9 @@ class _Drawn:
 
 def _band(
     answer: Callable[[Draws], FloatArray], found: FloatArray, drawn: Draws, solved: Sequence[float]
-) -> tuple[Spread, tuple[Cause, ...], SurrogateError]:
+) -> tuple[TimeSpread, tuple[Cause, ...], SurrogateError]:
     """Spread, causes and error of an answer that was `found` in each draw."""
-    return Spread.of(found), _causes(answer, drawn), _error(found, solved)
+    return TimeSpread.of(found), _causes(answer, drawn), _error(found, solved)
 
 
 def _saving_band(without: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:

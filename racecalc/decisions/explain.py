@@ -159,16 +159,18 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
 
 
 def _explain_cost(value: OptionValue) -> tuple[ExplainedStep, ...]:
-    cost, upkeep = value.cost_of_use, value.option.upkeep
+    cost, ownership = value.cost_of_use, value.option.ownership
     if cost.per_race is None or cost.by not in ("bought", "hired"):
         return ()
-    bought = f"price {value.price}, resale {upkeep.resale or 'none'}, {cost.races or 0:.0f} races"
+    bought = (
+        f"price {value.price}, resale {ownership.resale or 'none'}, {cost.races or 0:.0f} races"
+    )
     return (
         ExplainedStep(
             "cost of a race",
             f"{cost.per_race:.2f} {cost.currency}, {cost.by}",
             "(price - resale) / races it serves, or the hire if that is less",
-            bought if cost.by == "bought" else f"hire {upkeep.hire}",
+            bought if cost.by == "bought" else f"hire {ownership.hire}",
             "",
         ),
     )

@@ -326,8 +326,8 @@ def _why_not(option: Option) -> str:
         return "a test of a whole set: its parts are judged one by one"
     if option.forbidden:
         return FORBIDDEN
-    if option.price is None and not option.upkeep.owned:
-        hired = option.upkeep.hire is not None
+    if option.price is None and not option.ownership.owned:
+        hired = option.ownership.hire is not None
         return "it can only be hired; decide weighs purchases" if hired else "it has no price"
     return ""
 
@@ -343,7 +343,7 @@ def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect 
     option = worth.option
     known = (option.name, option.slot, worth.saved_s, worth.doubt_s)
     basis = option.saves.words if option.saves else "its mass alone"
-    money = (option.to_pay or 0.0, option.upkeep.owned)
+    money = (option.to_pay or 0.0, option.ownership.owned)
     return Prospect(*known, *money, *_error(worth, question), basis)
 
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from racecalc.domain.option import Life, Option, Purse
+from racecalc.domain.option import Life, MoneyTerms, Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
@@ -39,14 +39,14 @@ class CostOfUse:
     """What would have to be stated to know more; empty for nothing."""
 
 
-def cost_of_use(option: Option, purse: Purse, length: float, time: float) -> CostOfUse:
+def cost_of_use(option: Option, money_terms: MoneyTerms, length: float, time: float) -> CostOfUse:
     """Spread what an option costs over the races it serves.
 
     Parameters
     ----------
     option : Option
         With price, hire, resale and life as far as they are known.
-    purse : Purse
+    money_terms : MoneyTerms
         Gives the races of a season.
     length, time : float
         Of this race [m, s]; a life in kilometres or hours is taken as races like this one.
@@ -56,14 +56,14 @@ def cost_of_use(option: Option, purse: Purse, length: float, time: float) -> Cos
     CostOfUse
         Amounts in the currency of its price or fee.
     """
-    upkeep = option.upkeep
-    known = [money for money in (option.price, upkeep.hire) if money]
-    races, lacking = _races(upkeep.life, purse.races_a_season, length, time)
+    ownership = option.ownership
+    known = [money for money in (option.price, ownership.hire) if money]
+    races, lacking = _races(ownership.life, money_terms.races_a_season, length, time)
     net = _net_price(option)
     bought = None if net is None or races is None else net / races
-    hire = float(upkeep.hire.amount) if upkeep.hire else None
+    hire = float(ownership.hire.amount) if ownership.hire else None
     by, per_race = _cheaper(option, bought, hire)
-    season = purse.races_a_season
+    season = money_terms.races_a_season
     return CostOfUse(
         currency=known[0].currency if known else "",
         races=races,
@@ -93,13 +93,13 @@ def _net_price(option: Option) -> float | None:
     """Price less what is got back; what is owned has been paid for."""
     if option.price is None:
         return None
-    resale = option.upkeep.resale
+    resale = option.ownership.resale
     return max(float(option.price.amount - (resale.amount if resale else 0)), 0.0)
 
 
 def _cheaper(option: Option, bought: float | None, hire: float | None) -> tuple[str, float | None]:
-    if option.upkeep.owned or (option.price is not None and not option.price.amount):
-        return "owned" if option.upkeep.owned else "free", 0.0
+    if option.ownership.owned or (option.price is not None and not option.price.amount):
+        return "owned" if option.ownership.owned else "free", 0.0
     ways = [(cost, by) for cost, by in ((bought, "bought"), (hire, "hired")) if cost is not None]
     if not ways:
         return "", None
@@ -117,8 +117,8 @@ def _crossover(net: float | None, hire: float | None, races: float | None) -> in
 
 def amounts_of(option: Option) -> tuple[Money, ...]:
     """Every amount of money that an option states."""
-    upkeep = option.upkeep
-    return tuple(money for money in (option.price, upkeep.hire, upkeep.resale) if money)
+    ownership = option.ownership
+    return tuple(money for money in (option.price, ownership.hire, ownership.resale) if money)
 
 
 def refuse_mixed_currencies(

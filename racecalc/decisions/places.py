@@ -22,7 +22,7 @@ from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
 from racecalc.files.table_kinds import ResultsTable, Unplaced
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.measured import quoted
+from racecalc.quantities.measured import in_quotes
 from racecalc.quantities.reading import HIGHEST
 from racecalc.written import HIDDEN, SPREAD, As, written
 
@@ -32,7 +32,7 @@ PODIUM = 3
 
 
 @dataclass(frozen=True)
-class Field:
+class Rivals:
     """The rivals."""
 
     source: Annotated[str, As(results="")]
@@ -107,41 +107,41 @@ def listed(results: ResultsTable, name: str, category: str = "") -> Own:
     if me is None:
         raise InputError(
             "--me",
-            f"{quoted(name)} is not in {results.source}",
+            f"{in_quotes(name)} is not in {results.source}",
             nearest(name, [one.name for one in results.riders], "write the name as it is there"),
         )
     if isinstance(me, Unplaced):
         raise InputError(
             "--me",
-            f"{quoted(name)} has no time in {results.source} ({me.why})",
+            f"{in_quotes(name)} has no time in {results.source} ({me.why})",
             "leave --me out to place the time predicted for the race file",
         )
     if category and me.category != category:
         raise InputError(
             "--category",
-            f"{quoted(name)} rides in {quoted(me.category)}, not in {quoted(category)}",
+            f"{in_quotes(name)} rides in {in_quotes(me.category)}, not in {in_quotes(category)}",
             "name that category, or leave --category out",
         )
     return Own(me.time, listed_as=name)
 
 
-def rivals(results: ResultsTable, me: str = "", category: str = "", spread: float = 0.0) -> Field:
+def rivals(results: ResultsTable, me: str = "", category: str = "", spread: float = 0.0) -> Rivals:
     """Everybody in a list but the athlete."""
     known = list(dict.fromkeys(one.category for one in results.riders if one.category))
     if category and category not in known:
         raise InputError(
             "--category",
-            f"{quoted(category)} is no category of {results.source}",
+            f"{in_quotes(category)} is no category of {results.source}",
             f"known are {', '.join(known)}" if known else "the list states none; leave it out",
         )
     within = (category,) if category else ("", *known)
     others = [one for one in results.finishers if one.name != me and one.category in within]
     if not others:
-        where = f" in the category {quoted(category)}" if category else ""
+        where = f" in the category {in_quotes(category)}" if category else ""
         raise InputError(
             results.source, f"nobody else has a time{where}", "give a list with rivals in it"
         )
-    return Field(
+    return Rivals(
         source=results.source,
         names=tuple(one.name for one in others),
         times=tuple(one.time for one in others),
@@ -315,7 +315,7 @@ class PlaceChance:
 
 
 @dataclass(frozen=True)
-class Chances:
+class PlaceChances:
     """What may come of a time in doubt; None throughout where its doubt is not stated."""
 
     expected_place: float | None = None
@@ -346,12 +346,12 @@ class Standing:
     """Rivals with the same time."""
     certain: Annotated[bool, HIDDEN]
     """Whether neither the own time nor those of the rivals are in doubt."""
-    chances: Annotated[Chances, SPREAD]
+    chances: Annotated[PlaceChances, SPREAD]
     """What may come of it."""
 
 
 @dataclass(frozen=True)
-class Gap:
+class GoalGap:
     """How far a goal is away without any option."""
 
     goal: str
@@ -378,7 +378,7 @@ class Gap:
 class Places:
     """Answer to what seconds mean in places."""
 
-    field: Annotated[Field, SPREAD]
+    field: Annotated[Rivals, SPREAD]
     """The rivals."""
     own: Annotated[Own, SPREAD]
     """Whose time it is and how sure."""
@@ -390,7 +390,7 @@ class Places:
     """Place without any option."""
     options: tuple[Standing, ...]
     """With each option or set, the largest saving first."""
-    gaps: tuple[Gap, ...]
+    gaps: tuple[GoalGap, ...]
     """The next places up, then the podium and the target."""
     notes: Annotated[tuple[str, ...], HIDDEN]
     """What looks like a slip."""
@@ -400,7 +400,7 @@ class Places:
 
 def places(
     base: Ridden,
-    field: Field,
+    field: Rivals,
     own: Own,
     tried: Sequence[Tried],
     singles: Sequence[Tried],
@@ -425,7 +425,7 @@ def _by_saving(tried: Sequence[Tried]) -> list[Tried]:
     return sorted(tried, key=lambda one: -one.saved_s)
 
 
-def _standing(tried: Tried, own: Own, field: Field, goals: Goals) -> Standing:
+def _standing(tried: Tried, own: Own, field: Rivals, goals: Goals) -> Standing:
     time, rivals = own.time - tried.saved_s, np.array(field.times)
     place = place_of(time, rivals)
     doubt = None if tried.doubt_s is None else float(np.hypot(own.doubt, tried.doubt_s))
@@ -436,15 +436,17 @@ def _standing(tried: Tried, own: Own, field: Field, goals: Goals) -> Standing:
         gained=place_of(own.time, rivals) - place,
         shared_with=field.named(time),
         certain=doubt == field.spread == 0,
-        chances=Chances() if doubt is None else _chances(time, doubt, place, rivals, field, goals),
+        chances=PlaceChances()
+        if doubt is None
+        else _chances(time, doubt, place, rivals, field, goals),
     )
 
 
 def _chances(
-    time: float, doubt: float, place: int, rivals: FloatArray, field: Field, goals: Goals
-) -> Chances:
+    time: float, doubt: float, place: int, rivals: FloatArray, field: Rivals, goals: Goals
+) -> PlaceChances:
     chances = place_chances(time, doubt, rivals, field.spread)
-    return Chances(
+    return PlaceChances(
         expected_place=float(chances @ np.arange(1, len(chances) + 1)),
         chance_place_or_better=float(chances[:place].sum()),
         chance_podium=float(chances[: goals.podium].sum()),
@@ -457,7 +459,7 @@ def _chances(
     )
 
 
-def _goals(own: Own, field: Field, goals: Goals) -> list[tuple[str, float]]:
+def _goals(own: Own, field: Rivals, goals: Goals) -> list[tuple[str, float]]:
     """What can be aimed at and the time that reaches it; the nearest places first."""
     faster = sorted({time for time in field.times if time < own.time}, reverse=True)
     found = [("place", time) for time in faster[:STEPS]]
@@ -469,12 +471,12 @@ def _goals(own: Own, field: Field, goals: Goals) -> list[tuple[str, float]]:
 
 
 def _gap(
-    base: Ridden, own: Own, field: Field, singles: Sequence[Tried], goal: tuple[str, float]
-) -> Gap:
+    base: Ridden, own: Own, field: Rivals, singles: Sequence[Tried], goal: tuple[str, float]
+) -> GoalGap:
     name, time = goal
     gap = own.time - time
     enough = [one for one in singles if one.saved_s >= gap > 0]
-    return Gap(
+    return GoalGap(
         goal=name,
         place=place_of(time, np.array(field.times)),
         rivals=field.named(time) if name != "target" else (),
@@ -500,7 +502,7 @@ ALIKE = 0.1
 choice."""
 
 
-def _slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
+def _slips(predicted: float, own: Own, field: Rivals) -> tuple[str, ...]:
     """What looks as if the list and the race file were not of one course."""
     low, high = (own.time, own.time) if own.listed_as else (field.times[0], field.times[-1])
     if low * (1 - ALIKE) <= predicted <= high * (1 + ALIKE):
@@ -514,7 +516,7 @@ def _slips(predicted: float, own: Own, field: Field) -> tuple[str, ...]:
 
 
 def _cautions(
-    base: Ridden, own: Own, field: Field, tried: Sequence[Tried], singles: Sequence[Tried]
+    base: Ridden, own: Own, field: Rivals, tried: Sequence[Tried], singles: Sequence[Tried]
 ) -> tuple[str, ...]:
     """What the places and chances rest on, and what is not in them."""
     forbidden = dict.fromkeys(one.name for one in (*tried, *singles) if one.forbidden)
@@ -555,7 +557,7 @@ def _about_own(base: Ridden, own: Own) -> str:
     )
 
 
-def _about_rivals(field: Field) -> str:
+def _about_rivals(field: Rivals) -> str:
     if field.spread == 0:
         return (
             "The rivals keep the times of that day. On another day form and wind give each of them"

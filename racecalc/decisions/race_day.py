@@ -13,7 +13,7 @@ from racecalc.decisions.allowed import barred, by_slot
 from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme, thrifty
-from racecalc.decisions.doubt import Spread
+from racecalc.decisions.doubt import TimeSpread
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
 from racecalc.decisions.weather import Cautions, Day, ruled_out
@@ -46,9 +46,9 @@ class Start(TimeOn):
 
     against_first_s: float
     """What it takes more than the first row [s]."""
-    time: Spread | None
+    time: TimeSpread | None
     """Of the time, over the days drawn about the row; None where the race states no doubt."""
-    against_first: Spread | None
+    against_first: TimeSpread | None
     """Of the difference to the first row, forecast and first row erring alike."""
 
 
@@ -174,7 +174,7 @@ class RaceDay:
     """Time in the weather of the race file, without any option [s]."""
     days: int
     """Days that count: those that were drawn, or the rows of the forecast where none was."""
-    time: Spread
+    time: TimeSpread
     """Of the time without any option."""
     fastest: TimeOn
     slowest: TimeOn
@@ -267,7 +267,7 @@ def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> Race
     return RaceDay(
         stated_time_s=base.time,
         days=len(counted.days),
-        time=Spread.of(counted.times),
+        time=TimeSpread.of(counted.times),
         fastest=fastest,
         slowest=slowest,
         starts=_starts(rows, found.of(drawn)),
@@ -370,7 +370,7 @@ def _options(
 
 
 def _ranges(saved: FloatArray) -> dict[str, float]:
-    spread = Spread.of(saved)
+    spread = TimeSpread.of(saved)
     return {
         "median_s": spread.median_s,
         "low_80_s": spread.low_80_s,
@@ -392,8 +392,8 @@ def _starts(rows: DayNumbers, drawn: DayNumbers) -> tuple[Start, ...]:
             day=day,
             time_s=float(rows.times[row]),
             against_first_s=float(rows.times[row] - rows.times[0]),
-            time=Spread.of(times[row]) if banded else None,
-            against_first=Spread.of(times[row] - times[0]) if banded else None,
+            time=TimeSpread.of(times[row]) if banded else None,
+            against_first=TimeSpread.of(times[row] - times[0]) if banded else None,
         )
         for row, day in enumerate(rows.days)
     )

@@ -304,7 +304,7 @@ WHOLE = "whole course"
 
 
 @dataclass(frozen=True)
-class Point:
+class CoursePoint:
     """The ride at one point of the course."""
 
     at_m: float
@@ -351,13 +351,15 @@ class Along:
         return self.ridden.race.course.length
 
     def curve(self, name: str, at: FloatArray) -> FloatArray:
-        """A field of `Point` at distances [m], in its unit; same shape."""
+        """A field of `CoursePoint` at distances [m], in its unit; same shape."""
         return self._curves[name](at)
 
-    def point(self, at_m: float) -> Point:
+    def point(self, at_m: float) -> CoursePoint:
         """Everything at one distance [m]."""
         at = np.array([min(max(at_m, 0.0), self.length_m)])
-        return Point(**{one.name: float(self.curve(one.name, at)[0]) for one in fields(Point)})
+        return CoursePoint(
+            **{one.name: float(self.curve(one.name, at)[0]) for one in fields(CoursePoint)}
+        )
 
     def stretch(self, name: str, from_m: float, to_m: float) -> Stretch:
         """What a stretch between two distances [m] amounts to."""

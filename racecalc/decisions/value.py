@@ -28,8 +28,8 @@ from racecalc.decisions.worth import (
     Worth,
     change_held,
     doubt_in_seconds,
+    errors_about,
     holding_answer,
-    naming,
     total_change,
     worth_of,
 )
@@ -92,7 +92,7 @@ def split_by_cause(base: Ridden, change: Change, known: Mapping[Change, float]) 
 ABOUT_OPTION = As(
     name="option.name",
     slot="option.slot",
-    rules="option.ties.rules",
+    rules="option.restrictions.rules",
     saves="option.saves.words",
     doubt="option.doubt.words",
     comfort="option.comfort",
@@ -290,19 +290,19 @@ class OptionValue:
         """Watts at its test from which on it costs no more than the wanted price per second."""
         if self.wanted is None or self.price is None:
             return None
-        seconds = 0.0 if self.option.upkeep.owned else self.price.over(self.wanted)
+        seconds = 0.0 if self.option.ownership.owned else self.price.over(self.wanted)
         return multiple_needed(self.loaded, self.watt[0], self.base.time - seconds)
 
     @written_once
     def holding(self) -> HoldingAnswer | None:
         """What it takes for a position to pay; None for anything else."""
-        with naming(self.option.name):
+        with errors_about(self.option.name):
             return holding_answer(self.base, self.option, change_held(self.option, self.base))
 
     @written
     def least_gain_w(self) -> float | None:
         """Watts here that its owner wants before using it; None without a wish."""
-        return self.option.ties.least_gain or None
+        return self.option.restrictions.least_gain or None
 
     @written
     def enough(self) -> bool | None:
@@ -337,7 +337,7 @@ class OptionValue:
     def cost_of_use(self) -> CostOfUse:
         """What it costs for a race and a season."""
         race = self.base.race
-        return cost_of_use(self.option, race.purse, race.course.length, self.base.time)
+        return cost_of_use(self.option, race.money_terms, race.course.length, self.base.time)
 
     @written
     def price_per_second_of_a_race(self) -> PricePerSecond:
@@ -658,7 +658,7 @@ def value_of_set(
     doubts = [doubt_in_seconds(together, option) for option in stated]
     known = [doubt for doubt in doubts if doubt is not None]
     unpriced = tuple(option.name for option in options if option.to_pay is None)
-    prices = [one.price for one in options if one.price is not None and not one.upkeep.owned]
+    prices = [one.price for one in options if one.price is not None and not one.ownership.owned]
     return SetValue(
         names=tuple(option.name for option in options),
         tested=tuple(test.name for test in tested),

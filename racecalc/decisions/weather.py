@@ -249,7 +249,7 @@ JUDGED = "a conservative judgement, not a measured limit; lighter riders sooner"
 
 def ruled_out(option: Option, day: Day) -> bool:
     """Whether gusts forbid an option on a day, as far as they are known."""
-    return option.ties.catches_wind and day.least_gust >= GUST_TOO_STRONG
+    return option.restrictions.catches_wind and day.least_gust >= GUST_TOO_STRONG
 
 
 @dataclass(frozen=True)
@@ -271,7 +271,7 @@ class Cautions:
     def on(cls, days: Sequence[Day], options: Sequence[Option]) -> "Cautions":
         """What is to be heeded on some days with some options."""
         return cls(
-            tuple(option.name for option in options if option.ties.catches_wind),
+            tuple(option.name for option in options if option.restrictions.catches_wind),
             _which(days, lambda day: day.least_gust >= GUST_TOO_STRONG),
             _which(days, lambda day: GUST_CAUTION <= day.least_gust < GUST_TOO_STRONG),
             _which(days, lambda day: day.gust is None),

@@ -241,12 +241,12 @@ def worth_of(base: Ridden, option: Option) -> Worth:
 
 def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
     """Ride with a change, its errors naming the option."""
-    with naming(name):
+    with errors_about(name):
         return base.changed(change)
 
 
 @contextmanager
-def naming(name: str) -> Iterator[None]:
+def errors_about(name: str) -> Iterator[None]:
     """Let every error name the option it is about."""
     try:
         yield
@@ -256,7 +256,7 @@ def naming(name: str) -> Iterator[None]:
 
 def total_change(option: Option, base: Ridden) -> Change:
     """What an option changes: its saving as far as it is held, its mass and its loss of power."""
-    with naming(option.name):
+    with errors_about(option.name):
         return held_change(option, change_held(option, base), base)
 
 

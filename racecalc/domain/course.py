@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.errors import require
 from racecalc.written import HIDDEN, As
 
 
@@ -16,7 +17,7 @@ def grade_of(slope_sine: FloatArray) -> FloatArray:
     return slope_sine / np.sqrt(1.0 - slope_sine**2)
 
 
-class Gap(NamedTuple):
+class PointGap(NamedTuple):
     """A stretch without points: where it begins, and how long it is [m]."""
 
     from_m: float
@@ -34,7 +35,7 @@ class CourseReport:
     """Points in the file and points left after cleaning."""
     dropped: dict[str, int] = field(default_factory=dict)
     """Reason (such as "same place as the point before") to number of points."""
-    gaps: tuple[Gap, ...] = ()
+    gaps: tuple[PointGap, ...] = ()
     """Stretches with no points: start along the course [m], length [m]."""
     pauses: Annotated[int, HIDDEN] = 0
     """Times a recording stood still or was switched off."""
@@ -69,8 +70,7 @@ class Landmark:
     """The user's own words; empty for none."""
 
     def __post_init__(self) -> None:
-        if not self.at >= 0:
-            raise ValueError("a landmark must not lie before the start")
+        require(self.at >= 0, "a landmark must not lie before the start")
 
 
 @dataclass(frozen=True)
@@ -130,29 +130,32 @@ class Course:
         self._check_shapes()
         if self.distance[0] != 0 or not np.all(np.diff(self.distance) > 0):
             raise ValueError("distance must start at 0 and increase")
-        if not (np.all(np.isfinite(self.distance)) and np.all(np.isfinite(self.elevation))):
-            raise ValueError("distance and elevation must be finite")
-        if not np.all(np.abs(self.slope_sine) < 1):
-            raise ValueError("a piece rises or falls more than it is long")
-        if not (np.all(self.shelter >= 0) and np.all(self.shelter <= 1)):
-            raise ValueError("shelter must lie between 0 and 1")
-        if not (np.all(self.max_speed > 0) and np.all(self.bend_radius > 0)):
-            raise ValueError("speed ceilings and bend radii must be positive")
+        require(
+            np.all(np.isfinite(self.distance)) and np.all(np.isfinite(self.elevation)),
+            "distance and elevation must be finite",
+        )
+        require(np.all(np.abs(self.slope_sine) < 1), "a piece rises or falls more than it is long")
+        require(
+            np.all(self.shelter >= 0) and np.all(self.shelter <= 1),
+            "shelter must lie between 0 and 1",
+        )
+        require(
+            np.all(self.max_speed > 0) and np.all(self.bend_radius > 0),
+            "speed ceilings and bend radii must be positive",
+        )
 
     def _check_shapes(self) -> None:
         points = len(self.distance)
-        if points < 2:
-            raise ValueError("a course needs at least two points")
+        require(points >= 2, "a course needs at least two points")
         for name in ("elevation", "bend_radius"):
-            if len(getattr(self, name)) != points:
-                raise ValueError(f"{name} needs one value a point ({points})")
+            matched = len(getattr(self, name)) == points
+            require(matched, f"{name} needs one value a point ({points})")
         for name in ("bearing", "crr", "roughness", "shelter", "max_speed"):
-            if len(getattr(self, name)) != points - 1:
-                raise ValueError(f"{name} needs one value a piece ({points - 1})")
-        if self.positions is not None and not (
-            len(self.positions.latitude) == len(self.positions.longitude) == points
-        ):
-            raise ValueError(f"positions need one value a point ({points})")
+            matched = len(getattr(self, name)) == points - 1
+            require(matched, f"{name} needs one value a piece ({points - 1})")
+        if self.positions is not None:
+            matched = len(self.positions.latitude) == len(self.positions.longitude) == points
+            require(matched, f"positions need one value a point ({points})")
 
     @property
     def length(self) -> float:

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Literal
 
 from racecalc.domain.trial import Runs
+from racecalc.errors import require
 from racecalc.quantities.kinds import AREA, FORCE, LENGTH, MASS, POWER, RATIO, SPEED, TIME, Kind
 from racecalc.quantities.measured import QuantityError, split_digits, tidy
 from racecalc.quantities.money import Money
@@ -179,8 +180,7 @@ class PowerLoss:
     """As stated."""
 
     def __post_init__(self) -> None:
-        if not -1 < self.share < 1:
-            raise ValueError("a loss of power must leave some")
+        require(-1 < self.share < 1, "a loss of power must leave some")
 
     def of(self, power: float) -> float:
         """The loss at a race power [W]."""
@@ -258,12 +258,11 @@ class Life:
     """Races, years, or metres or seconds of racing."""
 
     def __post_init__(self) -> None:
-        if not self.amount > 0:
-            raise ValueError("a life must be longer than nothing")
+        require(self.amount > 0, "a life must be longer than nothing")
 
 
 @dataclass(frozen=True)
-class Upkeep:
+class Ownership:
     """What an option costs besides its purchase price."""
 
     hire: Money | None = None
@@ -276,11 +275,11 @@ class Upkeep:
     """Whether the athlete has it already, so that using it costs nothing more."""
 
 
-NO_UPKEEP = Upkeep()
+BOUGHT_NEW = Ownership()
 
 
 @dataclass(frozen=True)
-class Purse:
+class MoneyTerms:
     """What the athlete can and would spend."""
 
     per_second: Money | None = None
@@ -293,7 +292,7 @@ class Purse:
     """What a test costs."""
 
 
-EMPTY_PURSE = Purse()
+NO_MONEY_TERMS = MoneyTerms()
 
 
 def read_life(text: str) -> Life:
@@ -333,7 +332,7 @@ Rules = Literal["allowed", "forbidden", "not checked"]
 
 
 @dataclass(frozen=True)
-class Ties:
+class Restrictions:
     """What decides, besides seconds and money, whether an option may or will be used."""
 
     needs: tuple[str, ...] = ()
@@ -347,7 +346,7 @@ class Ties:
     """Whether gusts push it about."""
 
 
-NO_TIES = Ties()
+UNRESTRICTED = Restrictions()
 
 
 @dataclass(frozen=True)
@@ -381,7 +380,7 @@ class Option:
     test_power_at: TestPowerAt = "wheel"
     """Where the stated watts were counted."""
     note: str = ""
-    """The user's own words: in general, and on how it feels. No number is made of them."""
+    """The user's own words; no number is made of them."""
     set_of: tuple[str, ...] = ()
     """Names of the options that were tested together; then `saves` is that of the whole set, and
     its mass and price are theirs. Empty for an option of its own.
@@ -395,19 +394,19 @@ class Option:
     """
     trial_rider: str = ""
     """Who rides the race, if they are among the tested riders."""
-    upkeep: Upkeep = NO_UPKEEP
+    ownership: Ownership = BOUGHT_NEW
     """What it costs besides its price."""
     holding: Holding = ALWAYS
     """How much of the race it is held, and the power that costs."""
-    ties: Ties = NO_TIES
+    restrictions: Restrictions = UNRESTRICTED
     """What else decides whether it may be used."""
     comfort: str = ""
-    """The user's own words: in general, and on how it feels. No number is made of them."""
+    """The user's own words on how it feels; no number is made of them."""
 
     @property
     def to_pay(self) -> float | None:
         """Its price; 0 for what is owned, None where no price is stated."""
-        if self.upkeep.owned:
+        if self.ownership.owned:
             return 0.0
         return None if self.price is None else float(self.price.amount)
 
@@ -424,7 +423,7 @@ class Option:
     @property
     def forbidden(self) -> bool:
         """Whether the race file says that the rules forbid it."""
-        return self.ties.rules == "forbidden"
+        return self.restrictions.rules == "forbidden"
 
 
 # --- A change of drag in any of the ways people state it, with or without its condition ----------

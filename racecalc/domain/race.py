@@ -1,6 +1,7 @@
 """A race in SI: rider, bike, air, doubts, and all of them together."""
 
 import math
+import operator
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, reduce
@@ -12,8 +13,8 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import Course, Landmark
-from racecalc.domain.option import EMPTY_PURSE, Option, Purse
-from racecalc.errors import Notice
+from racecalc.domain.option import NO_MONEY_TERMS, MoneyTerms, Option
+from racecalc.errors import Notice, require
 from racecalc.files.race_file import Assumption
 
 # --- The rider -----------------------------------------------------------------------------------
@@ -51,18 +52,13 @@ class Rider:
     """Most power the rider is willing to push [W]."""
 
     def __post_init__(self) -> None:
-        if not self.mass > 0:
-            raise ValueError("mass must be positive")
-        if not self.power >= 0:
-            raise ValueError("power must not be negative")
-        if not 0 <= self.fluid_used < self.mass:
-            raise ValueError("fluid_used must be less than the rider's mass")
-        if not all(time > 0 and power > 0 for time, power in self.power_points):
-            raise ValueError("power_points must be positive")
-        if not 0 <= self.power_fade < 1:
-            raise ValueError("power_fade must be a share below 1")
-        if not self.least_power >= 0:
-            raise ValueError("least_power must not be negative")
+        require(self.mass > 0, "mass must be positive")
+        require(self.power >= 0, "power must not be negative")
+        require(0 <= self.fluid_used < self.mass, "fluid_used must be less than the rider's mass")
+        positive = all(time > 0 and power > 0 for time, power in self.power_points)
+        require(positive, "power_points must be positive")
+        require(0 <= self.power_fade < 1, "power_fade must be a share below 1")
+        require(self.least_power >= 0, "least_power must not be negative")
         if self.most_power is not None and not self.most_power > self.least_power:
             raise ValueError("most_power must be above least_power")
 
@@ -86,12 +82,12 @@ class DragArea:
     """Yaw angles in ascending order [rad]. If none is negative, left and right are taken alike."""
 
     def __post_init__(self) -> None:
-        if len(self.area) != len(self.yaw) or not self.area:
-            raise ValueError("a yaw table needs one area for each yaw")
-        if any(later <= earlier for earlier, later in pairwise(self.yaw)):
-            raise ValueError("the yaws of a table must increase")
-        if not all(np.isfinite(self.area)) or min(self.area) <= 0:
-            raise ValueError("drag areas must be positive")
+        matched = len(self.area) == len(self.yaw) > 0
+        require(matched, "a yaw table needs one area for each yaw")
+        rising = all(later > earlier for earlier, later in pairwise(self.yaw))
+        require(rising, "the yaws of a table must increase")
+        positive = all(np.isfinite(self.area)) and min(self.area) > 0
+        require(positive, "drag areas must be positive")
 
     @property
     def is_constant(self) -> bool:
@@ -177,15 +173,11 @@ class Bike:
 
     def __post_init__(self) -> None:
         for name in ("mass", "crr", "wheel_radius"):
-            if not getattr(self, name) > 0:
-                raise ValueError(f"{name} must be positive")
+            require(getattr(self, name) > 0, f"{name} must be positive")
         for name in ("spoke_drag", "bearing_drag", "bearing_drag_slope", "wheel_inertia"):
-            if not getattr(self, name) >= 0:
-                raise ValueError(f"{name} must not be negative")
-        if not 0 <= self.drivetrain_loss < 1:
-            raise ValueError("drivetrain_loss must lie between 0 and 1")
-        if not self.start_speed >= 0:
-            raise ValueError("start_speed must not be negative")
+            require(getattr(self, name) >= 0, f"{name} must not be negative")
+        require(0 <= self.drivetrain_loss < 1, "drivetrain_loss must lie between 0 and 1")
+        require(self.start_speed >= 0, "start_speed must not be negative")
 
     @property
     def rotating_mass(self) -> float:
@@ -244,12 +236,13 @@ class Wind:
     """Profile that brings the wind down to the rider."""
 
     def __post_init__(self) -> None:
-        if not self.speed >= 0:
-            raise ValueError("wind speed must not be negative")
-        if self.terrain not in ROUGHNESS_LENGTH:
-            raise ValueError(f"terrain must be one of {', '.join(ROUGHNESS_LENGTH)}")
-        if not self.height > 2 * ROUGHNESS_LENGTH[self.terrain]:
-            raise ValueError("wind height must lie well above the roughness of the terrain")
+        require(self.speed >= 0, "wind speed must not be negative")
+        known = ", ".join(ROUGHNESS_LENGTH)
+        require(self.terrain in ROUGHNESS_LENGTH, f"terrain must be one of {known}")
+        require(
+            self.height > 2 * ROUGHNESS_LENGTH[self.terrain],
+            "wind height must lie well above the roughness of the terrain",
+        )
 
 
 @dataclass(frozen=True)
@@ -280,14 +273,13 @@ class Air:
     """Mean wind."""
 
     def __post_init__(self) -> None:
-        if not (self.temperature > 0 and self.pressure > 0):
-            raise ValueError("temperature and pressure must be positive")
-        if not 0 <= self.humidity <= 1:
-            raise ValueError("humidity must lie between 0 and 1")
+        require(
+            self.temperature > 0 and self.pressure > 0, "temperature and pressure must be positive"
+        )
+        require(0 <= self.humidity <= 1, "humidity must lie between 0 and 1")
         if self.dew_point is not None and not 0 < self.dew_point <= self.temperature:
             raise ValueError("the dew point must not lie above the temperature")
-        if self.density is not None and not self.density > 0:
-            raise ValueError("density must be positive")
+        require(self.density is None or self.density > 0, "density must be positive")
 
 
 # --- How sure the inputs of a race are -----------------------------------------------------------
@@ -326,8 +318,10 @@ class Doubts:
 
     def __post_init__(self) -> None:
         for name, value in self.stated.items():
-            if not (value > 0 and math.isfinite(value)):
-                raise ValueError(f"the doubt of {name} must be finite and not negative")
+            require(
+                value > 0 and math.isfinite(value),
+                f"the doubt of {name} must be finite and not negative",
+            )
 
     @property
     def stated(self) -> dict[str, float]:
@@ -357,8 +351,7 @@ class SpeedLimits:
     def __post_init__(self) -> None:
         for name in ("max_speed", "lateral_grip", "braking"):
             value = getattr(self, name)
-            if value is not None and not value > 0:
-                raise ValueError(f"{name} must be positive")
+            require(value is None or value > 0, f"{name} must be positive")
 
 
 @dataclass(frozen=True)
@@ -383,27 +376,17 @@ class Change:
 
     def plus(self, other: "Change") -> "Change":
         """Both changes together."""
-        return Change(
-            self.cda + other.cda,
-            self.crr + other.crr,
-            self.drivetrain_loss + other.drivetrain_loss,
-            self.mass + other.mass,
-            self.power + other.power,
-        )
+        return Change(*map(operator.add, _amounts(self), _amounts(other)))
 
     def times(self, count: float) -> "Change":
         """The change so many times over."""
-        return Change(
-            count * self.cda,
-            count * self.crr,
-            count * self.drivetrain_loss,
-            count * self.mass,
-            count * self.power,
-        )
+        return Change(*(count * amount for amount in _amounts(self)))
 
 
 AXES = tuple(axis.name for axis in fields(Change))
 """What an option can change, in the order of `Change`."""
+
+_amounts = operator.attrgetter(*AXES)
 
 
 @dataclass(frozen=True)
@@ -436,19 +419,20 @@ class Race:
     """What the user should know about the inputs."""
     doubts: Doubts = NO_DOUBTS
     """How sure the inputs are."""
-    purse: Purse = EMPTY_PURSE
+    money_terms: MoneyTerms = NO_MONEY_TERMS
     """What can be spent."""
     landmarks: tuple[Landmark, ...] = ()
     """Places on the course, from start to finish."""
 
     def __post_init__(self) -> None:
-        if not np.all(np.isnan(self.course.crr)):
-            raise ValueError("give the course through Course.with_own_crr_as_roughness")
+        require(
+            np.all(np.isnan(self.course.crr)),
+            "give the course through Course.with_own_crr_as_roughness",
+        )
         wind = self.air.wind
         if wind.speed and not wind.follows_rider and np.any(np.isnan(self.course.bearing)):
             raise ValueError("a wind from a compass direction needs a course with bearings")
-        if not self.step > 0:
-            raise ValueError("step must be positive")
+        require(self.step > 0, "step must be positive")
 
     @property
     def total_mass(self) -> float:
@@ -480,8 +464,7 @@ class Race:
             drivetrain_loss=old.drivetrain_loss + change.drivetrain_loss,
         )
         power = self.rider.power + change.power
-        if not power > 0:
-            raise ValueError("power must be positive")
+        require(power > 0, "power must be positive")
         if new.power_at == "hub" and change.drivetrain_loss:
             power *= (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
         return replace(self.with_power(power), bike=new)

@@ -11,7 +11,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
 from racecalc.files.opening import remembered
-from racecalc.files.tables import Table, read_table
+from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities import kinds
 
 # --- The runs of a test, and what they say about an item once analysed ---------------------------
@@ -185,7 +185,7 @@ def load_runs(path: Path) -> Runs:
     return runs if measure == "cda" else _comparable(runs)
 
 
-def _measure(table: Table) -> Measure:
+def _measure(table: CsvTable) -> Measure:
     found = [name for name in SI_UNIT if table.has(name)]
     if len(found) == 1:
         return found[0]
@@ -204,7 +204,7 @@ def _measure(table: Table) -> Measure:
     )
 
 
-def _items(table: Table) -> tuple[str, ...]:
+def _items(table: CsvTable) -> tuple[str, ...]:
     names = _filled(table, "item")
     if not table.has("size"):
         return names
@@ -214,7 +214,7 @@ def _items(table: Table) -> tuple[str, ...]:
     )
 
 
-def _filled(table: Table, name: str) -> tuple[str, ...]:
+def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
     texts = table.texts(name)
     if not all(texts):
         raise InputError(
@@ -223,7 +223,7 @@ def _filled(table: Table, name: str) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def _sessions(table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _sessions(table: CsvTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
     for name in ("session", "date"):
         if table.has(name):
             return _filled(table, name), ()
@@ -231,14 +231,14 @@ def _sessions(table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return (ONE_SESSION,) * len(table.rows), (said,)
 
 
-def _order(table: Table) -> tuple[FloatArray, tuple[str, ...]]:
+def _order(table: CsvTable) -> tuple[FloatArray, tuple[str, ...]]:
     if not table.has("order"):
         said = "The table has no column 'order': its rows are taken to stand as they were ridden."
         return np.arange(1.0, len(table.rows) + 1.0), (said,)
     return table.numbers("order", kinds.TIME if table.column("order").unit else kinds.RATIO), ()
 
 
-def _numbers(table: Table, name: str, *, optional: bool = False) -> FloatArray:
+def _numbers(table: CsvTable, name: str, *, optional: bool = False) -> FloatArray:
     """A column of numbers; NaN where an optional one is not stated."""
     if optional and not table.has(name):
         return np.full(len(table.rows), np.nan)

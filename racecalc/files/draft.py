@@ -39,7 +39,7 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class Difference:
+class ChangedValue:
     """A value that two texts of a race give differently."""
 
     words: str
@@ -192,17 +192,17 @@ class Draft:
         except InputError:
             return True
 
-    def differences(self, other: str) -> tuple[Difference, ...]:
+    def differences(self, other: str) -> tuple[ChangedValue, ...]:
         """What another text of the race says otherwise, tables of a list known by their name."""
         theirs, mine = _content(other), self._plain
-        found: list[Difference] = []
+        found: list[ChangedValue] = []
         for table in RACE_KEYS:
             found += self._differing(table, entries_of(theirs, table), entries_of(mine, table))
         return tuple(found)
 
     def _differing(
         self, table: str, theirs: Sequence[Mapping[str, Any]], mine: Sequence[Mapping[str, Any]]
-    ) -> Iterator[Difference]:
+    ) -> Iterator[ChangedValue]:
         if table not in LISTS:
             before = theirs[0] if theirs else {}
             yield from self._in_table(table, 0, before, mine[0] if mine else {})
@@ -213,17 +213,17 @@ class Draft:
             if name in former:
                 yield from self._in_table(table, number, former.pop(name), entry)
             else:
-                yield Difference(f"{table} {name}", None, None, "added")
+                yield ChangedValue(f"{table} {name}", None, None, "added")
         for name in former:
-            yield Difference(f"{table} {name}", None, "there", None)
+            yield ChangedValue(f"{table} {name}", None, "there", None)
 
     def _in_table(
         self, table: str, number: int, before: Mapping[str, Any], after: Mapping[str, Any]
-    ) -> Iterator[Difference]:
+    ) -> Iterator[ChangedValue]:
         for key in dict.fromkeys((*before, *after)):
             if before.get(key) != after.get(key) and key in RACE_KEYS[table]:
                 spot = Spot(table, key, number)
-                yield Difference(self.words(spot), spot, before.get(key), after.get(key))
+                yield ChangedValue(self.words(spot), spot, before.get(key), after.get(key))
 
     def _table(self, spot: Spot) -> Any:
         import tomlkit
@@ -319,7 +319,7 @@ FIRST_LINE = (
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptCopy:
     """What a recovery copy holds."""
 
     text: str
@@ -350,7 +350,7 @@ def drop_copy(path: Path) -> None:
         ) from error
 
 
-def kept_copy(path: Path, saved: str) -> Kept | None:
+def kept_copy(path: Path, saved: str) -> KeptCopy | None:
     """What was left unsaved at a race file; None where nothing was."""
     copy = copy_path(path)
     if not copy.is_file():
@@ -359,7 +359,7 @@ def kept_copy(path: Path, saved: str) -> Kept | None:
     if not first.startswith(FIRST_LINE) or text == saved:
         return None
     at = datetime.fromtimestamp(copy.stat().st_mtime, UTC).astimezone()
-    return Kept(text, at, first.removeprefix(FIRST_LINE) != _mark(saved))
+    return KeptCopy(text, at, first.removeprefix(FIRST_LINE) != _mark(saved))
 
 
 def _mark(text: str) -> str:

@@ -18,7 +18,7 @@ FILES_OF = {"course": "file", "option": "trial"}
 
 
 @dataclass(frozen=True)
-class Given:
+class RaceInput:
     """A value of a race file."""
 
     table: str
@@ -37,7 +37,7 @@ class Given:
 
 
 @dataclass(frozen=True)
-class Source:
+class SourceFile:
     """A file that an answer rests on."""
 
     name: str
@@ -46,7 +46,7 @@ class Source:
     """First digits of the SHA-256 of its content; empty where it cannot be read any more."""
 
 
-def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[Given, ...]:
+def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[RaceInput, ...]:
     """Every value that a race file gives, changes included, as it can be written again."""
     content = parse_toml(text, name)
     for change in changes:
@@ -54,13 +54,13 @@ def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[Given,
     return tuple(_given(content, ""))
 
 
-def _given(content: Mapping[str, Any], before: str) -> Iterator[Given]:
+def _given(content: Mapping[str, Any], before: str) -> Iterator[RaceInput]:
     """Tables by their names; a listed one has its number behind it."""
     for name, table in content.items():
         place = f"{before}{name}"
         if isinstance(table, dict):
             values = {key: one for key, one in table.items() if not _is_list_of_tables(one)}
-            yield from (Given(place, key, one) for key, one in values.items())
+            yield from (RaceInput(place, key, one) for key, one in values.items())
             yield from _given({key: table[key] for key in table.keys() - values}, f"{place}.")
         elif _is_list_of_tables(table):
             numbered = {f"{name} {number}": one for number, one in enumerate(table, 1)}
@@ -71,13 +71,13 @@ def _is_list_of_tables(value: object) -> bool:
     return isinstance(value, list) and bool(value) and all(isinstance(one, dict) for one in value)
 
 
-def sources_of(path: Path, content: bytes, inputs: Iterable[Given]) -> tuple[Source, ...]:
+def sources_of(path: Path, content: bytes, inputs: Iterable[RaceInput]) -> tuple[SourceFile, ...]:
     """The race file, its course and the tables of its tests, each with what tells it apart."""
     named = [str(one.value) for one in inputs if one.key == FILES_OF.get(one.table.split(" ")[0])]
     paths = [path.parent / name for name in dict.fromkeys(named)]
     return (
-        Source(path.name, _digest(content)),
-        *(Source(one.name, _digest_of_file(one)) for one in paths),
+        SourceFile(path.name, _digest(content)),
+        *(SourceFile(one.name, _digest_of_file(one)) for one in paths),
     )
 
 

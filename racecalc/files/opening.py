@@ -5,12 +5,10 @@ import re
 from collections.abc import Callable
 from functools import lru_cache, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
+from xml.etree.ElementTree import Element, ParseError
 
 from racecalc.errors import InputError
-
-if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
 
 Read = TypeVar("Read")
 
@@ -124,10 +122,8 @@ def _line_of(text: str, position: int) -> int:
     return text.count("\n", 0, position) + 1
 
 
-def parse_xml(path: Path, text: str) -> "Element":
+def parse_xml(path: Path, text: str) -> Element:
     """Parse XML text."""
-    from xml.etree.ElementTree import ParseError
-
     from defusedxml.ElementTree import fromstring
 
     try:

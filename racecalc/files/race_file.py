@@ -10,8 +10,8 @@ from typing import Any
 from racecalc.errors import InputError, Notice
 from racecalc.files.opening import read_text
 from racecalc.files.race_keys import LISTS, RACE_KEYS
-from racecalc.files.race_values import YawTable, example, nearest, read_checked, read_value
-from racecalc.quantities.money import Money
+from racecalc.files.race_values import example, nearest, read_checked, read_value
+from racecalc.quantities.kinds import Kind
 
 # --- On which line of a TOML text each key stands ------------------------------------------------
 
@@ -134,8 +134,14 @@ def _find_listed(tables: list[Any], wanted: str, name: str, place: str) -> tuple
 # --- Race files ----------------------------------------------------------------------------------
 
 
+_ABSENT: dict[object, object] = {
+    **dict.fromkeys(("text", "word"), ""),
+    **dict.fromkeys(("names", "shares", "power points"), ()),
+}
+
+
 @dataclass(frozen=True)
-class Table:
+class RaceTable:
     """One table of a race file with its values read and checked."""
 
     name: str
@@ -154,53 +160,23 @@ class Table:
         """Where a key stands, or where its table does."""
         return self.places.get(key) or f"{self.places['']}, {self.name}.{key}"
 
-    def optional(self, key: str) -> float | None:
-        """Number in SI; the default where the key is absent; None for "none" or no default."""
-        value = self._value(key)
-        return value if isinstance(value, float) else None
-
-    def number(self, key: str) -> float:
-        """Number in SI."""
-        value = self.optional(key)
-        if value is None:
+    def __getitem__(self, key: str) -> Any:
+        """Value in SI or its default; where there is neither None, or "" or () by the form."""
+        about = RACE_KEYS[self.name][key]
+        if key in self.values:
+            value = self.values[key]
+        elif about.default:
+            value = read_value(about, about.default)
+        elif about.needed:
             raise self.missing(key)
-        return value
+        else:
+            value = _ABSENT.get(about.form)
+        # A word instead of a quantity, such as "none", stands for no value.
+        return None if isinstance(about.form, Kind) and isinstance(value, str) else value
 
-    def word(self, key: str) -> str:
-        """Text or word; empty where the key is absent and has no default."""
-        value = self._value(key)
-        return value if isinstance(value, str) else ""
-
-    def flag(self, key: str) -> bool:
-        """Whether a switch is on."""
-        return bool(self._value(key))
-
-    def money(self, key: str) -> Money | None:
-        """Amount and currency, if given."""
-        value = self.values.get(key)
-        return value if isinstance(value, Money) else None
-
-    def names(self, key: str) -> tuple[str, ...]:
-        """List of names; empty where the key is absent."""
-        value = self.values.get(key)
-        return value if isinstance(value, tuple) else ()
-
-    def shares(self, key: str) -> tuple[float, ...]:
-        """Shares from 0 to 1; empty where the key is absent."""
-        value = self.values.get(key)
-        return value if isinstance(value, tuple) else ()
-
-    def power_points(self, key: str) -> tuple[tuple[float, float], ...]:
-        """Durations [s] and the powers held for them [W]; empty where the key is absent."""
-        value = self.values.get(key)
-        return value if isinstance(value, tuple) else ()
-
-    def yaw_table(self, key: str) -> YawTable:
-        """Drag area by yaw."""
-        value = self.values.get(key)
-        if not isinstance(value, YawTable):
-            raise self.missing(key)
-        return value
+    def take(self, *keys: str) -> dict[str, Any]:
+        """Values of some keys, by key."""
+        return {key: self[key] for key in keys}
 
     def missing(self, key: str) -> InputError:
         """The error for a key that must be there."""
@@ -220,11 +196,10 @@ class Table:
         """An error about the value of a key."""
         return InputError(self.place(key), problem, remedy)
 
-    def _value(self, key: str) -> object:
-        if key in self.values:
-            return self.values[key]
-        about = RACE_KEYS[self.name][key]
-        return read_value(about, about.default) if about.default else None
+    def refuse(self, key: str, wrong: bool, problem: str, remedy: str) -> None:
+        """Refuse a value that is wrong, as it was written."""
+        if wrong:
+            raise self.wrong(key, f"'{self.given.get(key)}' {problem}", remedy)
 
 
 @dataclass(frozen=True)
@@ -247,11 +222,11 @@ class RaceFile:
 
     path: Path
     """Where it lies; course files are looked for beside it."""
-    tables: Mapping[str, Table]
+    tables: Mapping[str, RaceTable]
     """Single tables by name; absent ones are there and empty."""
-    sections: tuple[Table, ...]
-    landmarks: tuple[Table, ...]
-    options: tuple[Table, ...]
+    sections: tuple[RaceTable, ...]
+    landmarks: tuple[RaceTable, ...]
+    options: tuple[RaceTable, ...]
     """The ``[[course.section]]``, ``[[course.landmark]]`` and ``[[option]]`` tables."""
     notices: tuple[Notice, ...]
     """Values that are possible but not plausible."""
@@ -328,13 +303,17 @@ def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
     )
 
 
-def _listed(name: str, raw: object, places: _Places, notices: list[Notice]) -> tuple[Table, ...]:
+def _listed(
+    name: str, raw: object, places: _Places, notices: list[Notice]
+) -> tuple[RaceTable, ...]:
     if not isinstance(raw, list):
         raise InputError(places.of(name, 0, ""), f"[{name}] stands alone", f"write [[{name}]]")
     return tuple(_table(name, number, one, places, notices) for number, one in enumerate(raw))
 
 
-def _table(name: str, number: int, raw: object, places: _Places, notices: list[Notice]) -> Table:
+def _table(
+    name: str, number: int, raw: object, places: _Places, notices: list[Notice]
+) -> RaceTable:
     if not isinstance(raw, dict):
         raise InputError(places.of(name, number, ""), f"{name} is not a table", f"write [{name}]")
     keys = RACE_KEYS[name]
@@ -345,7 +324,7 @@ def _table(name: str, number: int, raw: object, places: _Places, notices: list[N
         key: read_checked(keys[key], value, table_places[key], notices)
         for key, value in raw.items()
     }
-    return Table(name, values, {key: str(value) for key, value in raw.items()}, table_places)
+    return RaceTable(name, values, {key: str(value) for key, value in raw.items()}, table_places)
 
 
 def _refuse_unknown(names: Iterable[str], known: list[str], place: str, what: str) -> None:
@@ -354,7 +333,7 @@ def _refuse_unknown(names: Iterable[str], known: list[str], place: str, what: st
             raise InputError(place, f"there is no {what} '{name}'", nearest(name, known))
 
 
-def _assumptions(tables: Mapping[str, Table]) -> Iterable[Assumption]:
+def _assumptions(tables: Mapping[str, RaceTable]) -> Iterable[Assumption]:
     for name, table in tables.items():
         for key, about in RACE_KEYS[name].items():
             if about.source and key not in table and not _replaced(table, key):
@@ -373,10 +352,10 @@ _REPLACED_BY = {
 }
 
 
-def _replaced(table: Table, key: str) -> bool:
+def _replaced(table: RaceTable, key: str) -> bool:
     if any(other in table for other in _REPLACED_BY.get(key, ())):
         return True
     about_wind = key in ("wind_height", "terrain", "wind_law")
     if about_wind:
-        return not table.optional("wind_speed")
-    return key == "drivetrain_loss" and table.word("power_at") == "hub"
+        return not table["wind_speed"]
+    return key == "drivetrain_loss" and table["power_at"] == "hub"

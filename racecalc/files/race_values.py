@@ -147,22 +147,23 @@ def check_range(key: Key, value: object, words: str, place: str, notices: list[N
         if not isinstance(number, float):
             continue
         if key.possible and not _within(key, number, key.possible):
-            usual = key.plausible or key.possible
             raise InputError(
                 place,
-                f"{words} is not possible, it must lie within {' to '.join(key.possible)}",
-                f"plausible is {' to '.join(usual)}",
+                f"{words} is not possible, it must lie within {key.possible}",
+                f"plausible is {key.plausible or key.possible}",
             )
         if key.plausible and not _within(key, number, key.plausible):
-            low, high = key.plausible
             notices.append(
-                Notice(place, f"{words} is unusual: plausible is {low} to {high}; is it meant?")
+                Notice(place, f"{words} is unusual: plausible is {key.plausible}; is it meant?")
             )
 
 
-def _within(key: Key, number: float, bounds: tuple[str, str]) -> bool:
+def _within(key: Key, number: float, limits: str) -> bool:
     kind = AREA if key.form == "drag area" else key.form
-    low, high = (read(bound, kind) if isinstance(kind, Kind) else float(bound) for bound in bounds)
+    low, high = (
+        read(limit, kind) if isinstance(kind, Kind) else float(limit)
+        for limit in limits.split(" to ")
+    )
     # A bound typed in another unit must not fall outside by rounding.
     slack = 1e-9 * max(abs(low), abs(high))
     return low - slack <= number <= high + slack

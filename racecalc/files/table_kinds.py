@@ -12,10 +12,10 @@ from racecalc.arrays import FloatArray
 from racecalc.errors import InputError, Notice
 from racecalc.files.race_keys import RACE_KEYS, Key
 from racecalc.files.race_values import check_range
-from racecalc.files.tables import Table, clock_unit, read_clock, read_table
+from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import ANGLE, LENGTH, POWER, Kind
-from racecalc.quantities.measured import QuantityError, printable, quoted
+from racecalc.quantities.measured import QuantityError, in_quotes, printable
 from racecalc.quantities.reading import read_direction
 
 # --- The results of a race as a CSV table --------------------------------------------------------
@@ -96,20 +96,19 @@ def read_results(path: Path) -> ResultsTable:
     )
 
 
-def _names(table: Table) -> list[str]:
+def _names(table: CsvTable) -> list[str]:
     column = "number" if table.has("number") and not table.has("name") else "name"
     names = _printable(table.texts(column))
     counts = Counter(names)
     for row, name in enumerate(names):
         if not name:
-            raise InputError(
-                table.place(row, column), "the cell is empty", f"give this rider a {column}"
-            )
+            raise table.wrong(row, column, "the cell is empty", f"give this rider a {column}")
         if counts[name] > 1:
             lines = [line for line, other in zip(table.lines, names, strict=True) if other == name]
-            raise InputError(
-                table.place(row, column),
-                f"{quoted(name)} stands there again in line {lines[1]}",
+            raise table.wrong(
+                row,
+                column,
+                f"{in_quotes(name)} stands there again in line {lines[1]}",
                 f"delete one, or give two riders of one {column} something to tell them apart",
             )
     return names
@@ -120,36 +119,25 @@ def _printable(texts: list[str]) -> list[str]:
     return [printable(text) for text in texts]
 
 
-def _times(table: Table) -> list[float | str]:
+def _times(table: CsvTable) -> list[float | str]:
     """The time of each row [s], or why there is none."""
-    unit = clock_unit(table, "time")
-    return [_time(table, row, cell, unit) for row, cell in enumerate(table.texts("time"))]
+    written = (
+        "write it as '23:11' or '1:02:30', as a plain number under 'time [s]', or as"
+        f" {', '.join(NO_FINISH)} where there is none"
+    )
+    times = table.clock_times("time", written, _why_no_time)
+    for row, cell in enumerate(table.texts("time")):
+        if times[row] == 0:
+            remedy = "write DNF or DNS, or leave the cell empty"
+            raise table.wrong(row, "time", f"nobody finishes in {in_quotes(cell)}", remedy)
+    return times
 
 
-def _time(table: Table, row: int, cell: str, unit: str) -> float | str:
-    if not cell:
-        return NO_TIME
-    if cell.upper() in NO_FINISH:
-        return cell.upper()
-    try:
-        time = read_clock(cell, unit)
-    except QuantityError as error:
-        raise InputError(
-            table.place(row, "time"),
-            f"{quoted(cell)} is no time",
-            "write it as '23:11' or '1:02:30', as a plain number under 'time [s]', or as"
-            f" {', '.join(NO_FINISH)} where there is none",
-        ) from error
-    if time == 0:
-        raise InputError(
-            table.place(row, "time"),
-            f"nobody finishes in {quoted(cell)}",
-            "write DNF or DNS, or leave the cell empty",
-        )
-    return time
+def _why_no_time(cell: str) -> str | None:
+    return (cell.upper() if cell.upper() in NO_FINISH else None) if cell else NO_TIME
 
 
-def _slips(table: Table, times: list[float | str]) -> tuple[str, ...]:
+def _slips(table: CsvTable, times: list[float | str]) -> tuple[str, ...]:
     known = {row: time for row, time in enumerate(times) if not isinstance(time, str)}
     middle = median(known.values())
     return tuple(
@@ -171,13 +159,23 @@ MOST_POWER = 3000.0
 
 
 @dataclass(frozen=True)
-class RiddenTable:
-    """Splits of a ride, from the start on."""
+class Rows:
+    """Rows of a table that know where they are."""
 
     source: str
-    """File name as the user gave it, signs that steer a terminal replaced by "?"."""
+    """File name as the user gave it."""
     line: tuple[int, ...]
-    """Line of each split, from 1."""
+    """Line of each row, from 1."""
+
+    def place(self, row: int) -> str:
+        """File and line of a row, for messages; rows count from 0."""
+        return f"{self.source}, line {self.line[row]}"
+
+
+@dataclass(frozen=True)
+class RiddenTable(Rows):
+    """Splits of a ride, from the start on."""
+
     to: FloatArray
     """Where each split ends, increasing [m]; shape (n,)."""
     elapsed: FloatArray
@@ -188,10 +186,6 @@ class RiddenTable:
     """
     resolution: float
     """Step that the clock was read to, as all its times show [s]."""
-
-    def place(self, row: int) -> str:
-        """Return file and line of a split, for messages; rows count from 0."""
-        return f"{self.source}, line {self.line[row]}"
 
 
 def read_ridden(path: Path) -> RiddenTable:
@@ -214,42 +208,31 @@ def read_ridden(path: Path) -> RiddenTable:
     )
 
 
-def _refuse_fall(table: Table, name: str, values: FloatArray, verb: str, remedy: str) -> None:
+def _refuse_fall(table: CsvTable, name: str, values: FloatArray, verb: str, remedy: str) -> None:
     falls = np.concatenate(([False], np.diff(values) <= 0))
     if np.any(falls):
         row = int(np.argmax(falls))
-        before, here = quoted(table.texts(name)[row - 1]), quoted(table.texts(name)[row])
+        before, here = in_quotes(table.texts(name)[row - 1]), in_quotes(table.texts(name)[row])
         problem = f"{here} {verb} no later than {before} of line {table.lines[row - 1]}"
-        raise InputError(table.place(row, name), problem, remedy)
+        raise table.wrong(row, name, problem, remedy)
 
 
-def _elapsed(table: Table) -> FloatArray:
-    unit = clock_unit(table, "elapsed")
-    times = np.array([_split_time(table, row, unit) for row in range(len(table.rows))])
+def _elapsed(table: CsvTable) -> FloatArray:
+    written = "write it as '23:11' or '1:02:30', or as a plain number under 'elapsed [s]'"
+    times = np.array(table.clock_times("elapsed", written, lambda _: None), dtype=float)
     table.refuse("elapsed", times == 0, "is the start itself", "begin with the end of a split")
     return times
 
 
-def _split_time(table: Table, row: int, unit: str) -> float:
-    cell = table.texts("elapsed")[row]
-    try:
-        return read_clock(cell, unit)
-    except QuantityError as error:
-        raise InputError(
-            table.place(row, "elapsed"),
-            f"{quoted(cell)} is no time" if cell else "the cell is empty",
-            "write it as '23:11' or '1:02:30', or as a plain number under 'elapsed [s]'",
-        ) from error
-
-
-def _power(table: Table) -> FloatArray | None:
+def _power(table: CsvTable) -> FloatArray | None:
     if not table.has("power") or not any(table.texts("power")):
         return None
     power = table.numbers("power", POWER, gaps=True)
     empty = np.isnan(power)
     if np.any(empty):
-        raise InputError(
-            table.place(int(np.argmax(empty)), "power"),
+        raise table.wrong(
+            int(np.argmax(empty)),
+            "power",
             "the cell is empty, and other rows have a power",
             "give the power of every split, or of none",
         )
@@ -274,20 +257,16 @@ AIR_KEYS = RACE_KEYS["air"]
 WEATHER = ("temperature", "sea_level_pressure", "pressure", "humidity", "dew_point")
 """Columns that take the place of the key of the race file of the same name."""
 
-GUST = replace(AIR_KEYS["wind_speed"], meaning="strongest gust", plausible=None)
+GUST = replace(AIR_KEYS["wind_speed"], meaning="strongest gust", plausible="")
 """A gust has the possible range of a wind; whether it can be ridden in is judged elsewhere."""
 
 COLUMNS = ("time", "wind_speed", "wind_from", *WEATHER, "gust")
 
 
 @dataclass(frozen=True)
-class ForecastTable:
+class ForecastTable(Rows):
     """Columns of a forecast, in the order of the file; NaN where a cell or column is missing."""
 
-    source: str
-    """File name as the user gave it."""
-    line: tuple[int, ...]
-    """Line of each row, from 1."""
     time: tuple[str, ...]
     """When each row holds, as written."""
     wind_speed: FloatArray
@@ -302,10 +281,6 @@ class ForecastTable:
     """
     notices: tuple[Notice, ...] = ()
     """Values that are possible but not plausible, and columns that are not used."""
-
-    def place(self, row: int) -> str:
-        """Return file and line of a row, for messages; rows count from 0."""
-        return f"{self.source}, line {self.line[row]}"
 
 
 def read_forecast(path: Path) -> ForecastTable:
@@ -335,14 +310,14 @@ def read_forecast(path: Path) -> ForecastTable:
     return read
 
 
-def _refuse_both(table: Table, one: str, other: str) -> None:
+def _refuse_both(table: CsvTable, one: str, other: str) -> None:
     if table.has(one) and table.has(other):
         raise InputError(
             table.header_place, f"both {one} and {other} are given", "keep one of them"
         )
 
 
-def _unused(table: Table) -> Iterator[Notice]:
+def _unused(table: CsvTable) -> Iterator[Notice]:
     """A misspelt gust must not be left out silently: it may rule out a wheel."""
     names = [column.heading for column in table.columns if column.name not in COLUMNS]
     if names:
@@ -350,7 +325,7 @@ def _unused(table: Table) -> Iterator[Notice]:
         yield Notice(table.header_place, said)
 
 
-def _forecast_times(table: Table) -> tuple[str, ...]:
+def _forecast_times(table: CsvTable) -> tuple[str, ...]:
     texts = table.texts("time")
     empty = np.array([not text for text in texts])
     table.refuse("time", empty, "names no time", "write a clock time, as 14:00, or date and time")
@@ -366,7 +341,7 @@ def _forecast_times(table: Table) -> tuple[str, ...]:
 
 
 def _column(
-    table: Table, name: str, key: Key, notices: list[Notice], *, gaps: bool = True
+    table: CsvTable, name: str, key: Key, notices: list[Notice], *, gaps: bool = True
 ) -> FloatArray:
     if not isinstance(key.form, Kind):
         raise TypeError(f"{name} is no quantity")
@@ -377,7 +352,7 @@ def _column(
     return values
 
 
-def _directions(table: Table, wind: FloatArray) -> FloatArray:
+def _directions(table: CsvTable, wind: FloatArray) -> FloatArray:
     """Directions [rad]; 0 where it is calm and none is given."""
     texts = table.texts("wind_from")
     calm = np.array([not text for text in texts]) & (wind == 0)
@@ -393,15 +368,15 @@ def _directions(table: Table, wind: FloatArray) -> FloatArray:
     )
 
 
-def _point(table: Table, row: int, text: str) -> float:
+def _point(table: CsvTable, row: int, text: str) -> float:
     try:
         return read_direction(text)
     except QuantityError as error:
         remedy = "write the unit in the heading, as in 'wind_from [deg]', or points as 'WSW'"
-        raise InputError(table.place(row, "wind_from"), error.problem, remedy) from error
+        raise table.wrong(row, "wind_from", error.problem, remedy) from error
 
 
-def _check_rows(table: Table, read: ForecastTable) -> None:
+def _check_rows(table: CsvTable, read: ForecastTable) -> None:
     table.refuse(
         "gust",
         read.gust < read.wind_speed,

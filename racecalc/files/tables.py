@@ -4,9 +4,10 @@ import csv
 import difflib
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,16 +17,15 @@ from racecalc.errors import InputError
 from racecalc.files.opening import read_text
 from racecalc.quantities.clock import read_duration
 from racecalc.quantities.kinds import TIME, Kind
-from racecalc.quantities.measured import QuantityError, quoted
-from racecalc.quantities.reading import unit_scale
+from racecalc.quantities.measured import QuantityError, in_quotes, unit_scale
 
-# --- CSV tables whose cells remember where they stand --------------------------------------------
+Absent = TypeVar("Absent")
 
 _HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?")
 
 
 @dataclass(frozen=True)
-class Column:
+class Heading:
     """One heading of a table."""
 
     name: str
@@ -37,14 +37,14 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class CsvTable:
     """A CSV table whose cells remember their lines."""
 
     source: str
     """File name as the user gave it."""
     header_line: int
     """Line of the header, from 1."""
-    columns: tuple[Column, ...]
+    columns: tuple[Heading, ...]
     """One for each heading."""
     lines: tuple[int, ...]
     """Line of each row, from 1."""
@@ -67,7 +67,7 @@ class Table:
             "the headings are: " + ", ".join(column.heading for column in self.columns),
         )
 
-    def column(self, name: str) -> Column:
+    def column(self, name: str) -> Heading:
         """Return a column's heading and unit."""
         return self.columns[self._index(name)]
 
@@ -113,56 +113,58 @@ class Table:
         except ValueError:
             value = np.nan
         if not np.isfinite(value) or "_" in cell:
-            problem = f"{quoted(cell)} is not a number" if cell else "the cell is empty"
-            raise InputError(
-                self.place(row, name), problem, "write a plain number with a decimal point"
-            )
+            problem = f"{in_quotes(cell)} is not a number" if cell else "the cell is empty"
+            raise self.wrong(row, name, problem, "write a plain number with a decimal point")
         return value
+
+    def clock_times(
+        self, name: str, remedy: str, absent: Callable[[str], Absent | None]
+    ) -> list[float | Absent]:
+        """Times on the clock [s], or what `absent` makes of a cell that holds none."""
+        unit = self._clock_unit(name)
+        found: list[float | Absent] = []
+        for row, cell in enumerate(self.texts(name)):
+            instead = absent(cell)
+            found.append(self._clock(row, name, unit, remedy) if instead is None else instead)
+        return found
+
+    def _clock_unit(self, name: str) -> str:
+        """What a heading says about its times, checked."""
+        column = self.column(name)
+        try:
+            if ":" in column.unit:
+                read_duration(f"0{column.unit.count(':') * ':00'} {column.unit}")
+            elif column.unit:
+                unit_scale(column.unit, TIME)
+        except QuantityError as error:
+            raise InputError(
+                f"{self.header_place}, column '{column.heading}'",
+                f"{in_quotes(column.unit)} does not say how times are written",
+                f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'",
+            ) from error
+        return column.unit
+
+    def _clock(self, row: int, name: str, unit: str, remedy: str) -> float:
+        cell = self.texts(name)[row]
+        stated = ":" not in unit or cell.count(":") == unit.count(":")
+        try:
+            return read_duration(f"{cell} {unit}" if unit and stated else cell)
+        except QuantityError as error:
+            problem = f"{in_quotes(cell)} is no time" if cell else "the cell is empty"
+            raise self.wrong(row, name, problem, remedy) from error
+
+    def wrong(self, row: int, name: str, problem: str, remedy: str) -> InputError:
+        """An error about a cell; rows count from 0."""
+        return InputError(self.place(row, name), problem, remedy)
 
     def refuse(self, name: str, wrong: NDArray[np.bool_], problem: str, remedy: str) -> None:
         """Raise an error for the first row that is wrong."""
         if np.any(wrong):
             row = int(np.argmax(wrong))
-            cell = quoted(self.texts(name)[row])
-            raise InputError(self.place(row, name), f"{cell} {problem}", remedy)
+            raise self.wrong(row, name, f"{in_quotes(self.texts(name)[row])} {problem}", remedy)
 
 
-def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
-    """Yield line and cells of each row that is neither empty nor a comment."""
-    lines = ("\n" if line.startswith("#") else line for line in io.StringIO(text, newline=None))
-    reader = csv.reader(lines, strict=True)
-    try:
-        for cells in reader:
-            tidy = [cell.strip() for cell in cells]
-            if any(tidy):
-                yield reader.line_num, tidy
-    except csv.Error as error:
-        raise InputError(
-            f"{source}, line {reader.line_num}",
-            f"the quotes or commas of this line do not match ({error})",
-            "close every quotation mark, or use none",
-        ) from error
-
-
-def _headings(source: str, line: int, cells: list[str]) -> tuple[Column, ...]:
-    place = f"{source}, line {line}"
-    if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
-        raise InputError(
-            place, "the columns are parted by semicolons or tabs", "part them by commas"
-        )
-    columns = []
-    for cell in cells:
-        found = _HEADING.fullmatch(cell)
-        name, unit = (found["name"], found["unit"] or "") if found else (cell, "")
-        columns.append(Column(name.lower(), unit.strip(), cell))
-    names = [column.name for column in columns if column.name]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice:
-        raise InputError(place, f"the column '{twice}' stands there twice", "rename one of them")
-    return tuple(columns)
-
-
-def read_table(path: Path) -> Table:
+def read_table(path: Path) -> CsvTable:
     """Read a CSV table with a header; lines that begin with # are comments."""
     source = str(path)
     rows = _csv_rows(read_text(path), source)
@@ -182,31 +184,39 @@ def read_table(path: Path) -> Table:
         kept.append(tuple(row[: len(columns)]))
     if not kept:
         raise InputError(source, "there are headings but no rows", "add a line for each row")
-    return Table(source, header_line, columns, tuple(lines), tuple(kept))
+    return CsvTable(source, header_line, columns, tuple(lines), tuple(kept))
 
 
-# --- Columns of times on the clock, as lists of results and of splits hold them ------------------
-
-
-def clock_unit(table: Table, name: str) -> str:
-    """What a heading says about its times, checked."""
-    column = table.column(name)
-    unit = column.unit
+def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield line and cells of each row that is neither empty nor a comment."""
+    lines = ("\n" if line.startswith("#") else line for line in io.StringIO(text, newline=None))
+    reader = csv.reader(lines, strict=True)
     try:
-        if ":" in unit:
-            read_duration(f"0{unit.count(':') * ':00'} {unit}")
-        elif unit:
-            unit_scale(unit, TIME)
-    except QuantityError as error:
+        for cells in reader:
+            tidy = [cell.strip() for cell in cells]
+            if any(tidy):
+                yield reader.line_num, tidy
+    except csv.Error as error:
         raise InputError(
-            f"{table.header_place}, column '{column.heading}'",
-            f"{quoted(unit)} does not say how times are written",
-            f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'",
+            f"{source}, line {reader.line_num}",
+            f"the quotes or commas of this line do not match ({error})",
+            "close every quotation mark, or use none",
         ) from error
-    return unit
 
 
-def read_clock(cell: str, unit: str) -> float:
-    """Read one time under a heading of a unit."""
-    stated = ":" not in unit or cell.count(":") == unit.count(":")
-    return read_duration(f"{cell} {unit}" if unit and stated else cell)
+def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
+    place = f"{source}, line {line}"
+    if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
+        raise InputError(
+            place, "the columns are parted by semicolons or tabs", "part them by commas"
+        )
+    columns = []
+    for cell in cells:
+        found = _HEADING.fullmatch(cell)
+        name, unit = (found["name"], found["unit"] or "") if found else (cell, "")
+        columns.append(Heading(name.lower(), unit.strip(), cell))
+    names = [column.name for column in columns if column.name]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice:
+        raise InputError(place, f"the column '{twice}' stands there twice", "rename one of them")
+    return tuple(columns)

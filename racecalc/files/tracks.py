@@ -14,14 +14,12 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
 from racecalc.files.opening import parse_xml, read_bytes, read_xml, remembered
-from racecalc.files.tables import Table, read_table
+from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED, Kind
-from racecalc.quantities.measured import quoted
+from racecalc.quantities.measured import in_quotes
 from racecalc.quantities.plain_text import one_line
 
 if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
-
     from fitdecode import FitDataMessage
     from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
@@ -69,7 +67,7 @@ class Track:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class TrackPoint:
     """One point of a recording or route; None where the file gives no value."""
 
     latitude: float | None
@@ -121,7 +119,9 @@ def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None
         )
 
 
-def track_of(path: Path, form: str, points: Sequence[Point], notes: tuple[str, ...] = ()) -> Track:
+def track_of(
+    path: Path, form: str, points: Sequence[TrackPoint], notes: tuple[str, ...] = ()
+) -> Track:
     """Make a track of points."""
     latitude = _column([point.latitude for point in points])
     longitude = _column([point.longitude for point in points])
@@ -183,35 +183,37 @@ def read_gpx(path: Path) -> Track:
         problem = "the file holds no track or route"
         found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
-    points = [Point(point.latitude, point.longitude, point.elevation, point.time) for point in line]
+    points = [
+        TrackPoint(point.latitude, point.longitude, point.elevation, point.time) for point in line
+    ]
     return track_of(path, "gpx", points, notes)
 
 
 # --- Courses and recordings in TCX ---------------------------------------------------------------
 
 
-def _tcx_number(point: "Element", name: str, place: str) -> float | None:
+def _tcx_number(point: Element, name: str, place: str) -> float | None:
     text = (point.findtext(f".//{{*}}{name}") or "").strip()
     try:
         return float(text) if text else None
     except ValueError as error:
         raise InputError(
-            f"{place}, {name}", f"{quoted(text)} is not a number", "correct it"
+            f"{place}, {name}", f"{in_quotes(text)} is not a number", "correct it"
         ) from error
 
 
-def _time(point: "Element", place: str) -> datetime | None:
+def _time(point: Element, place: str) -> datetime | None:
     text = (point.findtext("{*}Time") or "").strip()
     try:
         return datetime.fromisoformat(text) if text else None
     except ValueError as error:
         raise InputError(
-            f"{place}, Time", f"{quoted(text)} is not a time", "write it as 2024-05-01T09:00:00Z"
+            f"{place}, Time", f"{in_quotes(text)} is not a time", "write it as 2024-05-01T09:00:00Z"
         ) from error
 
 
-def _tcx_point(element: "Element", place: str) -> Point:
-    return Point(
+def _tcx_point(element: Element, place: str) -> TrackPoint:
+    return TrackPoint(
         _tcx_number(element, "LatitudeDegrees", place),
         _tcx_number(element, "LongitudeDegrees", place),
         _tcx_number(element, "AltitudeMeters", place),
@@ -256,10 +258,10 @@ def _degrees(record: "FitDataMessage", name: str) -> float | None:
     return None if value is None else value * DEGREES
 
 
-def _fit_point(record: "FitDataMessage") -> Point:
+def _fit_point(record: "FitDataMessage") -> TrackPoint:
     elevation = _fit_number(record, "enhanced_altitude")
     time = record.get_value("timestamp", fallback=None)
-    return Point(
+    return TrackPoint(
         _degrees(record, "position_lat"),
         _degrees(record, "position_long"),
         _fit_number(record, "altitude") if elevation is None else elevation,
@@ -302,11 +304,11 @@ FARTHEST = 5e6
 """Distance beyond any race [m]."""
 
 
-def _optional(table: Table, name: str, kind: Kind) -> FloatArray | None:
+def _optional(table: CsvTable, name: str, kind: Kind) -> FloatArray | None:
     return table.numbers(name, kind, gaps=True) if table.has(name) else None
 
 
-def _check(table: Table, track: Track) -> None:
+def _check(table: CsvTable, track: Track) -> None:
     if len(table.rows) < 2:
         raise InputError(
             f"{table.source}, line {table.lines[0]}",

@@ -1,6 +1,7 @@
 """From a race to a ride on nodes: mesh, wind, ceilings of speed."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,6 +90,16 @@ def refined_nodes(ride: Ride) -> FloatArray:
 
 # --- From a race to the arrays of the solver -----------------------------------------------------
 
+OF_BIKE = (
+    "rotating_mass",
+    "cda",
+    "spoke_drag",
+    "bearing_drag",
+    "bearing_drag_slope",
+    "start_speed",
+)
+"""Fields of a `Ride` that are those of the bike."""
+
 
 def ride_of(race: Race) -> Ride:
     """Lay the nodes of a race and fill in what acts on the rider at each step.
@@ -126,24 +137,26 @@ def ride_on(race: Race, nodes: FloatArray) -> Ride:
     middle = 0.5 * (nodes[:-1] + nodes[1:])
     piece = course.piece_at(middle)
     head, cross = wind_along(race.air.wind, course.bearing[piece], course.shelter[piece])
-    used = race.rider.fluid_used * middle / course.length
     return Ride(
         nodes=nodes,
         slope_sine=np.diff(course.elevation_at(nodes)) / np.diff(nodes),
-        wheel_power=np.full(len(middle), race.rider.power * bike.efficiency),
-        mass=race.total_mass - used,
-        rotating_mass=bike.rotating_mass,
         crr=bike.crr * course.roughness[piece],
         density=density_along(race.air, course.elevation_at(middle)),
         head=head,
         cross=cross,
-        cda=bike.cda,
-        spoke_drag=bike.spoke_drag,
-        bearing_drag=bike.bearing_drag,
-        bearing_drag_slope=bike.bearing_drag_slope,
         ceiling=speed_ceiling(course, race.limits, nodes),
-        start_speed=bike.start_speed,
+        **_rider_and_bike(race, middle),
     )
+
+
+def _rider_and_bike(race: Race, middle: FloatArray) -> dict[str, Any]:
+    """Fields of a `Ride` that rider and bike alone decide, at the middles of the steps [m]."""
+    used = race.rider.fluid_used * middle / race.course.length
+    return {
+        "wheel_power": np.full(len(middle), race.rider.power * race.bike.efficiency),
+        "mass": race.total_mass - used,
+        **{name: getattr(race.bike, name) for name in OF_BIKE},
+    }
 
 
 def ride_again(ride: Ride, before: Race, race: Race) -> Ride:
@@ -165,21 +178,9 @@ def ride_again(ride: Ride, before: Race, race: Race) -> Ride:
     same_road = race.course is before.course and race.limits == before.limits
     if not same_road or race.air != before.air:
         return ride_on(race, ride.nodes)
-    bike = race.bike
-    used = race.rider.fluid_used * ride.middle / race.course.length
-    rougher = 1.0 if bike.crr == before.bike.crr else bike.crr / before.bike.crr
-    return replace(
-        ride,
-        wheel_power=np.full(len(ride.middle), race.rider.power * bike.efficiency),
-        mass=race.total_mass - used,
-        rotating_mass=bike.rotating_mass,
-        crr=ride.crr * rougher,
-        cda=bike.cda,
-        spoke_drag=bike.spoke_drag,
-        bearing_drag=bike.bearing_drag,
-        bearing_drag_slope=bike.bearing_drag_slope,
-        start_speed=bike.start_speed,
-    )
+    crr, crr_before = race.bike.crr, before.bike.crr
+    rougher = 1.0 if crr == crr_before else crr / crr_before
+    return replace(ride, crr=ride.crr * rougher, **_rider_and_bike(race, ride.middle))
 
 
 def bend_speed(radius: FloatArray, lateral_grip: float) -> FloatArray:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import grade_of
-from racecalc.errors import InputError, SolverError, go_on
+from racecalc.errors import InputError, SolverError, check_cancelled
 from racecalc.motion.ride import Ride
 from racecalc.physics.wind import yaw_angle
 
@@ -260,7 +260,7 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     Stopped
         If the work that needs it is unwanted by now.
     """
-    go_on()
+    check_cancelled()
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
         found = _newton(ride, guess)

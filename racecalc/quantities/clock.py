@@ -5,7 +5,7 @@ import re
 from datetime import UTC, date, datetime
 
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.measured import QuantityError, finite, measure, quoted, tidy
+from racecalc.quantities.measured import QuantityError, finite, in_quotes, measure, tidy
 
 _CLOCK = re.compile(
     r"(?P<first>[0-9]+):(?P<rest>[0-9]{2}(?::[0-9]{2})?)(?:[.,](?P<decimals>[0-9]+))?"
@@ -16,15 +16,9 @@ _MIN_S = (60, 1)
 _H_MIN_S = (3600, 60, 1)
 _H_MIN = (3600, 60)
 _LABELS = {
-    "min:s": _MIN_S,
-    "m:s": _MIN_S,
-    "mm:ss": _MIN_S,
-    "h:m:s": _H_MIN_S,
-    "h:min:s": _H_MIN_S,
-    "hh:mm:ss": _H_MIN_S,
-    "h:m": _H_MIN,
-    "h:min": _H_MIN,
-    "hh:mm": _H_MIN,
+    **dict.fromkeys(("min:s", "m:s", "mm:ss"), _MIN_S),
+    **dict.fromkeys(("h:m:s", "h:min:s", "hh:mm:ss"), _H_MIN_S),
+    **dict.fromkeys(("h:m", "h:min", "hh:mm"), _H_MIN),
 }
 _REMEDY = "write for example '58:30', '1:02:30', '3750 s' or '1 h 2 min'"
 
@@ -43,17 +37,17 @@ def read_duration(text: str) -> float:
     whole = tidy(text)
     seconds = _on_the_clock(whole) if ":" in whole else measure(whole, TIME)
     if seconds < 0:
-        raise QuantityError(f"{quoted(whole)} is less than no time", _REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is less than no time", _REMEDY)
     return seconds
 
 
 def _on_the_clock(whole: str) -> float:
     found = _CLOCK.fullmatch(whole)
     if not found:
-        raise QuantityError(f"{quoted(whole)} is no time on the clock", _REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is no time on the clock", _REMEDY)
     numbers = [found["first"], *found["rest"].split(":")]
     if any(int(number) >= 60 for number in numbers[1:]):
-        raise QuantityError(f"in {quoted(whole)} a number after a colon is 60 or more", _REMEDY)
+        raise QuantityError(f"in {in_quotes(whole)} a number after a colon is 60 or more", _REMEDY)
     weights = _weights(found["label"], len(numbers), whole)
     last = f"{numbers.pop()}.{found['decimals'] or 0}"
     values = [float(number) for number in (*numbers, last)]
@@ -66,12 +60,12 @@ def _weights(label: str | None, count: int, whole: str) -> tuple[int, ...]:
     weights = _LABELS.get(label.lower())
     if weights is None:
         raise QuantityError(
-            f"{quoted(label)} in {quoted(whole)} does not say which units are meant",
+            f"{in_quotes(label)} in {in_quotes(whole)} does not say which units are meant",
             f"write one of {', '.join(_LABELS)}, or none",
         )
     if len(weights) != count:
         raise QuantityError(
-            f"{quoted(whole)} has {count} numbers, but its label names {len(weights)} units",
+            f"{in_quotes(whole)} has {count} numbers, but its label names {len(weights)} units",
             _REMEDY,
         )
     return weights

@@ -1,12 +1,14 @@
 """The kinds of quantity people type, and the spellings of units each accepts.
 
 Spellings are compared after `fold`: "m²", "m^2" and "m2" are one spelling, as are "N s/m",
-"N*s/m" and "N·s/m". What each unit is worth stands in pint alone.
+"N*s/m" and "N·s/m". What each unit is worth is in pint alone. The kinds themselves are in
+kinds.txt.
 """
 
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 _FOLDED = str.maketrans(
     {"²": "2", "³": "3", "^": None, "*": " ", "·": " ", "⋅": " ", "º": "°", "℃": "°C", "℉": "°F"}
@@ -105,227 +107,43 @@ class Kind:
         return list(first.values())
 
 
-def _spelled(**units: str) -> dict[str, str]:
-    """Map each spelling, parted by commas in the values, to the pint unit that is the key."""
-    return {text.strip(): name for name, texts in units.items() for text in texts.split(",")}
+def _read_kinds(text: str) -> dict[str, Kind]:
+    """The kinds of kinds.txt, which says how it is written, by name."""
+    kinds = {}
+    for block in text.split("\n\n")[1:]:
+        head, *lines = block.splitlines()
+        name, unit, example = (part.replace("(none)", "") for part in head.split(" | "))
+        units: dict[str, str] = {}
+        hints: dict[str, str] = {}
+        for left, colon, right in (line.strip().partition(": ") for line in lines):
+            if left.startswith("not "):
+                hints[left.removeprefix("not ")] = right
+            elif colon:
+                units |= dict.fromkeys(right.replace("(none)", "").split(", "), left)
+        kinds[name] = Kind(name, unit, units, example, hints, "    in parts" in lines)
+    return kinds
 
 
-MASS = Kind(
-    "mass",
-    "kg",
-    _spelled(
-        kilogram="kg,kilo,kilos,kilogram,kilograms",
-        gram="g,gram,grams",
-        ounce="oz,ounce,ounces",
-        pound="lb,lbs,pound,pounds",
-        stone="st,stone,stones",
-    ),
-    "67 kg",
-    in_parts=True,
-)
-POWER = Kind(
-    "power",
-    "W",
-    _spelled(watt="W,watt,watts", kilowatt="kW,kilowatt,kilowatts"),
-    "262 W",
-    hints={"W/kg": "write the power in W, and the mass in its own place"},
-)
-_AS_SPEED = "write it as a speed, as in '4 m/s'"
-SPEED = Kind(
-    "speed",
-    "m/s",
-    _spelled(
-        meter_per_second="m/s,mps",
-        kilometer_per_hour="km/h,kmh,kph,kmph,km/hr",
-        mile_per_hour="mph,mi/h",
-        knot="kn,kt,kts,knot,knots",
-        foot_per_second="ft/s,fps",
-    ),
-    "45 km/h",
-    hints={"bft": _AS_SPEED, "beaufort": _AS_SPEED},
-)
-LENGTH = Kind(
-    "length",
-    "m",
-    _spelled(
-        meter="m,metre,metres,meter,meters",
-        kilometer="km,kilometre,kilometres,kilometer,kilometers",
-        centimeter="cm",
-        millimeter="mm",
-        mile="mi,mile,miles",
-        foot="ft,foot,feet",
-        yard="yd,yard,yards",
-        inch="in,inch,inches",
-    ),
-    "40 km",
-    in_parts=True,
-)
-AREA = Kind(
-    "area",
-    "m^2",
-    {"m^2": "meter**2", "cm^2": "centimeter**2", "ft^2": "foot**2", "in^2": "inch**2"},
-    "0.236 m^2",
-)
-FORCE = Kind(
-    "force",
-    "N",
-    _spelled(
-        newton="N,newton,newtons",
-        millinewton="mN",
-        gram_force="gf,gram-force,grams-force,gram force",
-        kilogram_force="kgf,kilogram-force",
-        pound_force="lbf,pound-force",
-    ),
-    "0.38 N",
-    hints={
-        "g": "write gf or gram-force for grams of drag",
-        "gram": "write gf or gram-force for grams of drag",
-        "grams": "write gf or gram-force for grams of drag",
-        "lb": "write lbf for pounds of drag",
-        "kg": "write kgf for kilograms of drag",
-    },
-)
-ANGLE = Kind(
-    "angle",
-    "rad",
-    _spelled(radian="rad,radian,radians", degree="deg,°,degs,degree,degrees"),
-    "10 deg",
-)
-TEMPERATURE = Kind(
-    "temperature",
-    "K",
-    _spelled(
-        kelvin="K,kelvin",
-        degree_Celsius="degC,°C,° C,deg C,celsius",
-        degree_Fahrenheit="degF,°F,° F,deg F,fahrenheit",
-    ),
-    "17 degC",
-    hints={
-        "C": "write degC",
-        "F": "write degF",
-        "deg": "write degC or degF",
-        "°": "write degC or degF",
-    },
-)
-TEMPERATURE_CHANGE = Kind(
-    "temperature difference",
-    "K",
-    _spelled(
-        kelvin="K,kelvin",
-        delta_degree_Celsius="degC,°C,° C,deg C,celsius",
-        delta_degree_Fahrenheit="degF,°F,° F,deg F,fahrenheit",
-    ),
-    "2 degC",
-    hints=TEMPERATURE.hints,
-)
-PRESSURE = Kind(
-    "pressure",
-    "Pa",
-    _spelled(
-        pascal="Pa",
-        hectopascal="hPa",
-        millibar="mbar,mb",
-        kilopascal="kPa",
-        inch_Hg="inHg,in Hg",
-        millimeter_Hg="mmHg,mm Hg",
-        bar="bar",
-        psi="psi",
-        standard_atmosphere="atm",
-    ),
-    "1011 hPa",
-)
-DENSITY = Kind(
-    "density",
-    "kg/m^3",
-    {"kg/m^3": "kilogram/meter**3", "g/L": "gram/liter", "lb/ft^3": "pound/foot**3"},
-    "1.19 kg/m^3",
-)
-_PLAIN_AND_PERCENT = {"": "dimensionless", **_spelled(percent="%,percent", permille="‰")}
-RATIO = Kind("ratio", "", _PLAIN_AND_PERCENT, "2.4 %")
-GRADE = Kind(
-    "grade",
-    "",
-    {
-        **_PLAIN_AND_PERCENT,
-        "m/km": "meter/kilometer",
-        "ft/mi": "foot/mile",
-        **_spelled(degree="deg,°,degree,degrees"),
-    },
-    "4 %",
-)
-TIME = Kind(
-    "time",
-    "s",
-    _spelled(
-        second="s,sec,secs,second,seconds",
-        minute="min,mins,minute,minutes",
-        hour="h,hr,hrs,hour,hours",
-    ),
-    "58:30",
-    hints={"m": "write min for minutes"},
-    in_parts=True,
-)
-ENERGY = Kind(
-    "energy",
-    "J",
-    _spelled(
-        joule="J,joule,joules",
-        kilojoule="kJ,kilojoule,kilojoules",
-        kilocalorie="kcal",
-        watt_hour="Wh",
-        kilowatt_hour="kWh",
-    ),
-    "17 kJ",
-)
-ACCELERATION = Kind(
-    "acceleration",
-    "m/s^2",
-    {"m/s^2": "meter/second**2", "ft/s^2": "foot/second**2"},
-    "2.5 m/s^2",
-)
-INERTIA = Kind(
-    "moment of inertia",
-    "kg m^2",
-    {
-        "kg m^2": "kilogram*meter**2",
-        "kgm^2": "kilogram*meter**2",
-        "kg cm^2": "kilogram*centimeter**2",
-        "g m^2": "gram*meter**2",
-    },
-    "0.14 kg m^2",
-)
-DAMPING = Kind(
-    "force per speed",
-    "N s/m",
-    {
-        "N s/m": "newton*second/meter",
-        "Ns/m": "newton*second/meter",
-        "N/(m/s)": "newton*second/meter",
-        "mN s/m": "millinewton*second/meter",
-        "mNs/m": "millinewton*second/meter",
-        "mN/(m/s)": "millinewton*second/meter",
-    },
-    "8.7 mN s/m",
-)
+_KINDS = _read_kinds(Path(__file__).with_name("kinds.txt").read_text(encoding="utf-8"))
 
-KINDS = (
-    MASS,
-    POWER,
-    SPEED,
-    LENGTH,
-    AREA,
-    FORCE,
-    ANGLE,
-    TEMPERATURE,
-    TEMPERATURE_CHANGE,
-    PRESSURE,
-    DENSITY,
-    RATIO,
-    GRADE,
-    TIME,
-    ENERGY,
-    ACCELERATION,
-    INERTIA,
-    DAMPING,
-)
-"""Every kind; where a unit belongs to two, the plainer kind stands first."""
+MASS = _KINDS["mass"]
+POWER = _KINDS["power"]
+SPEED = _KINDS["speed"]
+LENGTH = _KINDS["length"]
+AREA = _KINDS["area"]
+FORCE = _KINDS["force"]
+ANGLE = _KINDS["angle"]
+TEMPERATURE = _KINDS["temperature"]
+TEMPERATURE_CHANGE = _KINDS["temperature difference"]
+PRESSURE = _KINDS["pressure"]
+DENSITY = _KINDS["density"]
+RATIO = _KINDS["ratio"]
+GRADE = _KINDS["grade"]
+TIME = _KINDS["time"]
+ENERGY = _KINDS["energy"]
+ACCELERATION = _KINDS["acceleration"]
+INERTIA = _KINDS["moment of inertia"]
+DAMPING = _KINDS["force per speed"]
+
+KINDS = tuple(_KINDS.values())
+"""Every kind; where a unit belongs to two, the plainer kind comes first."""

@@ -59,7 +59,7 @@ def printable(text: str) -> str:
     return "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
-def quoted(text: str) -> str:
+def in_quotes(text: str) -> str:
     """Return the text in quotes, shortened and without control characters, for a message."""
     shown = printable(text[:_SHOWN_LENGTH])
     return f"'{shown}...'" if len(text) > _SHOWN_LENGTH else f"'{shown}'"
@@ -95,8 +95,8 @@ def _plain_digits(mantissa: str, text: str) -> str:
         return digits
     if _COMMA_MAY_BE_EITHER.fullmatch(mantissa):
         raise QuantityError(
-            f"{quoted(text)} can be read in two ways, its comma may part thousands or decimals",
-            f"write {quoted(text.replace(',', ''))} or {quoted(text.replace(',', '.'))}",
+            f"{in_quotes(text)} can be read in two ways, its comma may part thousands or decimals",
+            f"write {in_quotes(text.replace(',', ''))} or {in_quotes(text.replace(',', '.'))}",
         )
     if _COMMA_IS_DECIMAL.fullmatch(digits):
         return digits.replace(",", ".")
@@ -105,7 +105,7 @@ def _plain_digits(mantissa: str, text: str) -> str:
     if _POINT_GROUPS.fullmatch(digits):
         return digits.replace(".", "").replace(",", ".")
     raise QuantityError(
-        f"the points and commas in {quoted(text)} make no number",
+        f"the points and commas in {in_quotes(text)} make no number",
         "write it as '1234.5', with a point before the decimals",
     )
 
@@ -121,7 +121,7 @@ def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
     whole = tidy(text)
     if _DOUBT.search(whole):
         raise QuantityError(
-            f"{quoted(whole)} states a doubt beside or instead of a value",
+            f"{in_quotes(whole)} states a doubt beside or instead of a value",
             "write the value alone here, with one sign at most, and its doubt in its own place",
         )
     found = _NUMBER_UNIT.fullmatch(whole)
@@ -136,8 +136,8 @@ def _unsplit(whole: str) -> str:
     if not whole:
         return "nothing stands here"
     if not re.search("[0-9]", whole):
-        return f"{quoted(whole)} holds no number"
-    return f"{quoted(whole)} is not one number with one unit"
+        return f"{in_quotes(whole)} holds no number"
+    return f"{in_quotes(whole)} is not one number with one unit"
 
 
 def split_number_unit(
@@ -158,7 +158,7 @@ def finite(value: float, text: str) -> float:
     """Return the value, or refuse one that is infinite or not a number."""
     if not math.isfinite(value):
         raise QuantityError(
-            f"{quoted(tidy(text))} is too large to calculate with", "write a smaller number"
+            f"{in_quotes(tidy(text))} is too large to calculate with", "write a smaller number"
         )
     return value
 
@@ -194,12 +194,12 @@ def _registry() -> "pint.UnitRegistry[Any]":
         return _build(None)
 
 
-def convert(values: FloatArray, source: str, target: str) -> FloatArray:
+def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
     """Convert numbers from one unit to another.
 
     Examples
     --------
-    >>> convert(np.array([0.0, 20.0]), "degree_Celsius", "kelvin")
+    >>> convert_units(np.array([0.0, 20.0]), "degree_Celsius", "kelvin")
     array([273.15, 293.15])
     """
     plain = np.array(values, dtype=np.float64)
@@ -237,7 +237,7 @@ def measure(text: str, kind: Kind) -> float:
 
 def _no_unit(whole: str, kind: Kind) -> QuantityError:
     return QuantityError(
-        f"{quoted(whole)} has no unit, {kind.named} is needed",
+        f"{in_quotes(whole)} has no unit, {kind.named} is needed",
         f"write it with one of {_listed(kind)}, as in '{kind.example}'",
     )
 
@@ -248,9 +248,9 @@ def _sum_of_parts(parts: str, kind: Kind) -> float:
         one = float(unit_scale(unit, kind)(np.asarray(1.0)))
         size = float(plain_number(number, parts)) * one
         if size >= room:
-            part = quoted(f"{number} {unit}")
+            part = in_quotes(f"{number} {unit}")
             raise QuantityError(
-                f"{part} in {quoted(parts)} is not less than one unit before it",
+                f"{part} in {in_quotes(parts)} is not less than one unit before it",
                 "write larger units first, and less than one of them in each smaller unit",
             )
         total, room = total + size, one
@@ -268,8 +268,8 @@ def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:
     """
     name = _unit_name(unit, kind)
     if kind is GRADE and name in ANGLE.units.values():
-        return lambda values: _grade_of_slope(convert(values, name, ANGLE.si))
-    return lambda values: convert(values, name, kind.si)
+        return lambda values: _grade_of_slope(convert_units(values, name, ANGLE.si))
+    return lambda values: convert_units(values, name, kind.si)
 
 
 def _grade_of_slope(angle: FloatArray) -> FloatArray:
@@ -286,18 +286,18 @@ def _unit_name(unit: str, kind: Kind) -> str:
         return name
     hint = kind.hint(unit)
     if hint:
-        raise QuantityError(f"{quoted(unit)} will not do as a unit of {kind.name}", hint)
+        raise QuantityError(f"{in_quotes(unit)} will not do as a unit of {kind.name}", hint)
     choices = f"units that would do: {_listed(kind)}"
     if not unit:
         raise QuantityError(f"no unit is given, {kind.named} is needed", choices)
     other = next((one for one in KINDS if one.find(unit)), None)
     if other:
         raise QuantityError(
-            f"{quoted(unit)} is a unit of {other.name}, {kind.named} is needed", choices
+            f"{in_quotes(unit)} is a unit of {other.name}, {kind.named} is needed", choices
         )
     near = get_close_matches(unit, [spelling for spelling in kind.units if spelling], n=1)
     raise QuantityError(
-        f"{quoted(unit)} is no unit of {kind.name} known here",
+        f"{in_quotes(unit)} is no unit of {kind.name} known here",
         f"did you mean '{near[0]}'? {choices}" if near else choices,
     )
 

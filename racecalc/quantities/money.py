@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
 
-from racecalc.quantities.measured import QuantityError, quoted, split_digits, tidy
+from racecalc.quantities.measured import QuantityError, in_quotes, split_digits, tidy
 
 _ACTIVE = """
 AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN
@@ -75,7 +75,7 @@ class Money:
             raise _unknown_code(self.currency)
         if not self.amount.is_finite() or self.amount.is_signed():
             raise QuantityError(
-                f"{quoted(f'{self.amount} {self.currency}')} is no price",
+                f"{in_quotes(f'{self.amount} {self.currency}')} is no price",
                 "write an amount of zero or more",
             )
 
@@ -173,11 +173,11 @@ def read_money(text: str) -> Money:
     )
     if not code:
         raise QuantityError(
-            f"{quoted(whole)} names no currency", f"write its code, as in '{_EXAMPLE}'"
+            f"{in_quotes(whole)} names no currency", f"write its code, as in '{_EXAMPLE}'"
         )
     if "e" in digits:
         raise QuantityError(
-            f"{quoted(whole)} has an exponent", f"write the amount out, as in '{_EXAMPLE}'"
+            f"{in_quotes(whole)} has an exponent", f"write the amount out, as in '{_EXAMPLE}'"
         )
     return Money(Decimal(digits), code)
 
@@ -186,7 +186,7 @@ def _refuse_sign(whole: str) -> None:
     sign = next((sign for sign in _SIGN_OR_WORD.findall(whole) if sign in _SIGNS), None)
     if sign:
         raise QuantityError(
-            f"the sign '{sign}' in {quoted(whole)} is no code of a currency",
+            f"the sign '{sign}' in {in_quotes(whole)} is no code of a currency",
             f"write the code it stands for, {_SIGNS[sign]}, as in '{_EXAMPLE}'",
         )
 
@@ -195,6 +195,6 @@ def _unknown_code(code: str) -> QuantityError:
     near = get_close_matches(code.upper(), sorted(CURRENCIES), n=1)
     remedy = f"write a code of ISO 4217 in three capital letters, as in '{_EXAMPLE}'"
     return QuantityError(
-        f"{quoted(code)} is not the code of a currency in use",
+        f"{in_quotes(code)} is not the code of a currency in use",
         f"did you mean '{near[0]}'? {remedy}" if near else remedy,
     )

@@ -9,17 +9,13 @@ from racecalc.quantities.measured import (
     NUMBER,
     QuantityError,
     finite,
+    in_quotes,
     measure,
     plain_number,
-    quoted,
-    split_number_unit,
     tidy,
-    unit_scale,
 )
 
 # --- Text with a unit to a plain SI number -------------------------------------------------------
-
-__all__ = ["QuantityError", "read", "split_number_unit", "unit_scale"]
 
 _ONE_IN = re.compile(rf"([+-]?) ?({NUMBER}) ?(?:in|:) ?({NUMBER})", re.IGNORECASE)
 
@@ -59,7 +55,7 @@ def read(text: object, kind: Kind) -> float:
         return _read_number(text, kind)
     if not isinstance(text, str):
         raise QuantityError(
-            f"{quoted(str(text))} does not state {kind.named}",
+            f"{in_quotes(str(text))} does not state {kind.named}",
             f"write for example '{kind.example}'",
         )
     if kind is TIME:
@@ -84,7 +80,7 @@ def _read_number(number: float, kind: Kind) -> float:
 def _one_in(found: re.Match[str], text: str) -> float:
     rise, run = (float(plain_number(number, text)) for number in found.group(2, 3))
     if not run:
-        raise QuantityError(f"{quoted(text)} is upright", "write for example '1 in 14'")
+        raise QuantityError(f"{in_quotes(text)} is upright", "write for example '1 in 14'")
     grade = finite(rise / run, text)
     return -grade if found[1] == "-" else grade
 
@@ -134,16 +130,18 @@ def read_direction(text: str) -> float:
         return _BEARINGS[letters]
     if re.fullmatch("[0-9.,]+", whole):
         raise QuantityError(
-            f"{quoted(whole)} has no unit, a direction is needed",
-            f"write {quoted(f'{whole} deg')}, or a point of the compass such as 'WSW'",
+            f"{in_quotes(whole)} has no unit, a direction is needed",
+            f"write {in_quotes(f'{whole} deg')}, or a point of the compass such as 'WSW'",
         )
     if not re.search("[0-9]", whole):
-        problem = f"{quoted(whole)} is no point of the compass" if whole else "nothing stands here"
+        problem = (
+            f"{in_quotes(whole)} is no point of the compass" if whole else "nothing stands here"
+        )
         raise QuantityError(problem, _DIRECTION_REMEDY)
     angle = measure(whole, ANGLE)
     if not 0 <= angle <= _TURN:
         raise QuantityError(
-            f"{quoted(whole)} is outside one turn", "write an angle from 0 to 360 deg"
+            f"{in_quotes(whole)} is outside one turn", "write an angle from 0 to 360 deg"
         )
     return angle % _TURN
 
@@ -208,14 +206,14 @@ def read_power_point(text: object) -> tuple[float, float]:
     """
     found = _POINT.fullmatch(tidy(text)) if isinstance(text, str) else None
     if not found:
-        raise QuantityError(f"{quoted(str(text))} is no power with its duration", _POINT_REMEDY)
+        raise QuantityError(f"{in_quotes(str(text))} is no power with its duration", _POINT_REMEDY)
     time, power = read(found["time"], TIME), read(found["power"], POWER)
     if not 1.0 <= time <= LONGEST:
         raise QuantityError(
-            f"the duration in {quoted(str(text))} is not possible", "give 1 s to 24 h"
+            f"the duration in {in_quotes(str(text))} is not possible", "give 1 s to 24 h"
         )
     if not 1.0 <= power <= HIGHEST:
         raise QuantityError(
-            f"the power in {quoted(str(text))} is not possible", f"give 1 W to {HIGHEST:.0f} W"
+            f"the power in {in_quotes(str(text))} is not possible", f"give 1 W to {HIGHEST:.0f} W"
         )
     return time, power

@@ -8,7 +8,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import Kind
-from racecalc.quantities.measured import convert
+from racecalc.quantities.measured import convert_units
 
 System = Literal["metric", "imperial"]
 
@@ -98,7 +98,7 @@ def to_shown(values: FloatArray, what: What, system: System) -> FloatArray:
     array([36., 45.])
     """
     kind = DISPLAYS[what].kind
-    return convert(values, kind.si, kind.units[shown_unit(what, system)])
+    return convert_units(values, kind.si, kind.units[shown_unit(what, system)])
 
 
 def unit_size(what: What, system: System) -> float:
@@ -110,7 +110,7 @@ def unit_size(what: What, system: System) -> float:
     1609.344
     """
     kind = DISPLAYS[what].kind
-    return float(convert(np.asarray(1.0), kind.units[shown_unit(what, system)], kind.si))
+    return float(convert_units(np.asarray(1.0), kind.units[shown_unit(what, system)], kind.si))
 
 
 def show_number(

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 
 import click
 
-from racecalc.errors import go_on
+from racecalc.errors import check_cancelled
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Sheet
@@ -83,7 +83,7 @@ def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
 
 def _reported(items: Sequence[Item], label: str, desk: Desk) -> Iterator[Item]:
     for done, item in enumerate(items):
-        go_on()
+        check_cancelled()
         desk.progress(label, done, len(items))
         yield item
     desk.progress(label, len(items), len(items))

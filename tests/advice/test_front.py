@@ -4,13 +4,13 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice.making import Asked, advice_on, without_folder
+from racecalc.views.advice.making import PageRequest, advice_on, without_folder
 from racecalc.views.advice.sheet import Grid, Items, Sheet, Words, spoken
 from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
 
 
 def sheet_on(folder: Path, text: str, *changes: str, **asked: str) -> Sheet:
-    return advice_on(race_in(folder, text), Asked(changes=changes, **asked))[1]
+    return advice_on(race_in(folder, text), PageRequest(changes=changes, **asked))[1]
 
 
 def told(sheet: Sheet, name: str) -> str:
@@ -126,7 +126,7 @@ def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
 
 def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:
     odd = race_text(SUIT).replace('mass = "67 kg"', 'mass = "140 kg"')
-    _, sheet = advice_on(race_in(tmp_path, odd), Asked())
+    _, sheet = advice_on(race_in(tmp_path, odd), PageRequest())
     everything = " ".join(
         spoken(line)
         for section in (*sheet.front, *sheet.rest)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice.making import Asked, advice_on, written
+from racecalc.views.advice.making import PageRequest, advice_on, written
 from racecalc.views.advice.pdf import FLAGS, browser, pdf_of
 from racecalc.views.advice.sheet import Sheet
 from tests.advice.races import named_throughout, race_in
@@ -21,7 +21,9 @@ pytestmark = pytest.mark.skipif(browser() is None, reason="no browser is at hand
 def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
     folder = tmp_path_factory.mktemp("races")
     long = race_in(folder, named_throughout("W" * 5000), "long.toml")
-    return {name: advice_on(path, Asked())[1] for name, path in (("demo", DEMO), ("long", long))}
+    return {
+        name: advice_on(path, PageRequest())[1] for name, path in (("demo", DEMO), ("long", long))
+    }
 
 
 @pytest.mark.parametrize("name", ["demo", "long"])

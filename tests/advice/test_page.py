@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 import html5lib
 import pytest
 
-from racecalc.views.advice.making import Asked, advice_on, written
+from racecalc.views.advice.making import PageRequest, advice_on, written
 from racecalc.views.advice.sheet import Sheet
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
@@ -43,7 +43,7 @@ class Page:
 
 @pytest.fixture(scope="module")
 def page() -> Page:
-    asked = Asked(changes=CHANGES, made_on=date(2026, 5, 17))
+    asked = PageRequest(changes=CHANGES, made_on=date(2026, 5, 17))
     _, sheet = advice_on(DEMO, asked)
     text = written(sheet, "html", "metric").decode()
     # A strict parser: the first thing that the standard calls a parse error ends the test.

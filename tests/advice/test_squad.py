@@ -15,10 +15,17 @@ from pathlib import Path
 import pytest
 
 from racecalc.views.advice import making as squad_module
-from racecalc.views.advice.making import Asked, Made, make, page_names, squad, squad_in_pools
+from racecalc.views.advice.making import (
+    PageOutcome,
+    PageRequest,
+    make,
+    page_names,
+    squad,
+    squad_in_pools,
+)
 from tests.advice.races import SUIT, race_in, race_text
 
-ASKED = Asked(form="txt")
+ASKED = PageRequest(form="txt")
 
 
 @pytest.fixture
@@ -91,7 +98,7 @@ def test_who_stops_listening_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> 
 def test_fault_of_ours_is_told_and_not_the_end(
     monkeypatch: pytest.MonkeyPatch, *, pooled: bool
 ) -> None:
-    def fails(race: Path, _: Asked) -> bytes:
+    def fails(race: Path, _: PageRequest) -> bytes:
         if race.stem == "1":
             raise ZeroDivisionError("by zero")
         return b"page"
@@ -101,7 +108,9 @@ def test_fault_of_ours_is_told_and_not_the_end(
     with ThreadPoolExecutor(1) as executor:
         found = list(squad(races, executor=executor if pooled else None))
     assert [one.page for one in found] == [b"page", None, b"page"]
-    assert found[1] == Made(Path("1.toml"), None, "1.toml: ZeroDivisionError: by zero", ours=True)
+    assert found[1] == PageOutcome(
+        Path("1.toml"), None, "1.toml: ZeroDivisionError: by zero", ours=True
+    )
 
 
 class Breaking(Executor):
@@ -113,7 +122,7 @@ class Breaking(Executor):
     def submit(self, fn, /, race, asked):
         if self.broken:
             raise BrokenExecutor("a worker died")
-        future: Future[Made] = Future()
+        future: Future[PageOutcome] = Future()
         if race.stem == self.deadly:
             self.broken = True
             future.set_exception(BrokenExecutor("a worker died"))

@@ -3,7 +3,7 @@
 import html5lib
 import pytest
 
-from racecalc.views.advice.making import Asked, advice_on, written
+from racecalc.views.advice.making import PageRequest, advice_on, written
 from tests.advice.races import named_throughout, race_in
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
@@ -26,7 +26,7 @@ HOSTILE = {
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
 def test_names_are_text(name: str, tmp_path) -> None:
     path = race_in(tmp_path, named_throughout(name), "odd.toml")
-    _, sheet = advice_on(path, Asked())
+    _, sheet = advice_on(path, PageRequest())
     text = written(sheet, "html", "metric").decode()
     tree = html5lib.HTMLParser(strict=True).parse(text)
     shown = " ".join(name.split())
@@ -46,7 +46,7 @@ def test_names_are_text(name: str, tmp_path) -> None:
 
 def test_mail_escapes_what_markdown_reads(tmp_path) -> None:
     path = race_in(tmp_path, named_throughout(HOSTILE["mail"]), "odd.toml")
-    _, sheet = advice_on(path, Asked())
+    _, sheet = advice_on(path, PageRequest())
     mail = written(sheet, "md", "metric").decode()
     assert r"\# a \| b \*c\* \[d\](e)".replace("(e)", r"\(e\)") in mail
     rows = [line for line in mail.splitlines() if line.startswith("| ")]

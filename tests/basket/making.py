@@ -10,18 +10,18 @@ from racecalc.decisions.basket.candidates import Candidates, Item, Slopes, candi
 from racecalc.decisions.basket.search import SPENT
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.worth import Worth
-from racecalc.domain.option import Option, Ties, Upkeep, read_saving
+from racecalc.domain.option import Option, Ownership, Restrictions, read_saving
 from racecalc.domain.race import Change
 from tests.builders import euros, graded_course, race, steady_start
 
 
-def counted(*items: tuple[str, str, float, float], **ties: Ties) -> Candidates:
+def counted(*items: tuple[str, str, float, float], **ties: Restrictions) -> Candidates:
     """Candidates of (name, slot, cost, seconds), of which nothing is ever ridden."""
     base = ride(race())
     stocked = tuple(
         Item(
             Worth(
-                Option(name, slot, euros(cost), ties=ties.get(name, Ties())),
+                Option(name, slot, euros(cost), restrictions=ties.get(name, Restrictions())),
                 Change(),
                 base,
                 seconds,
@@ -59,11 +59,11 @@ def random_options(rng: np.random.Generator, count: int) -> list[Option]:
         if rng.random() < 0.15 and number:
             other = options[int(rng.integers(number))]
             if other.slot != option.slot or not other.slot:
-                options[number] = replace(option, ties=Ties(needs=(other.name,)))
+                options[number] = replace(option, restrictions=Restrictions(needs=(other.name,)))
         elif rng.random() < 0.15:
             other = options[int(rng.integers(count))]
             if other is not option:
-                options[number] = replace(option, ties=Ties(excludes=(other.name,)))
+                options[number] = replace(option, restrictions=Restrictions(excludes=(other.name,)))
     return options
 
 
@@ -78,7 +78,7 @@ def _random_option(rng: np.random.Generator, number: int) -> Option:
         saves=read_saving(form.format(rng.normal(mean, spread))),
         doubt=read_saving(doubt),
         acts_on=acts_on,
-        upkeep=Upkeep(
+        ownership=Ownership(
             hire=euros(int(rng.integers(5, 60))) if rng.random() < 0.2 else None,
             owned=bool(rng.random() < 0.1),
         ),
@@ -117,8 +117,8 @@ def allowed_sets(candidates: Candidates, budget: Decimal) -> list[frozenset[int]
                 np.all(left)
                 and sum((candidates.items[number].cost for number in numbers), Decimal(0)) <= budget
                 and len(set(slots)) == len(slots)
-                and all(set(option.ties.needs) <= names for option in chosen)
-                and not any(set(option.ties.excludes) & names for option in chosen)
+                and all(set(option.restrictions.needs) <= names for option in chosen)
+                and not any(set(option.restrictions.excludes) & names for option in chosen)
             ):
                 found.append(frozenset(numbers))
     return found

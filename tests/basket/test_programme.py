@@ -7,7 +7,7 @@ import pytest
 
 from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme
-from racecalc.domain.option import Ties
+from racecalc.domain.option import Restrictions
 from tests.basket.making import counted, seconds_of
 
 # Burkardt J. KNAPSACK_01, data sets for the 0/1 knapsack problem: weights, profits, capacity,
@@ -132,7 +132,10 @@ def test_cents_count():
 
 
 def test_needs_and_excludes():
-    ties = {"disc": Ties(needs=("tubeless tyre",)), "scarf": Ties(excludes=("collar",))}
+    ties = {
+        "disc": Restrictions(needs=("tubeless tyre",)),
+        "scarf": Restrictions(excludes=("collar",)),
+    }
     candidates = counted(
         ("disc", "", 50, 10.0),
         ("tubeless tyre", "", 50, 0.5),

@@ -18,7 +18,7 @@ from racecalc.decisions.basket.candidates import (
 )
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
 from racecalc.decisions.value import value_of_set
-from racecalc.domain.option import Holding, Option, Ties, Upkeep, read_saving
+from racecalc.domain.option import Holding, Option, Ownership, Restrictions, read_saving
 from racecalc.errors import InputError
 from tests.basket.making import allowed_sets, random_problem, short_race
 from tests.builders import euros
@@ -151,8 +151,8 @@ def test_a_tested_set_counts_instead_of_its_parts():
 def test_owned_hired_and_bought():
     base = short_race()
     options = [
-        option("mine", "0.001 m^2", price=400, upkeep=Upkeep(owned=True)),
-        option("wheel", "0.003 m^2", price=300, upkeep=Upkeep(hire=euros(30))),
+        option("mine", "0.001 m^2", price=400, ownership=Ownership(owned=True)),
+        option("wheel", "0.003 m^2", price=300, ownership=Ownership(hire=euros(30))),
         option("suit", "0.002 m^2", price=40),
     ]
     once = basket_of(Slopes(candidates_of(base, options, races=1)), euros(75), races=1)
@@ -168,13 +168,13 @@ def test_owned_hired_and_bought():
 def test_what_cannot_be_chosen_says_why():
     base = short_race()
     options = [
-        option("banned", "0.009 m^2", ties=Ties(rules="forbidden")),
+        option("banned", "0.009 m^2", restrictions=Restrictions(rules="forbidden")),
         option("unpriced", "0.009 m^2", price=None),
-        option("scratchy cuffs", "0.001 m^2", ties=Ties(least_gain=7.0)),
-        option("worth it", "0.009 m^2", ties=Ties(least_gain=1.0)),
+        option("scratchy cuffs", "0.001 m^2", restrictions=Restrictions(least_gain=7.0)),
+        option("worth it", "0.009 m^2", restrictions=Restrictions(least_gain=1.0)),
         option("unwanted", "0.009 m^2"),
-        option("for the banned", "0.009 m^2", ties=Ties(needs=("banned",))),
-        option("for that", "0.009 m^2", ties=Ties(needs=("for the banned",))),
+        option("for the banned", "0.009 m^2", restrictions=Restrictions(needs=("banned",))),
+        option("for that", "0.009 m^2", restrictions=Restrictions(needs=("for the banned",))),
     ]
     found = basket_of(Slopes(candidates_of(base, options, without=("unwanted",))), euros(100))
     assert chosen_names(found) == {"worth it"}

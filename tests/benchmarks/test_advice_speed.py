@@ -12,7 +12,7 @@ from pathlib import Path
 
 from racecalc.decisions.advice.advice import advise
 from racecalc.domain.loading import load_race
-from racecalc.views.advice.making import Asked, advice_on, squad, written
+from racecalc.views.advice.making import PageRequest, advice_on, squad, written
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 RIDERS = 200
@@ -41,7 +41,7 @@ def peak(who: int) -> float:
 
 
 def test_where_the_time_of_a_page_goes() -> None:
-    asked = Asked()
+    asked = PageRequest()
     written(advice_on(DEMO / "race.toml", asked)[1], "html", "metric")
     seconds = {"reading": 0.0, "solving": 0.0, "writing": 0.0}
     for _ in range(5):

@@ -10,7 +10,7 @@ from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of
-from racecalc.domain.option import Holding, Option, PowerLoss, Ties, Upkeep, read_saving
+from racecalc.domain.option import Holding, Option, Ownership, PowerLoss, Restrictions, read_saving
 from tests.builders import euros, graded_course, race, steady_start
 
 ROLLING = graded_course((3000.0, 0.0), (1500.0, 0.03), (1500.0, -0.03), (2000.0, 0.0))
@@ -50,7 +50,7 @@ def test_its_weight_is_that_of_value(base: Ridden):
 
 
 def test_each_reason_is_met_when_solved_again(base: Ridden):
-    wishing = replace(DISC, ties=Ties(least_gain=2.0))
+    wishing = replace(DISC, restrictions=Restrictions(least_gain=2.0))
     against = Against(euros(50), rivals=(SUIT,), beside=(TYRES,), holds=(Holding((0.7,)),))
     needed = list(reasons(break_evens(base, wishing, against)).values())
     weight, price, wish, rival, beside, held = needed
@@ -138,9 +138,9 @@ def test_what_nothing_makes_up_for_says_so_and_spares_the_rest(base: Ridden):
     assert second.watts_w is None
 
 
-@pytest.mark.parametrize("paid", [Upkeep(owned=True), Upkeep()])
-def test_what_costs_nothing_more_has_no_price_to_earn(base: Ridden, paid: Upkeep):
-    free = replace(DISC, upkeep=paid, price=euros(900) if paid.owned else euros(0))
+@pytest.mark.parametrize("paid", [Ownership(owned=True), Ownership()])
+def test_what_costs_nothing_more_has_no_price_to_earn(base: Ridden, paid: Ownership):
+    free = replace(DISC, ownership=paid, price=euros(900) if paid.owned else euros(0))
     assert len(break_evens(base, free, Against(euros(50))).break_evens) == 1
     value = value_of(base, free, wanted=euros(50))
     assert value.break_even_price_w == pytest.approx(value.break_even_w)

@@ -7,7 +7,15 @@ import pytest
 from racecalc.decisions.money import CostOfUse, cost_of_use, refuse_mixed_currencies
 from racecalc.decisions.riding import ride
 from racecalc.decisions.value import value_of
-from racecalc.domain.option import Life, Option, Purse, Ties, Upkeep, read_life, read_saving
+from racecalc.domain.option import (
+    Life,
+    MoneyTerms,
+    Option,
+    Ownership,
+    Restrictions,
+    read_life,
+    read_saving,
+)
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
 from racecalc.quantities.measured import QuantityError
@@ -17,10 +25,12 @@ from tests.builders import euros, race
 LENGTH, TIME = 40_000.0, 3600.0
 
 
-def cost(purse: Purse | None = None, price: object = None, **upkeep: object) -> CostOfUse:
+def cost(
+    money_terms: MoneyTerms | None = None, price: object = None, **ownership: object
+) -> CostOfUse:
     money = None if price is None else euros(price)
-    option = Option("thing", price=money, upkeep=Upkeep(**upkeep))
-    return cost_of_use(option, purse or Purse(), LENGTH, TIME)
+    option = Option("thing", price=money, ownership=Ownership(**ownership))
+    return cost_of_use(option, money_terms or MoneyTerms(), LENGTH, TIME)
 
 
 # A suit, a pair of tyres and a rented wheel: price, resale, races, fee, seconds saved, cost per
@@ -48,15 +58,15 @@ def test_which_second_is_cheapest(thing: str):
 
 
 def test_value_divides_by_the_seconds_it_solved():
-    built = race(purse=Purse(races_a_season=12, per_second=euros(20)))
+    built = race(money_terms=MoneyTerms(races_a_season=12, per_second=euros(20)))
     suit = Option(
         "suit",
         price=euros(310),
         saves=read_saving("0.004 m^2"),
         doubt=read_saving("0.001 m^2"),
-        upkeep=Upkeep(resale=euros(60), life=Life(40, "races")),
+        ownership=Ownership(resale=euros(60), life=Life(40, "races")),
     )
-    value = value_of(ride(built), suit, wanted=built.purse.per_second)
+    value = value_of(ride(built), suit, wanted=built.money_terms.per_second)
     assert value.price_per_second_of_a_race.at == pytest.approx(6.25 / value.saved_s)
     assert value.price_per_second_of_a_race.low == pytest.approx(6.25 / value.saved_s_high)
     assert value.price_per_second_of_a_race.high == pytest.approx(6.25 / value.saved_s_low)
@@ -72,7 +82,7 @@ def test_value_divides_by_the_seconds_it_solved():
     [("3 years", 36.0), ("25 races", 25.0), ("1 race", 1.0), ("1000 km", 25.0), ("50 h", 50.0)],
 )
 def test_a_life_in_any_form(life: str, races: float):
-    found = cost(Purse(races_a_season=12), 100, life=read_life(life))
+    found = cost(MoneyTerms(races_a_season=12), 100, life=read_life(life))
     assert found.races == pytest.approx(races)
     assert found.per_race == pytest.approx(100 / races)
     assert found.lacking == ""
@@ -91,7 +101,7 @@ def test_what_is_lacking_is_named():
 
 
 def test_owned_and_free_things_cost_nothing_more():
-    owned = cost(Purse(races_a_season=10), 400, life=Life(40, "races"), owned=True)
+    owned = cost(MoneyTerms(races_a_season=10), 400, life=Life(40, "races"), owned=True)
     assert (owned.per_race, owned.by, owned.per_season) == (0.0, "owned", 0.0)
     free = cost(price=0)
     assert (free.per_race, free.by) == (0.0, "free")
@@ -120,14 +130,14 @@ def test_races_from_which_buying_pays(
 
 
 def test_a_saving_that_may_be_nothing_has_no_negative_or_infinite_price():
-    built = race(purse=Purse(per_second=euros(5)))
+    built = race(money_terms=MoneyTerms(per_second=euros(5)))
     for words in ("0.001 m^2", "-0.001 m^2", "0 m^2"):
         thing = Option(
             "thing",
             price=euros(50),
             saves=read_saving(words),
             doubt=read_saving("0.002 m^2"),
-            upkeep=Upkeep(life=Life(10, "races")),
+            ownership=Ownership(life=Life(10, "races")),
         )
         value = value_of(ride(built), thing, wanted=euros(5))
         prices = (
@@ -161,7 +171,7 @@ def test_a_wish_decides_apart_from_the_verdict(wish: float, enough: bool | None)
         "cuffs",
         saves=read_saving("0.004 m^2"),
         doubt=read_saving("0.0005 m^2"),
-        ties=Ties(least_gain=wish),
+        restrictions=Restrictions(least_gain=wish),
     )
     value = value_of(ride(race()), thing)
     assert value.enough is enough
@@ -170,7 +180,7 @@ def test_a_wish_decides_apart_from_the_verdict(wish: float, enough: bool | None)
 
 def test_every_amount_counts_among_the_currencies():
     francs = Money(Decimal(5), "CHF")
-    hired = Option("wheel", price=euros(100), upkeep=Upkeep(hire=francs))
+    hired = Option("wheel", price=euros(100), ownership=Ownership(hire=francs))
     with pytest.raises(InputError, match="one stands in EUR, the other in CHF"):
         refuse_mixed_currencies([hired])
     with pytest.raises(InputError, match="the budget and option suit"):

@@ -12,11 +12,11 @@ from scipy import stats
 from scipy.stats import norm
 
 from racecalc.decisions.places import (
-    Chances,
-    Field,
     Goals,
     Own,
+    PlaceChances,
     Places,
+    Rivals,
     Tried,
     chance_within,
     counts,
@@ -31,7 +31,7 @@ from racecalc.decisions.places import (
 )
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
-from racecalc.domain.option import Option, Ties, read_saving
+from racecalc.domain.option import Option, Restrictions, read_saving
 from racecalc.domain.race import Doubts
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import Finisher, ResultsTable, Unplaced
@@ -51,8 +51,8 @@ def base() -> Ridden:
     return ride(race())
 
 
-def field(times: tuple[float, ...] = LIST, spread: float = 0.0) -> Field:
-    return Field("list.csv", tuple(f"rider {time:g}" for time in times), times, spread)
+def field(times: tuple[float, ...] = LIST, spread: float = 0.0) -> Rivals:
+    return Rivals("list.csv", tuple(f"rider {time:g}" for time in times), times, spread)
 
 
 def asked(base: Ridden, *tried: Tried, own: Own | None = None, **changes: object) -> Places:
@@ -219,7 +219,7 @@ def test_a_time_in_no_doubt_meets_its_target_when_equal():
 def test_an_unstated_doubt_gives_a_place_and_no_chance(base):
     answer = asked(base, Tried("box", 9.2, None))
     (found,) = answer.options
-    assert (found.place, found.chances, found.certain) == (4, Chances(), False)
+    assert (found.place, found.chances, found.certain) == (4, PlaceChances(), False)
     assert answer.without.certain
 
 
@@ -252,7 +252,7 @@ def test_options_and_sets_come_from_the_same_solves_as_their_value(base):
     from racecalc.decisions.worth import worth_of
 
     one = Option("one", saves=read_saving("0.004 m^2"), doubt=read_saving("0.001 m^2"))
-    other = replace(one, name="other", ties=Ties(rules="forbidden"))
+    other = replace(one, name="other", restrictions=Restrictions(rules="forbidden"))
     alone, both = tried_option(base, one), tried_set(base, (one, other), ())
     worth, joint = worth_of(base, one), value_of_set(base, (one, other))
     assert (alone.saved_s, alone.doubt_s) == (worth.saved_s, worth.doubt_s)
@@ -265,7 +265,9 @@ def test_options_and_sets_come_from_the_same_solves_as_their_value(base):
 
 
 def test_what_its_owner_does_not_want_closes_no_gap(base):
-    disliked = Option("cuffs", saves=read_saving("0.01 m^2"), ties=Ties(least_gain=90.0))
+    disliked = Option(
+        "cuffs", saves=read_saving("0.01 m^2"), restrictions=Restrictions(least_gain=90.0)
+    )
     tried = tried_option(base, disliked)
     assert tried.unwished == "it is worth less than the 90 W you want of it"
     found = asked(base, tried)

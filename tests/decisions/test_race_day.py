@@ -18,12 +18,12 @@ from racecalc.decisions.weather import (
     drawn_about,
     stated_day,
 )
-from racecalc.domain.option import Option, Ties, read_saving
+from racecalc.domain.option import Option, Restrictions, read_saving
 from racecalc.domain.race import Air, Doubts
 from racecalc.domain.trial import Runs
 from tests.builders import out_and_back, race, windy_air
 
-CATCHES = Ties(catches_wind=True)
+CATCHES = Restrictions(catches_wind=True)
 
 
 def base(wind: float = 3.0) -> Ridden:
@@ -114,7 +114,7 @@ def test_an_option_that_changes_nothing_never_wins_and_loses_nothing() -> None:
 
 
 def test_what_the_rules_forbid_never_wins() -> None:
-    forbidden = wheel("deep", ties=Ties(rules="forbidden"))
+    forbidden = wheel("deep", restrictions=Restrictions(rules="forbidden"))
     found = made_up((forbidden, PAIR[1]), [(9, 4), (9, -4)])
     assert choices(found) == {NOTHING_NEW: (0.5, 2.0, 4.0), "mid": (0.5, 2.0, 4.0)}
     assert (found.options[0].share_best, found.options[0].share_faster) == (0.0, 1.0)
@@ -122,7 +122,7 @@ def test_what_the_rules_forbid_never_wins() -> None:
 
 
 def test_gusts_exclude_what_catches_the_wind_from_the_limit_on() -> None:
-    options = (wheel("deep", ties=CATCHES), PAIR[1])
+    options = (wheel("deep", restrictions=CATCHES), PAIR[1])
     gusts = [GUST_CAUTION, GUST_TOO_STRONG - 0.1, GUST_TOO_STRONG, None]
     found = made_up(options, [(9, 4)] * 4, gust=gusts)
     assert found.options[0].share_ruled_out == 0.25
@@ -141,7 +141,9 @@ def test_gusts_exclude_what_catches_the_wind_from_the_limit_on() -> None:
 
 
 def test_a_mean_wind_above_the_limit_excludes_without_a_known_gust() -> None:
-    found = made_up((wheel("deep", ties=CATCHES),), [(9,)], air=[windy_air(GUST_TOO_STRONG)])
+    found = made_up(
+        (wheel("deep", restrictions=CATCHES),), [(9,)], air=[windy_air(GUST_TOO_STRONG)]
+    )
     assert choices(found)["deep"][0] == 0.0
 
 
@@ -183,7 +185,7 @@ STARTS = (("8:00", 1.0), ("15:00", 6.0))
 
 def test_without_doubts_the_rows_are_the_days() -> None:
     rows = [Day(name, windy_air(wind), row=row) for row, (name, wind) in enumerate(STARTS)]
-    options = (wheel("deep", ties=CATCHES),)
+    options = (wheel("deep", restrictions=CATCHES),)
     found = race_day(BASE, options, ridden_on(rows, BASE, options))
     assert (found.days, found.share_error) == (2, None)
     assert (found.fastest.day.name, found.slowest.day.name) == ("8:00", "15:00")
@@ -252,7 +254,7 @@ def test_sets_that_were_tested_as_one_stand_apart() -> None:
 
 def test_ranges_are_of_the_days_on_which_gusts_allow_it() -> None:
     """Ruled out on the day of 32 s: what it would have saved then is no end of its range."""
-    options = (wheel("deep", ties=CATCHES), PAIR[1])
+    options = (wheel("deep", restrictions=CATCHES), PAIR[1])
     found = made_up(options, [(5, 4), (7, 4), (32, 4)], gust=[5.0, 5.0, GUST_TOO_STRONG])
     deep, mid = found.options
     assert (deep.lowest_s, deep.median_s, deep.highest_s) == (5.0, 6.0, 7.0)
@@ -262,13 +264,17 @@ def test_ranges_are_of_the_days_on_which_gusts_allow_it() -> None:
 
 
 def test_what_gusts_always_rule_out_has_no_range() -> None:
-    (deep,) = made_up((wheel("deep", ties=CATCHES),), [(9,)], gust=[GUST_TOO_STRONG]).options
+    (deep,) = made_up(
+        (wheel("deep", restrictions=CATCHES),), [(9,)], gust=[GUST_TOO_STRONG]
+    ).options
     assert (deep.median_s, deep.low_80_s, deep.highest_s, deep.share_faster) == (None,) * 4
     assert deep.share_ruled_out == 1.0
 
 
 def test_what_is_worth_less_than_its_owner_wants_never_wins() -> None:
-    wanted, enough = (wheel("deep", ties=Ties(least_gain=watts)) for watts in (5.0, 1.0))
+    wanted, enough = (
+        wheel("deep", restrictions=Restrictions(least_gain=watts)) for watts in (5.0, 1.0)
+    )
     assert "5 W you want" in solved(3.0, 30.0, (wanted,)).options[0].barred
     assert solved(3.0, 30.0, (wanted,)).options[0].share_best == 0.0
     assert solved(3.0, 30.0, (enough,)).options[0].share_best == 1.0

@@ -9,7 +9,7 @@ from scipy.optimize import curve_fit, least_squares
 
 from racecalc.answers.review import ReviewAnswer
 from racecalc.arrays import FloatArray
-from racecalc.decisions.review.fit import Fit, Known, Replay, blame, fit
+from racecalc.decisions.review.fit import InputFit, KnownError, Replay, blame, fit
 from racecalc.decisions.review.review import Explanation, Review, review
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import MODEL_ERROR, cut_at
@@ -254,18 +254,18 @@ def test_scatter_alone_seldom_names_anybody():
     slopes = np.array(
         [[40.0, 9], [42, 11], [15, 30], [14, 31], [41, 10], [44, 9], [38, 12], [13, 28]]
     )
-    known = Known(1.0, np.full(8, 1.0))
+    known = KnownError(1.0, np.full(8, 1.0))
     draws = np.random.default_rng(11).normal(0.0, 3.0, (1000, 8))
     named = [_linear(known, rest, slopes).finding == "named" for rest in draws]
     assert np.mean(named) < 0.07
 
 
-def _linear(known: Known, rest: FloatArray, slopes: FloatArray):
-    def fitted(*columns: int) -> Fit:
+def _linear(known: KnownError, rest: FloatArray, slopes: FloatArray):
+    def fitted(*columns: int) -> InputFit:
         used = slopes[:, columns]
         share = np.linalg.lstsq(used, rest)[0]
         names = tuple(("cda", "crr")[column] for column in columns)
-        return Fit(names, share, rest - used @ share, used, known.clock_s)
+        return InputFit(names, share, rest - used @ share, used, known.clock_s)
 
     fits = {one.names: one for one in (fitted(0), fitted(1), fitted(0, 1))}
     return blame(known, rest, fits, fits["cda", "crr"])

@@ -31,7 +31,7 @@ from racecalc.decisions.information import (
 )
 from racecalc.decisions.riding import Ridden, multiple_needed, ride
 from racecalc.decisions.worth import amount_in_seconds, worth_of
-from racecalc.domain.option import Holding, Option, Saving, Ties, Upkeep, read_saving
+from racecalc.domain.option import Holding, Option, Ownership, Restrictions, Saving, read_saving
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
@@ -331,9 +331,11 @@ def test_what_cannot_be_judged_is_named_and_never_given_a_doubt(base: Ridden):
             CUFFS,
             option("promise", "0.004 m^2"),
             option("priceless", "0.004 m^2", "0.001 m^2", price=None),
-            option("banned", "0.004 m^2", "0.001 m^2", ties=Ties(rules="forbidden")),
+            option(
+                "banned", "0.004 m^2", "0.001 m^2", restrictions=Restrictions(rules="forbidden")
+            ),
             option("set", "0.004 m^2", "0.001 m^2", set_of=("cuffs", "promise")),
-            option("mine", "0.004 m^2", "0.001 m^2", price=None, upkeep=Upkeep(owned=True)),
+            option("mine", "0.004 m^2", "0.001 m^2", price=None, ownership=Ownership(owned=True)),
         ],
         question(),
     )
@@ -452,7 +454,7 @@ class TestAdvisedTogether:
         assert found.together.conflicts == ()
 
     def test_what_excludes_or_needs_another_is_said(self, base: Ridden):
-        suit = replace(self.SUIT, ties=Ties(excludes=("covers",), needs=("zip",)))
+        suit = replace(self.SUIT, restrictions=Restrictions(excludes=("covers",), needs=("zip",)))
         zipper = option("zip", None, mass=0.3, price=euros(30))
         found = decide(base, [suit, self.COVERS, zipper], question(fee=euros(500)))
         assert found.together.conflicts == (
@@ -468,14 +470,14 @@ class TestAdvisedTogether:
         assert said == "suit and covers are held in part, and one position can be held at a time."
 
     def test_what_is_worth_less_than_its_owner_wants_is_left_out(self, base: Ridden):
-        disliked = replace(self.SUIT, ties=Ties(least_gain=30.0))
+        disliked = replace(self.SUIT, restrictions=Restrictions(least_gain=30.0))
         found = decide(base, [disliked, self.COVERS], question())
         assert [(one.name, one.reason) for one in found.not_judged] == [
             ("suit", "it is worth less than the 30 W you want of it")
         ]
 
     def test_what_can_only_be_hired_is_no_purchase(self, base: Ridden):
-        hired = replace(self.SUIT, price=None, upkeep=Upkeep(hire=euros(5)))
+        hired = replace(self.SUIT, price=None, ownership=Ownership(hire=euros(5)))
         found = decide(base, [hired, self.COVERS], question())
         assert [one.reason for one in found.not_judged] == [
             "it can only be hired; decide weighs purchases"

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from racecalc.domain.surveying.cleaning import bend_radius, geodesic_steps, radius_of_turn
 from racecalc.domain.surveying.survey import (
+    CourseSection,
     CourseWishes,
-    Section,
     made_up,
     survey,
     turned_round,
@@ -501,7 +501,10 @@ class TestSections:
     def test_values_are_set_between_the_limits(self):
         course = with_sections(
             survey(table([0, 1000, 2000], [0, 100, 0])),
-            [Section(500, 1500, crr=0.006, shelter=0.5), Section(1200, 9000, max_speed=8.0)],
+            [
+                CourseSection(500, 1500, crr=0.006, shelter=0.5),
+                CourseSection(1200, 9000, max_speed=8.0),
+            ],
         )
         np.testing.assert_allclose(course.distance, [0, 500, 1000, 1200, 1500, 2000])
         np.testing.assert_allclose(course.elevation, [0, 50, 100, 80, 50, 0])
@@ -537,12 +540,12 @@ class TestSections:
     )
     def test_refuses(self, section, said):
         with pytest.raises(InputError) as caught:
-            Section(**section)
+            CourseSection(**section)
         assert str(caught.value) == said
 
     def test_beyond_the_finish(self):
         with pytest.raises(InputError) as caught:
-            with_sections(made_up(1000.0), [Section(2000, 3000)])
+            with_sections(made_up(1000.0), [CourseSection(2000, 3000)])
         assert str(caught.value) == (
             "section from 2 to 3 km: it starts beyond the finish at 1.000 km; "
             "move it onto the course"

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from racecalc.decisions.doubt import Spread, fit, moved, saving_bands, time_band
+from racecalc.decisions.doubt import TimeSpread, fit, moved, saving_bands, time_band
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.value import value_of
@@ -54,7 +54,7 @@ def demo(scale: float = 1.0) -> Ridden:
     return ride(replace(load_race(DEMO), doubts=doubts))
 
 
-def width(spread: Spread) -> float:
+def width(spread: TimeSpread) -> float:
     return spread.high_80_s - spread.low_80_s
 
 
@@ -200,7 +200,7 @@ def test_without_common_doubts_the_band_is_that_of_the_option() -> None:
 
 def test_nothing_changed_saves_exactly_nothing() -> None:
     (band,) = saving_bands(windy(USUAL), [Option("same again")])
-    assert band.spread == Spread(*[0.0] * 8)
+    assert band.spread == TimeSpread(*[0.0] * 8)
     assert band.chance_faster == 0.0
     assert band.causes == ()
 
@@ -280,7 +280,7 @@ def test_the_direction_is_not_taken_as_linear() -> None:
         ).time
         for turn in generator.normal(0.0, math.pi, 1500)
     ]
-    found, wanted = time_band(base).spread, Spread.of(np.array(exact))
+    found, wanted = time_band(base).spread, TimeSpread.of(np.array(exact))
     for name in ("median_s", "low_80_s", "high_80_s", "low_95_s", "high_95_s"):
         assert getattr(found, name) == pytest.approx(
             getattr(wanted, name), abs=0.12 * wanted.standard_deviation_s

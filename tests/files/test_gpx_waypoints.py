@@ -6,7 +6,7 @@ import pytest
 from defusedxml.ElementTree import fromstring
 
 from racecalc.domain.course import Course
-from racecalc.domain.surveying.survey import CourseWishes, Section, made_up, survey
+from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
 from racecalc.files.tracks import NAMESPACE, Track, Waypoint, waypoints_gpx
 from tests.builders import flat_course
 
@@ -144,7 +144,7 @@ class TestPlacesOnTheCourse:
     def test_scaled_and_cut_by_sections(self):
         whole = survey(straight())
         wishes = CourseWishes(official_length=1.02 * whole.length)
-        course = survey(straight(), wishes, [Section(700.0, 900.0, crr=0.006)])
+        course = survey(straight(), wishes, [CourseSection(700.0, 900.0, crr=0.006)])
         assert place(course, 1.02 * 700.0) == near(place(whole, 700.0))
         assert place(course, course.length) == near(END)
 

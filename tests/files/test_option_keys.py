@@ -72,20 +72,26 @@ def test_everything_is_read(written):
     assert pads.holding.power_loss is not None
     assert pads.holding.power_loss.share == 0.015
     assert pads.comfort == "Pulls at the neck."
-    assert (wheel.upkeep.hire, wheel.upkeep.resale) == (
+    assert (wheel.ownership.hire, wheel.ownership.resale) == (
         read_money("45 EUR"),
         read_money("200 EUR"),
     )
-    assert wheel.upkeep.life is not None
-    assert (wheel.upkeep.life.amount, wheel.upkeep.life.unit) == (5.0, "years")
-    assert wheel.upkeep.owned
-    assert wheel.ties.rules == "allowed"
-    assert (wheel.ties.least_gain, wheel.ties.catches_wind) == (2.0, True)
-    assert (valve.ties.needs, valve.ties.excludes) == (("Deep wheel",), ("Low pads",))
-    assert (valve.ties.rules, valve.holding.always) == ("not checked", True)
-    purse = race.purse
-    assert (purse.per_second, purse.budget) == (read_money("20 EUR"), read_money("600 EUR"))
-    assert (purse.races_a_season, purse.test_fee) == (8, read_money("25 EUR"))
+    assert wheel.ownership.life is not None
+    assert (wheel.ownership.life.amount, wheel.ownership.life.unit) == (5.0, "years")
+    assert wheel.ownership.owned
+    assert wheel.restrictions.rules == "allowed"
+    assert (wheel.restrictions.least_gain, wheel.restrictions.catches_wind) == (2.0, True)
+    assert (valve.restrictions.needs, valve.restrictions.excludes) == (
+        ("Deep wheel",),
+        ("Low pads",),
+    )
+    assert (valve.restrictions.rules, valve.holding.always) == ("not checked", True)
+    money_terms = race.money_terms
+    assert (money_terms.per_second, money_terms.budget) == (
+        read_money("20 EUR"),
+        read_money("600 EUR"),
+    )
+    assert (money_terms.races_a_season, money_terms.test_fee) == (8, read_money("25 EUR"))
 
 
 @pytest.mark.parametrize(

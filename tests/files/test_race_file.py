@@ -12,7 +12,7 @@ from racecalc.domain.option import TEST_DENSITY
 from racecalc.domain.race import ROUGHNESS_LENGTH
 from racecalc.errors import InputError
 from racecalc.files.race_file import key_lines, read_race_file
-from racecalc.files.race_keys import RACE_KEYS, SURFACES, TERRAINS
+from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import read_value
 from tests.files.making import RACE, race_file, refusal
 
@@ -203,8 +203,8 @@ def test_lines_of_keys_never_fail(lines: list[str]) -> None:
 def test_what_files_and_domain_both_know_agrees() -> None:
     density = RACE_KEYS["option"]["test_density"]
     assert read_value(density, density.default) == TEST_DENSITY
-    assert tuple(ROUGHNESS_LENGTH) == TERRAINS
-    assert tuple(SURFACE_ROUGHNESS) == SURFACES
+    assert tuple(ROUGHNESS_LENGTH) == RACE_KEYS["air"]["terrain"].words
+    assert tuple(SURFACE_ROUGHNESS) == RACE_KEYS["course.section"]["surface"].words
 
 
 def test_every_default_and_bound_can_be_read_and_is_plausible() -> None:
@@ -215,7 +215,7 @@ def test_every_default_and_bound_can_be_read_and_is_plausible() -> None:
                 assert value is not None, (table, name)
             for bounds in (key.possible, key.plausible):
                 if bounds and key.form not in ("count", "drag area"):
-                    low, high = (read_value(key, bound) for bound in bounds)
+                    low, high = (read_value(key, bound) for bound in bounds.split(" to "))
                     assert low < high, (table, name)  # type: ignore[operator]
 
 

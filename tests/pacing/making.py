@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from racecalc.decisions.pacing.card import Pacing, pace
-from racecalc.decisions.pacing.limits import Asked, PacingLimit
+from racecalc.decisions.pacing.limits import HeldLimit, PacingLimit
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race
 
@@ -12,4 +12,4 @@ def card_within(
     base: Ridden, limit: PacingLimit, most: int, others: Iterable[tuple[str, Race]] = ()
 ) -> Pacing:
     """A card of so many sections at most within a limit, no race file behind it."""
-    return pace(base, Asked(limit, None, (), ()), most, others)
+    return pace(base, HeldLimit(limit, None, (), ()), most, others)

@@ -29,7 +29,7 @@ from racecalc.decisions.pacing.optimal import (
     ideal_within,
     rounded_levels,
 )
-from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
@@ -76,7 +76,7 @@ def still_hills() -> Ridden:
 
 
 @pytest.fixture(scope="module")
-def ideal(hills: Ridden) -> Plan:
+def ideal(hills: Ridden) -> PacingPlan:
     return ideal_plan(hills, MEAN)
 
 
@@ -85,7 +85,7 @@ def cards(hills: Ridden) -> dict[str, Pacing]:
     return {name: card_within(hills, limit, 6) for name, limit in LIMITS.items()}
 
 
-def second_order_loss(plan: Plan, edges: tuple[int, ...], order: float) -> float:
+def second_order_loss(plan: PacingPlan, edges: tuple[int, ...], order: float) -> float:
     """Seconds lost by one power a section, the same loss written once more step by step.
 
     To second order the Lagrangian changes by n (n - 1) / 2 of its price times the squared change
@@ -106,7 +106,7 @@ class TestCut:
     @pytest.mark.parametrize("most", [1, 2, 3, 4])
     @pytest.mark.parametrize("shortest", [0.0, 1500.0])
     def test_against_all_cuts(
-        self, ideal: Plan, monkeypatch: pytest.MonkeyPatch, most: int, shortest: float
+        self, ideal: PacingPlan, monkeypatch: pytest.MonkeyPatch, most: int, shortest: float
     ):
         monkeypatch.setattr(cutting, "PLACES", 12)
         monkeypatch.setattr(cutting, "SPARED", 0.0)
@@ -126,7 +126,7 @@ class TestCut:
     @pytest.mark.parametrize("order", [1.0, 4.0])
     @pytest.mark.parametrize(("most", "shortest"), [(1, 0.0), (5, 500.0), (20, 900.0), (40, 0.0)])
     def test_never_more_and_never_shorter(
-        self, ideal: Plan, order: float, most: int, shortest: float
+        self, ideal: PacingPlan, order: float, most: int, shortest: float
     ):
         found = cut(ideal, most, shortest, order)
         assert 1 <= found.count <= most
@@ -134,7 +134,7 @@ class TestCut:
         assert (found.edges[0], found.edges[-1]) == (0, len(ideal.nodes) - 1)
         assert np.min(np.diff(ideal.nodes[found.edges])) >= shortest
 
-    def test_what_it_counts_is_what_is_lost(self, hills: Ridden, ideal: Plan):
+    def test_what_it_counts_is_what_is_lost(self, hills: Ridden, ideal: PacingPlan):
         """The seconds that the cut expects to lose, against the course ridden in the sections."""
         for most in (3, 5, 8):
             found = cut(ideal, most, 300.0, 4.0)
@@ -192,7 +192,7 @@ class TestWholeSteps:
         assert card.time_s <= card.constant_power_time_s + watt
 
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
-    def test_against_all_roundings(self, hills: Ridden, ideal: Plan, name: str):
+    def test_against_all_roundings(self, hills: Ridden, ideal: PacingPlan, name: str):
         """No slower than the best of fives, up or down in every section, all of them ridden."""
         limit = LIMITS[name]
         sections = cut(ideal, 5, 500.0, 4.0)
@@ -209,7 +209,9 @@ class TestWholeSteps:
         assert exact.time - 0.05 < found.time < best + 0.05
 
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
-    def test_best_powers_against_their_neighbours(self, hills: Ridden, ideal: Plan, name: str):
+    def test_best_powers_against_their_neighbours(
+        self, hills: Ridden, ideal: PacingPlan, name: str
+    ):
         """A watt from any section to any other, the limit still held, gains nothing to speak of."""
         limit = LIMITS[name]
         sections = cut(ideal, 4, 500.0, 4.0)
@@ -299,7 +301,7 @@ class TestWhatACardGains:
         assert card.time_s < 1.01 * card.ideal_time_s
         assert card.time_s < card.constant_power_time_s - 25.0
 
-    def test_more_sections_are_no_slower(self, hills: Ridden, ideal: Plan):
+    def test_more_sections_are_no_slower(self, hills: Ridden, ideal: PacingPlan):
         times = []
         for most in (1, 2, 4, 8):
             sections = cut(ideal, most, 300.0, 4.0)

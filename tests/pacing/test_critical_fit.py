@@ -6,10 +6,10 @@ import statsmodels.api as sm
 from scipy.stats import binom, linregress
 from scipy.stats import t as student
 
-from racecalc.decisions.pacing.limits import CriticalFit, Form, fit_critical
+from racecalc.decisions.pacing.limits import CriticalFit, LimitForm, fit_critical
 from racecalc.errors import InputError
 
-FORMS: tuple[Form, ...] = ("work against time", "power against inverse time")
+FORMS: tuple[LimitForm, ...] = ("work against time", "power against inverse time")
 TIMES = np.array([150.0, 240.0, 420.0, 720.0, 1200.0, 1740.0])
 NOISY = tuple(
     zip(TIMES.tolist(), (265.0 + 18e3 / TIMES + [3.0, -4, 2, 1, -3, 2]).tolist(), strict=True)
@@ -21,7 +21,7 @@ def points(critical: float, work: float, *times: float) -> list[tuple[float, flo
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_exact_points_are_recovered(form: Form) -> None:
+def test_exact_points_are_recovered(form: LimitForm) -> None:
     found = fit_critical(points(282.0, 17e3, 1500.0, 180.0, 720.0, 400.0), form)
     assert found.critical == pytest.approx(282.0, rel=1e-12)
     assert found.work == pytest.approx(17e3, rel=1e-10)
@@ -32,7 +32,7 @@ def test_exact_points_are_recovered(form: Form) -> None:
     assert (found.df, found.warnings, found.form) == (2, (), form)
 
 
-def sides(found: CriticalFit, form: Form) -> tuple[np.ndarray, np.ndarray, tuple[object, ...]]:
+def sides(found: CriticalFit, form: LimitForm) -> tuple[np.ndarray, np.ndarray, tuple[object, ...]]:
     """Axes of the line, and slope, level and their errors as `found` has them."""
     time, power = np.array(NOISY).T
     critical, work = (found.critical, found.critical_error), (found.work, found.work_error)
@@ -42,7 +42,7 @@ def sides(found: CriticalFit, form: Form) -> tuple[np.ndarray, np.ndarray, tuple
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_agrees_with_other_regressions(form: Form) -> None:
+def test_agrees_with_other_regressions(form: LimitForm) -> None:
     found = fit_critical(NOISY, form)
     x, y, ours = sides(found, form)
     one = linregress(x, y)
@@ -65,7 +65,7 @@ def test_agrees_with_other_regressions(form: Form) -> None:
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_residuals_are_watts(form: Form) -> None:
+def test_residuals_are_watts(form: LimitForm) -> None:
     found = fit_critical(NOISY, form)
     for (time, power), residual in zip(found.points, found.residuals, strict=True):
         assert residual == pytest.approx(power - found.critical - found.work / time)
@@ -130,7 +130,7 @@ def test_warnings(given: list[tuple[float, float]], said: str) -> None:
     ],
 )
 @pytest.mark.parametrize("form", FORMS)
-def test_impossible_points(given: list[tuple[float, float]], said: str, form: Form) -> None:
+def test_impossible_points(given: list[tuple[float, float]], said: str, form: LimitForm) -> None:
     with pytest.raises(InputError) as error:
         fit_critical(given, form, place="race.toml, line 5, rider.power_points")
     assert str(error.value).startswith("race.toml, line 5, rider.power_points: ")

@@ -12,7 +12,7 @@ import pytest
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import CriticalPower, PacingLimit, PowerMean
 from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
-from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
@@ -74,7 +74,7 @@ def hills() -> Ridden:
     return ride(race(course=course, air=windy_air(3.0, 20.0), limits=limits, start_speed=0.0))
 
 
-def held_exactly(base: Ridden, shape: FloatArray, limit: PowerMean, near: Plan) -> Plan:
+def held_exactly(base: Ridden, shape: FloatArray, limit: PowerMean, near: PacingPlan) -> PacingPlan:
     """The shape of power on the level of the limit to rounding."""
     plan = ridden_at(base, shape, near)
     for _ in range(12):

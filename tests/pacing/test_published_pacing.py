@@ -21,7 +21,7 @@ from racecalc.decisions.pacing.optimal import (
     constant_within,
     ideal_plan,
 )
-from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.race import Race
 from tests.builders import (
@@ -44,11 +44,11 @@ def in_halves(base: Ridden) -> Sections:
     return Sections(np.array([0, np.searchsorted(nodes, 0.5 * nodes[-1]), len(nodes) - 1]))
 
 
-def at_two(base: Ridden, first: float, second: float) -> Plan:
+def at_two(base: Ridden, first: float, second: float) -> PacingPlan:
     return ridden_at(base, in_halves(base).spread(np.array([first, second])))
 
 
-def saved(base: Ridden, plan: Plan) -> float:
+def saved(base: Ridden, plan: PacingPlan) -> float:
     """Seconds against the race power all along."""
     return (base.time - plan.time) / LONG
 

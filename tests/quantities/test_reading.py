@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import KINDS, Kind
-from racecalc.quantities.measured import QuantityError
-from racecalc.quantities.reading import read, split_number_unit, unit_scale
+from racecalc.quantities.measured import QuantityError, split_number_unit, unit_scale
+from racecalc.quantities.reading import read
 
 # Exact definitions, from memory: the pound is 0.45359237 kg, the ounce a sixteenth and the stone
 # fourteen of it, the mile 1609.344 m, the foot 0.3048 m, the inch 0.0254 m, the knot 1852 m/h,

@@ -45,7 +45,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def one_foot() -> float:
-    return float(registry.convert(np.array(1.0), "foot", "meter"))
+    return float(registry.convert_units(np.array(1.0), "foot", "meter"))
 
 
 def test_second_start_reads_the_cache_that_the_first_wrote(folder: Path):

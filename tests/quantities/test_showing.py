@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from racecalc.quantities.reading import read, unit_scale
+from racecalc.quantities.measured import unit_scale
+from racecalc.quantities.reading import read
 from racecalc.quantities.showing import DISPLAYS, System, What, show, shown_unit, to_shown
 
 SYSTEMS: tuple[System, ...] = ("metric", "imperial")

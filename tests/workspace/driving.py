@@ -16,7 +16,7 @@ from racecalc.files.draft import Spot
 from racecalc.files.race_writing import as_typed
 from racecalc.views.workspace.app import Workspace
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.form import Field
+from racecalc.views.workspace.form import KeyField
 from racecalc.views.workspace.place import Page
 
 DEMO = Path(__file__).parents[2] / "course_demo"
@@ -62,9 +62,9 @@ class Driver:
     async def type(self, text: str) -> None:
         await self.pilot.press(*map(_key_of, text))
 
-    def field(self, table: str, key: str, number: int = 0) -> Field:
+    def field(self, table: str, key: str, number: int = 0) -> KeyField:
         spot = Spot(table, key, number)
-        return next(one for one in self.app.screen.query(Field) if one.spot == spot)
+        return next(one for one in self.app.screen.query(KeyField) if one.spot == spot)
 
     async def fill(self, table: str, key: str, text: str, number: int = 0) -> None:
         """Type a value into a field instead of what stands there, and wait for the answer."""

@@ -9,7 +9,7 @@ from racecalc.errors import InputError
 from racecalc.files.draft import FIRST_LINE, copy_path
 from racecalc.files.opening import typed_path
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.dialogs import Choice, FileChoice, Question
+from racecalc.views.workspace.dialogs import ChoiceDialog, FileDialog, TextDialog
 from racecalc.views.workspace.entry_screen import EntryScreen
 from tests.workspace.driving import SMALL, Driver, at_desk
 from tests.workspace.test_files import shown
@@ -57,7 +57,7 @@ def test_keys_before_leaving_count(small_race: Path) -> None:
         await driver.pilot.pause()
         line.select_all()
         await driver.press(*"271", "space", "W", "ctrl+q")
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
 
     at_desk(act, small_race)
 
@@ -82,7 +82,7 @@ def test_recovery_copy_that_is_broken_is_left_for_its_owner(small_race: Path) ->
     copy_path(small_race).write_text(f"{FIRST_LINE}0\n[rider\n", "utf-8")
 
     async def act(driver: Driver) -> None:
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
         await driver.press("enter")
         await driver.until(lambda: driver.app.desk_screen)
         assert copy_path(small_race).exists()
@@ -137,7 +137,7 @@ def test_path_that_can_be_none_is_refused(tmp_path: Path, typed: str) -> None:
 def test_path_that_can_be_none_is_said_in_the_dialog(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         await driver.press("ctrl+o")
-        await shown(driver, FileChoice)
+        await shown(driver, FileDialog)
         driver.app.screen.query_one(Input).value = "~nobody-of-that-name/x"
         driver.app.screen.query_one(Input).focus()
         await driver.press("enter")
@@ -157,7 +157,7 @@ def test_escape_stops_long_work_and_says_so(race_file: Path) -> None:
         await driver.settled()
         await driver.press("ctrl+e")
         await driver.pilot.pause()
-        assert not isinstance(driver.app.screen, Question)
+        assert not isinstance(driver.app.screen, TextDialog)
 
     at_desk(act, race_file)
 
@@ -169,7 +169,7 @@ def test_card_and_advice_are_written_beside_the_race(
     async def act(driver: Driver) -> None:
         await driver.open_place(place)
         await driver.press("ctrl+e")
-        await shown(driver, Question)
+        await shown(driver, TextDialog)
         driver.app.screen.query_one(Input).value = name
         await driver.press("enter")
         await shown(driver, DeskScreen)

@@ -9,7 +9,7 @@ from textual.widgets import DataTable, Input, Select
 from racecalc.files.draft import copy_path, keep_copy, recent_files
 from racecalc.views.workspace.app import StartScreen
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, TextScreen
+from racecalc.views.workspace.dialogs import ChoiceDialog, FileDialog, TextDialog, TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
 from tests.workspace.driving import SMALL, Driver, at_desk
 
@@ -61,7 +61,7 @@ def test_leaving_asks_about_unsaved_changes(
     async def act(driver: Driver) -> None:
         await driver.fill("rider", "power", "271 W")
         await driver.press("ctrl+q")
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
         if answer:
             await driver.pilot.click(next(iter(
                 one for one in driver.app.screen.query("Button") if one.name == answer
@@ -69,7 +69,7 @@ def test_leaving_asks_about_unsaved_changes(
         else:
             await driver.press("escape")
         await driver.until(
-            lambda: not isinstance(driver.app.screen, Choice) or not driver.app.is_running
+            lambda: not isinstance(driver.app.screen, ChoiceDialog) or not driver.app.is_running
         )
         await driver.pilot.pause()
         assert (driver.app._exit is True) == left
@@ -97,7 +97,7 @@ def test_unsaved_changes_are_kept_and_offered_at_the_next_start(small_race: Path
     assert small_race.read_text("utf-8") == SMALL
 
     async def come_back(driver: Driver) -> None:
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
         assert "unsaved changes" in driver.screen
         await driver.press("enter")
         await shown(driver, DeskScreen)
@@ -119,7 +119,7 @@ def test_dropping_what_was_left_unsaved(small_race: Path) -> None:
     keep_copy(small_race, SMALL.replace("250 W", "283 W"), SMALL)
 
     async def act(driver: Driver) -> None:
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
         await driver.press("right", "enter")
         await shown(driver, DeskScreen)
         await driver.settled()
@@ -136,7 +136,7 @@ def test_a_file_that_something_else_changed_is_not_overwritten_unasked(small_rac
         await driver.fill("rider", "power", "271 W")
         small_race.write_text(theirs, "utf-8")
         await driver.press("ctrl+s")
-        await shown(driver, Choice)
+        await shown(driver, ChoiceDialog)
         await driver.press("escape")
         await driver.settled()
         assert small_race.read_text("utf-8") == theirs
@@ -166,7 +166,7 @@ def test_save_as_goes_on_with_the_new_file(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         await driver.fill("rider", "power", "271 W")
         driver.app.action_save_as()
-        await shown(driver, Question)
+        await shown(driver, TextDialog)
         driver.app.screen.query_one(Input).value = str(small_race.with_name("other"))
         await driver.press("enter")
         await shown(driver, DeskScreen)
@@ -185,7 +185,7 @@ def test_what_if_is_kept_and_put_beside_the_race(small_race: Path) -> None:
         await driver.fill("air", "wind_speed", "6 m/s")
         after = driver.desk.session.answered.base.time
         await driver.press("ctrl+t")
-        await shown(driver, Question)
+        await shown(driver, TextDialog)
         await driver.type("a/b")
         await driver.press("enter")
         await driver.pilot.pause()
@@ -248,7 +248,7 @@ def test_new_race_from_the_template(tmp_path: Path) -> None:
     async def act(driver: Driver) -> None:
         await shown(driver, StartScreen)
         await driver.press("ctrl+n")
-        await shown(driver, Question)
+        await shown(driver, TextDialog)
         driver.app.screen.query_one(Input).value = str(tmp_path / "mine")
         await driver.press("enter")
         await driver.until(lambda: driver.app.desk_screen)
@@ -304,7 +304,7 @@ def test_file_that_cannot_be_ridden_opens_and_can_be_mended(tmp_path: Path) -> N
 def test_open_dialog_says_what_is_not_there(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         await driver.press("ctrl+o")
-        await shown(driver, FileChoice)
+        await shown(driver, FileDialog)
         await driver.type("nowhere")
         await driver.press("enter")
         await driver.pilot.pause()

@@ -90,7 +90,7 @@ def test_break_even_of_the_option_under_the_cursor(race_file: Path) -> None:
     race = load_race(race_file)
     base = ride(race)
     chain = next(one for one in race.options if one.name == "Hot-waxed chain")
-    found = break_evens(base, chain, Against(race.purse.per_second))
+    found = break_evens(base, chain, Against(race.money_terms.per_second))
 
     async def act(driver: Driver) -> None:
         await driver.open_place("f4")

@@ -119,7 +119,7 @@ def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tup
 
 def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
     wind = rider_wind_speed(race.air.wind)
-    catching = [option.name for option in options if option.ties.catches_wind]
+    catching = [option.name for option in options if option.restrictions.catches_wind]
     names = " and ".join(catching) or "deep wheels and full shrouds"
     if wind >= GUST_TOO_STRONG:
         words = (
@@ -184,11 +184,11 @@ class Wish:
 
     def spending(self, race: Race) -> Spending:
         """What may be spent on a race."""
-        purse = race.purse
+        money_terms = race.money_terms
         return Spending(
-            self.per_second or purse.per_second,
-            self.budget or purse.budget,
-            purse.races_a_season or 1,
+            self.per_second or money_terms.per_second,
+            self.budget or money_terms.budget,
+            money_terms.races_a_season or 1,
         )
 
 
@@ -253,7 +253,7 @@ class Advice:
     def unchecked(self) -> tuple[str, ...]:
         """Options to be bought, hired or used whose rules nobody has checked."""
         options = (value.option for value in self.used)
-        return tuple(one.name for one in options if one.ties.rules == "not checked")
+        return tuple(one.name for one in options if one.restrictions.rules == "not checked")
 
     @property
     def only_together(self) -> tuple[tuple[str, ...], ...]:
@@ -267,7 +267,7 @@ class Advice:
         free = {
             one.option.name
             for one in self.values
-            if one.option.to_pay == 0.0 and not one.option.ties.needs
+            if one.option.to_pay == 0.0 and not one.option.restrictions.needs
         }
         return tuple(name for name in self.shopping.to("leave") if name in free)
 
@@ -336,7 +336,7 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
     amounts = {
         "the price per second": spending.per_second,
         "the budget": spending.budget,
-        "the fee of a session": wish.session_fee or race.purse.test_fee,
+        "the fee of a session": wish.session_fee or race.money_terms.test_fee,
     }
     refuse_mixed_currencies(race.options, amounts)
     base = ride(race)
@@ -415,7 +415,7 @@ def _decision(
         return None, "there is nothing to test"
     if spending.per_second is None:
         return None, "nothing says what a second is worth to you"
-    fee = wish.session_fee or base.race.purse.test_fee
+    fee = wish.session_fee or base.race.money_terms.test_fee
     question = PricedQuestion(
         spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
     )

@@ -83,7 +83,7 @@ class Spending:
 def _prices(options: Iterable[Option]) -> Iterator[Money | None]:
     for option in options:
         yield option.price
-        yield option.upkeep.hire
+        yield option.ownership.hire
 
 
 # --- The words for what to do about an option ----------------------------------------------------
@@ -126,7 +126,7 @@ BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you cou
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownOptions:
     """What is known of the options."""
 
     candidates: Candidates
@@ -154,7 +154,7 @@ def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
 
 def _too_windy(day: Day, option: Option) -> str:
     wind = day.wind_at_rider_m_s
-    if not option.ties.catches_wind or wind < GUST_CAUTION:
+    if not option.restrictions.catches_wind or wind < GUST_CAUTION:
         return ""
     words = f"the mean wind is {speed_words(wind)} at the rider"
     if ruled_out(option, day):
@@ -183,7 +183,7 @@ def _proved(candidates: Candidates, test: TestedSet) -> bool:
     return low is not None and low > 0
 
 
-def held_back(known: Known, trusted: Iterable[str] = ()) -> dict[str, Advised]:
+def held_back(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Advised]:
     """Options of which too little is known to pay for them or to count on them."""
     found = dict(_unproved(known, frozenset(trusted)))
     for item in known.candidates.items:
@@ -199,13 +199,13 @@ def _waiting(candidates: Candidates, held: Mapping[str, Advised]) -> dict[str, A
     found: dict[str, Advised] = {}
     for item in candidates.items:
         name = item.option.name
-        wanted = [one for one in item.option.ties.needs if one in held or one in found]
+        wanted = [one for one in item.option.restrictions.needs if one in held or one in found]
         if name not in held and wanted:
             found[name] = Advised(name, "wait", f"it needs {wanted[0]}, which is not settled yet")
     return found
 
 
-def _unproved(known: Known, trusted: frozenset[str]) -> Iterator[tuple[str, Advised]]:
+def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[str, Advised]]:
     for item in known.candidates.items:
         value = known.values[item.option.name]
         name = value.option.name
@@ -222,7 +222,7 @@ def _unproved(known: Known, trusted: frozenset[str]) -> Iterator[tuple[str, Advi
             yield name, _worth_testing(Advised(name, "test", because), item, value, known)
 
 
-def _test_first(item: Item, value: OptionValue, known: Known) -> str:
+def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
     """Why a test should come first; empty where none need."""
     if not item.cost:
         unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
@@ -235,7 +235,7 @@ def _test_first(item: Item, value: OptionValue, known: Known) -> str:
     return f"not proved: {value.because}" if value.verdict == "undecided" else ""
 
 
-def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) -> Advised:
+def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOptions) -> Advised:
     """The advice to test, or to leave what is too dear at its very best."""
     best = value.saved_s if value.saved_s_high is None else value.saved_s_high
     spending = known.spending
@@ -246,7 +246,7 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: Known) 
     return test
 
 
-def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
+def _rival(item: Item, known: KnownOptions, found: Mapping[str, Advised]) -> str:
     """What a test is known to pay for, and cannot be used beside an item; empty for none."""
     for other in known.candidates.items:
         test = found.get(other.option.name)
@@ -259,7 +259,7 @@ def _rival(item: Item, known: Known, found: Mapping[str, Advised]) -> str:
 
 
 @dataclass(frozen=True)
-class Choice:
+class ComparedSet:
     """A set, and all that differ from it by one option."""
 
     slopes: Slopes
@@ -310,7 +310,7 @@ class Choice:
         return tuple(
             candidates.items[at].option.name
             for at in sorted(self.numbers)
-            if name in candidates.items[at].option.ties.needs
+            if name in candidates.items[at].option.restrictions.needs
         )
 
     def price_of(self, seconds: float, cost: Decimal) -> str:
@@ -342,7 +342,7 @@ class Choice:
         candidates = self.slopes.candidates
         found, wanted = {number}, [number]
         while wanted:
-            ties = candidates.items[wanted.pop()].option.ties
+            ties = candidates.items[wanted.pop()].option.restrictions
             needs = numbers_of(candidates, ties.needs, "needs")
             wanted += needs - found
             found |= needs
@@ -352,7 +352,9 @@ class Choice:
         """The same without what lacks something that it needs."""
         names = set(self.slopes.candidates.names_of(numbers))
         items = self.slopes.candidates.items
-        kept = frozenset(at for at in numbers if names.issuperset(items[at].option.ties.needs))
+        kept = frozenset(
+            at for at in numbers if names.issuperset(items[at].option.restrictions.needs)
+        )
         return kept if kept == numbers else self._without_lame(kept)
 
     def _serves_only(self, at: int, number: int, rest: frozenset[int]) -> bool:
@@ -360,30 +362,30 @@ class Choice:
         items = self.slopes.candidates.items
         name = items[at].option.name
         return (
-            name in items[number].option.ties.needs
+            name in items[number].option.restrictions.needs
             and items[at].worth.saved_s < SHOWN_AS_NONE
-            and not any(name in items[one].option.ties.needs for one in rest)
+            and not any(name in items[one].option.restrictions.needs for one in rest)
         )
 
 
-def best_choice(slopes: Slopes, spending: Spending) -> Choice:
+def best_choice(slopes: Slopes, spending: Spending) -> ComparedSet:
     """Find the set that is worth most."""
     programme = Programme(slopes.candidates)
     sets = climbed(slopes, programme, budgets(slopes, programme))
-    tried = [Choice(slopes, one, spending) for one in (frozenset[int](), *sets)]
+    tried = [ComparedSet(slopes, one, spending) for one in (frozenset[int](), *sets)]
     best = max(filter(_possible, tried), key=lambda one: one.worth)
     while (better := _better(best)) is not None:
         best = better
     return best
 
 
-def _better(choice: Choice) -> Choice | None:
+def _better(choice: ComparedSet) -> ComparedSet | None:
     tried = (replace(choice, numbers=one) for one in choice.neighbours())
     best = max(filter(_possible, tried), key=lambda one: one.worth, default=choice)
     return best if best.worth > choice.worth + 1e-9 else None
 
 
-def _possible(choice: Choice) -> bool:
+def _possible(choice: ComparedSet) -> bool:
     return choice.spending.allows(choice.cost) and choice.sound
 
 
@@ -438,7 +440,7 @@ def shop(
 
     whole = candidates_without(())
     doubted, dangerous = unproved_sets(whole), unsafe(base, options)
-    known = Known(whole, {value.option.name: value for value in values}, decision, spending)
+    known = KnownOptions(whole, {value.option.name: value for value in values}, decision, spending)
     tested = (test for test in whole.tested if test.name not in doubted)
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
     held = {**held_back(known, parts), **dangerous}
@@ -454,7 +456,7 @@ def shop(
 
 def _described(
     slopes: Slopes,
-    known: Known,
+    known: KnownOptions,
     without: tuple[str, ...],
     held: Mapping[str, Advised],
     kept: Sequence[str],
@@ -471,7 +473,7 @@ def _described(
     required = _with_their_sets(candidates, numbers) if claims else frozenset[int]()
     price = Money(candidates.cost_of(numbers), spending.currency(value.option for value in most))
     basket = basket_of(slopes, price, required, races=spending.races)
-    choice = Choice(slopes, basket.numbers, spending)
+    choice = ComparedSet(slopes, basket.numbers, spending)
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
     steps = ladder(slopes, required, known=[basket.numbers])
     return Shopping(advised, basket, steps, candidates.names_of(required), without)
@@ -490,7 +492,7 @@ def _left_out(reasons: Iterable[LeftOut]) -> dict[str, Advised]:
     }
 
 
-def _advised(name: str, choice: Choice) -> Advised:
+def _advised(name: str, choice: ComparedSet) -> Advised:
     (number,) = numbers_of(choice.slopes.candidates, [name], "the advice")
     if number in choice.numbers:
         by = choice.slopes.candidates.items[number].by
@@ -498,7 +500,7 @@ def _advised(name: str, choice: Choice) -> Advised:
     return _left(name, number, choice)
 
 
-def _why(number: int, choice: Choice) -> str:
+def _why(number: int, choice: ComparedSet) -> str:
     item = choice.slopes.candidates.items[number]
     if not item.cost:
         return "you have it" if item.by == "owned" else "it costs nothing"
@@ -509,7 +511,7 @@ def _why(number: int, choice: Choice) -> str:
     return f"in this set a second of it costs {each}{_hired(number, choice)}{_worth(choice)}"
 
 
-def _left(name: str, number: int, choice: Choice) -> Advised:
+def _left(name: str, number: int, choice: ComparedSet) -> Advised:
     if choice.slopes.candidates.items[number].worth.saved_s <= 0:
         return Advised(name, "leave", "it saves nothing here")
     other = choice.beside(number)
@@ -532,13 +534,13 @@ def _left(name: str, number: int, choice: Choice) -> Advised:
     return Advised(name, "leave", "another set is worth more")
 
 
-def _worth(choice: Choice) -> str:
+def _worth(choice: ComparedSet) -> str:
     """What a second is worth, as the end of a sentence; empty where nobody says."""
     worth = choice.spending.per_second
     return f", where one is worth {worth} to you" if worth else ""
 
 
-def _hired(number: int, choice: Choice) -> str:
+def _hired(number: int, choice: ComparedSet) -> str:
     """For how many races a price of hire is; empty for what is bought."""
     races = choice.spending.races
     hired = choice.slopes.candidates.items[number].by == "hired"

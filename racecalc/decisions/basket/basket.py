@@ -425,7 +425,7 @@ def ladder_of_race(
     """
     race = base.race
     refuse_mixed_currencies(options)
-    races = race.purse.races_a_season or 1
+    races = race.money_terms.races_a_season or 1
     candidates = candidates_of(base, solving(options), race.tested_sets, races)
     if not candidates.items:
         raise InputError(race.name, "has no option with a price to choose from", "add prices")

@@ -171,7 +171,7 @@ def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
         found = [
             LeftOut(item.option.name, f"it needs {name}, which cannot be chosen")
             for item in items
-            for name in item.option.ties.needs
+            for name in item.option.restrictions.needs
             if name not in there
         ]
         if not found:
@@ -185,20 +185,20 @@ def _why_not(base: Ridden, worth: Worth) -> str:
     option = worth.option
     if option.forbidden:
         return FORBIDDEN
-    if option.price is None and option.upkeep.hire is None and not option.upkeep.owned:
+    if option.price is None and option.ownership.hire is None and not option.ownership.owned:
         return NO_PRICE_STATED
     return unwished(base, worth)
 
 
 def _cost(option: Option, races: int) -> tuple[Decimal, str]:
-    upkeep = option.upkeep
-    if upkeep.owned:
+    ownership = option.ownership
+    if ownership.owned:
         return Decimal(0), "owned"
     ways = []
     if option.price is not None:
         ways.append((option.price.amount, "bought" if option.price.amount else "free"))
-    if upkeep.hire is not None:
-        ways.append((upkeep.hire.amount * races, "hired"))
+    if ownership.hire is not None:
+        ways.append((ownership.hire.amount * races, "hired"))
     return min(ways)
 
 

@@ -69,11 +69,11 @@ class Programme:
         held = [one for one, item in enumerate(items) if not item.option.holding.always]
         yield self._row(-np.inf, 1.0, plus=held)
         for number, item in enumerate(items):
-            for name in item.option.ties.needs:
+            for name in item.option.restrictions.needs:
                 needed = self.candidates.number_of(name)
                 if needed is not None:
                     yield self._row(-np.inf, 0.0, plus=[number], minus=[needed])
-            for name in item.option.ties.excludes:
+            for name in item.option.restrictions.excludes:
                 other = self.candidates.number_of(name)
                 if other is not None:
                     yield self._row(-np.inf, 1.0, plus=[number, other])

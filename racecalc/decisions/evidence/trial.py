@@ -338,7 +338,7 @@ class OverRiders:
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class RunLeftOut:
     """A run that the tester leaves out."""
 
     line: int
@@ -360,7 +360,7 @@ class Tested:
     """File name as the user gave it."""
     measure: Annotated[Measure, HIDDEN]
     """What was measured."""
-    left_out: Annotated[tuple[LeftOut, ...], WHERE_ANY] = ()
+    left_out: Annotated[tuple[RunLeftOut, ...], WHERE_ANY] = ()
     """Runs that the tester leaves out of all the numbers."""
 
     @written
@@ -436,7 +436,7 @@ def answer(
     if counted is runs:
         return found
     left_out = tuple(
-        LeftOut(runs.line[row], runs.item[row], runs.rider[row], float(runs.value[row]), reason)
+        RunLeftOut(runs.line[row], runs.item[row], runs.rider[row], float(runs.value[row]), reason)
         for row, reason in enumerate(runs.excluded)
         if reason
     )

@@ -10,7 +10,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.limits import (
     FOURTH,
-    Asked,
+    HeldLimit,
     PacingLimit,
     critical_of,
     mean_of,
@@ -26,7 +26,7 @@ from racecalc.decisions.pacing.optimal import (
     ideal_within,
     rounded_levels,
 )
-from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
@@ -200,8 +200,8 @@ class Pacing:
 
     card: Annotated[Card, SPREAD]
     """The targets."""
-    ideal: Annotated[Plan, HIDDEN]
-    ridden: Annotated[Plan, HIDDEN]
+    ideal: Annotated[PacingPlan, HIDDEN]
+    ridden: Annotated[PacingPlan, HIDDEN]
     """The ideal, and the race ridden by the card."""
     limit: Annotated[PacingLimit, HIDDEN]
     """What is held."""
@@ -216,7 +216,7 @@ class Pacing:
     what_ifs: Annotated[tuple[WhatIf, ...], As(what_if="")]
     """The card in other winds."""
     asked: Annotated[
-        Asked, As(demand_all_along="demand", critical_power_fit="fit", assumed="assumed")
+        HeldLimit, As(demand_all_along="demand", critical_power_fit="fit", assumed="assumed")
     ]
     """Where the limit comes from."""
 
@@ -233,7 +233,7 @@ class Pacing:
 
 def pace(
     base: Ridden,
-    asked: Asked,
+    asked: HeldLimit,
     most_sections: int,
     others: Iterable[tuple[str, Race]] = (),
 ) -> Pacing:
@@ -243,7 +243,7 @@ def pace(
     ----------
     base : Ridden
         The race.
-    asked : Asked
+    asked : HeldLimit
         What the rider can hold, and what speaks against it.
     most_sections : int
         Sections of the card at most.
@@ -318,7 +318,7 @@ def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArra
     return Sections(edges), levels[first]
 
 
-def _checked(limit: PacingLimit, ideal: Plan, sections: Sections) -> PacingLimit:
+def _checked(limit: PacingLimit, ideal: PacingPlan, sections: Sections) -> PacingLimit:
     """A reserve is looked at in every section."""
     return with_checks(limit, sections.ends(ideal.nodes))
 
@@ -329,20 +329,20 @@ def _order(limit: PacingLimit) -> float:
 
 
 def _card_levels(
-    base: Ridden, sections: Sections, limit: PacingLimit, near: Plan, even: Plan
-) -> tuple[FloatArray, Plan]:
+    base: Ridden, sections: Sections, limit: PacingLimit, near: PacingPlan, even: PacingPlan
+) -> tuple[FloatArray, PacingPlan]:
     start = sections.mean(near.power, near.step_time)
     levels, _ = best_levels(base, sections, limit, start)
     return rounded_levels(base, sections, limit, levels, even.time)
 
 
-def _effort(limit: PacingLimit, plan: Plan) -> float:
+def _effort(limit: PacingLimit, plan: PacingPlan) -> float:
     """The mean of the limit [W]; without one the least reserve along the way [J]."""
     mean = mean_of(limit)
     return mean.held(plan) if mean else _left(limit, plan) or 0.0
 
 
-def _left(limit: PacingLimit, plan: Plan, refill: float | None = None) -> float | None:
+def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> float | None:
     """Least reserve along the way [J], as the limit has it come back or otherwise."""
     above = critical_of(limit)
     if above is None:
@@ -353,7 +353,7 @@ def _left(limit: PacingLimit, plan: Plan, refill: float | None = None) -> float 
 
 
 def _astray(
-    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: Plan
+    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: PacingPlan
 ) -> float | None:
     """Seconds lost by errors that change sign from section to section, at the same mean."""
     mean = mean_of(limit)
@@ -369,7 +369,7 @@ def _astray(
     return float(np.mean(lost))
 
 
-def _still_riding(base: Ridden, sections: Sections, levels: FloatArray) -> Plan | None:
+def _still_riding(base: Ridden, sections: Sections, levels: FloatArray) -> PacingPlan | None:
     """The race at the levels; None where they all but stop the rider on a section."""
     try:
         plan = ridden_at(base, sections.spread(levels))
@@ -407,7 +407,7 @@ def _card(
     sections: Sections,
     limit: PacingLimit,
     levels: FloatArray,
-    plans: tuple[Plan, Plan, Plan],
+    plans: tuple[PacingPlan, PacingPlan, PacingPlan],
     warnings: tuple[str, ...],
 ) -> Card:
     plan, ideal, even = plans
@@ -436,13 +436,13 @@ def _card(
     )
 
 
-def _ideal_sections(limit: PacingLimit, ideal: Plan) -> int | None:
+def _ideal_sections(limit: PacingLimit, ideal: PacingPlan) -> int | None:
     coarse = critical_of(limit) is not None and ideal.stretches <= FINE
     return ideal.stretches if coarse else None
 
 
 def _targets(
-    base: Ridden, sections: Sections, levels: FloatArray, plan: Plan, ideal: Plan
+    base: Ridden, sections: Sections, levels: FloatArray, plan: PacingPlan, ideal: PacingPlan
 ) -> tuple[Target, ...]:
     total, time = sections.total, sections.total(plan.step_time)
     ends = sections.ends(plan.nodes)

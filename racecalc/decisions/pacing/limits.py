@@ -10,7 +10,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.model import Design, fit
-from racecalc.decisions.pacing.plan import Plan
+from racecalc.decisions.pacing.plan import PacingPlan
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.race import Race, Rider
 from racecalc.errors import InputError
@@ -284,21 +284,21 @@ class PowerMean:
     fade: float = 0.0
     """Share of `level` that is lost in an hour."""
 
-    def levels(self, plan: Plan) -> FloatArray:
+    def levels(self, plan: PacingPlan) -> FloatArray:
         """What can be held on each step, fading with the time since the start [W], shape (k,)."""
         middle = 0.5 * (plan.elapsed[:-1] + plan.elapsed[1:])
         return np.maximum(self.level * (1.0 - self.fade * middle / 3600.0), 1.0)
 
-    def held(self, plan: Plan) -> float:
+    def held(self, plan: PacingPlan) -> float:
         """The mean of a plan, in watts at the start [W]."""
         share = (plan.pedalled / self.levels(plan)) ** self.order
         return float(self.level * np.average(share, weights=plan.step_time) ** (1.0 / self.order))
 
-    def room(self, plan: Plan) -> FloatArray:
+    def room(self, plan: PacingPlan) -> FloatArray:
         """Share of the level that the mean leaves, shape (1,)."""
         return np.array([1.0 - self.held(plan) / self.level])
 
-    def slopes(self, plan: Plan) -> FloatArray:
+    def slopes(self, plan: PacingPlan) -> FloatArray:
         """Derivative of the room by the power of every step [1/W], shape (1, k)."""
         levels, n = self.levels(plan), self.order
         share = (plan.pedalled / levels) ** n
@@ -336,11 +336,11 @@ class CriticalPower:
     checks: tuple[float, ...] = ()
     """Where the reserve is looked at in addition to every node [m]; the ends of sections."""
 
-    def reserve(self, plan: Plan) -> FloatArray:
+    def reserve(self, plan: PacingPlan) -> FloatArray:
         """Work above critical power left at every node [J], shape (k + 1,)."""
         return reserve_along(plan.pedalled, plan.step_time, self.critical, self.work, self.refill)
 
-    def _lowest(self, plan: Plan) -> list[int]:
+    def _lowest(self, plan: PacingPlan) -> list[int]:
         """The node of least reserve between any two checks."""
         reserve = self.reserve(plan)
         edges = np.searchsorted(plan.nodes, self.checks)
@@ -350,11 +350,11 @@ class CriticalPower:
             for start, end in pairwise(edges)
         ]
 
-    def room(self, plan: Plan) -> FloatArray:
+    def room(self, plan: PacingPlan) -> FloatArray:
         """Least share of the reserve in each stretch between checks, shape (stretches,)."""
         return self.reserve(plan)[self._lowest(plan)] / self.work
 
-    def slopes(self, plan: Plan) -> FloatArray:
+    def slopes(self, plan: PacingPlan) -> FloatArray:
         """Derivative of the room by the power of every step [1/W], shape (stretches, k)."""
         nodes = self._lowest(plan)
         by_power, by_time = reserve_slopes(
@@ -387,11 +387,11 @@ class Both:
         """Most power that is pushed [W]."""
         return self.mean.most
 
-    def room(self, plan: Plan) -> FloatArray:
+    def room(self, plan: PacingPlan) -> FloatArray:
         """Room of the mean, then of the reserve, shape (1 + stretches,)."""
         return np.concatenate((self.mean.room(plan), self.above.room(plan)))
 
-    def slopes(self, plan: Plan) -> FloatArray:
+    def slopes(self, plan: PacingPlan) -> FloatArray:
         """Derivative of each by the power of every step [1/W], shape (1 + stretches, k)."""
         return np.concatenate((self.mean.slopes(plan), self.above.slopes(plan)))
 
@@ -444,7 +444,7 @@ def scaled(limit: PacingLimit, factor: float) -> PacingLimit:
 
 Interval = tuple[float, float] | None
 
-Form = Literal["work against time", "power against inverse time"]
+LimitForm = Literal["work against time", "power against inverse time"]
 
 PLACE = "rider.power_points"
 """Where the points stand, for messages."""
@@ -478,7 +478,7 @@ class CriticalFit:
     """What was fitted, by duration: [s] and [W]."""
     residuals: tuple[float, ...]
     """Power held less that of the model for the same duration [W], in the order of `points`."""
-    form: Form
+    form: LimitForm
     """Which straight line was fitted."""
     warnings: tuple[str, ...]
     """One sentence each."""
@@ -486,7 +486,7 @@ class CriticalFit:
 
 def fit_critical(
     points: Sequence[tuple[float, float]],
-    form: Form = "work against time",
+    form: LimitForm = "work against time",
     place: str = PLACE,
 ) -> CriticalFit:
     """Fit critical power and the work above it to powers held to exhaustion.
@@ -669,7 +669,7 @@ ABOUT_AN_HOUR = (2400.0, 4500.0)
 
 
 @dataclass(frozen=True)
-class Asked:
+class HeldLimit:
     """The limit that is held."""
 
     limit: PacingLimit
@@ -684,7 +684,7 @@ class Asked:
     """What the race power all along takes of the work above critical power; None without one."""
 
 
-def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
+def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLimit:
     """Take the limit from the race file.
 
     Parameters
@@ -698,7 +698,7 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
 
     Returns
     -------
-    Asked
+    HeldLimit
 
     Raises
     ------
@@ -738,10 +738,10 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> Asked:
             )
         if rider.power_fade:
             warnings += ("power_fade is not in it: the model of critical power knows no fading",)
-        return Asked(above, fit, warnings, assumed, taken)
+        return HeldLimit(above, fit, warnings, assumed, taken)
     held = 1.0 if kind == "mean" else order
     mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return Asked(Both(mean, above) if above else mean, fit, warnings, assumed, taken)
+    return HeldLimit(Both(mean, above) if above else mean, fit, warnings, assumed, taken)
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:

@@ -18,7 +18,7 @@ from racecalc.decisions.pacing.limits import (
     mean_of,
     with_checks,
 )
-from racecalc.decisions.pacing.plan import Plan, ridden_at
+from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.motion.optimum import INSIDE, Wanted, optimum
@@ -34,7 +34,7 @@ NEAR = 1e-4
 """Share of the level within which a mean counts as held."""
 
 
-def constant_plan(base: Ridden, limit: PowerMean) -> Plan:
+def constant_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
     """One power all along that has the same mean as the limit allows.
 
     Where bends and speed limits make the rider coast it lies above the level itself.
@@ -49,7 +49,7 @@ def constant_plan(base: Ridden, limit: PowerMean) -> Plan:
     return plan
 
 
-def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
+def ideal_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
     """Spread power so that the time is least and the limit is held."""
     if not limit.least < limit.level < limit.most:
         raise InputError(
@@ -73,7 +73,7 @@ def ideal_plan(base: Ridden, limit: PowerMean) -> Plan:
     return min(within(base, plan, limit), within(base, even, limit), key=lambda one: one.time)
 
 
-def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
+def _optimum(base: Ridden, limit: PowerMean, near: PacingPlan) -> PacingPlan:
     ride = base.solution.ride
     wanted = Wanted(
         limit.levels(near), limit.order, limit.least, limit.most, base.race.bike.efficiency
@@ -85,7 +85,7 @@ def _optimum(base: Ridden, limit: PowerMean, near: Plan) -> Plan:
     return ridden_at(base, found.power, near, found.speed)
 
 
-def within(base: Ridden, plan: Plan, limit: PowerMean) -> Plan:
+def within(base: Ridden, plan: PacingPlan, limit: PowerMean) -> PacingPlan:
     """The same shape of power, scaled so that the mean is held and not exceeded."""
     power: FloatArray = plan.power
     for _ in range(20):
@@ -139,7 +139,7 @@ class Sections:
         return np.add.reduceat(values, self.edges[:-1], axis=-1)
 
 
-def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
+def cut(ideal: PacingPlan, most: int, shortest: float, order: float) -> Sections:
     """Cut a course where the ideal power changes, so that one power a section loses least.
 
     What a section at one power loses to the ideal is taken as the second-order change of the
@@ -158,12 +158,14 @@ def cut(ideal: Plan, most: int, shortest: float, order: float) -> Sections:
     return Sections(places[np.array(chosen[::-1])])
 
 
-def _places(ideal: Plan) -> NDArray[np.intp]:
+def _places(ideal: PacingPlan) -> NDArray[np.intp]:
     even = np.linspace(0.0, ideal.nodes[-1], PLACES + 1)
     return np.unique([*np.searchsorted(ideal.nodes, even[:-1]).tolist(), len(ideal.nodes) - 1])
 
 
-def _losses(ideal: Plan, places: NDArray[np.intp], shortest: float, order: float) -> FloatArray:
+def _losses(
+    ideal: PacingPlan, places: NDArray[np.intp], shortest: float, order: float
+) -> FloatArray:
     """Seconds lost by one power from any place to any later one, shape (places, places)."""
     level = ideal.mean(order)
     # Where a bend or limit decides, no power is better than another.
@@ -209,10 +211,10 @@ class _Rides:
 
     def __init__(self, base: Ridden, sections: Sections, limit: PacingLimit) -> None:
         self.base, self.sections, self.limit = base, sections, limit
-        self._ridden: dict[tuple[float, ...], Plan] = {}
-        self._last: Plan | None = None
+        self._ridden: dict[tuple[float, ...], PacingPlan] = {}
+        self._last: PacingPlan | None = None
 
-    def plan(self, levels: FloatArray) -> Plan:
+    def plan(self, levels: FloatArray) -> PacingPlan:
         key = tuple(float(level) for level in levels)
         if key not in self._ridden:
             self._last = ridden_at(self.base, self.sections.spread(levels), self._last)
@@ -233,7 +235,7 @@ class _Rides:
 
 def best_levels(
     base: Ridden, sections: Sections, limit: PacingLimit, start: FloatArray
-) -> tuple[FloatArray, Plan]:
+) -> tuple[FloatArray, PacingPlan]:
     """Find the power of each section that takes least time within a limit.
 
     Sequential quadratic programming (`scipy.optimize.minimize`, SLSQP) with exact derivatives.
@@ -269,7 +271,7 @@ def _held(rides: _Rides, levels: FloatArray, lowest: float) -> FloatArray:
 
 def rounded_levels(
     base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, even: float
-) -> tuple[FloatArray, Plan]:
+) -> tuple[FloatArray, PacingPlan]:
     """Round the powers of sections to whole steps, within the limit.
 
     Steps of 5 W; finer ones where these would be slower than one power all along, as they may where
@@ -354,7 +356,7 @@ FINE = 30
 second on the demo."""
 
 
-def constant_within(base: Ridden, limit: PacingLimit) -> Plan:
+def constant_within(base: Ridden, limit: PacingLimit) -> PacingPlan:
     """Ride one power all along, the highest within a limit."""
     if isinstance(limit, CriticalPower):
         return _constant_above_critical(base, limit)
@@ -366,7 +368,7 @@ def constant_within(base: Ridden, limit: PacingLimit) -> Plan:
     return _constant_above_critical(base, limit.above)
 
 
-def _constant_above_critical(base: Ridden, limit: CriticalPower) -> Plan:
+def _constant_above_critical(base: Ridden, limit: CriticalPower) -> PacingPlan:
     """The highest power whose reserve lasts to the finish, by bisection."""
     steps = len(base.solution.ride.wheel_power)
     low, high = limit.critical, min(limit.most, 10.0 * limit.critical)
@@ -381,7 +383,7 @@ def _constant_above_critical(base: Ridden, limit: CriticalPower) -> Plan:
     return plan
 
 
-def ideal_within(base: Ridden, limit: PacingLimit, even: Plan) -> Plan:
+def ideal_within(base: Ridden, limit: PacingLimit, even: PacingPlan) -> PacingPlan:
     """Find the ideal within a limit.
 
     Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
@@ -397,7 +399,7 @@ def ideal_within(base: Ridden, limit: PacingLimit, even: Plan) -> Plan:
     return plan if plan.time < even.time else even
 
 
-def _mean_like(limit: PacingLimit, even: Plan) -> PowerMean:
+def _mean_like(limit: PacingLimit, even: PacingPlan) -> PowerMean:
     """A mean of about the size that a critical power allows over the race."""
     above = critical_of(limit)
     able = even.mean() if above is None else _able(above, even.time)

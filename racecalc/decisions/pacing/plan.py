@@ -17,7 +17,7 @@ COASTING = 0.01
 
 
 @dataclass(frozen=True)
-class Plan:
+class PacingPlan:
     """A race and its solution with a power for every step."""
 
     ridden: Ridden
@@ -81,15 +81,15 @@ class Plan:
 def ridden_at(
     base: Ridden,
     power: FloatArray,
-    near: Plan | None = None,
+    near: PacingPlan | None = None,
     guess: FloatArray | None = None,
-) -> Plan:
+) -> PacingPlan:
     """Ride a race with a power for every step."""
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
     ride = replace(base.solution.ride, wheel_power=wheel)
-    return Plan(Ridden(base.race, _on_nodes(ride, solve(ride, guess))))
+    return PacingPlan(Ridden(base.race, _on_nodes(ride, solve(ride, guess))))
 
 
 def _on_nodes(ride: Ride, solution: Solution) -> Solution:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import moved_air
-from racecalc.decisions.pacing.plan import COASTING, Plan, ridden_at
+from racecalc.decisions.pacing.plan import COASTING, PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Split, cut_at
 from racecalc.domain.race import Change
@@ -53,7 +53,7 @@ class Replay:
     """Mean power ridden on each split [W]; without it the plan's power is ridden; shape (n,)."""
 
     @cached_property
-    def planned_ride(self) -> Plan:
+    def planned_ride(self) -> PacingPlan:
         """The race ridden as planned."""
         return ridden_at(self.base, self.planned)
 
@@ -78,7 +78,7 @@ class Replay:
         """Time on each split with inputs moved [s], shape (n,); errors as `again`."""
         return np.array([split.time_s for split in self.again(by)])
 
-    def _ridden(self, by: Shift) -> Plan:
+    def _ridden(self, by: Shift) -> PacingPlan:
         share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
         moved = self._moved(by)
         if self.measured is None:
@@ -111,7 +111,9 @@ class Replay:
         """Split that each step lies in, n beyond the last, shape (k,)."""
         return np.asarray(np.searchsorted(self.limits, self.base.solution.ride.middle) - 1)
 
-    def _met(self, moved: Ridden, wanted: FloatArray, start: FloatArray) -> tuple[FloatArray, Plan]:
+    def _met(
+        self, moved: Ridden, wanted: FloatArray, start: FloatArray
+    ) -> tuple[FloatArray, PacingPlan]:
         """Ride so that the mean power of each split is the one wanted.
 
         A power meter shows less where the rider brakes or rolls, so what is ridden elsewhere lies
@@ -138,7 +140,7 @@ class Replay:
         inside = self._split < len(level)
         return np.where(inside, level[np.where(inside, self._split, 0)], self.planned)
 
-    def _free(self, plan: Plan) -> FloatArray:
+    def _free(self, plan: PacingPlan) -> FloatArray:
         """Share of each split's time in which no ceiling decides; 0 where it has no step."""
         solution, count = plan.ridden.solution, len(self.limits) - 1
         free = np.concatenate(([0.0], np.cumsum(solution.step_time * ~solution.at_ceiling)))
@@ -165,7 +167,7 @@ CONVERGED = 1e-7
 
 
 @dataclass(frozen=True)
-class Fit:
+class InputFit:
     """Inputs moved so that the split times meet the clock as well as they can."""
 
     names: tuple[str, ...]
@@ -231,7 +233,7 @@ def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> F
     return np.stack(columns, axis=1)
 
 
-def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float) -> Fit:
+def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float) -> InputFit:
     """Move inputs until the race ridden again meets the clock as well as it can.
 
     Parameters
@@ -247,7 +249,7 @@ def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float
 
     Returns
     -------
-    Fit
+    InputFit
         At its least sum of squares, or at the edge of what may be moved.
     """
     reach = np.array([WIND_REACH if name == "wind" else REACH for name in names])
@@ -262,7 +264,7 @@ def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float
         if found is None:
             break
         share, rest, slopes = found
-    return Fit(tuple(names), share, rest, slopes, clock_s)
+    return InputFit(tuple(names), share, rest, slopes, clock_s)
 
 
 def _shorter(
@@ -330,7 +332,7 @@ class Blame:
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownError:
     """What is known to be off without anybody being wrong."""
 
     resolution_s: float
@@ -368,18 +370,20 @@ def splits_needed(inputs: int) -> int:
     return inputs + SPARE
 
 
-def blame(known: Known, rest: FloatArray, fits: Mapping[tuple[str, ...], Fit], whole: Fit) -> Blame:
+def blame(
+    known: KnownError, rest: FloatArray, fits: Mapping[tuple[str, ...], InputFit], whole: InputFit
+) -> Blame:
     """Say which input was off.
 
     Parameters
     ----------
-    known : Known
+    known : KnownError
         What is off anyway.
     rest : FloatArray, shape (n,)
         Time of each split by the clock less that of the race ridden again [s].
-    fits : Mapping of tuple of str to Fit
+    fits : Mapping of tuple of str to InputFit
         Every input alone and every pair of them.
-    whole : Fit
+    whole : InputFit
         The best of them, with the slopes of all inputs there.
 
     Returns
@@ -408,7 +412,7 @@ def blame(known: Known, rest: FloatArray, fits: Mapping[tuple[str, ...], Fit], w
     return Blame("none fits")
 
 
-def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], Fit]) -> Blame:
+def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], InputFit]) -> Blame:
     if len(enough) > 1:
         return Blame("several", rivals=tuple(enough))
     (named,) = enough
@@ -423,12 +427,12 @@ def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], Fit]) -> B
     return Blame("named", named=named)
 
 
-def separable(pair: Fit) -> bool:
+def separable(pair: InputFit) -> bool:
     """Whether the errors of two inputs are not strongly correlated."""
     return abs(pair.correlation) <= APART
 
 
-def believable(one: Fit) -> bool:
+def believable(one: InputFit) -> bool:
     """Whether no input had to be moved further than can be believed."""
     return all(
         BELIEVABLE[name][0] <= share <= BELIEVABLE[name][1]
@@ -445,7 +449,7 @@ def alone_and_in_pairs(names: Iterable[str]) -> tuple[tuple[str, ...], ...]:
 class _Bar:
     """What all inputs together leave, and how much more chance allows to fewer of them."""
 
-    def __init__(self, whole: Fit) -> None:
+    def __init__(self, whole: InputFit) -> None:
         length = np.linalg.norm(whole.slopes, axis=0)
         left, size, _ = np.linalg.svd(whole.slopes / length, full_matrices=False)
         within = left[:, size > ROUND_OFF * size[0]]
@@ -457,7 +461,7 @@ class _Bar:
         """Whether so many inputs leave no more than chance allows to all others [s^2]."""
         return self._by_chance(square_sum, self._square_sum, inputs, self._rank)
 
-    def leaves_nothing(self, one: Fit) -> bool:
+    def leaves_nothing(self, one: InputFit) -> bool:
         """Whether neither all other inputs at once nor one of them gain more than chance."""
         count = len(one.names)
         if not self.passes(one.square_sum, count):

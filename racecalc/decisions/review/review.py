@@ -13,8 +13,8 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.review.fit import (
     Blame,
-    Fit,
-    Known,
+    InputFit,
+    KnownError,
     Replay,
     alone_and_in_pairs,
     believable,
@@ -121,7 +121,7 @@ class Explanation:
 
 
 @dataclass(frozen=True)
-class Pair:
+class InputPair:
     """Two inputs moved together."""
 
     explanations: tuple[Explanation, Explanation]
@@ -175,7 +175,7 @@ class Review:
     """From the start."""
     alone: tuple[Explanation, ...]
     """Every input alone."""
-    pair: Pair | None
+    pair: InputPair | None
     """Drag area and wind together; None where there is no wind, or too few splits."""
     blamed: Annotated[Blame, As(finding="finding")]
     """What the splits say of the rest."""
@@ -438,9 +438,9 @@ class _Case:
         return more - less
 
     @property
-    def known(self) -> Known:
+    def known(self) -> KnownError:
         """What is off without any input being off."""
-        return Known(self.table.resolution, MODEL_ERROR * self.watts)
+        return KnownError(self.table.resolution, MODEL_ERROR * self.watts)
 
     @cached_property
     def inputs(self) -> tuple[str, ...]:
@@ -455,7 +455,7 @@ class _Case:
         return tuple(name for name, one in zip(names, worth, strict=True) if one > LEAST_EFFECT)
 
     @cached_property
-    def fits(self) -> dict[tuple[str, ...], Fit]:
+    def fits(self) -> dict[tuple[str, ...], InputFit]:
         """Every input alone, and every pair where there are enough splits for two."""
         enough = len(self.ridden) >= splits_needed(2)
         return {
@@ -512,7 +512,7 @@ class _Case:
         inside = plan.nodes[:-1] < self.replay.limits[-1]
         return float(np.average(plan.power[inside], weights=plan.step_time[inside]))
 
-    def explained(self, one: Fit) -> float:
+    def explained(self, one: InputFit) -> float:
         """Share of the rest that a fit explains."""
         before = float(self.rest @ self.rest)
         return max(1.0 - one.square_sum / before, 0.0) if before else 0.0
@@ -631,7 +631,7 @@ def _splits(case: _Case) -> tuple[ReviewedSplit, ...]:
     )
 
 
-def _explanation(case: _Case, one: Fit, name: str) -> Explanation:
+def _explanation(case: _Case, one: InputFit, name: str) -> Explanation:
     """What a fit says of one of its inputs."""
     place = one.names.index(name)
     stated, slope = case.stated(name), one.slopes[:, place]
@@ -648,9 +648,9 @@ def _explanation(case: _Case, one: Fit, name: str) -> Explanation:
     )
 
 
-def _pair(case: _Case, one: Fit) -> Pair:
+def _pair(case: _Case, one: InputFit) -> InputPair:
     first, second = (_explanation(case, one, name) for name in one.names)
-    return Pair((first, second), one.correlation, separable(one))
+    return InputPair((first, second), one.correlation, separable(one))
 
 
 def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:

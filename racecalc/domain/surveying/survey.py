@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.course import Course, CourseReport, Gap, Positions
+from racecalc.domain.course import Course, CourseReport, PointGap, Positions
 from racecalc.domain.surveying.cleaning import (
     ARM,
     STEEPEST,
@@ -45,7 +45,7 @@ def _moved(course: Course, change: Callable[[FloatArray], FloatArray]) -> Positi
     return None if course.positions is None else course.positions.changed(change)
 
 
-def cut_at(course: Course, places: Iterable[float]) -> Course:
+def with_points_at(course: Course, places: Iterable[float]) -> Course:
     """Put points at given distances."""
     old = course.distance
     wanted = np.unique(np.asarray(list(places), dtype=float))
@@ -76,7 +76,7 @@ def trimmed(course: Course, start: float, end: float) -> Course:
             f"cutting off {start:g} m and {end:g} m leaves nothing of {course.length:.0f} m",
             "cut off less",
         )
-    whole = cut_at(course, (start, finish))
+    whole = with_points_at(course, (start, finish))
     slack = SHORTEST_PIECE * 2.0
     inside = (whole.distance >= start - slack) & (whole.distance <= finish + slack)
     pieces = inside[:-1] & inside[1:]
@@ -172,7 +172,7 @@ def repeated(course: Course, laps: int) -> Course:
     )
 
 
-def scaled(course: Course, length: float | None) -> Course:
+def stretched(course: Course, length: float | None) -> Course:
     """Stretch a course to its official length."""
     if length is None:
         return course
@@ -195,7 +195,7 @@ def scaled(course: Course, length: float | None) -> Course:
 
 
 @dataclass(frozen=True)
-class Section:
+class CourseSection:
     """A stretch of the course where the road or its rules differ; None leaves a value as it is.
 
     Raises
@@ -245,7 +245,7 @@ class Section:
         return {name: value for name, value in named if value is not None}
 
 
-def _set(course: Course, section: Section) -> Course:
+def _set(course: Course, section: CourseSection) -> Course:
     middle = (course.distance[:-1] + course.distance[1:]) / 2.0
     inside = (middle > section.start) & (middle < section.end)
     changed: dict[str, Any] = {
@@ -255,7 +255,7 @@ def _set(course: Course, section: Section) -> Course:
     return replace(course, **changed)
 
 
-def with_sections(course: Course, sections: Iterable[Section]) -> Course:
+def with_sections(course: Course, sections: Iterable[CourseSection]) -> Course:
     """Set what the road is like on stretches of a course."""
     listed = tuple(sections)
     notes = []
@@ -270,7 +270,7 @@ def with_sections(course: Course, sections: Iterable[Section]) -> Course:
             notes.append(
                 f"The {section.place} was cut off at the finish, {course.length / 1000:.3f} km."
             )
-    cut = cut_at(course, [limit for part in listed for limit in (part.start, part.end)])
+    cut = with_points_at(course, [limit for part in listed for limit in (part.start, part.end)])
     for section in listed:
         cut = _set(cut, section)
     return noted(cut, *notes)
@@ -418,11 +418,11 @@ def _ridden(source: str, whole: Course, link: FloatArray | None, wishes: CourseW
 def _finished(course: Course, wishes: CourseWishes) -> Course:
     if wishes.reverse:
         course = noted(turned_round(course), "The course is ridden in reverse.")
-    return scaled(course, wishes.official_length)
+    return stretched(course, wishes.official_length)
 
 
 def survey(
-    track: Track, wishes: CourseWishes | None = None, sections: Iterable[Section] = ()
+    track: Track, wishes: CourseWishes | None = None, sections: Iterable[CourseSection] = ()
 ) -> Course:
     """Turn the points of a course file into a course.
 
@@ -446,7 +446,7 @@ def survey(
         track.source,
         points_read=road.points_read,
         points_kept=len(distance),
-        gaps=tuple(Gap(*gap) for gap in road.gaps),
+        gaps=tuple(PointGap(*gap) for gap in road.gaps),
         ascent_before=levels.ascent_before,
         noise=levels.noise,
         noise_given=wishes.noise is not None,
@@ -464,7 +464,7 @@ def made_up(
     grade: float = 0.0,
     bearing: float | None = None,
     wishes: CourseWishes | None = None,
-    sections: Iterable[Section] = (),
+    sections: Iterable[CourseSection] = (),
     altitude: float = 0.0,
 ) -> Course:
     """Straight course of constant grade, as given in a race file."""

@@ -7,7 +7,7 @@ from datetime import date
 from racecalc import __version__
 from racecalc.answers.basis import assumption_lines, course_lines
 from racecalc.decisions.advice.advice import LIMITS, Advice
-from racecalc.files.inputs import Given, Source
+from racecalc.files.inputs import RaceInput, SourceFile
 from racecalc.quantities.showing import System
 from racecalc.views.advice.sheet import Grid, Items, Line, Paragraph, Section, Words
 
@@ -16,9 +16,9 @@ from racecalc.views.advice.sheet import Grid, Items, Line, Paragraph, Section, W
 class Basis:
     """What a page was made from."""
 
-    inputs: tuple[Given, ...]
+    inputs: tuple[RaceInput, ...]
     """Every value of the race file."""
-    sources: tuple[Source, ...]
+    sources: tuple[SourceFile, ...]
     """Files, with what tells them apart."""
     commands: Mapping[str, str]
     """What gives the numbers again, by the name of the command."""
@@ -57,7 +57,7 @@ def _listed(name: str, title: str, lines: Sequence[str]) -> tuple[Section, ...]:
     return (Section(name, title, (Items(tuple((Words(line),) for line in lines)),)),)
 
 
-def _inputs(inputs: Sequence[Given]) -> Grid:
+def _inputs(inputs: Sequence[RaceInput]) -> Grid:
     tables: dict[str, list[str]] = {}
     for one in inputs:
         tables.setdefault(one.table, []).append(f"{one.key} = {one.written}")

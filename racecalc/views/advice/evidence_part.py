@@ -57,7 +57,12 @@ def _reasons(value: OptionValue, advised: Advised) -> Line:
         rests = rests.replace(option.trial.source, str(_file(option.trial.source)))
     doubt = option.doubt.words if option.doubt else "none stated"
     rules = {"not checked": "nobody has checked the rules", "forbidden": "the rules forbid it"}
-    mind = [rules.get(option.ties.rules, ""), *value.assumptions, option.note, option.comfort]
+    mind = [
+        rules.get(option.restrictions.rules, ""),
+        *value.assumptions,
+        option.note,
+        option.comfort,
+    ]
     told = "; ".join(one.rstrip(".") for one in mind if one)
     return (
         Words(option.name),

@@ -187,7 +187,7 @@ def _mind(advice: Advice) -> Iterator[Line]:
         noted = option.comfort or (option.note if option.name in free else "")
         loss = option.holding.power_loss
         words = f" It costs {loss.words} while held, which is not in the card." if loss else ""
-        if option.ties.catches_wind:
+        if option.restrictions.catches_wind:
             gust = speed_words(GUST_CAUTION)
             words += f" Only if gusts stay below {gust} at the rider: have the other one ready."
         told: Line = (" ", Words(noted.rstrip("."), NOTED), ".") if noted else ()

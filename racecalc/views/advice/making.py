@@ -131,14 +131,14 @@ def without_folder(sheet: Sheet, folder: Path) -> Sheet:
 
 # --- From a race file to a page, in any of the forms that a page is written in -------------------
 
-Form = Literal["html", "md", "pdf", "txt"]
+PageForm = Literal["html", "md", "pdf", "txt"]
 
 COLUMNS = 80
 """Columns of a page as a text file."""
 
 
 @dataclass(frozen=True)
-class Asked:
+class PageRequest:
     """What a page is to be, in a form that can be sent to another process."""
 
     changes: tuple[str, ...] = ()
@@ -149,7 +149,7 @@ class Asked:
     """What is asked beside the race file."""
     repeatability: tuple[str, ...] = ()
     """The scatters of the wish as they were given."""
-    form: Form = "html"
+    form: PageForm = "html"
     """What it is written as."""
     paper: Paper | None = None
     """What a PDF is for; by the units unless given."""
@@ -157,12 +157,12 @@ class Asked:
     """Day that the page names."""
 
 
-NOTHING_ASKED = Asked()
+NOTHING_ASKED = PageRequest()
 
 
-def form_of(path: Path) -> Form:
+def form_of(path: Path) -> PageForm:
     """What a page is written as, by the ending of its file."""
-    for form in get_args(Form):
+    for form in get_args(PageForm):
         if path.suffix.lower() == f".{form}":
             return form  # type: ignore[no-any-return]
     raise InputError(
@@ -170,7 +170,7 @@ def form_of(path: Path) -> Form:
     )
 
 
-def advice_on(race_file: Path, asked: Asked, text: str | None = None) -> tuple[Advice, Sheet]:
+def advice_on(race_file: Path, asked: PageRequest, text: str | None = None) -> tuple[Advice, Sheet]:
     """Work out the advice on a race, and what its page says."""
     content = read_bytes(race_file) if text is None else text.encode()
     text = decoded(content, race_file)
@@ -194,7 +194,7 @@ def _lowered(advice: Advice) -> tuple[str, ...]:
     return (f'rider.power="{advice.race.rider.power:.0f} W"',)
 
 
-def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None) -> bytes:
+def written(sheet: Sheet, form: PageForm, units: System, paper: Paper | None = None) -> bytes:
     """Write a page."""
     if form == "pdf":
         return pdf_of(html_of(sheet, paper or ("A4" if units == "metric" else "letter")))
@@ -206,7 +206,7 @@ def written(sheet: Sheet, form: Form, units: System, paper: Paper | None = None)
         return text_of(sheet).encode()
 
 
-def page_of(race_file: Path, asked: Asked = NOTHING_ASKED) -> bytes:
+def page_of(race_file: Path, asked: PageRequest = NOTHING_ASKED) -> bytes:
     """Make the page of a race."""
     _, sheet = advice_on(race_file, asked)
     return written(sheet, asked.form, asked.units, asked.paper)
@@ -220,7 +220,7 @@ and few enough that finished pages do not pile up."""
 
 
 @dataclass(frozen=True)
-class Made:
+class PageOutcome:
     """What became of a race."""
 
     race_file: Path
@@ -237,11 +237,11 @@ class Made:
 
 def squad(
     races: Iterable[Path],
-    asked: Asked = NOTHING_ASKED,
+    asked: PageRequest = NOTHING_ASKED,
     *,
     executor: Executor | None = None,
     ahead: int = AHEAD,
-) -> Iterator[Made]:
+) -> Iterator[PageOutcome]:
     """Make the page of every race of a squad.
 
     Examples
@@ -253,7 +253,7 @@ def squad(
         for race_file in races:
             yield make(race_file, asked)
         return
-    waiting: deque[tuple[Path, Future[Made]]] = deque()
+    waiting: deque[tuple[Path, Future[PageOutcome]]] = deque()
     try:
         for race_file in races:
             waiting.append((race_file, _handed_over(race_file, asked, executor)))
@@ -266,24 +266,24 @@ def squad(
             future.cancel()
 
 
-def make(race_file: Path, asked: Asked) -> Made:
+def make(race_file: Path, asked: PageRequest) -> PageOutcome:
     """Make one page; whatever is wrong comes back as words, which every executor can carry."""
     try:
-        return Made(race_file, page_of(race_file, asked))
+        return PageOutcome(race_file, page_of(race_file, asked))
     except RacecalcError as error:
         # A word on another file, as a course, does not say whose it is.
         told = str(error) if race_file.name in str(error) else f"{race_file}: {error}"
-        return Made(race_file, None, told, error.exit_status == RacecalcError.exit_status)
+        return PageOutcome(race_file, None, told, error.exit_status == RacecalcError.exit_status)
     except Exception as error:
-        return Made(race_file, None, _fault(race_file, error), ours=True)
+        return PageOutcome(race_file, None, _fault(race_file, error), ours=True)
 
 
 def squad_in_pools(
     races: Sequence[Path],
-    asked: Asked,
+    asked: PageRequest,
     pool: Callable[[int], AbstractContextManager[Executor]],
     jobs: int,
-) -> Iterator[Made]:
+) -> Iterator[PageOutcome]:
     """Make the pages in a pool, and what is lost with one alone in a new one."""
     if min(jobs, len(races)) < 2:
         yield from squad(races, asked)
@@ -298,21 +298,21 @@ def squad_in_pools(
             yield again
 
 
-def _handed_over(race_file: Path, asked: Asked, executor: Executor) -> "Future[Made]":
+def _handed_over(race_file: Path, asked: PageRequest, executor: Executor) -> "Future[PageOutcome]":
     try:
         return executor.submit(make, race_file, asked)
     except BrokenExecutor as error:
-        broken: Future[Made] = Future()
+        broken: Future[PageOutcome] = Future()
         broken.set_exception(error)
         return broken
 
 
-def _result(race_file: Path, future: "Future[Made]") -> Made:
+def _result(race_file: Path, future: "Future[PageOutcome]") -> PageOutcome:
     try:
         return future.result()
     except Exception as error:
         lost = isinstance(error, BrokenExecutor)
-        return Made(race_file, None, _fault(race_file, error), ours=True, lost=lost)
+        return PageOutcome(race_file, None, _fault(race_file, error), ours=True, lost=lost)
 
 
 def _fault(race_file: Path, error: Exception) -> str:

@@ -83,9 +83,9 @@ def _interval(value: OptionValue, path: str) -> Line:
 
 
 def _price(value: OptionValue, path: str) -> Line:
-    upkeep, price = value.option.upkeep, value.price
-    hire = f"{upkeep.hire} a race" if upkeep.hire else ""
-    if upkeep.owned:
+    ownership, price = value.option.ownership, value.price
+    hire = f"{ownership.hire} a race" if ownership.hire else ""
+    if ownership.owned:
         return ("owned",)
     if price is None:
         return (hire or "?",)

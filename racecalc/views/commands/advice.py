@@ -15,8 +15,8 @@ from racecalc.files.race_writing import refuse_to_write, refuse_without_folder, 
 from racecalc.quantities.showing import System
 from racecalc.views.advice.html import Paper
 from racecalc.views.advice.making import (
-    Asked,
-    Form,
+    PageForm,
+    PageRequest,
     advice_on,
     form_of,
     page_names,
@@ -108,7 +108,7 @@ def advice_command(
     race_files: tuple[Path, ...],
     outputs: tuple[Path, ...],
     folder: Path | None,
-    form: "Form | None",
+    form: "PageForm | None",
     jobs: int | None,
     replace: bool,
     as_json: bool,
@@ -133,7 +133,7 @@ def advice_command(
 
 
 def _asked(
-    form: "Form",
+    form: "PageForm",
     *,
     paper: "Paper | None",
     units: "System",
@@ -144,7 +144,7 @@ def _asked(
     repeatability: tuple[str, ...],
     draws: int,
     seed: int,
-) -> "Asked":
+) -> "PageRequest":
 
     worth = read_money_option("--price-per-second", per_second)
     if worth is not None and not worth.amount:
@@ -157,11 +157,11 @@ def _asked(
         draws=draws,
         seed=seed,
     )
-    return Asked(changes, units, wish, repeatability, form, paper)
+    return PageRequest(changes, units, wish, repeatability, form, paper)
 
 
 def _single(
-    race_file: Path, outputs: Sequence[Path], asked: "Asked", *, replace: bool, as_json: bool
+    race_file: Path, outputs: Sequence[Path], asked: "PageRequest", *, replace: bool, as_json: bool
 ) -> None:
 
     refuse_named_twice(outputs)
@@ -183,7 +183,12 @@ def _single(
 
 
 def _squad(
-    race_files: Sequence[Path], folder: Path, asked: "Asked", jobs: int | None, *, replace: bool
+    race_files: Sequence[Path],
+    folder: Path,
+    asked: "PageRequest",
+    jobs: int | None,
+    *,
+    replace: bool,
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
     if asked.form == "pdf":

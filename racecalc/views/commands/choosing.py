@@ -77,7 +77,7 @@ def basket_command(
             'add --budget "600 EUR", or budget under [money] in the race file',
         )
     target = read_option("--at-least", at_least, TIME)
-    hired_for = races or race.purse.races_a_season or 1
+    hired_for = races or race.money_terms.races_a_season or 1
     candidates = _candidates(race, hired_for, without)
     required = numbers_of(candidates, require, "--require")
     slopes = Slopes(candidates)
@@ -185,7 +185,7 @@ def _question(
     session_fee = read_money_option("--fee", fee)
     return PricedQuestion(
         per_second=per_second,
-        fee=race.purse.test_fee if session_fee is None else session_fee,
+        fee=race.money_terms.test_fee if session_fee is None else session_fee,
         pair_fee=read_money_option("--fee-per-pair", pair_fee),
         scatters=(
             *(read_scatter("--repeatability", text) for text in repeatability),

@@ -10,6 +10,7 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.shared import RACE_FILE, UNITS
+from racecalc.views.desk import server_of
 
 if TYPE_CHECKING:
     from racecalc.quantities.showing import System
@@ -49,8 +50,6 @@ def open_command(
 
 
 def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
-    from racecalc.views.desk import server_of
-
     words = [sys.executable, "-m", "racecalc", "open", "--units", units]
     if race_file is not None:
         words.append(str(race_file.resolve()))

@@ -12,7 +12,7 @@ from racecalc.answers.review import ReviewAnswer, review_sheet
 from racecalc.answers.sheet import Depth
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.card import goal_of, pace
-from racecalc.decisions.pacing.limits import Asked, LimitKind, asked_limit, other_winds
+from racecalc.decisions.pacing.limits import HeldLimit, LimitKind, asked_limit, other_winds
 from racecalc.decisions.review.review import review
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.race import Race
@@ -101,7 +101,7 @@ def pace_command(
     _checked(outputs, race)
     second = _changed(others)
 
-    def asked_of(base: Ridden) -> Asked:
+    def asked_of(base: Ridden) -> HeldLimit:
         return asked_limit(base, cast(LimitKind, kind), order)
 
     base = ride(race)

@@ -132,7 +132,7 @@ def _baskets(
     base: Ridden, options: Sequence[Option], days: DayNumbers, budget: Money
 ) -> tuple[BasketOnDays, ...]:
     race = base.race
-    races = race.purse.races_a_season or 1
+    races = race.money_terms.races_a_season or 1
     candidates = candidates_of(base, options, race.tested_sets, races)
     found = basket_of(Slopes(candidates), budget, races=races)
     numbers = tracked(range(len(days.days)), "filling baskets")

@@ -201,7 +201,7 @@ def read_budget(race: "Race", text: str | None) -> Any:
     """Read a budget, or take that of the race file; None where neither gives one."""
     from racecalc.decisions.money import refuse_mixed_currencies
 
-    budget = read_money_option("--budget", text) or race.purse.budget
+    budget = read_money_option("--budget", text) or race.money_terms.budget
     if budget is not None:
         refuse_mixed_currencies(race.options, {"the budget": budget})
     return budget
@@ -213,7 +213,7 @@ def read_price(race: "Race", text: str | None) -> Any:
     money = read_money_option(flag, text)
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
-    return money or race.purse.per_second
+    return money or race.money_terms.per_second
 
 
 def read_scatter(flag: str, text: str) -> "Scatter":
@@ -265,12 +265,12 @@ def _refuse_misfits(flag: str, options: "list[Option]") -> None:
     """Options of one set must be usable together by what the race file says of them."""
     names = {option.name for option in options}
     for option in options:
-        for other in option.ties.excludes:
+        for other in option.restrictions.excludes:
             if other in names:
                 raise InputError(
                     flag, f"'{option.name}' cannot be used beside '{other}'", "name one of them"
                 )
-        for other in option.ties.needs:
+        for other in option.restrictions.needs:
             if other not in names:
                 raise InputError(flag, f"'{option.name}' needs '{other}'", "name both")
     held = [option.name for option in options if not option.holding.always]

@@ -16,7 +16,7 @@ from textual.widgets import Button, Footer, Static
 from racecalc.errors import InputError
 from racecalc.files.draft import (
     Draft,
-    Kept,
+    KeptCopy,
     drop_copy,
     recent_files,
     remember_file,
@@ -27,9 +27,15 @@ from racecalc.files.opening import typed_path
 from racecalc.files.race_writing import write_starting_files
 from racecalc.quantities.showing import System
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.dialogs import Choice, FileChoice, Question, may_replace, short
+from racecalc.views.workspace.dialogs import (
+    ChoiceDialog,
+    FileDialog,
+    TextDialog,
+    may_replace,
+    short,
+)
 from racecalc.views.workspace.places import WAYS
-from racecalc.views.workspace.session import Session, open_session
+from racecalc.views.workspace.session import WorkSession, open_session
 
 # --- What is shown before a race file is open ----------------------------------------------------
 
@@ -151,13 +157,13 @@ class Workspace(App[None]):
             self.pop_screen()
         self.push_screen(DeskScreen(session))
 
-    async def _recovered(self, path: Path, session: Session, kept: Kept) -> Session:
+    async def _recovered(self, path: Path, session: WorkSession, kept: KeptCopy) -> WorkSession:
         """Go on with what was left unsaved, or drop it, as the user says."""
         if not await self._wants(path, kept):
             self._drop(path)
             return session
         try:
-            return Session(Draft(path, session.draft.saved, kept.text), self.units)
+            return WorkSession(Draft(path, session.draft.saved, kept.text), self.units)
         except InputError as error:
             # What cannot be read is left where it is, for its owner to look at.
             self.notify(f"the unsaved changes cannot be read: {error}", timeout=15, markup=False)
@@ -170,23 +176,22 @@ class Workspace(App[None]):
         except InputError as error:
             self.notify(str(error), severity="warning", markup=False)
 
-    async def _wants(self, path: Path, kept: Kept) -> bool:
-        changed = (
-            "\nThe file itself was changed since by something else." if kept.file_changed else ""
-        )
+    async def _wants(self, path: Path, kept: KeptCopy) -> bool:
         question = (
             f"{path.name} was left with unsaved changes on {kept.at:%d %B at %H:%M}. Another"
-            f" racecalc that still has it open would look the same.{changed}"
+            " racecalc that still has it open would look the same."
         )
+        if kept.file_changed:
+            question += "\nThe file itself was changed since by something else."
         answers = (("take", "Go on with them"), ("drop", "Drop them"))
-        return await self.push_screen_wait(Choice(question, answers, "take")) == "take"
+        return await self.push_screen_wait(ChoiceDialog(question, answers, "take")) == "take"
 
     @work
     async def action_open_race(self) -> None:
         """Choose a race file and open it."""
         desk = self.desk_screen
         folder = desk.session.path.parent if desk else Path.cwd()
-        path = await self.push_screen_wait(FileChoice(folder, recent_files()))
+        path = await self.push_screen_wait(FileDialog(folder, recent_files()))
         if path is not None:
             self.open_race(path)
 
@@ -194,7 +199,7 @@ class Workspace(App[None]):
     async def action_new_race(self) -> None:
         """Write a commented race file and a course into a folder, and open it."""
         folder = await self.push_screen_wait(
-            Question("New race: in which folder? It is made if it is not there.", "my_race")
+            TextDialog("New race: in which folder? It is made if it is not there.", "my_race")
         )
         if folder is None:
             return
@@ -212,7 +217,9 @@ class Workspace(App[None]):
         if desk is None:
             return
         path = desk.session.path
-        ask = Question("Save as which file?", str(path), lambda name: typed_path(name, path.parent))
+        ask = TextDialog(
+            "Save as which file?", str(path), lambda name: typed_path(name, path.parent)
+        )
         name = await self.push_screen_wait(ask)
         if name is None:
             return
@@ -236,7 +243,7 @@ class Workspace(App[None]):
     async def action_leave(self) -> None:
         """Leave racecalc, asking about what is unsaved."""
         desk = self.desk_screen
-        if desk and isinstance(self.screen, Choice):
+        if desk and isinstance(self.screen, ChoiceDialog):
             return
         await self._keys_done()
         if await self._may_leave():
@@ -259,7 +266,7 @@ class Workspace(App[None]):
             return True
         question = f"{desk.session.path.name} has unsaved changes."
         answers = (("save", "Save"), ("drop", "Do not save"), ("stay", "Stay"))
-        answer = await self.push_screen_wait(Choice(question, answers, "stay"))
+        answer = await self.push_screen_wait(ChoiceDialog(question, answers, "stay"))
         if answer == "save":
             return await desk.save_asking()
         if answer == "drop":

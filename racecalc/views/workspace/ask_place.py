@@ -21,7 +21,7 @@ from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
 from racecalc.views.tables import columns_of, paragraph
 from racecalc.views.workspace.place import Page, Place
-from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.session import WorkSession
 
 FIRST = ("basket", "decide", "breakeven", "places", "weather")
 """What is asked most after time, value and pace, which have places of their own; our choice."""
@@ -58,7 +58,7 @@ class AskPlace(Place):
         Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
     ]
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._commands = {one: command(one) for one in COMMANDS if one not in NOT_ASKED}
         self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]

@@ -21,13 +21,13 @@ from racecalc.errors import InputError, RacecalcError
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.tables import columns_of
-from racecalc.views.workspace.dialogs import Choice, Question, TextScreen, may_replace
+from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
-from racecalc.views.workspace.form import EntryChosen, Field, RaceForm, field_of, key_page
+from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
 from racecalc.views.workspace.messages import DraftChanged, Typed, seconds_since
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import FIRST, WAYS
-from racecalc.views.workspace.session import NOW, Session, Version, worked_out
+from racecalc.views.workspace.session import NOW, Version, WorkSession, worked_out
 from racecalc.views.workspace.work_screen import LINE, WorkScreen, show_or_hide
 
 # --- A screen that keeps, saves and names versions of the race file it is about ------------------
@@ -36,23 +36,23 @@ from racecalc.views.workspace.work_screen import LINE, WorkScreen, show_or_hide
 class SavingScreen(WorkScreen):
     """A screen of one race file."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: WorkSession) -> None:
         super().__init__()
         self.session = session
-        self._kept: str | None = None
+        self._kept = session.draft.saved
 
     @property
     def form(self) -> RaceForm:
         """The form of the race file, which is there from the start."""
         return self.query_one(RaceForm)
 
-    async def show_place(self, name: str) -> None:
+    async def action_place(self, name: str) -> None:
         """Bring a place to the front."""
         raise NotImplementedError
 
-    def fields(self) -> list[Field]:
+    def fields(self) -> list[KeyField]:
         """Every field in which something may have been typed."""
-        return list(self.form.query(Field))
+        return list(self.form.query(KeyField))
 
     def take_typed(self) -> None:
         """Write into the draft what was typed and will do; called whenever the draft matters."""
@@ -105,7 +105,7 @@ class SavingScreen(WorkScreen):
         if not wrong:
             return True
         if wrong[0].screen is self:
-            await self.show_place(FIRST)
+            await self.action_place(FIRST)
         wrong[0].focus_input()
         self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
         return False
@@ -122,7 +122,7 @@ class SavingScreen(WorkScreen):
         if own and draft.changed_on_disk():
             question = f"{draft.path.name} was changed by something else since you opened it."
             answers = (("stay", "Do not save"), ("over", "Save over it"))
-            if await self.app.push_screen_wait(Choice(question, answers, "stay")) != "over":
+            if await self.app.push_screen_wait(ChoiceDialog(question, answers, "stay")) != "over":
                 return False
         try:
             self.session.save(path)
@@ -141,7 +141,7 @@ class SavingScreen(WorkScreen):
             return
         session = self.session
         name = await self.app.push_screen_wait(
-            Question("Keep this what-if under which name?", check=session.path_to_keep)
+            TextDialog("Keep this what-if under which name?", check=session.path_to_keep)
         )
         if name is None:
             return
@@ -263,7 +263,7 @@ class DeskScreen(SavingScreen):
     async def on_mount(self) -> None:
         """Show the first place at once and begin to work it out."""
         self.query_one(Tabs).can_focus = False
-        await self.show_place(FIRST)
+        await self.action_place(FIRST)
         self._draw_title()
         # What solving imports would hold up the first sight of the screen.
         self.call_after_refresh(self.solve)
@@ -278,10 +278,6 @@ class DeskScreen(SavingScreen):
         return switcher.query_one(f"#{switcher.current}", Place)
 
     async def action_place(self, name: str) -> None:
-        """Look at another place."""
-        await self.show_place(name)
-
-    async def show_place(self, name: str) -> None:
         """Bring a place to the front, made if it is not there yet."""
         switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
         if not switcher.query(f"#{wanted}"):
@@ -296,7 +292,7 @@ class DeskScreen(SavingScreen):
     @on(Tabs.TabActivated)
     async def _tab(self, event: Tabs.TabActivated) -> None:
         name = str(event.tab.id).removeprefix("tab-")
-        await self.show_place(next(one.name for one in WAYS if one.name.lower() == name))
+        await self.action_place(next(one.name for one in WAYS if one.name.lower() == name))
 
     def rest(self) -> None:
         """Leave the field, for where the keys of the place work."""
@@ -313,9 +309,9 @@ class DeskScreen(SavingScreen):
     def _left_field(self, _: DescendantBlur) -> None:
         self.session.draft.end_step()
 
-    def fields(self) -> list[Field]:
+    def fields(self) -> list[KeyField]:
         """Those of the form, and of a table that is open on its own."""
-        of_entries = (field for entry in self._entries() for field in entry.query(Field))
+        of_entries = (field for entry in self._entries() for field in entry.query(KeyField))
         return [*super().fields(), *of_entries]
 
     @on(EntryChosen)
@@ -353,12 +349,9 @@ class DeskScreen(SavingScreen):
         for entry in self._entries():
             entry.refill()
 
-    def solve_soon(self, pause: float = PAUSE) -> None:
-        """Work the draft out once no key came for so many seconds."""
-        self._solve_after(pause)
-
     @work(exclusive=True, group="pause")
-    async def _solve_after(self, pause: float) -> None:
+    async def solve_soon(self, pause: float = PAUSE) -> None:
+        """Work the draft out once no key came for so many seconds."""
         await asyncio.sleep(pause)
         # The screen may have gone meanwhile, and its parts before it.
         if self.query(Place):
@@ -465,7 +458,7 @@ class DeskScreen(SavingScreen):
         self.app.push_screen(TextScreen(help_text(self.front, self.focused)))
 
 
-def _time_words(session: Session) -> str:
+def _time_words(session: WorkSession) -> str:
     if session.outlook is None:
         return ""
     time = show_duration(session.outlook.base.time, 1)

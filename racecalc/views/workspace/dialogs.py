@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from textual import on
 from textual.app import App, ComposeResult
@@ -16,62 +16,82 @@ from racecalc.files.opening import typed_path
 
 LEAVE = Binding("escape", "leave", "Leave it")
 
+Answer = TypeVar("Answer")
 
-class Choice(ModalScreen[str]):
-    """A question with a few answers."""
 
-    BINDINGS: ClassVar = [
-        LEAVE,
-        Binding("left,up", "app.focus_previous", show=False),
-        Binding("right,down", "app.focus_next", show=False),
-    ]
+class Dialog(ModalScreen[Answer]):
+    """Asks one thing; Escape gives back what stands for no answer."""
 
-    def __init__(self, question: str, answers: Sequence[tuple[str, str]], otherwise: str) -> None:
+    BINDINGS: ClassVar = [LEAVE]
+    CLASSES_OF_BOX = "dialog"
+
+    def __init__(self, question: str, otherwise: Answer) -> None:
         super().__init__()
-        self._question, self._answers, self._otherwise = question, answers, otherwise
+        self._question, self._otherwise = question, otherwise
 
     def compose(self) -> ComposeResult:
         """The question above its answers."""
-        with Vertical(classes="dialog"):
+        with Vertical(classes=self.CLASSES_OF_BOX):
             yield Static(self._question, markup=False)
-            with Horizontal(classes="answers"):
-                for name, words in self._answers:
-                    yield Button(words, name=name, compact=True)
+            yield from self.answers()
 
-    def on_button_pressed(self, event: Button.Pressed) -> None:
-        """Give the answer back."""
-        self.dismiss(event.button.name or self._otherwise)
+    def answers(self) -> ComposeResult:
+        """What can be answered."""
+        raise NotImplementedError
+
+    def say_problem(self, problem: object) -> None:
+        """Say below the field what is wrong with what is typed."""
+        self.query_one(".dialog-word", Static).update(f"! {problem}")
 
     def action_leave(self) -> None:
         """Give back what Escape means."""
         self.dismiss(self._otherwise)
 
 
+class ChoiceDialog(Dialog[str]):
+    """A question with a few answers."""
+
+    BINDINGS: ClassVar = [
+        Binding("left,up", "app.focus_previous", show=False),
+        Binding("right,down", "app.focus_next", show=False),
+    ]
+
+    def __init__(self, question: str, answers: Sequence[tuple[str, str]], otherwise: str) -> None:
+        super().__init__(question, otherwise)
+        self._answers = answers
+
+    def answers(self) -> ComposeResult:
+        """A button for each."""
+        with Horizontal(classes="answers"):
+            for name, words in self._answers:
+                yield Button(words, name=name, compact=True)
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        """Give the answer back."""
+        self.dismiss(event.button.name or self._otherwise)
+
+
 async def may_replace(app: App[None], path: Path) -> bool:
     """Ask whether a file that is there may be replaced; for a worker."""
     answers = (("stay", "Leave it"), ("over", "Replace it"))
-    asked = Choice(f"{path.name} is there already.", answers, "stay")
+    asked = ChoiceDialog(f"{path.name} is there already.", answers, "stay")
     return await app.push_screen_wait(asked) == "over"
 
 
-class Question(ModalScreen[str | None]):
+class TextDialog(Dialog[str | None]):
     """A question that is answered by typing; None where it is left."""
-
-    BINDINGS: ClassVar = [LEAVE]
 
     def __init__(
         self, question: str, value: str = "", check: Callable[[str], object] = str
     ) -> None:
-        super().__init__()
-        self._question, self._value, self._check = question, value, check
+        super().__init__(question, None)
+        self._value, self._check = value, check
 
-    def compose(self) -> ComposeResult:
-        """The question, the field and what is wrong with its content."""
-        with Vertical(classes="dialog"):
-            yield Static(self._question, markup=False)
-            yield Input(self._value, compact=True)
-            yield Static("", classes="dialog-word", markup=False)
-            yield Static("Enter: go on   Esc: leave it", classes="dialog-keys")
+    def answers(self) -> ComposeResult:
+        """The field and what is wrong with its content."""
+        yield Input(self._value, compact=True)
+        yield Static("", classes="dialog-word", markup=False)
+        yield Static("Enter: go on   Esc: leave it", classes="dialog-keys")
 
     @on(Input.Submitted)
     def _answer(self, event: Input.Submitted) -> None:
@@ -79,13 +99,51 @@ class Question(ModalScreen[str | None]):
         try:
             self._check(event.value)
         except InputError as error:
-            self.query_one(".dialog-word", Static).update(f"! {error}")
+            self.say_problem(error)
         else:
             self.dismiss(event.value)
 
-    def action_leave(self) -> None:
-        """Leave without an answer."""
-        self.dismiss(None)
+
+class FileDialog(Dialog[Path | None]):
+    """Choose a race file: by its path, among recent ones, or by looking round; None to leave."""
+
+    CLASSES_OF_BOX = "dialog -tall"
+
+    def __init__(self, folder: Path, recent: Sequence[Path]) -> None:
+        super().__init__("Open a race file: its path, a recent one, or look round below", None)
+        self._folder, self._recent = folder, recent
+
+    def answers(self) -> ComposeResult:
+        """A field, the recent files and the folders."""
+        yield Input(placeholder="path of a race file", compact=True)
+        yield Static("", classes="dialog-word", markup=False)
+        if self._recent:
+            yield OptionList(*(short(path) for path in self._recent), markup=False)
+        yield RaceFiles(self._folder)
+        yield Static("Tab: next part   Enter: open   Esc: leave it", classes="dialog-keys")
+
+    @on(Input.Submitted)
+    def _typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        try:
+            path = typed_path(event.value, Path.cwd())
+        except InputError as error:
+            self.say_problem(error)
+            return
+        if path.is_dir():
+            self.query_one(RaceFiles).path = path
+        elif path.is_file():
+            self.dismiss(path)
+        else:
+            self.say_problem(f"there is no file '{event.value}'")
+
+    @on(OptionList.OptionSelected)
+    def _recent_one(self, event: OptionList.OptionSelected) -> None:
+        self.dismiss(self._recent[event.option_index])
+
+    @on(DirectoryTree.FileSelected)
+    def _found(self, event: DirectoryTree.FileSelected) -> None:
+        self.dismiss(event.path)
 
 
 class RaceFiles(DirectoryTree):
@@ -98,54 +156,6 @@ class RaceFiles(DirectoryTree):
             for path in paths
             if not path.name.startswith(".") and (path.is_dir() or path.suffix == ".toml")
         ]
-
-
-class FileChoice(ModalScreen[Path | None]):
-    """Choose a race file: by its path, among recent ones, or by looking round; None to leave."""
-
-    BINDINGS: ClassVar = [LEAVE]
-
-    def __init__(self, folder: Path, recent: Sequence[Path]) -> None:
-        super().__init__()
-        self._folder, self._recent = folder, recent
-
-    def compose(self) -> ComposeResult:
-        """A field, the recent files and the folders."""
-        with Vertical(classes="dialog -tall"):
-            yield Static("Open a race file: its path, a recent one, or look round below")
-            yield Input(placeholder="path of a race file", compact=True)
-            yield Static("", classes="dialog-word", markup=False)
-            if self._recent:
-                yield OptionList(*(short(path) for path in self._recent), markup=False)
-            yield RaceFiles(self._folder)
-            yield Static("Tab: next part   Enter: open   Esc: leave it", classes="dialog-keys")
-
-    @on(Input.Submitted)
-    def _typed(self, event: Input.Submitted) -> None:
-        event.stop()
-        try:
-            path = typed_path(event.value, Path.cwd())
-        except InputError as error:
-            self.query_one(".dialog-word", Static).update(f"! {error}")
-            return
-        if path.is_dir():
-            self.query_one(RaceFiles).path = path
-        elif path.is_file():
-            self.dismiss(path)
-        else:
-            self.query_one(".dialog-word", Static).update(f"! there is no file '{event.value}'")
-
-    @on(OptionList.OptionSelected)
-    def _recent_one(self, event: OptionList.OptionSelected) -> None:
-        self.dismiss(self._recent[event.option_index])
-
-    @on(DirectoryTree.FileSelected)
-    def _found(self, event: DirectoryTree.FileSelected) -> None:
-        self.dismiss(event.path)
-
-    def action_leave(self) -> None:
-        """Open nothing."""
-        self.dismiss(None)
 
 
 def short(path: Path) -> str:

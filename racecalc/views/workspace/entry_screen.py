@@ -16,8 +16,8 @@ from textual.widgets import Button, Input, Static
 from racecalc.answers.option_rows import gain_line
 from racecalc.views.workspace.form import (
     TITLES,
-    Field,
     FieldGroup,
+    KeyField,
     field_at_fault,
     field_of,
     key_line,
@@ -25,7 +25,7 @@ from racecalc.views.workspace.form import (
     refill,
 )
 from racecalc.views.workspace.messages import DraftChanged, Typed
-from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.session import WorkSession
 from racecalc.views.writers.terminal import text_of
 
 
@@ -56,7 +56,7 @@ class EntryScreen(ModalScreen[None]):
         Binding("up", "app.focus_previous", show=False),
     ]
 
-    def __init__(self, session: Session, table: str, number: int, desk: TakesTyped) -> None:
+    def __init__(self, session: WorkSession, table: str, number: int, desk: TakesTyped) -> None:
         super().__init__()
         self.session, self.table, self.number, self._desk = session, table, number, desk
 
@@ -148,7 +148,7 @@ class EntryScreen(ModalScreen[None]):
         self._desk.take_typed()
         self.session.draft.remove(self.table, self.number)
         # What stands in the fields belongs to nothing any more.
-        for field in self.query(Field):
+        for field in self.query(KeyField):
             field.touched = False
         self.notify("removed; Ctrl+Z brings it back", timeout=4)
         self._desk.post_message(DraftChanged())
@@ -157,7 +157,7 @@ class EntryScreen(ModalScreen[None]):
     def action_leave(self) -> None:
         """Go back, unless a field says something that will not do."""
         self._desk.take_typed()
-        wrong = [field for field in self.query(Field) if field.problem]
+        wrong = [field for field in self.query(KeyField) if field.problem]
         if wrong:
             wrong[0].focus_input()
             self.notify("mend or empty it first; Ctrl+Z brings back what was", severity="warning")

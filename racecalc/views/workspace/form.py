@@ -14,7 +14,7 @@ from textual.widgets import Button, Input, Label, Static
 
 from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.draft import Draft, Spot
-from racecalc.files.race_keys import LISTS, RACE_KEYS, WHERE_TO_FIND, Key
+from racecalc.files.race_keys import LISTS, RACE_KEYS, Key
 from racecalc.files.race_values import example, read_checked
 from racecalc.files.race_writing import as_typed, from_typed
 from racecalc.quantities.kinds import Kind
@@ -37,7 +37,7 @@ FORMS = {
 }
 
 
-def label(key: str) -> str:
+def key_label(key: str) -> str:
     """The name of a key as it stands before its field."""
     return key.replace("_", " ")
 
@@ -52,10 +52,10 @@ def key_line(table: str, key: str) -> str:
     """
     about = RACE_KEYS[table][key]
     accepted = f"write {_accepted(about)}"
-    plausible = f"plausible {' to '.join(about.plausible)}" if about.plausible else ""
+    plausible = f"plausible {about.plausible}" if about.plausible else ""
     default = f"else {about.default}" if about.default else ""
     facts = "; ".join(one for one in (accepted, plausible, default) if one)
-    return f"{about.meaning}\n{facts}\nfind it: {WHERE_TO_FIND[table][key]}"
+    return f"{about.meaning}\n{facts}\nfind it: {about.where}"
 
 
 def key_page(table: str, key: str) -> str:
@@ -64,14 +64,12 @@ def key_page(table: str, key: str) -> str:
     lines = [
         f"{table}.{key}: {about.meaning}.",
         f"Write {_accepted(about)}.",
-        f"Plausible is {' to '.join(about.plausible)}; outside you are asked whether it is meant."
+        f"Plausible is {about.plausible}; outside you are asked whether it is meant."
         if about.plausible
         else "",
-        f"Possible is {' to '.join(about.possible)}; anything else is refused."
-        if about.possible
-        else "",
+        f"Possible is {about.possible}; anything else is refused." if about.possible else "",
         _default_words(about),
-        f"Where to find it: {WHERE_TO_FIND[table][key]}.",
+        f"Where to find it: {about.where}.",
     ]
     return "\n".join(paragraph(line) for line in lines if line)
 
@@ -98,22 +96,12 @@ PATIENCE = 0.4
 """Seconds without a key after which a value that will not do is called so; our choice."""
 
 
-NEEDED = {
-    "rider": ("mass", "power"),
-    "bike": ("mass", "cda", "crr"),
-    "option": ("name",),
-    "course.section": ("from", "to"),
-    "course.landmark": ("at", "name"),
-}
-"""Keys without which no race can be ridden, or no such table read."""
-
-
-def field_of(widget: Widget) -> "Field | None":
+def field_of(widget: Widget) -> "KeyField | None":
     """The field that a widget is part of; None where it is part of none."""
-    return next((one for one in widget.ancestors if isinstance(one, Field)), None)
+    return next((one for one in widget.ancestors if isinstance(one, KeyField)), None)
 
 
-class Field(Vertical):
+class KeyField(Vertical):
     """A key of the race file as a row."""
 
     DEFAULT_CLASSES: ClassVar[str] = "field"
@@ -132,7 +120,7 @@ class Field(Vertical):
     def compose(self) -> ComposeResult:
         """The name, the field, and a line below for what is to be said about it."""
         with Horizontal():
-            yield Label(label(self.spot.key), classes="field-name")
+            yield Label(key_label(self.spot.key), classes="field-name")
             yield Input(
                 self._first,
                 placeholder=f"{self.key.default}, assumed" if self.key.default else "",
@@ -173,7 +161,7 @@ class Field(Vertical):
         value = from_typed(self.key, self.typed)
         self._notice, self.problem = "", None
         if value is None:
-            if self.spot.key in NEEDED.get(self.spot.table, ()):
+            if self.key.needed:
                 self.problem = InputError("", "it is needed", f"write {example(self.key)}")
             return None
         notices: list[Notice] = []
@@ -260,7 +248,7 @@ class FieldGroup(Vertical):
     def on_button_pressed(self, event: Button.Pressed) -> None:
         """Show all fields, in the place of the button."""
         event.stop()
-        shown = {field.spot.key for field in self.query(Field)}
+        shown = {field.spot.key for field in self.query(KeyField)}
         added = [self._field(key) for key in RACE_KEYS[self.table] if key not in shown]
         self.mount(*added, before=event.button)
         event.button.remove()
@@ -271,8 +259,8 @@ class FieldGroup(Vertical):
         event.stop()
         self.app.action_focus_next()
 
-    def _field(self, key: str) -> Field:
-        return Field(Spot(self.table, key, self.number), self._values.get(key))
+    def _field(self, key: str) -> KeyField:
+        return KeyField(Spot(self.table, key, self.number), self._values.get(key))
 
     def _used(self) -> list[str]:
         always = ALWAYS_SHOWN.get(self.table, ())
@@ -366,22 +354,22 @@ class RaceForm(VerticalScroll, can_focus=False):
 
 def refill(form: VerticalScroll, draft: Draft) -> None:
     """Show the values of the draft in the fields of a form."""
-    for field in form.query(Field):
+    for field in form.query(KeyField):
         field.refill(draft.value(field.spot))
 
 
 def mark_saved(form: VerticalScroll, saved: Mapping[Spot, object]) -> None:
     """Say at each field what the file on disk has, where the draft has something else."""
-    for field in form.query(Field):
+    for field in form.query(KeyField):
         was = saved.get(field.spot)
         words = f"was {as_typed(was)}" if was is not None else "not in the file before"
         field.say_saved(words if field.spot in saved else "")
 
 
-def field_at_fault(form: VerticalScroll, problem: RacecalcError) -> Field | None:
+def field_at_fault(form: VerticalScroll, problem: RacecalcError) -> KeyField | None:
     """The field whose key an error names, if it is one of a single table."""
     named = problem.place.rpartition(" ")[2] if isinstance(problem, InputError) else ""
-    for field in form.query(Field):
+    for field in form.query(KeyField):
         if f"{field.spot.table}.{field.spot.key}" == named:
             return field
     return None

@@ -32,7 +32,7 @@ from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
-from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.session import WorkSession
 from racecalc.views.writers.terminal import sheet_text
 
 # --- The options ---------------------------------------------------------------------------------
@@ -56,7 +56,7 @@ class OptionsPlace(Place):
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
     ]
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._order = next(iter(ORDERS))
         self._orders: list[str] = []
@@ -109,7 +109,7 @@ class OptionsPlace(Place):
         fill_columns(self.table, shown, rows, self.session.units, names, gap=" ")
 
     def _value_all(self) -> None:
-        base, wanted = self.session.answered.base, self.session.race.purse.per_second
+        base, wanted = self.session.answered.base, self.session.race.money_terms.per_second
         options = list(self.options.values())
 
         def work() -> list[OptionValue]:
@@ -214,7 +214,7 @@ class OptionsPlace(Place):
 
     def _work_out_break_even(self) -> None:
         session, answer = self.session, self.session.answered
-        base, per_second = answer.base, session.race.purse.per_second
+        base, per_second = answer.base, session.race.money_terms.per_second
         gain = next(one for one in answer.gains if one.option.name == self.chosen)
         if gain is self._page_of:
             return
@@ -286,7 +286,7 @@ class EvidencePlace(Place):
 
     BINDINGS: ClassVar = []
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._names: list[str] = []
 

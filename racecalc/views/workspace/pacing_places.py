@@ -21,13 +21,13 @@ from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.kinds import TIME
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.reading import read
-from racecalc.views.advice.making import Asked, advice_on, form_of, written
+from racecalc.views.advice.making import PageRequest, advice_on, form_of, written
 from racecalc.views.advice.sheet import Sheet
 from racecalc.views.advice.text import text_of
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.desk import tracked
 from racecalc.views.workspace.place import Page, Place
-from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.session import WorkSession
 
 # --- The pacing card in the making ---------------------------------------------------------------
 
@@ -50,7 +50,7 @@ class PacingPlace(Place):
         ),
     ]
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._answer: PaceAnswer | None = None
         self._made_for: tuple[object, ...] = ()
@@ -182,7 +182,7 @@ class AdvicePlace(Place):
         ),
     ]
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._sheet: Sheet | None = None
 
@@ -197,7 +197,7 @@ class AdvicePlace(Place):
 
         def work() -> "Sheet":
 
-            return advice_on(path, Asked(units=units), text)[1]
+            return advice_on(path, PageRequest(units=units), text)[1]
 
         def done(sheet: "Sheet") -> None:
 

@@ -18,8 +18,8 @@ from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 from racecalc.quantities.showing import System
 from racecalc.views.tables import aligned, columns_of, paragraph
-from racecalc.views.workspace.dialogs import Question
-from racecalc.views.workspace.session import Session
+from racecalc.views.workspace.dialogs import TextDialog
+from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.work_screen import WorkScreen
 from racecalc.views.writers.terminal import STYLES, sheet_text
 
@@ -29,7 +29,7 @@ from racecalc.views.writers.terminal import STYLES, sheet_text
 class Place(Vertical):
     """One side of the race."""
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
         self.session = session
         self._shown: tuple[object, ...] = ()
@@ -68,7 +68,7 @@ class Place(Vertical):
     ) -> None:
         """Ask for a file beside the race file and write it; for a worker."""
         folder = self.session.path.parent
-        asked = Question(question, suggested, lambda name: check(typed_path(name, folder)))
+        asked = TextDialog(question, suggested, lambda name: check(typed_path(name, folder)))
         name = await self.app.push_screen_wait(asked)
         if name is None:
             return

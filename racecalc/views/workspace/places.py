@@ -1,10 +1,9 @@
 """The places of the workspace, in the order of their keys; each is loaded when it is first seen."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 
 from racecalc.views.workspace.place import Place
-from racecalc.views.workspace.race_places import RacePlace
 
 
 @dataclass(frozen=True)
@@ -14,73 +13,37 @@ class Way:
     name: str
     meaning: str
     """What it is called, and what it is for."""
-    load: Callable[[], type[Place]]
-    """Gives its class."""
+    module: str
+    """Module of this folder that has its class."""
 
-
-def _course() -> type[Place]:
-    from racecalc.views.workspace.race_places import CoursePlace
-
-    return CoursePlace
-
-
-def _options() -> type[Place]:
-    from racecalc.views.workspace.option_places import OptionsPlace
-
-    return OptionsPlace
-
-
-def _evidence() -> type[Place]:
-    from racecalc.views.workspace.option_places import EvidencePlace
-
-    return EvidencePlace
-
-
-def _pacing() -> type[Place]:
-    from racecalc.views.workspace.pacing_places import PacingPlace
-
-    return PacingPlace
-
-
-def _compare() -> type[Place]:
-    from racecalc.views.workspace.race_places import ComparePlace
-
-    return ComparePlace
-
-
-def _ask() -> type[Place]:
-    from racecalc.views.workspace.ask_place import AskPlace
-
-    return AskPlace
-
-
-def _advice() -> type[Place]:
-    from racecalc.views.workspace.pacing_places import AdvicePlace
-
-    return AdvicePlace
+    def load(self) -> type[Place]:
+        """Import the class of the place."""
+        module = import_module(f"racecalc.views.workspace.{self.module}")
+        found: type[Place] = getattr(module, f"{self.name}Place")
+        return found
 
 
 WAYS = (
-    Way("Race", "change a number and see what follows", lambda: RacePlace),
-    Way("Course", "what happens where, and where a watt counts", _course),
-    Way("Options", "what each option gives, and what several give together", _options),
+    Way("Race", "change a number and see what follows", "race_places"),
+    Way("Course", "what happens where, and where a watt counts", "race_places"),
+    Way("Options", "what each option gives, and what several give together", "option_places"),
     Way(
         "Evidence",
         "the runs behind an option, how sure they are, and how many more it takes",
-        _evidence,
+        "option_places",
     ),
     Way(
         "Pacing",
         "how hard to ride where, and what the limit, the sections and the wind do to it",
-        _pacing,
+        "pacing_places",
     ),
     Way(
         "Compare",
         "two versions side by side: the race now, as saved, and what-ifs that were kept",
-        _compare,
+        "race_places",
     ),
-    Way("Ask", "every other question, the same as the commands", _ask),
-    Way("Advice", "what the athlete takes home, and its export", _advice),
+    Way("Ask", "every other question, the same as the commands", "ask_place"),
+    Way("Advice", "what the athlete takes home, and its export", "pacing_places"),
 )
 
 FIRST = WAYS[0].name

@@ -25,7 +25,7 @@ from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, key_line, mark_saved
 from racecalc.views.workspace.messages import DraftChanged
 from racecalc.views.workspace.place import Page, Place, fill_columns
-from racecalc.views.workspace.session import AS_SAVED, NOW, Session, Version, worked_out
+from racecalc.views.workspace.session import AS_SAVED, NOW, Version, WorkSession, worked_out
 from racecalc.views.writers.terminal import text_of
 
 # --- The race file as a form, and what it means --------------------------------------------------
@@ -149,7 +149,7 @@ class CoursePlace(Place):
         Binding("l", "landmark", "Landmark", tooltip="add a landmark at the cursor"),
     ]
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._along: Along | None = None
         self._stretches: tuple[Stretch, ...] = ()
@@ -258,7 +258,7 @@ class ComparePlace(Place):
 
     BINDINGS: ClassVar = []
 
-    def __init__(self, session: Session, name: str) -> None:
+    def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._versions: dict[str, Version] = {}
 

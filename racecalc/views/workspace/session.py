@@ -1,5 +1,6 @@
 """What is worked on: the draft, its last good answer, and what that is compared with."""
 
+import re
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -9,7 +10,7 @@ from racecalc.decisions.comparison import Outlook, outlook_of
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import Draft, Kept, Spot, drop_copy, keep_copy, kept_copy
+from racecalc.files.draft import Draft, KeptCopy, Spot, drop_copy, keep_copy, kept_copy
 from racecalc.files.opening import read_text
 from racecalc.files.race_writing import replace_file
 from racecalc.quantities.showing import System
@@ -31,20 +32,20 @@ class Version:
 
 
 @dataclass
-class Session:
+class WorkSession:
     """One race file at work; knows nothing of screens."""
 
     draft: Draft
     """The file being edited."""
     units: System = "metric"
     """System of units of the answers."""
-    outlook: "Outlook | None" = None
+    outlook: Outlook | None = None
     """Last good answer; None before the first."""
     outlook_text: str = ""
     """The text that it answers."""
     reference: Version = field(init=False)
     """What the answer is compared with."""
-    reference_outlook: "Outlook | None" = None
+    reference_outlook: Outlook | None = None
     """Its answer."""
     problem: RacecalcError | None = None
     """Why the draft has no answer; None where it has."""
@@ -60,23 +61,22 @@ class Session:
         return self.draft.path
 
     @property
-    def race(self) -> "Race":
+    def race(self) -> Race:
         """The race of the last good answer."""
         return self.answered.base.race
 
     @property
-    def answered(self) -> "Outlook":
+    def answered(self) -> Outlook:
         """The last good answer."""
         if self.outlook is None:
             raise self.problem or InputError(self.path.name, "is not worked out yet")
         return self.outlook
 
-    def reader(self) -> "Callable[[Path, Iterable[str]], Race]":
+    def reader(self) -> Callable[[Path, Iterable[str]], Race]:
         """What reads race files for a command: the open one as the draft has it now."""
         path, text = self.path, self.outlook_text
 
-        def read(wanted: Path, changes: Iterable[str]) -> "Race":
-
+        def read(wanted: Path, changes: Iterable[str]) -> Race:
             return load_race(wanted, changes, text if wanted == path else None)
 
         return read
@@ -100,16 +100,9 @@ class Session:
     def kept_paths(self) -> tuple[Path, ...]:
         """Race files in which what-ifs of this race were kept."""
         stem = self.path.stem.partition(" (")[0]
-        beside = self.path.parent.glob("*.toml")
-        return tuple(
-            sorted(
-                path
-                for path in beside
-                if path.stem.startswith(f"{stem} (")
-                and path.stem.endswith(")")
-                and path != self.path
-            )
-        )
+        kept = re.compile(rf"{re.escape(stem)} \(.*\)", re.DOTALL)
+        beside = set(self.path.parent.glob("*.toml")) - {self.path}
+        return tuple(sorted(path for path in beside if kept.fullmatch(path.stem)))
 
     def path_to_keep(self, name: str) -> Path:
         """Where a what-if of that name is kept."""
@@ -152,10 +145,10 @@ class Session:
         return {one.spot: one.before for one in differing if one.spot}
 
 
-def open_session(path: Path, units: System) -> tuple[Session, Kept | None]:
+def open_session(path: Path, units: System) -> tuple[WorkSession, KeptCopy | None]:
     """Open a race file, and what was left unsaved of it last time."""
     draft = Draft.opened(path)
-    return Session(draft, units), kept_copy(path, draft.saved)
+    return WorkSession(draft, units), kept_copy(path, draft.saved)
 
 
 def _kept_version(path: Path) -> Version | None:
@@ -171,6 +164,6 @@ def kept_name(path: Path) -> str:
     return path.stem.partition(" (")[2].removesuffix(")")
 
 
-def worked_out(version: Version) -> "Outlook":
+def worked_out(version: Version) -> Outlook:
     """Work out a version; slow, so on a thread."""
     return outlook_of(load_race(version.path, text=version.text))

@@ -9,7 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from racecalc.errors import RacecalcError, Stopped, stopping_when
+from racecalc.errors import Cancelled, RacecalcError, cancelled_when
 from racecalc.views.desk import Desk, at_desk
 from racecalc.views.workspace.messages import Finished, Progressed
 
@@ -48,9 +48,9 @@ class WorkScreen(Screen[None]):
 
             at = desk or Desk(self.progress)
             try:
-                with stopping_when(unwanted), at_desk(at):
+                with cancelled_when(unwanted), at_desk(at):
                     result = work_it_out()
-            except Stopped:
+            except Cancelled:
                 return
             except RacecalcError as error:
                 self.post_message(Finished(failed or self.say_problem, error, unwanted))
