@@ -252,22 +252,27 @@ def ladder_sheet(
     )
 
 
-def ladder_blocks(steps: Sequence[Rung], currency: str) -> Iterator[Block]:
+def ladder_blocks(
+    steps: Sequence[Rung],
+    currency: str,
+    points: Sequence[tuple[float, float, str]] = (),
+    path: str = "ladder",
+) -> Iterator[Block]:
     """The best set for every amount of money, and from a few steps on their frontier."""
     if len(steps) > 1:
-        yield _steps(steps, currency, Depth.DETAILS)
+        yield _steps(steps, currency, Depth.DETAILS, path)
     if len(steps) >= CHARTED:
-        yield _frontier(steps, currency, (), Depth.DETAILS)
+        yield _frontier(steps, currency, points, Depth.DETAILS)
 
 
-def _steps(steps: Sequence[Rung], currency: str, depth: Depth) -> Table:
+def _steps(steps: Sequence[Rung], currency: str, depth: Depth, path: str = "ladder") -> Table:
     columns = [
         Made(f"for {currency}", "cost", lambda step: exact_text(step.cost)),
         Number("saves s", "saved_s", "+.1f"),
         Amount("a second\nmore", "per_second_more", unknown="-"),
         Made("in (+) and out (-)", "", lambda step: _moves(step.added, step.dropped), left=True),
     ]
-    return Table("What more money buys", columns, steps, LADDER_NOTE, depth, path="ladder")
+    return Table("What more money buys", columns, steps, LADDER_NOTE, depth, path=path)
 
 
 def _frontier(

@@ -1,6 +1,6 @@
 """A text ready to be written, with the number behind it and what it is to the reader."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -55,11 +55,25 @@ def several(
     cells: list[str | Cell] = [quoted(one, length) for one in names]
     if len(cells) > most:
         cells = [*cells[: most - 1], f"{len(cells) - most + 1} more"]
+    return joined([(cell,) for cell in cells], last=last)
+
+
+def joined(
+    lines: Iterable[Sequence[str | Cell]], between: str = ", ", last: str = ""
+) -> tuple[str | Cell, ...]:
+    """Lines in a row, with a word before the last one or the same between all.
+
+    Examples
+    --------
+    >>> "".join(map(str, joined([("a",), ("b", "c")], "; ")))
+    'a; bc'
+    """
+    every = list(lines)
     parts: list[str | Cell] = []
-    for number, cell in enumerate(cells):
+    for number, line in enumerate(every):
         if number:
-            parts.append(f" {last} " if number == len(cells) - 1 else ", ")
-        parts.append(cell)
+            parts.append(f" {last} " if last and number == len(every) - 1 else between)
+        parts.extend(line)
     return tuple(parts)
 
 

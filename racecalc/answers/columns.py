@@ -4,7 +4,8 @@ The key of a column is the path of its value from the row, which is its path in 
 Where the ends of an interval are known they stand beside it, as "saved_s_low" and "saved_s_high".
 """
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
 from typing import Any
@@ -150,6 +151,23 @@ class Made(Column):
         return _behind(self.make(row), attrgetter(self.key)(row), key_of(row, self.key))
 
 
+@dataclass(frozen=True)
+class ByKind(Column):
+    """A column over rows of several kinds, each with a column of its own."""
+
+    kinds: Mapping[type, Column] = field(default_factory=dict)
+    """By the class of the row; blank for the others."""
+
+    def title(self, units: System) -> str:
+        """The heading of the first."""
+        return self.heading or next(iter(self.kinds.values())).title(units)
+
+    def cell(self, row: Any, units: System) -> Cell:
+        """What the column of its kind shows."""
+        column = self.kinds.get(type(row))
+        return column.cell(row, units) if column else Cell("")
+
+
 def _behind(made: Cell | str, value: Any, key: str) -> Cell:
     """A text with the number behind it, if it is one."""
     cell = made if isinstance(made, Cell) else Cell(made)
@@ -232,3 +250,65 @@ def clock_text(seconds: float, half: float) -> str:
     """
     step = 60 if half >= 300.0 else 10 if half >= 30.0 else 1
     return show_duration(step * round(seconds / step))
+
+
+LONG = 600.0
+"""Seconds from which whole minutes are told; our choice."""
+
+
+def size_text(seconds: float, half: float | None) -> str:
+    """The size of a number of seconds; what rounds to nothing is less than a unit.
+
+    Examples
+    --------
+    >>> size_text(9.23, 4.0), size_text(-9.23, 0.3), size_text(0.2, 4.0), size_text(1064.0, None)
+    ('9 s', '9.2 s', 'less than 1 s', '18 min')
+    """
+    if abs(seconds) >= LONG:
+        return f"{abs(seconds) / 60.0:.0f} min"
+    shown = seconds_text(abs(seconds), half, "")
+    return f"{shown} s" if float(shown) else f"less than {step_for(half):.3g} s"
+
+
+def about(seconds: float, half: float | None, key: str) -> Cell:
+    """The size of a number of seconds, for a sentence that says of what."""
+    text = size_text(seconds, half)
+    return Cell(text if text.startswith("less") else f"about {text}", value=seconds, key=key)
+
+
+def faster(seconds: float, half: float | None, key: str) -> tuple[str | Cell, ...]:
+    """Seconds saved, in a sentence."""
+    return about(seconds, half, key), " faster" if seconds >= 0 else " slower"
+
+
+def between(low: float, high: float, half: float, key: str) -> tuple[str | Cell, ...]:
+    """The interval of seconds saved that have a key, in a sentence on what is won and lost."""
+    minutes = max(abs(low), abs(high)) >= LONG
+    unit = " min" if minutes else " s"
+
+    def end(value: float, name: str) -> Cell:
+        size = f"{abs(value) / 60.0:.0f}" if minutes else seconds_text(abs(value), half, "")
+        return Cell(size, value=value, key=f"{key}_{name}")
+
+    one, other = end(low, "low"), end(high, "high")
+    if low >= 0:
+        return "between ", one, " and ", other, unit
+    if high <= 0:
+        return "between ", other, " and ", one, f"{unit} slower"
+    return "between ", one, f"{unit} slower and ", other, f"{unit} faster"
+
+
+def interval_text(at: float, low: float | None, high: float | None) -> str:
+    """Any best value with its 95 % interval, to two digits of half of it (as GUM 7.2.6 has it).
+
+    Examples
+    --------
+    >>> interval_text(0.00531, 0.0021, 0.0085), interval_text(24.6, 14.1, 35.0)
+    ('+0.0053 (+0.0021 to +0.0085)', '+25 (+14 to +35)')
+    """
+    if low is None or high is None:
+        return f"{at:+.3g} (?)"
+    half = 0.5 * (high - low)
+    places = max(0, 1 - math.floor(math.log10(half))) if half > 0 else 4
+    best, *ends = (f"{one:+.{places}f}" for one in (at, low, high))
+    return f"{best} ({' to '.join(ends)})"

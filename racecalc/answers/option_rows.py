@@ -17,7 +17,7 @@ from racecalc.answers.columns import (
 )
 from racecalc.answers.sheet import Line, Lines, Sheet
 from racecalc.decisions.break_even import BreakEvens
-from racecalc.decisions.comparison import Refused
+from racecalc.decisions.comparison import Failed
 from racecalc.decisions.money import PricePerSecond
 from racecalc.decisions.switched_on import LastSpent, SwitchedOn
 from racecalc.decisions.value import OptionValue, SetValue
@@ -160,7 +160,7 @@ def _weight(row: OptionValue) -> str:
 # --- The options in use, as one set --------------------------------------------------------------
 
 
-def used_sheet(found: SwitchedOn | None, refused: Sequence[Refused] = ()) -> Sheet:
+def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Sheet:
     """What the set saves together, what it costs, and what the dearest part of it buys."""
     odd: list[Line] = [f"! {one}" for one in found.conflicts] if found else []
     odd += [("! Not worked out: ", quoted(one.name), f": {one.problem}") for one in refused]

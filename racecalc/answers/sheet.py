@@ -1,7 +1,7 @@
 """What an answer says, apart from how it is written: a few blocks, each with its depth."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +38,8 @@ class Lines:
     """What they are about."""
     depth: Depth = Depth.ANSWER
     """From which depth on they are told."""
+    most: int = 1000
+    """Sentences told where no more than the answer is wanted."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +58,10 @@ class Table:
     """From which depth on it is told."""
     most: int = 1000
     """Rows told where no more than the answer is wanted."""
-    path: str = ""
-    """Of the list in the JSON of the answer that holds the rows; empty where none does."""
+    path: str | Mapping[str, Sequence[Any]] = ""
+    """Of the list in the JSON of the answer that holds the rows; empty where none does. Where more
+    than one list holds them, these by their paths.
+    """
     among: Sequence[Any] = ()
     """That list, where the rows are sorted or chosen otherwise; the rows themselves if empty."""
 
@@ -66,10 +70,18 @@ class Table:
         made = [column.cell(row, units) for column in self.shown]
         if not self.path:
             return [replace(cell, key="") for cell in made]
-        at = next(at for at, one in enumerate(self.among or self.rows) if one is row)
-        return [
-            replace(cell, key=f"{self.path}/{at}/{cell.key}") if cell.key else cell for cell in made
-        ]
+        place = self._place_of(row)
+        return [replace(cell, key=f"{place}/{cell.key}") if cell.key else cell for cell in made]
+
+    def _place_of(self, row: Any) -> str:
+        """The path of a row from the root of the answer."""
+        lists = {self.path: self.among or self.rows} if isinstance(self.path, str) else self.path
+        return next(
+            f"{path}/{at}"
+            for path, rows in lists.items()
+            for at, one in enumerate(rows)
+            if one is row
+        )
 
     @property
     def shown(self) -> list["Column"]:
@@ -95,7 +107,13 @@ class Curves:
     """Places to be marked, with their names; without `across` these are the scale."""
     points: Sequence[tuple[float, float, str]] = ()
     """Points to go with the first curve: where, how high, and the letter for each."""
+    together: bool = False
+    """Whether curves of one unit share a chart, where the medium can tell them apart."""
+    errors: Mapping[str, "FloatArray"] = field(default_factory=dict)
+    """Standard uncertainty of a curve, by its name."""
     title: str = ""
+    note: str = ""
+    """How to read it."""
     depth: Depth = Depth.DETAILS
 
 
@@ -117,6 +135,12 @@ class Intervals:
     margin: float | None
     left: str = "faster"
     right: str = "slower"
+    """What it means to lie there."""
+    across: str = ""
+    """What they are, and its unit."""
+    title: str = ""
+    note: str = ""
+    """How to read it."""
     depth: Depth = Depth.DETAILS
 
 
@@ -133,6 +157,8 @@ class Sheet:
     """The rest."""
     units: "System" = "metric"
     """For the cells of its tables."""
+    title: Line = ""
+    """What it is about, where the headline does not begin with it."""
 
     def upto(self, depth: Depth) -> Iterator[Block]:
         """The blocks that have something to say at a depth, the shallower ones first."""

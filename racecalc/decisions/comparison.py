@@ -17,12 +17,12 @@ from racecalc.written import SPREAD, As, written
 
 
 @dataclass(frozen=True)
-class Refused:
+class Failed:
     """An option that cannot be worked out."""
 
     name: str
     """The option."""
-    problem: str
+    problem: Annotated[str, As(because="")]
     """Why."""
 
 
@@ -38,7 +38,7 @@ class Outlook:
     """What one more unit of each quantity is worth."""
     gains: tuple[OptionValue, ...]
     """What each single option gains, the greatest gain first."""
-    refused: tuple[Refused, ...]
+    refused: tuple[Failed, ...]
     """Options that cannot be worked out."""
 
 
@@ -50,7 +50,7 @@ def outlook_of(race: Race) -> Outlook:
         try:
             gains.append(OptionValue(base, worth_of(base, option)))
         except InputError as error:
-            refused.append(Refused(option.name, str(error)))
+            refused.append(Failed(option.name, str(error)))
     return Outlook(
         base=base,
         timing=timing(base),

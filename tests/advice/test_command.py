@@ -16,9 +16,20 @@ def race(tmp_path: Path) -> Path:
 def test_terminal_shows_the_page(racecalc, race: Path) -> None:
     status, out, err = racecalc("advice", race)
     assert (status, err) == (0, "")
-    assert out.startswith("Reed Canal\n\nRide ")
+    assert out.startswith("Reed Canal\nRide ")
     assert "Before you follow it" in out
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_terminal_shows_more_where_asked(racecalc, race: Path) -> None:
+    answer, details, basis = (
+        racecalc("advice", race, *more)[1] for more in ((), ("--details",), ("--basis",))
+    )
+    assert len(answer.splitlines()) <= 60
+    assert "Why: the evidence" in details
+    assert "Why: the evidence" not in answer
+    assert "To repeat it" in basis
+    assert "To repeat it" not in details
 
 
 def test_files_by_their_endings(racecalc, race: Path, tmp_path: Path) -> None:

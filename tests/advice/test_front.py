@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice.making import PageRequest, advice_on, without_folder
-from racecalc.views.advice.sheet import Grid, Items, Sheet, Words, spoken
+from racecalc.answers.cells import quoted
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.views.advice import PageRequest, advice_on, without_folder
 from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
 
 
@@ -13,24 +14,31 @@ def sheet_on(folder: Path, text: str, *changes: str, **asked: str) -> Sheet:
     return advice_on(race_in(folder, text), PageRequest(changes=changes, **asked))[1]
 
 
-def told(sheet: Sheet, name: str) -> str:
-    section = next(one for one in sheet.front if one.name == name)
-    lines = [line for one in section.blocks if isinstance(one, Items) for line in one.lines]
-    return "\n".join(map(spoken, lines))
+def spoken(line: Line) -> str:
+    return "".join(map(str, line))
 
 
-def card(sheet: Sheet) -> Grid:
-    section = next(one for one in sheet.front if one.name == "card")
-    return next(one for one in section.blocks if isinstance(one, Grid))
+def told(sheet: Sheet, title: str) -> str:
+    """The lines of a block, which must be part of the first sheet of paper."""
+    block = next(one for one in sheet.blocks if one.title == title)
+    assert isinstance(block, Lines)
+    assert block.depth == Depth.ANSWER
+    return "\n".join(map(spoken, block.lines))
+
+
+def rows(sheet: Sheet, title: str) -> list[list[str]]:
+    table = next(one for one in sheet.blocks if one.title == title)
+    assert isinstance(table, Table)
+    return [[str(cell) for cell in table.cells(row, sheet.units)] for row in table.rows]
 
 
 def test_no_power_is_told_where_a_limit_decides(tmp_path: Path) -> None:
     downhill = ('course.grade="-3 %"', 'course.max_speed="20 km/h"')
     sheet = sheet_on(tmp_path, race_text(), *downhill)
     assert "Ride by the card" in spoken(sheet.headline)
-    for row in card(sheet).rows:
-        assert spoken(row[1]) == "-"
-        assert spoken(row[3]) == "roll: a bend or limit decides"
+    for row in rows(sheet, "The card"):
+        assert row[1] == "-"
+        assert row[3] == "roll: a bend or limit decides"
 
 
 def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
@@ -39,20 +47,22 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
         'power = "250 W"\ncritical_power = "205 W"\nwork_above_critical = "10 kJ"',
     )
     sheet = sheet_on(tmp_path, text)
-    assert sheet.front[0].name == "doubtful"
-    words = told(sheet, "doubtful")
+    assert sheet.blocks[0].title == "Doubtful"
+    words = told(sheet, "Doubtful")
     assert "states 250 W, which by what it says of the rider cannot be held" in words
     assert "All of this page is for 210 W, which can." in words
-    assert "at 210 W all along" in told(sheet, "time")
-    commands = next(one for one in sheet.rest if one.name == "repeat").blocks[-1]
-    assert all('rider.power="210 W"' in spoken(line) for line in commands.lines)
+    assert "at 210 W all along" in told(sheet, "How long, and how sure")
+    repeat = next(one for one in sheet.blocks if one.title == "To repeat it")
+    commands = [words for line in repeat.lines if (words := spoken(line)).startswith("racecalc ")]
+    assert commands
+    assert all('rider.power="210 W"' in words for words in commands)
 
 
 def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> None:
     """Steps of whole watts may cost more than a flat road without wind leaves to gain."""
     sheet = sheet_on(tmp_path, race_text(), 'rider.power="239.6 W"', 'course.distance="60 km"')
     words = spoken(sheet.headline)
-    slower = " less." in told(sheet, "time")
+    slower = " less." in told(sheet, "How long, and how sure")
     assert ("W all along, with" in words) == slower
     assert ("by the card, with" in words) != slower
 
@@ -60,7 +70,9 @@ def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> No
 def test_times_are_told_with_and_without_what_is_bought(tmp_path: Path) -> None:
     sheet = sheet_on(tmp_path, race_text(SUIT))
     assert "with what you have now in about" in spoken(sheet.headline)
-    assert "With all that is to be bought and used besides: about" in told(sheet, "time")
+    assert "With all that is to be bought and used besides: about" in told(
+        sheet, "How long, and how sure"
+    )
 
 
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
@@ -68,22 +80,22 @@ def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
     assert "in 95 of 100 cases by the error of the model alone" in bare
     sure = sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"')
     assert spoken(sure.headline).endswith("in 95 of 100 cases.")
-    assert " between " in told(sure, "time")
+    assert " between " in told(sure, "How long, and how sure")
 
 
 def test_what_is_not_proved_and_what_it_costs_stand_beside_it(tmp_path: Path) -> None:
     position = FREE.replace("saves", 'comfort = "Hurts."\npower_loss = "3 W"\nsaves', 1)
-    words = told(sheet_on(tmp_path, race_text(position.replace("0.004", "0.016"))), "do")
+    words = told(sheet_on(tmp_path, race_text(position.replace("0.004", "0.016"))), "Do")
     assert "Pads lower: Hurts. It costs 3 W while held, which is not in the card." in words
     unproved = FREE.replace("0.003", "0.0035")
     assert "Pads lower: not proved, faster with a chance of" in told(
-        sheet_on(tmp_path, race_text(unproved)), "do"
+        sheet_on(tmp_path, race_text(unproved)), "Do"
     )
 
 
 def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
     worse = OWNED.replace("0.003", "-0.003")
-    words = told(sheet_on(tmp_path, race_text(worse)), "not")
+    words = told(sheet_on(tmp_path, race_text(worse)), "Do not")
     assert "Leave alone, though it would cost nothing: Owned race gloves." in words
     assert "buy" not in words
 
@@ -91,9 +103,9 @@ def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
 def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
     assert "nobody has checked the rules for Suit" in told(
-        sheet_on(tmp_path, race_text(unchecked)), "do"
+        sheet_on(tmp_path, race_text(unchecked)), "Do"
     )
-    assert "rules" not in told(sheet_on(tmp_path, race_text(SUIT)), "do")
+    assert "rules" not in told(sheet_on(tmp_path, race_text(SUIT)), "Do")
 
 
 def test_many_landmarks_leave_the_card_short(tmp_path: Path) -> None:
@@ -102,24 +114,26 @@ def test_many_landmarks_leave_the_card_short(tmp_path: Path) -> None:
         for number in range(15)
     )
     sheet = sheet_on(tmp_path, race_text(more=marks))
-    assert not any("Gate" in spoken(row[3]) for row in card(sheet).rows)
-    landmarks = next(one for one in sheet.rest if one.name == "landmarks")
-    assert len(landmarks.blocks[0].rows) == 15
-    assert spoken(landmarks.blocks[0].rows[3][2]) == "Gate 3: Look up."
+    assert not any("Gate" in row[3] for row in rows(sheet, "The card"))
+    landmarks = rows(sheet, "Landmarks")
+    assert len(landmarks) == 15
+    assert landmarks[3][2] == "Gate 3: Look up."
 
 
 @pytest.mark.parametrize(("units", "distance"), [("metric", "to km"), ("imperial", "to mi")])
 def test_units_of_the_reader(tmp_path: Path, units: str, distance: str) -> None:
-    assert card(sheet_on(tmp_path, race_text(), units=units)).headings[0] == distance
+    sheet = sheet_on(tmp_path, race_text(), units=units)
+    card = next(one for one in sheet.blocks if one.title == "The card")
+    assert card.shown[0].title(sheet.units) == distance
 
 
 def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
     hot = race_text().replace(
         'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
     )
-    assert "leave no bottle behind" in told(sheet_on(tmp_path, hot), "heed")
+    assert "leave no bottle behind" in told(sheet_on(tmp_path, hot), "Before you follow it")
     lighter = FREE.replace("Pads lower", "No bottle").replace("saves", 'mass = "-500 g"\nsaves', 1)
-    words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "not")
+    words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "Do not")
     assert "Not in this weather, whatever the seconds: No bottle." in words
     assert "wind" not in words
 
@@ -128,14 +142,19 @@ def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:
     odd = race_text(SUIT).replace('mass = "67 kg"', 'mass = "140 kg"')
     _, sheet = advice_on(race_in(tmp_path, odd), PageRequest())
     everything = " ".join(
-        spoken(line)
-        for section in (*sheet.front, *sheet.rest)
-        for block in section.blocks
-        if isinstance(block, Items)
-        for line in block.lines
+        spoken(line) for block in sheet.blocks if isinstance(block, Lines) for line in block.lines
     )
     assert "canal.toml, line" in everything
     assert tmp_path.as_posix() not in everything
+
+
+def test_folder_of_the_race_is_not_among_the_inputs(tmp_path: Path) -> None:
+    track = tmp_path / "track.csv"
+    track.write_text("distance [km],elevation [m]\n0,0\n9,0\n18,30\n", "utf-8")
+    given = 'distance = "20 km"\ngrade = "0 %"\nbearing = "90 deg"'
+    text = race_text().replace(given, f'file = "{track.as_posix()}"')
+    keys = dict(rows(sheet_on(tmp_path, text), "Inputs"))
+    assert keys["course"] == 'file = "track.csv"'
 
 
 @pytest.mark.parametrize(
@@ -149,5 +168,5 @@ def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:
     ],
 )
 def test_no_more_than_a_folder_is_left_out(folder: str, told: str, kept: str) -> None:
-    page = Sheet(Words("race"), (Words(told),), (), (), ())
+    page = Sheet((quoted(told),), [])
     assert spoken(without_folder(page, Path(folder)).headline) == kept

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.advice.advice import Advice, Wish, advise
+from racecalc.decisions.advice.advice import Advice, AdviceRequest, advise
 from racecalc.decisions.information import Scatter
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.loading import load_race
@@ -25,8 +25,12 @@ from tests.advice.races import (
 )
 
 
-def advice_on(folder: Path, *options: str, wish: Wish | None = None, **race: str) -> Advice:
-    return advise(load_race(race_in(folder, race_text(*options, **race))), wish or Wish())
+def advice_on(
+    folder: Path, *options: str, request: AdviceRequest | None = None, **race: str
+) -> Advice:
+    return advise(
+        load_race(race_in(folder, race_text(*options, **race))), request or AdviceRequest()
+    )
 
 
 def does(advice: Advice) -> dict[str, str]:
@@ -99,8 +103,8 @@ def test_parts_that_spoil_each_other_are_not_both_bought(tmp_path: Path) -> None
 
 
 def test_budget_keeps_what_does_not_fit_out(tmp_path: Path) -> None:
-    wish = Wish(budget=read_money("60 EUR"))
-    advice = advice_on(tmp_path, SUIT, FREE, wish=wish)
+    request = AdviceRequest(budget=read_money("60 EUR"))
+    advice = advice_on(tmp_path, SUIT, FREE, request=request)
     assert does(advice) == {"Suit": "leave", "Pads lower": "use"}
     assert because(advice, "Suit") == "it does not fit into the budget beside the rest"
 
@@ -113,7 +117,7 @@ def test_without_any_word_on_money_nothing_is_advised_to_be_bought(tmp_path: Pat
 
 
 def test_wish_stands_above_the_file(tmp_path: Path) -> None:
-    cheap = advice_on(tmp_path, SUIT, wish=Wish(per_second=read_money("1 EUR")))
+    cheap = advice_on(tmp_path, SUIT, request=AdviceRequest(per_second=read_money("1 EUR")))
     assert does(cheap) == {"Suit": "leave"}
 
 
@@ -164,8 +168,8 @@ rules = "allowed"
 
 
 def test_rival_waits_for_a_test_that_is_known_to_pay(tmp_path: Path) -> None:
-    precise = Wish(scatters=(Scatter(read_saving("0.0005 m^2"), 0.0, "0.0005 m^2"),))
-    advice = advice_on(tmp_path, SUIT, BETTER, wish=precise)
+    precise = AdviceRequest(scatters=(Scatter(read_saving("0.0005 m^2"), 0.0, "0.0005 m^2"),))
+    advice = advice_on(tmp_path, SUIT, BETTER, request=precise)
     assert does(advice) == {"Better suit": "test", "Suit": "wait"}
     assert because(advice, "Suit") == "Better suit, which takes its place, is to be tested first"
 
@@ -187,7 +191,7 @@ def test_set_that_is_not_proved_does_not_count(tmp_path: Path, doubt: str) -> No
     claimed = f'[[option]]\nname = "Both"\nset_of = ["Suit", "Covers"]\nsaves = "0.03 m^2"\n{doubt}'
     advice = advice_on(tmp_path, SUIT, other, claimed)
     assert does(advice) == {"Suit": "buy", "Covers": "buy"}
-    assert advice.shopping.held_back == ("Both",)
+    assert advice.shopping.excluded == ("Both",)
     assert advice.shopping.basket.saved_s < 35.0
 
 
@@ -234,7 +238,7 @@ def test_test_that_cannot_pay_is_not_advised(tmp_path: Path) -> None:
     advice = advice_on(tmp_path, dear, promise)
     assert set(does(advice).values()) == {"leave"}
     assert "not even the most that it may save" in because(advice, "Unproved gloves")
-    poor = advice_on(tmp_path, UNPROVED, wish=Wish(budget=read_money("10 EUR")))
+    poor = advice_on(tmp_path, UNPROVED, request=AdviceRequest(budget=read_money("10 EUR")))
     assert because(poor, "Unproved gloves").startswith("it does not fit into the budget")
 
 

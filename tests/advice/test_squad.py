@@ -14,15 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.advice import making as squad_module
-from racecalc.views.advice.making import (
-    PageOutcome,
-    PageRequest,
-    make,
-    page_names,
-    squad,
-    squad_in_pools,
-)
+from racecalc.views import advice as squad_module
+from racecalc.views.advice import PageOutcome, PageRequest, make, page_names, squad, squad_in_pools
 from tests.advice.races import SUIT, race_in, race_text
 
 ASKED = PageRequest(form="txt")

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.answers.advice import AdviceAnswer
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.break_even import BreakEvenAnswer
 from racecalc.answers.compare import CompareAnswer
@@ -40,6 +41,7 @@ KINDS = [
     ConvertAnswer,
     WeatherAnswer,
     PlacesAnswer,
+    AdviceAnswer,
 ]
 COMMANDS = [
     ("time", "race.toml"),
@@ -60,8 +62,9 @@ COMMANDS = [
     ("convert", "4.5 W at 45 km/h", "--race", "race.toml"),
     ("weather", "race.toml", "--forecast", "forecast.csv"),
     ("places", "race.toml", "results.csv"),
+    ("advice", "race.toml"),
 ]
-LINES = {"pace": 32, "places": 32}
+LINES = {"pace": 32, "places": 32, "advice": 60}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 

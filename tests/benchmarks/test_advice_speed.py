@@ -12,7 +12,7 @@ from pathlib import Path
 
 from racecalc.decisions.advice.advice import advise
 from racecalc.domain.loading import load_race
-from racecalc.views.advice.making import PageRequest, advice_on, squad, written
+from racecalc.views.advice import PageRequest, advice_on, squad, written
 
 DEMO = Path(__file__).parents[2] / "course_demo"
 RIDERS = 200

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from racecalc.decisions.advice.shopping import USED, Shopping, Spending, shop
-from racecalc.decisions.comparison import Refused
+from racecalc.decisions.comparison import Failed
 from racecalc.decisions.deciding import Decision, Proposal, decide
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time_band
 from racecalc.decisions.evidence.for_option import test_behind
@@ -167,8 +167,8 @@ SECTIONS = 12
 
 
 @dataclass(frozen=True)
-class Wish:
-    """What is asked beside the race file, and instead of what stands there."""
+class AdviceRequest:
+    """What is asked next to the race file, and instead of what it says."""
 
     budget: Money | None = None
     per_second: Money | None = None
@@ -210,7 +210,7 @@ class Advice:
     """What each option is worth, in the order of the race file."""
     evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
     """What the test of each says; None for one that names none."""
-    refused: tuple[Refused, ...]
+    refused: tuple[Failed, ...]
     """Options that cannot be worked out."""
     spending: Spending
     """What may be spent."""
@@ -224,7 +224,7 @@ class Advice:
     """Why there is none; empty where there is one."""
     cautions: tuple[Caution, ...]
     """What comes before any second."""
-    wish: Wish
+    request: AdviceRequest
     """What was asked."""
     doubtful: tuple[str, ...]
     """What makes the power doubtful."""
@@ -306,18 +306,18 @@ class Advice:
         return 0.5 * (self.band.spread.high_95_s - self.band.spread.low_95_s)
 
 
-NO_WISH = Wish()
+NOTHING_ASKED = AdviceRequest()
 
 
-def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
+def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
     """Work out all that an athlete should know.
 
     Parameters
     ----------
     race : Race
         What is ridden, and what may be changed for it.
-    wish : Wish
-        What is asked beside it.
+    request : AdviceRequest
+        What is asked with it.
 
     Returns
     -------
@@ -332,20 +332,20 @@ def advise(race: Race, wish: Wish = NO_WISH) -> Advice:
         If the rider comes to a stop on the way, prices stand in several currencies, or a scatter
         fits no option.
     """
-    spending = wish.spending(race)
+    spending = request.spending(race)
     amounts = {
         "the price per second": spending.per_second,
         "the budget": spending.budget,
-        "the fee of a session": wish.session_fee or race.money_terms.test_fee,
+        "the fee of a session": request.session_fee or race.money_terms.test_fee,
     }
     refuse_mixed_currencies(race.options, amounts)
     base = ride(race)
     found = _card(base)
     held = _held(race, found[0])
     if found[0] is None or held is None:
-        return _advised(base, found, wish, spending)
+        return _advised(base, found, request, spending)
     lower = ride(race.with_power(held))
-    advice = _advised(lower, _card(lower), wish, spending)
+    advice = _advised(lower, _card(lower), request, spending)
     return replace(advice, doubtful=found[0].card.warnings, stated_power_w=race.rider.power)
 
 
@@ -361,20 +361,20 @@ def _held(race: Race, pacing: Pacing | None) -> float | None:
 
 
 def _advised(
-    base: Ridden, card: tuple[Pacing | None, str], wish: Wish, spending: Spending
+    base: Ridden, card: tuple[Pacing | None, str], request: AdviceRequest, spending: Spending
 ) -> Advice:
     """All of it, at the power of a race and by its card."""
     race, (pacing, no_card) = base.race, card
     options, refused = _workable(base)
     values = tuple(
-        values_of(base, options, wanted=spending.per_second, draws=wish.draws, seed=wish.seed)
+        values_of(base, options, wanted=spending.per_second, draws=request.draws, seed=request.seed)
     )
-    decision, no_decision = _decision(base, options, wish, spending)
+    decision, no_decision = _decision(base, options, request, spending)
     shopping = shop(base, options, values, spending, decision)
     return Advice(
         base=base,
         timing=timing(base),
-        band=time_band(base, wish.draws, wish.seed) if race.doubts.stated else None,
+        band=time_band(base, request.draws, request.seed) if race.doubts.stated else None,
         pacing=pacing,
         no_card=no_card,
         values=values,
@@ -385,7 +385,7 @@ def _advised(
         decision=decision,
         no_decision=no_decision,
         cautions=cautions_for(race, options, testing=bool(shopping.to("test"))),
-        wish=wish,
+        request=request,
         doubtful=pacing.card.warnings if pacing else (),
     )
 
@@ -397,38 +397,38 @@ def _card(base: Ridden) -> tuple[Pacing | None, str]:
         return None, str(error)
 
 
-def _workable(base: Ridden) -> tuple[tuple[Option, ...], tuple[Refused, ...]]:
+def _workable(base: Ridden) -> tuple[tuple[Option, ...], tuple[Failed, ...]]:
     """The single options with what their tests say, and those that cannot be worked out."""
     found, refused = [], []
     for option in base.race.single_options:
         try:
             found.append(worth_of(base, option).option)
         except InputError as error:
-            refused.append(Refused(option.name, str(error)))
+            refused.append(Failed(option.name, str(error)))
     return tuple(found), tuple(refused)
 
 
 def _decision(
-    base: Ridden, options: tuple[Option, ...], wish: Wish, spending: Spending
+    base: Ridden, options: tuple[Option, ...], request: AdviceRequest, spending: Spending
 ) -> tuple[Decision | None, str]:
     if not options:
         return None, "there is nothing to test"
     if spending.per_second is None:
         return None, "nothing says what a second is worth to you"
-    fee = wish.session_fee or base.race.money_terms.test_fee
+    fee = request.session_fee or base.race.money_terms.test_fee
     question = PricedQuestion(
-        spending.per_second, fee, scatters=wish.scatters, draws=wish.draws, seed=wish.seed
+        spending.per_second, fee, scatters=request.scatters, draws=request.draws, seed=request.seed
     )
     try:
         return decide(base, (*options, *base.race.tested_sets), question), ""
     except InputError:
-        if wish.scatters:
+        if request.scatters:
             # What is wrong then may be what was asked, which the file cannot mend.
             raise
         return None, "nothing tells how far a test of them would be off"
 
 
-# --- What is not modelled, told in plain words ---------------------------------------------------
+# --- What is not modelled, in plain words --------------------------------------------------------
 
 LIMITS = (
     "An estimate and no promise: traffic, stops, road works, punctures and mechanical trouble are"

@@ -183,7 +183,7 @@ def _proved(candidates: Candidates, test: TestedSet) -> bool:
     return low is not None and low > 0
 
 
-def held_back(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Advised]:
+def unsettled(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Advised]:
     """Options of which too little is known to pay for them or to count on them."""
     found = dict(_unproved(known, frozenset(trusted)))
     for item in known.candidates.items:
@@ -247,7 +247,7 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
 
 
 def _rival(item: Item, known: KnownOptions, found: Mapping[str, Advised]) -> str:
-    """What a test is known to pay for, and cannot be used beside an item; empty for none."""
+    """What a test is known to pay for, and cannot be used with an item; empty for none."""
     for other in known.candidates.items:
         test = found.get(other.option.name)
         if test and test.because == DECIDED and clash(item.option, other.option):
@@ -287,7 +287,7 @@ class ComparedSet:
             slopes.candidates.cost_of(other) - self.cost,
         )
 
-    def beside(self, number: int) -> frozenset[int]:
+    def adding(self, number: int) -> frozenset[int]:
         """The set with one more item, and what that needs, in the place of what cannot stay."""
         items = self.slopes.candidates.items
         added = self._with_needs(number)
@@ -331,11 +331,11 @@ class ComparedSet:
         """Every set that differs by one option, or by a tested set, and what goes with it."""
         candidates = self.slopes.candidates
         for number in range(len(candidates.items)):
-            yield self.without(number) if number in self.numbers else self.beside(number)
+            yield self.without(number) if number in self.numbers else self.adding(number)
         for test in candidates.tested:
             whole = self
             for number in test.members - self.numbers:
-                whole = replace(whole, numbers=whole.beside(number))
+                whole = replace(whole, numbers=whole.adding(number))
             yield whole.numbers
 
     def _with_needs(self, number: int) -> set[int]:
@@ -410,10 +410,10 @@ class Shopping:
     that may be.
     """
     steps: tuple[Rung, ...]
-    """What more money buys, of what is not held back."""
+    """What more money buys, of what is not excluded."""
     required: tuple[str, ...]
     """Options that are in every set, as parts of tests that tell about bare claims."""
-    held_back: tuple[str, ...]
+    excluded: tuple[str, ...]
     """Options that no set may hold, and tests of sets that do not count."""
 
     @property
@@ -443,11 +443,11 @@ def shop(
     known = KnownOptions(whole, {value.option.name: value for value in values}, decision, spending)
     tested = (test for test in whole.tested if test.name not in doubted)
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
-    held = {**held_back(known, parts), **dangerous}
+    held = {**unsettled(known, parts), **dangerous}
     slopes = Slopes(candidates_without((*held, *doubted)))
     kept = slopes.candidates.names_of(best_choice(slopes, spending).numbers)
     # Bare claims that came in with a tested set stay with it; all others are out.
-    final = {**held_back(known, [name for name in parts if name in kept]), **dangerous}
+    final = {**unsettled(known, [name for name in parts if name in kept]), **dangerous}
     without = (*final, *doubted)
     if final.keys() != held.keys():
         slopes = Slopes(candidates_without(without))
@@ -461,7 +461,7 @@ def _described(
     held: Mapping[str, Advised],
     kept: Sequence[str],
 ) -> Shopping:
-    """The set by its names, proved, and what to do about every option beside it."""
+    """The set by its names, proved, and what to do about every other option."""
     spending, candidates = known.spending, slopes.candidates
     out = {**_left_out(candidates.left_out), **held}
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
@@ -514,7 +514,7 @@ def _why(number: int, choice: ComparedSet) -> str:
 def _left(name: str, number: int, choice: ComparedSet) -> Advised:
     if choice.slopes.candidates.items[number].worth.saved_s <= 0:
         return Advised(name, "leave", "it saves nothing here")
-    other = choice.beside(number)
+    other = choice.adding(number)
     more, cost = choice.change(other)
     kept = " and ".join(choice.slopes.candidates.names_of(choice.numbers - other))
     instead = f"in the place of {kept}" if kept else "beside the rest"

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from racecalc.decisions.advice.advice import Wish
+from racecalc.answers.advice import AdviceAnswer
+from racecalc.answers.sheet import Depth, Sheet
+from racecalc.decisions.advice.advice import AdviceRequest
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, refuse_without_folder, replace_file
 from racecalc.quantities.showing import System
-from racecalc.views.advice.html import Paper
-from racecalc.views.advice.making import (
+from racecalc.views.advice import (
     PageForm,
     PageRequest,
     advice_on,
@@ -23,22 +24,21 @@ from racecalc.views.advice.making import (
     squad_in_pools,
     written,
 )
-from racecalc.views.advice.pdf import needed_browser
-from racecalc.views.advice.text import text_of
-from racecalc.views.advice_json import advice_json
 from racecalc.views.commands.shared import (
     JSON,
     SET,
     UNITS,
+    deliver,
     draw_options,
     note,
-    print_answer,
-    print_json,
     read_money_option,
     read_scatter,
     refuse_named_twice,
     say,
+    with_depths,
 )
+from racecalc.views.writers.page import Paper
+from racecalc.views.writers.pdf import needed_browser
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -101,6 +101,7 @@ MOST_JOBS = 61
     help='Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.',
 )
 @JSON
+@with_depths
 @SET
 @UNITS
 @draw_options
@@ -108,17 +109,18 @@ def advice_command(
     race_files: tuple[Path, ...],
     outputs: tuple[Path, ...],
     folder: Path | None,
-    form: "PageForm | None",
+    form: PageForm | None,
     jobs: int | None,
     replace: bool,
     as_json: bool,
-    **wished: Any,
+    depth: Depth | None,
+    **requested: Any,
 ) -> None:
     """The page the athlete takes home: ride, buy, leave, test first.
 
     For several races give --out FOLDER: one page each, several at a time.
     """
-    asked = _asked(form or "html", **wished)
+    asked = _asked(form or "html", **requested)
     if folder is None and (form or jobs):
         raise InputError("--as and --jobs", "are for --out FOLDER", "add it, or leave them out")
     if folder is not None:
@@ -129,14 +131,17 @@ def advice_command(
         raise InputError(
             f"{len(race_files)} races", "need a folder for their pages", "add --out FOLDER"
         )
-    return _single(race_files[0], outputs, asked, replace=replace, as_json=as_json)
+    answer, sheet = _single(race_files[0], outputs, asked, replace=replace)
+    if as_json or not outputs:
+        deliver(answer, lambda: sheet, as_json, depth)
+    return None
 
 
 def _asked(
-    form: "PageForm",
+    form: PageForm,
     *,
-    paper: "Paper | None",
-    units: "System",
+    paper: Paper | None,
+    units: System,
     changes: tuple[str, ...],
     budget: str | None,
     per_second: str | None,
@@ -144,12 +149,11 @@ def _asked(
     repeatability: tuple[str, ...],
     draws: int,
     seed: int,
-) -> "PageRequest":
-
+) -> PageRequest:
     worth = read_money_option("--price-per-second", per_second)
     if worth is not None and not worth.amount:
         raise InputError("--price-per-second", "is nothing", "give more than zero")
-    wish = Wish(
+    request = AdviceRequest(
         budget=read_money_option("--budget", budget),
         per_second=worth,
         session_fee=read_money_option("--fee", fee),
@@ -157,38 +161,30 @@ def _asked(
         draws=draws,
         seed=seed,
     )
-    return PageRequest(changes, units, wish, repeatability, form, paper)
+    return PageRequest(changes, units, request, repeatability, form, paper)
 
 
 def _single(
-    race_file: Path, outputs: Sequence[Path], asked: "PageRequest", *, replace: bool, as_json: bool
-) -> None:
-
+    race_file: Path, outputs: Sequence[Path], asked: PageRequest, *, replace: bool
+) -> tuple[AdviceAnswer, Sheet]:
+    """Work out the advice on a race, and write its page wherever asked."""
     refuse_named_twice(outputs)
     forms = [form_of(path) for path in outputs]
     if "pdf" in forms:
         needed_browser()
     for path in outputs:
         _refuse(path, replace=replace)
-    advice, sheet = advice_on(race_file, asked)
-    for notice in advice.race.notices:
+    answer, sheet = advice_on(race_file, asked)
+    for notice in answer.advice.race.notices:
         say(notice)
     for path, form in zip(outputs, forms, strict=True):
         replace_file(path, written(sheet, form, asked.units, asked.paper))
         note(f"{path} written")
-    if as_json:
-        print_json(advice_json(advice, sheet))
-    elif not outputs:
-        print_answer(text_of(sheet))
+    return answer, sheet
 
 
 def _squad(
-    race_files: Sequence[Path],
-    folder: Path,
-    asked: "PageRequest",
-    jobs: int | None,
-    *,
-    replace: bool,
+    race_files: Sequence[Path], folder: Path, asked: PageRequest, jobs: int | None, *, replace: bool
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
     if asked.form == "pdf":
@@ -256,7 +252,6 @@ def _make_folder(folder: Path) -> None:
 
 
 def _refuse(path: Path, *, replace: bool) -> None:
-
     if replace:
         refuse_without_folder(path)
     elif path.exists():

@@ -14,6 +14,7 @@ from textual.widgets import Input, Label, Select
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
+from racecalc.answers.sheet import Sheet
 from racecalc.decisions.pacing.card import goal_of, in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError
@@ -21,9 +22,7 @@ from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.kinds import TIME
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.reading import read
-from racecalc.views.advice.making import PageRequest, advice_on, form_of, written
-from racecalc.views.advice.sheet import Sheet
-from racecalc.views.advice.text import text_of
+from racecalc.views.advice import PageRequest, advice_on, form_of, written
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.desk import tracked
 from racecalc.views.workspace.place import Page, Place
@@ -195,14 +194,12 @@ class AdvicePlace(Place):
         session, page = self.session, self.query_one(Page)
         path, text, units = session.path, session.outlook_text, session.units
 
-        def work() -> "Sheet":
-
+        def work() -> Sheet:
             return advice_on(path, PageRequest(units=units), text)[1]
 
-        def done(sheet: "Sheet") -> None:
-
+        def done(sheet: Sheet) -> None:
             self._sheet = sheet
-            page.show(lambda: text_of(sheet))
+            page.show(lambda: sheet)
 
         def stopped() -> None:
             page.show_text("stopped; F9 from another place makes it anew")
@@ -221,8 +218,7 @@ class AdvicePlace(Place):
         else:
             self.notify("there is no advice yet", timeout=2)
 
-    async def _export(self, sheet: "Sheet") -> None:
-
+    async def _export(self, sheet: Sheet) -> None:
         def check(path: Path) -> None:
             form_of(path)
             refuse_to_write(path)

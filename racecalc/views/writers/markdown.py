@@ -1,27 +1,34 @@
-"""A sheet as Markdown, for a mail: readable as it stands."""
+"""A sheet as Markdown, for a mail: readable as it is, charts in words."""
 
 import re
 from collections.abc import Iterator
 
-from racecalc.answers.cells import Cell, quoted
-from racecalc.answers.sheet import Block, Curves, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.answers.cells import Cell
+from racecalc.answers.columns import interval_text
+from racecalc.answers.sheet import Block, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.quantities.plain_text import one_line
+from racecalc.views.writers.sections import sections_of
 
 _MARKS = re.compile(r"([\\`*_{}\[\]()<>#!|~&$@]|:(?=//)|(?<=www)\.|^[-+=]|(?<=^\d)[.)])")
-"""Signs that Markdown, or a mail program, could read as more than themselves."""
+"""Characters that Markdown, or a mail program, could read as more than themselves: marks,
+formulas, addresses, and what begins a list."""
 
 
 def markdown_of(sheet: Sheet, depth: Depth = Depth.BASIS) -> str:
     """Write a sheet as far as a depth."""
-    blocks = ("".join(_block(block, sheet)) for block in sheet.upto(depth))
-    return "\n".join([f"# {_line(sheet.headline)}\n", *blocks])
+    head = f"# {_line(sheet.title or sheet.headline)}\n"
+    first = [f"{_line(sheet.headline)}\n"] if sheet.title else []
+    parts = (part for part in sections_of(sheet) if part.depth <= depth)
+    blocks = ("".join(_block(block, sheet)) for part in parts for block in part.blocks)
+    return "\n".join([head, *first, *blocks])
 
 
 def _block(block: Block, sheet: Sheet) -> Iterator[str]:
-    if isinstance(block, Table | Lines) and block.title:
-        yield f"## {_part(block.title)}\n\n"
+    if block.title:
+        yield f"## {_escaped(block.title)}\n\n"
     if isinstance(block, Lines):
-        mark = "- " if block.title else ""
-        yield from (f"{mark}{_line(one)}\n" for one in block.lines if one)
+        mark, end = ("- ", "\n") if block.title else ("", "\n\n")
+        yield end.join(f"{mark}{_line(one)}" for one in block.lines if one) + "\n"
     elif isinstance(block, Table):
         columns = block.shown
         heads = [one.title(sheet.units).replace("\n", " ") for one in columns]
@@ -30,8 +37,9 @@ def _block(block: Block, sheet: Sheet) -> Iterator[str]:
             yield f"| {' | '.join(cells)} |\n"
         yield f"\n{block.note}\n" if block.note else ""
     elif isinstance(block, Intervals):
-        yield from (f"- {_part(quoted(one.name))}: {one.value:+.4g}\n" for one in block.lines)
-    elif isinstance(block, Curves):
+        for one in block.lines:
+            yield f"- {_escaped(one.name)}: {interval_text(one.value, one.low, one.high)}\n"
+    else:
         yield f"{_line(block.alt)}\n"
 
 
@@ -43,5 +51,10 @@ def _part(part: str | Cell) -> str:
     if not isinstance(part, Cell):
         return part
     if part.tone == "quoted":
-        return _MARKS.sub(r"\\\1", part.text)
-    return f"**{part.text}**" if part.tone == "strong" else part.text
+        return _escaped(part.text)
+    text = part.text.replace("\n", " ")
+    return f"**{text}**" if part.tone == "strong" else text
+
+
+def _escaped(words: str) -> str:
+    return _MARKS.sub(r"\\\1", one_line(words))

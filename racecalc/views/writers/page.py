@@ -1,67 +1,106 @@
-"""A sheet as HTML: the answer in sight, details and basis folded; no script, no network."""
+"""A sheet as an HTML5 page that needs no network and runs no script."""
 
-from collections.abc import Iterator
-from html import escape
+from collections.abc import Iterable
+from functools import lru_cache
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
 from racecalc.answers.cells import Cell
-from racecalc.answers.sheet import Block, Curves, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.answers.columns import interval_text
+from racecalc.answers.sheet import Curves, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.quantities.plain_text import one_line
+from racecalc.views.writers.charts import chart_of
+from racecalc.views.writers.sections import WIDE, sections_of
 
-FOLDED = {Depth.DETAILS: "Details", Depth.BASIS: "What it rests on"}
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+NAMED = 46
+"""Characters of a name where a chart is put into words."""
+
+Paper = Literal["A4", "letter"]
 
 
-def html_of(sheet: Sheet) -> str:
-    """Write a sheet as one article, all depths of it."""
-    levels = []
-    for depth in Depth:
-        told = "".join(
-            part for one in sheet.upto(depth) if one.depth == depth for part in _block(one, sheet)
+def html_of(sheet: Sheet, paper: Paper | None = None) -> str:
+    """Write a page."""
+    sections, charts = sections_of(sheet), count(1)
+
+    def svg(block: Curves | Intervals) -> "Markup":
+        from markupsafe import Markup
+
+        return Markup(chart_of(block, f"chart{next(charts)}"))  # noqa: S704 - words in it escaped
+
+    return (
+        _environment()
+        .get_template("page.html")
+        .render(
+            sheet=sheet,
+            front=[one for one in sections if one.depth == Depth.ANSWER],
+            rest=[one for one in sections if one.depth != Depth.ANSWER],
+            style=_style(),
+            svg=svg,
+            paper=paper,
         )
-        if depth in FOLDED and told:
-            told = f"<details><summary>{FOLDED[depth]}</summary>{told}</details>"
-        levels.append(told)
-    return f"<article><h1>{_line(sheet.headline)}</h1>{''.join(levels)}</article>"
+    )
 
 
-def _block(block: Block, sheet: Sheet) -> Iterator[str]:
-    if isinstance(block, Lines):
-        if block.title:
-            entries = "".join(f"<li>{_line(one)}" for one in block.lines)
-            yield f"<h2>{escape(block.title)}</h2><ul>{entries}</ul>"
-        else:
-            yield from (f"<p>{_line(one)}" for one in block.lines if one)
-    elif isinstance(block, Table):
-        yield from _table(block, sheet)
-    elif isinstance(block, Intervals):
-        yield "".join(
-            f"<p>{escape(one.name)}: {one.value:+.4g} ({one.low:+.4g} to {one.high:+.4g})"
-            for one in block.lines
-            if one.low is not None and one.high is not None
-        )
-    elif isinstance(block, Curves):
-        yield f"<p>{_line(block.alt)}"
+@lru_cache
+def _environment() -> "Environment":
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {"said": _said, "cell": _cell, "spoken": _spoken}
+    made.tests |= {
+        "lines": lambda one: isinstance(one, Lines),
+        "table": lambda one: isinstance(one, Table),
+    }
+    made.globals["wide"] = WIDE
+    return made
 
 
-def _table(block: Table, sheet: Sheet) -> Iterator[str]:
-    yield f"<table><caption>{escape(block.title)}</caption><tr>"
-    for one in block.shown:
-        yield f'<th scope="col">{escape(one.title(sheet.units)).replace(chr(10), "<br>")}'
-    for row in block.rows:
-        yield "<tr>"
-        for one, cell in zip(block.shown, block.cells(row, sheet.units), strict=True):
-            side = "" if one.left else ' class="number"'
-            yield f"<td{side}>{_cell(cell)}"
-    yield f"</table><p>{escape(block.note)}" if block.note else "</table>"
+@lru_cache
+def _style() -> "Markup":
+    from markupsafe import Markup
+
+    return Markup((TEMPLATES / "page.css").read_text("utf-8"))  # noqa: S704 - our own style sheet
 
 
-def _line(line: Line) -> str:
-    parts = (line,) if isinstance(line, str) else line
-    return "".join(_cell(one) if isinstance(one, Cell) else escape(one) for one in parts)
+def _said(line: Line) -> "Markup":
+    from markupsafe import Markup
+
+    parts: Iterable[str | Cell] = (line,) if isinstance(line, str) else line
+    return Markup("").join(_cell(one) if isinstance(one, Cell) else one for one in parts)
 
 
-def _cell(cell: Cell) -> str:
+def _cell(cell: Cell) -> "Markup":
+    """A cell: words of a file with a direction of writing of their own, numbers for machines."""
+    from markupsafe import Markup, escape
+
     text = escape(cell.text)
     if cell.tone == "quoted":
-        return f"<bdi>{text}</bdi>"
-    if cell.value is not None:
-        text = f'<data value="{cell.value!r}" data-key="{escape(cell.key)}">{text}</data>'
-    return f'<span class="{cell.tone}">{text}</span>' if cell.tone else text
+        return Markup("<bdi>{}</bdi>").format(text)
+    if cell.value is not None and cell.key:
+        data = Markup('<data value="{!r}" data-key="{}">{}</data>')
+        text = data.format(float(cell.value), cell.key, text)
+    return Markup('<span class="{}">{}</span>').format(cell.tone, text) if cell.tone else text
+
+
+def _spoken(said: Line | Curves | Intervals) -> str:
+    """A line as text, or all that a chart shows."""
+    if isinstance(said, Intervals):
+        rows = (
+            f"{one_line(one.name, NAMED)} {interval_text(one.value, one.low, one.high)}"
+            for one in said.lines
+        )
+        return f"{said.across or said.right}, with the 95 % interval: {'; '.join(rows)}."
+    return "".join(map(str, said.alt if isinstance(said, Curves) else said))

@@ -12,6 +12,7 @@ from rich.text import Text
 from racecalc.answers.cells import Cell
 from racecalc.answers.sheet import (
     Block,
+    Curves,
     Depth,
     Intervals,
     Line,
@@ -63,6 +64,8 @@ def sheet_text(
 def _parts(
     sheet: Sheet, depth: Depth, columns: int, ways: Mapping[Depth, str]
 ) -> Iterator[RenderableType]:
+    if sheet.title:
+        yield _fill(text_of(sheet.title), columns)
     yield _fill(text_of(sheet.headline), columns)
     for block in sheet.upto(depth):
         yield from _block(block, sheet, depth, columns)
@@ -84,34 +87,43 @@ def text_of(line: Line) -> Text:
 
 def _block(block: Block, sheet: Sheet, depth: Depth, columns: int) -> Iterator[RenderableType]:
     if isinstance(block, Lines):
-        yield from _lines(block, columns)
+        yield from _lines(block, depth, columns)
     elif isinstance(block, Table):
         yield from _table(block, sheet, depth, columns)
-    elif isinstance(block, Intervals):
-        drawn = interval_chart(block.lines, block.margin, block.left, block.right)
-        yield Text(f"\n{drawn}".rstrip("\n"), no_wrap=True)
     else:
         yield Text(f"\n{block.title}" if block.title else "", "bold")
-        drawn = curves_text(block).rstrip("\n")
-        yield Text(drawn, no_wrap=True) if drawn else _fill(text_of(block.alt), columns)
+        if isinstance(block, Intervals):
+            drawn = interval_chart(block.lines, block.margin, block.left, block.right)
+        else:
+            drawn = curves_text(block)
+        if drawn:
+            yield Text(drawn.rstrip("\n"), no_wrap=True)
+        elif isinstance(block, Curves):
+            yield _fill(text_of(block.alt), columns)
+        if block.note:
+            yield _fill(Text(block.note, "dim"), columns)
 
 
-def _lines(block: Lines, columns: int) -> Iterator[RenderableType]:
-    told = [line for line in block.lines if line]
+def _lines(block: Lines, depth: Depth, columns: int) -> Iterator[RenderableType]:
+    every = [line for line in block.lines if line]
+    told = every[: block.most] if depth == Depth.ANSWER else every
     if block.title and told:
         yield Text(f"\n{block.title}", "bold")
     for line in told:
         if block.title:
-            text = Text("- ").append_text(text_of(line))
-            yield Padding(_hung(text, columns - 2), (0, 0, 0, 2))
+            yield Padding(_hung(text_of(line), columns - 4), (0, 0, 0, 2))
         else:
             yield _fill(text_of(line), columns)
+    if len(told) < len(every):
+        yield Text(f"  and {len(every) - len(told)} more", "dim")
 
 
 def _hung(text: Text, columns: int) -> Text:
     """A list entry, its later lines under its words."""
-    first, *rest = _fill(text, columns - 2).split("\n")
-    return Text("\n").join([first, *(Text("  ").append_text(line) for line in rest)])
+    lines = _fill(text, columns).split("\n")
+    return Text("\n").join(
+        Text("  " if number else "- ").append_text(line) for number, line in enumerate(lines)
+    )
 
 
 def _fill(text: Text, columns: int) -> Text:

@@ -1,7 +1,6 @@
-"""From race files to pages: one, or a squad at once."""
+"""From race files to advice as pages: one, or a squad at once."""
 
 import re
-import shlex
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future
@@ -12,121 +11,59 @@ from itertools import count
 from pathlib import Path
 from typing import Literal, get_args
 
-from racecalc.decisions.advice.advice import NO_WISH, SECTIONS, Advice, Wish, advise
+from racecalc.answers.advice import AdviceAnswer, advice_sheet, headline
+from racecalc.answers.advice_basis import Origin, Provenance, repeating
+from racecalc.answers.basis import Basis
+from racecalc.answers.basket import BasketAnswer
+from racecalc.answers.cells import Cell
+from racecalc.answers.decide import DecideAnswer
+from racecalc.answers.pace import PaceAnswer
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet
+from racecalc.answers.time import TimeAnswer
+from racecalc.answers.value import ValueAnswer
+from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.inputs import inputs_of, sources_of
+from racecalc.files.inputs import RaceInput, inputs_of, sources_of
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
-from racecalc.views.advice.basis_part import Basis
-from racecalc.views.advice.html import Paper, html_of
-from racecalc.views.advice.markdown import markdown_of
-from racecalc.views.advice.pdf import pdf_of
-from racecalc.views.advice.sheet import (
-    Block,
-    Grid,
-    Items,
-    Line,
-    Paragraph,
-    Part,
-    Section,
-    Sheet,
-    Words,
-)
-from racecalc.views.advice.text import text_of
-from racecalc.views.advice.whole import sheet_of
 from racecalc.views.tables import columns_of
+from racecalc.views.writers.markdown import markdown_of
+from racecalc.views.writers.page import Paper, html_of
+from racecalc.views.writers.pdf import pdf_of
+from racecalc.views.writers.terminal import sheet_text
 
-# --- The commands that give the numbers of a page again ------------------------------------------
-
-
-@dataclass(frozen=True)
-class Origin:
-    """Where the race came from, and what was asked beside it."""
-
-    file: str
-    """Name of the race file, without its folder."""
-    changes: tuple[str, ...] = ()
-    """As ``--set`` takes them."""
-    repeatability: tuple[str, ...] = ()
-    """As ``decide`` takes it."""
-
-
-def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
-    """A command for each part of the page, by its name; the page tells its numbers by them."""
-    # A name that begins like a flag would be taken for one.
-    file = f"./{origin.file}" if origin.file.startswith("-") else origin.file
-    given = [file, *_flags("--set", origin.changes)]
-    return {
-        name: shlex.join(["racecalc", name, *given, *rest])
-        for name, rest in _wished(advice, origin)
-    }
-
-
-def _flags(flag: str, values: Iterable[str]) -> list[str]:
-    return [word for value in values for word in (flag, value)]
-
-
-def _wished(advice: Advice, origin: Origin) -> list[tuple[str, list[str]]]:
-    wish, basket = advice.wish, advice.shopping.basket
-    drawing = ["--draws", str(wish.draws), "--seed", str(wish.seed)]
-    drawn = drawing if advice.race.doubts.stated else []
-    worth = _flags("--price-per-second", _told(wish.per_second))
-    found = [("time", drawn)]
-    if advice.pacing is not None:
-        found.append(("pace", ["--sections", str(SECTIONS)]))
-    if advice.values:
-        found.append(("value", [*worth, *drawn]))
-    if basket is not None:
-        budget = ["--budget", str(basket.budget), "--races", str(basket.races_hired)]
-        required = _flags("--require", advice.shopping.required)
-        without = _flags("--without", advice.shopping.held_back)
-        found.append(("basket", [*budget, *required, *without]))
-    if advice.decision is not None:
-        asked = _flags("--repeatability", origin.repeatability)
-        fee = _flags("--fee", _told(wish.session_fee))
-        found.append(("decide", [*worth, *fee, *asked, *drawing]))
-    return found
-
-
-def _told(money: object) -> list[str]:
-    return [] if money is None else [str(money)]
-
-
-# --- A page without the folders of the machine that it was made on -------------------------------
+# --- A sheet without the folders of the machine that it was made on ------------------------------
 
 FILE = r"(?=[^/\\\n]+\.(?:toml|csv|gpx|fit|tcx)\b)"
-"""What must follow, so that no words with a stroke in them, as km/h, are taken for a folder."""
+"""What must follow, so that no words with a slash in them, as km/h, are taken for a folder."""
 
 
 def without_folder(sheet: Sheet, folder: Path) -> Sheet:
     """Leave out the folder of the race file where a sentence names a file in it."""
-    if not folder.name:
-        return sheet
-    either = "|".join(re.escape(one) for one in {str(folder), folder.as_posix()})
-    told = re.compile(rf"(?<![\w/\\])(?:{either})[/\\]{FILE}")
 
-    def part(one: Part) -> Part:
-        return replace(one, text=told.sub("", one.text)) if isinstance(one, Words) else one
+    def part(one: str | Cell) -> str | Cell:
+        if isinstance(one, Cell) and one.tone == "quoted":
+            return replace(one, text=_shortened(one.text, folder))
+        return one
 
     def line(parts: Line) -> Line:
-        return tuple(map(part, parts))
+        return parts if isinstance(parts, str) else tuple(map(part, parts))
 
     def block(one: Block) -> Block:
-        if isinstance(one, Paragraph):
-            return replace(one, line=line(one.line))
-        if isinstance(one, Items):
-            return replace(one, lines=tuple(map(line, one.lines)))
-        if isinstance(one, Grid):
-            return replace(one, rows=tuple(tuple(map(line, row)) for row in one.rows))
-        return replace(one, alt=line(one.alt), caption=line(one.caption))
+        if isinstance(one, Lines):
+            return replace(one, lines=[line(parts) for parts in one.lines])
+        return replace(one, alt=line(one.alt)) if isinstance(one, Curves) else one
 
-    def section(one: Section) -> Section:
-        return replace(one, blocks=tuple(map(block, one.blocks)))
+    return replace(sheet, headline=line(sheet.headline), blocks=list(map(block, sheet.blocks)))
 
-    front, rest = tuple(map(section, sheet.front)), tuple(map(section, sheet.rest))
-    return replace(sheet, headline=line(sheet.headline), front=front, rest=rest)
+
+def _shortened(words: str, folder: Path) -> str:
+    """Words without a folder before the name of a file."""
+    either = "|".join(re.escape(one) for one in {str(folder), folder.as_posix()})
+    told = rf"(?<![\w/\\])(?:{either})[/\\]{FILE}"
+    return re.sub(told, "", words) if folder.name else words
 
 
 # --- From a race file to a page, in any of the forms that a page is written in -------------------
@@ -145,10 +82,10 @@ class PageRequest:
     """Values to try, as ``--set`` takes them."""
     units: System = "metric"
     """System of units."""
-    wish: Wish = NO_WISH
-    """What is asked beside the race file."""
+    request: AdviceRequest = NOTHING_ASKED
+    """What is asked next to the race file."""
     repeatability: tuple[str, ...] = ()
-    """The scatters of the wish as they were given."""
+    """The scatters of the request as they were given."""
     form: PageForm = "html"
     """What it is written as."""
     paper: Paper | None = None
@@ -157,7 +94,7 @@ class PageRequest:
     """Day that the page names."""
 
 
-NOTHING_ASKED = PageRequest()
+AS_IT_IS = PageRequest()
 
 
 def form_of(path: Path) -> PageForm:
@@ -170,21 +107,45 @@ def form_of(path: Path) -> PageForm:
     )
 
 
-def advice_on(race_file: Path, asked: PageRequest, text: str | None = None) -> tuple[Advice, Sheet]:
+def advice_on(
+    race_file: Path, asked: PageRequest = AS_IT_IS, text: str | None = None
+) -> tuple[AdviceAnswer, Sheet]:
     """Work out the advice on a race, and what its page says."""
     content = read_bytes(race_file) if text is None else text.encode()
     text = decoded(content, race_file)
-    advice = advise(load_race(race_file, asked.changes, text), asked.wish)
+    advice = advise(load_race(race_file, asked.changes, text), asked.request)
     inputs = inputs_of(text, race_file.name, asked.changes)
     origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
-    basis = Basis(
-        inputs=inputs,
-        sources=sources_of(race_file, content, inputs),
-        commands=repeating(advice, origin),
-        made_on=asked.made_on,
+    provenance = Provenance(
+        tuple(_without_path(one, race_file.parent) for one in inputs),
+        sources_of(race_file, content, inputs),
+        repeating(advice, origin),
+        asked.made_on,
     )
-    sheet = sheet_of(advice, basis, asked.units)
-    return advice, without_folder(sheet, race_file.parent)
+    answer = _answer(advice, provenance, asked.units)
+    return answer, without_folder(advice_sheet(answer, asked.units), race_file.parent)
+
+
+def _without_path(one: RaceInput, folder: Path) -> RaceInput:
+    return replace(one, value=_shortened(one.value, folder)) if isinstance(one.value, str) else one
+
+
+def _answer(advice: Advice, provenance: Provenance, units: System) -> AdviceAnswer:
+    base, shopping, timed = advice.base, advice.shopping, advice.timing
+    basis = Basis.of(advice.race)
+    values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
+    basket, decision = shopping.basket, advice.decision
+    return AdviceAnswer(
+        headline="".join(map(str, headline(advice, units))),
+        advice=advice,
+        time=TimeAnswer(base, timed, Basis.of(advice.race, timed.warnings), advice.band),
+        pace=PaceAnswer(advice.pacing, None, basis) if advice.pacing else None,
+        value=values if advice.values else None,
+        basket=BasketAnswer(base.time, basket, shopping.steps, basis) if basket else None,
+        decide=DecideAnswer(decision, (), basis) if decision else None,
+        basis=basis,
+        provenance=provenance,
+    )
 
 
 def _lowered(advice: Advice) -> tuple[str, ...]:
@@ -203,10 +164,10 @@ def written(sheet: Sheet, form: PageForm, units: System, paper: Paper | None = N
     if form == "md":
         return markdown_of(sheet).encode()
     with columns_of(COLUMNS):
-        return text_of(sheet).encode()
+        return sheet_text(sheet, Depth.BASIS).encode()
 
 
-def page_of(race_file: Path, asked: PageRequest = NOTHING_ASKED) -> bytes:
+def page_of(race_file: Path, asked: PageRequest = AS_IT_IS) -> bytes:
     """Make the page of a race."""
     _, sheet = advice_on(race_file, asked)
     return written(sheet, asked.form, asked.units, asked.paper)
@@ -237,7 +198,7 @@ class PageOutcome:
 
 def squad(
     races: Iterable[Path],
-    asked: PageRequest = NOTHING_ASKED,
+    asked: PageRequest = AS_IT_IS,
     *,
     executor: Executor | None = None,
     ahead: int = AHEAD,

@@ -1,4 +1,4 @@
-"""Charts as SVG that takes its colours and letters from the page it stands in.
+"""Charts as SVG that takes its colours and letters from the page that holds it.
 
 This is the one place that draws with matplotlib. What a chart says in words of a file never
 passes through it: labels are drawn as marks, and the words put in their place afterwards, so that

@@ -1,4 +1,4 @@
-"""A page printed by a browser that has no window, as far as one is at hand."""
+"""A page printed by a browser that has no window, as far as one is available."""
 
 import os
 import re
@@ -31,7 +31,7 @@ PATIENCE = 120.0
 CREATOR = b"/Creator (racecalc)"
 
 WRITTEN_CREATOR = re.compile(rb"/Creator \((?:[^()\\]|\\.)*\)", re.DOTALL)
-"""What a PDF says made it: text in brackets, where a stroke stands before each bracket in it."""
+"""What a PDF says made it: text in brackets, with a backslash before each bracket in it."""
 
 
 def browser() -> str | None:

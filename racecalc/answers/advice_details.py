@@ -1,0 +1,400 @@
+"""What an advice rests on: how its card was made, what each option gives, and the evidence."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from racecalc.answers.basket import ladder_blocks
+from racecalc.answers.cells import Cell, joined, quoted, several
+from racecalc.answers.columns import (
+    Chance,
+    Clock,
+    Column,
+    Made,
+    Quantity,
+    Seconds,
+    about,
+    faster,
+)
+from racecalc.answers.sheet import Block, Curves, Depth, Drawn, Intervals, Line, Lines, Table
+from racecalc.answers.trial import file_name
+from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
+from racecalc.decisions.basket.basket import Basket, Other
+from racecalc.decisions.evidence.judging import ItemResult
+from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
+from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
+from racecalc.decisions.value import OptionValue
+from racecalc.decisions.verdicts import give_or_take
+from racecalc.domain.trial import SI_UNIT, Measure
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.money import amount_text
+from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.showing import System, show
+
+SHORT = 60
+"""Characters of a name in a table; it is in full among the evidence."""
+
+
+def details_blocks(advice: Advice, units: System) -> Iterator[Block]:
+    """All that is behind the first sheet, but for the basis."""
+    yield from _card_made(advice, units)
+    if advice.values or advice.refused:
+        yield from _options(advice)
+    if advice.shopping.basket is not None:
+        yield from _money(advice, advice.shopping.basket)
+    if advice.values:
+        yield from _evidence(advice)
+
+
+# --- the card ------------------------------------------------------------------------------------
+
+
+def _card_made(advice: Advice, units: System) -> Iterator[Block]:
+    """How the card was made and for which weather, and the landmarks with their notes."""
+    card, timed = advice.card, advice.timing
+    if card is None:
+        return
+    power, even = card.constant_power_w, card.constant_power_time_s
+    wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
+    held: Line = (
+        "Held: ",
+        quoted(card.limit),
+        ". One power all along under the same limit is ",
+        Cell(show(power, "power", units), value=power, key="pace/constant_power_w"),
+        ", for a time of ",
+        Cell(show_duration(even), value=even, key="pace/constant_power_time_s"),
+        "; the card takes ",
+        Cell(show_duration(card.time_s), value=card.time_s, key="pace/time_s"),
+        ".",
+    )
+    weather: Line = (
+        "Made for a mean wind of ",
+        Cell(show(wind, "wind_speed", units), value=wind, key="time/wind_at_rider_m_s"),
+        " at the rider and air of ",
+        Cell(show(air, "density", units), value=air, key="time/air_density_kg_m3"),
+        "; in other weather the targets and the times are others: racecalc pace says which.",
+    )
+    yield Lines([held, weather], "How the card was made", Depth.DETAILS)
+    yield Table("Landmarks", LANDMARKS, card.passages, path="pace/landmarks")
+
+
+LANDMARKS = [
+    Quantity("at", "at_m", what="course_distance"),
+    Clock("elapsed", "elapsed_s"),
+    Made(
+        "landmark",
+        "",
+        lambda one: quoted(f"{one.name}: {one.note}" if one.note else one.name),
+        left=True,
+    ),
+]
+
+
+# --- the options ---------------------------------------------------------------------------------
+
+
+def _ranked(advice: Advice) -> list[tuple[OptionValue, Advised]]:
+    """Options in the order of the advice."""
+    known = {value.option.name: value for value in advice.values}
+    return [(known[one.name], one) for one in advice.shopping.advised]
+
+
+def _options(advice: Advice) -> Iterator[Block]:
+    """Every option with its seconds, its money and what to do."""
+    ranked = _ranked(advice)
+    yield Table(
+        "What each option gives",
+        _option_columns({one.name: one.do for _, one in ranked}),
+        [value for value, _ in ranked],
+        "Alone; from and to are the ends of the 95 % interval, ? where no doubt is stated.",
+        path="value/options",
+        among=advice.values,
+    )
+    yield Intervals(
+        [
+            Drawn(one.option.name, one.saved_s, one.saved_s_low, one.saved_s_high)
+            for one, _ in ranked
+        ],
+        None,
+        "slower",
+        "faster",
+        "seconds saved",
+        note="Seconds that each option saves alone, with the 95 % interval: clear of zero it is"
+        " proved, across zero it is not, and without an interval no doubt is stated.",
+    )
+    refused = joined([(quoted(f"{one.name}: {one.problem}"),) for one in advice.refused], "; ")
+    if refused:
+        yield Lines([("Not worked out, and so not in the advice: ", *refused)], "", Depth.DETAILS)
+
+
+def _option_columns(does: dict[str, str]) -> list[Column | None]:
+    return [
+        Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
+        Made("do", "", lambda value: does[value.option.name], left=True),
+        Seconds("saves\ns", "saved_s", by="saved_s"),
+        Seconds("from", "saved_s_low", by="saved_s"),
+        Seconds("to", "saved_s_high", by="saved_s"),
+        Chance("faster", "chance_faster"),
+        Made("price", "", _price),
+        Made("per second\nif alone", "", _per_second),
+    ]
+
+
+def _price(value: OptionValue) -> Cell:
+    ownership, price = value.option.ownership, value.price
+    hire = f"{ownership.hire} per race" if ownership.hire else ""
+    if ownership.owned:
+        return Cell("owned")
+    if price is None:
+        return Cell(hire or "?")
+    text = f"{price} or\n{hire}" if hire else str(price)
+    return Cell(text, value=float(price.amount), key="price")
+
+
+def _per_second(value: OptionValue) -> Cell:
+    if not value.price_per_second:
+        return Cell("-")
+    currency = value.price.currency if value.price else ""
+    each = value.price_per_second
+    return Cell(amount_text(each, currency), value=each, key="price_per_second")
+
+
+# --- the money -----------------------------------------------------------------------------------
+
+
+def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
+    """The set that is advised, what comes near it, and what more money buys."""
+    shopping, other = advice.shopping, basket.runner_up
+    useless = {*shopping.to("leave", "test", "wait", "forbidden", "unsafe")}
+    near = other if other and other.near and useless.isdisjoint(other.names) else None
+    excluded = several(shopping.excluded, len(shopping.excluded))
+    yield Lines(
+        [
+            _set_words(shopping, basket, advice.spending),
+            _other_words(near) if near else "",
+            ("In none of these sets: ", *excluded, ".") if excluded else "",
+        ],
+        "Money and seconds",
+        Depth.DETAILS,
+    )
+    alone = [
+        (price, value.saved_s, "*")
+        for value in advice.values
+        if (price := value.option.to_pay) is not None
+    ]
+    chosen = (float(basket.price.amount), basket.saved_s, "X")
+    currency = basket.price.currency
+    for block in ladder_blocks(shopping.steps, currency, [*alone, chosen], "basket/ladder"):
+        yield replace(block, note=FRONTIER_NOTE) if isinstance(block, Curves) else block
+
+
+FRONTIER_NOTE = (
+    "The best set for every amount of money (dots on the line), every option alone at its purchase"
+    " price (plus signs, on a terminal *), and what is advised (diamond, X). Where the line runs"
+    " flat, more money buys little. Their doubts are not drawn."
+)
+
+
+def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
+    if not basket.items and shopping.to("weigh"):
+        return (
+            "Nothing in the race file says what a second is worth to you (per_second or budget"
+            " under [money]), so nothing is advised to be bought. What more money buys is below."
+        )
+    if not basket.items:
+        return "Nothing is advised to be bought or used; the evidence says why for each."
+    names = [item.option.name for item in basket.items]
+    half = give_or_take(basket.saved_s_low, basket.saved_s_high)
+    alone: Line = (
+        " Alone they would add up to ",
+        about(basket.sum_of_single_s, half, "basket/sum_of_single_s"),
+        "; solved as one they save ",
+        about(basket.saved_s, half, "basket/saved_s"),
+        ".",
+    )
+    tests = several(basket.tests_of_sets, len(basket.tests_of_sets))
+    return (
+        "Advised: ",
+        *several(names, len(names)),
+        f", for {basket.price}.",
+        *(alone if len(names) > 1 else ()),
+        *((" Tested as one, which counts instead of its parts: ", *tests, ".") if tests else ()),
+        " Proved: no other set for that money saves more."
+        if basket.proved_optimal
+        else " The best set found for that money.",
+        _stop(spending),
+    )
+
+
+def _stop(spending: Spending) -> str:
+    """Why not more is spent."""
+    if spending.per_second is None:
+        return ""
+    budget = f" and {spending.budget} in all" if spending.budget else ""
+    return (
+        f" Judged by {spending.per_second} per second{budget}: where a further second costs more,"
+        " the money is kept."
+    )
+
+
+def _other_words(other: Other) -> Line:
+    """Another set that comes so near that price, comfort and rules should decide."""
+    lacking = (" without ", *several(other.lacking)) if other.lacking else ()
+    instead = (" with ", *several(other.instead)) if other.instead else ()
+    saved = faster(other.saved_s, None, "basket/runner_up/saved_s")
+    told = f"No clear loser, for {other.price}: the same"
+    return (told, *lacking, *instead, ", ", *saved, ". Let price, comfort and rules decide.")
+
+
+# --- the evidence --------------------------------------------------------------------------------
+
+
+def _evidence(advice: Advice) -> Iterator[Block]:
+    """Behind each verdict, what is known and from what."""
+    reasons = [_reasons(value, advised) for value, advised in _ranked(advice)]
+    sets = list(_sets(advice))
+    yield Lines([*reasons, *sets, *_sure(advice)], "Why: the evidence", Depth.DETAILS)
+    # Each test once, whatever the number of options that rest on it.
+    found = {one.source: one for one in advice.evidence if one is not None}
+    for test in found.values():
+        yield from _swept(test) if isinstance(test, SweepAnswer) else _tried(test)
+    if edges := list(_edges(advice)):
+        title = "Slot by slot, the advice is near another one. If a second is worth"
+        yield Lines(edges, title, Depth.DETAILS)
+
+
+def _reasons(value: OptionValue, advised: Advised) -> Line:
+    """All that speaks for what is advised about an option, and what to mind."""
+    option = value.option
+    rests = option.saves.words if option.saves else "nothing but its weight"
+    if option.trial is not None:
+        rests = rests.replace(option.trial.source, file_name(option.trial.source).text)
+    doubt = option.doubt.words if option.doubt else "none stated"
+    rules = {"not checked": "nobody has checked the rules", "forbidden": "the rules forbid it"}
+    rule = rules.get(option.restrictions.rules, "")
+    mind = [rule, *value.assumptions, option.note, option.comfort]
+    told = "; ".join(one.rstrip(".") for one in mind if one)
+    return (
+        quoted(option.name),
+        f": {advised.do}, because ",
+        quoted(advised.because),
+        ". It rests on ",
+        quoted(rests),
+        ", doubt (one standard uncertainty) ",
+        quoted(doubt),
+        f". Verdict: {value.verdict}, because ",
+        quoted(value.because),
+        *((". Mind: ", quoted(told)) if told else ()),
+        ".",
+    )
+
+
+def _sets(advice: Advice) -> Iterator[Line]:
+    """Tests of several options as one, which count instead of their parts."""
+    for test in advice.race.tested_sets:
+        yield (
+            quoted(" and ".join(test.set_of)),
+            ", tested as one: saves ",
+            quoted(test.saves.words if test.saves else "what its runs say"),
+            ", doubt (one standard uncertainty) ",
+            quoted(test.doubt.words) if test.doubt else "none stated",
+            ".",
+        )
+
+
+def _sure(advice: Advice) -> Iterator[Line]:
+    """What the doubts of the race do, and why tests are not judged if they are not."""
+    if advice.band is not None:
+        causes = ", ".join(
+            f"{cause.words} {100 * cause.share:.0f} %" for cause in advice.band.causes[:5]
+        )
+        yield f"The doubt of the finish time comes from: {causes}."
+    if advice.decision is None and advice.no_decision:
+        yield "Whether a test pays is not worked out: ", quoted(advice.no_decision)
+
+
+def _edges(advice: Advice) -> Iterator[Line]:
+    """Where the advice on tests would change with what a second is worth."""
+    for slot in advice.decision.slots if advice.decision else ():
+        for edge, more in ((slot.edges.below, "less"), (slot.edges.above, "more")):
+            if edge and slot.edges.near and advice.decision:
+                worth = f"{edge.per_second:.3g} {advice.decision.question.per_second.currency}"
+                becomes = quoted(edge.becomes.words)
+                yield quoted(slot.slot), f": {more} than {worth} to you: ", becomes, "."
+
+
+# --- the tests drawn -----------------------------------------------------------------------------
+
+MOST_SWEPT = 4
+"""Items of a sweep that can be distinguished in black and white."""
+
+MOST_DRAWN = 24
+"""Rows of a chart at most; whoever wants more asks ``trial``."""
+
+
+def _tried(found: TrialAnswer) -> Iterator[Intervals]:
+    """What the runs of a test say of each item, or of each rider on an item."""
+    file = file_name(found.source).text
+    if isinstance(found, OneRider):
+        lines = _savings((item.name, item) for item in found.trial.items)
+        title = f"{file}, against {one_line(found.trial.baseline.name, 40)}"
+        yield _drawn(title, lines, found.measure, found.trial.margin)
+        return
+    for over in found.items:
+        lines = _savings(over.results.items())
+        if (ahead := over.pooled.prediction) is not None:
+            lines.append(Drawn("an untested rider", over.pooled.saving, ahead.low, ahead.high))
+        title = f"{one_line(over.name, 40)} on each rider, {file}"
+        yield _drawn(title, lines, found.measure, over.margin)
+
+
+def _savings(results: Iterable[tuple[str, ItemResult]]) -> list[Drawn]:
+    """Results as savings, to the right where they are faster."""
+    return [Drawn(name, *one.saved) for name, one in results if one.saved]
+
+
+def _drawn(title: str, lines: Sequence[Drawn], measure: Measure, margin: float | None) -> Intervals:
+    left_out = f" The first {MOST_DRAWN} of {len(lines)}." if len(lines) > MOST_DRAWN else ""
+    return Intervals(
+        lines[:MOST_DRAWN],
+        margin,
+        "slower",
+        "faster",
+        f"saved [{SI_UNIT[measure]}]",
+        title,
+        "With the 95 % interval of the test: clear of zero it is proved. What lies within the"
+        f" margin about zero does not matter either way.{left_out}",
+    )
+
+
+def _swept(found: SweepAnswer) -> Iterator[Curves]:
+    """Drag area over yaw, in one chart for all items that were tried at the same yaws."""
+    count = len(found.items)
+    left_out = f" The first {MOST_SWEPT} of {count} items." if count > MOST_SWEPT else ""
+    by_yaws: dict[tuple[float, ...], list[Sweep]] = {}
+    for one in found.items[:MOST_SWEPT]:
+        by_yaws.setdefault(tuple(point.yaw for point in one.points), []).append(one)
+    for yaws, sweeps in by_yaws.items():
+        areas = {one.name: np.array([point.area for point in one.points]) for one in sweeps}
+        told = [
+            (quoted(name, 40), f" from {min(area):.4f} to {max(area):.4f} m^2")
+            for name, area in areas.items()
+        ]
+        yield Curves(
+            np.degrees(yaws),
+            areas,
+            ("Drag area over yaw: ", *joined(told, "; "), "."),
+            "yaw [deg]",
+            together=True,
+            errors={one.name: known for one in sweeps if (known := _errors(one)) is not None},
+            title=f"{file_name(found.source)}, drag area [m^2] over yaw",
+            note="With one standard error. What it is worth here depends on the yaw that this wind"
+            f" makes on this course.{left_out}",
+        )
+
+
+def _errors(sweep: Sweep) -> np.ndarray | None:
+    known = [error for error in sweep.standard_error if error is not None]
+    return np.array(known) if len(known) == len(sweep.points) else None
