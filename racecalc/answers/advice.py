@@ -6,8 +6,7 @@ from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.advice_basis import Provenance, basis_blocks
-from racecalc.answers.advice_details import details_blocks
+from racecalc.answers.advice_details import Provenance, basis_blocks, details_blocks
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell, chance_text, joined, quoted, several

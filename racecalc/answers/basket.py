@@ -18,8 +18,8 @@ from racecalc.answers.columns import (
     seconds_between,
     seconds_text,
 )
-from racecalc.answers.option_rows import OVERLAP, rules_lines
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.value import OVERLAP, rules_lines
 from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.value import OptionValue

@@ -16,8 +16,8 @@ from racecalc.answers.columns import (
     Words,
     seconds_between,
 )
-from racecalc.answers.option_rows import USE_SAFELY, Needed, rules_lines, test_conditions
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.value import USE_SAFELY, Needed, rules_lines, test_conditions
 from racecalc.decisions.break_even import BreakEven, BreakEvens
 from racecalc.quantities.showing import System
 from racecalc.written import SPREAD

@@ -7,9 +7,18 @@ from typing import Annotated, Any
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, quoted, several
 from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words, seconds_text
-from racecalc.answers.rates import HOLDS_FOR, PerUnit, PerUnitOf
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
-from racecalc.answers.time import SPLITS, TimeAnswer, spent, time_basis, time_details, time_lines
+from racecalc.answers.time import (
+    HOLDS_FOR,
+    SPLITS,
+    PerUnit,
+    PerUnitOf,
+    TimeAnswer,
+    spent,
+    time_basis,
+    time_details,
+    time_lines,
+)
 from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, compared
 from racecalc.decisions.doubt import TimeBand
 from racecalc.files.draft import Draft

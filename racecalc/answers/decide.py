@@ -17,8 +17,8 @@ from racecalc.answers.columns import (
     seconds_between,
     seconds_text,
 )
-from racecalc.answers.option_rows import rules_lines
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.value import rules_lines
 from racecalc.decisions.deciding import (
     SHOWN_AS_NONE,
     Decision,

@@ -1,21 +1,144 @@
-"""``racecalc time``: how long it will take."""
+"""``racecalc time`` and ``rates``, and the race along its course."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Annotated
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Annotated, Any
 
-from racecalc.answers.along import along_curves, landmarks
+import numpy as np
+
 from racecalc.answers.basis import Basis, chain_blocks
-from racecalc.answers.cells import Cell
-from racecalc.answers.columns import Clock, Number, Quantity, Share, Words, clock_text
-from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.cells import Cell, quoted
+from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Share, Words, clock_text
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.arrays import FloatArray
+from racecalc.decisions.comparison import RatePair
 from racecalc.decisions.doubt import TimeBand
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.timing import Along, PowerShares, SlowedStretch, Timing
+from racecalc.decisions.timing import (
+    Along,
+    CoursePoint,
+    PowerShares,
+    Rate,
+    SlowedStretch,
+    Stretch,
+    Timing,
+)
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System, show
+from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.showing import System, What, show, shown_unit, to_shown, unit_size
 from racecalc.written import HIDDEN, SPREAD, WHERE_ANY
+
+# --- The ride along its course -------------------------------------------------------------------
+
+GETTING_UNDER_WAY = 100.0
+"""Distance from the start within which the worth of a watt falls steeply [m]; our choice."""
+
+HIGHEST_SHOWN = 99.0
+"""Percentile above which the worth of a watt is cut off in its chart."""
+
+CURVES: dict[str, tuple[str, What | None]] = {
+    "elevation_m": ("elevation", "elevation"),
+    "speed_m_s": ("speed", "speed"),
+    "power_w": ("power", "power"),
+    "head_wind_m_s": ("head wind, - from behind", "wind_speed"),
+    "worth_s_per_w_km": ("where a watt counts: seconds saved by it on a", None),
+}
+"""What may be drawn along the course, by the fields of `CoursePoint`."""
+
+STRETCHES = [
+    Quantity("from", "split.from_m", what="course_distance"),
+    Quantity("to", "split.to_m", what="course_distance"),
+    Clock("time", "split.time_s"),
+    Quantity("", "split.speed_m_s", what="speed"),
+    Quantity("", "split.power_w", what="power"),
+    Quantity("grade", "split.grade", what="grade", signed=True),
+    Quantity("head", "split.head_wind_m_s", what="wind_speed", signed=True),
+    Number("s/W", "seconds_per_watt", form=".2f"),
+    Made("stretch", "", lambda one: quoted(one.name) if one.name else "", left=True),
+]
+
+
+def along_curves(
+    along: Along,
+    names: Sequence[str],
+    units: System,
+    marks: Sequence[tuple[float, str]] = (),
+    points: int = 400,
+) -> Curves:
+    """Curves along the course, by keys of `CURVES`, with marks at distances [m]."""
+    at, km = np.linspace(0.0, along.length_m, points), unit_size("course_distance", units)
+    race = along.ridden.race
+    return Curves(
+        at / km,
+        {_title(name, units): _values(along, name, at, units) for name in names},
+        f"{show(race.course.ascent, 'elevation', units)} of climbing over"
+        f" {show(along.length_m, 'course_distance', units)}.",
+        across=shown_unit("course_distance", units),
+        marks=[(place / km, name) for place, name in marks],
+        depth=Depth.DETAILS,
+    )
+
+
+def landmarks(along: Along) -> list[tuple[float, str]]:
+    """The landmarks of the course and where they are [m]."""
+    marks = along.ridden.race.landmarks
+    return [(one.at, one_line(one.name, most=24)) for one in marks]
+
+
+def _values(along: Along, name: str, at: FloatArray, units: System) -> FloatArray:
+    what = CURVES[name][1]
+    values = along.curve(name, at)
+    if what is not None:
+        return to_shown(values, what, units)
+    # Off the line a watt is worth ten times as much as anywhere else, which would flatten the rest.
+    return _by_unit(1.0, units) * np.minimum(values, np.percentile(values, HIGHEST_SHOWN))
+
+
+def _by_unit(per_km: float, units: System) -> float:
+    """What holds for a kilometre, for the unit in which distances are shown."""
+    return per_km * unit_size("course_distance", units) / 1000.0
+
+
+def _title(name: str, units: System) -> str:
+    words, what = CURVES[name]
+    if what is None:
+        return f"{words} {shown_unit('course_distance', units)}, the start cut off"
+    return f"{words} [{shown_unit(what, units)}]"
+
+
+def point_lines(point: CoursePoint, units: System) -> list[Line]:
+    """Everything at one point of the course, in three lines."""
+    side = "right" if point.cross_wind_m_s > 0 else "left"
+    wind = "ahead" if point.head_wind_m_s > 0 else "behind"
+    head, cross = (
+        show(abs(one), "wind_speed", units) for one in (point.head_wind_m_s, point.cross_wind_m_s)
+    )
+    return [
+        f"at {show(point.at_m, 'course_distance', units)}"
+        f"  {show_duration(point.elapsed_s, 1)}"
+        f"  {show(point.elevation_m, 'elevation', units)}"
+        f"  {show(point.grade, 'grade', units, signed=True)}",
+        f"{show(point.speed_m_s, 'speed', units)}  {show(point.power_w, 'power', units)}"
+        f"  wind {head} from {wind}, {cross} from the {side}, yaw {abs(point.yaw_deg):.0f} deg",
+        f"one watt more here saves {_by_unit(point.worth_s_per_w_km, units):.2f} s on each"
+        f" {shown_unit('course_distance', units)}"
+        + (", while the rider still speeds up" if point.at_m < GETTING_UNDER_WAY else ""),
+    ]
+
+
+def stretch_line(stretch: Stretch, units: System) -> Line:
+    """A stretch from a mark to the point, in a line."""
+    split = stretch.split
+    return (
+        f"from the mark: {show(split.to_m - split.from_m, 'course_distance', units)} in"
+        f" {show_duration(split.time_s, 1)}, {show(split.speed_m_s, 'speed', units)},"
+        f" {show(split.grade, 'grade', units, signed=True)};"
+        f" one watt more on it saves {stretch.seconds_per_watt:.2f} s"
+    )
+
+
+# --- ``racecalc time`` ---------------------------------------------------------------------------
 
 MOST_CAUSES = 3
 LEAST_SHARE = 0.01
@@ -214,3 +337,121 @@ def _method(band: TimeBand | None) -> list[str]:
         f" off by {error.rms:.2g} s ({error.largest:.2g} s at most) at {error.solves} draws solved"
         " in full.",
     ]
+
+
+# --- ``racecalc rates`` --------------------------------------------------------------------------
+
+IMPERIAL: dict[str, What] = {
+    "mass": "small_mass",
+    "temperature": "temperature_change",
+    "pressure": "pressure",
+    "head_wind": "wind_speed",
+    "wind_speed": "wind_speed",
+}
+"""Quantities whose rate is shown for another unit; the others keep the units of the trade."""
+
+HOLDS_FOR = (
+    "Positive saves time. For small changes at this race's own conditions; not for another course,"
+    " weather or power."
+)
+
+
+@dataclass(frozen=True)
+class RatesAnswer:
+    """What one more unit of each quantity is worth."""
+
+    time_s: float
+    """Time of the race [s]."""
+    rates: tuple[Rate, ...]
+    """One for each quantity."""
+    basis: Annotated[Basis, SPREAD]
+    """What they rest on."""
+
+
+def rates_sheet(answer: RatesAnswer, units: System) -> Sheet:
+    """What one more unit of each quantity is worth."""
+    number, watt = next(
+        (number, rate.seconds_per_unit)
+        for number, rate in enumerate(answer.rates)
+        if rate.quantity == "power"
+    )
+    return Sheet(
+        (
+            f"{answer.basis.title}, {show_duration(answer.time_s)}: one watt more saves ",
+            Cell(f"{watt:.1f} s", "strong", watt, f"rates/{number}/seconds_per_unit"),
+        ),
+        [
+            Table(
+                "",
+                [
+                    Words("one unit more", "meaning"),
+                    PerUnitOf("unit", "unit"),
+                    PerUnit("seconds\nsaved", "seconds_per_unit"),
+                    AsGoodAs("as good\nas 1 W", "seconds_per_unit", seconds=watt),
+                ],
+                answer.rates,
+                HOLDS_FOR,
+                Depth.ANSWER,
+                path="rates",
+            ),
+            Lines(answer.basis.warnings, "Mind"),
+            Lines(
+                [
+                    "Each is the exact derivative of the time, by the adjoint of the solved ride:"
+                    " ten times the change is not quite ten times the seconds."
+                ],
+                "",
+                Depth.BASIS,
+            ),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+# --- units of the reader -------------------------------------------------------------------------
+
+
+def unit_for(rate: Rate, units: System) -> tuple[str, float]:
+    """The unit that a rate is shown for, and how many of its own units that is."""
+    what = IMPERIAL.get(rate.quantity)
+    if units == "imperial" and what:
+        return f"1 {shown_unit(what, units)}", unit_size(what, units) / rate.size
+    return f"1 {rate.unit}" if rate.unit[0].isalpha() else rate.unit, 1.0
+
+
+def _rate_of(row: Rate | RatePair) -> Rate:
+    return row.rate if isinstance(row, RatePair) else row
+
+
+class PerUnitOf(Words):
+    """The unit that a rate is shown for; with what is meant after it, if the key is "rate"."""
+
+    def _made(self, value: Any, row: Any, units: System) -> Cell:
+        unit, _ = unit_for(_rate_of(row), units)
+        return Cell(f"{unit} {value.meaning}" if isinstance(value, Rate) else unit)
+
+
+class PerUnit(Column):
+    """Seconds saved by one unit more."""
+
+    def _made(self, value: Any, row: Any, units: System) -> str:
+        seconds = value * unit_for(_rate_of(row), units)[1]
+        return f"{seconds:+.{0 if abs(seconds) >= 100 else 1 if abs(seconds) >= 10 else 2}f}"
+
+
+@dataclass(frozen=True)
+class AsGoodAs(Column):
+    """The change that saves so many seconds."""
+
+    seconds: float = field(default=0.0, kw_only=True)
+
+    def cell(self, row: Any, units: System) -> Cell:
+        """The change, to two digits."""
+        unit, times = unit_for(_rate_of(row), units)
+        number, _, name = unit.partition(" ")
+        per_unit = row.seconds_per_unit * times
+        if not per_unit:
+            return Cell("-")
+        amount = float(f"{self.seconds / per_unit * float(number):.2g}")
+        return Cell(f"{amount:+.6g} {name}".rstrip())

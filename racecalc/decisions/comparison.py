@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Annotated
 
-from racecalc.decisions.rates import Rate, rates
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.timing import PowerShares, Timing, timing
+from racecalc.decisions.timing import PowerShares, Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.race import Race

@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.rates import (
+from racecalc.decisions.riding import Ridden, first_order
+from racecalc.decisions.savings import change_of
+from racecalc.decisions.timing import (
+    MODEL_ERROR,
     at_temperature,
     time_by_pressure,
     time_by_temperature,
     time_by_wind,
 )
-from racecalc.decisions.riding import Ridden, first_order
-from racecalc.decisions.savings import change_of
-from racecalc.decisions.timing import MODEL_ERROR
 from racecalc.decisions.worth import held_share, ridden_with, total_change
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Change, Race

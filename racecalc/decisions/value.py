@@ -8,10 +8,17 @@ from itertools import combinations
 from operator import add
 from typing import Annotated, TypeVar
 
+from racecalc.decisions.allowed import conflicts
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, saving_bands
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.evidence.judging import WATTS
-from racecalc.decisions.money import CostOfUse, PriceCeiling, PricePerSecond, cost_of_use
+from racecalc.decisions.money import (
+    CostOfUse,
+    PriceCeiling,
+    PricePerSecond,
+    cost_of_use,
+    refuse_mixed_currencies,
+)
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
 from racecalc.decisions.verdicts import (
@@ -38,6 +45,8 @@ from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, WHERE_ANY, As, written, written_once
+
+# --- What options and sets are worth in seconds, watts and money, in one race or a season --------
 
 # --- Which part of a saving comes from air, tyres, chain, mass and power -------------------------
 
@@ -693,3 +702,77 @@ def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change
         return base.changed(Change.sum(changes))
     except InputError as error:
         raise error.at(" + ".join(option.name for option in options)) from error
+
+
+# --- Options that somebody switches on, as one set -----------------------------------------------
+
+# --- What the last money spent on a set buys -----------------------------------------------------
+
+
+@dataclass(frozen=True)
+class LastSpent:
+    """The dearest seconds of a set."""
+
+    name: str
+    """The option that buys them."""
+    saved_s: float
+    """Seconds that the set loses without it."""
+    price: Money
+    """What that saves."""
+    per_second: float | None
+    """Money for each of these seconds, in whole units of the currency; None where it saves none."""
+
+
+def last_spent(
+    base: Ridden, used: Sequence[Option], tests: Sequence[Option] = ()
+) -> LastSpent | None:
+    """Find the priced option of a set that gives least for its money, leaving each out."""
+    whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
+    found = []
+    for option in used:
+        if option.price is None or not option.to_pay:
+            continue
+        others = tuple(other for other in used if other is not option)
+        without = value_of_set(base, others, tests).saved_s if others else 0.0
+        saved = whole - without
+        per_second = option.to_pay / saved if saved > 0 else None
+        found.append(LastSpent(option.name, saved, option.price, per_second))
+    return max(found, key=_dearness, default=None)
+
+
+def _dearness(one: LastSpent) -> float:
+    return float("inf") if one.per_second is None else one.per_second
+
+
+# --- Options that somebody switches on, as one set -----------------------------------------------
+
+
+@dataclass(frozen=True)
+class SwitchedOn:
+    """The options that are switched on."""
+
+    value: SetValue
+    """All of them as one."""
+    time_s: float
+    """Finish time with them [s]."""
+    last: LastSpent | None
+    """The part that costs most for each second; None where nothing is to pay."""
+    conflicts: tuple[str, ...]
+    """What keeps them from being used together, in sentences."""
+
+
+def switched_on(
+    base: Ridden, used: Sequence[Option], known: Mapping[str, Option]
+) -> SwitchedOn | None:
+    """Solve the options that are switched on as one."""
+    if not used:
+        return None
+    refuse_mixed_currencies(used)
+    tests = base.race.tested_sets
+    value = value_of_set(base, tuple(used), tests)
+    return SwitchedOn(
+        value=value,
+        time_s=base.time - value.saved_s,
+        last=last_spent(base, used, tests),
+        conflicts=conflicts(used, known),
+    )

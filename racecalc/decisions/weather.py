@@ -10,8 +10,8 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import CAUSES, FURTHEST, felt, moved_air, wind_shift
 from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.rates import at_temperature
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.timing import at_temperature
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Race
 from racecalc.errors import InputError

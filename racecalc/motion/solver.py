@@ -10,7 +10,7 @@ from racecalc.arrays import FloatArray
 from racecalc.domain.course import grade_of
 from racecalc.errors import InputError, SolverError, check_cancelled
 from racecalc.motion.ride import Ride
-from racecalc.physics.wind import yaw_angle
+from racecalc.physics.air import yaw_angle
 
 # --- The same steps solved one by one with a bracketed root --------------------------------------
 
@@ -191,7 +191,7 @@ class Solution:
 
     @cached_property
     def yaw(self) -> FloatArray:
-        """Yaw of the apparent wind on each step [rad], as `racecalc.physics.wind.yaw_angle`."""
+        """Yaw of the apparent wind on each step [rad], as `racecalc.physics.air.yaw_angle`."""
         return yaw_angle(self.mean_speed, self.ride.head, self.ride.cross)
 
     @cached_property

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from racecalc.answers.advice import AdviceAnswer, advice_sheet, headline
-from racecalc.answers.advice_basis import Origin, Provenance, repeating
+from racecalc.answers.advice_details import Origin, Provenance, repeating
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell
@@ -24,14 +24,13 @@ from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.inputs import RaceInput, inputs_of, sources_of
 from racecalc.files.opening import decoded, read_bytes
+from racecalc.files.race_file import RaceInput, inputs_of, sources_of
 from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
 from racecalc.views.tables import columns_of
 from racecalc.views.writers.markdown import markdown_of
-from racecalc.views.writers.page import Paper, html_of
-from racecalc.views.writers.pdf import pdf_of
+from racecalc.views.writers.page import Paper, html_of, pdf_of
 from racecalc.views.writers.terminal import sheet_text
 
 # --- A sheet without the folders of the machine that it was made on ------------------------------

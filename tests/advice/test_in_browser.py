@@ -9,7 +9,7 @@ import pytest
 
 from racecalc.answers.sheet import Sheet
 from racecalc.views.advice import PageRequest, advice_on, written
-from racecalc.views.writers.pdf import FLAGS, browser, pdf_of
+from racecalc.views.writers.page import FLAGS, browser, pdf_of
 from tests.advice.races import named_throughout, race_in
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"

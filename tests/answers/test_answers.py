@@ -12,13 +12,11 @@ from racecalc.answers.compare import CompareAnswer
 from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.pace import PaceAnswer
-from racecalc.answers.places import PlacesAnswer
 from racecalc.answers.plan import ConvertAnswer
-from racecalc.answers.rates import RatesAnswer
+from racecalc.answers.race_day import PlacesAnswer, WeatherAnswer
 from racecalc.answers.review import ReviewAnswer
-from racecalc.answers.time import TimeAnswer
+from racecalc.answers.time import RatesAnswer, TimeAnswer
 from racecalc.answers.value import ValueAnswer
-from racecalc.answers.weather import WeatherAnswer
 from racecalc.decisions.evidence.planning import PlannedTest
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, SeveralRiders

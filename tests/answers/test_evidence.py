@@ -5,10 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.answers.evidence import evidence_sheet, sweep_sheet
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth
-from racecalc.answers.trial import TEST_SAFELY, trial_sheet
+from racecalc.answers.trial import TEST_SAFELY, evidence_sheet, sweep_sheet, trial_sheet
 from racecalc.decisions.evidence.for_option import test_behind as behind
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer

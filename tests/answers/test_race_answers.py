@@ -9,9 +9,8 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell
 from racecalc.answers.compare import CompareAnswer, compare_sheet, outlook_sheet
 from racecalc.answers.fields import plain, schema
-from racecalc.answers.rates import RatesAnswer, rates_sheet
 from racecalc.answers.sheet import Depth, Sheet, Table
-from racecalc.answers.time import TimeAnswer, time_sheet
+from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
 from racecalc.decisions.comparison import Outlook, outlook_of
 from racecalc.decisions.doubt import time_band
 from racecalc.domain.loading import load_race

@@ -12,8 +12,7 @@ from racecalc.answers.columns import Made, Number
 from racecalc.answers.sheet import Curves, Depth, Drawn, Intervals, Lines, Sheet, Table
 from racecalc.views.writers import terminal
 from racecalc.views.writers.markdown import markdown_of
-from racecalc.views.writers.page import html_of
-from racecalc.views.writers.sections import sections_of
+from racecalc.views.writers.page import html_of, sections_of
 from tests.answers.test_answers import COMMANDS, DEMO
 
 XHTML = "{http://www.w3.org/1999/xhtml}"

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from racecalc.decisions.rates import Rate, rates
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.timing import Rate, rates
 from racecalc.domain.race import Air, Race, Wind
 from racecalc.motion.solver import solve
 from tests.builders import flat_course, graded_course, profile_course, race, yaw_table

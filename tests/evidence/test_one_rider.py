@@ -11,14 +11,18 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from racecalc.decisions.evidence.judging import (
+    Design,
     Repeatability,
+    design_of,
+    disagreement,
     f_chance,
+    fit,
     foretold,
     level_per_look,
     quantiles,
     spread_of,
+    studentised,
 )
-from racecalc.decisions.evidence.model import Design, design_of, disagreement, fit, studentised
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.verdicts import word
 from racecalc.errors import InputError

@@ -15,10 +15,12 @@ from racecalc.decisions.pacing.limits import (
     Both,
     CriticalPower,
     PacingLimit,
+    PacingPlan,
     PowerMean,
     critical_of,
     mean_of,
     other_winds,
+    ridden_at,
 )
 from racecalc.decisions.pacing.optimal import (
     Sections,
@@ -29,7 +31,6 @@ from racecalc.decisions.pacing.optimal import (
     ideal_within,
     rounded_levels,
 )
-from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits

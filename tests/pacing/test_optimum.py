@@ -10,9 +10,14 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.limits import CriticalPower, PacingLimit, PowerMean
+from racecalc.decisions.pacing.limits import (
+    CriticalPower,
+    PacingLimit,
+    PacingPlan,
+    PowerMean,
+    ridden_at,
+)
 from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
-from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from racecalc.decisions.pacing.limits import CriticalPower, PowerMean
+from racecalc.decisions.pacing.limits import CriticalPower, PacingPlan, PowerMean, ridden_at
 from racecalc.decisions.pacing.optimal import (
     Sections,
     best_levels,
@@ -21,7 +21,6 @@ from racecalc.decisions.pacing.optimal import (
     constant_within,
     ideal_plan,
 )
-from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.race import Race
 from tests.builders import (

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from racecalc.physics.wind import apparent_wind, height_factor, wind_components, yaw_angle
+from racecalc.physics.air import apparent_wind, height_factor, wind_components, yaw_angle
 
 angles = st.floats(-7.0, 7.0)
 speeds = st.floats(0.0, 30.0)

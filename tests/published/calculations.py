@@ -15,10 +15,9 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from racecalc.decisions.rates import rates
 from racecalc.decisions.riding import Ridden, power_worth, ride
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.timing import timing
+from racecalc.decisions.timing import rates, timing
 from racecalc.decisions.value import OptionValue, value_of
 from racecalc.domain.loading import SURFACE_ROUGHNESS
 from racecalc.domain.option import Option, read_saving
@@ -27,6 +26,7 @@ from racecalc.motion.ride import flat_calm_speed
 from racecalc.motion.setting import ride_of
 from racecalc.physics.air import (
     density_along,
+    height_factor,
     local_pressure,
     moist_air_density,
     pressure_at,
@@ -34,6 +34,7 @@ from racecalc.physics.air import (
     saturation_vapour_pressure,
     station_pressure,
     temperature_at,
+    yaw_angle,
 )
 from racecalc.physics.forces import (
     DRY_AIR_GAS_CONSTANT,
@@ -43,7 +44,6 @@ from racecalc.physics.forces import (
     air_drag,
     bearing_drag,
 )
-from racecalc.physics.wind import height_factor, yaw_angle
 from racecalc.quantities import kinds
 from racecalc.quantities.reading import read
 from tests.builders import bike, graded_course, race

@@ -7,9 +7,8 @@ import pytest
 
 from racecalc.answers.sheet import Curves, Depth, Sheet
 from racecalc.views import chart as charts
-from racecalc.views.chart import curves_text
 from racecalc.views.tables import columns_of
-from racecalc.views.writers.terminal import sheet_text
+from racecalc.views.writers.terminal import curves_text, sheet_text
 
 ALONG = np.linspace(0.0, 36.0, 300)
 BLOCK = Curves(

@@ -4,7 +4,7 @@ import pytest
 
 from racecalc.answers.sheet import Drawn
 from racecalc.views import chart as charts
-from racecalc.views.chart import interval_chart
+from racecalc.views.writers.terminal import interval_chart
 
 
 @pytest.fixture(params=[True, False], ids=["lines", "letters"])

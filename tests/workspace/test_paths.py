@@ -12,8 +12,7 @@ from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.pacing.card import pace
 from racecalc.decisions.pacing.limits import asked_limit
 from racecalc.decisions.riding import ride
-from racecalc.decisions.switched_on import last_spent
-from racecalc.decisions.value import value_of_set
+from racecalc.decisions.value import last_spent, value_of_set
 from racecalc.domain.loading import load_race
 from tests.workspace.driving import Driver, at_desk
 

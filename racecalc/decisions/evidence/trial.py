@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from racecalc.decisions.evidence.judging import (
+    Design,
     Drift,
     ItemResult,
     ItemRuns,
@@ -15,14 +16,17 @@ from racecalc.decisions.evidence.judging import (
     Outlier,
     Repeatability,
     RiderTrial,
+    RunFit,
+    design_of,
+    fit,
     judge_of,
     level_per_look,
     margin_of,
     minus,
     shown,
     spread_of,
+    studentised,
 )
-from racecalc.decisions.evidence.model import Design, RunFit, design_of, fit, studentised
 from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
 from racecalc.decisions.verdicts import Verdict, interval, word_by_intervals
 from racecalc.domain.trial import SI_UNIT, Measure, Runs

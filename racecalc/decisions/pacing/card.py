@@ -12,8 +12,10 @@ from racecalc.decisions.pacing.limits import (
     FOURTH,
     HeldLimit,
     PacingLimit,
+    PacingPlan,
     critical_of,
     mean_of,
+    ridden_at,
     scaled,
     with_checks,
 )
@@ -26,7 +28,6 @@ from racecalc.decisions.pacing.optimal import (
     ideal_within,
     rounded_levels,
 )
-from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster

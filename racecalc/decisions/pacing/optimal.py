@@ -12,13 +12,14 @@ from racecalc.decisions.pacing.limits import (
     FOURTH,
     CriticalPower,
     PacingLimit,
+    PacingPlan,
     PowerMean,
     critical_of,
     highest_power_for,
     mean_of,
+    ridden_at,
     with_checks,
 )
-from racecalc.decisions.pacing.plan import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.motion.optimum import INSIDE, Wanted, optimum

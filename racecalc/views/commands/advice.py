@@ -37,8 +37,7 @@ from racecalc.views.commands.shared import (
     say,
     with_depths,
 )
-from racecalc.views.writers.page import Paper
-from racecalc.views.writers.pdf import needed_browser
+from racecalc.views.writers.page import Paper, needed_browser
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor

@@ -7,10 +7,9 @@ from typing import Any
 
 import click
 
-from racecalc.answers.evidence import sweep_sheet
 from racecalc.answers.plan import ConvertAnswer, convert_sheet, plan_sheet
 from racecalc.answers.sheet import Depth
-from racecalc.answers.trial import trial_sheet
+from racecalc.answers.trial import sweep_sheet, trial_sheet
 from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep

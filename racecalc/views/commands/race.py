@@ -1,25 +1,33 @@
-"""The commands that ride a race: its time, its rates, and two races compared."""
+"""The commands that ride a race: time, rates, value, breakeven, compare."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from racecalc.answers.basis import Basis
+from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
-from racecalc.answers.rates import RatesAnswer, rates_sheet
 from racecalc.answers.sheet import Depth
-from racecalc.answers.time import TimeAnswer, time_sheet
+from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
+from racecalc.answers.value import ValueAnswer, value_sheet
+from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.explain import explain_time
-from racecalc.decisions.rates import rates
-from racecalc.decisions.riding import ride
-from racecalc.decisions.timing import round_split, timing
+from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.explain import explain_time, explain_value
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.timing import rates, round_split, timing
+from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
+from racecalc.domain.loading import load_race
+from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
-from racecalc.quantities.kinds import LENGTH
+from racecalc.quantities.kinds import LENGTH, MASS, POWER, RATIO
+from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System, unit_size
 from racecalc.views.commands.shared import (
     JSON,
@@ -27,13 +35,21 @@ from racecalc.views.commands.shared import (
     UNITS,
     deliver,
     draw_options,
+    named_options,
     note_idle_draws,
     race_command,
+    read_as,
+    read_money_option,
     read_option,
+    read_price,
     read_race,
     say,
+    single_option,
     with_depths,
 )
+from racecalc.views.desk import tracked
+
+# --- The commands that ride a race ---------------------------------------------------------------
 
 # --- The commands on a race file ------------------------------------------------------------------
 
@@ -101,3 +117,155 @@ def compare_command(
         (outlook_of(first), outlook_of(second)),
     )
     deliver(answer, lambda: compare_sheet(answer, units), as_json, depth)
+
+
+# --- The commands that say what an option is worth, and from which saving on it pays -------------
+
+
+@race_command
+@with_depths
+@click.option(
+    "--margin",
+    metavar="POWER",
+    default="1 W",
+    show_default=True,
+    help="Watts at the test that are too few to matter.",
+)
+@click.option(
+    "--price-per-second",
+    "wanted",
+    metavar="MONEY",
+    help='Most you would pay for a second, as "20 EUR".',
+)
+@click.option(
+    "--together",
+    multiple=True,
+    metavar='"A + B"',
+    help="Solve these options as one set. May be repeated to compare sets.",
+)
+@click.option(
+    "--round",
+    "rounds",
+    multiple=True,
+    metavar="RACE",
+    type=click.Path(path_type=Path),
+    help="Race file of a further round to try the options in. May be repeated.",
+)
+@click.option("--explain", metavar="OPTION", help="Show how the numbers of one option arise.")
+@draw_options
+def value_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    depth: "Depth | None",
+    margin: str,
+    wanted: str | None,
+    together: tuple[str, ...],
+    rounds: tuple[Path, ...],
+    explain: str | None,
+    **drawing: int,
+) -> None:
+    """What each option is worth in seconds and in money."""
+    if not race.options:
+        raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
+    sets = [named_options(race, "--together", names) for names in together]
+    explained = named_options(race, "--explain", explain) if explain else ()
+    margin_w = read_option("--margin", margin, POWER) or 0.0
+    price = read_price(race, wanted)
+    refuse_mixed_currencies(race.options, {"the price per second": price})
+    base = ride(race)
+    # Each trial is analysed once, for the option alone and for its sets.
+    known = {option.name: with_evidence(option, base) for option in race.options}
+    options = tuple(known[option.name] for option in race.single_options)
+    note_idle_draws(race)
+    values = values_of(base, options, margin_w, price, tracked, **drawing)
+    tests = [option for option in known.values() if option.set_of]
+    joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
+    season = _season(base, rounds) if rounds else ()
+    chains = {
+        value.option.name: explain_value(base, value)
+        for value in values
+        if value.option.name in explained
+    }
+    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, Basis.of(race), chains)
+    deliver(answer, lambda: value_sheet(answer, units), as_json, depth)
+
+
+def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
+    others = [ride(load_race(path)) for path in rounds]
+    return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
+
+
+def _all_sets(
+    known: dict[str, "Option"], asked: list[tuple[str, ...]]
+) -> list[tuple["Option", ...]]:
+    """The sets asked for, and those that were tested as one."""
+    sets = dict.fromkeys(frozenset(names) for names in asked)
+    tested = [option.set_of for option in known.values() if option.set_of]
+    rest = [names for names in tested if frozenset(names) not in sets]
+    return [tuple(known[name] for name in names) for names in [*asked, *rest]]
+
+
+@race_command
+@with_depths
+@click.option("--option", "name", metavar="OPTION", help="An option of the race file.")
+@click.option("--mass", metavar="MASS", help='Or something else: its weight, as "+850 g" ...')
+@click.option("--price", metavar="MONEY", help="... and its price.")
+@click.option(
+    "--price-per-second", "wanted", metavar="MONEY", help="What a second is worth to you."
+)
+@click.option("--against", multiple=True, metavar="OPTION", help="Must be as good as that one.")
+@click.option("--beside", multiple=True, metavar="OPTION", help="Must make up for that one's loss.")
+@click.option("--holds", multiple=True, metavar="SHARE", help='Held for so long, as "70 %".')
+def breakeven_command(
+    race: "Race",
+    as_json: bool,
+    units: "System",
+    depth: "Depth | None",
+    name: str | None,
+    mass: str | None,
+    price: str | None,
+    wanted: str | None,
+    against: tuple[str, ...],
+    beside: tuple[str, ...],
+    holds: tuple[str, ...],
+) -> None:
+    """From which saving on it pays, in watts."""
+    option = _asked_about(race, name, mass, price)
+    for flag, names in (("--against", against), ("--beside", beside)):
+        if option.name in names:
+            raise InputError(flag, f"'{option.name}' is what is asked about", "name another")
+    per_second = read_price(race, wanted)
+    refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
+    found = Against(
+        per_second,
+        tuple(single_option(race, "--against", one) for one in against),
+        tuple(single_option(race, "--beside", one) for one in beside),
+        tuple(_holding(option, one) for one in holds),
+    )
+    base = ride(race)
+    answer = BreakEvenAnswer(base.time, break_evens(base, option, found), Basis.of(race))
+    deliver(answer, lambda: break_even_sheet(answer, units), as_json, depth)
+
+
+def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | None) -> "Option":
+    if name is not None:
+        for flag, given in (("--mass", mass), ("--price", price)):
+            if given is not None:
+                raise InputError(flag, "is stated at the option already", "leave one of them out")
+        return single_option(race, "--option", name)
+    if mass is None and price is None:
+        raise InputError(
+            "breakeven", "nothing is asked about", 'add --option NAME or --mass "+850 g"'
+        )
+    weight = 0.0 if mass is None else read_as("--mass", mass, lambda words: read(words, MASS))
+    return Option("Something", mass=weight, price=read_money_option("--price", price))
+
+
+def _holding(option: "Option", text: str) -> "Holding":
+    share = read_as("--holds", text, lambda words: read(words, RATIO))
+    if not 0 < share <= 1:
+        raise InputError("--holds", f"'{text}' is no share of the time", 'give for example "70 %"')
+    if option.acts_on != "air":
+        raise InputError("--holds", f"{option.name} is no position", "leave it out")
+    return replace(option.holding, shares=(share,))

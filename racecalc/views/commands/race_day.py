@@ -7,9 +7,8 @@ from pathlib import Path
 import click
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.places import PlacesAnswer, places_sheet
+from racecalc.answers.race_day import PlacesAnswer, WeatherAnswer, places_sheet, weather_sheet
 from racecalc.answers.sheet import Depth
-from racecalc.answers.weather import WeatherAnswer, weather_sheet
 from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.places import (

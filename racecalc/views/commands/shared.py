@@ -1,5 +1,6 @@
 """What the commands share: their common options, and how they read and print."""
 
+import json
 from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
@@ -113,9 +114,9 @@ def print_answer(text: str) -> None:
 
 def print_json(answer: Any) -> None:
     """Print an answer for scripts."""
-    from racecalc.views.as_json import dumps
+    from racecalc.answers.fields import plain
 
-    print_answer(dumps(answer))
+    print_answer(json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False))
 
 
 def with_depths(command: Callable[..., None]) -> Callable[..., None]:

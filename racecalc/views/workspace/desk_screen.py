@@ -24,11 +24,17 @@ from racecalc.views.tables import columns_of
 from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
-from racecalc.views.workspace.messages import DraftChanged, Typed, seconds_since
 from racecalc.views.workspace.place import Place
 from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.session import NOW, Version, WorkSession, worked_out
-from racecalc.views.workspace.work_screen import LINE, WorkScreen, show_or_hide
+from racecalc.views.workspace.work_screen import (
+    LINE,
+    DraftChanged,
+    Typed,
+    WorkScreen,
+    seconds_since,
+    show_or_hide,
+)
 
 # --- A screen that keeps, saves and names versions of the race file it is about ------------------
 

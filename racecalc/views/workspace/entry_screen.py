@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
-from racecalc.answers.option_rows import gain_line
+from racecalc.answers.value import gain_line
 from racecalc.views.workspace.form import (
     TITLES,
     FieldGroup,
@@ -24,8 +24,8 @@ from racecalc.views.workspace.form import (
     mark_saved,
     refill,
 )
-from racecalc.views.workspace.messages import DraftChanged, Typed
 from racecalc.views.workspace.session import WorkSession
+from racecalc.views.workspace.work_screen import DraftChanged, Typed
 from racecalc.views.writers.terminal import text_of
 
 

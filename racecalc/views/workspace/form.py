@@ -19,7 +19,7 @@ from racecalc.files.race_values import example, read_checked
 from racecalc.files.race_writing import as_typed, from_typed
 from racecalc.quantities.kinds import Kind
 from racecalc.views.tables import paragraph
-from racecalc.views.workspace.messages import Typed
+from racecalc.views.workspace.work_screen import Typed
 
 # --- What a key of a race file is, in words for the screen ---------------------------------------
 

@@ -13,20 +13,19 @@ from textual.widgets.option_list import Option as Line
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
-from racecalc.answers.evidence import evidence_sheet
-from racecalc.answers.option_rows import (
+from racecalc.answers.sheet import Depth, Lines, Sheet
+from racecalc.answers.trial import evidence_sheet
+from racecalc.answers.value import (
     ORDERS,
     currency_of,
     gain_line,
     option_columns,
     used_sheet,
 )
-from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.evidence.for_option import test_behind
-from racecalc.decisions.switched_on import SwitchedOn, switched_on
-from racecalc.decisions.value import OptionValue, values_of
+from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, values_of
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.tables import columns_of

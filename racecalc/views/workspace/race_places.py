@@ -12,21 +12,20 @@ from textual.events import Click, DescendantFocus, Resize
 from textual.message import Message
 from textual.widgets import DataTable, Label, Select, Static
 
-from racecalc.answers.along import CURVES, STRETCHES, along_curves, point_lines, stretch_line
 from racecalc.answers.compare import CompareAnswer, compare_sheet, outlook_sheet
 from racecalc.answers.sheet import Line
+from racecalc.answers.time import CURVES, STRETCHES, along_curves, point_lines, stretch_line
 from racecalc.decisions.doubt import TimeBand, time_band
 from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.quantities.showing import unit_size
-from racecalc.views.chart import TICKS, stacked_text
 from racecalc.views.tables import columns_of
 from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, key_line, mark_saved
-from racecalc.views.workspace.messages import DraftChanged
 from racecalc.views.workspace.place import Page, Place, fill_columns
 from racecalc.views.workspace.session import AS_SAVED, NOW, Version, WorkSession, worked_out
-from racecalc.views.writers.terminal import text_of
+from racecalc.views.workspace.work_screen import DraftChanged
+from racecalc.views.writers.terminal import TICKS, stacked_text, text_of
 
 # --- The race file as a form, and what it means --------------------------------------------------
 

@@ -7,7 +7,7 @@ from racecalc.answers.cells import Cell
 from racecalc.answers.columns import interval_text
 from racecalc.answers.sheet import Block, Depth, Intervals, Line, Lines, Sheet, Table
 from racecalc.quantities.plain_text import one_line
-from racecalc.views.writers.sections import sections_of
+from racecalc.views.writers.page import sections_of
 
 _MARKS = re.compile(r"([\\`*_{}\[\]()<>#!|~&$@]|:(?=//)|(?<=www)\.|^[-+=]|(?<=^\d)[.)])")
 """Characters that Markdown, or a mail program, could read as more than themselves: marks,

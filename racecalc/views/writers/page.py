@@ -1,6 +1,12 @@
-"""A sheet as an HTML5 page that needs no network and runs no script."""
+"""A sheet as HTML, and printed to PDF by a browser."""
 
+import os
+import re
+import shutil
+import subprocess
+import tempfile
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -8,14 +14,69 @@ from typing import TYPE_CHECKING, Literal
 
 from racecalc.answers.cells import Cell
 from racecalc.answers.columns import interval_text
-from racecalc.answers.sheet import Curves, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import (
+    Block,
+    Curves,
+    Depth,
+    Intervals,
+    Line,
+    Lines,
+    Sheet,
+    Table,
+    says_something,
+)
+from racecalc.errors import InputError
 from racecalc.quantities.plain_text import one_line
 from racecalc.views.writers.charts import chart_of
-from racecalc.views.writers.sections import WIDE, sections_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
+
+
+# --- The parts of a page -------------------------------------------------------------------------
+
+WIDE = 5
+"""Columns from which a table has no room for anything next to it, and where the page is narrow
+none for itself.
+"""
+
+
+@dataclass
+class Section:
+    """A block, and those without a title that follow it on the sheet and go with it."""
+
+    title: str
+    name: str
+    """Letters that no other section of the page has."""
+    depth: Depth
+    """Of the first block; a chart goes with it, since a page shows all depths."""
+    blocks: list[Block] = field(default_factory=list)
+
+    @property
+    def paired(self) -> bool:
+        """Whether it is a narrow table of the answer with a chart, which go side by side."""
+        table, *others = self.blocks
+        narrow = isinstance(table, Table) and len(table.shown) < WIDE
+        charted = [type(one) for one in others] in ([Curves], [Intervals])
+        return narrow and charted and self.depth == Depth.ANSWER
+
+
+def sections_of(sheet: Sheet) -> list[Section]:
+    """The parts of a page, the shallower ones first."""
+    found: list[Section] = []
+    for block in filter(says_something, sheet.blocks):
+        apart = isinstance(block, Lines | Table) and found and found[-1].depth != block.depth
+        if block.title or apart or not found:
+            words = re.sub(r"[^a-z0-9]+", "-", block.title.lower()).strip("-") or "part"
+            again = sum(one.name.startswith(words) for one in found)
+            name = f"{words}-{again + 1}" if again else words
+            found.append(Section(one_line(block.title), name, block.depth))
+        found[-1].blocks.append(block)
+    return sorted(found, key=lambda one: one.depth)
+
+
+# --- A sheet as an HTML5 page that needs no network and runs no script ---------------------------
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -104,3 +165,93 @@ def _spoken(said: Line | Curves | Intervals) -> str:
         )
         return f"{said.across or said.right}, with the 95 % interval: {'; '.join(rows)}."
     return "".join(map(str, said.alt if isinstance(said, Curves) else said))
+
+
+# --- A page printed by a browser that has no window, as far as one is available ------------------
+
+BROWSER = "RACECALC_BROWSER"
+"""Variable of the environment that names a browser to print with."""
+
+KNOWN = ("chromium", "chromium-browser", "chrome")
+"""What a browser that can print without a window is called on the path."""
+
+FLAGS = (
+    "--headless",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-pdf-header-footer",
+)
+
+PATIENCE = 120.0
+"""Seconds until a browser is given up."""
+
+CREATOR = b"/Creator (racecalc)"
+
+WRITTEN_CREATOR = re.compile(rb"/Creator \((?:[^()\\]|\\.)*\)", re.DOTALL)
+"""What a PDF says made it: text in brackets, with a backslash before each bracket in it."""
+
+
+def browser() -> str | None:
+    """The browser to print with; None where none is found."""
+    named = os.environ.get(BROWSER)
+    return shutil.which(named) if named else next(filter(None, map(shutil.which, KNOWN)), None)
+
+
+def needed_browser() -> str:
+    """The browser to print with."""
+    found, named = browser(), os.environ.get(BROWSER)
+    if found is None and named:
+        raise InputError(BROWSER, f"there is no program '{named}'", "name another browser")
+    if found is None:
+        raise InputError(
+            "a .pdf page",
+            "there is no browser here to print it with",
+            f"install chromium, name another with {BROWSER}, or write .html and print that",
+        )
+    return found
+
+
+def pdf_of(page: str) -> bytes:
+    """Print a page."""
+    found = needed_browser()
+    with tempfile.TemporaryDirectory(prefix="racecalc-", ignore_cleanup_errors=True) as folder:
+        source, target = Path(folder, "page.html"), Path(folder, "page.pdf")
+        source.write_text(page, "utf-8")
+        words = [found, *FLAGS, f"--user-data-dir={folder}/profile", *_as_root()]
+        _run([*words, f"--print-to-pdf={target}", source.as_uri()])
+        printed = target.read_bytes() if target.is_file() else b""
+    if not printed.startswith(b"%PDF"):
+        raise InputError("a .pdf page", f"'{found}' printed nothing", f"try another {BROWSER}")
+    return made_here(printed)
+
+
+def made_here(printed: bytes) -> bytes:
+    r"""Name racecalc as what made a PDF, where a browser names itself; no byte moves.
+
+    Examples
+    --------
+    >>> made_here(rb"<</Creator (Some browser \(1.0\))>>")
+    b'<</Creator (racecalc)            >>'
+    """
+
+    def named(found: re.Match[bytes]) -> bytes:
+        return CREATOR.ljust(len(found[0])) if len(found[0]) >= len(CREATOR) else found[0]
+
+    return WRITTEN_CREATOR.sub(named, printed, count=1)
+
+
+def _as_root() -> list[str]:
+    """A browser refuses its sandbox to the root user; the page runs no script and loads nothing."""
+    return ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+
+
+def _run(words: list[str]) -> None:
+    try:
+        subprocess.run(words, check=True, capture_output=True, timeout=PATIENCE)  # noqa: S603
+    except (OSError, subprocess.SubprocessError) as error:
+        raise InputError(
+            "a .pdf page", f"'{words[0]}' does not print: {error}", f"try another {BROWSER}"
+        ) from error
