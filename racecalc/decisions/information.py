@@ -1,4 +1,17 @@
-"""What a test is worth before one buys."""
+"""What a test is worth before one buys.
+
+The worth of each action is normal: known by its mean and standard deviation, independent of the
+others. A test tells it with a normal error. Before the test the mean that will be believed after it
+is itself normal, about the present mean, with the preposterior standard deviation; the best of
+these means is on average more than the present best, and the difference is what the test is worth
+before its cost. One more action, to do nothing, is worth zero and always there.
+
+References
+----------
+.. [1] Raiffa H, Schlaifer R. Applied Statistical Decision Theory. Harvard 1961 (from memory).
+.. [2] Schlaifer R. Probability and Statistics for Business Decisions. McGraw-Hill 1959 (from
+   memory).
+"""
 
 import math
 from collections.abc import Iterable
@@ -79,20 +92,7 @@ def chance_above(z: float) -> float:
 
 
 def preposterior_sd(doubt: float, error: float) -> float:
-    """Standard deviation of the mean that a test will leave: ``s^2 / sqrt(s^2 + e^2)``.
-
-    Parameters
-    ----------
-    doubt : float
-        Standard deviation before the test.
-    error : float
-        Standard error of the test, in the same unit; infinite for no test.
-
-    Returns
-    -------
-    float
-        Between 0 for a test that shows nothing and `doubt` for one without error.
-    """
+    """Standard deviation of the mean that a test will leave: ``s^2 / sqrt(s^2 + e^2)``."""
     return doubt * doubt / math.hypot(doubt, error) if doubt else 0.0
 
 

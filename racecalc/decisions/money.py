@@ -124,20 +124,7 @@ def amounts_of(option: Option) -> tuple[Money, ...]:
 def refuse_mixed_currencies(
     options: Iterable[Option], others: Mapping[str, Money | None] = NO_OTHERS
 ) -> None:
-    """Make sure that prices can be compared: no rate of exchange is ever assumed.
-
-    Parameters
-    ----------
-    options : iterable of Option
-        Options with or without a price.
-    others : Mapping of str to Money or None
-        Further amounts, by what messages call them, such as "the budget".
-
-    Raises
-    ------
-    InputError
-        If two prices stand in different currencies; it names both.
-    """
+    """Make sure that prices can be compared: no rate of exchange is ever assumed."""
     known: dict[str, str] = {}
     named = [(name, money) for name, money in others.items() if money]
     for option in options:

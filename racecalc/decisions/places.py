@@ -1,4 +1,15 @@
-"""Seconds as places of a results list."""
+"""Seconds as places of a results list.
+
+The own time and those of the rivals are taken as normal and independent of each other. Given the
+own time, the number of rivals ahead then is a sum of independent yes-or-no events (a
+Poisson-binomial count), worked out exactly by adding one rival after the other; what is left is an
+integral over the own time. No random numbers are drawn.
+
+References
+----------
+.. [1] Chen SX, Liu JS. Statistical applications of the Poisson-binomial and conditional Bernoulli
+   distributions. Statistica Sinica 1997;7:875-892 (the count by recursion; from memory).
+"""
 
 import math
 from collections import Counter

@@ -42,13 +42,7 @@ class Ridden:
         return Ridden(race, solve(ride, self.solution.speed))
 
     def changed(self, change: Change) -> "Ridden":
-        """Ride the race with an option in use; nothing changed gives the very same time.
-
-        Raises
-        ------
-        InputError
-            If the change leaves no drag area, rolling resistance or mass.
-        """
+        """Ride the race with an option in use; nothing changed gives the very same time."""
         if change == Change():
             return self
         try:

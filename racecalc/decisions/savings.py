@@ -1,4 +1,16 @@
-"""A stated saving as a change of the bike, and as any other form."""
+"""A stated saving as a change of the bike, and as any other form.
+
+Every way to state a saving in drag, turned into every other: The hub of all of them is ``k = 1/2
+rho dCdA`` [N s^2/m^2]: a power is ``k v^3``, a force ``k v^2``, a share of power ``k v^3 / P``.
+Only where an area or a time comes in does the density of the air matter. Watts are counted at the
+wheel, as in a race file. Nothing is assumed: what a conversion needs and nobody stated is asked
+for.
+
+From a stated saving to what it changes on the bike, and back to watts at its test: A saving in
+watts holds at the speed of its test only, so it is first turned into the change of drag area,
+rolling resistance or drivetrain loss that makes it; the race is then solved with that change. Watts
+of a test are never added to the watts of a race.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -94,26 +106,7 @@ def test_speed(saving: Saving, option: Option, race: Race) -> float:
 
 
 def watt_at_test(option: Option, race: Race, usual_speed: float) -> tuple[Change, float, float]:
-    """What one watt saved at the test of an option changes on the bike.
-
-    Parameters
-    ----------
-    option : Option
-        Gives the loss and the conditions of the test.
-    race : Race
-        Gives bike and mass.
-    usual_speed : float
-        Speed to state watts at where the option names none [m/s].
-
-    Returns
-    -------
-    change : Change
-        Of one watt saved.
-    speed : float
-        Speed that the watt refers to [m/s]; 0 for the drivetrain.
-    power : float
-        Power that it refers to [W]; 0 for air and tyres.
-    """
+    """What one watt saved at the test of an option changes on the bike."""
     stated = option.saves
     if option.acts_on == "drivetrain":
         power = stated.condition if stated and stated.condition else race.rider.power
@@ -243,13 +236,7 @@ class Reference:
         return self.power is not None and self.power == other.power
 
     def at_speed(self) -> float:
-        """Speed as stated, or as this power gives it on a flat, calm road [m/s].
-
-        Raises
-        ------
-        NotStatedError
-            If it is not known.
-        """
+        """Speed as stated, or as this power gives it on a flat, calm road [m/s]."""
         if self.speed is not None:
             return self.speed
         of_rider = self.known.power in (None, self.power)
@@ -271,13 +258,7 @@ class Reference:
             return None
 
     def at_power(self) -> float:
-        """Power as stated [W].
-
-        Raises
-        ------
-        NotStatedError
-            If it is not known.
-        """
+        """Power as stated [W]."""
         if self.power is None:
             raise NotStatedError(("power",))
         return self.power
@@ -322,25 +303,7 @@ def lacking_of(known: Conditions, names: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def needed(known: Conditions, names: tuple[str, ...]) -> tuple[float, ...]:
-    """Conditions by name.
-
-    Parameters
-    ----------
-    known : Conditions
-        What is known.
-    names : tuple of str
-        Its fields.
-
-    Returns
-    -------
-    tuple of float
-        In the order of the names.
-
-    Raises
-    ------
-    NotStatedError
-        If one is not known; it names the flags.
-    """
+    """Conditions by name."""
     lacking = lacking_of(known, names)
     if lacking:
         raise NotStatedError(lacking)
@@ -491,13 +454,7 @@ def _converted(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Con
 
 
 def convert_to_all(stated: StatedDrag, known: Conditions) -> tuple[Conversion | Lacking, ...]:
-    """Turn a change of drag into every form; where a condition is missing, say which.
-
-    Raises
-    ------
-    InputError
-        If nothing at all can be worked out, or if more is saved than there is.
-    """
+    """Turn a change of drag into every form; where a condition is missing, say which."""
     found: list[Conversion | Lacking] = []
     for form in EVERY_FORM:
         try:

@@ -530,20 +530,7 @@ def _time_by_air(ridden: Ridden, more: Air, less: Air) -> float:
 
 
 def time_by_wind(ridden: Ridden, direction: float) -> float:
-    """Derivative of the time with respect to a wind at the height of the stated one.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        A solved race.
-    direction : float
-        Where the added wind comes from [rad], counted as that of the race.
-
-    Returns
-    -------
-    float
-        [s per m/s]
-    """
+    """Derivative of the time with respect to a wind at the height of the stated one."""
     course = ridden.race.course
     piece = course.piece_at(ridden.solution.ride.middle)
     unit_wind = replace(ridden.race.air.wind, speed=1.0, direction=direction)

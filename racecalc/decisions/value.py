@@ -564,18 +564,6 @@ def tests_that_hold(
     A test counts where all its things are chosen; larger tests come first, and none that shares
     a thing with one that counts already.
 
-    Parameters
-    ----------
-    tests : sequence of frozenset
-        What each test was of.
-    chosen : collection
-        The set.
-
-    Returns
-    -------
-    tuple of int
-        The larger first.
-
     Examples
     --------
     >>> tests = [frozenset("ab"), frozenset("abc"), frozenset("de")]

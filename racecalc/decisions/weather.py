@@ -1,4 +1,14 @@
-"""Days of weather to ride a race in: stated, drawn or forecast, and what is unsafe in them."""
+"""Days of weather to ride a race in: stated, drawn or forecast, and what is unsafe in them.
+
+One weather holds for the whole of each ride. Days are solved one by one and not kept, since a
+solved race is large: whoever asks takes from each what they need.
+
+References
+----------
+.. [1] McKay MD, Beckman RJ, Conover WJ. A comparison of three methods for selecting values of input
+   variables in the analysis of output from a computer code. Technometrics 1979;21:239-245 (Latin
+   hypercube sampling).
+"""
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -105,12 +115,6 @@ def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple
     from each of `count` equally likely strata. Every one of the days gets the same draws: a
     forecast that errs at one hour is taken to err alike at the others. A gust rises with the mean
     wind by as much, and does not fall with it.
-
-    References
-    ----------
-    .. [1] McKay MD, Beckman RJ, Conover WJ. A comparison of three methods for selecting values of
-       input variables in the analysis of output from a computer code. Technometrics
-       1979;21:239-245 (Latin hypercube sampling).
     """
     names = list(CAUSES)
     draws = {

@@ -1,4 +1,10 @@
-"""A race in SI: rider, bike, air, doubts, and all of them together."""
+"""A race in SI: rider, bike, air, doubts, and all of them together.
+
+References
+----------
+.. [1] Wieringa J. Updating the Davenport roughness classification. J Wind Eng Ind Aerodyn
+   1992;41:357-368 (roughness lengths from memory).
+"""
 
 import math
 import operator

@@ -1,4 +1,8 @@
-"""Every key of the race file: meaning, range, default with its source, where to find its value."""
+"""Every key of the race file: meaning, range, default with its source, where to find its value.
+
+`possible` bounds are refused when broken; outside `plausible` the user is warned. Where no source
+is named the ranges are common practice.
+"""
 
 import re
 from dataclasses import dataclass

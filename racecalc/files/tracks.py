@@ -408,7 +408,10 @@ class Waypoint:
 
 
 def waypoints_gpx(points: Sequence[Waypoint], name: str, description: str = "") -> str:
-    """Places as the text of a GPX 1.1 file in UTF-8."""
+    """Places as the text of a GPX 1.1 file in UTF-8.
+
+    Only elements of the public standard are written, in the order of its schema (from memory).
+    """
     # Attributes and not qualified names, so that every reader meets plain `gpx` and `wpt`.
     root = Element(
         "gpx",

@@ -1,4 +1,14 @@
-"""The speed along the whole course at once, with a step-by-step march to fall back on."""
+"""The speed along the whole course at once, with a step-by-step march to fall back on.
+
+Unknown is the speed at every node. Over a step of length ``dx`` the change of kinetic energy
+equals the work done on the rider::
+
+1/2 M (v1^2 - v0^2) = dx (P / v_mean - F(v_mean)), v_mean = (v0 + v1) / 2, dt = dx / v_mean
+
+with the power ``P`` at the road, the resistance ``F`` and the inertia ``M``. The scheme is of
+second order, keeps energy to rounding and starts from rest. Each step couples two neighbours, so
+Newton's method solves all of them with one triangular banded system an iteration.
+"""
 
 from dataclasses import dataclass
 from functools import cached_property

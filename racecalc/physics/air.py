@@ -1,4 +1,13 @@
-"""Density of moist air, pressure over height, and the wind at the rider."""
+"""Density of moist air, pressure over height, and the wind at the rider.
+
+References
+----------
+.. [1] Picard A, Davis RS, Glaeser M, Fujii K. Revised formula for the density of moist air
+   (CIPM-2007). Metrologia 2008;45:149-155. doi:10.1088/0026-1394/45/2/004
+.. [2] ISO 2533:1975, Standard atmosphere.
+.. [3] Troen I, Petersen EL. European Wind Atlas. Risoe National Laboratory, 1989: logarithmic law;
+   power law fitted to it locally with exponent 1/ln(z/z0).
+"""
 
 import math
 
@@ -20,7 +29,7 @@ from racecalc.physics.forces import (
 def height_factor(
     from_height: float, to_height: float, roughness: float, law: WindLaw = "log"
 ) -> float:
-    """Ratio of mean wind speeds at two heights above open, even terrain [1]_.
+    """Ratio of mean wind speeds at two heights above open, even terrain [3]_.
 
     Parameters
     ----------

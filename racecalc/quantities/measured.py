@@ -1,4 +1,13 @@
-"""Numbers and units as people write them, through the one registry of pint."""
+"""Numbers and units as people write them, through the one registry of pint.
+
+The comma rule, the same for every quantity and for money:
+
+- a point alone is a decimal point: "1.200" is 1.2;
+- one comma followed by other than three digits is a decimal comma: "1,5" is 1.5;
+- one comma followed by exactly three digits is refused, because "1,200" may be meant as
+  1200 or as 1.2; it is accepted only where no thousands could be written so: "0,245", "1234,567";
+- "1,234.5", "1.234,5", "1,234,567" and "1 234.5" can be read in one way only, and are.
+"""
 
 import math
 import re

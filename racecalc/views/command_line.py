@@ -17,7 +17,7 @@ from racecalc.errors import RacecalcError
 COMMANDS = {
     "advice": ("advice", "The page the athlete takes home: ride, buy, leave, test first."),
     "basket": ("choosing", "Which options to buy under a budget."),
-    "breakeven": ("value", "From which saving on it pays, in watts."),
+    "breakeven": ("race", "From which saving on it pays, in watts."),
     "compare": ("race", "Two race files beside each other: what differs, and what it does."),
     "completion": ("files", "Print the completion script of a shell, to be sourced by it."),
     "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
@@ -32,7 +32,7 @@ COMMANDS = {
     "set": ("files", "Write values into a race file, keeping its comments."),
     "time": ("race", "How long will it take, split by split."),
     "trial": ("evidence", "Is this test a difference, a tie, or not enough runs."),
-    "value": ("value", "What each option is worth in seconds and in money."),
+    "value": ("race", "What each option is worth in seconds and in money."),
     "weather": ("race_day", "What race-day weather does to the time and to the best set."),
 }
 """The module of `racecalc.views.commands` that holds each command, and its line in the help."""

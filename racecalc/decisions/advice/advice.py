@@ -87,22 +87,7 @@ TESTS = Caution(
 
 
 def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tuple[Caution, ...]:
-    """What to heed in this race.
-
-    Parameters
-    ----------
-    race : Race
-        Its weather.
-    options : sequence of Option
-        What may be bought or used.
-    testing : bool
-        Whether a test is advised.
-
-    Returns
-    -------
-    tuple of Caution
-        Those of this weather first.
-    """
+    """What to heed in this race."""
     return (
         *_of_wind(race, options),
         *_of_temperature(race),

@@ -1,4 +1,16 @@
-"""The best set under a budget, its rivals, and what more money buys."""
+"""The best set under a budget, its rivals, and what more money buys.
+
+With independent normal doubts the chance rises with ``(m - t) / sqrt(V)``, m and V the sums of what
+the items save and of their variances, t the wanted seconds. Where the chance is at least one half
+this is quasi-convex in (m, V), so the best set lies on the upper hull of all (m, V) and maximises
+``m - k V`` for some k: an integer program each. Below one half the best set need not lie there, and
+the best of the hull is what is found.
+
+References
+----------
+.. [1] Geoffrion AM. Solving bicriterion mathematical programs. Operations Research 1967;15:39-54
+   (from memory).
+"""
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -373,24 +385,7 @@ def ladder(
     track: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
     known: Sequence[frozenset[int]] = (),
 ) -> tuple[Rung, ...]:
-    """Find the best set for every amount of money.
-
-    Parameters
-    ----------
-    slopes : Slopes
-        Solver of everything among the candidates.
-    required : frozenset of int
-        Items that must be in every set.
-    track : callable
-        Passes the amounts on one by one, as a progress bar does.
-    known : sequence of frozenset of int
-        Sets that are known to be good already.
-
-    Returns
-    -------
-    tuple of Rung
-        Money and seconds rise from each to the next.
-    """
+    """Find the best set for every amount of money."""
     programme = Programme(slopes.candidates, required)
     amounts = budgets(slopes, programme)
     return rungs(slopes, [*climbed(slopes, programme, track(amounts)), *known])
@@ -402,27 +397,7 @@ def ladder_of_race(
     solving: Callable[[Sequence[Option]], Iterable[Option]] = iter,
     climbing: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
 ) -> tuple[Rung, ...]:
-    """Find the best set of a race's options for every amount of money, things hired for a season.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any option.
-    options : sequence of Option
-        Single options.
-    solving, climbing : callable
-        Pass the options and the amounts on one by one, as a progress bar does.
-
-    Returns
-    -------
-    tuple of Rung
-        As `ladder`.
-
-    Raises
-    ------
-    InputError
-        If prices are in several currencies, or no option may be chosen.
-    """
+    """Find the best set for every amount of money, things hired for a season."""
     race = base.race
     refuse_mixed_currencies(options)
     races = race.money_terms.races_a_season or 1
@@ -457,13 +432,7 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
 def climbed(
     slopes: Slopes, programme: Programme, amounts: Iterable[Decimal]
 ) -> Iterator[frozenset[int]]:
-    """Find the best set for each amount, beginning with the slopes at the set before.
-
-    Yields
-    ------
-    frozenset of int
-        Numbers of the items, one set an amount.
-    """
+    """Find the best set for each amount, beginning with the slopes at the set before."""
     best: frozenset[int] | None = None
     for amount in amounts:
         found = climb(slopes, programme, [programme.within(amount)], best)
@@ -475,20 +444,7 @@ def climbed(
 
 
 def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
-    """Describe the sets step by step, leaving out those that gain nothing on the one before.
-
-    Parameters
-    ----------
-    slopes : Slopes
-        Solves them.
-    sets : list of frozenset of int
-        In any order.
-
-    Returns
-    -------
-    tuple of Rung
-        Money and seconds rise from each to the next.
-    """
+    """Describe the sets step by step, leaving out those that gain nothing on the one before."""
     candidates = slopes.candidates
     cost_of = candidates.cost_of
     ranked = sorted(dict.fromkeys(sets), key=lambda one: (cost_of(one), -slopes.saved(one)))

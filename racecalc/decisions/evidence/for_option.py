@@ -69,20 +69,7 @@ def analysed(runs: Runs, baseline: str | None) -> TrialAnswer:
 
 
 def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | None:
-    """All that the test named by an option says; None where it names none.
-
-    Parameters
-    ----------
-    option : Option
-        May name a test.
-    base : Ridden
-        The race without it, whose yaw weights a sweep.
-
-    Raises
-    ------
-    InputError
-        As `evidence_for`.
-    """
+    """All that the test named by an option says; None where it names none."""
     if option.trial is None:
         return None
     baseline = option.trial_baseline or None
@@ -205,18 +192,7 @@ def with_evidence(option: Option, base: Ridden) -> Option:
 
 
 def scatter_of_runs(option: Option) -> Saving | None:
-    """Scatter of one run in the test that an option names; None where none tells it.
-
-    Parameters
-    ----------
-    option : Option
-        May name a test. A sweep over yaw is none that could be repeated on the road.
-
-    Returns
-    -------
-    Saving or None
-        Standard deviation in the form of the test, over its riders by their squares.
-    """
+    """Scatter of one run in the test that an option names; None where none tells it."""
     if option.trial is None or option.trial.is_sweep:
         return None
     found = analysed(option.trial, option.trial_baseline or None)

@@ -197,21 +197,6 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
     a linear drift out of the plain means; for two items, four rounds (A-B-B-A-B-A-A-B) take out
     a quadratic drift as well (properties counted in tests/evidence).
 
-    Parameters
-    ----------
-    items : sequence of str
-        What is ridden.
-    rounds : int
-        Runs of each item, an even number.
-    turn : int
-        Number of the session; each begins with another item, so that no item always stands at
-        an end.
-
-    Returns
-    -------
-    tuple of str
-        One item a run.
-
     Examples
     --------
     >>> "".join(balanced_order("AB", 4)), "".join(balanced_order("ABC", 2))

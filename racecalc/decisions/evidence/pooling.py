@@ -1,4 +1,9 @@
-"""From several riders to the next one, and from the best of many to what remains of it."""
+"""From several riders to the next one, and from the best of many to what remains of it.
+
+Values are taken as y_i = x_i mu + u_i + e_i with u of standard deviation tau and e of the known
+variance v_i. For riders x is 1 throughout; for correlated errors (`shrinkage`) x is what remains of
+1 after the errors are made independent.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -308,19 +313,7 @@ class Mixture:
         )
 
     def updated(self, value: float, standard_error: float) -> tuple[float, float]:
-        """Mean and standard deviation once a value with a normal error has been measured.
-
-        Parameters
-        ----------
-        value, standard_error : float
-            In the unit of the quantity; the error is positive.
-
-        Returns
-        -------
-        mean, deviation : float
-            Of the mixture of the updated parts: Bayes' theorem for each, weights by how well each
-            part foretold the value.
-        """
+        """Mean and standard deviation once a value with a normal error has been measured."""
         total = self.deviations**2 + standard_error**2
         foretold = np.log(self.weights) - 0.5 * (np.log(total) + (value - self.means) ** 2 / total)
         weights = np.exp(foretold - np.max(foretold))
@@ -486,23 +479,7 @@ TOO_LITTLE = "the riders are too few, or their tests too coarse, to tell riders 
 def character_of(
     riders: int, saving: float, tau_low: float, prediction: Prediction
 ) -> tuple[Character, str]:
-    """Word for an item, by what it does to a rider who was not tested, and why.
-
-    Parameters
-    ----------
-    riders : int
-        How many were tested.
-    saving, tau_low : float
-        Mean saving and lower end of the spread between riders, in the unit of the prediction.
-    prediction : Prediction
-        For an untested rider.
-
-    Returns
-    -------
-    character : Character
-    because : str
-        In one sentence without units. The limits are this package's choice, no source.
-    """
+    """Word for an item, by what it does to a rider who was not tested, and why."""
     chances = (
         f"another rider gains with a chance of {_percent(prediction.chance_faster)} and loses more "
         f"than the margin with {_percent(prediction.chance_of_loss)}"
@@ -534,22 +511,7 @@ def _word(riders: int, saving: float, tau_low: float, prediction: Prediction) ->
 def spread_words(
     riders: int, tau: float, tau_interval: tuple[float, float], typical_error: float
 ) -> str:
-    """What so many riders tell of the differences between riders, in one sentence.
-
-    Parameters
-    ----------
-    riders : int
-        Number of riders, at least two.
-    tau, typical_error : float
-        Spread found, and the root mean square of the standard errors, in one unit.
-    tau_interval : tuple of float
-        95 % interval of the spread.
-
-    Returns
-    -------
-    str
-        Without units: in multiples of the spread found, or of the test error.
-    """
+    """What so many riders tell of the differences between riders, in one sentence."""
     low, high = tau_interval
     count = f"With {riders} riders tested, "
     allowed = "(95 % limit); the range for another rider allows for it."
@@ -721,18 +683,7 @@ def blend(own: float, own_standard_error: float, pooled: Pooled) -> tuple[float,
 
 
 def safest_first(items: Mapping[str, Pooled]) -> tuple[str, ...]:
-    """Names by what an unlucky rider gets: the saving that nine riders in ten exceed.
-
-    Parameters
-    ----------
-    items : mapping of str to Pooled
-        All in one unit.
-
-    Returns
-    -------
-    tuple of str
-        Those without a prediction last, by their mean.
-    """
+    """Names by what an unlucky rider gets: the saving that nine riders in ten exceed."""
 
     def downside(name: str) -> tuple[bool, float]:
         prediction = items[name].prediction

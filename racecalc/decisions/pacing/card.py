@@ -291,22 +291,7 @@ def pace(
 def in_other_weathers(
     base: Ridden, found: Pacing, others: Iterable[tuple[str, Race]]
 ) -> Iterator[WhatIf]:
-    """Ride a card that was made in other weathers.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race that it was made for.
-    found : Pacing
-        The card.
-    others : iterable of (str, Race)
-        The same race in other weathers, each in words.
-
-    Yields
-    ------
-    WhatIf
-        One after the other, in their order.
-    """
+    """Ride a card that was made in other weathers."""
     levels = np.array([target.power_w for target in found.card.targets])
     for words, race in others:
         yield _what_if(base.variant(race), found.sections, found.limit, levels, words)

@@ -1,4 +1,15 @@
-"""What a rider can hold: mean, 4th-power mean, critical power and its reserve."""
+"""What a rider can hold: mean, 4th-power mean, critical power and its reserve.
+
+The differential form of Skiba PF, Fulford J, Clarke DC, Vanhatalo A, Jones AM. Eur J Appl Physiol
+2015;115:703-713 (form from memory): above critical power the reserve W falls by what is done above
+it, dW/dt = -(P - CP); below, it comes back the slower the fuller it is, dW/dt = (1 - W/W')(CP - P).
+Both are solved exactly over a step of constant power.
+
+How fast it comes back is not sure: half took 232 s in the leg extensions of that study, and a
+second recovery is slower than the first (Chorley A, Bott RP, Marwood S, Lamb KL. Eur J Appl Physiol
+2022;122:677-689, pages from memory). `refill` scales the speed of recovery, so that a band can be
+shown from none at all (0) to that of the formula (1).
+"""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -173,23 +184,6 @@ def reserve_slopes(
 
     Each node takes one solution of the transposed chain. At exactly critical power, where the
     reserve has a kink, the slope is that of more power.
-
-    Parameters
-    ----------
-    power, step_time, critical, work, refill
-        As in `reserve_along`.
-    nodes : list of int
-        Numbers of the nodes, 0 to k.
-
-    Returns
-    -------
-    (FloatArray, FloatArray), shape (nodes, k) each
-        By the power of each step [J/W] and by its duration [J/s]; exact, to rounding.
-
-    Raises
-    ------
-    ValueError
-        As in `reserve_along`.
     """
     kept, spent = _chain(power, step_time, critical, work, refill)
     missing = _missing(kept, spent)[:-1]
@@ -295,20 +289,6 @@ def highest_power_for(time: FloatArray, critical: float, work: float) -> FloatAr
 def demand(power: float, time: float, critical: float, work: float) -> str:
     """Say what a constant power takes of the reserve, as in "300 W for 14:36 takes ...".
 
-    Parameters
-    ----------
-    power : float
-        Power held [W].
-    time : float
-        For how long [s].
-    critical, work : float
-        Critical power [W] and work above it [J].
-
-    Returns
-    -------
-    str
-        A clause without a full stop.
-
     Examples
     --------
     >>> demand(300.0, 875.8, 282.0, 17e3)
@@ -326,20 +306,6 @@ def contradictions(race_power: float, time: float, critical: float, work: float)
 
     A power above critical power empties the reserve after W'/(P - CP); a race that takes longer
     cannot be ridden at it, if all the numbers are right.
-
-    Parameters
-    ----------
-    race_power : float
-        Power to be held over the race [W].
-    time : float
-        Predicted time at it [s].
-    critical, work : float
-        Critical power [W] and work above it [J].
-
-    Returns
-    -------
-    tuple of str
-        One sentence each; empty where nothing contradicts.
     """
     lasts = float(time_to_exhaustion(np.asarray(race_power), critical, work))
     if time <= lasts:
@@ -783,27 +749,7 @@ class HeldLimit:
 
 
 def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLimit:
-    """Take the limit from the race file.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race at one power, whose time tells how long it must be held.
-    kind : {"mean", "power-mean", "critical-power"}
-        Which limit; a stated critical power is held with a mean too.
-    order : float
-        Of a power mean.
-
-    Returns
-    -------
-    HeldLimit
-
-    Raises
-    ------
-    InputError
-        If the race file states no critical power, or one that cannot be, or a power that fades
-        to nothing before the finish.
-    """
+    """Take the limit from the race file."""
     rider = base.race.rider
     if rider.power_fade * base.time >= 3600.0:
         raise InputError(

@@ -1,4 +1,24 @@
-"""The ride solved again, its inputs moved until it meets the clock, and which of them was off."""
+"""The ride solved again, its inputs moved until it meets the clock, and which of them was off.
+
+Who was wrong: which inputs the splits tell from all others, and when they cannot tell: First the
+rest is held against what is known: the clock was read in steps, and the model errs. Only what goes
+beyond is put down to inputs. A set of inputs will do if adding all the others gains no more than
+chance would, all at once (the F test of adequate subsets) and each by itself; an input is named
+only where it alone, or one pair alone, will do, and where its errors do not go along with those of
+another.
+
+Which value of an input would make a race ridden again meet the clock: Gauss-Newton: the race is
+solved again with an input a little up and down for the slopes of the split times, and again after
+each step, so that the answer is that of the full equation of motion and not of its slopes alone.
+All splits count alike.
+
+References
+----------
+.. [1] Aitkin MA. Simultaneous inference and the choice of variable subsets in multiple regression.
+   Technometrics 1974;16:221-227 (cited from memory); here each test is taken by itself.
+.. [2] Nocedal J, Wright SJ. Numerical Optimization. 2nd ed. 2006, section 10.3 (cited from memory);
+   the standard uncertainties are those of linear least squares at the solution.
+"""
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -63,15 +83,7 @@ class Replay:
         return cut_at(self.planned_ride.ridden, self.limits)
 
     def again(self, by: Shift | None = None) -> tuple[Split, ...]:
-        """The splits with the power that was ridden and with inputs moved.
-
-        Raises
-        ------
-        InputError
-            If the rider comes to a stop on the way.
-        ValueError
-            If nothing is left of the drag area or the rolling resistance.
-        """
+        """The splits with the power that was ridden and with inputs moved."""
         return cut_at(self._ridden(by or {}).ridden, self.limits)
 
     def times(self, by: Shift | None = None) -> FloatArray:
@@ -234,24 +246,7 @@ def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> F
 
 
 def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float) -> InputFit:
-    """Move inputs until the race ridden again meets the clock as well as it can.
-
-    Parameters
-    ----------
-    replay : Replay
-        How it is ridden again.
-    ridden : FloatArray, shape (n,)
-        Time on each split by the clock [s].
-    names : sequence of str, length p
-        Inputs to move, as in `Shift`; they start from what is stated.
-    clock_s : float
-        Standard deviation of a split's time from reading the clock [s].
-
-    Returns
-    -------
-    InputFit
-        At its least sum of squares, or at the edge of what may be moved.
-    """
+    """Move inputs until the race ridden again meets the clock as well as it can."""
     reach = np.array([WIND_REACH if name == "wind" else REACH for name in names])
     share = np.zeros(len(names))
     rest = ridden - replay.times()
@@ -373,24 +368,7 @@ def splits_needed(inputs: int) -> int:
 def blame(
     known: KnownError, rest: FloatArray, fits: Mapping[tuple[str, ...], InputFit], whole: InputFit
 ) -> Blame:
-    """Say which input was off.
-
-    Parameters
-    ----------
-    known : KnownError
-        What is off anyway.
-    rest : FloatArray, shape (n,)
-        Time of each split by the clock less that of the race ridden again [s].
-    fits : Mapping of tuple of str to InputFit
-        Every input alone and every pair of them.
-    whole : InputFit
-        The best of them, with the slopes of all inputs there.
-
-    Returns
-    -------
-    Blame
-        All but "nothing" and "named" mean that the splits cannot tell.
-    """
+    """Say which input was off."""
     if known.explains(rest):
         return Blame("nothing")
     if "power" in whole.names:

@@ -1,4 +1,10 @@
-"""Recorded points made into a road: pauses, jumps and gaps, distances on the ellipsoid."""
+"""Recorded points made into a road: pauses, jumps and gaps, distances on the ellipsoid.
+
+References
+----------
+.. [1] Karney CFF. Algorithms for geodesics. J Geod 2013;87:43-55. doi:10.1007/s00190-012-0578-z
+   (the method inside pyproj.Geod).
+"""
 
 import math
 from collections.abc import Callable

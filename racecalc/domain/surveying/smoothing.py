@@ -104,20 +104,7 @@ class Spline:
         self._roughness[2, :-2] = variance[2:-2] * right[:-2] * left[2:]
 
     def residual(self, values: FloatArray, alpha: float) -> FloatArray:
-        """What the spline takes away from the values.
-
-        Parameters
-        ----------
-        values : FloatArray, shape (n,) or (n, k)
-            Measured values, one column for each curve.
-        alpha : float
-            Smoothing parameter [m^3].
-
-        Returns
-        -------
-        FloatArray
-            Values less the spline at the points, same shape.
-        """
+        """What the spline takes away from the values."""
         from scipy.linalg import solveh_banded
 
         slope = np.diff(values, axis=0).T / self._step
@@ -181,20 +168,6 @@ def noise_level(distance: FloatArray, values: FloatArray, spacing: float = NOISE
     Noise whose errors hang together over 50 to 100 m looks like road: the estimate then comes
     out at 0.4 to 0.6 of the true standard deviation.
 
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Places, strictly increasing [m].
-    values : FloatArray, shape (n,)
-        Measured values [m].
-    spacing : float
-        Wanted spacing of the differences [m]; 0 takes neighbouring points.
-
-    Returns
-    -------
-    float
-        Standard deviation [m]; 0 where points are too few or too far apart to tell.
-
     Examples
     --------
     >>> road = np.arange(0.0, 20000.0, 10.0)
@@ -243,20 +216,7 @@ def _discrepancy(
 
 
 def parameter_of(wavelength: float, distance: FloatArray) -> float:
-    """Smoothing parameter that halves waves of a wavelength.
-
-    Parameters
-    ----------
-    wavelength : float
-        Length of the wave [m].
-    distance : FloatArray, shape (n,)
-        Places of the points [m]; their mean spacing counts.
-
-    Returns
-    -------
-    float
-        Smoothing parameter [m^3].
-    """
+    """Smoothing parameter that halves waves of a wavelength."""
     spacing = (distance[-1] - distance[0]) / (len(distance) - 1)
     return float((wavelength / (2.0 * math.pi)) ** 4 / spacing)
 
@@ -329,20 +289,6 @@ def smooth_line(distance: FloatArray, line: FloatArray) -> tuple[FloatArray, flo
     expected error [4]_, up to waves of `LINE_WAVELENGTH`. Where the curve would then leave a point
     by more than `LARGEST_SHIFT` times the jitter there is a corner, not jitter: the weights of
     such points grow until the curve keeps to them, so that a turn at a cone stays one.
-
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Places along the line, strictly increasing [m].
-    line : FloatArray, shape (n, 2)
-        Metres east and north.
-
-    Returns
-    -------
-    line : FloatArray, shape (n, 2)
-        Smooth line; the line itself where points are too far apart or hold no jitter.
-    jitter : float
-        Standard deviation of the jitter across the road [m]; 0 where nothing was done.
     """
     # Jitter along the road is in the distances as well, so what shows is that across it.
     jitter = math.hypot(*(noise_level(distance, line[:, k], 0.0) for k in (0, 1)))
