@@ -6,6 +6,7 @@ go to standard output, everything else to standard error; every error is a line 
 
 import io
 import sys
+from difflib import get_close_matches
 from importlib import import_module
 from pathlib import Path
 
@@ -66,9 +67,13 @@ class CommandTable(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command; the name of a file stands for opening it."""
+        """Find the command; the name of a file means opening it."""
         if args[0] not in COMMANDS and _is_race_file(args[0]):
             return "open", command("open"), args
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            meant = f". Did you mean '{near[0]}'?" if near else ""
+            raise click.UsageError(f"No such command '{args[0]}'{meant}", ctx)
         return super().resolve_command(ctx, args)
 
 

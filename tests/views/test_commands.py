@@ -171,7 +171,8 @@ def test_a_course_ridden_on_the_brakes(command, race: Path) -> None:
         "course.section.1.from=0 km",
         "course.section.1.to=1 km",
     )
-    status, out, _ = command("time", "race.toml", *(f"--set={change}" for change in changes))
+    sets = [f"--set={change}" for change in changes]
+    status, out, _ = command("time", "race.toml", "--details", *sets)
     assert status == 0
     assert "brakes" in out
     assert "-0 s" not in out
