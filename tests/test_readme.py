@@ -1,4 +1,4 @@
-"""Every command shown in README.md prints what README.md shows."""
+"""Every command shown in README.md and in the manual prints what is shown there."""
 
 import re
 import shlex
@@ -9,14 +9,21 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-BLOCKS = re.findall(
-    r"```console\n\$ (.*?)\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL
+PAGES = [ROOT / "README.md", *sorted((ROOT / "racecalc" / "manual").glob("*.md"))]
+BLOCKS = sorted(
+    {
+        block
+        for page in PAGES
+        for block in re.findall(
+            r"```console\n\$ (.*?)\n(.*?)```", page.read_text("utf-8"), re.DOTALL
+        )
+    }
 )
 
 
 @pytest.mark.parametrize(("command", "shown"), BLOCKS, ids=[block[0] for block in BLOCKS])
 def test_shown_output_is_real(command: str, shown: str, tmp_path: Path) -> None:
-    """A line "..." in README.md stands for any number of lines."""
+    """A line "..." is any number of lines."""
     name, *arguments = shlex.split(command)
     assert name == "racecalc"
     # What `new` writes must not end up in the checkout.

@@ -27,8 +27,6 @@ def plain(value: Any) -> Any:
         return dict(_pairs(value))
     if isinstance(value, Mapping):
         return {str(key): plain(one) for key, one in value.items()}
-    if hasattr(value, "_asdict"):
-        return plain(value._asdict())
     if isinstance(value, list | tuple | np.ndarray):
         return [plain(one) for one in value]
     return value.item() if isinstance(value, np.generic) else value

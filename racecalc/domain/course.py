@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +17,14 @@ def grade_of(slope_sine: FloatArray) -> FloatArray:
     return slope_sine / np.sqrt(1.0 - slope_sine**2)
 
 
-class PointGap(NamedTuple):
-    """A stretch without points: where it begins, and how long it is [m]."""
+@dataclass(frozen=True)
+class PointGap:
+    """A stretch of a course file without points."""
 
     from_m: float
+    """Where it begins, along the course [m]."""
     length_m: float
+    """How long it is [m]."""
 
 
 @dataclass(frozen=True)

@@ -72,3 +72,43 @@ RACE_KEYS = _read_keys(Path(__file__).with_name("race_keys.txt").read_text(encod
 
 LISTS = frozenset({"option", "course.section", "course.landmark"})
 """Tables that may stand several times."""
+
+
+# --- What a key is, in words ---------------------------------------------------------------------
+
+FORMS: dict[KeyForm, str] = {
+    "text": "any text",
+    "flag": "true or false",
+    "count": "a whole number",
+    "money": 'an amount with its currency, as "240 EUR"',
+    "direction": 'degrees clockwise from north or a point of the compass: "250 deg", "WSW"',
+    "drag area": "m^2, cm^2, ft^2; or { yaw = [...], area = [...] }",
+    "word": "one of the words",
+    "names": 'a list, as ["One", "Another"]',
+    "shares": 'a share, as "80 %", or a list of shares',
+    "power points": 'a list, as ["3 min 385 W", "12 min 318 W"]',
+}
+
+
+def accepted(about: Key) -> str:
+    """What may be written as the value of a key."""
+    words = f" or {', '.join(about.words)}" if about.words else ""
+    if not isinstance(about.form, Kind):
+        return words.removeprefix(" or ") if about.form == "word" else FORMS[about.form] + words
+    units = about.form.choices()
+    bare = " or a plain number" if about.form.bare else ""
+    return (f"{', '.join(units)}{bare}" if units else "a plain number") + words
+
+
+def key_facts(about: Key) -> tuple[str, ...]:
+    """All about a key, a sentence each."""
+    source = f" ({about.source})" if about.source else ""
+    otherwise = f"{about.default} is taken{source}" if about.default else "nothing is assumed"
+    facts = (
+        f"Write {accepted(about)}.",
+        about.plausible and f"Plausible is {about.plausible}; beyond it you are asked or warned.",
+        about.possible and f"Possible is {about.possible}; anything else is refused.",
+        f"Left out, {otherwise}." if not about.needed else f"Needed by {about.needed}.",
+        f"Where to find it: {about.where}.",
+    )
+    return tuple(filter(None, facts))

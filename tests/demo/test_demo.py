@@ -132,7 +132,7 @@ def test_report_names_every_error_of_the_recording(race: Race) -> None:
     report = race.course.report
     assert report.pauses == 1
     assert report.paused_time == pytest.approx(make_course.PAUSE_SECONDS, abs=4.0)
-    assert [length for _, length in report.gaps] == [pytest.approx(250.0, abs=15.0)]
+    assert [gap.length_m for gap in report.gaps] == [pytest.approx(250.0, abs=15.0)]
     assert sum(report.dropped.values()) >= make_course.DUPLICATES + make_course.PAUSE_SECONDS
     assert any("Spikes" in note and " 1 in all" in note for note in report.notes)
     assert any("loop was closed" in note for note in report.notes)

@@ -159,7 +159,7 @@ class TestPlacedTracks:
         course = survey(track_at(east, north))
         assert course.length == pytest.approx(2900, rel=3e-3)
         np.testing.assert_allclose(course.bend_radius[1:-1], 10 / math.sqrt(2), rtol=0.01)
-        assert [round(start, -2) for start, _ in course.report.gaps] == [0, 500, 1000, 1500, 1900]
+        assert [round(gap.from_m, -2) for gap in course.report.gaps] == [0, 500, 1000, 1500, 1900]
 
     def test_points_without_position_and_at_one_place_are_dropped(self):
         track = track_at([0, 100, 100.2, np.nan, 200, 300], np.zeros(6))

@@ -26,7 +26,7 @@ from racecalc.views.workspace.session import WorkSession
 FIRST = ("basket", "decide", "breakeven", "places", "weather")
 """What is asked most after time, value and pace, which have places of their own; our choice."""
 
-NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare"})
+NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare", "help"})
 """Commands that answer nothing about the open race, or have a place of their own."""
 
 LEFT_OUT = frozenset({"as_json", "depth", "changes", "units", "race_file"})

@@ -14,31 +14,17 @@ from textual.widgets import Button, Input, Label, Static
 
 from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.draft import Draft, Spot
-from racecalc.files.race_keys import LISTS, RACE_KEYS, Key
+from racecalc.files.race_keys import LISTS, RACE_KEYS, accepted, key_facts
 from racecalc.files.race_values import example, read_checked
 from racecalc.files.race_writing import as_typed, from_typed
-from racecalc.quantities.kinds import Kind
 from racecalc.views.tables import paragraph
 from racecalc.views.workspace.work_screen import Typed
 
 # --- What a key of a race file is, in words for the screen ---------------------------------------
 
-FORMS = {
-    "text": "any text",
-    "flag": "true or false",
-    "count": "a whole number",
-    "money": 'an amount with its currency, as "240 EUR"',
-    "direction": 'degrees clockwise from north or a point of the compass: "250 deg", "WSW"',
-    "drag area": "m^2, cm^2, ft^2; or { yaw = [...], area = [...] }",
-    "word": "one of the words",
-    "names": 'a list, as ["One", "Another"]',
-    "shares": 'a share, as "80 %", or a list of shares',
-    "power points": 'a list, as ["3 min 385 W", "12 min 318 W"]',
-}
-
 
 def key_label(key: str) -> str:
-    """The name of a key as it stands before its field."""
+    """The name of a key as it is shown before its field."""
     return key.replace("_", " ")
 
 
@@ -51,43 +37,17 @@ def key_line(table: str, key: str) -> str:
     'power held over the race'
     """
     about = RACE_KEYS[table][key]
-    accepted = f"write {_accepted(about)}"
     plausible = f"plausible {about.plausible}" if about.plausible else ""
     default = f"else {about.default}" if about.default else ""
-    facts = "; ".join(one for one in (accepted, plausible, default) if one)
+    facts = "; ".join(filter(None, (f"write {accepted(about)}", plausible, default)))
     return f"{about.meaning}\n{facts}\nfind it: {about.where}"
 
 
 def key_page(table: str, key: str) -> str:
     """The same as a page, with what is possible and where the default comes from."""
     about = RACE_KEYS[table][key]
-    lines = [
-        f"{table}.{key}: {about.meaning}.",
-        f"Write {_accepted(about)}.",
-        f"Plausible is {about.plausible}; outside you are asked whether it is meant."
-        if about.plausible
-        else "",
-        f"Possible is {about.possible}; anything else is refused." if about.possible else "",
-        _default_words(about),
-        f"Where to find it: {about.where}.",
-    ]
-    return "\n".join(paragraph(line) for line in lines if line)
-
-
-def _default_words(about: Key) -> str:
-    if not about.default:
-        return "Left empty, nothing is assumed."
-    source = f" ({about.source})" if about.source else ""
-    return f"Left empty, {about.default} is taken{source}."
-
-
-def _accepted(about: Key) -> str:
-    words = f" or {', '.join(about.words)}" if about.words else ""
-    if not isinstance(about.form, Kind):
-        return words.removeprefix(" or ") if about.form == "word" else FORMS[about.form] + words
-    units = about.form.choices()
-    bare = " or a plain number" if about.form.bare else ""
-    return (f"{', '.join(units)}{bare}" if units else "a plain number") + words
+    lines = (f"{table}.{key}: {about.meaning}.", *key_facts(about))
+    return "\n".join(map(paragraph, lines))
 
 
 # --- One value of the race file ------------------------------------------------------------------

@@ -1,0 +1,91 @@
+"""The manual: topics that fit a sitting, and topics that leave nothing out."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from racecalc.answers.fields import schema
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.views.command_line import COMMANDS, command
+from racecalc.views.manual import ANSWERS, WRITTEN, titles, topic
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+ASKED = {
+    "time": ("race.toml",),
+    "rates": ("race.toml",),
+    "value": ("race.toml",),
+    "breakeven": ("race.toml", "--option", "Hot-waxed chain"),
+    "trial": ("suits.csv",),
+    "compare": ("race.toml", "flat_round.toml"),
+}
+"""What is asked of the demo to hold the description against an answer."""
+
+
+@pytest.mark.parametrize("name", WRITTEN)
+def test_a_topic_is_read_in_one_sitting(name: str) -> None:
+    text = topic(name)
+    assert text.startswith("# ")
+    assert len(text.splitlines()) <= 150
+
+
+def test_the_list_names_every_topic(racecalc) -> None:
+    status, out, err = racecalc("help")
+    assert (status, err) == (0, "")
+    assert all(f"racecalc help {name}" in out for name in titles())
+
+
+def test_a_misspelt_topic_is_answered_with_the_nearest(racecalc) -> None:
+    status, out, err = racecalc("help", "pasing")
+    assert (status, out) == (2, "")
+    assert "did you mean 'pacing'?" in err
+
+
+def test_every_key_of_the_race_file_is_explained(racecalc) -> None:
+    lines = racecalc("help", "keys")[1].splitlines()
+    for table, keys in RACE_KEYS.items():
+        assert any(line.startswith("## ") and f"[{table}]" in line for line in lines)
+        for name, about in keys.items():
+            assert any(f"**{name}**: {about.meaning}" in line for line in lines)
+
+
+def keys_of(answer: Any, path: str = "") -> Iterator[str]:
+    if isinstance(answer, dict):
+        for key, value in answer.items():
+            yield f"{path}{key}"
+            yield from keys_of(value, f"{path}{key}/")
+    elif isinstance(answer, list):
+        for one in answer:
+            yield from keys_of(one, path)
+
+
+def described(about: dict[str, Any], path: str = "") -> Iterator[str]:
+    for key, inner in about.get("properties", {}).items():
+        yield f"{path}{key}"
+        for below in (inner, inner.get("items", {})):
+            yield from described(below, f"{path}{key}/")
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_every_key_of_an_answer_is_described(racecalc, monkeypatch, name: str) -> None:
+    monkeypatch.chdir(DEMO)
+    answer = json.loads(racecalc(name, *ASKED[name], "--json")[1])
+    known = set(described(schema(ANSWERS[name])))
+    # The keys of a mapping, as of dropped points, are data.
+    free = {"course/dropped", "explanation", "riders", "shares"}
+    unknown = {one for one in keys_of(answer) if one not in known}
+    assert {one for one in unknown if not any(one.startswith(f"{path}/") for path in free)} == set()
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_every_described_key_has_a_meaning(name: str) -> None:
+    text = topic("json", name)
+    bare = [line for line in text.splitlines() if line.rstrip().endswith("):")]
+    assert not bare
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_table_of_commands_says_what_the_command_says(name: str) -> None:
+    assert command(name).get_short_help_str(200).rstrip(".") == COMMANDS[name][1].rstrip(".")
