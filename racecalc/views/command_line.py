@@ -21,10 +21,7 @@ COMMANDS = {
     "breakeven": ("race", "From which saving on it pays, in watts."),
     "compare": ("race", "Two race files compared: what differs, and what it does."),
     "completion": ("files", "Print the completion script of a shell, to be sourced by it."),
-    "convert": (
-        "evidence",
-        "Turn a saving into another form: watts, % of power, CdA, force, s/km.",
-    ),
+    "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
     "decide": ("choosing", "Buy now, or test first, and which test is worth most."),
     "help": ("help", "The manual: its topics, or one of them."),
     "new": ("files", "Make a commented race file and a course to start from."),

@@ -237,7 +237,7 @@ def convert_command(
     depth: Depth | None,
     **given: str | None,
 ) -> None:
-    """Turn a saving into another form: watts, % of power, CdA, force, s/km.
+    """Turn a saving into another form: watts, % of power, CdA, force.
 
     Without --to every form is listed whose conditions are known.
     """
