@@ -23,7 +23,7 @@ from racecalc.answers.columns import (
     size_text,
 )
 from racecalc.answers.decide import DecideAnswer
-from racecalc.answers.pace import ADVICE, PaceAnswer
+from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
@@ -350,7 +350,6 @@ def _cautions(advice: Advice) -> Lines:
     """Those of this weather in full wherever the advice is; all of them on a page."""
     weather = sum(one.about in OF_WEATHER for one in advice.cautions)
     every: list[Line] = [(f"{one.about}. ", quoted(one.words)) for one in advice.cautions]
-    every.insert(weather, ADVICE)
     return Lines(every, "Before you follow it", most=max(1, weather))
 
 
