@@ -1,7 +1,7 @@
 """``racecalc advice``: what to ride, buy, use, test and leave, for the athlete to take home."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -9,9 +9,8 @@ import numpy as np
 from racecalc.answers.advice_details import Provenance, basis_blocks, details_blocks
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
-from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
+from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
 from racecalc.answers.columns import (
-    ByKind,
     Clock,
     Made,
     Quantity,
@@ -27,6 +26,7 @@ from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
+from racecalc.arrays import FloatArray
 from racecalc.decisions.advice.advice import AS_GOOD, Advice
 from racecalc.decisions.advice.shopping import PAID, Shopping
 from racecalc.decisions.basket.basket import Basket
@@ -35,7 +35,15 @@ from racecalc.decisions.timing import Along
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.decisions.weather import GUST_CAUTION, speed_words
 from racecalc.quantities.money import amount_text
-from racecalc.quantities.showing import System, show, show_number, shown_unit, to_shown
+from racecalc.quantities.showing import (
+    System,
+    What,
+    show,
+    show_number,
+    shown_unit,
+    to_shown,
+    unit_size,
+)
 from racecalc.written import HIDDEN, SPREAD, As, written
 
 
@@ -164,18 +172,15 @@ def _shop(advice: Advice) -> Iterator[tuple[str | Cell, ...]]:
     shopping = advice.shopping
     if shopping.to(*PAID):
         yield *_pay(shopping, NAMED), *_price(advice)
-    if free := shopping.to("use"):
-        yield "use ", *several(free, NAMED), ", at no cost"
+    yield from naming("use ", shopping.to("use"), NAMED, ", at no cost")
     if shopping.basket and shopping.basket.items:
         yield _gain(shopping.basket)
-    if weighed := shopping.to("weigh"):
-        yield "weigh ", *several(weighed, NAMED, "or"), ", faster at a price"
-    elif shopping.advised and not shopping.to(*PAID):
+    weighed, left = shopping.to("weigh"), shopping.to("leave", "wait", "forbidden", "unsafe")
+    yield from naming("weigh ", weighed, NAMED, ", faster at a price", "or")
+    if shopping.advised and not weighed and not shopping.to(*PAID):
         yield ("buy nothing",)
-    if left := shopping.to("leave", "wait", "forbidden", "unsafe"):
-        yield "leave ", *several(left, NAMED)
-    if tested := shopping.to("test"):
-        yield "test ", *several(tested, NAMED), " first"
+    yield from naming("leave ", left, NAMED, "")
+    yield from naming("test ", shopping.to("test"), NAMED, " first")
 
 
 def _pay(
@@ -239,19 +244,16 @@ def _do(advice: Advice) -> Iterator[Line]:
         yield f"Ride one power all along, which is faster here than the card. {first}"
     if shopping.to(*PAID):
         yield *_pay(shopping, LISTED, str.capitalize), "."
-    if free := shopping.to("use"):
-        yield "Use ", *several(free, LISTED), ", at no more cost."
+    yield from naming("Use ", shopping.to("use"), LISTED, ", at no more cost.")
     for names in advice.only_together:
-        yield "Only together, as they were tested: ", *several(names, LISTED), "."
+        yield from naming("Only together, as they were tested: ", names, LISTED)
     yield from _mind(advice)
-    if weighed := shopping.to("weigh"):
-        yield "Weigh what a second is worth to you: ", *several(weighed, LISTED, "or"), "."
-    if tested := shopping.to("test"):
-        yield "Test first: ", *several(tested, LISTED), "."
+    weighed, worth = shopping.to("weigh"), "Weigh what a second is worth to you: "
+    yield from naming(worth, weighed, LISTED, last="or")
+    yield from naming("Test first: ", shopping.to("test"), LISTED)
     yield from _next_test(advice)
-    if advice.unchecked:
-        unchecked = several(advice.unchecked, LISTED)
-        yield "Ask the organiser first: nobody has checked the rules for ", *unchecked, "."
+    ask = "Ask the organiser first: nobody has checked the rules for "
+    yield from naming(ask, advice.unchecked, LISTED)
 
 
 def _mind(advice: Advice) -> Iterator[Line]:
@@ -295,20 +297,15 @@ def _next_test(advice: Advice) -> Iterator[Line]:
 
 def _do_not(advice: Advice) -> Iterator[Line]:
     shopping, kept = advice.shopping, advice.kept
-    if unsafe := shopping.to("unsafe"):
-        yield "Not in this weather, whatever the seconds: ", *several(unsafe, LISTED), "."
-    if forbidden := shopping.to("forbidden"):
-        yield "Not allowed by the rules: ", *several(forbidden, LISTED), "."
-    if left := [name for name in shopping.to("leave") if name not in kept]:
-        yield "Do not buy ", *several(left, LISTED, "or"), "; the reasons are with the evidence."
-    if unpriced := shopping.to("unpriced"):
-        those = several(unpriced, LISTED)
-        yield "Not judged, as no price is stated (0 for what is free): ", *those, "."
-    if kept:
-        yield "Leave alone, though it would cost nothing: ", *several(kept, LISTED), "."
-    if waiting := shopping.to("wait"):
-        those = several(waiting, LISTED)
-        yield "Do not buy yet: ", *those, "; the evidence says what must be settled first."
+    yield from naming("Not in this weather, whatever the seconds: ", shopping.to("unsafe"), LISTED)
+    yield from naming("Not allowed by the rules: ", shopping.to("forbidden"), LISTED)
+    left = [name for name in shopping.to("leave") if name not in kept]
+    yield from naming("Do not buy ", left, LISTED, "; the reasons are with the evidence.", "or")
+    unpriced = "Not judged, as no price is stated (0 for what is free): "
+    yield from naming(unpriced, shopping.to("unpriced"), LISTED)
+    yield from naming("Leave alone, though it would cost nothing: ", kept, LISTED)
+    settled = "; the evidence says what must be settled first."
+    yield from naming("Do not buy yet: ", shopping.to("wait"), LISTED, settled)
     if shopping.to("test"):
         yield "Do not count on a promise: what is to be tested first may save nothing."
     yield "Chase no speed: all are estimates, in bends and descents no targets at all."
@@ -390,32 +387,32 @@ def _at(row: Target | Passage) -> float:
     return row.to_m if isinstance(row, Target) else row.at_m
 
 
-def _watts(one: Target) -> Cell:
-    if not one.pedalled:
-        return Cell("-")
-    return Cell(f"{one.power_w:.0f}", value=one.power_w, key="power_w")
+class Reached(Quantity):
+    """Where a target ends, or a landmark is."""
+
+    def cell(self, row: Target | Passage, units: System) -> Cell:
+        """The cell of a row."""
+        here = replace(self, key="at_m") if isinstance(row, Passage) else self
+        return Quantity.cell(here, row, units)
+
+
+def _watts(row: Target | Passage) -> Cell:
+    if isinstance(row, Passage):
+        return Cell("")
+    return Cell(f"{row.power_w:.0f}", "", row.power_w, "power_w") if row.pedalled else Cell("-")
+
+
+def _cue(row: Target | Passage) -> Cell:
+    if isinstance(row, Passage):
+        return quoted(row.name, SHORT_CUE)
+    return Cell("" if row.pedalled else ROLLED)
 
 
 CARD = [
-    ByKind(
-        "",
-        "",
-        kinds={
-            Target: Quantity("to", "to_m", what="course_distance"),
-            Passage: Quantity("at", "at_m", what="course_distance"),
-        },
-    ),
-    ByKind("W", "", kinds={Target: Made("W", "", _watts)}),
+    Reached("to", "to_m", what="course_distance"),
+    Made("W", "", _watts),
     Clock("elapsed", "elapsed_s"),
-    ByKind(
-        "cue",
-        "",
-        left=True,
-        kinds={
-            Target: Made("cue", "", lambda one: "" if one.pedalled else ROLLED),
-            Passage: Made("cue", "", lambda one: quoted(one.name, SHORT_CUE)),
-        },
-    ),
+    Made("cue", "", _cue, left=True),
 ]
 
 
@@ -425,24 +422,21 @@ def _profile(advice: Advice, pacing: Pacing, units: System) -> Curves:
     at = np.linspace(0.0, along.length_m, POINTS)
     section = np.searchsorted([one.to_m for one in targets[:-1]], at, side="right")
     watts = np.array([one.power_w for one in targets])[section]
-    distance = shown_unit("course_distance", units)
+    curves: dict[str, tuple[What, FloatArray]] = {
+        "elevation": ("elevation", along.curve("elevation_m", at)),
+        "power of the card": ("power", watts),
+        "expected speed": ("speed", along.curve("speed_m_s", at)),
+    }
+    unit = unit_size("course_distance", units)
     return Curves(
-        to_shown(at, "course_distance", units),
+        at / unit,
         {
-            f"elevation [{shown_unit('elevation', units)}]": to_shown(
-                along.curve("elevation_m", at), "elevation", units
-            ),
-            f"power of the card [{shown_unit('power', units)}]": to_shown(watts, "power", units),
-            f"expected speed [{shown_unit('speed', units)}]": to_shown(
-                along.curve("speed_m_s", at), "speed", units
-            ),
+            f"{name} [{shown_unit(what, units)}]": to_shown(values, what, units)
+            for name, (what, values) in curves.items()
         },
         _profile_words(advice, pacing.card, units),
-        across=f"distance [{distance}]",
-        marks=[
-            (float(to_shown(np.array(one.at), "course_distance", units)), one.name)
-            for one in advice.race.landmarks
-        ],
+        across=f"distance [{shown_unit('course_distance', units)}]",
+        marks=[(one.at / unit, one.name) for one in advice.race.landmarks],
         note="Times are with what you have now. Landmarks are dotted; the speed is expected and no"
         " target.",
     )

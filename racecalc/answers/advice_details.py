@@ -9,20 +9,20 @@ import numpy as np
 
 from racecalc import __version__
 from racecalc.answers.basis import Basis, course_lines
-from racecalc.answers.basket import ladder_blocks
-from racecalc.answers.cells import Cell, joined, quoted, several
-from racecalc.answers.columns import (
-    Chance,
-    Clock,
-    Column,
-    Made,
-    Quantity,
-    Seconds,
-    Words,
-    about,
-    faster,
+from racecalc.answers.basket import ladder_blocks, singles
+from racecalc.answers.cells import Cell, joined, naming, quoted, several
+from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
+from racecalc.answers.sheet import (
+    Block,
+    Curves,
+    Depth,
+    Drawn,
+    Intervals,
+    Line,
+    Table,
+    details,
+    grounds,
 )
-from racecalc.answers.sheet import Block, Curves, Depth, Drawn, Intervals, Line, Lines, Table
 from racecalc.answers.trial import file_name
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
 from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
@@ -30,6 +30,7 @@ from racecalc.decisions.basket.basket import Basket, Other
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
+from racecalc.decisions.pacing.card import Passage
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.domain.trial import SI_UNIT, Measure
@@ -84,19 +85,18 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
         Cell(show(air, "density", units), value=air, key="time/air_density_kg_m3"),
         "; in other weather the targets and the times are others: racecalc pace says which.",
     )
-    yield Lines([held, weather], "How the card was made", Depth.DETAILS)
+    yield details([held, weather], "How the card was made")
     yield Table("Landmarks", LANDMARKS, card.passages, path="pace/landmarks")
+
+
+def _noted(one: Passage) -> Cell:
+    return quoted(f"{one.name}: {one.note}" if one.note else one.name)
 
 
 LANDMARKS = [
     Quantity("at", "at_m", what="course_distance"),
     Clock("elapsed", "elapsed_s"),
-    Made(
-        "landmark",
-        "",
-        lambda one: quoted(f"{one.name}: {one.note}" if one.note else one.name),
-        left=True,
-    ),
+    Made("landmark", "", _noted, left=True),
 ]
 
 
@@ -121,10 +121,7 @@ def _options(advice: Advice) -> Iterator[Block]:
         among=advice.values,
     )
     yield Intervals(
-        [
-            Drawn(one.option.name, one.saved_s, one.saved_s_low, one.saved_s_high)
-            for one, _ in ranked
-        ],
+        [Drawn(one.option.name, *one.saving) for one, _ in ranked],
         None,
         "slower",
         "faster",
@@ -134,7 +131,7 @@ def _options(advice: Advice) -> Iterator[Block]:
     )
     refused = joined([(quoted(f"{one.name}: {one.problem}"),) for one in advice.refused], "; ")
     if refused:
-        yield Lines([("Not worked out, and so not in the advice: ", *refused)], "", Depth.DETAILS)
+        yield details([("Not worked out, and so not in the advice: ", *refused)])
 
 
 def _option_columns(does: dict[str, str]) -> list[Column | None]:
@@ -153,20 +150,14 @@ def _option_columns(does: dict[str, str]) -> list[Column | None]:
 def _price(value: OptionValue) -> Cell:
     ownership, price = value.option.ownership, value.price
     hire = f"{ownership.hire} per race" if ownership.hire else ""
-    if ownership.owned:
-        return Cell("owned")
-    if price is None:
-        return Cell(hire or "?")
-    text = f"{price} or\n{hire}" if hire else str(price)
-    return Cell(text, value=float(price.amount), key="price")
+    if ownership.owned or price is None:
+        return Cell("owned" if ownership.owned else hire or "?")
+    return Cell(f"{price} or\n{hire}" if hire else str(price), "", float(price.amount), "price")
 
 
 def _per_second(value: OptionValue) -> Cell:
-    if not value.price_per_second:
-        return Cell("-")
-    currency = value.price.currency if value.price else ""
-    each = value.price_per_second
-    return Cell(amount_text(each, currency), value=each, key="price_per_second")
+    each, currency = value.price_per_second, value.price.currency if value.price else ""
+    return Cell(amount_text(each, currency), "", each, "price_per_second") if each else Cell("-")
 
 
 # --- the money -----------------------------------------------------------------------------------
@@ -177,24 +168,18 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
     shopping, other = advice.shopping, basket.runner_up
     useless = {*shopping.to("leave", "test", "wait", "forbidden", "unsafe")}
     near = other if other and other.near and useless.isdisjoint(other.names) else None
-    excluded = several(shopping.excluded, len(shopping.excluded))
-    yield Lines(
+    excluded = shopping.excluded
+    yield details(
         [
             _set_words(shopping, basket, advice.spending),
             _other_words(near) if near else "",
-            ("In none of these sets: ", *excluded, ".") if excluded else "",
+            *naming("In none of these sets: ", excluded, len(excluded)),
         ],
         "Money and seconds",
-        Depth.DETAILS,
     )
-    alone = [
-        (price, value.saved_s, "*")
-        for value in advice.values
-        if (price := value.option.to_pay) is not None
-    ]
     chosen = (float(basket.price.amount), basket.saved_s, "X")
-    currency = basket.price.currency
-    for block in ladder_blocks(shopping.steps, currency, [*alone, chosen], "basket/ladder"):
+    points = [*singles(advice.values), chosen]
+    for block in ladder_blocks(shopping.steps, basket.price.currency, points, "basket/ladder"):
         yield replace(block, note=FRONTIER_NOTE) if isinstance(block, Curves) else block
 
 
@@ -262,15 +247,13 @@ def _other_words(other: Other) -> Line:
 def _evidence(advice: Advice) -> Iterator[Block]:
     """Behind each verdict, what is known and from what."""
     reasons = [_reasons(value, advised) for value, advised in _ranked(advice)]
-    sets = list(_sets(advice))
-    yield Lines([*reasons, *sets, *_sure(advice)], "Why: the evidence", Depth.DETAILS)
+    yield details([*reasons, *_sets(advice), *_sure(advice)], "Why: the evidence")
     # Each test once, whatever the number of options that rest on it.
     found = {one.source: one for one in advice.evidence if one is not None}
     for test in found.values():
         yield from _swept(test) if isinstance(test, SweepAnswer) else _tried(test)
-    if edges := list(_edges(advice)):
-        title = "Slot by slot, the advice is near another one. If a second is worth"
-        yield Lines(edges, title, Depth.DETAILS)
+    title = "Slot by slot, the advice is near another one. If a second is worth"
+    yield details(_edges(advice), title)
 
 
 def _reasons(value: OptionValue, advised: Advised) -> Line:
@@ -315,10 +298,8 @@ def _sets(advice: Advice) -> Iterator[Line]:
 def _sure(advice: Advice) -> Iterator[Line]:
     """What the doubts of the race do, and why tests are not judged if they are not."""
     if advice.band is not None:
-        causes = ", ".join(
-            f"{cause.words} {100 * cause.share:.0f} %" for cause in advice.band.causes[:5]
-        )
-        yield f"The doubt of the finish time comes from: {causes}."
+        causes = (f"{cause.words} {100 * cause.share:.0f} %" for cause in advice.band.causes[:5])
+        yield f"The doubt of the finish time comes from: {', '.join(causes)}."
     if advice.decision is None and advice.no_decision:
         yield "Whether a test pays is not worked out: ", quoted(advice.no_decision)
 
@@ -446,31 +427,26 @@ def basis_blocks(advice: Advice, basis: Basis, made: Provenance, units: System) 
         ("The course file", map(str, course_lines(basis.course, units))),
         ("Assumed, because the race file does not say", assumed),
     ):
-        yield Lines([(quoted(line),) for line in lines], title, Depth.BASIS)
-    yield Lines(LIMITS, "What is not in it", Depth.BASIS)
+        yield grounds([(quoted(line),) for line in lines], title)
+    yield grounds(LIMITS, "What is not in it")
     yield Table("Inputs", INPUTS, _tables(made.inputs), depth=Depth.BASIS)
-    yield Lines([*_repeat(advice, made)], "To repeat it", Depth.BASIS)
+    yield grounds(_repeat(advice, made), "To repeat it")
     version = f"Made with racecalc {__version__} on {made.made_on:%Y-%m-%d}."
-    yield Lines([f"{version} An estimate and no promise."], "", Depth.BASIS)
+    yield grounds([f"{version} An estimate and no promise."])
 
 
-@dataclass(frozen=True)
-class Inputs:
-    """A table of a race file."""
-
-    table: str
-    keys: str
-    """All of them, with their values."""
+INPUTS = [
+    Made("table", "", lambda row: quoted(row[0]), left=True),
+    Made("keys", "", lambda row: quoted("; ".join(row[1])), left=True),
+]
+"""Each table of a race file, and all of its keys with their values."""
 
 
-INPUTS = [Words("table", "table"), Words("keys", "keys")]
-
-
-def _tables(inputs: Sequence[RaceInput]) -> list[Inputs]:
+def _tables(inputs: Sequence[RaceInput]) -> list[tuple[str, list[str]]]:
     tables: dict[str, list[str]] = {}
     for one in inputs:
         tables.setdefault(one.table, []).append(f"{one.key} = {one.written}")
-    return [Inputs(table, "; ".join(keys)) for table, keys in tables.items()]
+    return [*tables.items()]
 
 
 def _repeat(advice: Advice, made: Provenance) -> Iterator[Line]:
@@ -493,9 +469,8 @@ def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
     # A name that begins like a flag would be taken for one.
     file = f"./{origin.file}" if origin.file.startswith("-") else origin.file
     given = [file, *_flags("--set", origin.changes)]
-    return {
-        name: shlex.join(["racecalc", name, *given, *rest]) for name, rest in _asked(advice, origin)
-    }
+    asked = _asked(advice, origin)
+    return {name: shlex.join(["racecalc", name, *given, *rest]) for name, rest in asked}
 
 
 def _flags(flag: str, values: Iterable[object]) -> list[str]:

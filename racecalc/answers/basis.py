@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
-from racecalc.answers.sheet import Depth, Line, Lines
+from racecalc.answers.sheet import Line, Lines, grounds
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
@@ -49,21 +49,18 @@ class Basis:
     def blocks(self, units: System, caution: str = RIDE_SAFELY) -> tuple[Lines, ...]:
         """All of it at the end of a sheet."""
         return (
-            Lines(list(course_lines(self.course, units)), "Course", Depth.BASIS),
-            Lines(self.by_source, "Assumed, because the race file does not say", Depth.BASIS),
-            Lines([caution], "", Depth.BASIS),
+            grounds(course_lines(self.course, units), "Course"),
+            grounds(self.by_source, "Assumed, because the race file does not say"),
+            grounds([caution]),
         )
 
 
 def assumption_lines(race: Race) -> Iterator[str]:
     """The defaults in force, one line for each source."""
-    for source in dict.fromkeys(one.source for one in race.assumptions):
-        values = [
-            f"{one.key.partition('.')[2]} {one.value}"
-            for one in race.assumptions
-            if one.source == source
-        ]
-        yield f"{', '.join(values)} ({source})"
+    by_source: dict[str, list[str]] = {}
+    for one in race.assumptions:
+        by_source.setdefault(one.source, []).append(f"{one.key.partition('.')[2]} {one.value}")
+    yield from (f"{', '.join(values)} ({source})" for source, values in by_source.items())
 
 
 def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
@@ -96,9 +93,6 @@ def chain_blocks(chains: Mapping[str, Sequence[ExplainedStep]]) -> Iterator[Line
         lines: list[Line] = []
         for step in steps:
             lines.append(f"{step.what}: {step.result}")
-            lines += [
-                f"   {name}: {getattr(step, name)}"
-                for name in ("formula", "inputs", "source")
-                if getattr(step, name)
-            ]
+            parts = {name: getattr(step, name) for name in ("formula", "inputs", "source")}
+            lines += [f"   {name}: {words}" for name, words in parts.items() if words]
         yield Lines(lines, f"How the numbers arise: {number}")

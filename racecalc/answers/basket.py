@@ -1,29 +1,30 @@
 """``racecalc basket``: which options to buy under a budget, and what more money buys."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
 import numpy as np
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.cells import Cell, chance_text, naming, quoted
 from racecalc.answers.columns import (
     Amount,
     Chance,
     Column,
     Made,
     Number,
+    Seconds,
     Words,
-    seconds_between,
+    saved_cell,
     seconds_text,
 )
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import OVERLAP, rules_lines
 from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.value import OptionValue
-from racecalc.decisions.verdicts import give_or_take, interval
+from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, exact_text
 from racecalc.quantities.showing import System
@@ -36,6 +37,10 @@ BUY_SAFELY = (
 
 CHARTED = 4
 """Steps of the ladder from which it is drawn as well."""
+
+
+Point = tuple[float, float, str]
+"""Money, seconds saved and the letter for it."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +73,8 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
             Table("", _others(found), _rivals(found), _who_wins(found), Depth.ANSWER),
             *ladder_blocks(answer.ladder, found.price.currency),
             Table("Left out", LEFT_OUT, found.left_out, path="left_out"),
-            Lines([*rules_lines(options, len(options))], "Rules of the event", Depth.DETAILS),
-            Lines(_method(found), "How sure", Depth.BASIS),
+            details(rules_lines(options, len(options)), "Rules of the event"),
+            grounds(_method(found), "How sure"),
             *answer.basis.blocks(units, BUY_SAFELY),
         ],
         units,
@@ -83,12 +88,7 @@ def _headline(answer: BasketAnswer) -> Line:
     found, title = answer.found, answer.basis.title
     if not found.items:
         return f"{title}: ", Cell("buy nothing", "strong"), f", for at most {found.budget}"
-    text = f"{seconds_between(found.saved_s, found.saved_s_low, found.saved_s_high)} s"
-    return (
-        f"{title}: saves ",
-        Cell(text, "strong", found.saved_s, "saved_s"),
-        f" for {found.price}",
-    )
+    return f"{title}: saves ", saved_cell(found, "saved_s"), f" for {found.price}"
 
 
 def _best(answer: BasketAnswer) -> Line:
@@ -99,10 +99,8 @@ def _proof(found: Basket) -> str:
     limit = f"for at most {found.budget}"
     if found.target_s is not None:
         chance = found.chance_of_target
-        return (
-            f"Most likely to save at least {found.target_s:.0f} s {limit}: a chance"
-            f" {'that is not known' if chance is None else f'of {chance_text(chance)}'}."
-        )
+        sure = "that is not known" if chance is None else f"of {chance_text(chance)}"
+        return f"Most likely to save at least {found.target_s:.0f} s {limit}: a chance {sure}."
     if found.proved_optimal:
         return f"Proved: no {'other ' if found.items else ''}set {limit} saves more."
     if found.gap_s is None:
@@ -111,19 +109,12 @@ def _proof(found: Basket) -> str:
 
 
 def _cautions(found: Basket) -> Iterator[Line]:
-    if bare := found.without_doubt_stated:
-        yield (
-            Cell("No doubt stated", "open"),
-            ", counted as the maker claims: ",
-            *several(bare),
-            ".",
-        )
+    for claimed in naming(", counted as the maker claims: ", found.without_doubt_stated):
+        yield Cell("No doubt stated", "open"), *claimed
     out = [one.name for one in found.left_out if one.because == NO_CHANCE]
-    if out:
-        yield "Left out, as they state no doubt: ", *several(out), "."
-    if len(found.untested_together) > 1:
-        those = several(found.untested_together, 2)
-        yield "Not tested as one, so their drag may overlap: ", *those, "."
+    yield from naming("Left out, as they state no doubt: ", out)
+    untested = found.untested_together if len(found.untested_together) > 1 else ()
+    yield from naming("Not tested as one, so their drag may overlap: ", untested, 2)
 
 
 def _together(found: Basket) -> Iterator[Line]:
@@ -131,25 +122,18 @@ def _together(found: Basket) -> Iterator[Line]:
     if len(found.items) > 1:
         alone, one = (seconds_text(s, half) for s in (found.sum_of_single_s, found.saved_s))
         yield f"Alone they would add up to {alone} s; solved as one they save {one} s."
-    if found.tests_of_sets:
-        those = several(found.tests_of_sets)
-        yield "Tested as one, which counts instead of its parts: ", *those, "."
+    yield from naming("Tested as one, which counts instead of its parts: ", found.tests_of_sets)
 
 
 def _items(found: Basket) -> list[Column]:
     races = f"hired for {found.races_hired} race{'s' if found.races_hired > 1 else ''}"
     return [
         Words("option", "option.name"),
-        Made("saves alone s (95 %)", "worth.saved_s", _alone),
+        Seconds("saves alone s (95 %)", "worth.saved_s"),
         Made(f"cost {found.price.currency}", "cost", lambda item: exact_text(item.cost)),
         Made("how", "", lambda item: races if item.by == "hired" else item.by, left=True),
         Made("per second", "", _per_second),
     ]
-
-
-def _alone(item: Item) -> str:
-    saved = item.worth.saved_s
-    return seconds_between(saved, *interval(saved, item.worth.doubt_s))
 
 
 def _per_second(item: Item) -> str:
@@ -239,24 +223,21 @@ def ladder_sheet(
     """The frontier with every single option and the set in use on it, then the steps."""
     if len(steps) < 2:
         return Sheet(NO_SETS, [], units)
-    priced = [(gain.option.to_pay, gain.saved_s, "*") for gain in gains]
-    points = [(price, saved, letter) for price, saved, letter in priced if price is not None]
+    points = [*singles(gains), *([(*used, "X")] if used else [])]
+    blocks = _frontier(steps, currency, points, Depth.ANSWER), _steps(steps, currency, Depth.ANSWER)
     last = ", X switched on" if used else ""
-    return Sheet(
-        f"What more money buys: o the best sets, * one option alone{last}",
-        [
-            _frontier(steps, currency, [*points, *([(*used, "X")] if used else [])], Depth.ANSWER),
-            _steps(steps, currency, Depth.ANSWER),
-        ],
-        units,
-    )
+    title = f"What more money buys: o the best sets, * one option alone{last}"
+    return Sheet(title, blocks, units)
+
+
+def singles(values: Iterable[OptionValue]) -> list[Point]:
+    """Each option alone at its price, where that is known, for the frontier."""
+    priced = ((value.option.to_pay, value.saved_s) for value in values)
+    return [(price, saved, "*") for price, saved in priced if price is not None]
 
 
 def ladder_blocks(
-    steps: Sequence[Rung],
-    currency: str,
-    points: Sequence[tuple[float, float, str]] = (),
-    path: str = "ladder",
+    steps: Sequence[Rung], currency: str, points: Sequence[Point] = (), path: str = "ladder"
 ) -> Iterator[Block]:
     """The best set for every amount of money, and from a few steps on their frontier."""
     if len(steps) > 1:
@@ -276,7 +257,7 @@ def _steps(steps: Sequence[Rung], currency: str, depth: Depth, path: str = "ladd
 
 
 def _frontier(
-    steps: Sequence[Rung], currency: str, points: Sequence[tuple[float, float, str]], depth: Depth
+    steps: Sequence[Rung], currency: str, points: Sequence[Point], depth: Depth
 ) -> Curves:
     corners = [(float(step.cost), step.saved_s) for step in steps]
     # Money beyond the last step buys no more.

@@ -1,6 +1,5 @@
 """``racecalc breakeven``: from which saving on an option pays."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -14,9 +13,10 @@ from racecalc.answers.columns import (
     Made,
     Number,
     Words,
+    saved_cell,
     seconds_between,
 )
-from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.answers.value import USE_SAFELY, Needed, rules_lines, test_conditions
 from racecalc.decisions.break_even import BreakEven, BreakEvens
 from racecalc.quantities.showing import System
@@ -35,43 +35,40 @@ class BreakEvenAnswer:
     """What it rests on."""
 
 
+MARGINS_NOTE = (
+    "To spare: what it states beyond that, and its 95 % interval; chance: that it saves as much, by"
+    " its own doubt alone; ? where that is not stated."
+)
+
+
 def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     """From which saving on it pays, for each reason, and the curve of net seconds over watts."""
     found = answer.found
     at = f"at {test_conditions(found, units)}"
     rules = rules_lines([found.option]) if found.claim_w is not None else ()
+    note = f"Watts {at}. {MARGINS_NOTE}"
+    pays, columns, rows = _first(found.break_evens[0], at), _columns(found), found.break_evens
     return Sheet(
-        (quoted(found.option.name), f", {answer.basis.title}: ", *_first(found.break_evens[0], at)),
+        (quoted(found.option.name), f", {answer.basis.title}: ", *pays),
         [
             Lines([_claim(found, at), *rules]),
             Lines(answer.basis.warnings, "Mind"),
-            Table(
-                "",
-                _columns(found),
-                found.break_evens,
-                f"Watts {at}. To spare: what it states beyond that, and its 95 % interval; chance:"
-                " that it saves as much, by its own doubt alone; ? where that is not stated.",
-                Depth.ANSWER,
-                path="break_evens",
-            ),
+            Table("", columns, rows, note, Depth.ANSWER, path="break_evens"),
             _curve(found, at),
-            Lines(found.assumptions_of_test, "About its test", Depth.BASIS),
+            grounds(found.assumptions_of_test, "About its test"),
             *answer.basis.blocks(units, USE_SAFELY),
         ],
         units,
     )
 
 
-def _first(row: BreakEven, at: str) -> Iterator[str | Cell]:
+def _first(row: BreakEven, at: str) -> tuple[str | Cell, ...]:
     if row.watts_w is None:
-        yield Cell(f"no saving makes up for {row.reason}", "strong")
-    elif row.watts_w <= 0:
-        yield Cell("pays with any saving", "strong")
-    else:
-        watts = f"{row.watts_w:.2f} W {at}"
-        yield "pays from "
-        yield Cell(watts, "strong", row.watts_w, "break_evens/0/watts_w")
-        yield f", for {row.reason}"
+        return (Cell(f"no saving makes up for {row.reason}", "strong"),)
+    if row.watts_w <= 0:
+        return (Cell("pays with any saving", "strong"),)
+    watts = Cell(f"{row.watts_w:.2f} W {at}", "strong", row.watts_w, "break_evens/0/watts_w")
+    return "pays from ", watts, f", for {row.reason}"
 
 
 def _claim(found: BreakEvens, at: str) -> Line:
@@ -81,12 +78,8 @@ def _claim(found: BreakEvens, at: str) -> Line:
     if found.band_w:
         claim = f"{seconds_between(found.claim_w, *found.band_w, '-')} W"
     held = "" if found.option.holding.always else " and the time in which it is held"
-    seconds = seconds_between(found.saved_s, found.saved_s_low, found.saved_s_high)
-    return (
-        f"It states {claim} {at}; with its weight{held} that is ",
-        Cell(f"{seconds} s", "strong", found.saved_s, "saved_s"),
-        " here.",
-    )
+    stated = f"It states {claim} {at}; with its weight{held} that is "
+    return stated, saved_cell(found, "saved_s"), " here."
 
 
 def _columns(found: BreakEvens) -> list[Column | None]:
@@ -121,14 +114,10 @@ def _amount(row: BreakEven, acts_on: str) -> str:
 
 def _curve(found: BreakEvens, at: str) -> Curves:
     watts, seconds = np.array([(one.watts_w, one.saved_s) for one in found.curve]).T
-
-    def on_curve(letter: str, *stated: float) -> Iterator[tuple[float, float, str]]:
-        for one in stated:
-            yield one, float(np.interp(one, watts, seconds)), letter
-
-    points = [*on_curve("o", *(found.band_w or ()))]
+    stated = [(end, "o") for end in found.band_w or ()]
     if found.claim_w is not None:
-        points += on_curve("X", found.claim_w)
+        stated.append((found.claim_w, "X"))
+    points = [(one, float(np.interp(one, watts, seconds)), mark) for one, mark in stated]
     letters = "; X as stated" if points else ""
     return Curves(
         watts,

@@ -1,6 +1,6 @@
 """A text ready to be written, with the number behind it and what it is to the reader."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -56,6 +56,14 @@ def several(
     if len(cells) > most:
         cells = [*cells[: most - 1], f"{len(cells) - most + 1} more"]
     return joined([(cell,) for cell in cells], last=last)
+
+
+def naming(
+    words: str, names: Sequence[str], most: int = 3, after: str = ".", last: str = "and"
+) -> Iterator[tuple[str | Cell, ...]]:
+    """A sentence on names from a file, where there are any."""
+    if names:
+        yield words, *several(names, most, last), after
 
 
 def joined(

@@ -5,13 +5,15 @@ Where the ends of an interval are known they stand beside it, as "saved_s_low" a
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from operator import attrgetter
 from typing import Any
 
 from racecalc.answers.cells import Cell, chance_text, quoted, verdict
 from racecalc.answers.fields import key_of
+from racecalc.decisions.verdicts import give_or_take, interval
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import Money, amount_text
 from racecalc.quantities.showing import System, What, show_number, shown_unit
@@ -19,16 +21,18 @@ from racecalc.quantities.showing import System, What, show_number, shown_unit
 
 @dataclass(frozen=True)
 class Column:
-    r"""A column of numbers."""
+    r"""A column of values."""
 
     heading: str
     """In the words of the reader; "\n" where it may break."""
     key: str
     """Path of the value from the row."""
     unknown: str = field(default="?", kw_only=True)
-    """What stands where the value is None."""
+    """What is shown where the value is None."""
     left: bool = field(default=False, kw_only=True)
     """Whether it is set to the left, and may be broken over lines."""
+    text: Callable[[Any], Cell | str] = field(default=str, kw_only=True)
+    """How a value is written."""
 
     def title(self, units: System) -> str:  # noqa: ARG002 - some headings name a unit
         """The heading, with the unit of the reader."""
@@ -42,46 +46,17 @@ class Column:
         return _behind(self._made(value, row, units), value, key_of(row, self.key))
 
     def _made(self, value: Any, row: Any, units: System) -> Cell | str:  # noqa: ARG002
-        """The text of a value that is known."""
-        return str(value)
+        """The text of a value that is known, where it hangs on more than the value."""
+        return self.text(value)
 
 
-@dataclass(frozen=True)
-class Words(Column):
-    """Words, which may come from a file."""
-
-    left: bool = field(default=True, kw_only=True)
-
-    def _made(self, value: Any, row: Any, units: System) -> Cell:  # noqa: ARG002
-        return quoted(str(value))
-
-
-class Verdict(Words):
-    """The word for a difference."""
-
-    def _made(self, value: Any, row: Any, units: System) -> Cell:  # noqa: ARG002
-        return verdict(value)
-
-
-class Chance(Column):
-    """A chance."""
-
-    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return chance_text(value)
-
-
-class Share(Column):
-    """A share in percent, the value being one already."""
-
-    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return f"{value:.1f}"
-
-
-class Clock(Column):
-    """A time on the clock."""
-
-    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return show_duration(value)
+Words = partial(Column, text=lambda value: quoted(str(value)), left=True)
+Verdict = partial(Column, text=verdict, left=True)
+Chance = partial(Column, text=chance_text)
+Share = partial(Column, text="{:.1f}".format)
+Clock = partial(Column, text=show_duration)
+"""Columns of words, which may come from a file, of the word for a difference, of a chance, of a
+share in percent, the value being one already, and of a time on the clock."""
 
 
 @dataclass(frozen=True)
@@ -129,11 +104,13 @@ class Number(Column):
         return text if float(text) else "0"
 
 
-class Amount(Column):
-    """An amount of money; its currency stands with it where the value is `Money`."""
+def _amount(value: float | Money) -> str:
+    """Its currency goes with it where the value is `Money`."""
+    return str(value) if isinstance(value, Money) else amount_text(value)
 
-    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return str(value) if isinstance(value, Money) else amount_text(value)
+
+Amount = partial(Column, text=_amount)
+"""An amount of money."""
 
 
 @dataclass(frozen=True)
@@ -145,27 +122,8 @@ class Made(Column):
 
     def cell(self, row: Any, units: System) -> Cell:  # noqa: ARG002
         """What is made of the row."""
-        if not self.key:
-            made = self.make(row)
-            return made if isinstance(made, Cell) else Cell(made)
-        return _behind(self.make(row), attrgetter(self.key)(row), key_of(row, self.key))
-
-
-@dataclass(frozen=True)
-class ByKind(Column):
-    """A column over rows of several kinds, each with a column of its own."""
-
-    kinds: Mapping[type, Column] = field(default_factory=dict)
-    """By the class of the row; blank for the others."""
-
-    def title(self, units: System) -> str:
-        """The heading of the first."""
-        return self.heading or next(iter(self.kinds.values())).title(units)
-
-    def cell(self, row: Any, units: System) -> Cell:
-        """What the column of its kind shows."""
-        column = self.kinds.get(type(row))
-        return column.cell(row, units) if column else Cell("")
+        value = attrgetter(self.key)(row) if self.key else None
+        return _behind(self.make(row), value, key_of(row, self.key) if self.key else "")
 
 
 def _behind(made: Cell | str, value: Any, key: str) -> Cell:
@@ -176,9 +134,15 @@ def _behind(made: Cell | str, value: Any, key: str) -> Cell:
 
 
 def ends(row: Any, key: str) -> tuple[float | None, float | None]:
-    """The ends of the interval of a value: "key_low" and "key_high" beside it, or "low", "high"."""
+    """The ends of the 95 % interval of a value, by the names of what is next to it.
+
+    These are "key_low" and "key_high", or "low" and "high"; or what the standard uncertainty
+    "doubt_s" makes of it.
+    """
     path, _, name = key.rpartition(".")
     owner = attrgetter(path)(row) if path else row
+    if not hasattr(owner, f"{name}_low") and hasattr(owner, "doubt_s"):
+        return interval(getattr(owner, name), owner.doubt_s)
     prefix = f"{name}_" if hasattr(owner, f"{name}_low") else ""
     return getattr(owner, f"{prefix}low", None), getattr(owner, f"{prefix}high", None)
 
@@ -220,9 +184,19 @@ def seconds_text(seconds: float, half: float | None = None, sign: str = "+") -> 
     return text if float(text) else "0"
 
 
+def saved_text(row: Any, key: str = "saved_s") -> str:
+    """Seconds saved with their 95 % interval, of whatever has both."""
+    return seconds_between(attrgetter(key)(row), *ends(row, key))
+
+
+def saved_cell(row: Any, key: str = "") -> Cell:
+    """The same in a sentence; their key in the JSON makes them known to machines."""
+    return Cell(f"{saved_text(row)} s", "strong", row.saved_s, key)
+
+
 def seconds_like(seconds: float, low: float | None, high: float | None) -> str:
     """Seconds to the digits of others whose 95 % interval is known [s]."""
-    return seconds_text(seconds, None if low is None or high is None else 0.5 * (high - low))
+    return seconds_text(seconds, give_or_take(low, high))
 
 
 def seconds_between(at: float, low: float | None, high: float | None, sign: str = "+") -> str:

@@ -5,21 +5,21 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.cells import Cell, quoted, several
+from racecalc.answers.cells import Cell, naming, quoted
 from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words, seconds_text
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import (
     HOLDS_FOR,
     SPLITS,
     PerUnit,
-    PerUnitOf,
     TimeAnswer,
     spent,
     time_basis,
     time_details,
     time_lines,
+    unit_for,
 )
-from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, compared
+from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, RatePair, compared
 from racecalc.decisions.doubt import TimeBand
 from racecalc.files.draft import Draft
 from racecalc.files.race_writing import as_typed
@@ -91,13 +91,6 @@ FIGURES: dict[str, tuple[str, What | None]] = {
 SURE = "Best estimates; a doubt that both share mostly cancels in the difference."
 
 
-class FigureName(Words):
-    """The name of a figure with its unit."""
-
-    def _made(self, value: Any, row: Figure, units: System) -> Cell:
-        return Cell(f"{value} [{shown_unit(row.what, units)}]" if row.what else value)
-
-
 class FigureValue(Column):
     """A figure in the units of the reader; a change has one decimal more."""
 
@@ -126,14 +119,14 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
             Lines([SURE, "" if answer.inputs else "No value of the race files differs."]),
             Lines([*_options_lines(answer)]),
             Lines(_warnings(answer), "Mind"),
-            *_compared(answer),
+            *_compared(answer, units),
             *_bases(answer, units),
         ],
         units,
     )
 
 
-def _compared(answer: CompareAnswer) -> Iterator[Table]:
+def _compared(answer: CompareAnswer, units: System) -> Iterator[Table]:
     """What differs, figures, watts, rates and options of both versions."""
     found, (before, after) = answer.found, answer.outlooks
     one, other = (one_line(name, most=18) for name in answer.names)
@@ -141,20 +134,32 @@ def _compared(answer: CompareAnswer) -> Iterator[Table]:
     yield Table("", inputs, answer.inputs, "", Depth.ANSWER, most=4, path="inputs")
     headings = {"before": one, "after": other, "change": "change"}.items()
     values = [FigureValue(heading, f"pair.{key}") for key, heading in headings]
+    named = Made("", "", lambda figure: _with_unit(figure, units), left=True)
     figures = [Figure(*FIGURES[name], getattr(found, name)) for name in FIGURES]
-    yield Table("", [FigureName("", "name"), *values], figures, "", Depth.ANSWER)
+    yield Table("", [named, *values], figures, "", Depth.ANSWER)
     watts = [Number(one, "before"), Number(other, "watts"), Number("change", "change", form="+.1f")]
     rows = spent(after.timing.shares, before.timing.shares)
     yield Table("Where the watts go [W]", [Words("", "on"), *watts], rows)
-    rates = [
-        PerUnitOf("one unit more", "rate"),
-        PerUnit(one, "before", unknown="-"),
-        PerUnit(other, "after", unknown="-"),
-    ]
+    both = PerUnit(one, "before", unknown="-"), PerUnit(other, "after", unknown="-")
+    rates = [_one_unit_more(units), *both]
     yield Table("Seconds saved by one unit more", rates, found.rates, HOLDS_FOR, path="rates")
     saved = [Number(heading, f"saved.{key}", form="+.1f", unknown="-") for key, heading in headings]
     options = [Words("option", "name"), *saved]
     yield Table("Seconds that each option saves", options, found.options, path="options")
+
+
+def _with_unit(figure: Figure, units: System) -> str:
+    """The name of a figure with its unit."""
+    return f"{figure.name} [{shown_unit(figure.what, units)}]" if figure.what else figure.name
+
+
+def _one_unit_more(units: System) -> Column:
+    """The unit that both rates of a row are shown for, with what is meant."""
+
+    def words(row: RatePair) -> str:
+        return f"{unit_for(row.rate, units)[0]} {row.rate.meaning}"
+
+    return Made("one unit more", "", words, left=True)
 
 
 def time_against(time: NumberPair) -> str:
@@ -177,18 +182,13 @@ def _clock(seconds: float | None) -> str:
 def _options_lines(answer: CompareAnswer) -> Iterator[Line]:
     """Which options change sides, and which changes most."""
     both = [one for one in answer.found.options if one.saved.change is not None]
-    turned = [one for one in both if _turned(one.saved)]
-    if turned:
-        names = several([one.name for one in turned])
-        yield ("Faster in one, slower in the other: ", *names, ".")
+    turned = [one.name for one in both if _turned(one.saved)]
+    yield from naming("Faster in one, slower in the other: ", turned)
     most = max(both, key=lambda one: abs(one.saved.change or 0.0), default=None)
     if most and _tenths(most.saved.change) != "0":
         before, after = (_tenths(one) for one in (most.saved.before, most.saved.after))
-        yield (
-            "The option that changes most: ",
-            quoted(most.name, 40),
-            f", from {before} to {after} s saved.",
-        )
+        change = f", from {before} to {after} s saved."
+        yield "The option that changes most: ", quoted(most.name, 40), change
 
 
 def _turned(saved: NumberPair) -> bool:
@@ -235,7 +235,7 @@ def outlook_sheet(
     changed = before is not None and before is not outlook
     how_sure, *conditions = time_lines(answer, units)
     rates = [
-        PerUnitOf("one unit more", "rate"),
+        _one_unit_more(units),
         PerUnit("saves s", "after"),
         PerUnit("before", "before", unknown="-") if changed else None,
     ]
@@ -248,6 +248,7 @@ def outlook_sheet(
     rows = spent(outlook.timing.shares, before.timing.shares if before else None)
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
+    inputs = [str(one) for one in outlook.base.race.notices if not one.warning]
     return Sheet(
         (time, against),
         [
@@ -257,10 +258,7 @@ def outlook_sheet(
             Lines(conditions),
             *_gains(outlook, found, changed),
             Table("", watts, rows, "", Depth.ANSWER),
-            Lines(
-                [str(one) for one in outlook.base.race.notices if not one.warning],
-                "About the inputs",
-            ),
+            Lines(inputs, "About the inputs"),
             Table("Splits", SPLITS, outlook.timing.splits),
             *time_details(answer, units),
             *time_basis(answer, units),
@@ -290,6 +288,5 @@ def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block
         "+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.",
         Depth.ANSWER,
     )
-    yield Lines(
-        [(quoted(one.name), f": {one.problem}") for one in outlook.refused], "Not worked out"
-    )
+    refused: list[Line] = [(quoted(one.name), f": {one.problem}") for one in outlook.refused]
+    yield Lines(refused, "Not worked out")

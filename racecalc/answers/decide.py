@@ -6,28 +6,22 @@ from typing import Annotated
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BUY_SAFELY
-from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.cells import Cell, chance_text, naming, quoted, several
 from racecalc.answers.columns import (
     Amount,
     Chance,
     Column,
     Made,
     Number,
+    Seconds,
     Words,
-    seconds_between,
     seconds_text,
 )
-from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import rules_lines
-from racecalc.decisions.deciding import (
-    SHOWN_AS_NONE,
-    Decision,
-    JointResult,
-    Proposal,
-    SlotAnswer,
-)
+from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
 from racecalc.decisions.information import PricedQuestion, Prospect
-from racecalc.decisions.verdicts import NORMAL_95, interval
+from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.option import Option
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
@@ -67,35 +61,24 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
     currency = asked.per_second.currency
     ranked = (sorted(slot.prospects, key=lambda one: -one.saved_s) for slot in slots)
     known = [one for prospects in ranked for one in prospects]
+    worth = f"What a test is worth [{currency}]"
+    what_is_known = f"What is known, at {asked.per_second} a second"
+    rests = [(quoted(one.name), ": ", quoted(one.basis)) for one in known]
+    worth_columns = [one for one in WORTH if one is not PAIRS or not asked.whole_test]
     return Sheet(
         (f"{answer.basis.title}: ", *_headline(found)),
         [
             Lines([_next_test(answer), _session(answer), *_cautions(answer)]),
             Table("", _what_to_do(found), slots, WHAT_TO_DO_NOTE, Depth.ANSWER, 9, "slots"),
-            Lines([_advice(one, found) for one in slots], "What to do", Depth.DETAILS),
+            details([_advice(one, found) for one in slots], "What to do"),
             _tests_in_session(answer),
-            Table(
-                f"What is known, at {asked.per_second} a second",
-                _known(asked),
-                known,
-                _known_note(asked, known),
-            ),
-            Table(
-                f"What a test is worth [{currency}]",
-                WORTH if not asked.whole_test else [one for one in WORTH if one is not PAIRS],
-                slots,
-                _worth_note(answer),
-                path="slots",
-            ),
+            Table(what_is_known, _known(asked), known, _known_note(asked, known)),
+            Table(worth, worth_columns, slots, _worth_note(answer), path="slots"),
             *_by_pairs(found),
-            Lines([*_edges(found)], "Where the advice changes", Depth.DETAILS),
+            details(_edges(found), "Where the advice changes"),
             Table("Not judged", NOT_JUDGED, found.not_judged, path="not_judged"),
-            Lines(
-                [(quoted(one.name), ": ", quoted(one.basis)) for one in known],
-                "What the savings rest on",
-                Depth.BASIS,
-            ),
-            Lines(found.notes, "Method", Depth.BASIS),
+            grounds(rests, "What the savings rest on"),
+            grounds(found.notes, "Method"),
             *answer.basis.blocks(units, BUY_SAFELY),
         ],
         units,
@@ -187,11 +170,11 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
         yield _overlap(one, answer)
     for conflict in found.together.conflicts:
         yield (quoted(conflict),)
-    if near := [one.slot for one in found.slots if one.edges.near]:
-        yield "A small change would turn the advice on ", *several(near), "."
+    near = [one.slot for one in found.slots if one.edges.near]
+    yield from naming("A small change would turn the advice on ", near)
     sets = {option.name for option in answer.options if option.is_set}
-    if unknown := [one.name for one in found.not_judged if one.name not in sets]:
-        yield "Not judged: ", *several(unknown), "."
+    unknown = [one.name for one in found.not_judged if one.name not in sets]
+    yield from naming("Not judged: ", unknown)
     advised = {name for slot in found.slots for name in slot.action.names}
     yield from rules_lines([one for one in answer.options if one.name in advised])
 
@@ -289,11 +272,7 @@ def _known(asked: PricedQuestion) -> list[Column]:
 
     return [
         Words("option", "name"),
-        Made(
-            "saves s (95 %)",
-            "saved_s",
-            lambda one: seconds_between(one.saved_s, *interval(one.saved_s, one.doubt_s)),
-        ),
+        Seconds("saves s (95 %)", "saved_s"),
         Made("price", "price", lambda one: "owned" if one.owned else amount_text(one.price)),
         Made(f"worth now\n{asked.per_second.currency}", "", worth),
         Made(f"{_unit(asked)}\nerrs by s", "", error),
@@ -352,12 +331,9 @@ def _edges(found: Decision) -> Iterator[Line]:
         yield from ((quoted(slot), ": ", *change) for change in changes)
         firm += [] if changes else [slot]
     if firm:
-        yield (
-            "Nowhere from a tenth to ten times what a second is worth to you, nor by half a doubt:"
-            " ",
-            *several(firm, len(firm), length=None),
-            ".",
-        )
+        range_of_worth = "from a tenth to ten times what a second is worth to you"
+        slots = several(firm, len(firm), length=None)
+        yield f"Nowhere {range_of_worth}, nor by half a doubt: ", *slots, "."
 
 
 def _changes(one: SlotAnswer, currency: str) -> Iterator[tuple[str | Cell, ...]]:

@@ -8,8 +8,8 @@ import numpy as np
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted, several
-from racecalc.answers.columns import Clock, Made, Number, Quantity, Words, seconds_text
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Words, seconds_text
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
 from racecalc.decisions.weather import is_hot
@@ -56,12 +56,12 @@ TARGETS = [
     Clock("time", "time_s"),
     Clock("elapsed", "elapsed_s"),
     Quantity("grade", "grade", what="grade", signed=True, zero=None),
-    Quantity("head wind", "head_wind_m_s", what="wind_speed", signed=True, zero=None),
-    Made("s/W", "seconds_per_watt", lambda target: f"{target.seconds_per_watt:.2f}"),
+    Quantity("wind", "head_wind_m_s", what="wind_speed", signed=True, zero=None),
+    Column("s/W", "seconds_per_watt", text="{:.2f}".format),
 ]
 TARGETS_NOTE = (
-    "Watts at the power meter. Speeds and times are estimates, no targets. s/W: seconds saved by"
-    " one watt more on the whole section."
+    "Watts at the power meter. Speeds and times are estimates, no targets. Wind: + in the"
+    " face. s/W: seconds saved by one watt more on the whole section."
 )
 LANDMARKS = [
     Quantity("at", "at_m", what="course_distance", zero=None),
@@ -75,12 +75,9 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
     found, card = answer.found, answer.found.card
     targets, landmarks = card_tables(card)
     hot = is_hot(found.ridden.ridden.race.air)
+    time = Cell(show_duration(card.time_s), "strong", card.time_s, "time_s")
     return Sheet(
-        (
-            f"{answer.basis.title}: ",
-            Cell(show_duration(card.time_s), "strong", card.time_s, "time_s"),
-            f" with this card, {_gain(card)}",
-        ),
+        (f"{answer.basis.title}: ", time, f" with this card, {_gain(card)}"),
         [
             Lines([*_compared(found), *_goal_lines(answer.goal)]),
             Lines(card.warnings, "What speaks against it"),
@@ -88,11 +85,11 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
             Lines([*([HEAT] if hot else []), *card.cautions], "Before you follow it"),
             landmarks,
             *_second_blocks(answer),
-            Lines([gain_words(card, units), _astray(found), effort_words(card)], "", Depth.DETAILS),
+            details([gain_words(card, units), _astray(found), effort_words(card)]),
             *([_charts(found, units)] if chart else []),
             _what_if_table(found),
-            Lines([*_critical_lines(found)], "Critical power", Depth.DETAILS),
-            Lines(found.asked.assumed, "Assumed for the pacing", Depth.BASIS),
+            details(_critical_lines(found), "Critical power"),
+            grounds(found.asked.assumed, "Assumed for the pacing"),
             *answer.basis.blocks(units),
         ],
         units,
@@ -114,17 +111,17 @@ def _compared(found: Pacing) -> Iterator[str]:
         f"One power all along at the same limit, {card.constant_power_w:.0f} W, takes"
         f" {show_duration(card.constant_power_time_s)}. Limit: {card.limit}."
     )
-    yield (
-        f"The model errs by {found.model_error_s:.0f} s (one standard error), with the card and"
-        " without."
-    )
+    error = f"{found.model_error_s:.0f} s (one standard error)"
+    yield f"The model errs by {error}, with the card and without."
     if lacking > 0:
-        yield (
-            f"If no work above critical power came back, {lacking / 1000:.1f} kJ would be lacking:"
-            " have a softer section in mind."
-        )
+        yield f"If no work above critical power came back, {_lacking(lacking)}"
     if found.what_ifs:
         yield _winds(found.what_ifs)
+
+
+def _lacking(work: float) -> str:
+    """What it means that work above critical power is lacking [J]."""
+    return f"{work / 1000:.1f} kJ would be lacking: have a softer section in mind."
 
 
 def _winds(what_ifs: tuple[WhatIf, ...]) -> str:
@@ -156,11 +153,8 @@ def _second_blocks(answer: PaceAnswer) -> tuple[Block, ...]:
         return ()
     time = Cell(show_duration(card.time_s), "strong", card.time_s, "second_card/time_s")
     words: Line = ("The card for ", *several(answer.changes), ": ", time, f". Limit: {card.limit}.")
-    return (
-        Lines([words]),
-        Lines(card.warnings, "What speaks against the second card"),
-        *card_tables(card, "second_card/", " with the second card"),
-    )
+    tables = card_tables(card, "second_card/", " with the second card")
+    return Lines([words]), Lines(card.warnings, "What speaks against the second card"), *tables
 
 
 def gain_words(card: Card, units: System) -> str:
@@ -183,10 +177,8 @@ def _ideal_words(card: Card) -> str:
 def _astray(found: Pacing) -> str:
     if found.astray_s is None or found.astray_s < LEAST_SHOWN:
         return ""
-    return (
-        f"Ridden alternately {100 * ASTRAY:.0f} % over and under the targets it takes"
-        f" {found.astray_s:.1f} s more at the same effort."
-    )
+    ridden = f"Ridden alternately {100 * ASTRAY:.0f} % over and under the targets"
+    return f"{ridden} it takes {found.astray_s:.1f} s more at the same effort."
 
 
 def effort_words(card: Card) -> str:
@@ -203,22 +195,20 @@ def effort_words(card: Card) -> str:
     )
     lacking = -card.least_reserve_unrefilled_j
     if lacking <= 0:
-        return means + left + " Even if nothing came back it would last."
-    return (
-        means + left + f" If nothing came back, {lacking / 1000:.1f} kJ would be lacking: have a"
-        " softer section in mind."
-    )
+        return f"{means}{left} Even if nothing came back it would last."
+    return f"{means}{left} If nothing came back, {_lacking(lacking)}"
 
 
 def _goal_lines(goal: Goal | None) -> Iterator[str]:
     if goal is None:
         return
+    powers = {
+        "a mean": (goal.mean_w, goal.stated_mean_w),
+        "a critical power": (goal.critical_w, goal.stated_critical_w),
+    }
     levels = [
         f"{name} of {needed:.0f} W where {stated:.0f} W are stated"
-        for name, needed, stated in (
-            ("a mean", goal.mean_w, goal.stated_mean_w),
-            ("a critical power", goal.critical_w, goal.stated_critical_w),
-        )
+        for name, (needed, stated) in powers.items()
         if needed is not None and stated is not None
     ]
     work = "" if goal.critical_w is None else ", the work above it as it is"

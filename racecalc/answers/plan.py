@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from string import ascii_uppercase as LETTERS  # noqa: N812 - a constant
 from typing import Annotated
 
-from racecalc.answers.cells import Cell, chance_text, quoted
+from racecalc.answers.cells import Cell, chance_text, joined, quoted
 from racecalc.answers.columns import Made, Words
-from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.answers.trial import TEST_SAFELY
 from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
 from racecalc.decisions.evidence.planning import PlannedTest
@@ -35,30 +35,23 @@ RESTS_ON = (
 
 def plan_sheet(plan: PlannedTest) -> Sheet:
     """How many runs, what they can tell, and in which order to ride them."""
-    names = [label(number) for number in range(len(plan.items))]
-    key: list[str | Cell] = []
-    for letter, item in zip(names, plan.items, strict=True):
-        key += [f"{', ' if key else ''}{letter} ", quoted(item)]
+    key = joined((f"{label(number)} ", quoted(item)) for number, item in enumerate(plan.items))
+    sessions = range(len(plan.sessions))
+    order = [
+        Made("session", "", lambda number: str(number + 1)),
+        Made("runs", "", lambda number: _letters(plan, number), left=True),
+    ]
     total = plan.runs_per_item * len(plan.items)
     depth = Depth.ANSWER if total <= LONGEST_ORDER else Depth.DETAILS
     return Sheet(
         _headline(plan, total),
         [
             Lines([*_chances(plan)]),
-            Table(
-                "Order, balanced against drift",
-                [
-                    Made("session", "", lambda number: str(number + 1)),
-                    Made("runs", "", lambda number: _letters(plan, number), left=True),
-                ],
-                range(len(plan.sessions)),
-                depth=depth,
-                most=6,
-            ),
-            Lines([tuple(key)], "", depth),
+            Table("Order, balanced against drift", order, sessions, "", depth, 6),
+            Lines([key], "", depth),
             Lines(plan.notes, "Mind"),
             Lines([TEST_SAFELY]),
-            Lines([*_grounds(plan), RESTS_ON], "What the chances rest on", Depth.BASIS),
+            grounds([_repeats(plan), RESTS_ON], "What the chances rest on"),
         ],
     )
 
@@ -67,11 +60,8 @@ def _headline(plan: PlannedTest, total: int) -> Line:
     runs = f"{plan.runs_per_item} runs of each of {len(plan.items)} items, {total} in all"
     if plan.runs_to_see is not None:
         seen = f": {plan.difference:.3g} {plan.unit} is seen with a chance of "
-        return (
-            Cell(runs, "strong", plan.runs_per_item, "runs_per_item"),
-            seen,
-            Cell(chance_text(plan.chance_seen), "strong", plan.chance_seen, "chance_seen"),
-        )
+        chance = Cell(chance_text(plan.chance_seen), "strong", plan.chance_seen, "chance_seen")
+        return Cell(runs, "strong", plan.runs_per_item, "runs_per_item"), seen, chance
     return (
         f"No test of up to {plan.most_runs} runs of each item sees"
         f" {plan.difference:.3g} {plan.unit} 8 times in 10. The order below has {runs}."
@@ -79,12 +69,10 @@ def _headline(plan: PlannedTest, total: int) -> Line:
 
 
 def _chances(plan: PlannedTest) -> Iterator[Line]:
-    tie = (
-        "No margin is given, so they prove no tie; state one with --margin."
-        if plan.chance_tied is None
-        else f"Where there is no difference they prove a tie with a chance of"
-        f" {chance_text(plan.chance_tied)}."
-    )
+    tie = "No margin is given, so they prove no tie; state one with --margin."
+    if plan.chance_tied is not None:
+        chance = f"with a chance of {chance_text(plan.chance_tied)}"
+        tie = f"Where there is no difference they prove a tie {chance}."
     yield (
         f"The smallest difference seen 8 times in 10 is {shown(plan.detectable, plan.measure)}."
         f" {tie}"
@@ -97,9 +85,9 @@ def _chances(plan: PlannedTest) -> Iterator[Line]:
     )
 
 
-def _grounds(plan: PlannedTest) -> Iterator[Line]:
+def _repeats(plan: PlannedTest) -> str:
     known = plan.repeatability
-    yield (
+    return (
         f"A single run repeats to {shown(known.sd, plan.measure)} (one standard deviation,"
         f" {known.df:.3g} degrees of freedom, of which at most {MOST_EXPERIENCE:g} count)."
     )
@@ -122,9 +110,8 @@ def _letters(plan: PlannedTest, number: int) -> str:
     items = plan.items
     names = [label(items.index(item)) for item in plan.sessions[number]]
     within, between = ("", " ") if len(items) <= len(LETTERS) else (" ", ", ")
-    return between.join(
-        within.join(names[start : start + len(items)]) for start in range(0, len(names), len(items))
-    )
+    starts = range(0, len(names), len(items))
+    return between.join(within.join(names[start : start + len(items)]) for start in starts)
 
 
 # --- a saving in other forms ---------------------------------------------------------------------
@@ -150,42 +137,30 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
     first = next((by_unit[one] for one in TOLD_FIRST if one in by_unit), answer.conversions[0])
     at, more = _at(first), len(answer.conversions) - 1
     needs = by_need(answer.lacking)
-    bearings = "." if answer.bearings_given else ", with wheel bearings of Martin et al. 1998."
+    bearings = "" if answer.bearings_given else ", with wheel bearings of Martin et al. 1998"
+    key = f"conversions/{answer.conversions.index(first)}/value"
     return Sheet(
         (
             quoted(answer.stated, 40),
             " is the same as ",
-            Cell(
-                f"{_number(first)} {first.unit}",
-                "strong",
-                first.value,
-                f"conversions/{answer.conversions.index(first)}/value",
-            ),
+            Cell(f"{_number(first)} {first.unit}", "strong", first.value, key),
             "" if at == "-" else f" at {at}",
             f"; {more} more forms below" if more else "",
         ),
         [
-            Table(
-                "",
-                FORMS,
-                answer.conversions,
-                "In one air on both sides; seconds on a flat, calm road at steady power.",
-                Depth.ANSWER,
-                path="conversions",
-            ),
-            Lines(
-                [f"{', '.join(units)}: {need}" for need, units in needs.items()], "Not without more"
-            ),
-            Lines(
-                [
-                    "Watts and shares of power are counted at the wheel; a speed from a power is"
-                    f" that on a flat, calm road at steady power{bearings}"
-                ],
-                "",
-                Depth.BASIS,
-            ),
+            Table("", FORMS, answer.conversions, FORMS_NOTE, Depth.ANSWER, path="conversions"),
+            Lines([f"{', '.join(units)}: {need}" for need, units in needs.items()], LACKING),
+            grounds([f"{COUNTED}{bearings}."]),
         ],
     )
+
+
+FORMS_NOTE = "In one air on both sides; seconds on a flat, calm road at steady power."
+LACKING = "Not without more"
+COUNTED = (
+    "Watts and shares of power are counted at the wheel; a speed from a power is that on a flat,"
+    " calm road at steady power"
+)
 
 
 def sensible(value: float, low: float, high: float) -> str:

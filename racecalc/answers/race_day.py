@@ -9,7 +9,7 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.cells import Cell, chance_text, quoted, several
+from racecalc.answers.cells import Cell, chance_text, naming, quoted, several
 from racecalc.answers.columns import (
     Amount,
     Chance,
@@ -17,12 +17,13 @@ from racecalc.answers.columns import (
     Made,
     Number,
     Quantity,
+    Seconds,
     Words,
     clock_text,
     seconds_between,
     seconds_text,
 )
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.doubt import CAUSES
 from racecalc.decisions.places import GoalGap, Places, Standing
 from racecalc.decisions.race_day import (
@@ -82,44 +83,30 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
     found = answer.found
     settled = [slot for slot in found.slots if slot.settled]
     undecided = [slot for slot in found.slots if not slot.settled]
+    best_always: list[Line] = [
+        (quoted(slot.slot), ": ", *_with_chance(slot.least_mean.name, found)) for slot in settled
+    ]
+    kept = [choice for slot in undecided for choice in slot.choices]
+    choice = _kept("slot and choice", lambda one: quoted(f"{one.slot}: {one.name}"), found.days)
+    sets = [*_kept("set", _basket_name, found.days), Amount("price", "price")]
     return Sheet(
         (f"{answer.basis.title}: ", *_headline(answer)),
         [
             Lines([_range(answer), *_about_forecast(answer), *_heeded(found.heed, units)]),
             Lines([*_choices(undecided, answer), *_basket(answer.baskets, units)]),
             Table("", _starts(found), found.starts, "", Depth.ANSWER, most=11, path="starts"),
-            Lines([START_NOTE] if found.starts else [], "", Depth.DETAILS),
+            details([START_NOTE] if found.starts else []),
             *_options(answer),
-            Lines(_ends(found, units), "The weather of these times", Depth.DETAILS),
-            Lines([(quoted(one),) for one in found.cautions], "Before any second", Depth.DETAILS),
+            details(_ends(found, units), "The weather of these times"),
+            details([(quoted(one),) for one in found.cautions], "Before any second"),
             *_starts_drawn(found.starts),
-            Lines(
-                [
-                    (quoted(slot.slot), ": ", *_with_chance(slot.least_mean.name, found))
-                    for slot in settled
-                ],
-                "The same choice is the best on every day",
-                Depth.DETAILS,
-            ),
+            details(best_always, "The same choice is the best on every day"),
+            Table("Where the weather decides", choice, kept, LOST_NOTE),
+            details([line for slot in undecided for line in _slot_lines(slot, found, units)], "So"),
             Table(
-                "Where the weather decides",
-                _kept("slot and choice", lambda one: quoted(f"{one.slot}: {one.name}"), found.days),
-                [choice for slot in undecided for choice in slot.choices],
-                LOST_NOTE,
+                "The best basket of each day", sets, answer.baskets, BASKETS_NOTE, path="baskets"
             ),
-            Lines(
-                [line for slot in undecided for line in _slot_lines(slot, found, units)],
-                "So",
-                Depth.DETAILS,
-            ),
-            Table(
-                "The best basket of each day",
-                [*_kept("set", _basket_name, found.days), Amount("price", "price")],
-                answer.baskets,
-                BASKETS_NOTE,
-                path="baskets",
-            ),
-            Lines(_method(answer, units), "The days", Depth.BASIS),
+            grounds(_method(answer, units), "The days"),
             *answer.basis.blocks(units),
         ],
         units,
@@ -183,12 +170,10 @@ def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:
 def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
     """What is unsafe, in short; `Cautions.sentences` says it in full."""
     catching: Line = several(heed.catching) if heed.catching else (DEEP,)
+    care = (": care",) if heed.too_strong else (": care with ", *catching)
     limits = {
         GUST_TOO_STRONG: (heed.too_strong, (": leave ", *catching, " at home")),
-        GUST_CAUTION: (
-            heed.strong,
-            (": care",) if heed.too_strong else (": care with ", *catching),
-        ),
+        GUST_CAUTION: (heed.strong, care),
     }
     gusts: list[str | Cell] = []
     for limit, (days, do) in limits.items():
@@ -225,10 +210,8 @@ def _choices(undecided: Sequence[SlotOverDays], answer: WeatherAnswer) -> Iterat
 def _basket(baskets: Sequence[BasketOnDays], units: System) -> Iterator[Line]:
     for one in baskets:
         if one.best_as_stated and one.worst_regret_s:
-            yield (
-                f"The basket that is best as stated loses {one.worst_regret_s:.1f} s at worst"
-                f" ({day_words(one.worst_day, units)})."
-            )
+            worst = f"{one.worst_regret_s:.1f} s at worst ({day_words(one.worst_day, units)})"
+            yield f"The basket that is best as stated loses {worst}."
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -280,13 +263,15 @@ def _options(answer: WeatherAnswer) -> Iterator[Block]:
     """What each option saves; the table of the answer where there is no start to choose."""
     found, depth = answer.found, Depth.DETAILS if answer.found.starts else Depth.ANSWER
     title = "What each option saves, in seconds" if found.starts else ""
-    known = [one for one in found.options if one.median_s is not None]
-    ranked = sorted(known, key=lambda one: one.median_s or 0.0, reverse=True)
-    rows = [*ranked, *(one for one in found.options if one.median_s is None)]
+    rows = sorted(
+        found.options,
+        key=lambda one: -math.inf if one.median_s is None else one.median_s,
+        reverse=True,
+    )
     columns = _option_columns(answer)
     yield Table(title, columns, rows, "", depth, most=9, path="options", among=found.options)
     if rows:
-        yield Lines([OPTIONS_NOTE, *_shares_note(found)], "", Depth.DETAILS)
+        yield details([OPTIONS_NOTE, *_shares_note(found)])
 
 
 def _option_columns(answer: WeatherAnswer) -> list[Column]:
@@ -374,22 +359,16 @@ def _with_chance(name: str, found: RaceDay) -> tuple[str | Cell, ...]:
 
 def _slot_lines(slot: SlotOverDays, found: RaceDay, units: System) -> Iterator[Line]:
     mean, worst = slot.least_mean, slot.least_worst
-    yield (
-        quoted(slot.slot),
-        ": ",
-        *_with_chance(mean.name, found),
-        " is the best whenever gusts allow it."
-        if _spared(mean, found)
-        else f" {_loses_least(mean)} ({day_words(mean.worst_day, units)}).",
-    )
+    fares = f" {_loses_least(mean)} ({day_words(mean.worst_day, units)})."
+    if _spared(mean, found):
+        fares = " is the best whenever gusts allow it."
+    yield quoted(slot.slot), ": ", *_with_chance(mean.name, found), fares
     if worst is not mean:
         loses = f" loses the least at worst ({worst.worst_regret_s:.1f} s)."
         yield (quoted(slot.slot), ": ", *_with_chance(worst.name, found), loses)
     if slot.most_at_stake_s < found.watt_s:
-        yield (
-            quoted(slot.slot),
-            ": no choice loses what a watt is worth; let other things decide.",
-        )
+        nothing = ": no choice loses what a watt is worth; let other things decide."
+        yield quoted(slot.slot), nothing
     if len(set(slot.best_by_start)) > 1:
         yield (quoted(slot.slot), ", by start: ", quoted(_by_start(slot, found.starts)), ".")
 
@@ -407,16 +386,11 @@ def _by_start(slot: SlotOverDays, starts: Sequence[Start]) -> str:
 
 
 def _ends(found: RaceDay, units: System) -> list[Line]:
-    both = {"Fastest": found.fastest, "Slowest": found.slowest}
-    return [
-        (
-            f"{word}: {show_duration(one.time_s)}, ",
-            quoted(one.day.name),
-            ": ",
-            day_words(one.day, units),
-        )
-        for word, one in ({"In the forecast": found.fastest} if found.days == 1 else both).items()
-    ]
+    ends = {"Fastest": found.fastest, "Slowest": found.slowest}
+    if found.days == 1:
+        ends = {"In the forecast": found.fastest}
+    times = ((f"{word}: {show_duration(one.time_s)}, ", one.day) for word, one in ends.items())
+    return [(said, quoted(day.name), f": {day_words(day, units)}") for said, day in times]
 
 
 def from_words(wind: Wind) -> str:
@@ -424,9 +398,8 @@ def from_words(wind: Wind) -> str:
     if not wind.follows_rider:
         return show_direction(wind.direction)
     degrees = round(math.degrees(wind.direction)) % 360
-    return {0: "ahead", 90: "the right", 180: "behind", 270: "the left"}.get(
-        degrees, f"{degrees}° clockwise from ahead"
-    )
+    sides = {0: "ahead", 90: "the right", 180: "behind", 270: "the left"}
+    return sides.get(degrees, f"{degrees}° clockwise from ahead")
 
 
 def day_words(day: Day, units: System) -> str:
@@ -487,6 +460,10 @@ def _doubts(doubts: Mapping[str, float], units: System) -> Iterator[str]:
 LEAST_SHOWN = 0.01
 """Chance below which a place is not named."""
 
+FAR = "How far away it is without any option"
+ENOUGH = "Single options that save that much at their best estimate (?: doubt not stated)"
+IN_PLACES = "What is in these places and chances, and what is not"
+
 
 @dataclass(frozen=True)
 class PlacesAnswer:
@@ -511,30 +488,16 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
             Lines([_among(found), *((quoted(note),) for note in found.notes)]),
             Lines([_without(found), *_next(found), *_mind(found)]),
             Table("", _standings(found), found.options, "", Depth.ANSWER, most=10, path="options"),
-            Table(
-                "How far away it is without any option",
-                _gaps(found.goals.podium),
-                found.gaps,
-                "",
-                Depth.ANSWER,
-                path="gaps",
+            Table(FAR, _gaps(found.goals.podium), found.gaps, "", Depth.ANSWER, path="gaps"),
+            details([_standings_note(found), GAPS_NOTE], "How to read it"),
+            details(
+                [_enough(gap, found.goals.podium) for gap in found.gaps if gap.gap_s > 0], ENOUGH
             ),
-            Lines([_standings_note(found), GAPS_NOTE], "How to read it", Depth.DETAILS),
-            Lines(
-                [_enough(gap, found.goals.podium) for gap in found.gaps if gap.gap_s > 0],
-                "Single options that save that much at their best estimate (?: doubt not stated)",
-                Depth.DETAILS,
-            ),
-            Lines(
-                [line for one in (found.without, *found.options) if (line := _each_place(one))],
+            details(
+                filter(None, map(_each_place, (found.without, *found.options))),
                 f"Chance of each place that has {100 * LEAST_SHOWN:.0f} % or more",
-                Depth.DETAILS,
             ),
-            Lines(
-                [(quoted(one),) for one in found.cautions],
-                "What is in these places and chances, and what is not",
-                Depth.BASIS,
-            ),
+            grounds([(quoted(one),) for one in found.cautions], IN_PLACES),
             *answer.basis.blocks(units),
         ],
         units,
@@ -585,8 +548,7 @@ def _mind(found: Places) -> Iterator[Line]:
     if found.field.spread == 0:
         yield 'Rivals keep their times of that day; --rivals "6 s" lets each of them vary.'
     forbidden = [one.tried.name for one in found.options if one.tried.forbidden]
-    if forbidden:
-        yield ("Forbidden by the rules: ", *several(forbidden), ".")
+    yield from naming("Forbidden by the rules: ", forbidden)
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -595,7 +557,7 @@ def _mind(found: Places) -> Iterator[Line]:
 def _standings(found: Places) -> list[Column]:
     return [
         Made("with", "", lambda one: quoted(_name(one)), left=True),
-        Made("saves s (95 %)", "tried.saved_s", _saved),
+        Seconds("saves s (95 %)", "tried.saved_s"),
         Made("place", "place", lambda one: _ordinal(one.place) + ("=" if one.shared_with else "")),
         _in_doubt("or\nbetter", "chance_place_or_better", chance_text),
         _in_doubt("mean", "expected_place", "{:.1f}".format),
@@ -607,16 +569,10 @@ def _name(one: Standing) -> str:
     return one.tried.name + (" (forbidden)" if one.tried.forbidden else "")
 
 
-def _saved(one: Standing) -> str:
-    return seconds_between(one.tried.saved_s, one.tried.saved_s_low, one.tried.saved_s_high)
+Text = Callable[[float], str]
 
 
-def _in_doubt(
-    heading: str,
-    key: str,
-    text: Callable[[float], str],
-    sure: Callable[[float], str] = lambda _: "-",
-) -> Column:
+def _in_doubt(heading: str, key: str, text: Text, sure: Text = lambda _: "-") -> Column:
     """What is as sure as the saving: another text where nothing is in doubt, "?" if not known."""
 
     def made(one: Standing) -> str:

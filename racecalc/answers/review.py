@@ -7,7 +7,7 @@ from typing import Annotated
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted
 from racecalc.answers.columns import Clock, Column, Made, Number, Quantity
-from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details
 from racecalc.decisions.review.fit import Blame
 from racecalc.decisions.review.review import (
     INPUTS,
@@ -62,31 +62,22 @@ class ReviewAnswer:
 def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
     """How far off, by which input, and what it means; then the splits, and why this is said."""
     found = answer.found
-    said = [
-        found.known_error,
-        *([UNNAMED] if found.named else []),
-        *found.next_race,
-        *_lines_to_type(found),
-        NO_TARGETS,
-    ]
-    reasons, cautions = (
-        [one for one in lines if one not in said] for lines in (found.reasons, found.cautions)
-    )
+    unnamed = [UNNAMED] if found.named else []
+    said = [found.known_error, *unnamed, *found.next_race, *_lines_to_type(found), NO_TARGETS]
+    reasons = [one for one in found.reasons if one not in said]
+    cautions = [one for one in found.cautions if one not in said]
+    by = Cell(slower(found.difference_s), "strong", found.difference_s, "difference_s")
     return Sheet(
-        (
-            f"{answer.basis.title}: ",
-            Cell(slower(found.difference_s), "strong", found.difference_s, "difference_s"),
-            " than planned",
-        ),
+        (f"{answer.basis.title}: ", by, " than planned"),
         [
             Lines([_ridden(found), _by_power(found), _verdict(found)]),
             Lines(found.notes, "Look at this first"),
             _inputs_table(found, units),
             Lines(said),
             _splits_table(found),
-            Lines(_inputs_words(found), "", Depth.DETAILS),
-            Lines(reasons, "Why this is said", Depth.DETAILS),
-            Lines(cautions, "What is in this, and what is not", Depth.DETAILS),
+            details([INPUTS_NOTE] if found.alone else []),
+            details(reasons, "Why this is said"),
+            details(cautions, "What is in this, and what is not"),
             *answer.basis.blocks(units),
         ],
         units,
@@ -98,20 +89,15 @@ def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
 
 def _ridden(found: Review) -> Line:
     where = "" if found.finished else " to the last split"
-    return (
-        quoted(found.source),
-        f": {show_duration(found.ridden_s)}{where}; plan: {show_duration(found.planned_s)},"
-        f" {found.plan}.",
-    )
+    plan = f"{show_duration(found.planned_s)}, {found.plan}."
+    return quoted(found.source), f": {show_duration(found.ridden_s)}{where}; plan: {plan}"
 
 
 def _by_power(found: Review) -> str:
     if found.power_s is None:
         return ""
-    return (
-        f"The ridden power makes it {slower(found.power_s)}; what is left is"
-        f" {slower(found.rest_s)}."
-    )
+    rest = f"what is left is {slower(found.rest_s)}"
+    return f"The ridden power makes it {slower(found.power_s)}; {rest}."
 
 
 def slower(seconds: float) -> str:
@@ -222,16 +208,13 @@ def _inputs_table(found: Review, units: System) -> Table:
     )
 
 
-def _inputs_words(found: Review) -> list[str]:
-    if not found.alone:
-        return []
-    return [
-        "Fits best: the value with which the race, ridden again with all else as stated, comes"
-        " nearest to the splits, - where that is not to be believed or all in doubt; both: two of"
-        " them at once. +-: one standard uncertainty from the scatter of what is left, if nothing"
-        " else was off; ? where too few splits show any. Explains: share of the rest, in squares"
-        " of seconds. Left: what remains of a split, root mean square."
-    ]
+INPUTS_NOTE = (
+    "Fits best: the value with which the race, ridden again with all else as stated, comes nearest"
+    " to the splits, - where that is not to be believed or all in doubt; both: two of them at once."
+    " +-: one standard uncertainty from the scatter of what is left, if nothing else was off; ?"
+    " where too few splits show any. Explains: share of the rest, in squares of seconds. Left: what"
+    " remains of a split, root mean square."
+)
 
 
 def _believed(one: Explanation) -> bool:

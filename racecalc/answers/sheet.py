@@ -1,6 +1,6 @@
 """What an answer says, apart from how it is written: a few blocks, each with its depth."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from typing import TYPE_CHECKING, Any
@@ -40,6 +40,16 @@ class Lines:
     """From which depth on they are told."""
     most: int = 1000
     """Sentences told where no more than the answer is wanted."""
+
+
+def details(lines: Iterable[Line], title: str = "") -> Lines:
+    """Sentences for the details."""
+    return Lines([*lines], title, Depth.DETAILS)
+
+
+def grounds(lines: Iterable[Line], title: str = "") -> Lines:
+    """Sentences for what an answer rests on."""
+    return Lines([*lines], title, Depth.BASIS)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """``racecalc time`` and ``rates``, and the race along its course."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 import numpy as np
@@ -9,9 +9,8 @@ import numpy as np
 from racecalc.answers.basis import Basis, chain_blocks
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Share, Words, clock_text
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.arrays import FloatArray
-from racecalc.decisions.comparison import RatePair
 from racecalc.decisions.doubt import TimeBand
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.riding import Ridden
@@ -76,7 +75,6 @@ def along_curves(
         f" {show(along.length_m, 'course_distance', units)}.",
         across=shown_unit("course_distance", units),
         marks=[(place / km, name) for place, name in marks],
-        depth=Depth.DETAILS,
     )
 
 
@@ -111,9 +109,8 @@ def point_lines(point: CoursePoint, units: System) -> list[Line]:
     """Everything at one point of the course, in three lines."""
     side = "right" if point.cross_wind_m_s > 0 else "left"
     wind = "ahead" if point.head_wind_m_s > 0 else "behind"
-    head, cross = (
-        show(abs(one), "wind_speed", units) for one in (point.head_wind_m_s, point.cross_wind_m_s)
-    )
+    winds = point.head_wind_m_s, point.cross_wind_m_s
+    head, cross = (show(abs(one), "wind_speed", units) for one in winds)
     return [
         f"at {show(point.at_m, 'course_distance', units)}"
         f"  {show_duration(point.elapsed_s, 1)}"
@@ -201,18 +198,13 @@ def time_details(answer: TimeAnswer, units: System, *, chart: bool = True) -> It
     if chart:
         along = Along(answer.ridden)
         yield along_curves(along, ("elevation_m", "speed_m_s"), units, landmarks(along))
-    yield Table(
-        "Where a limit decides, not the power",
-        SLOWED,
-        _slowest(answer.timed),
-        path="slowed",
-        among=answer.timed.slowed,
-    )
+    title, slowed = "Where a limit decides, not the power", answer.timed.slowed
+    yield Table(title, SLOWED, _slowest(slowed), path="slowed", among=slowed)
 
 
 def time_basis(answer: TimeAnswer, units: System) -> Iterator[Block]:
     """What the time rests on."""
-    yield Lines(_method(answer.band), "How sure", Depth.BASIS)
+    yield grounds(_method(answer.band), "How sure")
     yield from answer.basis.blocks(units)
     yield from chain_blocks({"the time": answer.explanation} if answer.explanation else {})
 
@@ -243,25 +235,22 @@ def _time(answer: TimeAnswer) -> Cell:
 
 def _how_sure(answer: TimeAnswer) -> str:
     if answer.band is None:
-        model = f"the model alone errs by {answer.timed.model_error_s:.0f} s either way (one"
+        error = f"{answer.timed.model_error_s:.0f} s either way (one standard error)"
+        more = ". State your doubts (rider.power_doubt, bike.cda_doubt ...) for a band of all."
         if answer.ridden.race.doubts.stated:
-            return f"How sure: {model} standard error); the stated doubts are being worked out."
-        return (
-            f"How sure: {model} standard error). State your doubts (rider.power_doubt,"
-            " bike.cda_doubt ...) for a band of all."
-        )
+            more = "; the stated doubts are being worked out."
+        return f"How sure: the model alone errs by {error}{more}"
     spread = answer.band.spread
-    low, high, *ends = map(
-        show_duration, (spread.low_80_s, spread.high_80_s, spread.low_95_s, spread.high_95_s)
-    )
+    ends = spread.low_80_s, spread.high_80_s, spread.low_95_s, spread.high_95_s
+    low, high, lowest, highest = map(show_duration, ends)
     causes = ", ".join(
         f"{one.words} {100 * one.share:.0f} %"
         for one in answer.band.causes[:MOST_CAUSES]
         if one.share >= LEAST_SHARE
     )
     return (
-        f"How sure: {low} to {high} in 80 of 100 cases, {' to '.join(ends)} in 95. The doubt comes"
-        f" from {causes}."
+        f"How sure: {low} to {high} in 80 of 100 cases, {lowest} to {highest} in 95. The doubt"
+        f" comes from {causes}."
     )
 
 
@@ -273,12 +262,9 @@ def _conditions(answer: TimeAnswer, units: System) -> Iterator[str]:
         f" {race.bike.cda.at_zero_yaw:.3f} m^2{at}, Crr {race.bike.crr:.4g},"
         f" {show(race.total_mass, 'mass', units)} in all; one watt more saves {watt:.1f} s."
     )
-    wind = (
-        f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)}, yaw below"
-        f" {timed.yaw_90_deg:.0f} deg for 90 % of the time"
-        if timed.wind_at_rider_m_s
-        else "no wind"
-    )
+    wind, yaw = "no wind", f"yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time"
+    if timed.wind_at_rider_m_s:
+        wind = f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)}, {yaw}"
     yield (
         f"{show(timed.distance_m, 'course_distance', units)} at"
         f" {show(timed.mean_speed_m_s, 'speed', units)} with"
@@ -295,8 +281,8 @@ def _limits(timed: Timing) -> str:
     return f"Speed limits and bends cost {timed.lost_to_limits_s:.0f} s at {places}."
 
 
-def _slowest(timed: Timing, most: int = 6) -> list[SlowedStretch]:
-    slowest = sorted(timed.slowed, key=lambda one: one.speed_m_s)[:most]
+def _slowest(slowed: Sequence[SlowedStretch], most: int = 6) -> list[SlowedStretch]:
+    slowest = sorted(slowed, key=lambda one: one.speed_m_s)[:most]
     return sorted(slowest, key=lambda one: one.from_m)
 
 
@@ -355,6 +341,11 @@ HOLDS_FOR = (
     " weather or power."
 )
 
+EXACT = (
+    "Each is the exact derivative of the time, by the adjoint of the solved ride: ten times the"
+    " change is not quite ten times the seconds."
+)
+
 
 @dataclass(frozen=True)
 class RatesAnswer:
@@ -375,34 +366,31 @@ def rates_sheet(answer: RatesAnswer, units: System) -> Sheet:
         for number, rate in enumerate(answer.rates)
         if rate.quantity == "power"
     )
+
+    def as_good_as_watt(rate: Rate) -> str:
+        unit, times = unit_for(rate, units)
+        number, _, name = unit.partition(" ")
+        per_unit = rate.seconds_per_unit * times
+        if not per_unit:
+            return "-"
+        amount = float(f"{watt / per_unit * float(number):.2g}")
+        return f"{amount:+.6g} {name}".rstrip()
+
+    columns = [
+        Words("one unit more", "meaning"),
+        Made("unit", "", lambda rate: unit_for(rate, units)[0], left=True),
+        PerUnit("seconds\nsaved", "seconds_per_unit"),
+        Made("as good\nas 1 W", "", as_good_as_watt),
+    ]
     return Sheet(
         (
             f"{answer.basis.title}, {show_duration(answer.time_s)}: one watt more saves ",
             Cell(f"{watt:.1f} s", "strong", watt, f"rates/{number}/seconds_per_unit"),
         ),
         [
-            Table(
-                "",
-                [
-                    Words("one unit more", "meaning"),
-                    PerUnitOf("unit", "unit"),
-                    PerUnit("seconds\nsaved", "seconds_per_unit"),
-                    AsGoodAs("as good\nas 1 W", "seconds_per_unit", seconds=watt),
-                ],
-                answer.rates,
-                HOLDS_FOR,
-                Depth.ANSWER,
-                path="rates",
-            ),
+            Table("", columns, answer.rates, HOLDS_FOR, Depth.ANSWER, path="rates"),
             Lines(answer.basis.warnings, "Mind"),
-            Lines(
-                [
-                    "Each is the exact derivative of the time, by the adjoint of the solved ride:"
-                    " ten times the change is not quite ten times the seconds."
-                ],
-                "",
-                Depth.BASIS,
-            ),
+            grounds([EXACT]),
             *answer.basis.blocks(units),
         ],
         units,
@@ -420,38 +408,9 @@ def unit_for(rate: Rate, units: System) -> tuple[str, float]:
     return f"1 {rate.unit}" if rate.unit[0].isalpha() else rate.unit, 1.0
 
 
-def _rate_of(row: Rate | RatePair) -> Rate:
-    return row.rate if isinstance(row, RatePair) else row
-
-
-class PerUnitOf(Words):
-    """The unit that a rate is shown for; with what is meant after it, if the key is "rate"."""
-
-    def _made(self, value: Any, row: Any, units: System) -> Cell:
-        unit, _ = unit_for(_rate_of(row), units)
-        return Cell(f"{unit} {value.meaning}" if isinstance(value, Rate) else unit)
-
-
 class PerUnit(Column):
     """Seconds saved by one unit more."""
 
     def _made(self, value: Any, row: Any, units: System) -> str:
-        seconds = value * unit_for(_rate_of(row), units)[1]
+        seconds = value * unit_for(getattr(row, "rate", row), units)[1]
         return f"{seconds:+.{0 if abs(seconds) >= 100 else 1 if abs(seconds) >= 10 else 2}f}"
-
-
-@dataclass(frozen=True)
-class AsGoodAs(Column):
-    """The change that saves so many seconds."""
-
-    seconds: float = field(default=0.0, kw_only=True)
-
-    def cell(self, row: Any, units: System) -> Cell:
-        """The change, to two digits."""
-        unit, times = unit_for(_rate_of(row), units)
-        number, _, name = unit.partition(" ")
-        per_unit = row.seconds_per_unit * times
-        if not per_unit:
-            return Cell("-")
-        amount = float(f"{self.seconds / per_unit * float(number):.2g}")
-        return Cell(f"{amount:+.6g} {name}".rstrip())

@@ -6,12 +6,23 @@ from dataclasses import dataclass, replace
 from textwrap import wrap
 from typing import Any
 
-from racecalc.answers.cells import Cell, quoted, several, verdict
+from racecalc.answers.cells import Cell, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import Chance, Column, Made, Number, Verdict, Words, ends
-from racecalc.answers.sheet import Block, Depth, Drawn, Intervals, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import (
+    Block,
+    Depth,
+    Drawn,
+    Intervals,
+    Line,
+    Lines,
+    Sheet,
+    Table,
+    details,
+    grounds,
+)
 from racecalc.answers.value import gain_line
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
-from racecalc.decisions.evidence.sweep import Saved, Sweep, SweepAnswer
+from racecalc.decisions.evidence.sweep import Saved, Sweep, SweepAnswer, WeightedArea
 from racecalc.decisions.evidence.trial import (
     OneRider,
     OverRiders,
@@ -40,9 +51,9 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
             Lines([*_what_next(answer.trials), *_outliers(answer.trials), *_drifts(answer.trials)]),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
-            Lines(_notes(answer.trials), "Mind", Depth.DETAILS),
-            Lines([*_grounds(answer.trials)], "What the verdicts rest on", Depth.BASIS),
-            Lines([HOLDS_FOR], "", Depth.BASIS),
+            details(_notes(answer.trials), "Mind"),
+            grounds(_grounds(answer.trials), "What the verdicts rest on"),
+            grounds([HOLDS_FOR]),
         ],
     )
 
@@ -92,63 +103,48 @@ def _short(measure: Measure, of: str = "") -> list[Column]:
 
 def _of_one(answer: OneRider) -> Sheet:
     trial = answer.trial
-    clean, items = trial.without_outliers, trial.items
+    items, clean = trial.items, trial.without_outliers.items if trial.without_outliers else ()
+    without, columns = "The same without the runs that do not fit", _short(trial.measure)
+    reasons: list[Line] = [
+        (quoted(one.name), ": ", verdict(one.verdict), f", because {one.because}.") for one in items
+    ]
+    found = _verdicts(items) if items else ("nothing to compare",)
     return Sheet(
-        (
-            file_name(answer.source),
-            ", against ",
-            quoted(trial.baseline.name, 40),
-            ": ",
-            *(_verdicts(items) if items else ("nothing to compare",)),
-        ),
+        (file_name(answer.source), ", against ", quoted(trial.baseline.name, 40), ": ", *found),
         [
             Table("", _columns(trial.measure), items, "", Depth.ANSWER, most=8, path="items"),
             Intervals(_drawn({one.name: one for one in items}), trial.margin),
-            Lines(
-                [
-                    (quoted(one.name), ": ", verdict(one.verdict), f", because {one.because}.")
-                    for one in items
-                ],
-                "Why these verdicts",
-                Depth.DETAILS,
-            ),
-            Table(
-                "The same without the runs that do not fit",
-                _short(trial.measure),
-                clean.items if clean else (),
-                path="without_outliers",
-            ),
+            details(reasons, "Why these verdicts"),
+            Table(without, columns, clean, path="without_outliers"),
             *_shrunken(answer),
         ],
     )
 
 
-def _verdicts(items: Sequence[ItemResult]) -> Iterator[str | Cell]:
+def _verdicts(items: Sequence[ItemResult]) -> tuple[str | Cell, ...]:
     """Which are faster, and so on for each verdict."""
     words = dict.fromkeys(item.verdict for item in items)
-    for number, word in enumerate(sorted(words, key=lambda word: word == "undecided")):
-        yield "; " if number else ""
-        yield from several([item.name for item in items if item.verdict == word])
-        yield " "
-        yield verdict(word)
+    named = {word: [item.name for item in items if item.verdict == word] for word in words}
+    ranked = sorted(words, key=lambda word: word == "undecided")
+    return joined(((*several(named[word]), " ", verdict(word)) for word in ranked), "; ")
 
 
 def _shrunken(answer: OneRider) -> Iterator[Block]:
-    found, trial = answer.best_of_many, answer.trial.fitting
+    found, trial, measure = answer.best_of_many, answer.trial.fitting, answer.trial.fitting.measure
     if found is None:
         return
     items = [item for item in trial.items if saving_of(item)]
 
+    def believed(row: tuple[ItemResult, float, float, float]) -> str:
+        *_, saving, doubt = row
+        return between(-saving, *interval(-saving, doubt), measure)
+
     yield Table(
-        f"The best of several looks better than it is ({SI_UNIT[trial.measure]})",
+        f"The best of several looks better than it is ({SI_UNIT[measure]})",
         [
             Made("item", "", lambda row: quoted(row[0].name), left=True),
-            Made("as measured", "", lambda row: between(-row[1], None, None, trial.measure)),
-            Made(
-                "to be believed (95 %)",
-                "",
-                lambda row: between(-row[2], *interval(-row[2], row[3]), trial.measure),
-            ),
+            Made("as measured", "", lambda row: between(-row[1], None, None, measure)),
+            Made("to be believed (95 %)", "", believed),
         ],
         list(zip(items, found.raw, found.shrunken, found.doubt, strict=True)),
         f"{found.why} By the runs that fit.",
@@ -180,33 +176,25 @@ def _rows(trials: Mapping[str, RiderTrial]) -> list[RiderItem]:
 
 def _of_several(answer: SeveralRiders) -> Sheet:
     columns = [Words("rider", "rider"), *_columns(answer.measure, "item.")]
+    against = f", {len(answer.trials)} riders, against ", quoted(answer.first.baseline.name, 40)
+    blocks = [
+        block
+        for number, one in enumerate(answer.items)
+        for block in _over(one, answer, Depth.DETAILS if number else Depth.ANSWER)
+    ]
     return Sheet(
-        (
-            file_name(answer.source),
-            f", {len(answer.trials)} riders, against ",
-            quoted(answer.first.baseline.name, 40),
-            ": ",
-            *_foretold(answer.items),
-        ),
-        [
-            *(
-                block
-                for number, one in enumerate(answer.items)
-                for block in _over(one, answer, Depth.DETAILS if number else Depth.ANSWER)
-            ),
-            Table("Rider by rider", columns, _rows(answer.trials)),
-        ],
+        (file_name(answer.source), *against, ": ", *_foretold(answer.items)),
+        [*blocks, Table("Rider by rider", columns, _rows(answer.trials))],
     )
 
 
-def _foretold(items: Sequence[OverRiders]) -> Iterator[str | Cell]:
+def _foretold(items: Sequence[OverRiders]) -> tuple[str | Cell, ...]:
     if not items:
-        yield "no item was ridden by two riders who rode the baseline too, so none is pooled"
-    for number, one in enumerate(items):
-        yield "; " if number else ""
-        yield quoted(one.name, 40)
-        yield " for an untested rider "
-        yield verdict(one.verdict)
+        return ("no item was ridden by two riders who rode the baseline too, so none is pooled",)
+    every = (
+        (quoted(one.name, 40), " for an untested rider ", verdict(one.verdict)) for one in items
+    )
+    return joined(every, "; ")
 
 
 def _over(one: OverRiders, answer: SeveralRiders, depth: Depth) -> Iterator[Block]:
@@ -218,21 +206,15 @@ def _over(one: OverRiders, answer: SeveralRiders, depth: Depth) -> Iterator[Bloc
     if pooled.prediction is None:
         yield Lines([(name, f"{mean}.")])
     else:
-        low, high = (
-            f"{end:+.{DECIMALS[measure]}f}"
-            for end in (pooled.prediction.low, pooled.prediction.high)
-        )
+        both = pooled.prediction.low, pooled.prediction.high
+        low, high = (f"{end:+.{DECIMALS[measure]}f}" for end in both)
         yield Lines([(name, f"{mean}; an untested rider between {low} and {high}.")])
         yield Lines([(name, f": {pooled.character}; {pooled.because}.")], "", depth)
-        lines.append(
-            Drawn("an untested rider", one.difference, one.predicted_low, one.predicted_high)
-        )
+        predicted = one.difference, one.predicted_low, one.predicted_high
+        lines.append(Drawn("an untested rider", *predicted))
     yield Intervals(lines, one.margin, depth=depth)
-    yield Lines(
-        [f"For an untested rider {one.verdict}, because {one.because}.", *pooled.known],
-        "What so many riders tell",
-        Depth.DETAILS,
-    )
+    why = f"For an untested rider {one.verdict}, because {one.because}."
+    yield details([why, *pooled.known], "What so many riders tell")
 
 
 # --- what would settle it, and what speaks against it --------------------------------------------
@@ -249,9 +231,9 @@ def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         for row in rows
         if row.item.further_runs
     ]
-    if more:
-        told = "More runs that would probably settle it, with as many of the baseline: "
-        yield (told, *several(more), ".")
+    yield from naming(
+        "More runs that would probably settle it, with as many of the baseline: ", more
+    )
 
 
 def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
@@ -287,7 +269,7 @@ def _drifts(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     """Sessions that drift by more than any difference found."""
     names = [one.session for trial in trials.values() for one in trial.drifts if one.exceeds]
     if names:
-        yield ("Drift larger than any difference, taken out: ", *several(names, length=30), ".")
+        yield "Drift larger than any difference, taken out: ", *several(names, length=30), "."
 
 
 def _of(rider: str) -> tuple[str | Cell, ...]:
@@ -319,11 +301,8 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         for drift in trial.drifts:
             change = shown(drift.change, trial.measure, sign=True)
             if float(change.split()[0]):
-                yield (
-                    "Within session ",
-                    quoted(drift.session),
-                    f" the runs drifted by {change}; this is taken out.",
-                )
+                drifted = f" the runs drifted by {change}; this is taken out."
+                yield "Within session ", quoted(drift.session), drifted
     first = next(iter(trials.values()))
     if first.margin is not None:
         yield (
@@ -343,19 +322,12 @@ def _left_out(answer: TrialAnswer) -> Iterator[Block]:
         return
     said = f"Runs that the tester leaves out: {len(answer.left_out)}; with them"
     yield Lines([_compared(said, answer.trials, other.trials)])
-    yield Lines(
-        [
-            (
-                f"line {one.line}, ",
-                quoted(f"{one.item}{f', {one.rider}' if one.rider else ''}"),
-                f", {one.value:.6g} {answer.unit}: ",
-                quoted(one.reason),
-            )
-            for one in answer.left_out
-        ],
-        "Left out by the tester",
-        Depth.DETAILS,
-    )
+    lines: list[Line] = []
+    for one in answer.left_out:
+        whose = quoted(f"{one.item}, {one.rider}" if one.rider else one.item)
+        value = f", {one.value:.6g} {answer.unit}: "
+        lines.append((f"line {one.line}, ", whose, value, quoted(one.reason)))
+    yield details(lines, "Left out by the tester")
     rider = None if isinstance(other, OneRider) else Words("rider", "rider")
     yield Table(
         "The same with the runs that were left out",
@@ -386,38 +358,20 @@ LOOK_AT_CLAIMS = (
 def sweep_sheet(answer: SweepAnswer) -> Sheet:
     """What the items save by the yaw of a race, and their drag areas yaw by yaw."""
     saved = {one.name: _saving(one) for one in answer.saved}
+    area = Number("drag area\nm^2", "area", form=f".{DECIMALS['cda']}f")
+
+    def saves(row: WeightedArea) -> Cell:
+        return saved.get(row.name, Cell("baseline"))
+
+    items = [ITEM, area, Made("saves\nm^2 (95 %)", "", saves)]
     return Sheet(
         _headline(answer),
         [
-            Table(
-                "",
-                [
-                    Words("item", "name"),
-                    Number("drag area\nm^2", "area", form=f".{DECIMALS['cda']}f"),
-                    Made(
-                        "saves\nm^2 (95 %)", "", lambda row: saved.get(row.name, Cell("baseline"))
-                    ),
-                ],
-                answer.weighted,
-                "",
-                Depth.ANSWER,
-                most=9,
-                path="weighted",
-            ),
+            Table("", items, answer.weighted, "", Depth.ANSWER, 9, "weighted"),
             Lines([*_mind(answer)]),
             _by_yaw(answer),
-            Table(
-                "The sweep and the field runs",
-                [
-                    Words("item", "name"),
-                    Made("sweep saves\nm^2 (95 %)", "", lambda row: _saving(row.sweep)),
-                    Made("field saves\nm^2 (95 %)", "", lambda row: _saving(row.field)),
-                    Words("both", "agreement.verdict"),
-                ],
-                answer.checks,
-                path="checks",
-            ),
-            Lines([*_grounds_of_sweep(answer)], "What it rests on", Depth.BASIS),
+            Table("The sweep and the field runs", CHECKS, answer.checks, path="checks"),
+            grounds(_grounds_of_sweep(answer), "What it rests on"),
         ],
     )
 
@@ -427,25 +381,26 @@ def _saving(saved: Saved, key: str = "") -> Cell:
     return Cell(text, "strong" if key else "", saved.saving, key)
 
 
+ITEM = Words("item", "name")
+CHECKS = [
+    ITEM,
+    Made("sweep saves\nm^2 (95 %)", "", lambda row: _saving(row.sweep)),
+    Made("field saves\nm^2 (95 %)", "", lambda row: _saving(row.field)),
+    Words("both", "agreement.verdict"),
+]
+
+
 def _headline(answer: SweepAnswer) -> Line:
+    file = file_name(answer.source)
     if answer.race is None:
-        return (
-            file_name(answer.source),
-            f", a sweep over yaw of {len(answer.items)} items; what they save depends on yaw",
-        )
+        items = f"{len(answer.items)} items; what they save depends on yaw"
+        return file, f", a sweep over yaw of {items}"
     best = max(answer.saved, key=lambda one: one.saving, default=None)
     if best is None:
-        return (file_name(answer.source), ": one item only, so there is nothing to compare")
-    return (
-        file_name(answer.source),
-        ", by the yaw of ",
-        quoted(answer.race, 34),
-        ": ",
-        quoted(best.name, 40),
-        " saves ",
-        _saving(best, f"saved/{answer.saved.index(best)}/saving"),
-        " m^2",
-    )
+        return file, ": one item only, so there is nothing to compare"
+    saving = _saving(best, f"saved/{answer.saved.index(best)}/saving")
+    race, name = quoted(answer.race, 34), quoted(best.name, 40)
+    return file, ", by the yaw of ", race, ": ", name, " saves ", saving, " m^2"
 
 
 def _mind(answer: SweepAnswer) -> Iterator[Line]:
@@ -460,11 +415,8 @@ def _mind(answer: SweepAnswer) -> Iterator[Line]:
             " its end value is used there."
         )
     for one in answer.checks:
-        yield (
-            quoted(one.name),
-            " held against the field runs, at their yaw of"
-            f" {math.degrees(one.at_yaw):.1f} deg: {one.agreement.words}.",
-        )
+        agreement = f"{math.degrees(one.at_yaw):.1f} deg: {one.agreement.words}."
+        yield quoted(one.name), f" held against the field runs, at their yaw of {agreement}"
 
 
 def _area_at(sweep: Sweep) -> Callable[[float], str]:
@@ -478,14 +430,13 @@ def _area_at(sweep: Sweep) -> Callable[[float], str]:
 
 def _by_yaw(answer: SweepAnswer) -> Table:
     known = any(sweep.scatter for sweep in answer.items)
+    names = ["\n".join(wrap(sweep.name, AREA_WIDTH)) for sweep in answer.items]
+    areas = zip(names, map(_area_at, answer.items), strict=True)
     return Table(
         "Yaw by yaw" if answer.race else "",
         [
             Made("yaw\ndeg", "", lambda yaw: f"{math.degrees(yaw):+.1f}"),
-            *(
-                Made("\n".join(wrap(sweep.name, AREA_WIDTH)), "", _area_at(sweep))
-                for sweep in answer.items
-            ),
+            *(Made(name, "", area) for name, area in areas),
         ],
         sorted({one.yaw for sweep in answer.items for one in sweep.points}),
         "Axial drag area in m^2 +- one standard error of the mean, from the scatter of all repeats."

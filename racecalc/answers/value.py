@@ -1,12 +1,12 @@
 """``racecalc value``: what options and sets are worth; the option table of the screen."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any
 
 from racecalc.answers.basis import Basis, chain_blocks
-from racecalc.answers.cells import Cell, chance_text, quoted, several, verdict
+from racecalc.answers.cells import Cell, chance_text, naming, quoted, several, verdict
 from racecalc.answers.columns import (
     Amount,
     Chance,
@@ -17,11 +17,11 @@ from racecalc.answers.columns import (
     Seconds,
     Verdict,
     Words,
-    seconds_between,
+    saved_cell,
     seconds_like,
     seconds_text,
 )
-from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import ExplainedStep
@@ -50,19 +50,8 @@ def gain_line(value: OptionValue) -> Line:
     """Seconds, their doubt and the verdict of an option."""
     chance = value.chance_faster
     sure = "no doubt is stated" if chance is None else f"chance of faster {chance_text(chance)}"
-    return (
-        quoted(value.option.name),
-        ": ",
-        saved_cell(value),
-        f", {sure}; ",
-        verdict(value.verdict),
-        f", because {value.because}",
-    )
-
-
-def saved_cell(value: OptionValue) -> Cell:
-    """Seconds saved, with their 95 % interval."""
-    return Cell(f"{seconds_between(*value.saving)} s", "strong", value.saving[0])
+    name, word = quoted(value.option.name), verdict(value.verdict)
+    return name, ": ", saved_cell(value), f", {sure}; ", word, f", because {value.because}"
 
 
 OVERLAP = 0.95
@@ -88,14 +77,15 @@ def test_conditions(row: OptionValue | BreakEvens, units: System) -> str:
     return show(row.test_power_w, "power", units)
 
 
-@dataclass(frozen=True)
-class Needed(Column):
+def needed_text(watts: float | None) -> str:
     """Watts from which on something pays."""
+    if watts is None:
+        return "too many"
+    return "none" if watts <= 0 else f"{watts:.2f}"
 
-    unknown: str = field(default="too many", kw_only=True)
 
-    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
-        return "none" if value <= 0 else f"{value:.2f}"
+Needed = partial(Column, text=needed_text, unknown=needed_text(None))
+"""Watts from which on something pays."""
 
 
 def rate_text(value: OptionValue, rate: PricePerSecond, nothing: str) -> str:
@@ -179,18 +169,16 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
     if found is None:
         return Sheet("Space puts an option in use: the set is then solved as one.", [Lines(odd)])
     value = found.value
-    low, high = value.saved_s_low, value.saved_s_high
-    together = seconds_between(value.saved_s, low, high)
     return Sheet(
         (
             "Used together: ",
             *several(value.names, len(value.names)),
             ": ",
-            Cell(f"{together} s", "strong", value.saved_s),
+            saved_cell(value),
             "" if value.doubt_s is not None else ", doubt not known as one states none",
             f", so {show_duration(found.time_s)}, price {set_price(value)}",
             *((" (none stated for ", *several(value.unpriced), ")") if value.unpriced else ()),
-            f"; alone they add up to {seconds_like(value.sum_of_single_s, low, high)} s",
+            f"; alone they add up to {_like(value.sum_of_single_s, value)} s",
             *(("; tested as one: ", *several(value.tested)) if value.tested else ()),
             ".",
         ),
@@ -206,12 +194,9 @@ def set_price(value: SetValue) -> str:
 def _last_line(last: LastSpent | None) -> Iterator[Line]:
     if last is not None:
         each = last.per_second and amount_text(last.per_second, last.price.currency)
-        yield (
-            "The last money: ",
-            quoted(last.name),
-            f" adds {seconds_text(last.saved_s)} s to this set for {last.price},"
-            f" {f'{each} per second' if each else 'so it buys nothing'}.",
-        )
+        buys = f"{each} per second" if each else "so it buys nothing"
+        added = f" adds {seconds_text(last.saved_s)} s to this set for {last.price}, {buys}."
+        yield "The last money: ", quoted(last.name), added
 
 
 # --- ``racecalc value`` --------------------------------------------------------------------------
@@ -266,16 +251,16 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             table("Where the seconds come from", PARTS, note=PARTS_NOTE),
             table(WEIGHT_TITLE, WEIGHT, note=WEIGHT_NOTE),
             table("What it costs to use", _costs(money), rows=_used(ranked), note=COSTS_NOTE),
-            Lines([*_crossovers(ranked)], "", Depth.DETAILS),
+            details(_crossovers(ranked)),
             *(block for one in ranked for block in _holding(one)),
             Table("Used together, solved as one", SETS, answer.sets, SETS_NOTE, path="sets"),
-            Lines([*rules_lines(options, len(options))], "Rules of the event", Depth.DETAILS),
-            Lines(_reasons(ranked), "Why these verdicts", Depth.DETAILS),
-            Lines([*_wishes(ranked)], "What you want before using it", Depth.DETAILS),
-            Lines(_said(ranked, "comfort"), "How it feels, in your words", Depth.DETAILS),
-            Lines(_said(ranked, "note"), "Your notes", Depth.DETAILS),
-            Lines([f"In brackets the 95 % interval from {_doubts(ranked)}."], "", Depth.BASIS),
-            Lines([*_tests(ranked)], "About the tests", Depth.BASIS),
+            details(rules_lines(options, len(options)), "Rules of the event"),
+            details(_reasons(ranked), "Why these verdicts"),
+            details(_wishes(ranked), "What you want before using it"),
+            details(_said(ranked, "comfort"), "How it feels, in your words"),
+            details(_said(ranked, "note"), "Your notes"),
+            grounds([f"In brackets the 95 % interval from {_doubts(ranked)}."]),
+            grounds(_tests(ranked), "About the tests"),
             *answer.basis.blocks(units),
             *chain_blocks(answer.explanation),
         ],
@@ -287,11 +272,9 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
 
 
 def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
-    free = [value for value in sure if value.price_per_second == 0]
-    if free:
-        yield ("Costs nothing: ", *several([one.option.name for one in free]), ".")
-    priced = [value for value in sure if value.price_per_second]
-    if priced:
+    free = [value.option.name for value in sure if value.price_per_second == 0]
+    yield from naming("Costs nothing: ", free)
+    if priced := [value for value in sure if value.price_per_second]:
         best = min(priced, key=lambda one: one.price_per_second or 0.0)
         name = quoted(best.option.name)
         yield ("Best for the money: ", name, ", ", saved_cell(best), f" for {best.price}.")
@@ -300,12 +283,7 @@ def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
 def _test_first(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     names = [one.option.name for one in ranked if one.verdict == "undecided"]
     if names:
-        yield (
-            replace(verdict("undecided"), text="Undecided"),
-            ", test first: ",
-            *several(names, 2),
-            ".",
-        )
+        yield Cell("Undecided", "open"), ", test first: ", *several(names, 2), "."
 
 
 def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
@@ -316,7 +294,7 @@ def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
             "Savings overlap: " if overlap else "",
             quoted(" + ".join(one.names)),
             " save ",
-            Cell(f"{seconds_between(one.saved_s, one.saved_s_low, one.saved_s_high)} s", "strong"),
+            saved_cell(one),
             f" together; added up {_like(one.sum_of_single_s, one)} s.",
         )
 
@@ -327,12 +305,10 @@ def _like(seconds: float, one: SetValue | OptionValue) -> str:
 
 def _wind(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     names = [one.option.name for one in ranked if one.option.restrictions.catches_wind]
-    if not names:
-        return
-    if rider_wind_speed(ranked[0].base.race.air.wind) >= GUST_TOO_STRONG:
-        yield ("Too windy for ", *several(names), ": leave them, whatever the seconds say.")
+    if names and rider_wind_speed(ranked[0].base.race.air.wind) >= GUST_TOO_STRONG:
+        yield "Too windy for ", *several(names), ": leave them, whatever the seconds say."
     else:
-        yield ("Side wind catches ", *several(names, 2), ": gusts are not in these seconds.")
+        yield from naming("Side wind catches ", names, 2, ": gusts are not in these seconds.")
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -345,18 +321,14 @@ class TestedAt(Column):
         return test_conditions(row, units)
 
 
-class PricedNeeded(Needed):
+def _for_its_price(row: OptionValue) -> str:
     """Watts from which on something is worth its price; none are asked for without one."""
-
-    def cell(self, row: Any, units: System) -> Cell:
-        """The cell of a row."""
-        return super().cell(row, units) if row.wanted and row.price else Cell("-")
+    return needed_text(row.break_even_price_w) if row.wanted and row.price else "-"
 
 
 def _worth(currency: str) -> list[Column]:
     per_second, price = price_columns(currency)
-    saved, word = Seconds("saves s (95 %)", "saved_s"), Verdict("verdict", "verdict")
-    return [NAME, saved, price, per_second, word]
+    return [NAME, SAVES, price, per_second, Verdict("verdict", "verdict")]
 
 
 def _watts_here(value: OptionValue) -> str:
@@ -368,6 +340,7 @@ def _watts_here(value: OptionValue) -> str:
 
 
 NAME = Words("option", "option.name")
+SAVES = Seconds("saves s (95 %)", "saved_s")
 PARTS = [
     NAME,
     Seconds("air", "aero_s", by="saved_s"),
@@ -389,7 +362,7 @@ WEIGHT = [
     Number("alone\ns", "weight_s", form="+.1f"),
     Number("alone\nW here", "weight_w", form="+.1f", unknown="-"),
     Needed("pays\nfrom W", "break_even_w"),
-    PricedNeeded("for its\nprice W", "break_even_price_w"),
+    Made("for its\nprice W", "break_even_price_w", _for_its_price),
     TestedAt("tested at", "test_speed_m_s"),
 ]
 WEIGHT_NOTE = (
@@ -404,7 +377,7 @@ COSTS_NOTE = (
 )
 SETS = [
     Made("set", "", lambda one: quoted(" + ".join(one.names) + _tested(one)), left=True),
-    Seconds("saves s (95 %)", "saved_s"),
+    SAVES,
     Seconds("by\nparts", "by_parts_s", by="saved_s"),
     Seconds("singles", "sum_of_single_s", by="saved_s"),
     Quantity("", "mass_kg", what="small_mass", signed=True),
@@ -452,12 +425,10 @@ def _crossovers(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     for one in ranked:
         if one.cost_of_use.hire_per_race is not None and one.price is not None:
             first = one.cost_of_use.buys_from_race
-            words = (
-                f"buying costs no more than hiring from race {first} on."
-                if first
-                else "hiring costs less than buying as long as it lasts."
-            )
-            yield (quoted(one.option.name), f": {words}")
+            words = "hiring costs less than buying as long as it lasts."
+            if first:
+                words = f"buying costs no more than hiring from race {first} on."
+            yield quoted(one.option.name), f": {words}"
 
 
 def _tested(one: SetValue) -> str:
@@ -469,32 +440,27 @@ def _holding(value: OptionValue) -> Iterator[Block]:
     found = value.holding
     if found is None:
         return
-    columns = [
-        Made("costs W", "", lambda row: f"{found.losses_w[row]:.0f}"),
-        *(_held(value, found, place, share) for place, share in enumerate(found.held)),
-    ]
+
+    def held(place: int, share: float) -> Column:
+        return Made(f"{100 * share:.0f} %", "", lambda row: _like(found.table[row][place], value))
+
+    costs = Made("costs W", "", lambda row: f"{found.losses_w[row]:.0f}")
     yield Table(
         f"{value.option.name}: seconds saved, if it is held for a share of the riding time",
-        columns,
+        [costs, *(held(place, share) for place, share in enumerate(found.held))],
         range(len(found.losses_w)),
         f"As stated, held {100 * found.share:.0f} % at a loss of {found.loss_w:.1f} W while held."
         f" {_must_hold(found)}",
     )
 
 
-def _held(value: OptionValue, found: HoldingAnswer, place: int, share: float) -> Column:
-    return Made(f"{100 * share:.0f} %", "", lambda row: _like(found.table[row][place], value))
-
-
 def _must_hold(found: HoldingAnswer) -> str:
     if found.break_even_time is None or found.break_even_course is None:
         return "Even held throughout it saves nothing then."
-    pays = (
-        f"It then pays from {100 * found.break_even_course:.0f} % of the course on"
-        f" ({100 * found.break_even_time:.0f} % of the time)."
-        if found.break_even_time
-        else "It never costs time."
-    )
+    course, time = (100 * one for one in (found.break_even_course, found.break_even_time))
+    pays = f"It then pays from {course:.0f} % of the course on ({time:.0f} % of the time)."
+    if not time:
+        pays = "It never costs time."
     power = found.break_even_power_w
     return f"{pays} Held throughout it may cost up to {power:.1f} W." if power else pays
 
@@ -504,32 +470,25 @@ def _season(season: Sequence[SeasonValue]) -> Iterator[Block]:
     if not season:
         return
     rounds = ", ".join(f"{number} {name}" for number, name in enumerate(season[0].rounds, 1))
-    yield Table(
-        f"Over {len(season[0].rounds)} rounds",
-        SEASON,
-        sorted(season, key=lambda one: -one.total_s),
-        f"Rounds: {rounds}.",
-        Depth.ANSWER,
-        most=6,
-        path="season",
-        among=season,
-    )
-    yield Lines(
-        [
-            "The options of this race file, tried with the rider, bike, weather and course of each"
-            " round; the saving may be wrong alike in every round. Per second: the purchase price"
-            " over the seconds of all rounds."
-        ],
-        "",
-        Depth.BASIS,
-    )
+    title, note = f"Over {len(season[0].rounds)} rounds", f"Rounds: {rounds}."
+    ranked = sorted(season, key=lambda one: -one.total_s)
+    yield Table(title, SEASON, ranked, note, Depth.ANSWER, 6, "season", among=season)
+    yield grounds([SEASON_TRIED])
+
+
+SEASON_TRIED = (
+    "The options of this race file, tried with the rider, bike, weather and course of each round;"
+    " the saving may be wrong alike in every round. Per second: the purchase price over the seconds"
+    " of all rounds."
+)
 
 
 def _season_price(one: SeasonValue) -> str:
     if one.total_s <= 0:
         return "no gain"
-    free = price_text(one.option.price, owned=one.option.ownership.owned)
-    return amount_text(one.price_per_second) if one.price_per_second else free
+    if one.price_per_second:
+        return amount_text(one.price_per_second)
+    return price_text(one.option.price, owned=one.option.ownership.owned)
 
 
 SEASON = [
@@ -560,10 +519,8 @@ def _wishes(ranked: Iterable[OptionValue]) -> Iterator[Line]:
         if one.enough is not None:
             so = "it will do" if one.enough else "leave it, whatever the seconds say"
             wanted = f"you want {one.option.restrictions.least_gain:.0f} W here"
-            yield (
-                quoted(one.option.name),
-                f": {wanted}; it gives {one.watts_equivalent_w or 0.0:.1f} W, so {so}",
-            )
+            gives = f"it gives {one.watts_equivalent_w or 0.0:.1f} W, so {so}"
+            yield quoted(one.option.name), f": {wanted}; {gives}"
 
 
 def _said(ranked: Iterable[OptionValue], about: str) -> list[Line]:

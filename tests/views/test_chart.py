@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from racecalc.answers.sheet import Curves, Depth, Sheet
-from racecalc.views import chart as charts
 from racecalc.views.tables import columns_of
+from racecalc.views.writers import terminal as charts
 from racecalc.views.writers.terminal import curves_text, sheet_text
 
 ALONG = np.linspace(0.0, 36.0, 300)

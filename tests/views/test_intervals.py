@@ -3,7 +3,7 @@
 import pytest
 
 from racecalc.answers.sheet import Drawn
-from racecalc.views import chart as charts
+from racecalc.views.writers import terminal as charts
 from racecalc.views.writers.terminal import interval_chart
 
 

@@ -37,20 +37,15 @@ STYLE: Any = {
     "svg.hashsalt": "racecalc",
     "font.family": "sans-serif",
     "font.size": 9.0,
-    "text.color": INK,
     "text.parse_math": False,
-    "axes.labelcolor": INK,
     "axes.edgecolor": LINE,
     "axes.spines.top": False,
     "axes.spines.right": False,
-    "xtick.color": INK,
-    "ytick.color": INK,
     "grid.color": SOFT,
     "grid.linewidth": 0.6,
-    "lines.color": INK,
-    "figure.facecolor": "none",
-    "axes.facecolor": "none",
-    "savefig.facecolor": "none",
+    **dict.fromkeys((f"{one}.color" for one in ("text", "xtick", "ytick", "lines")), INK),
+    "axes.labelcolor": INK,
+    **dict.fromkeys((f"{one}.facecolor" for one in ("figure", "axes", "savefig")), "none"),
 }
 
 # One style holds for the whole process while a chart is drawn.
@@ -58,10 +53,7 @@ _DRAWING = Lock()
 
 
 def drawn(
-    name: str,
-    height: float,
-    draw: Callable[["Figure"], None],
-    words: Mapping[str, str] | None = None,
+    name: str, height: float, draw: Callable[["Figure"], None], words: Mapping[str, str]
 ) -> str:
     """Draw a chart."""
     from matplotlib import rc_context
@@ -74,7 +66,7 @@ def drawn(
         draw(figure)
         buffer = BytesIO()
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    return _for_page(buffer.getvalue(), name, words or {})
+    return _for_page(buffer.getvalue(), name, words)
 
 
 def _for_page(svg: bytes, name: str, words: Mapping[str, str]) -> str:

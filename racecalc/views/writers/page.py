@@ -12,6 +12,8 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from markupsafe import Markup, escape
+
 from racecalc.answers.cells import Cell
 from racecalc.answers.columns import interval_text
 from racecalc.answers.sheet import (
@@ -31,7 +33,6 @@ from racecalc.views.writers.charts import chart_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
-    from markupsafe import Markup
 
 
 # --- The parts of a page -------------------------------------------------------------------------
@@ -90,23 +91,13 @@ def html_of(sheet: Sheet, paper: Paper | None = None) -> str:
     """Write a page."""
     sections, charts = sections_of(sheet), count(1)
 
-    def svg(block: Curves | Intervals) -> "Markup":
-        from markupsafe import Markup
-
+    def svg(block: Curves | Intervals) -> Markup:
         return Markup(chart_of(block, f"chart{next(charts)}"))  # noqa: S704 - words in it escaped
 
-    return (
-        _environment()
-        .get_template("page.html")
-        .render(
-            sheet=sheet,
-            front=[one for one in sections if one.depth == Depth.ANSWER],
-            rest=[one for one in sections if one.depth != Depth.ANSWER],
-            style=_style(),
-            svg=svg,
-            paper=paper,
-        )
-    )
+    front = [one for one in sections if one.depth == Depth.ANSWER]
+    rest = [one for one in sections if one.depth != Depth.ANSWER]
+    page = _environment().get_template("page.html")
+    return page.render(sheet=sheet, front=front, rest=rest, style=_style(), svg=svg, paper=paper)
 
 
 @lru_cache
@@ -130,23 +121,17 @@ def _environment() -> "Environment":
 
 
 @lru_cache
-def _style() -> "Markup":
-    from markupsafe import Markup
-
+def _style() -> Markup:
     return Markup((TEMPLATES / "page.css").read_text("utf-8"))  # noqa: S704 - our own style sheet
 
 
-def _said(line: Line) -> "Markup":
-    from markupsafe import Markup
-
+def _said(line: Line) -> Markup:
     parts: Iterable[str | Cell] = (line,) if isinstance(line, str) else line
     return Markup("").join(_cell(one) if isinstance(one, Cell) else one for one in parts)
 
 
-def _cell(cell: Cell) -> "Markup":
+def _cell(cell: Cell) -> Markup:
     """A cell: words of a file with a direction of writing of their own, numbers for machines."""
-    from markupsafe import Markup, escape
-
     text = escape(cell.text)
     if cell.tone == "quoted":
         return Markup("<bdi>{}</bdi>").format(text)

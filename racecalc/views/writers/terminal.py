@@ -14,22 +14,8 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from racecalc.answers.cells import Cell
-from racecalc.answers.sheet import (
-    Block,
-    Curves,
-    Depth,
-    Drawn,
-    Intervals,
-    Line,
-    Lines,
-    Sheet,
-    Table,
-    says_something,
-)
-from racecalc.arrays import FloatArray
+from racecalc.answers.sheet import Block, Curves, Depth, Drawn, Intervals, Line, Lines, Sheet, Table
 from racecalc.views.tables import draws_lines, width
-
-# --- Curves and intervals drawn with characters --------------------------------------------------
 
 # --- Curves --------------------------------------------------------------------------------------
 
@@ -73,7 +59,9 @@ def _chart(block: Curves, title: str, height: int, *, framed: bool, scale: bool)
     points = block.points if title == next(iter(block.curves)) else ()
     values = block.curves[title]
     low, high = _round_limits([*values.tolist(), *(up for _, up, _ in points)])
-    along, values = _stairs(block.along, values) if block.steps else (block.along, values)
+    along = block.along
+    if block.steps:  # the corners of values that hold until the next
+        along, values = np.repeat(along, 2)[1:], np.repeat(values, 2)[:-1]
     with _PLOTTING:
         plotext.clear_figure()
         plotext.limit_size(False, False)
@@ -90,8 +78,9 @@ def _chart(block: Curves, title: str, height: int, *, framed: bool, scale: bool)
             plotext.hline(0.0)
         for across, up, letter in points:
             plotext.scatter([across], [up], marker=letter)
-        if block.across or not framed:
-            _upright(block, low, high, height)
+        upright = np.linspace(low, high, 4 * height).tolist()
+        for at, name in block.marks if block.across or not framed else ():
+            plotext.scatter([at] * len(upright), upright, marker=":" if name else "|")
         plotext.title(title)
         drawn = plotext.uncolorize(plotext.build())
     return "\n".join(line.rstrip() for line in drawn.splitlines()) + "\n"
@@ -131,21 +120,6 @@ def _apart(
     return shown
 
 
-def _upright(block: Curves, low: float, high: float, height: int) -> None:
-    """The marks, those without a name in full lines."""
-    import plotext
-
-    line = np.linspace(low, high, 4 * height)
-    for at, name in block.marks:
-        across = np.full_like(line, at).tolist()
-        plotext.scatter(across, line.tolist(), marker=":" if name else "|")
-
-
-def _stairs(along: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The corners of values that hold until the next."""
-    return np.repeat(along, 2)[1:], np.repeat(values, 2)[:-1]
-
-
 def _round_limits(values: Sequence[float]) -> tuple[float, float]:
     """Limits in whole steps of a power of ten that fits their range."""
     low, high = min(values), max(values)
@@ -158,25 +132,6 @@ def _round_step(length: float) -> float:
     """Round distance between marks that makes four to ten of them."""
     power = 10.0 ** np.floor(np.log10(length / 4.0))
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power * 4.0 <= length))
-
-
-# Until the pages that call it are sheets.
-
-
-def curve_chart(
-    across: FloatArray,
-    up: FloatArray,
-    title: str,
-    marks: Sequence[tuple[FloatArray, FloatArray, str]] = (),
-) -> str:
-    """A curve of one quantity against another, with points marked on it."""
-    points = [
-        (x, y, letter)
-        for xs, ys, letter in marks
-        for x, y in zip(xs.tolist(), ys.tolist(), strict=True)
-    ]
-    drawn = curves_text(Curves(across, {title: up}, "", points=points))
-    return drawn and "\n" + drawn
 
 
 # --- Dots and intervals --------------------------------------------------------------------------
@@ -197,12 +152,13 @@ def interval_chart(lines: Sequence[Drawn], margin: float | None, left: str, righ
     drawn = []
     for line, (first, *further) in zip(lines, wrapped, strict=True):
         cells = [" "] * columns
+        inside = False
         if line.low is not None and line.high is not None:
-            for column in range(place(line.low), place(line.high) + 1):
-                cells[column] = bar
+            inside = line.low <= 0.0 <= line.high
+            first_bar, end = place(line.low), place(line.high) + 1
+            cells[first_bar:end] = bar * (end - first_bar)
         for edge in (-margin, margin) if margin else ():
             cells[place(edge)] = ":"
-        inside = line.low is not None and line.high is not None and line.low <= 0.0 <= line.high
         cells[place(0.0)] = crossed if inside else "|"
         cells[place(line.value)] = dot
         drawn += [f"{first:<{names}}  {''.join(cells).rstrip()}", *further]
@@ -217,10 +173,7 @@ LETTERS_ONLY = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=Tru
 LEAST_NAME = 12
 """Columns below which no words are broken."""
 
-FLAGS = {
-    Depth.DETAILS: "--details (every table)",
-    Depth.BASIS: "--basis (what it rests on)",
-}
+FLAGS = {Depth.DETAILS: "--details (every table)", Depth.BASIS: "--basis (what it rests on)"}
 
 
 def print_sheet(sheet: Sheet, depth: Depth) -> None:
@@ -229,21 +182,14 @@ def print_sheet(sheet: Sheet, depth: Depth) -> None:
 
 
 def sheet_text(
-    sheet: Sheet,
-    depth: Depth,
-    *,
-    colour: bool | None = False,
-    ways: Mapping[Depth, str] = FLAGS,
+    sheet: Sheet, depth: Depth, *, colour: bool | None = False, ways: Mapping[Depth, str] = FLAGS
 ) -> str:
     """A sheet as text, with the ways to its deeper depths at the end.
 
     Its colours are codes of the terminal; None means where the output is one.
     """
-    console = Console(
-        width=1000,  # each part fills the columns there are by itself
-        highlight=False,
-        force_terminal=None if colour is None else colour,
-    )
+    # Each part fills the columns there are by itself.
+    console = Console(width=1000, highlight=False, force_terminal=colour)
     with console.capture() as captured:
         console.print(*_parts(sheet, depth, width(), ways), sep="\n")
     return "".join(f"{line.rstrip()}\n" for line in captured.get().splitlines())
@@ -257,10 +203,7 @@ def _parts(
     yield _fill(text_of(sheet.headline), columns)
     for block in sheet.upto(depth):
         yield from _block(block, sheet, depth, columns)
-    deeper = sorted(
-        {one.depth for one in sheet.blocks if one.depth > depth and says_something(one)}
-    )
-    if deeper:
+    if deeper := sorted({one.depth for one in sheet.upto(Depth.BASIS) if one.depth > depth}):
         yield Text(f"More: {', '.join(ways[one] for one in deeper)}.", "dim")
 
 
@@ -297,11 +240,11 @@ def _lines(block: Lines, depth: Depth, columns: int) -> Iterator[RenderableType]
     told = every[: block.most] if depth == Depth.ANSWER else every
     if block.title and told:
         yield Text(f"\n{block.title}", "bold")
-    for line in told:
+    for line in map(text_of, told):
         if block.title:
-            yield Padding(_hung(text_of(line), columns - 4), (0, 0, 0, 2))
+            yield Padding(_hung(line, columns - 4), (0, 0, 0, 2))
         else:
-            yield _fill(text_of(line), columns)
+            yield _fill(line, columns)
     if len(told) < len(every):
         yield Text(f"  and {len(every) - len(told)} more", "dim")
 
@@ -327,10 +270,8 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     titles = [Text(one.title(sheet.units)) for one in block.shown]
     cells = [[_styled(one) for one in block.cells(row, sheet.units)] for row in rows]
     wide = [max(map(_broad, column)) for column in zip(titles, *cells, strict=True)]
-    least = [
-        min(one, LEAST_NAME) if column.left else one
-        for one, column in zip(wide, block.shown, strict=True)
-    ]
+    columns_wide = zip(wide, block.shown, strict=True)
+    least = [min(one, LEAST_NAME) if column.left else one for one, column in columns_wide]
     between = 2 * (len(wide) - 1)
     grid = Grid(
         box=SIMPLE_HEAD if draws_lines() else LETTERS_ONLY,
