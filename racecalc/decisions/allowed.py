@@ -41,9 +41,8 @@ def unwished(base: Ridden, worth: Worth) -> str:
     if not wish:
         return ""
     watts = power_worth(base, worth.changed.time)
-    if watts is not None and watts >= wish:
-        return ""
-    return f"it is worth less than the {wish:.3g} W you want of it"
+    enough = watts is not None and watts >= wish
+    return "" if enough else f"it is worth less than the {wish:.3g} W you want of it"
 
 
 def clash(one: Option, other: Option) -> bool:

@@ -150,16 +150,17 @@ def _reasons(
 ) -> Iterator[tuple[str, float, Change, Holding]]:
     """Each reason with the time to reach, what else changes, and how long it is held."""
     nothing, always = Change(), option.holding
-    own = _own_burden(option)
+    burdens = ["weight"] if option.mass else []
+    burdens += ["loss of power"] if always.power_loss is not None else []
+    own = f"its {' and '.join(burdens)}" if burdens else "no weight of its own"
     yield own, base.time, nothing, always
     price = None if option.ownership.owned else option.price
     if price is not None and price.amount and against.per_second is not None:
         words = f"its price, {price} at {against.per_second} a second"
         yield words, base.time - price.over(against.per_second), nothing, always
-    if option.restrictions.least_gain:
-        wanted = base.changed(Change(power=option.restrictions.least_gain))
-        words = f"your wish, worth {option.restrictions.least_gain:.0f} W here"
-        yield words, wanted.time, nothing, always
+    if wish := option.restrictions.least_gain:
+        time = base.changed(Change(power=wish)).time
+        yield f"your wish, worth {wish:.0f} W here", time, nothing, always
     for rival in against.rivals:
         yield f"being as good as {rival.name}", worth_of(base, rival).changed.time, nothing, always
     for other in against.beside:
@@ -167,13 +168,6 @@ def _reasons(
     for holding in against.holds:
         shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
         yield f"{own}, held {shares}", base.time, nothing, holding
-
-
-def _own_burden(option: Option) -> str:
-    loss = option.holding.power_loss is not None
-    if option.mass:
-        return "its weight and loss of power" if loss else "its weight"
-    return "its loss of power" if loss else "no weight of its own"
 
 
 @dataclass(frozen=True)
@@ -215,8 +209,7 @@ class _Scale:
         """The saving that reaches a time although something else changes too."""
         without = self.base.changed(self.change(0.0, holding).plus(also))
         watts = self._needed(without, target, also, holding)
-        known = watts is not None and self.claim is not None
-        margin = self.claim - watts if known else None  # type: ignore[operator]
+        margin = None if watts is None or self.claim is None else self.claim - watts
         return BreakEven(
             reason=reason,
             to_gain_s=without.time - target,

@@ -7,7 +7,7 @@ from typing import Annotated
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import PowerShares, Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
-from racecalc.decisions.worth import worth_of
+from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.written import SPREAD, As, written
@@ -44,19 +44,21 @@ class Outlook:
 def outlook_of(race: Race) -> Outlook:
     """Work out a race at first sight."""
     base = ride(race)
-    gains, refused = [], []
-    for option in race.single_options:
+    worths, refused = workable(base)
+    gains = (OptionValue(base, worth) for worth in worths)
+    best_first = tuple(sorted(gains, key=lambda gain: -gain.saved_s))
+    return Outlook(base, timing(base), rates(base), best_first, refused)
+
+
+def workable(base: Ridden) -> tuple[tuple[Worth, ...], tuple[Failed, ...]]:
+    """The single options of a race tried, and those that cannot be worked out."""
+    found, refused = [], []
+    for option in base.race.single_options:
         try:
-            gains.append(OptionValue(base, worth_of(base, option)))
+            found.append(worth_of(base, option))
         except InputError as error:
             refused.append(Failed(option.name, str(error)))
-    return Outlook(
-        base=base,
-        timing=timing(base),
-        rates=rates(base),
-        gains=tuple(sorted(gains, key=lambda gain: -gain.saved_s)),
-        refused=tuple(refused),
-    )
+    return tuple(found), tuple(refused)
 
 
 # --- Two versions of a race ----------------------------------------------------------------------
@@ -125,35 +127,24 @@ class Comparison:
     """What each option saves, the greatest saving of the second version first."""
 
 
-FIGURES = (
-    "time_s",
-    "mean_speed_m_s",
-    "mean_power_w",
-    "air_density_kg_m3",
-    "wind_at_rider_m_s",
-    "distance_m",
-    "ascent_m",
-)
+FIGURES = tuple(one.name for one in fields(Comparison) if one.type is NumberPair)
 SHARES = tuple(one.name for one in fields(PowerShares) if one.name != "pedalled_w")
 
 
 def compared(before: Outlook, after: Outlook) -> Comparison:
     """Compare two versions of a race, whatever they have in common."""
     timings = before.timing, after.timing
+    earlier = {rate.quantity: rate.seconds_per_unit for rate in before.rates}
     return Comparison(
         **{name: NumberPair(*(getattr(one, name) for one in timings)) for name in FIGURES},
         shares={
             name: NumberPair(*(getattr(one.shares, name) for one in timings)) for name in SHARES
         },
-        rates=_rates(before, after),
+        rates=tuple(
+            RatePair(rate, earlier.get(rate.quantity), rate.seconds_per_unit)
+            for rate in after.rates
+        ),
         options=_options(before, after),
-    )
-
-
-def _rates(before: Outlook, after: Outlook) -> tuple[RatePair, ...]:
-    earlier = {rate.quantity: rate.seconds_per_unit for rate in before.rates}
-    return tuple(
-        RatePair(rate, earlier.get(rate.quantity), rate.seconds_per_unit) for rate in after.rates
     )
 
 

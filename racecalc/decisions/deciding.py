@@ -130,10 +130,8 @@ class Case:
 
     def learning(self, seconds: Mapping[int, float]) -> LearningGain:
         """Worth in money of learning so many seconds, as standard deviations, about some."""
-        sds = np.zeros(len(self.prospects))
-        for number, one in seconds.items():
-            sds[number] = self.per_second * one
-        found = gain_of_learning(self.worths, sds, self.normals)
+        sds = [self.per_second * seconds.get(at, 0.0) for at in range(len(self.prospects))]
+        found = gain_of_learning(self.worths, np.array(sds), self.normals)
         return replace(found, per_second=self.per_second)
 
 
@@ -212,8 +210,7 @@ def best_test(case: Case) -> Proposal | None:
 
 def by_pairs(case: Case, found: Proposal) -> tuple[Proposal, ...]:
     """The same items at every number of pairs that was tried."""
-    names = [one.name for one in case.prospects]
-    numbers = tuple(names.index(name) for name in found.names)
+    numbers = tuple(at for at, one in enumerate(case.prospects) if one.name in found.names)
     return tuple(proposal(case, numbers, pairs) for pairs in case.question.pairs)
 
 
@@ -222,16 +219,10 @@ def pays(case: Case, found: Proposal | None) -> bool:
     return found is not None and found.net > SHOWN_AS_NONE * case.per_second
 
 
-def action_of(case: Case) -> Action:
-    """What to do: test first where that pays, else buy the best, else nothing."""
-    return advice(case, best_test(case))
-
-
-def advice(case: Case, found: Proposal | None) -> Action:
-    """The same where the best test is known."""
-    if found is not None and pays(case, found):
-        return Action("test", found.names)
-    return untested(case)
+def action_of(case: Case, best: Proposal | None = None) -> Action:
+    """What to do: test first where the best test pays, else buy the best, else nothing."""
+    best = best or best_test(case)
+    return Action("test", best.names) if best is not None and pays(case, best) else untested(case)
 
 
 def untested(case: Case) -> Action:
@@ -301,11 +292,8 @@ def edges_of(case: Case, now: Action) -> Edges:
     """Find where the advice on a slot changes."""
     below, above = _edge(case, now, 1.0 / WIDEST), _edge(case, now, WIDEST)
     shifts = _shifts(case, now)
-    near = (
-        bool(shifts)
-        or (below is not None and below.per_second * NEAR > case.per_second)
-        or (above is not None and above.per_second < case.per_second * NEAR)
-    )
+    ends = [edge.per_second / case.per_second for edge in (below, above) if edge is not None]
+    near = bool(shifts) or any(1.0 / NEAR < end < NEAR for end in ends)
     return Edges(below, above, shifts, near)
 
 
@@ -314,11 +302,10 @@ def _edge(case: Case, now: Action, furthest: float) -> Edge | None:
     for number in range(1, STEPS + 1):
         there = action_of(case.at(case.per_second * math.exp(number * step)))
         if there != now:
-            return _bisected(case, now, there, (number - 1) * step, number * step)
-    return None
-
-
-def _bisected(case: Case, now: Action, there: Action, same: float, other: float) -> Edge:
+            break
+    else:
+        return None
+    same, other = (number - 1) * step, number * step
     for _ in range(HALVINGS):
         middle = 0.5 * (same + other)
         action = action_of(case.at(case.per_second * math.exp(middle)))
@@ -330,13 +317,12 @@ def _bisected(case: Case, now: Action, there: Action, same: float, other: float)
 
 
 def _shifts(case: Case, now: Action) -> tuple[Shift, ...]:
-    found = []
-    for number, one in enumerate(case.prospects):
-        for seconds in (-HALF * one.doubt_s, HALF * one.doubt_s):
-            becomes = action_of(case.shifted(number, seconds))
-            if becomes != now:
-                found.append(Shift(one.name, one.saved_s + seconds, becomes))
-    return tuple(found)
+    return tuple(
+        Shift(one.name, one.saved_s + seconds, becomes)
+        for number, one in enumerate(case.prospects)
+        for seconds in (-HALF * one.doubt_s, HALF * one.doubt_s)
+        if (becomes := action_of(case.shifted(number, seconds))) != now
+    )
 
 
 # --- What is advised slot by slot, looked at as one ----------------------------------------------
@@ -378,19 +364,17 @@ class Together:
 
 
 def advised_together(
-    base: Ridden, options: Sequence[Option], advised: Iterable[str], per_second: float
+    base: Ridden, options: Sequence[Option], advised: Sequence[str], per_second: float
 ) -> Together:
     """Look at what is advised as one."""
-    known = {option.name: option for option in options}
-    used = [known[name] for name in advised]
-    names = {option.name for option in used}
+    known, names = {option.name: option for option in options}, set(advised)
     tests = [option for option in options if option.is_set]
     sets = tuple(
         _as_tested(base, test, known, tests, per_second)
         for test in tests
         if names.issuperset(test.set_of)
     )
-    return Together(sets, conflicts(used, known))
+    return Together(sets, conflicts([known[name] for name in advised], known))
 
 
 def _as_tested(
@@ -402,15 +386,18 @@ def _as_tested(
 ) -> JointResult:
     parts = tuple(known[name] for name in test.set_of)
     whole = value_of_set(base, parts, tests)
-    worth = per_second * whole.saved_s - _price(parts)
+
+    def worth_of_set(saved: float, used: tuple[Option, ...]) -> float:
+        return per_second * saved - sum(option.to_pay or 0.0 for option in used)
+
+    worth = worth_of_set(whole.saved_s, parts)
     leave, worth_without = "", worth
     for part in parts:
         rest = tuple(one for one in parts if one is not part)
-        if any(part.name in one.restrictions.needs for one in rest):
-            continue
-        left = per_second * value_of_set(base, rest, tests).saved_s - _price(rest)
-        if left > worth_without:
-            leave, worth_without = part.name, left
+        if not any(part.name in one.restrictions.needs for one in rest):
+            left = worth_of_set(value_of_set(base, rest, tests).saved_s, rest)
+            if left > worth_without:
+                leave, worth_without = part.name, left
     return JointResult(
         name=test.name,
         names=whole.names,
@@ -421,11 +408,6 @@ def _as_tested(
         leave=leave,
         worth_without=worth_without,
     )
-
-
-def _price(options: Iterable[Option]) -> float:
-    """What there is to pay; what is owned costs nothing more."""
-    return sum(option.to_pay or 0.0 for option in options)
 
 
 # --- Buy now, or test first, and which test ------------------------------------------------------
@@ -534,11 +516,8 @@ def decide(
     prospects, not_judged = prospects_of(base, options, question)
     if not prospects:
         reasons = "; ".join(f"{one.name}: {one.reason}" for one in not_judged)
-        raise InputError(
-            base.race.name,
-            f"has no option that can be judged ({reasons or 'it has none at all'})",
-            "give each a price, saves and doubt",
-        )
+        problem = f"has no option that can be judged ({reasons or 'it has none at all'})"
+        raise InputError(base.race.name, problem, "give each a price, saves and doubt")
     cases = tuple(
         case_of(slot, tuple(prospects[member] for member in members), question)
         for slot, members in by_slot(prospects)
@@ -564,7 +543,7 @@ def _rank(answer: SlotAnswer) -> tuple[float, float]:
 
 def _answer(case: Case) -> SlotAnswer:
     test, perfect, best = best_test(case), perfect_knowledge(case), case.best
-    action, worth = advice(case, test), 0.0 if best is None else float(case.worths[best])
+    action, worth = action_of(case, test), 0.0 if best is None else float(case.worths[best])
     return SlotAnswer(
         slot=case.slot,
         prospects=case.prospects,
@@ -585,12 +564,8 @@ def _answer(case: Case) -> SlotAnswer:
 
 def _session(cases: tuple[Case, ...], alone: Proposal | None) -> SharedSession | None:
     """Test several slots in one session, as slots do not depend on each other and share its fee."""
-    tests = []
-    for case in cases:
-        without_fee = replace(case, question=replace(case.question, fee=None))
-        test = best_test(without_fee)
-        if test is not None and pays(without_fee, test):
-            tests.append(test)
+    free = [replace(case, question=replace(case.question, fee=None)) for case in cases]
+    tests = [test for case in free if (test := best_test(case)) is not None and pays(case, test)]
     if len(tests) < 2:
         return None
     found = SharedSession(

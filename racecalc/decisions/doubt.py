@@ -102,14 +102,13 @@ def fit(best: Ridden, scales: Shift, origin: Shift | None = None) -> Surrogate:
         axis, step = axes[number], NODE * size[number]
         shifts = [{**start, axis: start.get(axis, 0.0) + one} for one in (step, -step)]
         ends = [moved(best, shift, centre) for shift in shifts]
-        up, down = (
-            _gradient(end, best.race, shift, axes) for end, shift in zip(ends, shifts, strict=True)
-        )
+        both = zip(ends, shifts, strict=True)
+        up, down = (_gradient(end, best.race, shift, axes) for end, shift in both)
         constant += NODE_WEIGHT * sum(end.time - centre.time for end in ends)
         mean_linear += NODE_WEIGHT * (up + down - 2.0 * linear)
         hessian[number] = (up - down) / (2.0 * step)
-    both = np.isin(np.arange(len(axes)), bent)
-    hessian = (hessian + hessian.T) / np.where(both & both[:, None], 2.0, 1.0)
+    known = np.isin(np.arange(len(axes)), bent)
+    hessian = (hessian + hessian.T) / np.where(known & known[:, None], 2.0, 1.0)
     constant -= 0.5 * float(np.sum(np.diag(hessian) * size**2))
     middle = np.array([start.get(axis, 0.0) for axis in axes])
     return Surrogate(axes, middle, constant, mean_linear, hessian)
@@ -128,18 +127,13 @@ def moved(centre: Ridden, shift: Shift, near: Ridden | None = None) -> Ridden:
         return (near or centre).variant(race)
     except ValueError as error:
         where = ", ".join(f"{axis} by {amount:+.3g}" for axis, amount in shift.items() if amount)
-        raise InputError(
-            "the stated doubts",
-            f"with {where} (SI) the race cannot be ridden: {error}",
-            "state smaller ones",
-        ) from error
+        problem = f"with {where} (SI) the race cannot be ridden: {error}"
+        raise InputError("the stated doubts", problem, "state smaller ones") from error
 
 
 def _moved_race(race: Race, by: Shift) -> Race:
     rider, bike = race.rider, race.bike
-    # A loss that is not there would be refused; the power that passes it may be any.
-    passing = 1.0 - by["drivetrain_loss"] / (1.0 - bike.drivetrain_loss)
-    power = (rider.power + by["power"]) * passing
+    power = (rider.power + by["power"]) * _passing(race, by)
     return replace(
         race,
         rider=replace(rider, power=power, mass=rider.mass + by["mass"]),
@@ -162,9 +156,7 @@ def moved_air(air: Air, by: Shift) -> Air:
     wind = air.wind
     along, across = wind.speed + by["wind_along"], by["wind_across"]
     blown = replace(
-        wind,
-        speed=math.hypot(along, across),
-        direction=wind.direction + math.atan2(across, along),
+        wind, speed=math.hypot(along, across), direction=wind.direction + math.atan2(across, along)
     )
     warmed = at_temperature(air, air.temperature + by["temperature"])
     density = None if air.density is None else air.density + by["density"]
@@ -176,10 +168,12 @@ def _gradient(now: Ridden, start: Race, by: Shift, axes: Iterable[str]) -> Float
     return np.array([SLOPES[axis](now, start, by) for axis in axes])
 
 
-def _by_power(now: Ridden, start: Race, by: Shift) -> float:
-    loss = start.bike.drivetrain_loss
-    passing = 1.0 - by.get("drivetrain_loss", 0.0) / (1.0 - loss)
-    return now.time_by_power * passing
+def _passing(start: Race, by: Shift) -> float:
+    """Share of the power that passes the drivetrain of a moved race, of that which did before.
+
+    A loss that is not there would be refused; the power that passes it may be any.
+    """
+    return 1.0 - by.get("drivetrain_loss", 0.0) / (1.0 - start.bike.drivetrain_loss)
 
 
 def _by_loss(now: Ridden, start: Race, by: Shift) -> float:
@@ -189,7 +183,7 @@ def _by_loss(now: Ridden, start: Race, by: Shift) -> float:
 
 
 SLOPES: dict[str, Callable[[Ridden, Race, Shift], float]] = {
-    "power": _by_power,
+    "power": lambda now, start, by: now.time_by_power * _passing(start, by),
     "cda": lambda now, *_: first_order(now, Change(cda=1.0)),
     "crr": lambda now, *_: first_order(now, Change(crr=1.0)),
     "mass": lambda now, *_: first_order(now, Change(mass=1.0)),
@@ -247,6 +241,11 @@ class TimeSpread:
     low_95_s: float
     high_95_s: float
     """Intervals that leave out as many draws below as above."""
+
+    @property
+    def between_95_s(self) -> tuple[float, float]:
+        """The 95 % interval."""
+        return self.low_95_s, self.high_95_s
 
     @classmethod
     def of(cls, draws: FloatArray) -> "TimeSpread":
@@ -361,10 +360,7 @@ def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SE
 
 
 def saving_bands(
-    ridden: Ridden,
-    options: Iterable[Option],
-    draws: int = DEFAULT_DRAWS,
-    seed: int = DEFAULT_SEED,
+    ridden: Ridden, options: Iterable[Option], draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED
 ) -> tuple[SavingBand, ...]:
     """How sure the saving of each option is, by draws that are shared with and without it.
 
@@ -417,7 +413,9 @@ def _band(
     answer: Callable[[Draws], FloatArray], found: FloatArray, drawn: Draws, solved: Sequence[float]
 ) -> tuple[TimeSpread, tuple[Cause, ...], SurrogateError]:
     """Spread, causes and error of an answer that was `found` in each draw."""
-    return TimeSpread.of(found), _causes(answer, drawn), _error(found, solved)
+    error = np.abs(found[: len(solved)] - solved)
+    checked = SurrogateError(float(np.max(error)), float(np.sqrt(np.mean(error**2))), len(solved))
+    return TimeSpread.of(found), _causes(answer, drawn), checked
 
 
 def _saving_band(without: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
@@ -462,37 +460,30 @@ def _own_doubt(option: Option, race: Race) -> tuple[str, float]:
 
 def felt(race: Race) -> dict[str, float]:
     """Return the stated doubts that can change the time of this race, by name."""
-    idle = set()
+    idle = {"density"} if race.air.density is None else {"temperature", "pressure"}
     if race.bike.power_at == "hub":
         idle.add("drivetrain_loss")
-    idle |= {"density"} if race.air.density is None else {"temperature", "pressure"}
     return {name: doubt for name, doubt in race.doubts.stated.items() if name not in idle}
 
 
 def _drawn(doubts: Mapping[str, float], draws: int, seed: int, about: str = "") -> Draws:
     """Draws of each cause; `about` parts the streams of causes of one name, as of options."""
-    names = list(CAUSES)
-    return {
-        name: doubt
-        * np.clip(
-            np.random.default_rng([seed, names.index(name), *about.encode()]).normal(size=draws),
-            -FURTHEST,
-            FURTHEST,
-        )
-        for name, doubt in doubts.items()
-    }
+    drawn = {}
+    for name, doubt in doubts.items():
+        stream = [seed, list(CAUSES).index(name), *about.encode()]
+        normals = np.random.default_rng(stream).normal(size=draws)
+        drawn[name] = doubt * np.clip(normals, -FURTHEST, FURTHEST)
+    return drawn
 
 
 def _shifts(race: Race, drawn: Draws, own_axis: str = "") -> dict[str, FloatArray]:
     """Shift of every axis of the surrogate in each draw; "own" acts along `own_axis`, if any."""
-    blown = wind_shift(
-        race.air.wind.speed, drawn.get("wind_speed", 0.0), drawn.get("wind_from", 0.0)
-    )
+    more, turn = drawn.get("wind_speed", 0.0), drawn.get("wind_from", 0.0)
     by_cause = [
         *((name, values) for name, values in drawn.items() if name in SLOPES),
         ("power", drawn["model"]),
         (own_axis, drawn.get("own", 0.0)),
-        *blown.items(),
+        *wind_shift(race.air.wind.speed, more, turn).items(),
     ]
     shifts = dict.fromkeys(SLOPES, np.zeros(len(drawn["model"])))
     for axis, values in by_cause:
@@ -521,11 +512,6 @@ def _solved(
         moved(ridden, {axis: float(values[draw]) for axis, values in shifts.items()}, start)
         for draw, start in enumerate(near[: len(shifts["power"])])
     ]
-
-
-def _error(found: FloatArray, solved: Sequence[float]) -> SurrogateError:
-    error = np.abs(found[: len(solved)] - solved)
-    return SurrogateError(float(np.max(error)), float(np.sqrt(np.mean(error**2))), len(solved))
 
 
 def _causes(answer: Callable[[Draws], FloatArray], drawn: Draws) -> tuple[Cause, ...]:

@@ -1,5 +1,6 @@
 """The chain behind a number: each step with its formula, inputs and source."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,9 +34,8 @@ class ExplainedStep:
 
 def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
     """The chain from the race file to the finish time."""
-    race = ridden.race
+    race, solution = ridden.race, ridden.solution
     bike = race.bike
-    solution = ridden.solution
     return (
         *_explain_density(ridden, timed),
         *_explain_wind(ridden),
@@ -74,50 +74,45 @@ def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
     )
 
 
-def _explain_density(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
+def _explain_density(ridden: Ridden, timed: Timing) -> Iterator[ExplainedStep]:
     air = ridden.race.air
     if air.density is not None:
-        return (
-            ExplainedStep("air density", f"{air.density:.4f} kg/m^3", "as given", "", "race file"),
-        )
-    reduced = (
-        ExplainedStep(
+        density = f"{air.density:.4f} kg/m^3"
+        yield ExplainedStep("air density", density, "as given", "", "race file")
+        return
+    pressure = f"{local_pressure(air) / 100:.1f} hPa"
+    if air.pressure_at_sea_level:
+        yield ExplainedStep(
             "station pressure",
-            f"{local_pressure(air) / 100:.1f} hPa",
+            pressure,
             "p0 (1 - 0.0065 h / 288.15)^5.2559",
             f"p0 {air.pressure / 100:.1f} hPa, h {air.altitude:.0f} m",
             "ISO 2533:1975",
-        ),
-    )
-    return (
-        *(reduced if air.pressure_at_sea_level else ()),
-        ExplainedStep(
-            "air density",
-            f"{timed.air_density_kg_m3:.4f} kg/m^3 (mean over time)",
-            "moist-air density, with -6.5 K/km and the pressure to match along the course",
-            f"{air.temperature - 273.15:.1f} degC, {local_pressure(air) / 100:.1f} hPa at"
-            f" {air.altitude:.0f} m, humidity {100 * local_humidity(air):.0f} %",
-            f"{CIPM}; ISO 2533:1975",
-        ),
+        )
+    yield ExplainedStep(
+        "air density",
+        f"{timed.air_density_kg_m3:.4f} kg/m^3 (mean over time)",
+        "moist-air density, with -6.5 K/km and the pressure to match along the course",
+        f"{air.temperature - 273.15:.1f} degC, {pressure} at {air.altitude:.0f} m,"
+        f" humidity {100 * local_humidity(air):.0f} %",
+        f"{CIPM}; ISO 2533:1975",
     )
 
 
-def _explain_wind(ridden: Ridden) -> tuple[ExplainedStep, ...]:
+def _explain_wind(ridden: Ridden) -> Iterator[ExplainedStep]:
     wind = ridden.race.air.wind
     if wind.speed == 0:
-        return ()
+        return
     at_rider = wind.height == RIDER_HEIGHT
     roughness = ROUGHNESS_LENGTH[wind.terrain]
     law = "ln(1/z0) / ln(h/z0)" if wind.law == "log" else "(1/h)^(1/ln(h/z0))"
-    return (
-        ExplainedStep(
-            "wind at the rider",
-            f"{rider_wind_speed(wind):.2f} m/s in the open",
-            "as given" if at_rider else f"w {law}",
-            f"w {wind.speed:.1f} m/s"
-            + ("" if at_rider else f" at h {wind.height:.0f} m, z0 {roughness} m ({wind.terrain})"),
-            "race file" if at_rider else "Troen and Petersen 1989, European Wind Atlas",
-        ),
+    yield ExplainedStep(
+        "wind at the rider",
+        f"{rider_wind_speed(wind):.2f} m/s in the open",
+        "as given" if at_rider else f"w {law}",
+        f"w {wind.speed:.1f} m/s"
+        + ("" if at_rider else f" at h {wind.height:.0f} m, z0 {roughness} m ({wind.terrain})"),
+        "race file" if at_rider else "Troen and Petersen 1989, European Wind Atlas",
     )
 
 
@@ -158,45 +153,44 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
     )
 
 
-def _explain_cost(value: OptionValue) -> tuple[ExplainedStep, ...]:
+def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
     cost, ownership = value.cost_of_use, value.option.ownership
-    if cost.per_race is None or cost.by not in ("bought", "hired"):
-        return ()
-    bought = (
-        f"price {value.price}, resale {ownership.resale or 'none'}, {cost.races or 0:.0f} races"
-    )
-    return (
-        ExplainedStep(
+    paid = {
+        "bought": f"price {value.price}, resale {ownership.resale or 'none'},"
+        f" {cost.races or 0:.0f} races",
+        "hired": f"hire {ownership.hire}",
+    }
+    if cost.per_race is not None and cost.by in paid:
+        yield ExplainedStep(
             "cost of a race",
             f"{cost.per_race:.2f} {cost.currency}, {cost.by}",
             "(price - resale) / races it serves, or the hire if that is less",
-            bought if cost.by == "bought" else f"hire {ownership.hire}",
+            paid[cost.by],
             "",
-        ),
-    )
+        )
 
 
-def _explain_saving(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]:
+def _explain_saving(base: Ridden, value: OptionValue) -> Iterator[ExplainedStep]:
     option, change = value.option, value.change
     if option.saves is None:
-        return ()
+        return
     if value.holding:
-        return (_explain_holding(value),)
+        yield _explain_holding(value)
+        return
     changed = {
         "air": f"CdA {change.cda:+.5f} m^2",
         "tyres": f"Crr {change.crr:+.6f}",
         "drivetrain": f"drivetrain loss {100 * change.drivetrain_loss:+.2f} %",
     }[option.acts_on]
-    formula, source = FORMULAS[option.acts_on], MARTIN
-    if option.saves.form in ("area", "share of area", "crr"):
-        formula, source = "as stated", ""
+    as_stated = option.saves.form in ("area", "share of area", "crr")
+    formula, source = ("as stated", "") if as_stated else (FORMULAS[option.acts_on], MARTIN)
     inputs = f"stated: {option.saves.words}"
     if value.assumptions:
         inputs += f"; assumed: {'; '.join(value.assumptions)}"
     if option.saves.form == "share of power":
         speed = test_speed(option.saves, option, base.race)
         inputs += f"; v {3.6 * speed:.2f} km/h"
-    return (ExplainedStep("what the saving changes", changed, formula, inputs, source),)
+    yield ExplainedStep("what the saving changes", changed, formula, inputs, source)
 
 
 def _explain_holding(value: OptionValue) -> ExplainedStep:

@@ -303,20 +303,16 @@ def prospects_of(
     """
     prospects, left_out = [], []
     for option in options:
-        reason = _why_not(option)
-        found = None if reason else _judged(base, option, question)
+        found = _why_not(option) or _judged(base, option, question)
         if isinstance(found, Prospect):
             prospects.append(found)
         else:
-            left_out.append(NotJudged(option.name, found or reason))
+            left_out.append(NotJudged(option.name, found))
     doubtful = [one for one in prospects if one.doubt_s]
     if doubtful and all(one.error_s is None for one in doubtful):
         stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
-        problem = (
-            f"{stated} fits the loss of no option"
-            if stated
-            else "nothing says how far runs scatter"
-        )
+        lacking = f"{stated} fits the loss of no option"
+        problem = lacking if stated else "nothing says how far runs scatter"
         raise InputError("--repeatability or --test-doubt", problem, f"give it, {EXAMPLE}")
     return tuple(prospects), tuple(left_out)
 
@@ -335,8 +331,7 @@ def _why_not(option: Option) -> str:
 def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect | str:
     """What is known of an option, or why it is left out."""
     worth = worth_of(base, option)
-    reason = unwished(base, worth)
-    if reason:
+    if reason := unwished(base, worth):
         return reason
     if worth.doubt_s is None:
         return "no doubt of its saving is stated"
@@ -352,16 +347,12 @@ def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str]:
     option = worth.option
     # The difference of two runs scatters by the root of two more than one of them.
     factor = 1.0 if question.whole_test else math.sqrt(2.0)
-    if not question.scatters:
-        own = scatter_of_runs(option)
-        if own is None:
-            return None, ""
+    if not question.scatters and (own := scatter_of_runs(option)):
         return factor * amount_in_seconds(worth.changed, option, own), own.words
     plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
     for scatter in question.scatters:
         if scatter.amount is None:
             return factor * scatter.seconds, scatter.words
         if scatter.amount.form in FORMS_OF[option.acts_on]:
-            seconds = amount_in_seconds(worth.changed, plain, scatter.amount)
-            return factor * seconds, scatter.words
+            return factor * amount_in_seconds(worth.changed, plain, scatter.amount), scatter.words
     return None, ""

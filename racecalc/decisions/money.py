@@ -57,7 +57,7 @@ def cost_of_use(option: Option, money_terms: MoneyTerms, length: float, time: fl
         Amounts in the currency of its price or fee.
     """
     ownership = option.ownership
-    known = [money for money in (option.price, ownership.hire) if money]
+    priced = option.price or ownership.hire
     races, lacking = _races(ownership.life, money_terms.races_a_season, length, time)
     net = _net_price(option)
     bought = None if net is None or races is None else net / races
@@ -65,7 +65,7 @@ def cost_of_use(option: Option, money_terms: MoneyTerms, length: float, time: fl
     by, per_race = _cheaper(option, bought, hire)
     season = money_terms.races_a_season
     return CostOfUse(
-        currency=known[0].currency if known else "",
+        currency=priced.currency if priced else "",
         races=races,
         bought_per_race=bought,
         hire_per_race=hire,
@@ -115,29 +115,23 @@ def _crossover(net: float | None, hire: float | None, races: float | None) -> in
     return None if races is not None and first > races else first
 
 
-def amounts_of(option: Option) -> tuple[Money, ...]:
-    """Every amount of money that an option states."""
-    ownership = option.ownership
-    return tuple(money for money in (option.price, ownership.hire, ownership.resale) if money)
-
-
 def refuse_mixed_currencies(
     options: Iterable[Option], others: Mapping[str, Money | None] = NO_OTHERS
 ) -> None:
     """Make sure that prices can be compared: no rate of exchange is ever assumed."""
     known: dict[str, str] = {}
-    named = [(name, money) for name, money in others.items() if money]
+    named = list(others.items())
     for option in options:
-        named += [(f"option {option.name}", money) for money in amounts_of(option)]
+        stated = option.price, option.ownership.hire, option.ownership.resale
+        named += [(f"option {option.name}", money) for money in stated]
     for name, money in named:
-        known.setdefault(money.currency, name)
+        if money:
+            known.setdefault(money.currency, name)
     if len(known) > 1:
         (one, first), (other, second) = list(known.items())[:2]
-        raise InputError(
-            f"{first} and {second}",
-            f"one stands in {one}, the other in {other}",
-            "give every price in one currency, at a rate of your own",
-        )
+        problem = f"one stands in {one}, the other in {other}"
+        remedy = "give every price in one currency, at a rate of your own"
+        raise InputError(f"{first} and {second}", problem, remedy)
 
 
 # --- Money over seconds, and seconds over money, with the interval of the saving carried ---------
@@ -161,9 +155,8 @@ class PricePerSecond:
         """An amount over a saving and the ends of its interval [s]."""
         if amount is None or saved <= 0:
             return cls()
-        best = amount / high if high else None
         worst = amount / low if low and low > 0 else None
-        return cls(best, amount / saved, worst)
+        return cls(amount / high if high else None, amount / saved, worst)
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import MODEL_ERROR, model_error
 from racecalc.decisions.value import value_of_set
-from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.verdicts import NORMAL_95, interval
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
@@ -69,9 +69,8 @@ class Rivals:
 
     def named(self, time: float) -> tuple[str, ...]:
         """Names of the rivals with that very time."""
-        return tuple(
-            name for name, other in zip(self.names, self.times, strict=True) if other == time
-        )
+        both = zip(self.names, self.times, strict=True)
+        return tuple(name for name, other in both if other == time)
 
 
 @dataclass(frozen=True)
@@ -116,23 +115,17 @@ def listed(results: ResultsTable, name: str, category: str = "") -> Own:
     """The athlete's own time in a list; what was ridden is in no doubt."""
     me = next((one for one in results.riders if one.name == name), None)
     if me is None:
-        raise InputError(
-            "--me",
-            f"{in_quotes(name)} is not in {results.source}",
-            nearest(name, [one.name for one in results.riders], "write the name as it is there"),
-        )
+        names = [one.name for one in results.riders]
+        remedy = nearest(name, names, "write the name as it is there")
+        raise InputError("--me", f"{in_quotes(name)} is not in {results.source}", remedy)
     if isinstance(me, Unplaced):
-        raise InputError(
-            "--me",
-            f"{in_quotes(name)} has no time in {results.source} ({me.why})",
-            "leave --me out to place the time predicted for the race file",
-        )
+        problem = f"{in_quotes(name)} has no time in {results.source} ({me.why})"
+        remedy = "leave --me out to place the time predicted for the race file"
+        raise InputError("--me", problem, remedy)
     if category and me.category != category:
-        raise InputError(
-            "--category",
-            f"{in_quotes(name)} rides in {in_quotes(me.category)}, not in {in_quotes(category)}",
-            "name that category, or leave --category out",
-        )
+        other, asked = in_quotes(me.category), in_quotes(category)
+        problem = f"{in_quotes(name)} rides in {other}, not in {asked}"
+        raise InputError("--category", problem, "name that category, or leave --category out")
     return Own(me.time, listed_as=name)
 
 
@@ -140,18 +133,15 @@ def rivals(results: ResultsTable, me: str = "", category: str = "", spread: floa
     """Everybody in a list but the athlete."""
     known = list(dict.fromkeys(one.category for one in results.riders if one.category))
     if category and category not in known:
-        raise InputError(
-            "--category",
-            f"{in_quotes(category)} is no category of {results.source}",
-            f"known are {', '.join(known)}" if known else "the list states none; leave it out",
-        )
+        problem = f"{in_quotes(category)} is no category of {results.source}"
+        remedy = f"known are {', '.join(known)}" if known else "the list states none; leave it out"
+        raise InputError("--category", problem, remedy)
     within = (category,) if category else ("", *known)
     others = [one for one in results.finishers if one.name != me and one.category in within]
     if not others:
         where = f" in the category {in_quotes(category)}" if category else ""
-        raise InputError(
-            results.source, f"nobody else has a time{where}", "give a list with rivals in it"
-        )
+        problem = f"nobody else has a time{where}"
+        raise InputError(results.source, problem, "give a list with rivals in it")
     return Rivals(
         source=results.source,
         names=tuple(one.name for one in others),
@@ -204,11 +194,10 @@ def place_chances(time: float, doubt: float, rivals: FloatArray, spread: float) 
 
 
 def _among_spread(time: float, doubt: float, rivals: FloatArray, spread: float) -> FloatArray:
-    if doubt == 0:
-        own, weight = np.array([time]), np.ones(1)
-    else:
+    deviation = np.zeros(1)
+    if doubt:
         deviation = np.linspace(-REACH, REACH, _nodes(doubt, spread, len(rivals)))
-        own, weight = time + doubt * deviation, np.exp(-0.5 * deviation**2)
+    own, weight = time + doubt * deviation, np.exp(-0.5 * deviation**2)
     ahead = ndtr((own[:, None] - rivals) / spread)
     return np.asarray((weight / weight.sum()) @ counts(ahead))
 
@@ -252,9 +241,7 @@ def counts(chances: FloatArray) -> FloatArray:
 
 def chance_within(time: float, doubt: float, limit: float) -> float:
     """Chance that a time is no more than a limit [s]."""
-    if doubt == 0:
-        return float(time <= limit)
-    return float(ndtr((limit - time) / doubt))
+    return float(ndtr((limit - time) / doubt) if doubt else time <= limit)
 
 
 # --- What is tried on the course -----------------------------------------------------------------
@@ -278,14 +265,9 @@ class Tried:
     """Whether it is a set of which only the parts were tested."""
 
     @property
-    def saved_s_low(self) -> float | None:
-        """Lower end of the 95 % interval of `saved_s`."""
-        return None if self.doubt_s is None else self.saved_s - NORMAL_95 * self.doubt_s
-
-    @property
-    def saved_s_high(self) -> float | None:
-        """Upper end of it."""
-        return None if self.doubt_s is None else self.saved_s + NORMAL_95 * self.doubt_s
+    def between(self) -> tuple[float | None, float | None]:
+        """The 95 % interval of `saved_s` [s]."""
+        return interval(self.saved_s, self.doubt_s)
 
 
 NOTHING = Tried("no option", 0.0, 0.0)
@@ -447,26 +429,19 @@ def _standing(tried: Tried, own: Own, field: Rivals, goals: Goals) -> Standing:
         gained=place_of(own.time, rivals) - place,
         shared_with=field.named(time),
         certain=doubt == field.spread == 0,
-        chances=PlaceChances()
-        if doubt is None
-        else _chances(time, doubt, place, rivals, field, goals),
+        chances=PlaceChances() if doubt is None else _chances(time, doubt, place, field, goals),
     )
 
 
-def _chances(
-    time: float, doubt: float, place: int, rivals: FloatArray, field: Rivals, goals: Goals
-) -> PlaceChances:
-    chances = place_chances(time, doubt, rivals, field.spread)
+def _chances(time: float, doubt: float, place: int, field: Rivals, goals: Goals) -> PlaceChances:
+    chances = place_chances(time, doubt, np.array(field.times), field.spread)
+    target = goals.target_s
     return PlaceChances(
         expected_place=float(chances @ np.arange(1, len(chances) + 1)),
         chance_place_or_better=float(chances[:place].sum()),
         chance_podium=float(chances[: goals.podium].sum()),
-        chance_target=(
-            None if goals.target_s is None else chance_within(time, doubt, goals.target_s)
-        ),
-        chance_of_place=tuple(
-            PlaceChance(number, chance) for number, chance in enumerate(chances.tolist(), start=1)
-        ),
+        chance_target=None if target is None else chance_within(time, doubt, target),
+        chance_of_place=tuple(map(PlaceChance, range(1, len(chances) + 1), chances.tolist())),
     )
 
 
@@ -501,12 +476,12 @@ def _gap(
 
 def _watts(base: Ridden, gap: float) -> float | None:
     watts = power_worth(base, base.time - gap) if gap < base.time else None
-    if watts is None or base.race.rider.power + watts > HIGHEST:
-        return None
-    return watts
+    return None if watts is None or base.race.rider.power + watts > HIGHEST else watts
 
 
 # --- What places and their chances rest on, in sentences -----------------------------------------
+
+UNTESTED_SET = "Parts of a set may disturb each other's air; only a test of the whole set shows it."
 
 ALIKE = 0.1
 """Share by which the race file may be off the list before it looks like another course; our
@@ -520,10 +495,8 @@ def _slips(predicted: float, own: Own, field: Rivals) -> tuple[str, ...]:
         return ()
     listed = show_duration(low) if low == high else f"{show_duration(low)} to {show_duration(high)}"
     whose = "your time in the list is" if own.listed_as else "the times in the list are"
-    return (
-        f"The race file predicts {show_duration(predicted)}, but {whose} {listed}: is it the same"
-        " course?",
-    )
+    words = f"The race file predicts {show_duration(predicted)}, but {whose} {listed}"
+    return (f"{words}: is it the same course?",)
 
 
 def _cautions(
@@ -539,11 +512,7 @@ def _cautions(
         " traffic or has a mechanical: places are worked out as in a race against the clock.",
         *([f"By the race file the rules forbid: {', '.join(forbidden)}."] if forbidden else []),
         *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
-        *(
-            ["Parts of a set may disturb each other's air; only a test of the whole set shows it."]
-            if any(one.untested_set for one in tried)
-            else []
-        ),
+        *([UNTESTED_SET] if any(one.untested_set for one in tried) else []),
     )
 
 

@@ -197,7 +197,7 @@ class RaceDay:
     @written
     def cautions(self) -> tuple[str, ...]:
         """What to heed before any second."""
-        return self.heed.sentences
+        return tuple(self.heed.sentences())
 
 
 # --- From days of weather to what they do to the time and to the best choice of a slot -----------
@@ -218,27 +218,17 @@ class DayNumbers:
 
     @classmethod
     def of_options(
-        cls,
-        options: Sequence[Option],
-        days: Sequence[Day],
-        times: FloatArray,
-        savings: FloatArray,
+        cls, options: Sequence[Option], days: Sequence[Day], times: FloatArray, savings: FloatArray
     ) -> "DayNumbers":
         """The numbers of some days; gusts decide which options can be used on them."""
-        usable = [[not ruled_out(option, day) for option in options] for day in days]
         shape = (len(days), len(options))
-        allowed = np.array(usable, dtype=bool).reshape(shape)
-        return cls(tuple(days), times, savings.reshape(shape), allowed)
+        usable = np.array([not ruled_out(option, day) for day in days for option in options], bool)
+        return cls(tuple(days), times, savings.reshape(shape), usable.reshape(shape))
 
     def of(self, rows: Sequence[int]) -> "DayNumbers":
         """Some of the days, by their position from 0."""
-        picked = list(rows)
-        return DayNumbers(
-            tuple(self.days[row] for row in picked),
-            self.times[picked],
-            self.savings[picked],
-            self.usable[picked],
-        )
+        picked, days = list(rows), tuple(self.days[row] for row in rows)
+        return DayNumbers(days, self.times[picked], self.savings[picked], self.usable[picked])
 
     @property
     def counted(self) -> "DayNumbers":
@@ -248,8 +238,7 @@ class DayNumbers:
 
     def barring(self, reasons: Sequence[str]) -> "DayNumbers":
         """The same without what may never be used: one reason an option, empty where it may."""
-        allowed = np.array([not reason for reason in reasons], dtype=bool)
-        return replace(self, usable=self.usable & allowed)
+        return replace(self, usable=self.usable & np.array([not one for one in reasons], bool))
 
 
 def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> RaceDay:
@@ -386,14 +375,14 @@ def _starts(rows: DayNumbers, drawn: DayNumbers) -> tuple[Start, ...]:
     if not rows.days:
         return ()
     times = drawn.times.reshape(len(rows.days), -1)
-    banded = drawn.times.size > 0
+    against = rows.times - rows.times[0]
     return tuple(
         Start(
             day=day,
             time_s=float(rows.times[row]),
-            against_first_s=float(rows.times[row] - rows.times[0]),
-            time=TimeSpread.of(times[row]) if banded else None,
-            against_first=TimeSpread.of(times[row] - times[0]) if banded else None,
+            against_first_s=float(against[row]),
+            time=TimeSpread.of(times[row]) if times.size else None,
+            against_first=TimeSpread.of(times[row] - times[0]) if times.size else None,
         )
         for row, day in enumerate(rows.days)
     )
@@ -417,20 +406,24 @@ def baskets_over_days(
     names = [option.name for option in options]
     columns = [names.index(item.option.name) for item in candidates.items]
     seconds = np.where(days.usable, days.savings, 0.0)[:, columns]
-    usable = days.usable[:, columns]
     programme = Programme(candidates)
     worths = np.column_stack((seconds, np.tile(_gaps(candidates), (len(seconds), 1))))
-    winners = [_best(programme, found, worths[day], usable[day]) for day in numbers]
+
+    def winner(day: int) -> frozenset[int]:
+        lost = programme.without(np.flatnonzero(~days.usable[day, columns]).tolist())
+        conditions = [programme.within(found.budget.amount), lost]
+        return programme.best(thrifty(programme, worths[day]), conditions) or frozenset()
+
+    winners = [winner(day) for day in numbers]
     sets = list(dict.fromkeys([found.numbers, *winners]))
-    picked = np.array([programme.picked(one) for one in sets])
-    saved = worths @ picked.T
+    saved = worths @ np.array([programme.picked(one) for one in sets]).T
     best = np.array([saved[day, sets.index(one)] for day, one in enumerate(winners)])
     lost = np.maximum(best[:, None] - saved, 0.0)
     answers = [
         BasketOnDays.over(
             days.days,
             lost[:, number],
-            np.array([one == winner for winner in winners]),
+            np.array([one == best_set for best_set in winners]),
             chosen=candidates.names_of(one),
             price=float(candidates.cost_of(one)),
             best_as_stated=one == found.numbers,
@@ -448,13 +441,3 @@ def _gaps(candidates: Candidates) -> FloatArray:
         whole = Change.sum(candidates.items[member].worth.change for member in sorted(test.members))
         gaps.append(base.changed(whole).time - base.changed(whole.plus(test.gap)).time)
     return np.array(gaps)
-
-
-def _best(
-    programme: Programme, found: Basket, worths: FloatArray, usable: np.ndarray
-) -> frozenset[int]:
-    conditions = [
-        programme.within(found.budget.amount),
-        programme.without(np.flatnonzero(~usable).tolist()),
-    ]
-    return programme.best(thrifty(programme, worths), conditions) or frozenset()

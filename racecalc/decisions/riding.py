@@ -48,11 +48,9 @@ class Ridden:
         try:
             race = self.race.changed(change)
         except ValueError as error:
-            raise InputError(
-                f"a change of {_words(change)}",
-                f"leaves an impossible bike: {error}",
-                "check the saving and the conditions of its test",
-            ) from error
+            problem = f"leaves an impossible bike: {error}"
+            remedy = "check the saving and the conditions of its test"
+            raise InputError(f"a change of {_words(change)}", problem, remedy) from error
         return self.variant(race)
 
 

@@ -12,9 +12,10 @@ rolling resistance or drivetrain loss that makes it; the race is then solved wit
 of a test are never added to the watts of a race.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 
@@ -51,7 +52,8 @@ def change_of(saving: Saving, option: Option, race: Race) -> Change:
         return Change(cda=-_area_saved(saving, option, race))
     if option.acts_on == "tyres":
         return Change(crr=-_crr_saved(saving, option, race))
-    return Change(drivetrain_loss=-_loss_share_saved(saving))
+    of_power = saving.form == "share of power"
+    return Change(drivetrain_loss=-(saving.amount / (1.0 if of_power else saving.condition)))
 
 
 def _area_saved(saving: Saving, option: Option, race: Race) -> float:
@@ -67,28 +69,16 @@ def _area_saved(saving: Saving, option: Option, race: Race) -> float:
 
 
 def _crr_saved(saving: Saving, option: Option, race: Race) -> float:
-    weight = race.total_mass * GRAVITY
     if saving.form == "crr":
         return saving.amount
+    weight = race.total_mass * GRAVITY
     if saving.form == "force":
         return saving.amount / weight
     return _watts_at_wheel(saving, option, race) / (weight * test_speed(saving, option, race))
 
 
-def _loss_share_saved(saving: Saving) -> float:
-    if saving.form == "share of power":
-        return saving.amount
-    return saving.amount / saving.condition
-
-
-def _watts(saving: Saving) -> float:
-    if saving.form == "share of power":
-        return saving.amount * saving.condition
-    return saving.amount
-
-
 def _watts_at_wheel(saving: Saving, option: Option, race: Race) -> float:
-    watts = _watts(saving)
+    watts = saving.amount * (saving.condition if saving.form == "share of power" else 1.0)
     return watts * (1.0 - race.bike.drivetrain_loss) if option.test_power_at == "cranks" else watts
 
 
@@ -124,11 +114,16 @@ def assumptions_of(option: Option, race: Race) -> tuple[str, ...]:
         return ()
     found = []
     by_watts = saving.form in ("power at speed", "share of power")
-    by_density = by_watts or saving.form == "force"
-    if option.acts_on == "air" and by_density and not option.test_density_given:
+    by_density = (by_watts or saving.form == "force") and option.acts_on == "air"
+    if by_density and not option.test_density_given:
         found.append(f"tested in air of {option.test_density:.2f} kg/m^3")
     if option.acts_on != "drivetrain" and by_watts:
-        found.append(_where_counted(option, 100 * race.bike.drivetrain_loss))
+        loss = f"{100 * race.bike.drivetrain_loss:.1f} %"
+        found.append(
+            f"watts counted at the cranks, {loss} of them lost on the way to the wheel"
+            if option.test_power_at == "cranks"
+            else f"watts counted at the wheel (read at the cranks they would be {loss} less)"
+        )
     if saving.form == "share of power" and option.acts_on != "drivetrain":
         speed = 3.6 * test_speed(saving, option, race)
         found.append(
@@ -137,12 +132,6 @@ def assumptions_of(option: Option, race: Race) -> tuple[str, ...]:
     if option.acts_on == "tyres" and by_watts:
         found.append("tested under this rider's weight, both tyres together")
     return tuple(found)
-
-
-def _where_counted(option: Option, loss: float) -> str:
-    if option.test_power_at == "cranks":
-        return f"watts counted at the cranks, {loss:.1f} % of them lost on the way to the wheel"
-    return f"watts counted at the wheel (read at the cranks they would be {loss:.1f} % less)"
 
 
 # --- What a statement of drag refers to ----------------------------------------------------------
@@ -175,8 +164,7 @@ class NotStatedError(InputError):
         flags = [f"--{name}" for name in names]
         if "speed" in names:
             others = [f"--{name}" for name in for_speed if name not in names]
-            place = names.index("speed")
-            flags[place] += f" (or for it {_listed(others)})" if others else ""
+            flags[names.index("speed")] += f" (or for it {_listed(others)})" if others else ""
         problem = f"not stated: {', '.join(NAMES[name] for name in names)}"
         super().__init__("", problem, f"give {_listed(flags)}, or --race")
 
@@ -252,10 +240,9 @@ class Reference:
 
     def speed_or_none(self) -> float | None:
         """The same; None where something for it is not known."""
-        try:
+        with suppress(NotStatedError):
             return self.at_speed()
-        except NotStatedError:
-            return None
+        return None
 
     def at_power(self) -> float:
         """Power as stated [W]."""
@@ -271,8 +258,7 @@ FOR_SPEED = ("cda", "crr", "mass", "density", "loss")
 def rolling_bike(known: Conditions) -> Bike:
     """The bike behind its drivetrain: powers are those at the road."""
     cda, crr = needed(known, ("cda", "crr"))
-    usual = known.bike or _usual_bike()
-    return replace(usual, cda=DragArea((cda,)), crr=crr, power_at="hub")
+    return replace(known.bike or _usual_bike(), cda=DragArea((cda,)), crr=crr, power_at="hub")
 
 
 def _usual_bike() -> Bike:
@@ -383,21 +369,16 @@ def convert(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conver
     except NotStatedError as first:
         raise _all_lacking(first, stated, wanted, known) from first
     for whole in ("CdA", "power"):
-        try:
+        with suppress(NotStatedError):
             share = _converted(stated, read_drag(f"100 % of {whole}"), known).value
-        except NotStatedError:
-            continue
-        _refuse_more_than_whole(share, whole)
+            _refuse_more_than_whole(share, whole)
     return found
 
 
 def _refuse_more_than_whole(share: float, whole: str) -> None:
     if share > WHOLE:
-        raise InputError(
-            "",
-            f"saves {100 * share:.0f} % of {whole}, more than there is",
-            "check amount and conditions",
-        )
+        problem = f"saves {100 * share:.0f} % of {whole}, more than there is"
+        raise InputError("", problem, "check amount and conditions")
 
 
 def _all_lacking(
@@ -405,13 +386,13 @@ def _all_lacking(
 ) -> NotStatedError:
     """Gather every condition that is missing, with values that stand in for those found so far."""
     # Nothing saved is possible under any conditions, so that only missing ones are refused.
-    nothing = replace(stated, amount=0.0)
+    nothing, tried = replace(stated, amount=0.0), replace(TRIED, power=stated.power or TRIED.power)
     filled, names, for_speed = known, dict[str, None](), first.for_speed
     error: NotStatedError | None = first
     while error is not None and not names.keys() >= set(error.names):
         names |= dict.fromkeys(error.names)
         for_speed = for_speed or error.for_speed
-        filled = replace(filled, **{name: _tried(name, stated) for name in error.names})
+        filled = replace(filled, **{name: getattr(tried, name) for name in error.names})
         error = _lacking(nothing, wanted, filled)
     for name in tuple(names):
         without = replace(filled, **{name: None})
@@ -419,11 +400,6 @@ def _all_lacking(
             del names[name]
             filled = without
     return NotStatedError(tuple(names), for_speed)
-
-
-def _tried(name: str, stated: StatedDrag) -> Any:
-    value = getattr(TRIED, name)
-    return stated.power or value if name == "power" else value
 
 
 def _lacking(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> NotStatedError | None:
@@ -500,8 +476,7 @@ def _target(wanted: StatedDrag, source: Reference, known: Conditions) -> Referen
         return own
     at_own_speed = wanted.form in ("power", "force")
     if (own.speed, own.power) == (None, None):
-        of_rider = source.power is not None
-        return source if at_own_speed or of_rider else own
+        return source if at_own_speed or source.power is not None else own
     if at_own_speed and not source.is_that_of(own) and own.speed_or_none() is None:
         return source
     return own
@@ -509,49 +484,35 @@ def _target(wanted: StatedDrag, source: Reference, known: Conditions) -> Referen
 
 def _in_form(form: DragForm, stated: StatedDrag, source: Reference, target: Reference) -> float:
     """Amount in SI of another form."""
-    by_power = ("power", "share of power")
-    if stated.form in by_power and form in by_power and source.is_that_of(target):
-        # The same speed on both sides, so nobody needs to know it.
-        return _watts_of(stated, source) / (target.at_power() if form == "share of power" else 1.0)
-    by_area = ("area", "share of area")
-    if stated.form in by_area and form in by_area:
-        return stated.amount * _whole(stated.form, source) / _whole(form, source)
-    return _FROM_FACTOR[form](_factor(stated, source), target)
-
-
-def _watts_of(stated: StatedDrag, at: Reference) -> float:
-    return stated.amount * (at.at_power() if stated.form == "share of power" else 1.0)
-
-
-def _factor(stated: StatedDrag, at: Reference) -> float:
-    """The hub: half the density times the drag area saved [N s^2/m^2]."""
-    if stated.form in ("power", "share of power"):
-        return _watts_of(stated, at) / at.at_speed() ** 3
-    if stated.form == "force":
-        return stated.amount / at.at_speed() ** 2
+    for alike in (BY_POWER, BY_AREA):
+        # At the same speed on both sides nobody needs to know it; an area has none.
+        if {stated.form, form} <= alike and (alike is BY_AREA or source.is_that_of(target)):
+            return stated.amount * _whole(stated.form, source) / _whole(form, target)
+    # The hub: half the density times the drag area saved [N s^2/m^2].
     if stated.form == "pace":
-        return _factor_by_pace(stated.amount, at)
-    (density,) = needed(at.known, ("density",))
-    return 0.5 * density * stated.amount * _whole(stated.form, at)
+        factor = _factor_by_pace(stated.amount, source)
+    else:
+        factor = stated.amount / _per_factor(stated.form, source)
+    return _pace(factor, target) if form == "pace" else factor * _per_factor(form, target)
+
+
+BY_POWER, BY_AREA = {"power", "share of power"}, {"area", "share of area"}
+
+
+def _per_factor(form: DragForm, at: Reference) -> float:
+    """Amount of a form for each unit of the hub, to which all but a pace are proportional."""
+    if form in BY_AREA:
+        (density,) = needed(at.known, ("density",))
+        return 2.0 / (density * _whole(form, at))
+    whole = _whole(form, at)
+    return at.at_speed() ** (2 if form == "force" else 3) / whole
 
 
 def _whole(form: DragForm, at: Reference) -> float:
-    """What an amount of area is counted in [m^2]."""
+    """What a share is of [W] or [m^2]; 1 for what is no share."""
+    if form == "share of power":
+        return at.at_power()
     return needed(at.known, ("cda",))[0] if form == "share of area" else 1.0
-
-
-def _area(factor: float, at: Reference) -> float:
-    return 2.0 * factor / needed(at.known, ("density",))[0]
-
-
-def _share_of_power(factor: float, at: Reference) -> float:
-    power = at.at_power()
-    return factor * at.at_speed() ** 3 / power
-
-
-def _share_of_area(factor: float, at: Reference) -> float:
-    density, cda = needed(at.known, ("density", "cda"))
-    return 2.0 * factor / (density * cda)
 
 
 def _pace(factor: float, at: Reference) -> float:
@@ -562,16 +523,6 @@ def _pace(factor: float, at: Reference) -> float:
         raise InputError("", "more drag is saved than there is", "check amount and conditions")
     lighter = replace(bike, cda=DragArea((left,)))
     return 1.0 / at.at_speed() - 1.0 / flat_calm_speed(lighter, mass, power, density)
-
-
-_FROM_FACTOR: dict[DragForm, Callable[[float, Reference], float]] = {
-    "power": lambda factor, at: factor * at.at_speed() ** 3,
-    "share of power": _share_of_power,
-    "force": lambda factor, at: factor * at.at_speed() ** 2,
-    "area": _area,
-    "share of area": _share_of_area,
-    "pace": _pace,
-}
 
 
 def _factor_by_pace(pace: float, at: Reference) -> float:

@@ -1,6 +1,6 @@
 """How long the race takes, where the watts go, and what one more unit of each quantity is worth."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from itertools import pairwise
@@ -12,7 +12,6 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.course import grade_of
 from racecalc.domain.race import RIDER_HEIGHT, Air, Wind
-from racecalc.motion.ride import Ride
 from racecalc.motion.setting import speed_ceiling
 from racecalc.motion.solver import Solution, solve
 from racecalc.physics.air import apparent_wind, density_along, wind_along
@@ -171,32 +170,27 @@ def _below_for(solution: Solution, values: FloatArray, share: float) -> float:
     return float(values[order][np.searchsorted(elapsed, share * elapsed[-1])])
 
 
-def _yaw_warnings(ridden: Ridden) -> list[str]:
+def _yaw_warnings(ridden: Ridden) -> Iterator[str]:
     cda = ridden.race.bike.cda
-    if len(cda.yaw) == 1:
-        return []
     low, high = min(cda.yaw[0], 0.0), cda.yaw[-1]
     outside = _time_mean(ridden.solution, np.where(cda.covers(ridden.solution.yaw), 0.0, 1.0))
-    if outside == 0:
-        return []
-    return [
-        f"for {100 * outside:.0f} % of the time the yaw lies outside the {np.degrees(low):.0f} to"
-        f" {np.degrees(high):.0f} deg of the drag-area table; its end value is used there"
-    ]
+    if len(cda.yaw) > 1 and outside:
+        yield (
+            f"for {100 * outside:.0f} % of the time the yaw lies outside the"
+            f" {np.degrees(low):.0f} to {np.degrees(high):.0f} deg of the drag-area table; its end"
+            " value is used there"
+        )
 
 
-def _crawl_warnings(solution: Solution) -> list[str]:
+def _crawl_warnings(solution: Solution) -> Iterator[str]:
     """A rider cannot balance at a crawl, whatever the equation says."""
-    under_way = solution.ride.nodes[1:] > LAUNCH
-    crawling = under_way & (solution.speed[1:] < SLOWEST_BALANCED)
-    if not np.any(crawling):
-        return []
-    first = int(np.argmax(crawling))
-    lowest = float(np.min(solution.speed[1:][crawling]))
-    return [
-        f"the speed falls to {3.6 * lowest:.1f} km/h from kilometre"
-        f" {solution.ride.nodes[first + 1] / 1000:.2f} on, slower than a rider can balance"
-    ]
+    nodes, speed = solution.ride.nodes[1:], solution.speed[1:]
+    crawling = (nodes > LAUNCH) & (speed < SLOWEST_BALANCED)
+    if np.any(crawling):
+        yield (
+            f"the speed falls to {3.6 * np.min(speed[crawling]):.1f} km/h from kilometre"
+            f" {nodes[crawling][0] / 1000:.2f} on, slower than a rider can balance"
+        )
 
 
 def round_split(length: float, unit: float = 1000.0) -> float:
@@ -274,32 +268,24 @@ def _lost_to_limits(solution: Solution) -> float:
 
 def slowed_stretches(ridden: Ridden) -> tuple[SlowedStretch, ...]:
     """Stretches on which a speed limit or a bend decides, with the cause of each."""
-    solution = ridden.solution
+    solution, found = ridden.solution, []
+    nodes, speed = solution.ride.nodes, solution.speed
     edges = np.flatnonzero(np.diff(np.concatenate(([0], solution.at_ceiling, [0]))))
-    return tuple(
-        _stretch(ridden, first, last) for first, last in zip(edges[::2], edges[1::2], strict=True)
-    )
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        lowest = first + 1 + int(np.argmin(speed[first + 1 : last + 1]))
+        ends, slowest = (float(nodes[first]), float(nodes[last])), float(speed[lowest])
+        found.append(SlowedStretch(*ends, slowest, _cause(ridden, lowest)))
+    return tuple(found)
 
 
-def _stretch(ridden: Ridden, first: int, last: int) -> SlowedStretch:
-    solution = ridden.solution
-    lowest = first + int(np.argmin(solution.speed[first + 1 : last + 1]))
-    return SlowedStretch(
-        from_m=float(solution.ride.nodes[first]),
-        to_m=float(solution.ride.nodes[last]),
-        speed_m_s=float(solution.speed[lowest + 1]),
-        cause=_cause(ridden, solution.ride, lowest + 1),
-    )
-
-
-def _cause(ridden: Ridden, ride: Ride, node: int) -> str:
-    limits, course = ridden.race.limits, ridden.race.course
-    here = ride.nodes[node : node + 1]
-    everywhere = limits.max_speed or np.inf
-    without_bends = speed_ceiling(course, replace(limits, lateral_grip=None, braking=None), here)
-    if ride.ceiling[node] < without_bends[0] * (1 - 1e-9):
+def _cause(ridden: Ridden, node: int) -> str:
+    limits, ride = ridden.race.limits, ridden.solution.ride
+    straight = replace(limits, lateral_grip=None, braking=None)
+    (without_bends,) = speed_ceiling(ridden.race.course, straight, ride.nodes[node : node + 1])
+    if ride.ceiling[node] < without_bends * (1 - 1e-9):
         return "bend"
-    return "section limit" if without_bends[0] < everywhere * (1 - 1e-9) else "highest speed"
+    everywhere = limits.max_speed or np.inf
+    return "section limit" if without_bends < everywhere * (1 - 1e-9) else "highest speed"
 
 
 # --- Everything along the course at every point, and what one stretch of it amounts to -----------
@@ -368,28 +354,24 @@ class Along:
     def stretch(self, name: str, from_m: float, to_m: float) -> Stretch:
         """What a stretch between two distances [m] amounts to."""
         (split,) = cut_at(self.ridden, np.array([from_m, to_m]))
-        nodes, worth = self._nodes, np.concatenate(([0.0], np.cumsum(self._worth)))
-        ends = np.interp([from_m, to_m], nodes, worth)
-        return Stretch(name, split, float(ends[1] - ends[0]))
+        worth = np.concatenate(([0.0], np.cumsum(self._worth)))
+        start, end = np.interp([from_m, to_m], self.ridden.solution.ride.nodes, worth)
+        return Stretch(name, split, float(end - start))
 
     def stretches(self, unit: float = 1000.0) -> tuple[Stretch, ...]:
         """The whole course, what lies between its landmarks, and splits round in a unit [m]."""
-        race = self.ridden.race
-        marks = [(mark.name, mark.at) for mark in race.landmarks if 0.0 < mark.at < self.length_m]
-        limits = [("start", 0.0), *marks, ("finish", self.length_m)]
+        length = self.length_m
+        landmarks = self.ridden.race.landmarks
+        marks = [(mark.name, mark.at) for mark in landmarks if 0.0 < mark.at < length]
         between = [
             (f"{one} to {other}", start, end)
-            for (one, start), (other, end) in pairwise(limits)
+            for (one, start), (other, end) in pairwise([("start", 0.0), *marks, ("finish", length)])
             if end > start and marks
         ]
-        rounds = splits(self.ridden, round_split(self.length_m, unit))
-        whole = (WHOLE, 0.0, self.length_m)
+        rounds = splits(self.ridden, round_split(length, unit))
         pieces = [("", split.from_m, split.to_m) for split in rounds]
+        whole = (WHOLE, 0.0, length)
         return tuple(self.stretch(*one) for one in (whole, *between, *pieces))
-
-    @property
-    def _nodes(self) -> FloatArray:
-        return self.ridden.solution.ride.nodes
 
     @property
     def _worth(self) -> FloatArray:
@@ -400,8 +382,8 @@ class Along:
     @cached_property
     def _curves(self) -> dict[str, Callable[[FloatArray], FloatArray]]:
         solution, course = self.ridden.solution, self.ridden.race.course
-        ride, nodes = solution.ride, self._nodes
-        middle = ride.middle
+        ride = solution.ride
+        nodes, middle = ride.nodes, ride.middle
 
         def on_steps(values: FloatArray) -> Callable[[FloatArray], FloatArray]:
             return lambda at: np.interp(at, middle, values)
@@ -463,13 +445,17 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
     wind = race.air.wind
     roughness = ride.crr / race.bike.crr
     shelter = race.course.shelter[race.course.piece_at(ride.middle)]
+    of_weather = (
+        _rate("temperature", "degC", 1.0, time_by_temperature(ridden), "warmer air"),
+        _rate("pressure", "hPa", 100.0, time_by_pressure(ridden), "more air pressure"),
+    )
     return (
         _rate("power", "W", 1.0, ridden.time_by_power, "more power"),
         _rate("cda", "0.001 m^2", 0.001, _total(d.cda), "more drag area"),
         _rate("crr", "0.0001", 0.0001, _total(d.crr * roughness), "more rolling resistance (Crr)"),
         _rate("mass", "100 g", 0.1, _total(d.mass), "more mass to carry"),
         _rate("air_density", "0.01 kg/m^3", 0.01, _total(d.density), "denser air"),
-        *_weather_rates(ridden),
+        *(of_weather if race.air.density is None else ()),
         _rate("head_wind", "m/s", 1.0, _total(d.head * shelter), "more wind in the face all along"),
         _rate("wind_speed", "m/s", 1.0, time_by_wind(ridden, wind.direction), _wind_words(wind)),
     )
@@ -491,29 +477,18 @@ def _total(values: FloatArray) -> float:
     return float(np.sum(values))
 
 
-def _weather_rates(ridden: Ridden) -> tuple[Rate, ...]:
-    if ridden.race.air.density is not None:
-        return ()
-    return (
-        _rate("temperature", "degC", 1.0, time_by_temperature(ridden), "warmer air"),
-        _rate("pressure", "hPa", 100.0, time_by_pressure(ridden), "more air pressure"),
-    )
-
-
 def time_by_temperature(ridden: Ridden) -> float:
     """Derivative of the time with respect to the temperature [s/K]; 0 where density is given."""
     air = ridden.race.air
-    warmer = at_temperature(air, air.temperature + TEMPERATURE_PROBE)
-    colder = at_temperature(air, air.temperature - TEMPERATURE_PROBE)
-    return _time_by_air(ridden, warmer, colder) / (2 * TEMPERATURE_PROBE)
+    return _time_by_air(
+        ridden, TEMPERATURE_PROBE, lambda by: at_temperature(air, air.temperature + by)
+    )
 
 
 def time_by_pressure(ridden: Ridden) -> float:
     """Derivative of the time with respect to the pressure [s/Pa]; 0 where density is given."""
     air = ridden.race.air
-    higher = replace(air, pressure=air.pressure + PRESSURE_PROBE)
-    lower = replace(air, pressure=air.pressure - PRESSURE_PROBE)
-    return _time_by_air(ridden, higher, lower) / (2 * PRESSURE_PROBE)
+    return _time_by_air(ridden, PRESSURE_PROBE, lambda by: replace(air, pressure=air.pressure + by))
 
 
 def at_temperature(air: Air, temperature: float) -> Air:
@@ -522,11 +497,11 @@ def at_temperature(air: Air, temperature: float) -> Air:
     return replace(air, temperature=temperature, dew_point=dew_point)
 
 
-def _time_by_air(ridden: Ridden, more: Air, less: Air) -> float:
-    """Time that one air takes more than another, first order in their densities [s]."""
+def _time_by_air(ridden: Ridden, probe: float, moved: Callable[[float], Air]) -> float:
+    """Derivative of the time by what moves the air, first order in its density."""
     height = ridden.race.course.elevation_at(ridden.solution.ride.middle)
-    change = density_along(more, height) - density_along(less, height)
-    return _total(ridden.derivatives.density * change)
+    change = density_along(moved(probe), height) - density_along(moved(-probe), height)
+    return _total(ridden.derivatives.density * change) / (2 * probe)
 
 
 def time_by_wind(ridden: Ridden, direction: float) -> float:

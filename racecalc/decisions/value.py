@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, reduce
-from itertools import combinations
+from itertools import chain, combinations
 from operator import add
 from typing import Annotated, TypeVar
 
@@ -76,15 +76,10 @@ def split_by_cause(base: Ridden, change: Change, known: Mapping[Change, float]) 
     Shapley LS. A value for n-person games. Annals of Mathematics Studies 1953;28:307-317.
     """
     active = [name for name in AXES if getattr(change, name)]
-
-    def time_with(part: Change) -> float:
-        return known[part] if part in known else base.changed(part).time
-
-    times = {
-        causes: time_with(Change(**{name: getattr(change, name) for name in causes}))
-        for size in range(len(active) + 1)
-        for causes in combinations(active, size)
-    }
+    times = {}
+    for causes in chain.from_iterable(combinations(active, n) for n in range(len(active) + 1)):
+        part = Change(**{name: getattr(change, name) for name in causes})
+        times[causes] = known[part] if part in known else base.changed(part).time
     parts = dict.fromkeys(AXES, 0.0)
     for name in active:
         others = [other for other in active if other != name]
@@ -165,7 +160,7 @@ class OptionValue:
     def saving(self) -> tuple[float, float | None, float | None]:
         """Seconds saved, and the ends of their 95 % interval."""
         if self._drawn:
-            return self.worth.saved_s, self._drawn.spread.low_95_s, self._drawn.spread.high_95_s
+            return self.worth.saved_s, *self._drawn.spread.between_95_s
         return self.worth.saved_s, *interval(self.worth.saved_s, self.worth.doubt_s)
 
     @written
@@ -216,8 +211,8 @@ class OptionValue:
         if not self._drawn:
             return verdict_on(self.worth.saved_s, self.worth.doubt_s, margin)
         spread = self._drawn.spread
-        whole, inner = (spread.low_95_s, spread.high_95_s), (spread.low_90_s, spread.high_90_s)
-        word = word_by_intervals(whole, inner, margin)
+        inner = spread.low_90_s, spread.high_90_s
+        word = word_by_intervals(spread.between_95_s, inner, margin)
         return word, reason(word, self.worth.saved_s, spread.standard_deviation_s, margin)
 
     @written
@@ -414,16 +409,12 @@ def value_of(
 Track = Callable[[Sequence[Option], str], Iterable[Option]]
 
 
-def _untracked(options: Sequence[Option], _: str) -> Iterable[Option]:
-    return options
-
-
 def values_of(
     base: Ridden,
     options: Sequence[Option],
     margin_w: float = WATTS,
     wanted: Money | None = None,
-    track: Track = _untracked,
+    track: Track = lambda options, _: options,
     draws: int = DEFAULT_DRAWS,
     seed: int = DEFAULT_SEED,
 ) -> list[OptionValue]:
@@ -528,24 +519,19 @@ def season_values(rounds: Sequence[Ridden], options: Iterable[Option]) -> tuple[
     InputError
         If an option cannot be tried in a round.
     """
-    return tuple(
-        _season_value(rounds, option, [worth_of(base, option) for base in rounds])
-        for option in options
-    )
+    return tuple(_season_value(rounds, option) for option in options)
 
 
-def _season_value(rounds: Sequence[Ridden], option: Option, worths: Sequence[Worth]) -> SeasonValue:
-    saved = tuple(worth.saved_s for worth in worths)
-    doubts = [worth.doubt_s for worth in worths]
-    known = [doubt for doubt in doubts if doubt is not None]
-    total = sum(saved)
-    to_pay = option.to_pay
+def _season_value(rounds: Sequence[Ridden], option: Option) -> SeasonValue:
+    worths = [worth_of(base, option) for base in rounds]
+    doubts = [worth.doubt_s for worth in worths if worth.doubt_s is not None]
+    total, to_pay = sum(worth.saved_s for worth in worths), option.to_pay
     return SeasonValue(
         option=option,
         rounds=tuple(base.race.name for base in rounds),
-        saved_s=saved,
+        saved_s=tuple(worth.saved_s for worth in worths),
         total_s=total,
-        doubt_s=sum(known) if len(known) == len(doubts) else None,
+        doubt_s=sum(doubts) if len(doubts) == len(worths) else None,
         to_pay=to_pay,
         price_per_second=None if to_pay is None or total <= 0 else to_pay / total,
     )
@@ -646,18 +632,15 @@ def value_of_set(
     """
     options = tuple(with_evidence(option, base) for option in options)
     parts = [total_change(option, base) for option in options]
-    by_parts = _set_changed(base, options, parts)
-    holding = tests_that_hold(
-        [frozenset(test.set_of) for test in tests], [option.name for option in options]
-    )
+    by_parts, names = _set_changed(base, options, parts), tuple(option.name for option in options)
+    holding = tests_that_hold([frozenset(test.set_of) for test in tests], names)
     tested = tuple(with_evidence(tests[number], base) for number in holding)
     together, stated = _by_tests(base, options, parts, tested)
-    doubts = [doubt_in_seconds(together, option) for option in stated]
-    known = [doubt for doubt in doubts if doubt is not None]
+    known = [one for option in stated if (one := doubt_in_seconds(together, option)) is not None]
     unpriced = tuple(option.name for option in options if option.to_pay is None)
     prices = [one.price for one in options if one.price is not None and not one.ownership.owned]
     return SetValue(
-        names=tuple(option.name for option in options),
+        names=names,
         tested=tuple(test.name for test in tested),
         wholly_tested=len(stated) == len(tested) > 0,
         saved_s=base.time - together.time,
@@ -675,7 +658,7 @@ def _by_tests(
 ) -> tuple[Ridden, tuple[Option, ...]]:
     """The set by its tests, and what states the doubts then."""
     inside = {name for test in tested for name in test.set_of}
-    loose = tuple(option for option in options if option.name not in inside)
+    loose = (option for option in options if option.name not in inside)
     changes = [
         # A test tells what the set does to the air; weight and legs are not in it.
         Change(mass=part.mass, power=part.power) if option.name in inside else part
@@ -718,18 +701,12 @@ def last_spent(
     whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
     found = []
     for option in used:
-        if option.price is None or not option.to_pay:
-            continue
-        others = tuple(other for other in used if other is not option)
-        without = value_of_set(base, others, tests).saved_s if others else 0.0
-        saved = whole - without
-        per_second = option.to_pay / saved if saved > 0 else None
-        found.append(LastSpent(option.name, saved, option.price, per_second))
-    return max(found, key=_dearness, default=None)
-
-
-def _dearness(one: LastSpent) -> float:
-    return float("inf") if one.per_second is None else one.per_second
+        if option.price is not None and option.to_pay:
+            others = tuple(other for other in used if other is not option)
+            saved = whole - (value_of_set(base, others, tests).saved_s if others else 0.0)
+            per_second = option.to_pay / saved if saved > 0 else None
+            found.append(LastSpent(option.name, saved, option.price, per_second))
+    return max(found, key=lambda one: one.per_second or math.inf, default=None)
 
 
 # --- Options that somebody switches on, as one set -----------------------------------------------
@@ -758,9 +735,5 @@ def switched_on(
     refuse_mixed_currencies(used)
     tests = base.race.tested_sets
     value = value_of_set(base, tuple(used), tests)
-    return SwitchedOn(
-        value=value,
-        time_s=base.time - value.saved_s,
-        last=last_spent(base, used, tests),
-        conflicts=conflicts(used, known),
-    )
+    last = last_spent(base, used, tests)
+    return SwitchedOn(value, base.time - value.saved_s, last, conflicts(used, known))

@@ -43,10 +43,8 @@ def give_or_take(low: float | None, high: float | None) -> float | None:
 
 def chance_faster(saved: float, doubt: float | None) -> float | None:
     """Chance that a saving is more than nothing; None where the doubt is not known."""
-    if doubt is None:
-        return None
-    if doubt == 0:
-        return float(saved > 0)
+    if not doubt:
+        return None if doubt is None else float(saved > 0)
     return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
 
 
@@ -76,8 +74,7 @@ def word(saved: float, doubt: float, margin: float | None, decisive: float, tie:
     Schuirmann DJ. A comparison of the two one-sided tests procedure and the power approach.
     J Pharmacokinet Biopharm 1987;15:657-680.
     """
-    whole = (saved - decisive * doubt, saved + decisive * doubt)
-    inner = (saved - tie * doubt, saved + tie * doubt)
+    whole, inner = ((saved - one * doubt, saved + one * doubt) for one in (decisive, tie))
     return word_by_intervals(whole, inner, margin)
 
 
@@ -89,9 +86,7 @@ def word_by_intervals(
         return "tie"
     if whole[0] > 0:
         return "faster"
-    if whole[1] < 0:
-        return "slower"
-    return "undecided"
+    return "slower" if whole[1] < 0 else "undecided"
 
 
 def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdict, str]:

@@ -76,16 +76,14 @@ class Day:
     @written
     def pressure_pa(self) -> float | None:
         """Station pressure; None where that at sea level or the density is stated instead."""
-        return None if self.air.pressure_at_sea_level else self._pressure
+        stated = self.air.density is None and not self.air.pressure_at_sea_level
+        return self.air.pressure if stated else None
 
     @written
     def sea_level_pressure_pa(self) -> float | None:
         """Pressure reduced to sea level; None where another or the density is stated instead."""
-        return self._pressure if self.air.pressure_at_sea_level else None
-
-    @property
-    def _pressure(self) -> float | None:
-        return self.air.pressure if self.air.density is None else None
+        stated = self.air.density is None and self.air.pressure_at_sea_level
+        return self.air.pressure if stated else None
 
     @property
     def least_gust(self) -> float:
@@ -143,10 +141,9 @@ def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
     try:
         air = moved_air(day.air, {**by, **{axis: float(value) for axis, value in blown.items()}})
     except ValueError as error:
+        problem = f"they reach to a day that cannot be: {error}"
         raise InputError(
-            "the stated doubts of the weather",
-            f"they reach to a day that cannot be: {error}",
-            "state smaller ones",
+            "the stated doubts of the weather", problem, "state smaller ones"
         ) from error
     name = f"day {number + 1}" if day.row is None else day.name
     stronger = max(0.0, rider_wind_speed(air.wind) - day.wind_at_rider_m_s)
@@ -170,11 +167,8 @@ def forecast_days(
 ) -> tuple[Day, ...]:
     """Make a day of each row of a forecast."""
     if np.any(np.isnan(race.course.bearing)):
-        raise InputError(
-            forecast.source,
-            "the course has no bearings, so the wind of a forecast cannot be placed",
-            "give the course a bearing",
-        )
+        problem = "the course has no bearings, so the wind of a forecast cannot be placed"
+        raise InputError(forecast.source, problem, "give the course a bearing")
     if forecast.weather and race.air.density is not None:
         raise InputError(
             forecast.source,
@@ -182,14 +176,12 @@ def forecast_days(
             " nothing",
             "remove the density from the race file, or the column from the forecast",
         )
-    return tuple(_forecast_day(race, forecast, row, gust) for row in range(len(forecast.time)))
-
-
-def _forecast_day(race: Race, forecast: ForecastTable, row: int, gust: float | None) -> Day:
-    air = _forecast_air(race.air, forecast, row)
-    stated = float(forecast.gust[row])
-    strongest = gust_at_rider(air, stated if np.isfinite(stated) else gust)
-    return Day(forecast.time[row], air, strongest, row)
+    days = []
+    for row, (time, stated) in enumerate(zip(forecast.time, forecast.gust.tolist(), strict=True)):
+        air = _forecast_air(race.air, forecast, row)
+        strongest = gust_at_rider(air, stated if math.isfinite(stated) else gust)
+        days.append(Day(time, air, strongest, row))
+    return tuple(days)
 
 
 def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
@@ -199,17 +191,15 @@ def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
         air = at_temperature(air, given["temperature"])
     for name in ("pressure", "sea_level_pressure"):
         if name in given:
-            at_sea_level = name == "sea_level_pressure"
-            air = replace(air, pressure=given[name], pressure_at_sea_level=at_sea_level)
+            reduced = name.startswith("sea_level")
+            air = replace(air, pressure=given[name], pressure_at_sea_level=reduced)
     if "humidity" in given:
         air = replace(air, humidity=given["humidity"], dew_point=None)
     if "dew_point" in given:
         if given["dew_point"] > air.temperature:
-            raise InputError(
-                forecast.place(row),
-                "the dew point lies above the temperature of the race file",
-                "add the column 'temperature [degC]'",
-            )
+            problem = "the dew point lies above the temperature of the race file"
+            remedy = "add the column 'temperature [degC]'"
+            raise InputError(forecast.place(row), problem, remedy)
         air = replace(air, dew_point=given["dew_point"])
     speed, direction = float(forecast.wind_speed[row]), float(forecast.wind_from[row])
     wind = replace(air.wind, speed=speed, direction=direction, follows_rider=False)
@@ -218,11 +208,9 @@ def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
 
 def under_forecast(race: Race, forecast: ForecastTable) -> Race:
     """The race without the assumptions that a forecast puts its own values in place of."""
-    replaced = {"wind_speed", *forecast.weather}
-    if "pressure" in replaced:
-        replaced.add("sea_level_pressure")
-    if "dew_point" in replaced:
-        replaced.add("humidity")
+    alike = {"pressure": "sea_level_pressure", "dew_point": "humidity"}
+    given = {"wind_speed", *forecast.weather}
+    replaced = given | {other for name, other in alike.items() if name in given}
     left = [one for one in race.assumptions if one.key.removeprefix("air.") not in replaced]
     return replace(race, assumptions=tuple(left))
 
@@ -282,21 +270,14 @@ class Cautions:
             _which(days, lambda day: is_hot(day.air)),
         )
 
-    @property
-    def sentences(self) -> tuple[str, ...]:
+    def sentences(self) -> Iterator[str]:
         """All of it in full."""
-        return tuple(self._sentences())
-
-    def _sentences(self) -> Iterator[str]:
         names = ", ".join(self.catching) or DEEP
         at_the_rider = f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider"
-        if self.too_strong and self.catching:
-            yield (
-                f"{at_the_rider} {self.too_strong}: {names} cannot win then, whatever the seconds"
-                f" say; ride the shallower choice ({JUDGED})."
-            )
-        elif self.too_strong:
-            yield f"{at_the_rider} {self.too_strong}: leave {names} at home ({JUDGED})."
+        if self.too_strong:
+            so = f"{names} cannot win then, whatever the seconds say; ride the shallower choice"
+            so = so if self.catching else f"leave {names} at home"
+            yield f"{at_the_rider} {self.too_strong}: {so} ({JUDGED})."
         if self.strong:
             yield (
                 f"Gusts of {speed_words(GUST_CAUTION)} or more at the rider {self.strong}: take"
@@ -342,10 +323,9 @@ def _which(days: Sequence[Day], so: Callable[[Day], bool]) -> str:
     found = [day for day in days if so(day)]
     if not found:
         return ""
-    if found[0].row is None or any(day.drawn for day in days):
-        some = f"on {len(found)} of {len(days)} days"
-    else:
-        some = f"in {len(found)} of {len(days)} rows"
+    count = f"{len(found)} of {len(days)}"
+    drawn = any(day.drawn for day in days)
     if found[0].row is None:
-        return some
+        return f"on {count} days"
+    some = f"on {count} days" if drawn else f"in {count} rows"
     return f"{some} ({', '.join(dict.fromkeys(day.name for day in found))})"

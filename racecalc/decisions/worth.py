@@ -30,16 +30,18 @@ def held_share(holding: Holding) -> float:
 def held_change(option: Option, change: Change, base: Ridden) -> Change:
     """The constant change that takes the same time as holding a position for its shares."""
     holding = option.holding
-    loss = holding.power_loss.of(base.race.rider.power) if holding.power_loss else 0.0
-    power = Change(power=-loss * held_share(holding))
+    power = Change(power=-_loss(holding, base) * held_share(holding))
     if holding.always or not (change.cda or holding.otherwise):
         return change.plus(power)
     rest = Change(mass=change.mass)
-    carried = base.changed(rest)
-    held, up = _both(base, option, change)
-    time = Turns.of(held, up).time(holding.shares)
-    area = multiple_needed(carried, Change(cda=1.0), time)
+    time = Turns.of(*_both(base, option, change)).time(holding.shares)
+    area = multiple_needed(base.changed(rest), Change(cda=1.0), time)
     return rest.plus(power).plus(Change(cda=area or 0.0))
+
+
+def _loss(holding: Holding, base: Ridden) -> float:
+    """Loss of power while a position is held [W]."""
+    return holding.power_loss.of(base.race.rider.power) if holding.power_loss else 0.0
 
 
 def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]:
@@ -120,10 +122,9 @@ def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswe
     holding = option.holding
     if holding.always and not holding.power_loss:
         return None
-    power = base.race.rider.power
-    loss = holding.power_loss.of(power) if holding.power_loss else 0.0
     held, up = _both(base, option, change)
-    losses = tuple(round(share * power) + 0.0 for share in LOSSES)
+    loss = _loss(holding, base)
+    losses = tuple(round(share * base.race.rider.power) + 0.0 for share in LOSSES)
     rows = [Turns.of(held.changed(Change(power=-one)), up) for one in losses]
     turns = Turns.of(held.changed(Change(power=-loss)), up)
     time, course = _break_even_share(base.time, turns, holding)
@@ -191,8 +192,8 @@ def worth_of(base: Ridden, option: Option) -> Worth:
     option = with_evidence(option, base)
     change = total_change(option, base)
     changed = ridden_with(base, change, option.name)
-    doubt = doubt_in_seconds(changed, option)
-    return Worth(option, change, changed, base.time - changed.time, doubt)
+    saved = base.time - changed.time
+    return Worth(option, change, changed, saved, doubt_in_seconds(changed, option))
 
 
 def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
@@ -229,9 +230,7 @@ def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:
     """
     if option.saves is None:
         return 0.0
-    if option.doubt is None:
-        return None
-    return amount_in_seconds(changed, option, option.doubt)
+    return None if option.doubt is None else amount_in_seconds(changed, option, option.doubt)
 
 
 def amount_in_seconds(changed: Ridden, option: Option, amount: Saving) -> float:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from racecalc.decisions.advice.shopping import USED, Shopping, Spending, shop
-from racecalc.decisions.comparison import Failed
+from racecalc.decisions.comparison import Failed, workable
 from racecalc.decisions.deciding import Decision, Proposal, decide
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time_band
 from racecalc.decisions.evidence.for_option import test_behind
@@ -18,8 +18,14 @@ from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import Timing, timing
 from racecalc.decisions.value import OptionValue, values_of
 from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.decisions.weather import GUST_CAUTION, GUST_TOO_STRONG, JUDGED, is_hot, speed_words
-from racecalc.decisions.worth import worth_of
+from racecalc.decisions.weather import (
+    DEEP,
+    GUST_CAUTION,
+    GUST_TOO_STRONG,
+    JUDGED,
+    is_hot,
+    speed_words,
+)
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -88,24 +94,15 @@ TESTS = Caution(
 
 def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tuple[Caution, ...]:
     """What to heed in this race."""
-    return (
-        *_of_wind(race, options),
-        *_of_temperature(race),
-        ROAD,
-        BODY,
-        FIT,
-        TYRES,
-        POSITION,
-        RULES,
-        MONEY,
-        *([TESTS] if testing else []),
-    )
+    always = (ROAD, BODY, FIT, TYRES, POSITION, RULES, MONEY)
+    of_day = (*_of_wind(race, options), *_of_temperature(race))
+    return (*of_day, *always, *([TESTS] if testing else []))
 
 
 def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
     wind = rider_wind_speed(race.air.wind)
     catching = [option.name for option in options if option.restrictions.catches_wind]
-    names = " and ".join(catching) or "deep wheels and full shrouds"
+    names = " and ".join(catching) or DEEP
     if wind >= GUST_TOO_STRONG:
         words = (
             f"The mean wind alone is {speed_words(wind)} at the rider: ride the shallower choice"
@@ -169,12 +166,9 @@ class AdviceRequest:
 
     def spending(self, race: Race) -> Spending:
         """What may be spent on a race."""
-        money_terms = race.money_terms
-        return Spending(
-            self.per_second or money_terms.per_second,
-            self.budget or money_terms.budget,
-            money_terms.races_a_season or 1,
-        )
+        terms = race.money_terms
+        most = self.per_second or terms.per_second, self.budget or terms.budget
+        return Spending(*most, terms.races_a_season or 1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -249,12 +243,9 @@ class Advice:
     @property
     def kept(self) -> tuple[str, ...]:
         """Options that are to be left although there is nothing more to pay for them."""
-        free = {
-            one.option.name
-            for one in self.values
-            if one.option.to_pay == 0.0 and not one.option.restrictions.needs
-        }
-        return tuple(name for name in self.shopping.to("leave") if name in free)
+        free = (value.option for value in self.values if value.option.to_pay == 0.0)
+        names = {one.name for one in free if not one.restrictions.needs}
+        return tuple(name for name in self.shopping.to("leave") if name in names)
 
     @property
     def next_test(self) -> Proposal | None:
@@ -267,9 +258,7 @@ class Advice:
     def with_set_s(self) -> float | None:
         """Time with what is advised: that of the card less what it saves at an even effort [s]."""
         basket = self.shopping.basket
-        if basket is None or not basket.items:
-            return None
-        return self.ridden_s - basket.saved_s
+        return self.ridden_s - basket.saved_s if basket and basket.items else None
 
     @property
     def card_pays(self) -> bool:
@@ -325,13 +314,13 @@ def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
     }
     refuse_mixed_currencies(race.options, amounts)
     base = ride(race)
-    found = _card(base)
-    held = _held(race, found[0])
-    if found[0] is None or held is None:
-        return _advised(base, found, request, spending)
+    pacing, no_card = _card(base)
+    held = _held(race, pacing)
+    if pacing is None or held is None:
+        return _advised(base, (pacing, no_card), request, spending)
     lower = ride(race.with_power(held))
     advice = _advised(lower, _card(lower), request, spending)
-    return replace(advice, doubtful=found[0].card.warnings, stated_power_w=race.rider.power)
+    return replace(advice, doubtful=pacing.card.warnings, stated_power_w=race.rider.power)
 
 
 def _held(race: Race, pacing: Pacing | None) -> float | None:
@@ -350,7 +339,8 @@ def _advised(
 ) -> Advice:
     """All of it, at the power of a race and by its card."""
     race, (pacing, no_card) = base.race, card
-    options, refused = _workable(base)
+    worths, refused = workable(base)
+    options = tuple(worth.option for worth in worths)
     values = tuple(
         values_of(base, options, wanted=spending.per_second, draws=request.draws, seed=request.seed)
     )
@@ -380,17 +370,6 @@ def _card(base: Ridden) -> tuple[Pacing | None, str]:
         return pace(base, asked_limit(base, "power-mean"), SECTIONS), ""
     except InputError as error:
         return None, str(error)
-
-
-def _workable(base: Ridden) -> tuple[tuple[Option, ...], tuple[Failed, ...]]:
-    """The single options with what their tests say, and those that cannot be worked out."""
-    found, refused = [], []
-    for option in base.race.single_options:
-        try:
-            found.append(worth_of(base, option).option)
-        except InputError as error:
-            refused.append(Failed(option.name, str(error)))
-    return tuple(found), tuple(refused)
 
 
 def _decision(

@@ -21,7 +21,6 @@ from racecalc.decisions.basket.candidates import (
     NO_PRICE_STATED,
     Candidates,
     Item,
-    LeftOut,
     Slopes,
     TestedSet,
     candidates_of,
@@ -86,14 +85,9 @@ class Spending:
 
     def currency(self, options: Iterable[Option]) -> str:
         """Currency of all prices; "EUR" where there are none."""
-        amounts = (self.budget, self.per_second, *_prices(options))
+        prices = (money for one in options for money in (one.price, one.ownership.hire))
+        amounts = (self.budget, self.per_second, *prices)
         return next((amount.currency for amount in amounts if amount), "EUR")
-
-
-def _prices(options: Iterable[Option]) -> Iterator[Money | None]:
-    for option in options:
-        yield option.price
-        yield option.ownership.hire
 
 
 # --- The words for what to do about an option ----------------------------------------------------
@@ -154,12 +148,9 @@ def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
 
     No race file states gusts, so a mean wind from which gusts would want care is enough.
     """
-    day, found = stated_day(base.race), {}
-    for option in options:
-        because = _too_windy(day, option) or _too_hot(day.air, option)
-        if because:
-            found[option.name] = Advised(option.name, "unsafe", because)
-    return found
+    day = stated_day(base.race)
+    reasons = {one.name: _too_windy(day, one) or _too_hot(day.air, one) for one in options}
+    return {name: Advised(name, "unsafe", why) for name, why in reasons.items() if why}
 
 
 def _too_windy(day: Day, option: Option) -> str:
@@ -201,16 +192,11 @@ def unsettled(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Adv
         if name not in found and item.cost and (rival := _rival(item, known, found)):
             because = f"{rival}, which takes its place, is to be tested first"
             found[name] = Advised(name, "wait", because)
-    return {**found, **_waiting(known.candidates, found)}
-
-
-def _waiting(candidates: Candidates, held: Mapping[str, Advised]) -> dict[str, Advised]:
-    """What needs something that is to be tested, or that waits itself."""
-    found: dict[str, Advised] = {}
-    for item in candidates.items:
+    # What needs something that is to be tested, or that waits itself, waits for it.
+    for item in known.candidates.items:
         name = item.option.name
-        wanted = [one for one in item.option.restrictions.needs if one in held or one in found]
-        if name not in held and wanted:
+        wanted = [one for one in item.option.restrictions.needs if one in found]
+        if name not in found and wanted:
             found[name] = Advised(name, "wait", f"it needs {wanted[0]}, which is not settled yet")
     return found
 
@@ -223,25 +209,21 @@ def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[st
             continue
         if item.cost and value.verdict == "tie" and known.spending.per_second is None:
             yield name, Advised(name, "leave", f"too little to matter: {value.because}")
-            continue
-        if item.worth.doubt_s is None:
-            because = CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
-        else:
-            because = _test_first(item, value, known)
-        if because:
+        elif because := _test_first(item, value, known):
             yield name, _worth_testing(Advised(name, "test", because), item, value, known)
 
 
 def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
     """Why a test should come first; empty where none need."""
+    if item.worth.doubt_s is None:
+        return CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
     if not item.cost:
         unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
         return f"not proved, and it may as well cost time: {value.because}" if unlikely else ""
-    slots = known.decision.slots if known.decision else ()
-    for slot in slots:
-        if value.option.name in [prospect.name for prospect in slot.prospects]:
-            tested = slot.action.kind == "test" and value.option.name in slot.action.names
-            return DECIDED if tested else ""
+    name = value.option.name
+    for slot in known.decision.slots if known.decision else ():
+        if name in [prospect.name for prospect in slot.prospects]:
+            return DECIDED if slot.action.kind == "test" and name in slot.action.names else ""
     return f"not proved: {value.because}" if value.verdict == "undecided" else ""
 
 
@@ -258,11 +240,9 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
 
 def _rival(item: Item, known: KnownOptions, found: Mapping[str, Advised]) -> str:
     """What a test is known to pay for, and cannot be used with an item; empty for none."""
-    for other in known.candidates.items:
-        test = found.get(other.option.name)
-        if test and test.because == DECIDED and clash(item.option, other.option):
-            return test.name
-    return ""
+    others = (one.option for one in known.candidates.items if clash(item.option, one.option))
+    tests = (found.get(other.name) for other in others)
+    return next((test.name for test in tests if test and test.because == DECIDED), "")
 
 
 # --- The set that is worth most after its price, within the budget -------------------------------
@@ -280,9 +260,18 @@ class ComparedSet:
     """What may be spent."""
 
     @property
+    def candidates(self) -> Candidates:
+        """What it is chosen from."""
+        return self.slopes.candidates
+
+    def option(self, number: int) -> Option:
+        """An item by its number."""
+        return self.candidates.items[number].option
+
+    @property
     def cost(self) -> Decimal:
         """What the set costs."""
-        return self.slopes.candidates.cost_of(self.numbers)
+        return self.candidates.cost_of(self.numbers)
 
     @property
     def worth(self) -> float:
@@ -291,22 +280,18 @@ class ComparedSet:
 
     def change(self, other: frozenset[int]) -> tuple[float, Decimal]:
         """Seconds and money that another set has over this one."""
-        slopes = self.slopes
-        return (
-            slopes.saved(other) - slopes.saved(self.numbers),
-            slopes.candidates.cost_of(other) - self.cost,
-        )
+        more = self.slopes.saved(other) - self.slopes.saved(self.numbers)
+        return more, self.candidates.cost_of(other) - self.cost
 
     def adding(self, number: int) -> frozenset[int]:
         """The set with one more item, and what that needs, in the place of what cannot stay."""
-        items = self.slopes.candidates.items
         added = self._with_needs(number)
-        kept = {
+        gone = {
             at
             for at in self.numbers
-            if not any(clash(items[at].option, items[one].option) for one in added)
+            if any(clash(self.option(at), self.option(one)) for one in added)
         }
-        return self._without_lame(frozenset(kept | added))
+        return self._without_lame(self.numbers - gone | added)
 
     def without(self, number: int) -> frozenset[int]:
         """The set without an item, what needs it, and what serves nothing but it."""
@@ -315,66 +300,56 @@ class ComparedSet:
 
     def needed_by(self, number: int) -> tuple[str, ...]:
         """Names of those in the set that need an item."""
-        candidates = self.slopes.candidates
-        name = candidates.items[number].option.name
-        return tuple(
-            candidates.items[at].option.name
-            for at in sorted(self.numbers)
-            if name in candidates.items[at].option.restrictions.needs
-        )
+        name, options = self.option(number).name, map(self.option, sorted(self.numbers))
+        return tuple(one.name for one in options if name in one.restrictions.needs)
 
     def price_of(self, seconds: float, cost: Decimal) -> str:
         """Money for each second, in words."""
-        options = [item.option for item in self.slopes.candidates.items]
         if seconds < SHOWN_AS_NONE:
             return "more than can be told"
+        options = [item.option for item in self.candidates.items]
         return amount_text(float(cost) / seconds, self.spending.currency(options))
 
     @property
     def sound(self) -> bool:
         """Whether every bare claim in it is part of a set whose test holds."""
-        candidates = self.slopes.candidates
-        _, loose = candidates.tests_and_rest(self.numbers)
-        return all(candidates.items[number].worth.doubt_s is not None for number in loose)
+        _, loose = self.candidates.tests_and_rest(self.numbers)
+        return all(self.candidates.items[one].worth.doubt_s is not None for one in loose)
 
     def neighbours(self) -> Iterator[frozenset[int]]:
         """Every set that differs by one option, or by a tested set, and what goes with it."""
-        candidates = self.slopes.candidates
-        for number in range(len(candidates.items)):
+        for number in range(len(self.candidates.items)):
             yield self.without(number) if number in self.numbers else self.adding(number)
-        for test in candidates.tested:
+        for test in self.candidates.tested:
             whole = self
             for number in test.members - self.numbers:
                 whole = replace(whole, numbers=whole.adding(number))
             yield whole.numbers
 
     def _with_needs(self, number: int) -> set[int]:
-        candidates = self.slopes.candidates
         found, wanted = {number}, [number]
         while wanted:
-            ties = candidates.items[wanted.pop()].option.restrictions
-            needs = numbers_of(candidates, ties.needs, "needs")
+            needed = self.option(wanted.pop()).restrictions.needs
+            needs = numbers_of(self.candidates, needed, "needs")
             wanted += needs - found
             found |= needs
         return found
 
     def _without_lame(self, numbers: frozenset[int]) -> frozenset[int]:
         """The same without what lacks something that it needs."""
-        names = set(self.slopes.candidates.names_of(numbers))
-        items = self.slopes.candidates.items
+        names = set(self.candidates.names_of(numbers))
         kept = frozenset(
-            at for at in numbers if names.issuperset(items[at].option.restrictions.needs)
+            one for one in numbers if names.issuperset(self.option(one).restrictions.needs)
         )
         return kept if kept == numbers else self._without_lame(kept)
 
     def _serves_only(self, at: int, number: int, rest: frozenset[int]) -> bool:
         """Whether an item saves nothing itself and was there for another one alone."""
-        items = self.slopes.candidates.items
-        name = items[at].option.name
+        name = self.option(at).name
         return (
-            name in items[number].option.restrictions.needs
-            and items[at].worth.saved_s < SHOWN_AS_NONE
-            and not any(name in items[one].option.restrictions.needs for one in rest)
+            name in self.option(number).restrictions.needs
+            and self.candidates.items[at].worth.saved_s < SHOWN_AS_NONE
+            and not any(name in self.option(one).restrictions.needs for one in rest)
         )
 
 
@@ -384,15 +359,12 @@ def best_choice(slopes: Slopes, spending: Spending) -> ComparedSet:
     sets = climbed(slopes, programme, budgets(slopes, programme))
     tried = [ComparedSet(slopes, one, spending) for one in (frozenset[int](), *sets)]
     best = max(filter(_possible, tried), key=lambda one: one.worth)
-    while (better := _better(best)) is not None:
+    while True:
+        changed = (replace(best, numbers=one) for one in best.neighbours())
+        better = max(filter(_possible, changed), key=lambda one: one.worth, default=best)
+        if better.worth <= best.worth + 1e-9:
+            return best
         best = better
-    return best
-
-
-def _better(choice: ComparedSet) -> ComparedSet | None:
-    tried = (replace(choice, numbers=one) for one in choice.neighbours())
-    best = max(filter(_possible, tried), key=lambda one: one.worth, default=choice)
-    return best if best.worth > choice.worth + 1e-9 else None
 
 
 def _possible(choice: ComparedSet) -> bool:
@@ -473,14 +445,19 @@ def _described(
 ) -> Shopping:
     """The set by its names, proved, and what to do about every other option."""
     spending, candidates = known.spending, slopes.candidates
-    out = {**_left_out(candidates.left_out), **held}
+    # What rules and wishes keep out, and what is held back.
+    reasons = {one.name: one.because for one in candidates.left_out}
+    out = {name: Advised(name, WORDS.get(why, "leave"), why) for name, why in reasons.items()}
+    out |= held
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
     names = [value.option.name for value in most]
     if not candidates.items:
         return Shopping(tuple(out[name] for name in names), None, (), (), without)
-    numbers = numbers_of(candidates, kept, "the advice")
-    claims = tuple(one for one in numbers if candidates.items[one].worth.doubt_s is None)
-    required = _with_their_sets(candidates, numbers) if claims else frozenset[int]()
+    numbers, required = numbers_of(candidates, kept, "the advice"), frozenset[int]()
+    if not numbers.isdisjoint(candidates.claims):
+        # Bare claims are held by the tests of their sets.
+        tests, _ = candidates.tests_and_rest(numbers)
+        required = required.union(*(test.members for test in tests))
     price = Money(candidates.cost_of(numbers), spending.currency(value.option for value in most))
     basket = basket_of(slopes, price, required, races=spending.races)
     choice = ComparedSet(slopes, basket.numbers, spending)
@@ -489,29 +466,15 @@ def _described(
     return Shopping(advised, basket, steps, candidates.names_of(required), without)
 
 
-def _with_their_sets(candidates: Candidates, numbers: frozenset[int]) -> frozenset[int]:
-    """Members of the tests that hold for a set and hold its bare claims."""
-    tests, _ = candidates.tests_and_rest(numbers)
-    return frozenset[int]().union(*(test.members for test in tests))
-
-
-def _left_out(reasons: Iterable[LeftOut]) -> dict[str, Advised]:
-    """What rules and wishes keep out."""
-    return {
-        one.name: Advised(one.name, WORDS.get(one.because, "leave"), one.because) for one in reasons
-    }
-
-
 def _advised(name: str, choice: ComparedSet) -> Advised:
-    (number,) = numbers_of(choice.slopes.candidates, [name], "the advice")
+    (number,) = numbers_of(choice.candidates, [name], "the advice")
     if number in choice.numbers:
-        by = choice.slopes.candidates.items[number].by
-        return Advised(name, BY[by], _why(number, choice))
-    return _left(name, number, choice)
+        return Advised(name, BY[choice.candidates.items[number].by], _why(number, choice))
+    return Advised(name, *_left(number, choice))
 
 
 def _why(number: int, choice: ComparedSet) -> str:
-    item = choice.slopes.candidates.items[number]
+    item = choice.candidates.items[number]
     if not item.cost:
         return "you have it" if item.by == "owned" else "it costs nothing"
     if needed := choice.needed_by(number):
@@ -521,27 +484,28 @@ def _why(number: int, choice: ComparedSet) -> str:
     return f"in this set a second of it costs {each}{_hired(number, choice)}{_worth(choice)}"
 
 
-def _left(name: str, number: int, choice: ComparedSet) -> Advised:
-    if choice.slopes.candidates.items[number].worth.saved_s <= 0:
-        return Advised(name, "leave", "it saves nothing here")
+def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
+    """Why an item is not in the set, or has to be weighed."""
+    if choice.candidates.items[number].worth.saved_s <= 0:
+        return "leave", "it saves nothing here"
     other = choice.adding(number)
     more, cost = choice.change(other)
-    kept = " and ".join(choice.slopes.candidates.names_of(choice.numbers - other))
+    kept = " and ".join(choice.candidates.names_of(choice.numbers - other))
     instead = f"in the place of {kept}" if kept else "beside the rest"
     if not choice.numbers:
         instead = "by itself"
     if more < SHOWN_AS_NONE:
-        return Advised(name, "leave", f"{instead} it saves nothing more")
+        return "leave", f"{instead} it saves nothing more"
     price, spending = choice.price_of(more, cost), choice.spending
     each = f"a second of it would cost {price}{_hired(number, choice)}"
     if not spending.stated:
-        return Advised(name, "weigh", f"{each}; {NO_PRICE}")
+        return "weigh", f"{each}; {NO_PRICE}"
     if not spending.pays(more, cost):
         close = ": a toss-up" if spending.pays(more, cost, TOSS_UP) else ""
-        return Advised(name, "leave", f"{instead} {each}{_worth(choice)}{close}")
-    if not spending.allows(choice.slopes.candidates.cost_of(other)):
-        return Advised(name, "leave", f"it does not fit into the budget {instead}")
-    return Advised(name, "leave", "another set is worth more")
+        return "leave", f"{instead} {each}{_worth(choice)}{close}"
+    if not spending.allows(choice.candidates.cost_of(other)):
+        return "leave", f"it does not fit into the budget {instead}"
+    return "leave", "another set is worth more"
 
 
 def _worth(choice: ComparedSet) -> str:
@@ -553,5 +517,5 @@ def _worth(choice: ComparedSet) -> str:
 def _hired(number: int, choice: ComparedSet) -> str:
     """For how many races a price of hire is; empty for what is bought."""
     races = choice.spending.races
-    hired = choice.slopes.candidates.items[number].by == "hired"
+    hired = choice.candidates.items[number].by == "hired"
     return f" (hired for {races} race{'s' if races > 1 else ''})" if hired else ""

@@ -53,8 +53,7 @@ def doubt_between(
     for chosen, against in ((one, other), (other, one)):
         tests, loose = candidates.tests_and_rest(chosen)
         doubts += [test.doubt_s for test in tests if test not in shared]
-        apart = [number for number in loose if number not in against]
-        doubts += [candidates.items[number].worth.doubt_s for number in apart]
+        doubts += [candidates.items[at].worth.doubt_s for at in loose if at not in against]
     known = [doubt for doubt in doubts if doubt is not None]
     return math.sqrt(sum(one**2 for one in known)) if len(known) == len(doubts) else None
 
@@ -86,30 +85,25 @@ def surest_set(
     looked_at : int
         Number of sets on the hull that were compared.
     """
-    means = slopes.worths_at(start)
-    variances = _additive_variances(slopes)
+    means, variances = slopes.worths_at(start), _additive_variances(slopes)
     sets = {start}
     for sign in (1.0, -1.0):
         end = programme.best(-sign * variances, conditions)
         if end is not None:
             sets |= _hull(programme, conditions, (means, variances), start, end)
 
-    def chance(chosen: frozenset[int]) -> float:
+    def rank(chosen: frozenset[int]) -> tuple[float, float]:
         found = chance_of(slopes, chosen, target)
-        return -1.0 if found is None else found
+        return -1.0 if found is None else found, slopes.saved(chosen)
 
-    best = max(sorted(sets, key=sorted), key=lambda one: (chance(one), slopes.saved(one)))
-    return best, len(sets)
+    return max(sorted(sets, key=sorted), key=rank), len(sets)
 
 
 def _additive_variances(slopes: Slopes) -> FloatArray:
-    candidates = slopes.candidates
-    items = [(item.worth.doubt_s or 0.0) ** 2 for item in candidates.items]
-    gaps = [
-        (test.doubt_s or 0.0) ** 2 - sum(items[member] for member in test.members)
-        for test in candidates.tested
-    ]
-    return np.array([*items, *gaps])
+    found = [(item.worth.doubt_s or 0.0) ** 2 for item in slopes.candidates.items]
+    for test in slopes.candidates.tested:
+        found.append((test.doubt_s or 0.0) ** 2 - sum(found[member] for member in test.members))
+    return np.array(found)
 
 
 def _hull(
@@ -120,26 +114,24 @@ def _hull(
     other: frozenset[int],
 ) -> set[frozenset[int]]:
     """All sets on the hull of (mean, variance) between two that lie on it."""
-    (m1, v1), (m2, v2) = (_sums(programme, axes, chosen) for chosen in (one, other))
+
+    def sums(chosen: frozenset[int]) -> tuple[float, float]:
+        picked = programme.picked(chosen)
+        return float(axes[0] @ picked), float(axes[1] @ picked)
+
+    (m1, v1), (m2, v2) = sums(one), sums(other)
     if abs(v1 - v2) < SAME:
         return {one, other}
     weight = (m1 - m2) / (v1 - v2)
     between = programme.best(axes[0] - weight * axes[1], conditions)
     if between is None or between in (one, other):
         return {one, other}
-    mean, variance = _sums(programme, axes, between)
+    mean, variance = sums(between)
     if mean - weight * variance <= m1 - weight * v1 + SAME:
         return {one, other}
     return _hull(programme, conditions, axes, one, between) | _hull(
         programme, conditions, axes, between, other
     )
-
-
-def _sums(
-    programme: Programme, axes: tuple[FloatArray, FloatArray], chosen: frozenset[int]
-) -> tuple[float, float]:
-    picked = programme.picked(chosen)
-    return float(axes[0] @ picked), float(axes[1] @ picked)
 
 
 # --- The answer to what to buy -------------------------------------------------------------------
@@ -291,7 +283,8 @@ def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
     low, high = interval(best.saved_s, doubt)
     items = tuple(candidates.items[number] for number in sorted(chosen))
     tests, loose = candidates.tests_and_rest(chosen)
-    bare = [one for one in loose if candidates.items[one].worth.doubt_s is None]
+    bare_tests = (test.name for test in tests if test.doubt_s is None)
+    bare = [one for one in loose if one in candidates.claims]
     in_the_air = [one for one in loose if candidates.items[one].worth.change.cda]
     return Basket(
         numbers=chosen,
@@ -303,10 +296,7 @@ def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
         saved_s_high=high,
         tests_of_sets=tuple(test.name for test in tests),
         untested_together=candidates.names_of(in_the_air),
-        without_doubt_stated=(
-            *(test.name for test in tests if test.doubt_s is None),
-            *candidates.names_of(bare),
-        ),
+        without_doubt_stated=(*bare_tests, *candidates.names_of(bare)),
         price=Money(candidates.cost_of(chosen), budget.currency),
         budget=budget,
         proved_optimal=best.gap_s is not None and best.gap_s <= MEASURABLE,
@@ -387,8 +377,7 @@ def ladder(
 ) -> tuple[Rung, ...]:
     """Find the best set for every amount of money."""
     programme = Programme(slopes.candidates, required)
-    amounts = budgets(slopes, programme)
-    return rungs(slopes, [*climbed(slopes, programme, track(amounts)), *known])
+    return rungs(slopes, [*climbed(slopes, programme, track(budgets(slopes, programme))), *known])
 
 
 def ladder_of_race(
@@ -414,15 +403,14 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
     slopes at the best of all, and by at least `LEAST_STEP`.
     """
     candidates = programme.candidates
-    whole = sum((item.cost for item in candidates.items), Decimal(0))
+    whole = candidates.cost_of(range(len(candidates.items)))
     richest = climb(slopes, programme, [programme.within(whole)])
     if richest is None:
         return []
     objective = thrifty(programme, slopes.worths_at(richest))
     found = [candidates.cost_of(richest)]
     while found[-1]:
-        budget = found[-1] * (1 - LEAST_STEP)
-        best = programme.best(objective, [programme.within(budget)])
+        best = programme.best(objective, [programme.within(found[-1] * (1 - LEAST_STEP))])
         if best is None:
             break
         found.append(candidates.cost_of(best))
@@ -436,28 +424,23 @@ def climbed(
     best: frozenset[int] | None = None
     for amount in amounts:
         found = climb(slopes, programme, [programme.within(amount)], best)
-        if found is None:
-            continue
-        if best is None or slopes.saved(found) >= slopes.saved(best):
-            best = found
-        yield best
+        if found is not None:
+            best = found if best is None else max(found, best, key=slopes.saved)
+            yield best
 
 
 def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
     """Describe the sets step by step, leaving out those that gain nothing on the one before."""
-    candidates = slopes.candidates
-    cost_of = candidates.cost_of
-    ranked = sorted(dict.fromkeys(sets), key=lambda one: (cost_of(one), -slopes.saved(one)))
+    cost_of, names_of = slopes.candidates.cost_of, slopes.candidates.names_of
     found: list[Rung] = []
     last: frozenset[int] = frozenset()
-    for one in ranked:
+    for one in sorted(dict.fromkeys(sets), key=lambda one: (cost_of(one), -slopes.saved(one))):
         saved, cost = slopes.saved(one), cost_of(one)
         before = found[-1] if found else None
         if before and saved < before.saved_s + WORTH_A_LINE:
             continue
         more = float(cost - before.cost) / (saved - before.saved_s) if before else None
-        names = candidates.names_of(one)
-        added, dropped = candidates.names_of(one - last), candidates.names_of(last - one)
-        found.append(Rung(cost, saved, names, added, dropped, more))
+        changed = names_of(one - last), names_of(last - one)
+        found.append(Rung(cost, saved, names_of(one), *changed, more))
         last = one
     return tuple(found)

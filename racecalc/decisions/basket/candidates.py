@@ -90,22 +90,19 @@ class Candidates:
     @cached_property
     def changes(self) -> FloatArray:
         """What each item changes, and each tested set beyond its parts, shape (n, 5)."""
-        changes = [item.worth.change for item in self.items]
-        changes += [test.gap for test in self.tested]
+        parts = [item.worth.change for item in self.items]
+        changes = [*parts, *(test.gap for test in self.tested)]
         return np.array([vector(change) for change in changes]).reshape(-1, len(AXES))
 
     @property
     def whole(self) -> FloatArray:
         """What there is to change: drag area, Crr, drivetrain loss, mass of the bike and power."""
-        bike, rider = self.base.race.bike, self.base.race.rider
-        return np.array(
-            [min(bike.cda.area), bike.crr, bike.drivetrain_loss, bike.mass, rider.power]
-        )
+        bike, power = self.base.race.bike, self.base.race.rider.power
+        return np.array([min(bike.cda.area), bike.crr, bike.drivetrain_loss, bike.mass, power])
 
     def number_of(self, name: str) -> int | None:
         """Number of an item by its name; None where it is not there."""
-        names = [item.option.name for item in self.items]
-        return names.index(name) if name in names else None
+        return next((at for at, one in enumerate(self.items) if one.option.name == name), None)
 
     def tests_of(self, chosen: Collection[int]) -> tuple[TestedSet, ...]:
         """Tests that hold for a set of items: larger ones first, none sharing an item."""
@@ -157,10 +154,9 @@ def candidates_of(
             items.append(Item(worth, *_cost(option, races)))
     items, lacking = _with_what_they_need(items)
     candidates = Candidates(base, tuple(items), (), (*left_out, *lacking))
-    counting = [one for one in sets if one.name not in without]
-    tested = [test for one in counting if (test := _tested(candidates, one))]
-    largest_first = sorted(tested, key=lambda test: -len(test.members))
-    return replace(candidates, tested=tuple(largest_first))
+    counting = (_tested(candidates, one) for one in sets if one.name not in without)
+    tested = sorted(filter(None, counting), key=lambda test: -len(test.members))
+    return replace(candidates, tested=tuple(tested))
 
 
 def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
@@ -177,8 +173,8 @@ def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
         if not found:
             return items, lacking
         lacking += found
-        without = {one.name for one in found}
-        items = [item for item in items if item.option.name not in without]
+        there -= {one.name for one in found}
+        items = [item for item in items if item.option.name in there]
 
 
 def _why_not(base: Ridden, worth: Worth) -> str:
@@ -191,15 +187,12 @@ def _why_not(base: Ridden, worth: Worth) -> str:
 
 
 def _cost(option: Option, races: int) -> tuple[Decimal, str]:
-    ownership = option.ownership
-    if ownership.owned:
+    price, hire = option.price, option.ownership.hire
+    if option.ownership.owned:
         return Decimal(0), "owned"
-    ways = []
-    if option.price is not None:
-        ways.append((option.price.amount, "bought" if option.price.amount else "free"))
-    if ownership.hire is not None:
-        ways.append((ownership.hire.amount * races, "hired"))
-    return min(ways)
+    bought = [(price.amount, "bought" if price.amount else "free")] if price is not None else []
+    hired = [(hire.amount * races, "hired")] if hire is not None else []
+    return min(bought + hired)
 
 
 def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
@@ -208,13 +201,10 @@ def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
     if len(members) < len(numbers):
         return None
     option = worth_of(candidates.base, option).option
-    whole = total_change(option, candidates.base)
     parts = candidates.change_of(members)
-    carried = Change(mass=parts.mass, power=parts.power)
-    changed = ridden_with(candidates.base, whole.plus(carried), option.name)
-    doubt = doubt_in_seconds(changed, option)
-    gap = whole.plus(carried).plus(parts.times(-1.0))
-    return TestedSet(option.name, members, gap, doubt)
+    whole = total_change(option, candidates.base).plus(Change(mass=parts.mass, power=parts.power))
+    doubt = doubt_in_seconds(ridden_with(candidates.base, whole, option.name), option)
+    return TestedSet(option.name, members, whole.plus(parts.times(-1.0)), doubt)
 
 
 def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> frozenset[int]:
@@ -283,8 +273,7 @@ class Box:
 
     def corners(self) -> list[FloatArray]:
         """Every corner; an axis without extent counts once."""
-        ranges = zip(self.low, self.high, strict=True)
-        ends = [(one,) if one == other else (one, other) for one, other in ranges]
+        ends = [dict.fromkeys(one) for one in zip(self.low, self.high, strict=True)]
         return [np.array(corner) for corner in product(*ends)]
 
     def halves(self, axis: int) -> tuple["Box", "Box"]:

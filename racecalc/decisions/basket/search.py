@@ -73,8 +73,7 @@ class Programme:
 
     def _ties(self) -> Iterator[Row]:
         items = self.candidates.items
-        slots = dict.fromkeys(item.option.slot for item in items if item.option.slot)
-        for slot in slots:
+        for slot in dict.fromkeys(item.option.slot for item in items if item.option.slot):
             members = [one for one, item in enumerate(items) if item.option.slot == slot]
             yield self._row(-np.inf, 1.0, plus=members)
         # Two positions cannot be held at once.
@@ -97,16 +96,12 @@ class Programme:
             own = self.items + number
             for member in test.members:
                 yield self._row(-np.inf, 0.0, plus=[own], minus=[member])
-            larger = [
-                self.items + other
-                for other, one in enumerate(tests[:number])
-                if one.members & test.members
-            ]
-            for one in larger:
-                yield self._row(-np.inf, 1.0, plus=[own, one])
-            yield self._row(
-                -np.inf, len(test.members) - 1.0, plus=test.members, minus=[own, *larger]
-            )
+            before = enumerate(tests[:number], start=self.items)
+            larger = [other for other, one in before if one.members & test.members]
+            for other in larger:
+                yield self._row(-np.inf, 1.0, plus=[own, other])
+            most = len(test.members) - 1.0
+            yield self._row(-np.inf, most, plus=test.members, minus=[own, *larger])
 
     def _possible(self) -> Iterator[Row]:
         """Claims that together leave less than nothing of a loss contradict each other."""
@@ -131,17 +126,15 @@ class Programme:
     def swapped(self, chosen: Collection[int]) -> tuple[Row, Row]:
         """Any set that lacks something of this one and holds something else."""
         others = set(range(self.items)) - set(chosen)
-        return (
-            self._row(1.0, np.inf, plus=others),
-            self._row(-np.inf, len(chosen) - 1.0, plus=chosen),
-        )
+        more = self._row(1.0, np.inf, plus=others)
+        return more, self._row(-np.inf, len(chosen) - 1.0, plus=chosen)
 
     def picked(self, chosen: frozenset[int]) -> FloatArray:
         """The variables of a set of items: 1 for each and for each test that counts."""
         z = np.zeros(self.size)
         z[list(chosen)] = 1.0
-        counting = self.candidates.tests_of(chosen)
-        z[[self.items + self.candidates.tested.index(test) for test in counting]] = 1.0
+        for test in self.candidates.tests_of(chosen):
+            z[self.items + self.candidates.tested.index(test)] = 1.0
         return z
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
@@ -149,9 +142,7 @@ class Programme:
         if not self.size:
             return frozenset()
         found = best_choice(objective, *self._constraints(conditions), self.bounds)
-        if found is None:
-            return None
-        return frozenset(np.flatnonzero(found[: self.items]).tolist())
+        return None if found is None else frozenset(np.flatnonzero(found[: self.items]).tolist())
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
         """Greatest value of an objective where shares of items are allowed; None for no set."""
@@ -169,12 +160,9 @@ class Programme:
 
     def _constraints(self, conditions: Sequence[Row]) -> tuple[FloatArray, FloatArray, FloatArray]:
         """All rows with their lower and upper bounds."""
-        rows = [*self.rows, *conditions]
-        return (
-            np.array([row.coefficients for row in rows]),
-            np.array([row.low for row in rows]),
-            np.array([row.high for row in rows]),
-        )
+        rows = [(row.coefficients, row.low, row.high) for row in (*self.rows, *conditions)]
+        coefficients, low, high = (np.array(one) for one in zip(*rows, strict=True))
+        return coefficients, low, high
 
 
 # --- The best set under a budget, and the proof that no other is better --------------------------
@@ -272,7 +260,7 @@ class _Queue:
         self.waiting: list[_Open] = []
         self.number = 0
         changes = np.abs(slopes.candidates.changes)
-        self.sizes = np.maximum(np.max(changes, axis=0, initial=0.0), 1e-12)
+        self.sizes = np.max(changes, axis=0, initial=1e-12)
 
     @property
     def bound(self) -> float:
@@ -285,14 +273,12 @@ class _Queue:
         """Put a box into the queue by the bound of its best set, unless none lies in it."""
         ceiling = ceiling or ceiling_over(self.slopes, box)
         within = [self._within(box, axis) for axis in np.flatnonzero(box.low < box.high).tolist()]
-        conditions = [*self.conditions, *within, *ruled_out]
-        candidate = self.programme.best(ceiling.objective, conditions)
-        if candidate is None:
-            return
-        self.number += 1
-        bound = ceiling.constant + float(ceiling.objective @ self.programme.picked(candidate))
-        entry = _Open(-bound, self.number, box, ceiling, ruled_out, candidate)
-        heapq.heappush(self.waiting, entry)
+        candidate = self.programme.best(ceiling.objective, [*self.conditions, *within, *ruled_out])
+        if candidate is not None:
+            self.number += 1
+            bound = ceiling.constant + float(ceiling.objective @ self.programme.picked(candidate))
+            entry = _Open(-bound, self.number, box, ceiling, ruled_out, candidate)
+            heapq.heappush(self.waiting, entry)
 
     def _within(self, box: Box, axis: int) -> Row:
         # Integer programs want coefficients near one.
@@ -304,27 +290,20 @@ class _Queue:
 def _searched(queue: _Queue, best: frozenset[int]) -> tuple[frozenset[int], float]:
     """The best set, and a bound on what any other saves [s]."""
     slopes, programme = queue.slopes, queue.programme
+    cost_of = programme.candidates.cost_of
     for _ in range(MOST_SETS):
         if queue.bound <= slopes.saved(best) + CLOSED:
             break
         now = heapq.heappop(queue.waiting)
-        if _better(slopes, programme, now.candidate, best):
+        gain = slopes.saved(now.candidate) - slopes.saved(best)
+        if gain > CLOSED or (gain > -1e-9 and cost_of(now.candidate) < cost_of(best)):
             best = now.candidate
         if -now.negative_bound - slopes.saved(now.candidate) > LOOSE:
             for half in now.box.halves(int(np.argmax(now.ceiling.slack))):
                 queue.add(half, now.ruled_out)
         else:
-            again = programme.not_again(now.candidate)
-            queue.add(now.box, (*now.ruled_out, again), now.ceiling)
+            queue.add(now.box, (*now.ruled_out, programme.not_again(now.candidate)), now.ceiling)
     return best, queue.bound
-
-
-def _better(
-    slopes: Slopes, programme: Programme, one: frozenset[int], other: frozenset[int]
-) -> bool:
-    gain = slopes.saved(one) - slopes.saved(other)
-    cost = programme.candidates.cost_of
-    return gain > CLOSED or (gain > -CLOSED and cost(one) < cost(other) and gain > -1e-9)
 
 
 def _range_of(slopes: Slopes, programme: Programme, conditions: list[Row]) -> Box:

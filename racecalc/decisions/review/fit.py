@@ -21,10 +21,9 @@ References
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
 from typing import Literal
 
 import numpy as np
@@ -84,18 +83,18 @@ class Replay:
 
     def again(self, by: Shift | None = None) -> tuple[Split, ...]:
         """The splits with the power that was ridden and with inputs moved."""
-        return cut_at(self._ridden(by or {}).ridden, self.limits)
+        by = by or {}
+        share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
+        moved = self._moved(by)
+        if self.measured is None:
+            plan = ridden_at(moved, self.planned * share + watts)
+        else:
+            _, plan = self._met(moved, self.measured * share + watts, self._levels)
+        return cut_at(plan.ridden, self.limits)
 
     def times(self, by: Shift | None = None) -> FloatArray:
         """Time on each split with inputs moved [s], shape (n,); errors as `again`."""
         return np.array([split.time_s for split in self.again(by)])
-
-    def _ridden(self, by: Shift) -> PacingPlan:
-        share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
-        moved = self._moved(by)
-        if self.measured is None:
-            return ridden_at(moved, self.planned * share + watts)
-        return self._met(moved, self.measured * share + watts, self._levels)[1]
 
     def _moved(self, by: Shift) -> Ridden:
         """The race moved, on the same nodes; its solution is that of the base, as a guess."""
@@ -210,7 +209,7 @@ class InputFit:
         From the scatter of what is left, which is never taken for less than reading the clock.
         """
         free = len(self.rest) - len(self.names)
-        if free < 1 or self._rank < len(self.names):
+        if free < 1 or int(np.linalg.matrix_rank(self.slopes)) < len(self.names):
             return None
         variance = max(self.square_sum / free, self.clock_s**2)
         return np.sqrt(variance * np.diag(np.linalg.inv(self.slopes.T @ self.slopes)))
@@ -221,10 +220,6 @@ class InputFit:
         one, other = self.slopes.T
         return -float(one @ other) / math.sqrt(float(one @ one) * float(other @ other))
 
-    @property
-    def _rank(self) -> int:
-        return int(np.linalg.matrix_rank(self.slopes))
-
 
 def rms(values: FloatArray) -> float:
     """Root mean square."""
@@ -234,14 +229,10 @@ def rms(values: FloatArray) -> float:
 def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> FloatArray:
     """Change of the split times by the share of each input, shape (n, p) [s]."""
     here = dict(zip(names, share, strict=True))
-    columns = [
-        (
-            replay.times({**here, name: here[name] + PROBE})
-            - replay.times({**here, name: here[name] - PROBE})
-        )
-        / (2.0 * PROBE)
-        for name in names
-    ]
+    columns = []
+    for name in names:
+        up, down = (replay.times({**here, name: here[name] + by}) for by in (PROBE, -PROBE))
+        columns.append((up - down) / (2.0 * PROBE))
     return np.stack(columns, axis=1)
 
 
@@ -349,20 +340,13 @@ class KnownError:
         from scipy.special import chdtri
 
         count = len(rest)
-        shared = self._reading(count) + np.outer(self.model_s, self.model_s)
+        # Split times share the readings between them.
+        neighbours = np.eye(count, k=1) + np.eye(count, k=-1)
+        reading = self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - neighbours)
+        shared = reading + np.outer(self.model_s, self.model_s)
         apart = np.diag(self.clock_s**2 + self.model_s**2)
         misfit = min(float(rest @ np.linalg.solve(one, rest)) for one in (shared, apart))
         return misfit <= float(chdtri(count, 1.0 - LEVEL))
-
-    def _reading(self, count: int) -> FloatArray:
-        """Covariance of split times that share the readings between them."""
-        neighbours = np.eye(count, k=1) + np.eye(count, k=-1)
-        return np.asarray(self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - neighbours))
-
-
-def splits_needed(inputs: int) -> int:
-    """How many splits it takes to tell between so many inputs."""
-    return inputs + SPARE
 
 
 def blame(
@@ -373,7 +357,7 @@ def blame(
         return Blame("nothing")
     if "power" in whole.names:
         return Blame("no power")
-    needed = splits_needed(len(whole.names))
+    needed = len(whole.names) + SPARE
     if len(rest) < needed:
         return Blame("too few", needed=needed)
     bar = _Bar(whole)
@@ -394,14 +378,10 @@ def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], InputFit])
     if len(enough) > 1:
         return Blame("several", rivals=tuple(enough))
     (named,) = enough
-    alike = [
-        name
-        for pair, one in fits.items()
-        if len(pair) == 2 and set(pair) & set(named) and not separable(one)
-        for name in pair
-    ]
+    pairs = (pair for pair, one in fits.items() if len(pair) == 2 and not separable(one))
+    alike = dict.fromkeys(name for pair in pairs if set(pair) & set(named) for name in pair)
     if alike:
-        return Blame("together", rivals=tuple((name,) for name in dict.fromkeys(alike)))
+        return Blame("together", rivals=tuple((name,) for name in alike))
     return Blame("named", named=named)
 
 
@@ -412,16 +392,8 @@ def separable(pair: InputFit) -> bool:
 
 def believable(one: InputFit) -> bool:
     """Whether no input had to be moved further than can be believed."""
-    return all(
-        BELIEVABLE[name][0] <= share <= BELIEVABLE[name][1]
-        for name, share in zip(one.names, one.share, strict=True)
-    )
-
-
-def alone_and_in_pairs(names: Iterable[str]) -> tuple[tuple[str, ...], ...]:
-    """Every input alone, and every pair."""
-    every = tuple(names)
-    return (*((name,) for name in every), *combinations(every, 2))
+    low, high = np.array([BELIEVABLE[name] for name in one.names]).T
+    return bool(np.all((low <= one.share) & (one.share <= high)))
 
 
 class _Bar:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import accumulate
+from itertools import accumulate, chain, combinations
 from statistics import median
 from typing import Annotated, NamedTuple
 
@@ -12,17 +12,16 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.review.fit import (
+    SPARE,
     Blame,
     InputFit,
     KnownError,
     Replay,
-    alone_and_in_pairs,
     believable,
     blame,
     fit,
     separable,
     slopes_at,
-    splits_needed,
 )
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import MODEL_ERROR
@@ -124,7 +123,7 @@ class Explanation:
 class InputPair:
     """Two inputs moved together."""
 
-    explanations: tuple[Explanation, Explanation]
+    explanations: tuple[Explanation, ...]
     """What each comes to; share and rest are those of both together."""
     correlation: float
     """Of their errors, -1 to 1."""
@@ -260,15 +259,15 @@ def _why_named(found: Review) -> Iterator[str]:
 
 
 def _doubt_words(one: Explanation, doubt: float) -> str:
-    def text(part: float) -> str:
-        if one.quantity == "wind":
-            return f"{part / one.stated:.3f} times the stated wind"
-        return INPUTS[one.quantity].text(part)
-
+    by_clock, by_model = (
+        f"{part / one.stated:.3f} times the stated wind"
+        if one.quantity == "wind"
+        else INPUTS[one.quantity].text(part)
+        for part in (doubt, one.model_doubt)
+    )
     return (
-        f"{one.words[0].upper()}{one.words[1:]}: +- {text(doubt)} (one standard uncertainty) by"
-        f" the scatter of the splits; {text(one.model_doubt)} more or less would make up for the"
-        " error of the model."
+        f"{one.words[0].upper()}{one.words[1:]}: +- {by_clock} (one standard uncertainty) by the"
+        f" scatter of the splits; {by_model} more or less would make up for the error of the model."
     )
 
 
@@ -276,13 +275,11 @@ def _apart_or_not(found: Review) -> Iterator[str]:
     pair, finding = found.pair, found.blamed.finding
     if pair is None or finding == "nothing":
         return
-    if pair.apart and finding in ("no power", "too few", "no pattern"):
-        return
-    more = "" if pair.apart else ", so more of one and less of the other fit as well"
-    yield (
-        f"The splits {'tell' if pair.apart else 'cannot tell'} CdA and wind apart: the correlation"
-        f" of their errors is {pair.correlation:+.2f}{more}."
-    )
+    words = f"CdA and wind apart: the correlation of their errors is {pair.correlation:+.2f}"
+    if not pair.apart:
+        yield f"The splits cannot tell {words}, so more of one and less of the other fit as well."
+    elif finding not in ("no power", "too few", "no pattern"):
+        yield f"The splits tell {words}."
 
 
 def listed(words: Iterable[str]) -> str:
@@ -316,7 +313,7 @@ def _next_race(found: Review) -> Iterator[str]:
 
 
 def _what_would_show(found: Review) -> Iterator[str]:
-    inputs = {name for names in found.blamed.rivals for name in names}
+    inputs = set(chain.from_iterable(found.blamed.rivals))
     if found.power_s is None:
         yield (
             "Give the power of each split; where it is known to have been held, write that in"
@@ -335,9 +332,7 @@ def _what_would_show(found: Review) -> Iterator[str]:
             " --set air.wind_from tries."
         )
     if {"cda", "wind"} <= inputs:
-        yield (
-            "Drag and wind can be separated where the course turns in the wind, as out and back."
-        )
+        yield "Drag and wind can be separated where the course turns in the wind, as out and back."
     if {"cda", "crr"} <= inputs:
         yield "Drag and rolling can be separated where speeds differ much, as on climbs and flats."
 
@@ -350,8 +345,7 @@ def _notes(found: Review) -> Iterator[str]:
         )
     if not found.finished:
         yield "The last split ends before the finish: only the ridden part is reviewed."
-    odd = _odd(found)
-    if odd:
+    if odd := _odd(found):
         yield (
             f"Split {odd} stands out by itself: a stop, traffic, or a slip in clock or"
             " distance? Its seconds pull at everything below."
@@ -445,23 +439,20 @@ class _Case:
     @cached_property
     def inputs(self) -> tuple[str, ...]:
         """What may have been off and shows on the clock; a power that was measured is taken."""
-        names = [
-            name
-            for name in INPUTS
-            if not (name == "wind" and not self.replay.base.race.air.wind.speed)
-            and not (name == "power" and self.replay.measured is not None)
-        ]
+        names = ["cda", "crr"]
+        names += ["wind"] if self.replay.base.race.air.wind.speed else []
+        names += ["power"] if self.table.power is None else []
         worth = np.abs(slopes_at(self.replay, names, [0.0] * len(names))).sum(axis=0)
         return tuple(name for name, one in zip(names, worth, strict=True) if one > LEAST_EFFECT)
 
     @cached_property
     def fits(self) -> dict[tuple[str, ...], InputFit]:
         """Every input alone, and every pair where there are enough splits for two."""
-        enough = len(self.ridden) >= splits_needed(2)
+        sizes = (1, 2) if len(self.ridden) >= 2 + SPARE else (1,)
         return {
             names: fit(self.replay, self.ridden, names, self.known.clock_s)
-            for names in alone_and_in_pairs(self.inputs)
-            if enough or len(names) == 1
+            for size in sizes
+            for names in combinations(self.inputs, size)
         }
 
     def blame(self) -> Blame:
@@ -479,12 +470,8 @@ class _Case:
         """Splits, from 1, on which speed ceilings keep the ridden power from being ridden."""
         if self.table.power is None:
             return ()
-        again = self.replay.again()
-        return tuple(
-            number
-            for number, (one, power) in enumerate(zip(again, self.table.power, strict=True), 1)
-            if abs(one.power_w - power) > UNMET
-        )
+        again = np.array([split.power_w for split in self.replay.again()])
+        return tuple((1 + np.flatnonzero(np.abs(again - self.table.power) > UNMET)).tolist())
 
     def meter_area(self) -> float | None:
         """Drag area for which a power meter that reads 1 % high would pass [m^2]."""
@@ -553,22 +540,15 @@ def _limits(length: float, table: RiddenTable) -> FloatArray:
     past = table.to > length + max(NEAR_FINISH, PAST_FINISH * length)
     if np.any(past):
         row = int(np.argmax(past))
-        raise InputError(
-            table.place(row),
-            f"the split ends at {table.to[row] / 1000:.2f} km, and the course at"
-            f" {length / 1000:.2f} km",
-            "give distances along the course of the race file, as racecalc time shows them",
-        )
-    ends = table.to.copy()
-    if ends[-1] > length - NEAR_FINISH:
-        ends[-1] = length
-    limits = np.concatenate(([0.0], ends))
+        ends = f"{table.to[row] / 1000:.2f} km, and the course at {length / 1000:.2f} km"
+        remedy = "give distances along the course of the race file, as racecalc time shows them"
+        raise InputError(table.place(row), f"the split ends at {ends}", remedy)
+    limits = np.concatenate(([0.0], table.to))
+    if limits[-1] > length - NEAR_FINISH:
+        limits[-1] = length
     if limits[-1] <= limits[-2]:
-        raise InputError(
-            table.place(len(ends) - 1),
-            "two splits end at the finish or past it",
-            "leave one of them out",
-        )
+        problem = "two splits end at the finish or past it"
+        raise InputError(table.place(len(table.to) - 1), problem, "leave one of them out")
     return limits
 
 
@@ -582,14 +562,13 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
     wrong = [one.words for one in named]
     if power is not None and abs(power) > abs(model) and power * whole.difference_so_far_s > 0:
         wrong.insert(0, INPUTS["power"].words)
-    planned = sum(one.planned_s for one in splits)
     pair = case.fits.get(("cda", "wind"))
     return Review(
         source=table.source,
         plan=plan,
         to_m=whole.to_m,
         distance_m=case.replay.base.race.course.length,
-        planned_s=planned,
+        planned_s=sum(one.planned_s for one in splits),
         ridden_s=float(table.elapsed[-1]),
         difference_s=whole.difference_so_far_s,
         power_s=power,
@@ -649,8 +628,8 @@ def _explanation(case: _Case, one: InputFit, name: str) -> Explanation:
 
 
 def _pair(case: _Case, one: InputFit) -> InputPair:
-    first, second = (_explanation(case, one, name) for name in one.names)
-    return InputPair((first, second), one.correlation, separable(one))
+    both = tuple(_explanation(case, one, name) for name in one.names)
+    return InputPair(both, one.correlation, separable(one))
 
 
 def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:
