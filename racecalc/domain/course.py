@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +27,9 @@ class PointGap:
     """How long it is [m]."""
 
 
-@dataclass(frozen=True)
+@dataclass
 class CourseReport:
-    """What was done to the points of a course file."""
+    """What was done to the points of a course file; written while they are cleaned."""
 
     source: str
     """File name, or "race file" for a made-up course."""
@@ -53,6 +53,15 @@ class CourseReport:
     """True where the user gave the noise, False where it was estimated."""
     notes: tuple[str, ...] = ()
     """One sentence each: flat ride asked for, loop closed, spikes removed and the like."""
+
+    def drop(self, reason: str, dropped: NDArray[np.bool_]) -> None:
+        """Count the points that are marked as dropped."""
+        if count := int(np.count_nonzero(dropped)):
+            self.dropped[reason] = self.dropped.get(reason, 0) + count
+
+    def note(self, text: str) -> None:
+        """Add a sentence."""
+        self.notes += (text,)
 
 
 @dataclass(frozen=True)
@@ -90,6 +99,11 @@ class Positions:
     def changed(self, change: Callable[[FloatArray], FloatArray]) -> "Positions":
         """Return the positions with latitude and longitude changed alike."""
         return Positions(change(self.latitude), change(self.longitude))
+
+
+POINT_FIELDS = ("distance", "elevation", "bend_radius")
+PIECE_FIELDS = ("bearing", "crr", "roughness", "shelter", "max_speed")
+"""Fields of a course that hold one value a point, and one a piece."""
 
 
 @dataclass(frozen=True)
@@ -131,34 +145,44 @@ class Course:
 
     def __post_init__(self) -> None:
         self._check_shapes()
-        if self.distance[0] != 0 or not np.all(np.diff(self.distance) > 0):
-            raise ValueError("distance must start at 0 and increase")
-        require(
-            np.all(np.isfinite(self.distance)) and np.all(np.isfinite(self.elevation)),
-            "distance and elevation must be finite",
-        )
+        rising = self.distance[0] == 0 and np.all(np.diff(self.distance) > 0)
+        require(rising, "distance must start at 0 and increase")
+        finite = np.all(np.isfinite([self.distance, self.elevation]))
+        require(finite, "distance and elevation must be finite")
         require(np.all(np.abs(self.slope_sine) < 1), "a piece rises or falls more than it is long")
-        require(
-            np.all(self.shelter >= 0) and np.all(self.shelter <= 1),
-            "shelter must lie between 0 and 1",
-        )
-        require(
-            np.all(self.max_speed > 0) and np.all(self.bend_radius > 0),
-            "speed ceilings and bend radii must be positive",
-        )
+        shares = np.all((self.shelter >= 0) & (self.shelter <= 1))
+        require(shares, "shelter must lie between 0 and 1")
+        positive = np.all(self.max_speed > 0) and np.all(self.bend_radius > 0)
+        require(positive, "speed ceilings and bend radii must be positive")
 
     def _check_shapes(self) -> None:
         points = len(self.distance)
         require(points >= 2, "a course needs at least two points")
-        for name in ("elevation", "bend_radius"):
-            matched = len(getattr(self, name)) == points
-            require(matched, f"{name} needs one value a point ({points})")
-        for name in ("bearing", "crr", "roughness", "shelter", "max_speed"):
-            matched = len(getattr(self, name)) == points - 1
-            require(matched, f"{name} needs one value a piece ({points - 1})")
+        for name in (*POINT_FIELDS, *PIECE_FIELDS):
+            count, what = (points, "point") if name in POINT_FIELDS else (points - 1, "piece")
+            matched = len(getattr(self, name)) == count
+            require(matched, f"{name} needs one value a {what} ({count})")
         if self.positions is not None:
             matched = len(self.positions.latitude) == len(self.positions.longitude) == points
             require(matched, f"positions need one value a point ({points})")
+
+    def remade(
+        self,
+        point: Callable[[FloatArray], FloatArray],
+        piece: Callable[[FloatArray], FloatArray],
+        **others: FloatArray,
+    ) -> "Course":
+        """Another course made of this one: what becomes of values a point, and of those a piece.
+
+        Fields that are made otherwise are given themselves.
+        """
+        ways = dict.fromkeys(POINT_FIELDS, point) | dict.fromkeys(PIECE_FIELDS, piece)
+        made: dict[str, Any] = {
+            name: others[name] if name in others else way(getattr(self, name))
+            for name, way in ways.items()
+        }
+        places = self.positions and self.positions.changed(point)
+        return replace(self, positions=places, **made)
 
     @property
     def length(self) -> float:

@@ -95,16 +95,13 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         limits=SpeedLimits(**tables["course"].take("max_speed", "lateral_grip", "braking")),
         step=tables["course"]["step"],
         options=_options(file.options, file.path.parent),
-        assumptions=(*file.assumptions, *_further_assumptions(file)),
+        assumptions=(*file.assumptions, *_further_assumptions(file, bike.cda)),
         doubts=_doubts(tables),
         money_terms=_money_terms(tables["money"]),
         landmarks=_landmarks(file.landmarks, course.length),
     )
-    notices = (
-        *_course_notices(tables["air"], course),
-        *_option_notices(file.options, race.options),
-    )
-    return replace(race, notices=(*file.notices, *notices))
+    seen = (*_course_notices(tables["air"], course), *_option_notices(file.options, race.options))
+    return replace(race, notices=(*file.notices, *seen))
 
 
 def _rider(table: RaceTable) -> Rider:
@@ -117,21 +114,13 @@ def _rider(table: RaceTable) -> Rider:
     table.refuse("pedal_least", least >= power, f"is no less {than_power}", "give less")
     if most is not None:
         table.refuse("pedal_most", most <= power, f"is no more {than_power}", "give more")
-    used = ("mass", "fluid_used", "critical_power", "work_above_critical", "power_fade")
-    return Rider(
-        power=power,
-        power_points=table["power_points"],
-        least_power=least,
-        most_power=most,
-        **table.take(*used),
-    )
+    own = {one.name for one in fields(Rider)} - {"least_power", "most_power"}
+    return Rider(least_power=least, most_power=most, **table.take(*own))
 
 
 def _bike(table: RaceTable) -> Bike:
-    return Bike(
-        cda=DragArea(table["cda"].area, table["cda"].yaw),
-        **table.take(*(field.name for field in fields(Bike) if field.name != "cda")),
-    )
+    given = table.take(*(one.name for one in fields(Bike)))
+    return Bike(**given | {"cda": DragArea(*given["cda"])})
 
 
 def _air(table: RaceTable, course: Course) -> Air:
@@ -140,10 +129,8 @@ def _air(table: RaceTable, course: Course) -> Air:
     for key in ("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"):
         table.refuse_both("density", key)
     dew_point, temperature = table["dew_point"], table["temperature"]
-    if dew_point is not None:
-        table.refuse(
-            "dew_point", dew_point > temperature, "lies above the temperature", "swap them?"
-        )
+    above = dew_point is not None and dew_point > temperature
+    table.refuse("dew_point", above, "lies above the temperature", "swap them?")
     return Air(
         temperature=temperature,
         pressure=table["pressure"] or table["sea_level_pressure"],
@@ -162,9 +149,8 @@ def _wind(table: RaceTable, course: Course) -> Wind:
         direction = None
     follows = direction is None or isinstance(direction, str)
     if direction is None and speed > 0:
-        key = "wind_speed" if at_rider is None else "wind_at_rider"
         raise table.wrong(
-            key,
+            "wind_speed" if at_rider is None else "wind_at_rider",
             "the wind has a speed but no direction",
             'add wind_from = "250 deg", "WSW" or, counted from the rider, "ahead" or "behind"',
         )
@@ -201,9 +187,8 @@ def _course(file: RaceFile) -> Course:
         table.refuse_both("file", "bearing")
         return _surveyed(read_track(file.path.parent / table["file"]), wishes, sections)
     road = table.take("distance", "grade", "bearing")
-    return made_up(
-        **road, altitude=file.tables["air"]["altitude"], wishes=wishes, sections=sections
-    )
+    altitude = file.tables["air"]["altitude"]
+    return made_up(**road, altitude=altitude, wishes=wishes, sections=sections)
 
 
 @lru_cache(maxsize=8)
@@ -224,34 +209,27 @@ def _section(table: RaceTable) -> CourseSection:
 
 
 def _landmarks(tables: Iterable[RaceTable], length: float) -> tuple[Landmark, ...]:
-    found = []
+    tables = tuple(tables)
     for table in tables:
-        landmark = Landmark(**table.take("at", "name", "note"))
-        table.refuse(
-            "at",
-            landmark.at > length,
-            f"lies beyond the finish at {length / 1000:.3f} km",
-            "give the distance along the course as it is ridden",
-        )
-        found.append(landmark)
+        beyond = f"lies beyond the finish at {length / 1000:.3f} km"
+        remedy = "give the distance along the course as it is ridden"
+        table.refuse("at", table["at"] > length, beyond, remedy)
+    found = (Landmark(**table.take("at", "name", "note")) for table in tables)
     return tuple(sorted(found, key=lambda landmark: landmark.at))
 
 
 def _money_terms(table: RaceTable) -> MoneyTerms:
     races, per_second = table["races_a_season"], table["per_second"]
-    if per_second is not None:
-        nothing = not per_second.amount
-        table.refuse("per_second", nothing, "is no price for a second", "leave it out")
-    return MoneyTerms(
-        races_a_season=None if races is None else int(races),
-        **table.take("per_second", "budget", "test_fee"),
-    )
+    nothing = per_second is not None and not per_second.amount
+    table.refuse("per_second", nothing, "is no price for a second", "leave it out")
+    others = table.take("per_second", "budget", "test_fee")
+    return MoneyTerms(races_a_season=None if races is None else int(races), **others)
 
 
-def _further_assumptions(file: RaceFile) -> Iterator[Assumption]:
+def _further_assumptions(file: RaceFile, cda: DragArea) -> Iterator[Assumption]:
     """What the numbers rest on beyond the defaults of single keys."""
-    air, bike = file.tables["air"], file.tables["bike"]
-    if (air["wind_speed"] or air["wind_at_rider"]) and len(bike["cda"].yaw) == 1:
+    air = file.tables["air"]
+    if (air["wind_speed"] or air["wind_at_rider"]) and len(cda.yaw) == 1:
         yield Assumption("bike.cda", "is the same at every yaw", "no table by yaw is given")
     for surface in filter(None, dict.fromkeys(one["surface"] for one in file.sections)):
         factor = f"multiplies crr by {SURFACE_ROUGHNESS[surface]}"
@@ -289,38 +267,33 @@ LARGEST_SHARE = 0.25
 
 
 def _doubts(tables: Mapping[str, RaceTable]) -> Doubts:
-    doubts = Doubts(
-        **{
-            name: tables[table][_doubt_key(name)] or 0.0
-            for table, names in _DOUBTED.items()
-            for name in names
-        }
-    )
+    stated = {
+        name: tables[table][f"{name.removesuffix('_speed')}_doubt"] or 0.0
+        for table, names in _DOUBTED.items()
+        for name in names
+    }
+    doubts = Doubts(**stated)
     _check_air(tables["air"], doubts)
-    rider, bike = tables["rider"], tables["bike"]
-    _check_size(rider, "power_doubt", doubts.power, rider["power"])
-    _check_size(bike, "cda_doubt", doubts.cda, min(bike["cda"].area))
-    _check_size(bike, "crr_doubt", doubts.crr, bike["crr"])
-    _check_size(rider, "mass_doubt", doubts.mass, rider["mass"])
+    for table, name in (("rider", "power"), ("bike", "cda"), ("bike", "crr"), ("rider", "mass")):
+        value = tables[table][name]
+        largest = LARGEST_SHARE * (min(value[0]) if name == "cda" else value)
+        tables[table].refuse(
+            f"{name}_doubt",
+            stated[name] > largest,
+            "is more than a quarter of the value itself, so that impossible values would be likely",
+            "state one standard uncertainty, at most a quarter of the value",
+        )
     return doubts
-
-
-def _doubt_key(name: str) -> str:
-    return f"{name.removesuffix('_speed')}_doubt"
 
 
 def _check_air(air: RaceTable, doubts: Doubts) -> None:
     for key in ("temperature_doubt", "pressure_doubt"):
         if key in air and "density" in air:
-            raise air.wrong(
-                key, "the density is given, so this changes nothing", "state density_doubt"
-            )
+            problem = "the density is given, so this changes nothing"
+            raise air.wrong(key, problem, "state density_doubt")
     if doubts.density and "density" not in air:
-        raise air.wrong(
-            "density_doubt",
-            "the density is worked out from the weather",
-            "state temperature_doubt and pressure_doubt",
-        )
+        problem = "the density is worked out from the weather"
+        raise air.wrong("density_doubt", problem, "state temperature_doubt and pressure_doubt")
     if (doubts.wind_speed or doubts.wind_from) and "wind_from" not in air:
         key = "wind_doubt" if doubts.wind_speed else "wind_from_doubt"
         raise air.wrong(
@@ -328,15 +301,6 @@ def _check_air(air: RaceTable, doubts: Doubts) -> None:
             "a doubt of the wind needs the direction it comes from",
             'add wind_from; where that is unknown too, add wind_from_doubt = "100 deg"',
         )
-
-
-def _check_size(table: RaceTable, key: str, doubt: float, value: float) -> None:
-    table.refuse(
-        key,
-        doubt > LARGEST_SHARE * value,
-        "is more than a quarter of the value itself, so that impossible values would be likely",
-        "state one standard uncertainty, at most a quarter of the value",
-    )
 
 
 # --- The options of a race file ------------------------------------------------------------------
@@ -422,9 +386,8 @@ def _read_as(table: RaceTable, key: str, reader: Callable[[str], Read]) -> Read 
 def _saving(table: RaceTable, key: str, acts_on: ActsOn) -> Saving | None:
     saving = _read_as(table, key, read_saving)
     if saving is not None and saving.form not in FORMS_OF[acts_on]:
-        raise table.wrong(
-            key, f'"{saving.words}" does not fit acts_on = "{acts_on}"', _FITTING[acts_on]
-        )
+        problem = f'"{saving.words}" does not fit acts_on = "{acts_on}"'
+        raise table.wrong(key, problem, _FITTING[acts_on])
     return saving
 
 
@@ -491,9 +454,8 @@ def _check_restrictions(table: RaceTable, options: Mapping[str, Option]) -> None
                 raise table.wrong(key, f"'{name}' {key} itself", "take it out")
     for name in own.restrictions.needs:
         if own.slot and options[name].slot == own.slot:
-            raise table.wrong(
-                "needs", f"'{name}' has the same slot '{own.slot}'", "give one of them another slot"
-            )
+            problem = f"'{name}' has the same slot '{own.slot}'"
+            raise table.wrong("needs", problem, "give one of them another slot")
         if name in own.restrictions.excludes or own.name in options[name].restrictions.excludes:
             raise table.wrong("needs", f"'{name}' is both needed and excluded", "keep one of them")
 
@@ -529,24 +491,15 @@ def _option_notices(tables: Iterable[RaceTable], options: Iterable[Option]) -> I
         if ownership.resale and option.price and _more(ownership.resale, option.price):
             yield Notice(table.place("resale"), "it fetches more than it costs; is it meant?")
         if option.slot and option.slot not in spelled.values():
-            first = _alike(option.slot, spelled)
-            if first:
+            bare = "".join(letter for letter in option.slot.casefold() if letter.isalnum())
+            for near in difflib.get_close_matches(bare, list(spelled), n=1, cutoff=SAME_SLOT):
                 yield Notice(
                     table.place("slot"),
-                    f"the slots '{first}' and '{option.slot}' are taken as two; if one is meant,"
-                    " spell them alike",
+                    f"the slots '{spelled[near]}' and '{option.slot}' are taken as two; if one is"
+                    " meant, spell them alike",
                 )
-            spelled[_bare(option.slot)] = option.slot
+            spelled[bare] = option.slot
 
 
 def _more(one: Money, other: Money) -> bool:
     return one.currency == other.currency and one.amount > other.amount
-
-
-def _alike(slot: str, spelled: Mapping[str, str]) -> str:
-    near = difflib.get_close_matches(_bare(slot), list(spelled), n=1, cutoff=SAME_SLOT)
-    return spelled[near[0]] if near else ""
-
-
-def _bare(slot: str) -> str:
-    return "".join(letter for letter in slot.casefold() if letter.isalnum())

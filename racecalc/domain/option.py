@@ -84,25 +84,19 @@ def split_saving(words: str) -> tuple[str, str, str]:
 def _share(words: str, amount: str, of: str, at: str) -> Saving:
     if of == "power":
         if not at:
-            raise QuantityError(
-                f'"{words}" does not say at which power', f'write "{words} at 250 W"'
-            )
+            problem = f'"{words}" does not say at which power'
+            raise QuantityError(problem, f'write "{words} at 250 W"')
         return Saving("share of power", read(amount, RATIO), _positive(at, POWER), words)
     if of == "cda":
         if is_kind(amount, AREA):
             return Saving("area", read(amount, AREA), 0.0, words)
         return Saving("share of area", read(amount, RATIO), 0.0, words)
-    if of == "crr":
-        return Saving("crr", _plain_crr(words, amount), 0.0, words)
-    raise QuantityError(f'"{words}": a saving "of {of}" is not understood', f"write {EXAMPLES}")
-
-
-def _plain_crr(words: str, amount: str) -> float:
+    if of != "crr":
+        raise QuantityError(f'"{words}": a saving "of {of}" is not understood', f"write {EXAMPLES}")
     if "%" in amount:
-        raise QuantityError(
-            f'"{words}" may mean a share of Crr or a change of it', 'write "0.0004 of Crr"'
-        )
-    return read(amount, RATIO)
+        problem = f'"{words}" may mean a share of Crr or a change of it'
+        raise QuantityError(problem, 'write "0.0004 of Crr"')
+    return Saving("crr", read(amount, RATIO), 0.0, words)
 
 
 def _at_condition(words: str, amount: str, at: str) -> Saving:
@@ -117,9 +111,8 @@ def _at_condition(words: str, amount: str, at: str) -> Saving:
 def _positive(text: str, kind: Kind) -> float:
     value = read(text, kind)
     if value <= 0:
-        raise QuantityError(
-            f'"{text}" must be more than zero', f'write for example "{kind.example}"'
-        )
+        remedy = f'write for example "{kind.example}"'
+        raise QuantityError(f'"{text}" must be more than zero', remedy)
     return value
 
 
@@ -127,27 +120,20 @@ def _without_condition(words: str, amount: str) -> Saving:
     if is_kind(amount, AREA):
         return Saving("area", read(amount, AREA), 0.0, words)
     if is_kind(amount, POWER):
-        watts = read(amount, POWER)
+        # Drag area of a watt at 40 and at 48 km/h.
+        slow, fast = (2.0 * read(amount, POWER) / (TEST_DENSITY * (v / 3.6) ** 3) for v in (40, 48))
         raise QuantityError(
             f'"{words}" does not say at which speed, and the speed decides what it means:'
-            f" {_area_at(watts, 40):.4f} m^2 of CdA at 40 km/h but {_area_at(watts, 48):.4f} m^2"
-            " at 48 km/h",
+            f" {slow:.4f} m^2 of CdA at 40 km/h but {fast:.4f} m^2 at 48 km/h",
             f'write for example "{words} at 45 km/h"',
         )
     if is_kind(amount, FORCE):
-        raise QuantityError(
-            f'"{words}" does not say at which wind speed', f'write for example "{words} at 50 km/h"'
-        )
+        problem = f'"{words}" does not say at which wind speed'
+        raise QuantityError(problem, f'write for example "{words} at 50 km/h"')
     if "%" in words and is_kind(amount, RATIO):
-        raise QuantityError(
-            f'"{words}" does not say of what',
-            f'write "{words} of power at 250 W" or "{words} of CdA"',
-        )
+        remedy = f'write "{words} of power at 250 W" or "{words} of CdA"'
+        raise QuantityError(f'"{words}" does not say of what', remedy)
     raise QuantityError(f'"{words}" is not a saving', f"write {EXAMPLES}")
-
-
-def _area_at(watts: float, kilometres_an_hour: float) -> float:
-    return 2.0 * watts / (TEST_DENSITY * (kilometres_an_hour / 3.6) ** 3)
 
 
 def is_kind(text: str, kind: Kind) -> bool:
@@ -207,8 +193,8 @@ class Holding:
     """Power that it costs while held."""
 
     def __post_init__(self) -> None:
-        if not self.shares or not all(0 <= share <= 1 for share in self.shares):
-            raise ValueError("shares must lie between 0 and 1")
+        within = self.shares and all(0 <= share <= 1 for share in self.shares)
+        require(within, "shares must lie between 0 and 1")
 
     @property
     def always(self) -> bool:
@@ -239,6 +225,10 @@ def read_power_loss(text: str) -> PowerLoss:
 
 LifeUnit = Literal["races", "years", "m", "s"]
 
+_COUNTED: dict[str, LifeUnit] = {
+    **dict.fromkeys(("race", "races"), "races"),
+    **dict.fromkeys(("year", "years"), "years"),
+}
 _REMEDY = 'write for example "40 races", "3 years", "1500 km" or "60 h"'
 
 
@@ -305,25 +295,15 @@ def read_life(text: str) -> Life:
     >>> read_life("1500 km")
     Life(amount=1500000.0, unit='m')
     """
-    words = text.split()
-    counted: LifeUnit | None = None
-    if len(words) == 2:
-        last = words[1].casefold()
-        counted = "races" if last in ("race", "races") else None
-        counted = "years" if last in ("year", "years") else counted
-    life = (read(words[0], RATIO), counted) if counted else _of_racing(text)
-    if not life[0] > 0:
+    number, _, last = " ".join(text.split()).partition(" ")
+    unit = _COUNTED.get(last.casefold()) or ("m" if is_kind(text, LENGTH) else "s")
+    if unit == "s" and not is_kind(text, TIME):
+        raise QuantityError(f"'{text}' does not say how long it serves", _REMEDY)
+    kind = {"m": LENGTH, "s": TIME}.get(unit)
+    amount = read(text, kind) if kind else read(number, RATIO)
+    if not amount > 0:
         raise QuantityError(f"'{text}' is no life at all", _REMEDY)
-    return Life(*life)
-
-
-def _of_racing(text: str) -> tuple[float, LifeUnit]:
-    for kind, unit in ((LENGTH, "m"), (TIME, "s")):
-        try:
-            return read(text, kind), "m" if unit == "m" else "s"
-        except QuantityError:
-            continue
-    raise QuantityError(f"'{text}' does not say how long it serves", _REMEDY)
+    return Life(amount, unit)
 
 
 # --- Something that may be used instead of what the athlete has ----------------------------------
@@ -476,12 +456,10 @@ def read_drag(text: str) -> StatedDrag:
     if form in ("area", "share of area") and at:
         raise QuantityError(f'"{words}": an area needs no condition', f'write "{amount}"')
     if form == "force" and power is not None:
-        raise QuantityError(
-            f'"{words}": a force refers to a wind speed', f'write "{amount} at 45 km/h"'
-        )
-    for condition in (speed, power):
-        if condition is not None and not condition > 0:
-            raise QuantityError(f'"{at}" must be more than zero', 'write for example "45 km/h"')
+        problem = f'"{words}": a force refers to a wind speed'
+        raise QuantityError(problem, f'write "{amount} at 45 km/h"')
+    if any(condition is not None and not condition > 0 for condition in (speed, power)):
+        raise QuantityError(f'"{at}" must be more than zero', 'write for example "45 km/h"')
     return StatedDrag(form, value, speed, power, words, _half_digit(number))
 
 
@@ -493,9 +471,8 @@ def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
         area = is_kind(amount, AREA)
         return ("area" if area else "share of area"), read(amount, AREA if area else RATIO), amount
     if of:
-        raise QuantityError(
-            f'"{words}": a share "of {of}" is not understood', f"write {DRAG_EXAMPLES}"
-        )
+        problem = f'"{words}": a share "of {of}" is not understood'
+        raise QuantityError(problem, f"write {DRAG_EXAMPLES}")
     pace = _pace(amount)
     if pace:
         return "pace", *pace
@@ -505,10 +482,8 @@ def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
         # "30 g" is refused here, and the message says how to write grams of drag.
         return "force", read(amount, FORCE), amount
     if is_kind(amount, RATIO):
-        raise QuantityError(
-            f'"{words}" does not say of what',
-            f'write "{amount} of power" or "{amount} of CdA"; the two differ',
-        )
+        remedy = f'write "{amount} of power" or "{amount} of CdA"; the two differ'
+        raise QuantityError(f'"{words}" does not say of what', remedy)
     if is_kind(amount, POWER):
         return "power", read(amount, POWER), amount
     raise QuantityError(f'"{words}" is no change of drag', f"write {DRAG_EXAMPLES}")
@@ -527,8 +502,7 @@ def _pace(amount: str) -> tuple[float, str] | None:
 
 
 def _half_digit(number: str) -> float:
-    digits, _ = split_digits(number, "a number", "4.5 W")
-    written = Decimal(digits)
+    written = Decimal(split_digits(number, "a number", "4.5 W")[0])
     if not written:
         return 0.0
     last = Decimal(1).scaleb(int(written.as_tuple().exponent))

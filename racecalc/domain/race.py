@@ -245,10 +245,8 @@ class Wind:
         require(self.speed >= 0, "wind speed must not be negative")
         known = ", ".join(ROUGHNESS_LENGTH)
         require(self.terrain in ROUGHNESS_LENGTH, f"terrain must be one of {known}")
-        require(
-            self.height > 2 * ROUGHNESS_LENGTH[self.terrain],
-            "wind height must lie well above the roughness of the terrain",
-        )
+        above = self.height > 2 * ROUGHNESS_LENGTH[self.terrain]
+        require(above, "wind height must lie well above the roughness of the terrain")
 
 
 @dataclass(frozen=True)
@@ -279,9 +277,8 @@ class Air:
     """Mean wind."""
 
     def __post_init__(self) -> None:
-        require(
-            self.temperature > 0 and self.pressure > 0, "temperature and pressure must be positive"
-        )
+        positive = self.temperature > 0 and self.pressure > 0
+        require(positive, "temperature and pressure must be positive")
         require(0 <= self.humidity <= 1, "humidity must lie between 0 and 1")
         if self.dew_point is not None and not 0 < self.dew_point <= self.temperature:
             raise ValueError("the dew point must not lie above the temperature")
@@ -324,10 +321,8 @@ class Doubts:
 
     def __post_init__(self) -> None:
         for name, value in self.stated.items():
-            require(
-                value > 0 and math.isfinite(value),
-                f"the doubt of {name} must be finite and not negative",
-            )
+            possible = value > 0 and math.isfinite(value)
+            require(possible, f"the doubt of {name} must be finite and not negative")
 
     @property
     def stated(self) -> dict[str, float]:
@@ -394,6 +389,9 @@ AXES = tuple(axis.name for axis in fields(Change))
 
 _amounts = operator.attrgetter(*AXES)
 
+ADDED = ("crr", "drivetrain_loss", "mass")
+"""What of it is added to the same of the bike."""
+
 
 @dataclass(frozen=True)
 class Race:
@@ -431,10 +429,8 @@ class Race:
     """Places on the course, from start to finish."""
 
     def __post_init__(self) -> None:
-        require(
-            np.all(np.isnan(self.course.crr)),
-            "give the course through Course.with_own_crr_as_roughness",
-        )
+        own = np.all(np.isnan(self.course.crr))
+        require(own, "give the course through Course.with_own_crr_as_roughness")
         wind = self.air.wind
         if wind.speed and not wind.follows_rider and np.any(np.isnan(self.course.bearing)):
             raise ValueError("a wind from a compass direction needs a course with bearings")
@@ -462,13 +458,8 @@ class Race:
         hub, a drivetrain that loses less shows there as more power.
         """
         old = self.bike
-        new = replace(
-            old,
-            mass=old.mass + change.mass,
-            cda=old.cda.plus(change.cda) if change.cda else old.cda,
-            crr=old.crr + change.crr,
-            drivetrain_loss=old.drivetrain_loss + change.drivetrain_loss,
-        )
+        added = {name: getattr(old, name) + getattr(change, name) for name in ADDED}
+        new = replace(old, cda=old.cda.plus(change.cda) if change.cda else old.cda, **added)
         power = self.rider.power + change.power
         require(power > 0, "power must be positive")
         if new.power_at == "hub" and change.drivetrain_loss:

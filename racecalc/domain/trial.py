@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.errors import InputError
+from racecalc.errors import InputError, require
 from racecalc.files.opening import remembered
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities import kinds
@@ -71,13 +71,11 @@ class Runs:
         count = len(self.value)
         if not self.excluded:
             object.__setattr__(self, "excluded", ("",) * count)
-        if not count:
-            raise ValueError("a test needs at least one run")
+        require(count, "a test needs at least one run")
         for name, column in self._columns():
-            if len(column) != count:
-                raise ValueError(f"{name} needs one value a run ({count})")
-        if not (np.all(np.isfinite(self.value)) and np.all(np.isfinite(self.order))):
-            raise ValueError("values and order must be finite")
+            require(len(column) == count, f"{name} needs one value a run ({count})")
+        finite = np.all(np.isfinite([self.value, self.order]))
+        require(finite, "values and order must be finite")
 
     def _columns(self) -> list[tuple[str, Any]]:
         """The fields with one value a run."""
@@ -127,10 +125,9 @@ class Runs:
         """
         if not np.all(np.isfinite(self.yaw)) or np.ptp(self.yaw) < LEAST_SWEEP:
             return False
-        settings: dict[str, set[int]] = {name: set() for name in self.items}
-        for name, yaw in zip(self.item, self.yaw, strict=True):
-            settings[name].add(round(float(yaw) / SAME_YAW))
-        return len(set.intersection(*settings.values())) >= LEAST_SETTINGS
+        met = set(zip(self.item, np.round(self.yaw / SAME_YAW).tolist(), strict=True))
+        settings = ({yaw for item, yaw in met if item == name} for name in self.items)
+        return len(set.intersection(*settings)) >= LEAST_SETTINGS
 
 
 # --- From a CSV table to runs that can be compared with each other -------------------------------
@@ -192,34 +189,22 @@ def _measure(table: CsvTable) -> Measure:
     choices = "'cda [m^2]', 'power [W]' or 'drag [N]'"
     if not found:
         headings = ", ".join(column.heading for column in table.columns)
-        raise InputError(
-            table.header_place,
-            f"no column says what was measured (headings: {headings})",
-            f"add {choices}",
-        )
-    raise InputError(
-        table.header_place,
-        f"the columns {' and '.join(map(repr, found))} each say what was measured",
-        f"keep one of {choices} and rename the other",
-    )
+        problem = f"no column says what was measured (headings: {headings})"
+        raise InputError(table.header_place, problem, f"add {choices}")
+    problem = f"the columns {' and '.join(map(repr, found))} each say what was measured"
+    raise InputError(table.header_place, problem, f"keep one of {choices} and rename the other")
 
 
 def _items(table: CsvTable) -> tuple[str, ...]:
-    names = _filled(table, "item")
-    if not table.has("size"):
-        return names
-    return tuple(
-        f"{name}, size {size}" if size else name
-        for name, size in zip(names, table.texts("size"), strict=True)
-    )
+    sized = zip(_filled(table, "item"), table.optional_texts("size"), strict=True)
+    return tuple(f"{name}, size {size}" if size else name for name, size in sized)
 
 
 def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
     texts = table.texts(name)
     if not all(texts):
-        raise InputError(
-            table.place(texts.index(""), name), "the cell is empty", f"name the {name} of this run"
-        )
+        remedy = f"name the {name} of this run"
+        raise table.wrong(texts.index(""), name, "the cell is empty", remedy)
     return tuple(texts)
 
 
@@ -244,12 +229,9 @@ def _numbers(table: CsvTable, name: str, *, optional: bool = False) -> FloatArra
         return np.full(len(table.rows), np.nan)
     kind, least, most = POSSIBLE[name]
     values = table.numbers(name, kind, gaps=optional)
-    table.refuse(
-        name,
-        (values < least) | (values > most),
-        f"cannot be the {name} of a run",
-        "check the number and the unit of the heading",
-    )
+    impossible = (values < least) | (values > most)
+    remedy = "check the number and the unit of the heading"
+    table.refuse(name, impossible, f"cannot be the {name} of a run", remedy)
     return values
 
 
@@ -258,7 +240,7 @@ def _refuse_twins(runs: Runs) -> None:
     keys = list(zip(runs.rider, runs.session, runs.order.tolist(), strict=True))
     if len(set(keys)) == len(keys):
         return
-    ranked = sorted(range(len(keys)), key=lambda row: keys[row])
+    ranked = sorted(range(len(keys)), key=keys.__getitem__)
     first, second = next(pair for pair in pairwise(ranked) if keys[pair[0]] == keys[pair[1]])
     raise InputError(
         f"{runs.source}, lines {runs.line[first]} and {runs.line[second]}",
@@ -286,11 +268,10 @@ def _comparable(runs: Runs) -> Runs:
 
 
 def _need(runs: Runs, name: Literal["speed", "density"]) -> None:
-    missing = ~np.isfinite(getattr(runs, name))
-    if np.any(missing):
+    for row in np.flatnonzero(~np.isfinite(getattr(runs, name))):
         unit = {"speed": "km/h", "density": "kg/m^3"}[name]
         raise InputError(
-            f"{runs.source}, line {runs.line[int(np.argmax(missing))]}",
+            f"{runs.source}, line {runs.line[row]}",
             f"{runs.measure} is given without {name}, so the run cannot be compared",
             f"state it in a column '{name} [{unit}]'",
         )
@@ -299,9 +280,7 @@ def _need(runs: Runs, name: Literal["speed", "density"]) -> None:
 def _refuse_other_speeds(runs: Runs) -> None:
     """Watts and newtons compare only at one speed, that of all riders."""
     middle = float(np.median(runs.speed))
-    away = np.abs(runs.speed - middle) > ONE_SPEED * middle
-    if np.any(away):
-        row = int(np.argmax(away))
+    for row in np.flatnonzero(np.abs(runs.speed - middle) > ONE_SPEED * middle):
         remedy = (
             "convert each run to CdA first and give 'cda [m^2]'"
             if runs.measure == "power"
@@ -319,12 +298,8 @@ def _refuse_other_speeds(runs: Runs) -> None:
 def _doubtful_names(items: tuple[str, ...]) -> tuple[str, ...]:
     """Point at items that differ by capitals or spaces alone."""
     spelled: dict[str, str] = {}
-    first = {
-        name: spelled.setdefault("".join(name.casefold().split()), name)
+    pairs = (
+        (spelled.setdefault("".join(name.casefold().split()), name), name)
         for name in dict.fromkeys(items)
-    }
-    return tuple(
-        f"'{one}' and '{name}' are taken as two items."
-        for name, one in first.items()
-        if one != name
     )
+    return tuple(f"'{a}' and '{b}' are taken as two items." for a, b in pairs if a != b)

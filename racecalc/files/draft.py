@@ -1,14 +1,14 @@
 """A race file while it is worked on: its steps, the copy of what is unsaved, what is remembered."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
@@ -144,13 +144,11 @@ class Draft:
         import tomlkit
 
         with self._changing(None):
-            owner, name = self._owner(table)
-            if name not in owner:
-                owner.append(name, tomlkit.aot())
             added = tomlkit.table()
             for key, value in values.items():
                 added.append(key, value)
-            owner[name].append(added)
+            owner, name = self._owner(table)
+            _part(owner, name, "aot").append(added)
         return len(self.entries(table)) - 1
 
     def remove(self, table: str, number: int) -> None:
@@ -194,21 +192,16 @@ class Draft:
 
     def differences(self, other: str) -> tuple[ChangedValue, ...]:
         """What another text of the race says otherwise, tables of a list known by their name."""
-        theirs, mine = _content(other), self._plain
-        found: list[ChangedValue] = []
-        for table in RACE_KEYS:
-            found += self._differing(table, entries_of(theirs, table), entries_of(mine, table))
-        return tuple(found)
+        theirs = _content(other)
+        return tuple(one for table in RACE_KEYS for one in self._differing(table, theirs))
 
-    def _differing(
-        self, table: str, theirs: Sequence[Mapping[str, Any]], mine: Sequence[Mapping[str, Any]]
-    ) -> Iterator[ChangedValue]:
+    def _differing(self, table: str, theirs: Mapping[str, Any]) -> Iterator[ChangedValue]:
+        before, after = entries_of(theirs, table), self.entries(table)
         if table not in LISTS:
-            before = theirs[0] if theirs else {}
-            yield from self._in_table(table, 0, before, mine[0] if mine else {})
+            yield from self._in_table(table, 0, *((one or [{}])[0] for one in (before, after)))
             return
-        former = {_name_of(entry, number): entry for number, entry in enumerate(theirs)}
-        for number, entry in enumerate(mine):
+        former = {_name_of(entry, number): entry for number, entry in enumerate(before)}
+        for number, entry in enumerate(after):
             name = _name_of(entry, number)
             if name in former:
                 yield from self._in_table(table, number, former.pop(name), entry)
@@ -226,25 +219,17 @@ class Draft:
                 yield ChangedValue(self.words(spot), spot, before.get(key), after.get(key))
 
     def _table(self, spot: Spot) -> Any:
-        import tomlkit
-
         owner, name = self._owner(spot.table)
         if spot.table in LISTS:
             return owner.get(name, [])[spot.number]
-        if name not in owner:
-            owner.append(name, tomlkit.table())
-        return owner[name]
+        return _part(owner, name, "table")
 
     def _owner(self, table: str) -> tuple[Any, str]:
         """What holds a table, and its name there."""
-        import tomlkit
-
         *above, name = table.split(".")
         owner: Any = self._document
         for one in above:
-            if one not in owner:
-                owner.append(one, tomlkit.table())
-            owner = owner[one]
+            owner = _part(owner, one, "table")
         return owner, name
 
     def _dumped(self) -> str:
@@ -288,6 +273,15 @@ class Draft:
     def _parse(self, text: str) -> None:
         self._plain = parse_toml(text, str(self.path))
         self._styled = None
+
+
+def _part(owner: Any, name: str, kind: Literal["table", "aot"]) -> Any:
+    """A table, or list of tables, in what holds it; made where it is not there."""
+    import tomlkit
+
+    if name not in owner:
+        owner.append(name, getattr(tomlkit, kind)())
+    return owner[name]
 
 
 @lru_cache(maxsize=8)
@@ -342,12 +336,12 @@ def keep_copy(path: Path, text: str, saved: str) -> None:
 
 def drop_copy(path: Path) -> None:
     """Remove the copy, as after saving; none is fine."""
+    copy = copy_path(path)
     try:
-        copy_path(path).unlink(missing_ok=True)
+        copy.unlink(missing_ok=True)
     except OSError as error:
-        raise InputError(
-            str(copy_path(path)), f"cannot be removed: {error.strerror}", "remove it yourself"
-        ) from error
+        problem = f"cannot be removed: {error.strerror}"
+        raise InputError(str(copy), problem, "remove it yourself") from error
 
 
 def kept_copy(path: Path, saved: str) -> KeptCopy | None:

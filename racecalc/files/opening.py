@@ -60,11 +60,8 @@ def _check_openable(path: Path) -> None:
         raise InputError(str(path), "this is not an ordinary file", "save it to one first")
     size = path.stat().st_size
     if size > MOST_BYTES:
-        raise InputError(
-            str(path),
-            f"the file has {size / 1024**2:.0f} MB, more than {MOST_BYTES // 1024**2} MB",
-            "cut it down to the part that matters",
-        )
+        held = f"the file has {size / 1024**2:.0f} MB, more than {MOST_BYTES // 1024**2} MB"
+        raise InputError(str(path), held, "cut it down to the part that matters")
     if size == 0:
         raise InputError(str(path), "the file is empty", "save it again from where it came")
 
@@ -74,13 +71,11 @@ def read_bytes(path: Path) -> bytes:
     try:
         _check_openable(path)
         return path.read_bytes()
+    except InputError:
+        raise
     except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(
-            str(path), f"the file cannot be read ({reason})", "check its name and its permissions"
-        ) from error
+        problem = f"the file cannot be read ({getattr(error, 'strerror', None) or error})"
+        raise InputError(str(path), problem, "check its name and its permissions") from error
 
 
 def read_text(path: Path) -> str:
@@ -94,32 +89,22 @@ def decoded(content: bytes, path: Path) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        raise InputError(
-            f"{path}, line {line}",
-            f"the byte {content[error.start]:#04x} is not text in UTF-8",
-            "save the file with the encoding UTF-8",
-        ) from error
+        problem = f"the byte {content[error.start]:#04x} is not text in UTF-8"
+        remedy = "save the file with the encoding UTF-8"
+        raise InputError(f"{path}, line {line}", problem, remedy) from error
 
 
 def read_xml(path: Path) -> str:
     """Read an XML file as text, refusing declarations that could blow up on parsing."""
     text = read_text(path)
-    found = _ENTITIES.search(text)
-    if found:
-        raise InputError(
-            f"{path}, line {_line_of(text, found.start())}",
-            f"a {found[1].upper()} declaration stands here, which could hide an entity bomb",
-            "delete it; course files need none",
-        )
+    if found := _ENTITIES.search(text):
+        line = text.count("\n", 0, found.start()) + 1
+        problem = f"a {found[1].upper()} declaration stands here, which could hide an entity bomb"
+        raise InputError(f"{path}, line {line}", problem, "delete it; course files need none")
     if not text.lstrip().startswith("<"):
-        raise InputError(
-            f"{path}, line 1", "this is not XML: it does not begin with '<'", "check the file"
-        )
+        problem = "this is not XML: it does not begin with '<'"
+        raise InputError(f"{path}, line 1", problem, "check the file")
     return text
-
-
-def _line_of(text: str, position: int) -> int:
-    return text.count("\n", 0, position) + 1
 
 
 def parse_xml(path: Path, text: str) -> Element:
@@ -130,11 +115,9 @@ def parse_xml(path: Path, text: str) -> Element:
         root: Element = fromstring(text, forbid_dtd=True)
     except (ParseError, ValueError) as error:
         line = error.position[0] if isinstance(error, ParseError) else 1
-        raise InputError(
-            f"{path}, line {line}",
-            f"the XML breaks off or is malformed here ({str(error).split(':')[0]})",
-            "save the file again from where it came",
-        ) from error
+        problem = f"the XML breaks off or is malformed here ({str(error).split(':')[0]})"
+        remedy = "save the file again from where it came"
+        raise InputError(f"{path}, line {line}", problem, remedy) from error
     return root
 
 

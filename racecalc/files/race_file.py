@@ -4,7 +4,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +27,7 @@ def key_lines(text: str) -> dict[tuple[str, int, str], int]:
     """Find the line of every key."""
     lines: dict[tuple[str, int, str], int] = {}
     counts: dict[str, int] = {}
-    table = ""
-    open_brackets, open_quotes = 0, ""
+    table, open_brackets, open_quotes = "", 0, ""
     for number, line in enumerate(text.splitlines(), 1):
         if not open_brackets and not open_quotes:
             if header := _HEADER.match(line):
@@ -53,8 +52,7 @@ def _still_open(line: str, brackets: int, quotes: str) -> tuple[int, str]:
         _, closed, line = line.partition(quotes)
         if not closed:
             return brackets, quotes
-    bare = ""
-    position = 0
+    bare, position = "", 0
     for found in _QUOTES.finditer(line):
         if found.start() < position:
             continue
@@ -85,9 +83,8 @@ def split_change(change: str) -> tuple[list[str], object]:
     name, equals, value = change.partition("=")
     path = [part.strip() for part in _split_path(name)]
     if not equals or len(path) < 2 or not all(path):
-        raise InputError(
-            f"--set {change}", "is not table.key=value", 'write for example rider.power="280 W"'
-        )
+        remedy = 'write for example rider.power="280 W"'
+        raise InputError(f"--set {change}", "is not table.key=value", remedy)
     try:
         return path, tomllib.loads(f"value = {value}")["value"]
     except tomllib.TOMLDecodeError:
@@ -184,11 +181,8 @@ class RaceTable:
     def missing(self, key: str) -> InputError:
         """The error for a key that must be there."""
         about = RACE_KEYS[self.name][key]
-        return InputError(
-            self.places[""],
-            f"[{self.name}] has no {key} ({about.meaning})",
-            f"add for example {key} = {example(about)}",
-        )
+        problem = f"[{self.name}] has no {key} ({about.meaning})"
+        return InputError(self.places[""], problem, f"add for example {key} = {example(about)}")
 
     def refuse_both(self, one: str, other: str) -> None:
         """Refuse two keys that say the same."""
@@ -243,7 +237,8 @@ def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = N
     content = parse_toml(text, str(path))
     places = _Places(str(path), key_lines(text))
     for change in changes:
-        _apply(content, change, places)
+        place = f"--set {change}"
+        places.changed[make_change(content, change, place)] = place
     return _checked(path, content, places)
 
 
@@ -261,13 +256,13 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         ) from error
 
 
+@dataclass(frozen=True)
 class _Places:
     """Where each key stands: in the file, or on the command line."""
 
-    def __init__(self, name: str, lines: dict[tuple[str, int, str], int]) -> None:
-        self.name = name
-        self.lines = lines
-        self.changed: dict[tuple[str, int, str], str] = {}
+    name: str
+    lines: dict[tuple[str, int, str], int]
+    changed: dict[tuple[str, int, str], str] = field(default_factory=dict)
 
     def of(self, table: str, number: int, key: str) -> str:
         if (table, number, key) in self.changed:
@@ -277,33 +272,22 @@ class _Places:
         return f"{where}, {table}.{key}" if key else where
 
 
-def _apply(content: dict[str, Any], change: str, places: _Places) -> None:
-    place = f"--set {change}"
-    places.changed[make_change(content, change, place)] = place
-
-
 def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
     notices: list[Notice] = []
     _refuse_unknown(content, [name for name in RACE_KEYS if "." not in name], places.name, "table")
     course = content.get("course", {})
-    of_course = {
-        name: course.pop(name, []) if isinstance(course, dict) else []
-        for name in ("section", "landmark")
-    }
+    of_course = course if isinstance(course, dict) else {}
+    listed = {f"course.{name}": of_course.pop(name, []) for name in ("section", "landmark")}
+    listed["option"] = content.get("option", [])
     singles = {
         name: _table(name, 0, content.get(name, {}), places, notices)
         for name in RACE_KEYS
         if name not in LISTS
     }
-    return RaceFile(
-        path=path,
-        tables=singles,
-        sections=_listed("course.section", of_course["section"], places, notices),
-        landmarks=_listed("course.landmark", of_course["landmark"], places, notices),
-        options=_listed("option", content.get("option", []), places, notices),
-        notices=tuple(notices),
-        assumptions=tuple(_assumptions(singles)),
-    )
+    parts = (_listed(name, raw, places, notices) for name, raw in listed.items())
+    sections, landmarks, options = parts
+    assumed = tuple(_assumptions(singles))
+    return RaceFile(path, singles, sections, landmarks, options, tuple(notices), assumed)
 
 
 def _listed(
@@ -343,23 +327,19 @@ def _assumptions(tables: Mapping[str, RaceTable]) -> Iterable[Assumption]:
                 yield Assumption(f"{name}.{key}", about.default, about.source)
 
 
+_OF_WIND = ("wind_height", "terrain", "wind_law")
 _REPLACED_BY = {
-    "altitude": ("density",),
-    "wind_speed": ("wind_at_rider",),
-    "temperature": ("density",),
+    **dict.fromkeys(("altitude", "temperature"), ("density",)),
+    **dict.fromkeys(("wind_speed", *_OF_WIND), ("wind_at_rider",)),
     "sea_level_pressure": ("density", "pressure"),
     "humidity": ("density", "dew_point"),
-    "wind_height": ("wind_at_rider",),
-    "terrain": ("wind_at_rider",),
-    "wind_law": ("wind_at_rider",),
 }
 
 
 def _replaced(table: RaceTable, key: str) -> bool:
     if any(other in table for other in _REPLACED_BY.get(key, ())):
         return True
-    about_wind = key in ("wind_height", "terrain", "wind_law")
-    if about_wind:
+    if key in _OF_WIND:
         return not table["wind_speed"]
     return key == "drivetrain_loss" and table["power_at"] == "hub"
 
@@ -431,10 +411,8 @@ def sources_of(path: Path, content: bytes, inputs: Iterable[RaceInput]) -> tuple
     """The race file, its course and the tables of its tests, each with what tells it apart."""
     named = [str(one.value) for one in inputs if one.key == FILES_OF.get(one.table.split(" ")[0])]
     paths = [path.parent / name for name in dict.fromkeys(named)]
-    return (
-        SourceFile(path.name, _digest(content)),
-        *(SourceFile(one.name, _digest_of_file(one)) for one in paths),
-    )
+    own = SourceFile(path.name, _digest(content))
+    return (own, *(SourceFile(one.name, _digest_of_file(one)) for one in paths))
 
 
 def _digest_of_file(path: Path) -> str:

@@ -7,30 +7,16 @@ is named the ranges are common practice.
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, cast
 
 from racecalc.quantities.kinds import KINDS, Kind
-
-KeyForm = Literal[
-    "text",
-    "flag",
-    "count",
-    "money",
-    "direction",
-    "drag area",
-    "word",
-    "names",
-    "shares",
-    "power points",
-]
 
 
 @dataclass(frozen=True)
 class Key:
     """One key of a race file."""
 
-    form: Kind | KeyForm
-    """Kind of quantity, or another form of value."""
+    form: Kind | str
+    """Kind of quantity, or the name of another form of value, as `race_values` reads them."""
     meaning: str
     """What it is, in one line."""
     where: str
@@ -61,9 +47,7 @@ def _read_keys(text: str) -> dict[str, dict[str, Key]]:
             name, form, meaning, where, *labelled = line.split(" | ")
             facts: dict[str, str] = dict(fact.split(": ", 1) for fact in labelled)
             words = tuple(filter(None, facts.pop("words", "").split(", ")))
-            keys[name] = Key(
-                kinds.get(form) or cast(KeyForm, form), meaning, where, words=words, **facts
-            )
+            keys[name] = Key(kinds.get(form, form), meaning, where, words=words, **facts)
     return tables
 
 
@@ -76,7 +60,7 @@ LISTS = frozenset({"option", "course.section", "course.landmark"})
 
 # --- What a key is, in words ---------------------------------------------------------------------
 
-FORMS: dict[KeyForm, str] = {
+FORMS = {
     "text": "any text",
     "flag": "true or false",
     "count": "a whole number",

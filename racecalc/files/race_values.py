@@ -2,7 +2,6 @@
 
 import difflib
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import pairwise
 
 from racecalc.errors import InputError, Notice
@@ -12,13 +11,8 @@ from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import read_money
 from racecalc.quantities.reading import read, read_direction, read_power_point
 
-
-@dataclass(frozen=True)
-class YawTable:
-    """Drag area by yaw: yaws [rad] and areas [m^2] of the same length."""
-
-    yaw: tuple[float, ...]
-    area: tuple[float, ...]
+Areas = tuple[tuple[float, ...], tuple[float, ...]]
+"""Drag areas [m^2], and the yaw of each [rad]."""
 
 
 def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> object:
@@ -47,10 +41,8 @@ def _read_text(_: Key, raw: object) -> str:
 
 
 def _read_flag(_: Key, raw: object) -> bool:
-    if raw in (True, "true"):
-        return True
-    if raw in (False, "false"):
-        return False
+    if raw in (True, "true", False, "false"):
+        return raw in (True, "true")
     raise QuantityError(f"'{raw}' is neither true nor false", "write true or false, without quotes")
 
 
@@ -79,9 +71,9 @@ def _read_word(key: Key, raw: object) -> str:
     raise QuantityError(f"'{raw}' is not known", nearest(str(raw), list(key.words)))
 
 
-def _read_drag_area(_: Key, raw: object) -> YawTable:
+def _read_drag_area(_: Key, raw: object) -> Areas:
     if not isinstance(raw, dict):
-        return YawTable((0.0,), (read(raw, AREA),))
+        return (read(raw, AREA),), (0.0,)
     if set(raw) != {"yaw", "area"} or not all(isinstance(raw[name], list) for name in raw):
         raise QuantityError(
             "a table of drag areas needs the lists yaw and area and nothing else",
@@ -90,12 +82,11 @@ def _read_drag_area(_: Key, raw: object) -> YawTable:
     yaw = tuple(read(one, ANGLE) for one in raw["yaw"])
     area = tuple(read(one, AREA) for one in raw["area"])
     if len(yaw) != len(area) or not yaw:
-        raise QuantityError(
-            f"the table has {len(yaw)} yaws and {len(area)} areas", "give one area for each yaw"
-        )
+        counts = f"the table has {len(yaw)} yaws and {len(area)} areas"
+        raise QuantityError(counts, "give one area for each yaw")
     if any(later <= earlier for earlier, later in pairwise(yaw)):
         raise QuantityError("the yaws of the table do not increase", "sort them from low to high")
-    return YawTable(yaw, area)
+    return area, yaw
 
 
 def _read_names(_: Key, raw: object) -> tuple[str, ...]:
@@ -142,8 +133,8 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
 
 def check_range(key: Key, value: object, words: str, place: str, notices: list[Notice]) -> None:
     """Refuse a value [SI] outside what is possible, and note one outside what is plausible."""
-    numbers = value.area if isinstance(value, YawTable) else (value,)
-    for number in numbers:
+    of_table = isinstance(value, tuple) and key.form == "drag area"
+    for number in value[0] if of_table else (value,):  # type: ignore[index]
         if not isinstance(number, float):
             continue
         if key.possible and not _within(key, number, key.possible):
@@ -153,17 +144,14 @@ def check_range(key: Key, value: object, words: str, place: str, notices: list[N
                 f"plausible is {key.plausible or key.possible}",
             )
         if key.plausible and not _within(key, number, key.plausible):
-            notices.append(
-                Notice(place, f"{words} is unusual: plausible is {key.plausible}; is it meant?")
-            )
+            said = f"{words} is unusual: plausible is {key.plausible}; is it meant?"
+            notices.append(Notice(place, said))
 
 
 def _within(key: Key, number: float, limits: str) -> bool:
     kind = AREA if key.form == "drag area" else key.form
-    low, high = (
-        read(limit, kind) if isinstance(kind, Kind) else float(limit)
-        for limit in limits.split(" to ")
-    )
+    bounds = limits.split(" to ")
+    low, high = (read(one, kind) if isinstance(kind, Kind) else float(one) for one in bounds)
     # A bound typed in another unit must not fall outside by rounding.
     slack = 1e-9 * max(abs(low), abs(high))
     return low - slack <= number <= high + slack

@@ -58,15 +58,10 @@ def refuse_without_folder(path: Path) -> None:
 
 def replace_file(path: Path, content: str | bytes) -> None:
     """Replace a file in one step: a temporary file beside it, flushed, then renamed."""
-    target = path.resolve()
+    target, temporary = path.resolve(), None
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
-    except OSError as error:
-        raise InputError(
-            str(path), f"cannot be written: {error.strerror}", WHERE_TO_LOOK
-        ) from error
-    temporary = Path(name)
-    try:
+        temporary = Path(name)
         with os.fdopen(handle, "wb") as file:
             file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
@@ -74,11 +69,11 @@ def replace_file(path: Path, content: str | bytes) -> None:
         temporary.chmod(target.stat().st_mode if target.exists() else _usual_mode())
         temporary.replace(target)
     except OSError as error:
-        raise InputError(
-            str(path), f"cannot be written: {error.strerror}", WHERE_TO_LOOK
-        ) from error
+        problem = f"cannot be written: {error.strerror}"
+        raise InputError(str(path), problem, WHERE_TO_LOOK) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        if temporary:
+            temporary.unlink(missing_ok=True)
 
 
 def _usual_mode() -> int:
@@ -102,9 +97,8 @@ def write_starting_files(folder: Path) -> tuple[Path, ...]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(
-            str(folder), f"cannot be made: {error.strerror}", "name another"
-        ) from error
+        problem = f"cannot be made: {error.strerror}"
+        raise InputError(str(folder), problem, "name another") from error
     templates = files("racecalc.files") / "templates"
     for path in paths:
         replace_file(path, (templates / path.name).read_text(encoding="utf-8"))

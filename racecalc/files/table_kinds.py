@@ -1,6 +1,5 @@
 """The tables that answers are made from: results, ridden splits and forecasts."""
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,7 +9,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError, Notice
-from racecalc.files.race_keys import RACE_KEYS, Key
+from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import check_range
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities.clock import show_duration
@@ -79,15 +78,13 @@ class ResultsTable:
 def read_results(path: Path) -> ResultsTable:
     """Read the results of a race."""
     table = read_table(path)
-    names = _names(table)
     times = _times(table)
     categories = _printable(table.optional_texts("category"))
-    rows = list(zip(names, times, categories, strict=True))
+    rows = list(zip(_names(table), times, categories, strict=True))
     finishers = [Finisher(name, time, at) for name, time, at in rows if not isinstance(time, str)]
     if not finishers:
-        raise InputError(
-            table.source, "nobody in this list has a time", "give at least one rider a time"
-        )
+        problem = "nobody in this list has a time"
+        raise InputError(table.source, problem, "give at least one rider a time")
     return ResultsTable(
         source=table.source,
         finishers=tuple(sorted(finishers, key=lambda one: one.time)),
@@ -99,18 +96,14 @@ def read_results(path: Path) -> ResultsTable:
 def _names(table: CsvTable) -> list[str]:
     column = "number" if table.has("number") and not table.has("name") else "name"
     names = _printable(table.texts(column))
-    counts = Counter(names)
     for row, name in enumerate(names):
         if not name:
             raise table.wrong(row, column, "the cell is empty", f"give this rider a {column}")
-        if counts[name] > 1:
-            lines = [line for line, other in zip(table.lines, names, strict=True) if other == name]
-            raise table.wrong(
-                row,
-                column,
-                f"{in_quotes(name)} stands there again in line {lines[1]}",
-                f"delete one, or give two riders of one {column} something to tell them apart",
-            )
+        if name in names[row + 1 :]:
+            again = table.lines[names.index(name, row + 1)]
+            problem = f"{in_quotes(name)} stands there again in line {again}"
+            apart = f"delete one, or give two riders of one {column} something to tell them apart"
+            raise table.wrong(row, column, problem, apart)
     return names
 
 
@@ -195,17 +188,10 @@ def read_ridden(path: Path) -> RiddenTable:
     table.refuse("to", to <= 0, "is no way from the start", "give the distance from the start")
     _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
     elapsed = _elapsed(table)
-    _refuse_fall(
-        table, "elapsed", elapsed, "comes", "give the clock since the start, not the split times"
-    )
-    return RiddenTable(
-        source=printable(table.source),
-        line=table.lines,
-        to=to,
-        elapsed=elapsed,
-        power=_power(table),
-        resolution=_resolution(elapsed),
-    )
+    since_start = "give the clock since the start, not the split times"
+    _refuse_fall(table, "elapsed", elapsed, "comes", since_start)
+    source, step = printable(table.source), _resolution(elapsed)
+    return RiddenTable(source, table.lines, to, elapsed, _power(table), step)
 
 
 def _refuse_fall(table: CsvTable, name: str, values: FloatArray, verb: str, remedy: str) -> None:
@@ -228,18 +214,12 @@ def _power(table: CsvTable) -> FloatArray | None:
     if not table.has("power") or not any(table.texts("power")):
         return None
     power = table.numbers("power", POWER, gaps=True)
-    empty = np.isnan(power)
-    if np.any(empty):
-        raise table.wrong(
-            int(np.argmax(empty)),
-            "power",
-            "the cell is empty, and other rows have a power",
-            "give the power of every split, or of none",
-        )
+    for row in np.flatnonzero(np.isnan(power)):
+        problem = "the cell is empty, and other rows have a power"
+        raise table.wrong(int(row), "power", problem, "give the power of every split, or of none")
     table.refuse("power", power < 0, "is negative", "give the mean power of the split")
-    table.refuse(
-        "power", power > MOST_POWER, "is more than anybody pedals", "check number and unit"
-    )
+    high = power > MOST_POWER
+    table.refuse("power", high, "is more than anybody pedals", "check number and unit")
     return power
 
 
@@ -252,13 +232,14 @@ def _resolution(elapsed: FloatArray) -> float:
 
 # --- An hourly forecast as a CSV table -----------------------------------------------------------
 
-AIR_KEYS = RACE_KEYS["air"]
 
 WEATHER = ("temperature", "sea_level_pressure", "pressure", "humidity", "dew_point")
 """Columns that take the place of the key of the race file of the same name."""
 
-GUST = replace(AIR_KEYS["wind_speed"], meaning="strongest gust", plausible="")
+GUST = replace(RACE_KEYS["air"]["wind_speed"], meaning="strongest gust", plausible="")
 """A gust has the possible range of a wind; whether it can be ridden in is judged elsewhere."""
+
+KEYS = {**RACE_KEYS["air"], "gust": GUST}
 
 COLUMNS = ("time", "wind_speed", "wind_from", *WEATHER, "gust")
 
@@ -289,32 +270,24 @@ def read_forecast(path: Path) -> ForecastTable:
     _refuse_both(table, "pressure", "sea_level_pressure")
     _refuse_both(table, "humidity", "dew_point")
     notices = [*_unused(table)]
-    wind = _column(table, "wind_speed", AIR_KEYS["wind_speed"], notices, gaps=False)
-    read = ForecastTable(
-        source=table.source,
-        line=table.lines,
-        time=_forecast_times(table),
-        wind_speed=wind,
-        wind_from=_directions(table, wind),
-        gust=_column(table, "gust", GUST, notices)
-        if table.has("gust")
-        else np.full(len(table.rows), np.nan),
-        weather={
-            name: _column(table, name, AIR_KEYS[name], notices)
-            for name in WEATHER
-            if table.has(name)
-        },
-        notices=tuple(notices),
-    )
-    _check_rows(table, read)
-    return read
+    wind = _column(table, "wind_speed", notices, gaps=False)
+    times, direction = _forecast_times(table), _directions(table, wind)
+    more = {name: _column(table, name, notices) for name in ("gust", *WEATHER) if table.has(name)}
+    gust = more.pop("gust", np.full(len(table.rows), np.nan))
+    remedy = "swap the columns, or leave the cell empty"
+    table.refuse("gust", gust < wind, "is less than the mean wind of the row", remedy)
+    if "dew_point" in more and "temperature" in more:
+        problem = "lies above the temperature of the row"
+        above = more["dew_point"] > more["temperature"]
+        table.refuse("dew_point", above, problem, "swap the columns?")
+    said = tuple(notices)
+    return ForecastTable(table.source, table.lines, times, wind, direction, gust, more, said)
 
 
 def _refuse_both(table: CsvTable, one: str, other: str) -> None:
     if table.has(one) and table.has(other):
-        raise InputError(
-            table.header_place, f"both {one} and {other} are given", "keep one of them"
-        )
+        problem = f"both {one} and {other} are given"
+        raise InputError(table.header_place, problem, "keep one of them")
 
 
 def _unused(table: CsvTable) -> Iterator[Notice]:
@@ -340,9 +313,8 @@ def _forecast_times(table: CsvTable) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def _column(
-    table: CsvTable, name: str, key: Key, notices: list[Notice], *, gaps: bool = True
-) -> FloatArray:
+def _column(table: CsvTable, name: str, notices: list[Notice], gaps: bool = True) -> FloatArray:
+    key = KEYS[name]
     if not isinstance(key.form, Kind):
         raise TypeError(f"{name} is no quantity")
     values, texts = table.numbers(name, key.form, gaps=gaps), table.texts(name)
@@ -374,20 +346,3 @@ def _point(table: CsvTable, row: int, text: str) -> float:
     except QuantityError as error:
         remedy = "write the unit in the heading, as in 'wind_from [deg]', or points as 'WSW'"
         raise table.wrong(row, "wind_from", error.problem, remedy) from error
-
-
-def _check_rows(table: CsvTable, read: ForecastTable) -> None:
-    table.refuse(
-        "gust",
-        read.gust < read.wind_speed,
-        "is less than the mean wind of the row",
-        "swap the columns, or leave the cell empty",
-    )
-    weather = read.weather
-    if "dew_point" in weather and "temperature" in weather:
-        table.refuse(
-            "dew_point",
-            weather["dew_point"] > weather["temperature"],
-            "lies above the temperature of the row",
-            "swap the columns?",
-        )

@@ -121,15 +121,15 @@ class CsvTable:
         self, name: str, remedy: str, absent: Callable[[str], Absent | None]
     ) -> list[float | Absent]:
         """Times on the clock [s], or what `absent` makes of a cell that holds none."""
-        unit = self._clock_unit(name)
+        self._check_clock(name)
         found: list[float | Absent] = []
         for row, cell in enumerate(self.texts(name)):
             instead = absent(cell)
-            found.append(self._clock(row, name, unit, remedy) if instead is None else instead)
+            found.append(self._clock(row, name, remedy) if instead is None else instead)
         return found
 
-    def _clock_unit(self, name: str) -> str:
-        """What a heading says about its times, checked."""
+    def _check_clock(self, name: str) -> None:
+        """Refuse a heading that does not say how its times are written."""
         column = self.column(name)
         try:
             if ":" in column.unit:
@@ -137,15 +137,13 @@ class CsvTable:
             elif column.unit:
                 unit_scale(column.unit, TIME)
         except QuantityError as error:
-            raise InputError(
-                f"{self.header_place}, column '{column.heading}'",
-                f"{in_quotes(column.unit)} does not say how times are written",
-                f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'",
-            ) from error
-        return column.unit
+            place = f"{self.header_place}, column '{column.heading}'"
+            problem = f"{in_quotes(column.unit)} does not say how times are written"
+            remedy = f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'"
+            raise InputError(place, problem, remedy) from error
 
-    def _clock(self, row: int, name: str, unit: str, remedy: str) -> float:
-        cell = self.texts(name)[row]
+    def _clock(self, row: int, name: str, remedy: str) -> float:
+        cell, unit = self.texts(name)[row], self.column(name).unit
         stated = ":" not in unit or cell.count(":") == unit.count(":")
         try:
             return read_duration(f"{cell} {unit}" if unit and stated else cell)
@@ -207,9 +205,8 @@ def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
 def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
     place = f"{source}, line {line}"
     if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
-        raise InputError(
-            place, "the columns are parted by semicolons or tabs", "part them by commas"
-        )
+        problem = "the columns are parted by semicolons or tabs"
+        raise InputError(place, problem, "part them by commas")
     columns = []
     for cell in cells:
         found = _HEADING.fullmatch(cell)

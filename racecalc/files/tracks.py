@@ -6,23 +6,19 @@ from collections.abc import Callable, Mapping, Sequence, Sized
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import Any, TypeVar
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
 from racecalc.files.opening import parse_xml, read_bytes, read_xml, remembered
-from racecalc.files.tables import CsvTable, read_table
-from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED, Kind
+from racecalc.files.tables import read_table
+from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
 from racecalc.quantities.measured import in_quotes
 from racecalc.quantities.plain_text import one_line
-
-if TYPE_CHECKING:
-    from fitdecode import FitDataMessage
-    from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
-
 
 # --- What a course file holds, before anything is cleaned or measured ----------------------------
 
@@ -80,6 +76,7 @@ class TrackPoint:
 
 
 Line = TypeVar("Line", bound=Sized)
+Read = TypeVar("Read")
 
 
 def first_filled(lines: Sequence[Line], called: str) -> tuple[Line | None, tuple[str, ...]]:
@@ -99,19 +96,14 @@ def _present(column: FloatArray) -> FloatArray | None:
     return None if np.all(np.isnan(column)) else column
 
 
-def _seconds(times: Sequence[datetime | None]) -> FloatArray:
-    stamps = [
-        None if time is None else (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
-        for time in times
-    ]
-    first = next((stamp for stamp in stamps if stamp is not None), 0.0)
-    return _column([None if stamp is None else stamp - first for stamp in stamps])
+def _stamp(time: datetime | None) -> float | None:
+    if time is None:
+        return None
+    return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
 
 
 def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None:
-    wrong = np.abs(values) > most
-    if np.any(wrong):
-        index = int(np.argmax(wrong))
+    for index in np.flatnonzero(np.abs(values) > most):
         raise InputError(
             f"{path}, point {index + 1}",
             f"the {name} {values[index]:g} deg lies off the globe",
@@ -135,13 +127,14 @@ def track_of(
         )
     _check_range(path, "latitude", latitude, 90.0)
     _check_range(path, "longitude", longitude, 180.0)
+    time = _column([_stamp(point.time) for point in points])
     return Track(
         source=str(path),
         form=form,
         latitude=latitude,
         longitude=longitude,
         elevation=_present(_column([point.elevation for point in points])),
-        time=_present(_seconds([point.time for point in points])),
+        time=_present(time - time[np.argmax(np.isfinite(time))]),
         notes=notes,
     )
 
@@ -149,7 +142,7 @@ def track_of(
 # --- Courses in GPX 1.0 and 1.1 ------------------------------------------------------------------
 
 
-def _parse(path: Path) -> "GPX":
+def _parse(path: Path) -> Any:
     import gpxpy
     from gpxpy.gpx import GPXException, GPXXMLSyntaxException
 
@@ -174,51 +167,32 @@ def read_gpx(path: Path) -> Track:
     """
     gpx = _parse(path)
     tracks = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
-    lines: list[Sequence[GPXTrackPoint | GPXRoutePoint]] = [
-        *tracks,
-        *(route.points for route in gpx.routes),
-    ]
+    lines = [*tracks, *(route.points for route in gpx.routes)]
     line, notes = first_filled(lines, "tracks and routes")
     if line is None:
         problem = "the file holds no track or route"
         found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
-    points = [
-        TrackPoint(point.latitude, point.longitude, point.elevation, point.time) for point in line
-    ]
+    points = [TrackPoint(one.latitude, one.longitude, one.elevation, one.time) for one in line]
     return track_of(path, "gpx", points, notes)
 
 
 # --- Courses and recordings in TCX ---------------------------------------------------------------
 
 
-def _tcx_number(point: Element, name: str, place: str) -> float | None:
-    text = (point.findtext(f".//{{*}}{name}") or "").strip()
-    try:
-        return float(text) if text else None
-    except ValueError as error:
-        raise InputError(
-            f"{place}, {name}", f"{in_quotes(text)} is not a number", "correct it"
-        ) from error
-
-
-def _time(point: Element, place: str) -> datetime | None:
-    text = (point.findtext("{*}Time") or "").strip()
-    try:
-        return datetime.fromisoformat(text) if text else None
-    except ValueError as error:
-        raise InputError(
-            f"{place}, Time", f"{in_quotes(text)} is not a time", "write it as 2024-05-01T09:00:00Z"
-        ) from error
-
-
 def _tcx_point(element: Element, place: str) -> TrackPoint:
-    return TrackPoint(
-        _tcx_number(element, "LatitudeDegrees", place),
-        _tcx_number(element, "LongitudeDegrees", place),
-        _tcx_number(element, "AltitudeMeters", place),
-        _time(element, place),
-    )
+    def value(name: str, read: Callable[[str], Read], what: str, remedy: str) -> Read | None:
+        text = (element.findtext(f".//{{*}}{name}") or "").strip()
+        try:
+            return read(text) if text else None
+        except ValueError as error:
+            problem = f"{in_quotes(text)} is not a {what}"
+            raise InputError(f"{place}, {name}", problem, remedy) from error
+
+    names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters")
+    north, east, height = (value(name, float, "number", "correct it") for name in names)
+    time = value("Time", datetime.fromisoformat, "time", "write it as 2024-05-01T09:00:00Z")
+    return TrackPoint(north, east, height, time)
 
 
 def read_tcx(path: Path) -> Track:
@@ -228,12 +202,9 @@ def read_tcx(path: Path) -> Track:
     lines = [part.findall(".//{*}Trackpoint") for part in parts or [root]]
     line, notes = first_filled(lines, "activities and courses")
     if line is None:
-        raise InputError(
-            str(path), "the file holds no track points", "export the course with its track"
-        )
-    points = [
-        _tcx_point(element, f"{path}, point {number}") for number, element in enumerate(line, 1)
-    ]
+        problem = "the file holds no track points"
+        raise InputError(str(path), problem, "export the course with its track")
+    points = [_tcx_point(one, f"{path}, point {number}") for number, one in enumerate(line, 1)]
     return track_of(path, "tcx", points, notes)
 
 
@@ -246,27 +217,22 @@ DECODER_SLIPS = (AssertionError, LookupError, OverflowError, TypeError, ValueErr
 """What the decoder itself stumbles over in damaged files that have a right checksum."""
 
 
-def _fit_number(record: "FitDataMessage", name: str) -> float | None:
-    """Value of a field, one that was sent before one that is derived from another field."""
-    fields = sorted(record.get_fields(name), key=lambda field: field.field_def is None)
-    values = (field.value for field in fields)
-    return next((float(value) for value in values if isinstance(value, int | float)), None)
+def _fit_number(record: Any, *names: str) -> float | None:
+    """Value of the first field that has one, sent ones before those derived from other fields."""
+    for name in names:
+        fields = sorted(record.get_fields(name), key=lambda field: field.field_def is None)
+        for field in fields:
+            if isinstance(field.value, int | float):
+                return float(field.value)
+    return None
 
 
-def _degrees(record: "FitDataMessage", name: str) -> float | None:
-    value = _fit_number(record, name)
-    return None if value is None else value * DEGREES
-
-
-def _fit_point(record: "FitDataMessage") -> TrackPoint:
-    elevation = _fit_number(record, "enhanced_altitude")
+def _fit_point(record: Any) -> TrackPoint:
+    place = [_fit_number(record, name) for name in ("position_lat", "position_long")]
+    north, east = (None if value is None else value * DEGREES for value in place)
+    height = _fit_number(record, "enhanced_altitude", "altitude")
     time = record.get_value("timestamp", fallback=None)
-    return TrackPoint(
-        _degrees(record, "position_lat"),
-        _degrees(record, "position_long"),
-        _fit_number(record, "altitude") if elevation is None else elevation,
-        time if isinstance(time, datetime) else None,
-    )
+    return TrackPoint(north, east, height, time if isinstance(time, datetime) else None)
 
 
 def read_fit(path: Path) -> Track:
@@ -300,60 +266,46 @@ def read_fit(path: Path) -> Track:
 
 # --- Courses typed or exported as a CSV table ----------------------------------------------------
 
-FARTHEST = 5e6
+FAR = 5e6
 """Distance beyond any race [m]."""
 
 
-def _optional(table: CsvTable, name: str, kind: Kind) -> FloatArray | None:
-    return table.numbers(name, kind, gaps=True) if table.has(name) else None
+HEIGHTS = f"give {LOWEST:g} m to {HIGHEST:g} m"
 
 
-def _check(table: CsvTable, track: Track) -> None:
+def _falls(values: FloatArray) -> NDArray[np.bool_]:
+    return np.concatenate([[False], np.diff(values) < 0])
+
+
+WRONG_UNIT = "check the unit of the heading"
+
+CHECKS: tuple[tuple[str, Callable[[FloatArray], NDArray[np.bool_]], str, str], ...] = (
+    ("elevation", lambda z: (z < LOWEST) | (z > HIGHEST), "is no height of a road", HEIGHTS),
+    ("distance", lambda x: abs(x) > FAR, "is farther than any race", WRONG_UNIT),
+    ("distance", _falls, "is less than the line before", "distances must go up line by line"),
+    ("crr", lambda c: (c <= 0) | (c > 0.1), "cannot be a rolling resistance", "write one as 0.004"),
+    ("shelter", lambda s: (s < 0) | (s > 1), "is not a share", "write 0 (no wind) to 1 (open)"),
+    ("max_speed", lambda v: v <= 0, "is not above zero", "leave the cell empty for none"),
+)
+
+
+def read_course_csv(path: Path) -> Track:
+    """Read a course table: distance and elevation, and what the road is like from there on."""
+    table = read_table(path)
+    needed = {name: table.numbers(name, LENGTH) for name in ("distance", "elevation")}
+    kinds = {"bearing": ANGLE, "crr": RATIO, "shelter": RATIO, "max_speed": SPEED}
+    more = {name: table.numbers(name, kinds[name], gaps=True) for name in kinds if table.has(name)}
     if len(table.rows) < 2:
         raise InputError(
             f"{table.source}, line {table.lines[0]}",
             "this is the only point",
             "a course needs at least a start and a finish",
         )
-    if track.elevation is not None:
-        wrong = (track.elevation < LOWEST) | (track.elevation > HIGHEST)
-        table.refuse(
-            "elevation", wrong, "is no height of a road", f"give {LOWEST:g} m to {HIGHEST:g} m"
-        )
-    if track.distance is not None:
-        far = np.abs(track.distance) > FARTHEST
-        table.refuse("distance", far, "is farther than any race", "check the unit of the heading")
-        back = np.concatenate([[False], np.diff(track.distance) < 0])
-        table.refuse(
-            "distance", back, "is less than the line before", "distances must go up line by line"
-        )
-    if track.crr is not None:
-        wrong = (track.crr <= 0) | (track.crr > 0.1)
-        table.refuse("crr", wrong, "cannot be a rolling resistance", "write one as 0.004")
-    if track.shelter is not None:
-        wrong = (track.shelter < 0) | (track.shelter > 1)
-        table.refuse("shelter", wrong, "is not a share", "write 0 (no wind) to 1 (open)")
-    if track.max_speed is not None:
-        table.refuse(
-            "max_speed", track.max_speed <= 0, "is not above zero", "leave the cell empty for none"
-        )
-
-
-def read_course_csv(path: Path) -> Track:
-    """Read a course table: distance and elevation, and what the road is like from there on."""
-    table = read_table(path)
-    track = Track(
-        source=table.source,
-        form="csv",
-        distance=table.numbers("distance", LENGTH),
-        elevation=table.numbers("elevation", LENGTH),
-        bearing=_optional(table, "bearing", ANGLE),
-        crr=_optional(table, "crr", RATIO),
-        shelter=_optional(table, "shelter", RATIO),
-        max_speed=_optional(table, "max_speed", SPEED),
-    )
-    _check(table, track)
-    return track
+    columns: dict[str, Any] = needed | more
+    for name, wrong, problem, remedy in CHECKS:
+        if name in columns:
+            table.refuse(name, wrong(columns[name]), problem, remedy)
+    return Track(source=table.source, form="csv", **columns)
 
 
 # --- A course file of any form to a track --------------------------------------------------------

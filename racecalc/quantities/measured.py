@@ -135,9 +135,8 @@ def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
         )
     found = _NUMBER_UNIT.fullmatch(whole)
     if not found:
-        raise QuantityError(
-            f"{_unsplit(whole)}, {wanted} is needed", f"write for example '{example}'"
-        )
+        problem = f"{_unsplit(whole)}, {wanted} is needed"
+        raise QuantityError(problem, f"write for example '{example}'")
     return found["sign"] + plain_number(found["number"], whole), found["unit"]
 
 
@@ -166,9 +165,8 @@ def split_number_unit(
 def finite(value: float, text: str) -> float:
     """Return the value, or refuse one that is infinite or not a number."""
     if not math.isfinite(value):
-        raise QuantityError(
-            f"{in_quotes(tidy(text))} is too large to calculate with", "write a smaller number"
-        )
+        problem = f"{in_quotes(tidy(text))} is too large to calculate with"
+        raise QuantityError(problem, "write a smaller number")
     return value
 
 
@@ -240,15 +238,9 @@ def measure(text: str, kind: Kind) -> float:
         return -size if parts[1] == "-" else size
     number, unit = split_number_unit(whole, kind.named, kind.example)
     if not unit and not kind.bare:
-        raise _no_unit(whole, kind)
+        remedy = f"write it with one of {_listed(kind)}, as in '{kind.example}'"
+        raise QuantityError(f"{in_quotes(whole)} has no unit, {kind.named} is needed", remedy)
     return finite(float(unit_scale(unit, kind)(np.asarray(number))), whole)
-
-
-def _no_unit(whole: str, kind: Kind) -> QuantityError:
-    return QuantityError(
-        f"{in_quotes(whole)} has no unit, {kind.named} is needed",
-        f"write it with one of {_listed(kind)}, as in '{kind.example}'",
-    )
 
 
 def _sum_of_parts(parts: str, kind: Kind) -> float:
@@ -301,9 +293,8 @@ def _unit_name(unit: str, kind: Kind) -> str:
         raise QuantityError(f"no unit is given, {kind.named} is needed", choices)
     other = next((one for one in KINDS if one.find(unit)), None)
     if other:
-        raise QuantityError(
-            f"{in_quotes(unit)} is a unit of {other.name}, {kind.named} is needed", choices
-        )
+        problem = f"{in_quotes(unit)} is a unit of {other.name}, {kind.named} is needed"
+        raise QuantityError(problem, choices)
     near = get_close_matches(unit, [spelling for spelling in kind.units if spelling], n=1)
     raise QuantityError(
         f"{in_quotes(unit)} is no unit of {kind.name} known here",

@@ -44,6 +44,7 @@ _SIGNS = {
 _CODE_FIRST = re.compile(r"([A-Za-z]+) ?([^A-Za-z]+)")
 _SIGN_OR_WORD = re.compile(r"[^\W\d_]+|[^\w\s]")
 _EXAMPLE = "240 EUR"
+_ONE_CURRENCY = "give every price in one currency, at a rate of your own"
 
 
 class CurrencyMismatch(QuantityError):  # noqa: N818 - the name is the finding
@@ -74,17 +75,12 @@ class Money:
         if self.currency not in CURRENCIES:
             raise _unknown_code(self.currency)
         if not self.amount.is_finite() or self.amount.is_signed():
-            raise QuantityError(
-                f"{in_quotes(f'{self.amount} {self.currency}')} is no price",
-                "write an amount of zero or more",
-            )
+            problem = f"{in_quotes(f'{self.amount} {self.currency}')} is no price"
+            raise QuantityError(problem, "write an amount of zero or more")
 
     def __add__(self, other: "Money") -> "Money":
         if self.currency != other.currency:
-            raise CurrencyMismatch(
-                f"{other} cannot be added to {self}",
-                "give every price in one currency, at a rate of your own",
-            )
+            raise CurrencyMismatch(f"{other} cannot be added to {self}", _ONE_CURRENCY)
         return Money(self.amount + other.amount, self.currency)
 
     def times(self, count: int) -> "Money":
@@ -94,10 +90,7 @@ class Money:
     def over(self, other: "Money") -> float:
         """How many times `other`, more than zero and of the same currency, this amount is."""
         if self.currency != other.currency:
-            raise CurrencyMismatch(
-                f"{self} cannot be measured in {other.currency}",
-                "give every price in one currency, at a rate of your own",
-            )
+            raise CurrencyMismatch(f"{self} cannot be measured in {other.currency}", _ONE_CURRENCY)
         if not other.amount:
             raise QuantityError(f"{other} is no price per second", "write more than zero")
         return float(self.amount / other.amount)
@@ -172,13 +165,11 @@ def read_money(text: str) -> Money:
         " ".join(code_first.group(2, 1)) if code_first else whole, "a price", _EXAMPLE
     )
     if not code:
-        raise QuantityError(
-            f"{in_quotes(whole)} names no currency", f"write its code, as in '{_EXAMPLE}'"
-        )
+        remedy = f"write its code, as in '{_EXAMPLE}'"
+        raise QuantityError(f"{in_quotes(whole)} names no currency", remedy)
     if "e" in digits:
-        raise QuantityError(
-            f"{in_quotes(whole)} has an exponent", f"write the amount out, as in '{_EXAMPLE}'"
-        )
+        remedy = f"write the amount out, as in '{_EXAMPLE}'"
+        raise QuantityError(f"{in_quotes(whole)} has an exponent", remedy)
     return Money(Decimal(digits), code)
 
 

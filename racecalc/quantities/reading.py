@@ -133,16 +133,14 @@ def read_direction(text: str) -> float:
             f"{in_quotes(whole)} has no unit, a direction is needed",
             f"write {in_quotes(f'{whole} deg')}, or a point of the compass such as 'WSW'",
         )
+    if not whole:
+        raise QuantityError("nothing stands here", _DIRECTION_REMEDY)
     if not re.search("[0-9]", whole):
-        problem = (
-            f"{in_quotes(whole)} is no point of the compass" if whole else "nothing stands here"
-        )
-        raise QuantityError(problem, _DIRECTION_REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is no point of the compass", _DIRECTION_REMEDY)
     angle = measure(whole, ANGLE)
     if not 0 <= angle <= _TURN:
-        raise QuantityError(
-            f"{in_quotes(whole)} is outside one turn", "write an angle from 0 to 360 deg"
-        )
+        problem = f"{in_quotes(whole)} is outside one turn"
+        raise QuantityError(problem, "write an angle from 0 to 360 deg")
     return angle % _TURN
 
 
@@ -208,12 +206,9 @@ def read_power_point(text: object) -> tuple[float, float]:
     if not found:
         raise QuantityError(f"{in_quotes(str(text))} is no power with its duration", _POINT_REMEDY)
     time, power = read(found["time"], TIME), read(found["power"], POWER)
+    wrong = f"in {in_quotes(str(text))} is not possible"
     if not 1.0 <= time <= LONGEST:
-        raise QuantityError(
-            f"the duration in {in_quotes(str(text))} is not possible", "give 1 s to 24 h"
-        )
+        raise QuantityError(f"the duration {wrong}", "give 1 s to 24 h")
     if not 1.0 <= power <= HIGHEST:
-        raise QuantityError(
-            f"the power in {in_quotes(str(text))} is not possible", f"give 1 W to {HIGHEST:.0f} W"
-        )
+        raise QuantityError(f"the power {wrong}", f"give 1 W to {HIGHEST:.0f} W")
     return time, power

@@ -82,9 +82,8 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
     item = option.trial_item or option.name
     if option.trial_rider and option.trial_rider not in runs.riders:
         known = ", ".join(runs.riders) if any(runs.riders) else "none, for it has no rider column"
-        raise InputError(
-            runs.source, f"has no rider '{option.trial_rider}'", f"its riders are {known}"
-        )
+        problem = f"has no rider '{option.trial_rider}'"
+        raise InputError(runs.source, problem, f"its riders are {known}")
     if runs.is_sweep:
         return _by_yaw(runs, item, option.trial_baseline or None, base)
     found = analysed(runs, option.trial_baseline or None)
@@ -104,11 +103,8 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
         if result.name == item:
             return result
     known = ", ".join(dict.fromkeys(result.name for result in results)) or "none"
-    raise InputError(
-        source,
-        f"no run has the item '{item}' beside the baseline",
-        f"name one with trial_item; known are {known}",
-    )
+    problem = f"no run has the item '{item}' beside the baseline"
+    raise InputError(source, problem, f"name one with trial_item; known are {known}")
 
 
 def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
@@ -120,9 +116,8 @@ def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
 def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
     """Saving, and the doubt whose normal 95 % interval is that of the trial."""
     if own.difference is None or own.low is None or not own.standard_error:
-        raise InputError(
-            found.source, f"the runs of '{own.name}' tell no doubt: {own.because}", "add runs"
-        )
+        problem = f"the runs of '{own.name}' tell no doubt: {own.because}"
+        raise InputError(found.source, problem, "add runs")
     return -own.difference, (own.difference - own.low) / NORMAL_95
 
 
@@ -144,9 +139,8 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
 def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
     pooled = over.pooled
     if pooled.prediction is None:
-        raise InputError(
-            found.source, "tells nothing about riders who were not tested", "test more riders"
-        )
+        problem = "tells nothing about riders who were not tested"
+        raise InputError(found.source, problem, "test more riders")
     half = 0.5 * (pooled.prediction.high - pooled.prediction.low)
     words = (
         f"{shown(pooled.saving, found.measure, sign=True)}, foretold from {pooled.riders} riders"

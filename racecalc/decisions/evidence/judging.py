@@ -137,9 +137,7 @@ def fit(design: Design, value: FloatArray) -> RunFit:
     session, others = design.session, design.items - 1
     time = centred(design.order, session)
     column = (design.item[:, None] == np.arange(1, others + 1)).astype(float)
-    swept = np.empty_like(column)
-    for number in range(others):
-        swept[:, number] = _swept(column[:, number], time, session, design)
+    swept = _by_column(lambda one: _swept(one, time, session, design), column, len(value))
     rest = _swept(value, time, session, design)
     inverse, estimable, rank = _inverse(swept.T @ swept)
     beta = inverse @ (swept.T @ rest)
@@ -147,11 +145,7 @@ def fit(design: Design, value: FloatArray) -> RunFit:
     square = np.bincount(session, time * time)
     square[~design.drift] = np.nan
     in_time = np.nan_to_num(time**2 / square[session])
-    lean = (
-        np.array([_slopes(one, time, design) for one in column.T])
-        .reshape(others, design.sessions)
-        .T
-    )
+    lean = _by_column(lambda one: _slopes(one, time, design), column, design.sessions)
     df = len(value) - design.sessions - int(design.drift.sum()) - rank
     return RunFit(
         design=design,
@@ -166,6 +160,13 @@ def fit(design: Design, value: FloatArray) -> RunFit:
         df=df,
         square_sum=_square_sum(residual, value),
     )
+
+
+def _by_column(
+    change: Callable[[FloatArray], FloatArray], columns: FloatArray, length: int
+) -> FloatArray:
+    """What becomes of each of some columns, which may be none, shape (length, columns)."""
+    return np.array([change(one) for one in columns.T]).reshape(-1, length).T
 
 
 def _inverse(gram: FloatArray) -> tuple[FloatArray, NDArray[np.bool_], int]:
@@ -298,12 +299,9 @@ def quantiles(df: float, correlation: FloatArray, level: float) -> Quantiles:
     Dunnett CW. J Am Stat Assoc 1955;50:1096-1121. Schuirmann DJ. J Pharmacokinet Biopharm
     1987;15:657-680. Both cited from memory.
     """
-    count = max(1, len(correlation))
-    decisive = (
-        _t(df, 1 - level / 2)
-        if count == 1
-        else _largest(df, np.round(correlation, 6).tobytes(), count, level)
-    )
+    count, decisive = max(1, len(correlation)), _t(df, 1 - level / 2)
+    if count > 1:
+        decisive = _largest(df, np.round(correlation, 6).tobytes(), count, level)
     return Quantiles(decisive, min(_t(df, 1 - level / count), decisive))
 
 
@@ -430,11 +428,11 @@ def detectable(error: float, df: float, level: float = 0.05, chance: float = WAN
 
     quantile = _t(df, 1 - level / 2)
     needed = Quantiles(quantile, quantile)
-    return error * float(
-        brentq(
-            lambda size: chances(size, 1.0, df, None, needed).seen - chance, 0, 20 + 20 * quantile
-        )
-    )
+
+    def excess(size: float) -> float:
+        return chances(size, 1.0, df, None, needed).seen - chance
+
+    return error * float(brentq(excess, 0, 20 + 20 * quantile))
 
 
 def fewest(likely: Callable[[int], float], most: int = MOST_RUNS) -> int | None:
@@ -533,43 +531,30 @@ def spread_of(fitted: RunFit, value: FloatArray, known: Repeatability | None) ->
     if apart:
         return apart
     if fitted.variance is None:
-        return _experience(known) if known else RunScatter(None, 0, "none", "no run is repeated")
+        if not known:
+            return RunScatter(None, 0, "none", "no run is repeated")
+        df = min(known.df, MOST_EXPERIENCE)
+        return RunScatter(known.sd, df, "experience", "from experience alone")
     if not fitted.square_sum and not known:
-        return RunScatter(
-            None,
-            0,
-            "none",
-            "the repeats are identical to the last digit but for drift, which is rounding and not"
-            " precision",
-        )
+        rounded = "the repeats are identical to the last digit but for drift, which is rounding"
+        return RunScatter(None, 0, "none", f"{rounded} and not precision")
     own = RunScatter(math.sqrt(fitted.variance), fitted.df, "runs", "from this test")
     return _combined(own, fitted.variance, known) if known else own
-
-
-def _experience(known: Repeatability) -> RunScatter:
-    df = min(known.df, MOST_EXPERIENCE)
-    return RunScatter(known.sd, df, "experience", "from experience alone")
 
 
 def _combined(own: RunScatter, variance: float, known: Repeatability) -> RunScatter:
     weight = min(known.df, MOST_EXPERIENCE)
     chance = f_chance(variance, own.df, known.sd**2, weight)
     if chance < DOUBT_LEVEL:
-        return RunScatter(
-            own.sd,
-            own.df,
-            "runs",
+        because = (
             f"{own.because}; experience was left out, because these runs scatter"
-            f" {math.sqrt(variance) / known.sd:.1f} times as much (chance {chance:.1%})",
+            f" {math.sqrt(variance) / known.sd:.1f} times as much (chance {chance:.1%})"
         )
+        return replace(own, because=because)
     df = own.df + weight
     pooled = math.sqrt((weight * known.sd**2 + own.df * variance) / df)
-    return RunScatter(
-        pooled,
-        df,
-        "runs and experience",
-        f"from this test (counted as {own.df:.0f}) and experience (counted as {weight:.0f})",
-    )
+    counted = f"(counted as {own.df:.0f}) and experience (counted as {weight:.0f})"
+    return RunScatter(pooled, df, "runs and experience", f"from this test {counted}")
 
 
 def _between_sessions(fitted: RunFit, value: FloatArray) -> RunScatter | None:
@@ -582,13 +567,9 @@ def _between_sessions(fitted: RunFit, value: FloatArray) -> RunScatter | None:
     chance = f_chance(mean_square, between_df, within / within_df, within_df)
     if chance >= DOUBT_LEVEL:
         return None
-    return RunScatter(
-        math.sqrt(mean_square),
-        between_df,
-        "sessions",
-        "from how far the sessions disagree, which is more than the runs within them explain"
-        f" (chance {chance:.1%})",
-    )
+    apart = "from how far the sessions disagree, which is more than the runs within them explain"
+    scatter = math.sqrt(mean_square)
+    return RunScatter(scatter, between_df, "sessions", f"{apart} (chance {chance:.1%})")
 
 
 # --- What a test of one rider says ---------------------------------------------------------------

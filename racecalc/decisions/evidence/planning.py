@@ -209,17 +209,10 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
 
 
 def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple[str, ...], ...]:
-    heading = (
-        "session",
-        "order",
-        "item",
-        f"{measure} [{SI_UNIT[measure]}]",
-        "speed [km/h]",
-        "density [kg/m^3]",
-        "note",
-    )
+    measured = (f"{measure} [{SI_UNIT[measure]}]", "speed [km/h]", "density [kg/m^3]", "note")
+    heading = ("session", "order", "item", *measured)
     rows = (
-        (str(session), str(place), item, "", "", "", "")
+        (str(session), str(place), item, *("" for _ in measured))
         for session, order in enumerate(orders, 1)
         for place, item in enumerate(order, 1)
     )

@@ -411,12 +411,13 @@ def predicted(data: Estimates, margin: float) -> Prediction:
     tau_squared, weights = confidence_in_tau(data)
     mean, variance = data.mean(tau_squared)
     foretold = Mixture(mean, np.sqrt(variance + tau_squared), weights)
-    low, lower, upper, high = foretold.quantiles(np.array([0.025, LOWER, 1.0 - LOWER, 0.975]))
+    chances = np.array([0.025, LOWER, 1.0 - LOWER, 0.975])
+    low, lower, upper, high = foretold.quantiles(chances).tolist()
     return Prediction(
-        low=float(low),
-        high=float(high),
-        lower=float(lower),
-        upper=float(upper),
+        low=low,
+        high=high,
+        lower=lower,
+        upper=upper,
         chance_faster=1.0 - foretold.chance_below(0.0),
         chance_of_loss=foretold.chance_below(-margin),
         margin=margin,
@@ -516,15 +517,11 @@ def spread_words(
     count = f"With {riders} riders tested, "
     allowed = "(95 % limit); the range for another rider allows for it."
     if low > 0 and tau > 0:
-        return (
-            f"{count}the true spread between riders may be {high / tau:.1f} times what was found "
-            f"{allowed}"
-        )
+        said = f"the true spread between riders may be {high / tau:.1f} times what was found"
+        return f"{count}{said} {allowed}"
     if high > 0:
-        return (
-            f"{count}no spread beyond the test error is certain, yet it may be as large as "
-            f"{high / typical_error:.1f} test errors {allowed}"
-        )
+        said = "no spread beyond the test error is certain, yet it may be as large as"
+        return f"{count}{said} {high / typical_error:.1f} test errors {allowed}"
     return f"{count}results differ even less than the stated test errors would make them."
 
 
@@ -536,6 +533,8 @@ def _percent(chance: float) -> str:
 
 # --- The savings of one item on several riders, taken together -----------------------------------
 
+PREDICTED = As(chance_faster="chance_faster", chance_of_loss="chance_of_loss")
+
 UNSTATED = "No test error is stated, so the spread between riders holds the test error too."
 
 
@@ -545,28 +544,28 @@ class Pooled:
 
     riders: int
     """How many were tested, k."""
-    saving: float
+    saving: Annotated[float, HIDDEN]
     """Mean over all riders, weighted by how well each is known."""
-    standard_error: float | None
+    standard_error: Annotated[float | None, HIDDEN]
     """Of the mean (Hartung and Knapp, never below the plain one); None where nothing tells it."""
-    low: float | None
-    high: float | None
+    low: Annotated[float | None, HIDDEN]
+    high: Annotated[float | None, HIDDEN]
     """95 % interval of the mean over all riders, which is not the range for one rider."""
-    tau: float | None = None
-    tau_low: float | None = None
-    tau_high: float | None = None
+    tau: Annotated[float | None, As(spread_between_riders="")] = None
+    tau_low: Annotated[float | None, As(spread_low="")] = None
+    tau_high: Annotated[float | None, As(spread_high="")] = None
     """How much riders truly differ (standard deviation), with its 95 % interval; None for one
     rider.
     """
-    i_squared: float | None = None
+    i_squared: Annotated[float | None, As(share_of_scatter_between_riders="")] = None
     """Share of the scatter that is not test error; None where no error is known."""
-    worst: float
+    worst: Annotated[float, As(worst_saving="")]
     """Least saving found on a rider, as measured."""
-    prediction: Prediction | None = None
+    prediction: Annotated[Prediction | None, PREDICTED] = None
     """For a rider who was not tested; None where the spread between riders is not known."""
     character: Character = "cannot be told yet"
     """What kind of item it is."""
-    because: str = "the spread between riders is not known"
+    because: Annotated[str, As(character_because="")] = "the spread between riders is not known"
     """Why it is called that, in one sentence."""
     known: tuple[str, ...]
     """What so many riders tell and do not tell, in sentences."""
@@ -626,21 +625,21 @@ def pool(
     if not data.freedom or (not np.any(data.variances) and np.ptp(data.values) == 0):
         return _without_spread(data)
     squared = tau_squared(data, estimator)
-    mean, variance, ratio = _mean_at(data, squared)
-    low, high = t_interval(mean, variance * max(1.0, ratio), data.freedom)
-    tau_low, tau_high = tau_interval(data)
+    mean, variance = _mean_at(data, squared)
+    low, high = t_interval(mean, variance, data.freedom)
+    tau, (tau_low, tau_high) = float(np.sqrt(squared)), tau_interval(data)
     prediction = predicted(data, margin)
     riders = data.freedom + 1
     character, because = character_of(riders, mean, tau_low, prediction)
     typical_error = float(np.sqrt(np.mean(data.variances)))
-    words = spread_words(riders, float(np.sqrt(squared)), (tau_low, tau_high), typical_error)
+    words = spread_words(riders, tau, (tau_low, tau_high), typical_error)
     return Pooled(
         riders=riders,
         saving=mean,
-        standard_error=float(np.sqrt(variance * max(1.0, ratio))),
+        standard_error=float(np.sqrt(variance)),
         low=low,
         high=high,
-        tau=float(np.sqrt(squared)),
+        tau=tau,
         tau_low=tau_low,
         tau_high=tau_high,
         i_squared=_i_squared(data),
@@ -686,19 +685,17 @@ def safest_first(items: Mapping[str, Pooled]) -> tuple[str, ...]:
     """Names by what an unlucky rider gets: the saving that nine riders in ten exceed."""
 
     def downside(name: str) -> tuple[bool, float]:
-        prediction = items[name].prediction
-        if prediction is None:
-            return True, -items[name].saving
-        return False, -prediction.lower
+        ahead = items[name].prediction
+        return (True, -items[name].saving) if ahead is None else (False, -ahead.lower)
 
     return tuple(sorted(items, key=downside))
 
 
-def _mean_at(data: Estimates, squared: float) -> tuple[float, float, float]:
-    """Mean, its plain variance, and q / (k - 1)."""
+def _mean_at(data: Estimates, squared: float) -> tuple[float, float]:
+    """Mean, and its variance times q / (k - 1) where that is above 1."""
     at = np.array([squared])
     mean, variance = data.mean(at)
-    return float(mean[0]), float(variance[0]), float(data.q(at)[0]) / data.freedom
+    return float(mean[0]), float(variance[0]) * max(1.0, float(data.q(at)[0]) / data.freedom)
 
 
 def _i_squared(data: Estimates) -> float | None:

@@ -147,12 +147,7 @@ def sweep_of(runs: Runs, item: str) -> Sweep:
     squares = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups.values())
     scatter = float(np.sqrt(squares / left_over)) if left_over else None
     measured = [
-        YawPoint(
-            yaw=one * SAME_YAW,
-            area=float(group.mean()),
-            runs=len(group),
-            measured_at=one * SAME_YAW,
-        )
+        YawPoint(one * SAME_YAW, float(group.mean()), len(group), one * SAME_YAW)
         for one, group in groups.items()
     ]
     lent = [
@@ -181,9 +176,8 @@ def _rows(runs: Runs, item: str) -> list[int]:
         known = ", ".join(runs.items)
         raise InputError(runs.source, f"there are no runs of '{item}'", f"known are {known}")
     if len({runs.rider[row] for row in rows}) > 1:
-        raise InputError(
-            runs.source, f"several riders rode '{item}'", "give the sweep of one rider at a time"
-        )
+        problem = f"several riders rode '{item}'"
+        raise InputError(runs.source, problem, "give the sweep of one rider at a time")
     yaws = runs.yaw[rows]
     if not np.all(np.isfinite(yaws)):
         missing = runs.line[rows[int(np.argmin(np.isfinite(yaws)))]]
@@ -197,13 +191,10 @@ def _areas(runs: Runs) -> FloatArray:
     """Drag areas of the runs [m^2]."""
     if runs.measure == "cda":
         return runs.value
-    known = np.isfinite(runs.speed) & np.isfinite(runs.density)
-    if not np.all(known):
-        raise InputError(
-            f"{runs.source}, line {runs.line[int(np.argmin(known))]}",
-            f"drag in {runs.unit} is no drag area without speed and air density",
-            "add the columns speed and density",
-        )
+    for row in np.flatnonzero(~(np.isfinite(runs.speed) & np.isfinite(runs.density))):
+        problem = f"drag in {runs.unit} is no drag area without speed and air density"
+        place = f"{runs.source}, line {runs.line[row]}"
+        raise InputError(place, problem, "add the columns speed and density")
     along = runs.speed if runs.measure == "power" else 1.0
     return np.asarray(runs.value / (0.5 * runs.density * runs.speed**2 * along))
 
@@ -306,22 +297,18 @@ def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
         raise ValueError("two finite values with uncertainties are needed, not both of them zero")
     zeta = (a - b) / error
     seen = f"{QUESTIONABLE * error:.2g}"
-    apart = f"they lie {abs(a - b):.2g} apart, {abs(zeta):.1f} standard errors"
+    words = f"they agree within their doubt; differences below {seen} would not be noticed"
     if abs(zeta) < QUESTIONABLE:
-        words = f"they agree within their doubt; differences below {seen} would not be noticed"
         return Agreement(a - b, error, zeta, "agree", words)
+    apart = f"they lie {abs(a - b):.2g} apart, {abs(zeta):.1f} standard errors"
     if abs(zeta) < UNACCEPTABLE:
-        return Agreement(
-            a - b, error, zeta, "questionable", f"{apart}: look for a cause before using both"
-        )
-    return Agreement(
-        a - b,
-        error,
-        zeta,
-        "disagree",
+        words = f"{apart}: look for a cause before using both"
+        return Agreement(a - b, error, zeta, "questionable", words)
+    words = (
         f"{apart}: one of them is wrong, its doubt is too small, or they measured other things;"
-        " do not average them",
+        " do not average them"
     )
+    return Agreement(a - b, error, zeta, "disagree", words)
 
 
 # --- The answer to a sweep over yaw --------------------------------------------------------------
@@ -413,19 +400,15 @@ def answer_sweep(
     chosen = runs.items[0] if baseline is None else baseline
     names = (chosen, *(name for name in runs.items if name != chosen))
     sweeps = sharing_scatter([sweep_of(runs, name) for name in names])
-    areas: tuple[WeightedArea, ...] = ()
-    if ridden is not None:
-        met = yaw_met(ridden)
-        areas = tuple(weighted(sweep, met) for sweep in sweeps)
+    met = ridden and yaw_met(ridden)
+    areas = tuple(weighted(sweep, met) for sweep in sweeps) if met else ()
+    later = zip(sweeps[1:], areas[1:], strict=False)
     return SweepAnswer(
         source=runs.source,
         items=sweeps,
         race=ridden.race.name if ridden else None,
         weighted=areas,
-        saved=tuple(
-            _saved(sweep, areas[0], area)
-            for sweep, area in zip(sweeps[1:], areas[1:], strict=False)
-        ),
+        saved=tuple(_saved(sweep, areas[0], area) for sweep, area in later),
         checks=_checks(sweeps, field) if field else (),
     )
 

@@ -1,11 +1,12 @@
 """The answer to a test: of one rider, or of several."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.decisions.evidence.judging import (
     Design,
@@ -47,17 +48,9 @@ def outliers_of(runs: Runs, fitted: RunFit) -> tuple[Outlier, ...]:
     if not np.any(np.isfinite(sizes)):
         return ()
     limit = stdtrit(fitted.df - 1, 1 - OUTLIER_LEVEL / (2 * len(sizes)))
-    return tuple(
-        Outlier(
-            line=runs.line[row],
-            item=runs.item[row],
-            session=runs.session[row],
-            value=float(runs.value[row]),
-            residual=float(fitted.residual[row]),
-            studentised=float(sizes[row]),
-        )
-        for row in np.flatnonzero(np.abs(np.nan_to_num(sizes)) > limit)
-    )
+    columns = zip(runs.line, runs.item, runs.session, runs.value.tolist(), strict=True)
+    rows = zip(columns, fitted.residual.tolist(), sizes.tolist(), strict=True)
+    return tuple(Outlier(*run, left, size) for run, left, size in rows if abs(size) > limit)
 
 
 def drifts_of(runs: Runs, fitted: RunFit, sd: float | None, largest: float) -> tuple[Drift, ...]:
@@ -98,14 +91,11 @@ def _session_notes(design: Design) -> Iterator[str]:
             "All runs are of one session, so what changes from day to day (position, mounting,"
             " road, calibration) is not in the intervals."
         )
-    without = int(np.sum(~design.drift))
+    without, all_of = int(np.sum(~design.drift)), design.sessions
     if without:
-        whose = (
-            "the session" if design.sessions == 1 else f"{without} of {design.sessions} sessions"
-        )
-        yield (
-            f"No drift is taken out of {whose}: that needs two runs more than items, as in A-B-B-A."
-        )
+        whose = "the session" if all_of == 1 else f"{without} of {all_of} sessions"
+        more = "that needs two runs more than items, as in A-B-B-A."
+        yield f"No drift is taken out of {whose}: {more}"
 
 
 def _drift_notes(found: RiderTrial) -> Iterator[str]:
@@ -141,11 +131,12 @@ def _baseline_notes(runs: Runs, design: Design, largest: float) -> Iterator[str]
 
 def _outlier_notes(found: RiderTrial) -> Iterator[str]:
     if found.outliers:
-        said = ", ".join(
+        lines = [
             f"line {one.line} ({one.item}, {shown(one.value, found.measure)})"
-            for one in found.outliers[:5]
-        )
-        more = f" and {len(found.outliers) - 5} more" if len(found.outliers) > 5 else ""
+            for one in found.outliers
+        ]
+        said = ", ".join(lines[:5])
+        more = f" and {len(lines) - 5} more" if len(lines) > 5 else ""
         both = (
             "they stay in; the answer without them stands beside"
             if found.without_outliers
@@ -172,18 +163,12 @@ def analyse(
 ) -> RiderTrial:
     """Compare every item of a test with the baseline."""
     if len(runs.riders) > 1:
-        raise InputError(
-            runs.source, f"the runs are of {len(runs.riders)} riders", "analyse them one by one"
-        )
+        problem = f"the runs are of {len(runs.riders)} riders"
+        raise InputError(runs.source, problem, "analyse them one by one")
     names = _baseline_first(runs, baseline)
     chosen_margin, margin_because = margin_of(runs, margin)
-    number = {name: position for position, name in enumerate(names)}
-    session = {name: position for position, name in enumerate(dict.fromkeys(runs.session))}
-    design = design_of(
-        np.array([number[name] for name in runs.item], np.intp),
-        np.array([session[name] for name in runs.session], np.intp),
-        runs.order,
-    )
+    sessions = list(dict.fromkeys(runs.session))
+    design = design_of(_numbers(runs.item, names), _numbers(runs.session, sessions), runs.order)
     fitted = fit(design, runs.value)
     spread = spread_of(fitted, runs.value, repeatability)
     judge = judge_of(fitted, spread, runs.measure, chosen_margin, level_per_look(looks))
@@ -214,16 +199,18 @@ def analyse(
     return replace(found, notes=notes)
 
 
+def _numbers(column: Sequence[str], names: list[str]) -> NDArray[np.intp]:
+    place = {name: number for number, name in enumerate(names)}
+    return np.array([place[name] for name in column], np.intp)
+
+
 def _baseline_first(runs: Runs, baseline: str | None) -> list[str]:
     names = list(runs.items)
     if baseline is None:
         return names
     if baseline not in names:
-        raise InputError(
-            f"{runs.source}, baseline",
-            f"no run has the item '{baseline}'",
-            f"the items are: {', '.join(names)}",
-        )
+        problem = f"no run has the item '{baseline}'"
+        raise InputError(f"{runs.source}, baseline", problem, f"the items are: {', '.join(names)}")
     return [baseline, *(name for name in names if name != baseline)]
 
 
@@ -237,16 +224,10 @@ def _by_item(runs: Runs, fitted: RunFit, names: list[str]) -> list[ItemRuns]:
         known = math.isfinite(difference)
         mean = centre + float(difference) if known else float(np.mean(runs.value[rows]))
         residual = fitted.residual[rows]
-        out.append(
-            ItemRuns(
-                name=name,
-                mean=mean,
-                values=tuple(runs.value[rows].tolist()),
-                adjusted=tuple((mean + residual).tolist()),
-                residuals=tuple(residual.tolist()),
-                lines=tuple(runs.line[row] for row in rows),
-            )
-        )
+        arrays = {"values": runs.value[rows], "adjusted": mean + residual, "residuals": residual}
+        columns = {key: tuple(array.tolist()) for key, array in arrays.items()}
+        lines = tuple(runs.line[row] for row in rows)
+        out.append(ItemRuns(name=name, mean=mean, lines=lines, **columns))
     return out
 
 
@@ -293,19 +274,6 @@ def _without(runs: Runs, outliers: tuple[Outlier, ...], items: int) -> Runs | No
 
 # --- The answer to a table of runs ---------------------------------------------------------------
 
-OVER_RIDERS = As(
-    riders="riders",
-    spread_between_riders="tau",
-    spread_low="tau_low",
-    spread_high="tau_high",
-    share_of_scatter_between_riders="i_squared",
-    worst_saving="worst",
-    chance_faster="prediction.chance_faster",
-    chance_of_loss="prediction.chance_of_loss",
-    character="character",
-    character_because="because",
-    known="known",
-)
 
 LEAST_TO_SHRINK = 3
 """Items from which their own spread tells something about the best of them; our choice."""
@@ -325,7 +293,7 @@ class OverRiders:
     """Mean of them, in the unit of the measure."""
     margin: Annotated[float | None, HIDDEN]
     """Difference that does not matter."""
-    pooled: Annotated[Pooled, OVER_RIDERS]
+    pooled: Annotated[Pooled, SPREAD]
     """What they say together."""
     verdict: Verdict
     """For a rider who was not tested."""
@@ -430,10 +398,16 @@ def answer(
     looks: int = 1,
 ) -> TrialAnswer:
     """Analyse a table of runs."""
+    asked = (baseline, margin, repeatability, looks)
 
     def analysed(some: Runs) -> Any:
-        of = _one_rider if len(some.riders) == 1 else _several_riders
-        return of(some, baseline, margin, repeatability, looks)
+        what: dict[str, Any] = {"source": some.source, "measure": some.measure}
+        if len(some.riders) == 1:
+            # With one rider the analysis itself chooses the baseline, and says so.
+            trial = analyse(some, *asked)
+            return OneRider(**what, trial=trial, best_of_many=_shrunken(trial))
+        trials = _several_riders(some, *asked)
+        return SeveralRiders(**what, items=_over_riders(trials), trials=trials)
 
     counted = runs.counted()
     found: TrialAnswer = analysed(counted)
@@ -447,21 +421,13 @@ def answer(
     return replace(found, left_out=left_out, with_all=analysed(runs))
 
 
-def _one_rider(runs: Runs, *asked: Any) -> OneRider:
-    """With one rider the analysis itself chooses the baseline, and says so."""
-    trial = analyse(runs, *asked)
-    return OneRider(
-        source=runs.source, measure=runs.measure, trial=trial, best_of_many=_shrunken(trial)
-    )
-
-
 def _several_riders(
     runs: Runs,
     baseline: str | None,
     margin: float | None,
     repeatability: Repeatability | None,
     looks: int,
-) -> SeveralRiders:
+) -> dict[str, RiderTrial]:
     chosen = runs.items[0] if baseline is None else baseline
 
     def analysed(rider: str, known: Repeatability | None) -> RiderTrial:
@@ -471,24 +437,17 @@ def _several_riders(
     if repeatability is None:
         # Riders were tested in the same way, so the runs of the others tell how runs scatter.
         trials = {rider: analysed(rider, _of_others(trials, rider)) for rider in trials}
-    return SeveralRiders(
-        source=runs.source, measure=runs.measure, items=_over_riders(trials), trials=trials
-    )
+    return trials
 
 
 def _of_others(trials: Mapping[str, RiderTrial], rider: str) -> Repeatability | None:
     """Scatter of the other riders' runs, without those that do not fit."""
-    others = [
-        (clean.repeatability, clean.repeatability_df)
-        for name, trial in trials.items()
-        if name != rider
-        for clean in (trial.fitting,)
-        if clean.repeatability
-    ]
-    df = sum(freedom for _, freedom in others)
+    others = [trial.fitting for name, trial in trials.items() if name != rider]
+    known = [(one.repeatability, one.repeatability_df) for one in others if one.repeatability]
+    df = sum(freedom for _, freedom in known)
     if not df:
         return None
-    return Repeatability(math.sqrt(sum(sd**2 * freedom for sd, freedom in others) / df), df)
+    return Repeatability(math.sqrt(sum(sd**2 * freedom for sd, freedom in known) / df), df)
 
 
 def _of_rider(runs: Runs, rider: str, baseline: str) -> Runs:

@@ -233,10 +233,7 @@ class Pacing:
 
 
 def pace(
-    base: Ridden,
-    asked: HeldLimit,
-    most_sections: int,
-    others: Iterable[tuple[str, Race]] = (),
+    base: Ridden, asked: HeldLimit, most_sections: int, others: Iterable[tuple[str, Race]] = ()
 ) -> Pacing:
     """Make a card for a race.
 
@@ -333,9 +330,8 @@ def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> 
     above = critical_of(limit)
     if above is None:
         return None
-    if refill is not None:
-        above = replace(above, refill=refill)
-    return float(np.min(above.reserve(plan)))
+    again = above if refill is None else replace(above, refill=refill)
+    return float(np.min(again.reserve(plan)))
 
 
 def _astray(
@@ -398,6 +394,7 @@ def _card(
 ) -> Card:
     plan, ideal, even = plans
     order = _order(limit)
+    coarse = critical_of(limit) is not None and ideal.stretches <= FINE
     return Card(
         race=base.race.name,
         targets=_targets(base, sections, levels, plan, ideal),
@@ -409,7 +406,7 @@ def _card(
         constant_power_w=float(even.power[0]),
         constant_power_time_s=even.time,
         ideal_time_s=ideal.time,
-        ideal_sections=_ideal_sections(limit, ideal),
+        ideal_sections=ideal.stretches if coarse else None,
         mean_power_w=plan.mean(),
         power_mean_w=plan.mean(order),
         power_mean_order=order,
@@ -420,11 +417,6 @@ def _card(
         warnings=warnings,
         cautions=CAUTIONS,
     )
-
-
-def _ideal_sections(limit: PacingLimit, ideal: PacingPlan) -> int | None:
-    coarse = critical_of(limit) is not None and ideal.stretches <= FINE
-    return ideal.stretches if coarse else None
 
 
 def _targets(
@@ -529,12 +521,9 @@ def _constant(base: Ridden, wanted: float) -> float:
         return power + more
     fastest = base.variant(base.race.with_power(HIGHEST)).time
     if wanted > fastest:
-        raise InputError(
-            "--goal",
-            f"{show_duration(wanted)} is slower than the least power that still rides the course"
-            " takes",
-            "give a shorter time",
-        )
+        least = "the least power that still rides the course takes"
+        problem = f"{show_duration(wanted)} is slower than {least}"
+        raise InputError("--goal", problem, "give a shorter time")
     raise InputError(
         "--goal",
         f"no power that anybody pedals takes {show_duration(wanted)} here: even"
@@ -563,11 +552,8 @@ def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> floa
         step = after * (other - one) / (after - late) if after != late else 0.0
         one, other, late = other, max(other - step, 0.5 * other), after
     if abs(late) > MET:
-        raise InputError(
-            "--goal",
-            f"no level of the limit was found at which a card takes {show_duration(wanted)}",
-            "give a time nearer to that of the card",
-        )
+        missed = f"no level of the limit was found at which a card takes {show_duration(wanted)}"
+        raise InputError("--goal", missed, "give a time nearer to that of the card")
     return one
 
 

@@ -100,10 +100,7 @@ class PacingPlan:
 
 
 def ridden_at(
-    base: Ridden,
-    power: FloatArray,
-    near: PacingPlan | None = None,
-    guess: FloatArray | None = None,
+    base: Ridden, power: FloatArray, near: PacingPlan | None = None, guess: FloatArray | None = None
 ) -> PacingPlan:
     """Ride a race with a power for every step."""
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
@@ -191,11 +188,8 @@ def reserve_slopes(
     recovered = kept * missing * refill / work
     by_power = np.where(above, step_time, recovered * step_time)
     by_time = np.where(above, power - critical, recovered * (power - critical))
-    weights = np.empty((len(nodes), len(power)))
-    for row, node in enumerate(nodes):
-        wanted = np.zeros(len(power) + 1)
-        wanted[node] = 1.0
-        weights[row] = _solve(kept, wanted, transposed=True)[1:]
+    wanted = (np.arange(len(power) + 1) == np.array(nodes)[:, None]).astype(float)
+    weights = np.array([_solve(kept, one, transposed=True)[1:] for one in wanted])
     return -weights * by_power, -weights * by_time
 
 
@@ -408,11 +402,8 @@ class CriticalPower:
         """The node of least reserve between any two checks."""
         reserve = self.reserve(plan)
         edges = np.searchsorted(plan.nodes, self.checks)
-        edges = np.unique(np.concatenate(([0], edges, [len(reserve) - 1])))
-        return [
-            int(start + 1 + np.argmin(reserve[start + 1 : end + 1]))
-            for start, end in pairwise(edges)
-        ]
+        edges = np.unique(np.concatenate(([0], edges, [len(reserve) - 1]))) + 1
+        return [int(a + np.argmin(reserve[a:b])) for a, b in pairwise(edges)]
 
     def room(self, plan: PacingPlan) -> FloatArray:
         """Least share of the reserve in each stretch between checks, shape (stretches,)."""
@@ -549,9 +540,7 @@ class CriticalFit:
 
 
 def fit_critical(
-    points: Sequence[tuple[float, float]],
-    form: LimitForm = "work against time",
-    place: str = PLACE,
+    points: Sequence[tuple[float, float]], form: LimitForm = "work against time", place: str = PLACE
 ) -> CriticalFit:
     """Fit critical power and the work above it to powers held to exhaustion.
 
@@ -605,14 +594,10 @@ def fit_critical(
     _refuse_result(critical[0], work[0], place)
     intervals = _interval(*critical, df), _interval(*work, df)
     return CriticalFit(
-        critical=critical[0],
-        work=work[0],
-        critical_error=critical[1],
-        work_error=work[1],
-        correlation=correlation,
-        df=df,
-        critical_interval=intervals[0],
-        work_interval=intervals[1],
+        *(critical[0], work[0], critical[1], work[1]),
+        correlation,
+        df,
+        *intervals,
         points=ordered,
         residuals=tuple((power - critical[0] - work[0] / time).tolist()),
         form=form,
@@ -655,9 +640,8 @@ def _interval(value: float, error: float | None, df: int) -> Interval:
 def _refuse_impossible(points: tuple[tuple[float, float], ...], place: str) -> None:
     for time, power in points:
         if not (0 < time < math.inf and 0 < power < math.inf):
-            raise InputError(
-                place, f"{power:g} W for {time:g} s is no power held", "give both above 0"
-            )
+            problem = f"{power:g} W for {time:g} s is no power held"
+            raise InputError(place, problem, "give both above 0")
     if len({time for time, _ in points}) < 2:
         raise InputError(
             place,

@@ -299,9 +299,7 @@ def _rounded(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
     owner = np.repeat(np.arange(len(levels)), [len(one) for one in choices])
     tried = np.concatenate(choices)
     time, room = rides.plan(levels).time, rides.room(levels)
-    plans = [
-        _with(levels, int(section), level) for section, level in zip(owner, tried, strict=True)
-    ]
+    plans = [_with(levels, int(one), level) for one, level in zip(owner, tried, strict=True)]
     gain = np.array([time - rides.plan(one).time for one in plans])
     effect = np.array([rides.room(one) - room for one in plans]).T
     one_each = (owner == np.arange(len(levels))[:, None]).astype(float)
@@ -371,7 +369,7 @@ def constant_within(base: Ridden, limit: PacingLimit) -> PacingPlan:
 
 def _constant_above_critical(base: Ridden, limit: CriticalPower) -> PacingPlan:
     """The highest power whose reserve lasts to the finish, by bisection."""
-    steps = len(base.solution.ride.wheel_power)
+    steps = _steps(base)
     low, high = limit.critical, min(limit.most, 10.0 * limit.critical)
     plan = ridden_at(base, np.full(steps, low))
     while high - low > 0.01:
@@ -402,10 +400,7 @@ def ideal_within(base: Ridden, limit: PacingLimit, even: PacingPlan) -> PacingPl
 
 def _mean_like(limit: PacingLimit, even: PacingPlan) -> PowerMean:
     """A mean of about the size that a critical power allows over the race."""
-    above = critical_of(limit)
-    able = even.mean() if above is None else _able(above, even.time)
+    above, able = critical_of(limit), even.mean()
+    if above:
+        able = float(highest_power_for(np.array(even.time), above.critical, above.work))
     return PowerMean(float(np.clip(able, 1.0, 0.99 * limit.most)), FOURTH, limit.least, limit.most)
-
-
-def _able(limit: CriticalPower, time: float) -> float:
-    return float(highest_power_for(np.array(time), limit.critical, limit.work))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.course import CourseReport, Positions
+from racecalc.domain.course import CourseReport, PointGap, Positions
 from racecalc.domain.surveying.smoothing import smooth_line
 from racecalc.errors import InputError
 from racecalc.files.tracks import Track
@@ -108,41 +108,12 @@ def bend_radius(distance: FloatArray, plane: FloatArray) -> FloatArray:
     return radius
 
 
-# --- The points of a recording or route while they are being cleaned, and the account of it ------
+# --- The points of a recording or route while they are being cleaned, and the report of it ------
 
 Mask: TypeAlias = NDArray[np.bool_]
 
 FASTEST = 40.0
 """Speed that no rider reaches [m/s]."""
-
-
-@dataclass
-class Account:
-    """What has been done to the points so far; becomes the report."""
-
-    dropped: dict[str, int] = field(default_factory=dict)
-    """Reason to number of points."""
-    notes: list[str] = field(default_factory=list)
-    """One sentence each."""
-    pauses: int = 0
-    """Times the recording stood still."""
-    paused_time: float = 0.0
-    """Their total duration [s]."""
-
-    def drop(self, reason: str, count: int) -> None:
-        """Add to the dropped points."""
-        if count:
-            self.dropped[reason] = self.dropped.get(reason, 0) + count
-
-    def into(self, report: CourseReport) -> CourseReport:
-        """Return the report with this account in it."""
-        return replace(
-            report,
-            dropped=dict(self.dropped),
-            notes=tuple(self.notes),
-            pauses=self.pauses,
-            paused_time=self.paused_time,
-        )
 
 
 @dataclass(frozen=True)
@@ -171,18 +142,18 @@ class Points:
         return Points(self.latitude[mask], self.longitude[mask], self.elevation[mask], time)
 
 
-def _usable_time(time: FloatArray, plane: FloatArray, account: Account) -> FloatArray | None:
+def _usable_time(time: FloatArray, plane: FloatArray, report: CourseReport) -> FloatArray | None:
     known = np.isfinite(time)
     if np.count_nonzero(known) < 2:
         return None
     filled = np.interp(np.arange(len(time)), np.flatnonzero(known), time[known])
     if np.any(np.diff(filled) < 0):
-        account.notes.append("The times of the points go back, so they were not used.")
+        report.note("The times of the points go back, so they were not used.")
         return None
     steps = np.hypot(*np.diff(plane, axis=0).T)
     duration = float(filled[-1] - filled[0])
     if np.median(steps) * len(steps) > FASTEST * duration:
-        account.notes.append(
+        report.note(
             f"The times of the points give {np.sum(steps) / 1000:.1f} km within {duration:.0f} s, "
             "so they were not used."
         )
@@ -195,18 +166,18 @@ def column_or_missing(column: FloatArray | None, count: int) -> FloatArray:
     return np.full(count, np.nan) if column is None else column
 
 
-def placed_points(track: Track, account: Account) -> Points:
+def placed_points(track: Track, report: CourseReport) -> Points:
     """Points of a track that have a position."""
     longitude = column_or_missing(track.longitude, 0)
     latitude = column_or_missing(track.latitude, len(longitude))
     nowhere = (latitude == 0.0) & (longitude == 0.0)
     placed = np.isfinite(latitude) & np.isfinite(longitude) & ~nowhere
-    account.drop("no position", int(np.count_nonzero(~placed)))
+    report.drop("no position", ~placed)
     elevation = column_or_missing(track.elevation, len(latitude))[placed]
     points = Points(latitude[placed], longitude[placed], elevation, None)
     if track.time is None or len(points) < 2:
         return points
-    return replace(points, time=_usable_time(track.time[placed], points.plane, account))
+    return replace(points, time=_usable_time(track.time[placed], points.plane, report))
 
 
 def far_enough(steps_from: FloatArray, least: float) -> Mask:
@@ -264,7 +235,7 @@ def _apart(plane: FloatArray, first: Indices, second: Indices) -> FloatArray:
     return np.asarray(np.hypot(*(plane[second] - plane[first]).T))
 
 
-def drop_jumps(points: Points, account: Account) -> Points:
+def drop_jumps(points: Points, report: CourseReport) -> Points:
     """Drop points to which and from which the rider would have had to fly.
 
     With times, a step faster than `FASTEST` leaves the line; without, one that is both longer
@@ -286,7 +257,7 @@ def drop_jumps(points: Points, account: Account) -> Points:
         lambda first, second: _apart(plane, first, second) > limit(first, second),
         lambda first, second: _apart(plane, first, second) <= nearness * limit(first, second),
     )
-    account.drop("jump away from the road and back", int(np.count_nonzero(jumps)))
+    report.drop("jump away from the road and back", jumps)
     return points.keep(~jumps)
 
 
@@ -304,7 +275,7 @@ def _standing(plane: FloatArray, time: FloatArray) -> Mask:
     return np.asarray(stays | bridged)
 
 
-def collapse_pauses(points: Points, account: Account) -> Points:
+def collapse_pauses(points: Points, report: CourseReport) -> Points:
     """Keep one point of each stretch of time in which the rider stood still.
 
     Standing means staying within `STANDING_REACH` over `STANDING_WINDOW`, before or after; a
@@ -322,14 +293,14 @@ def collapse_pauses(points: Points, account: Account) -> Points:
         crept = np.hypot(*(plane[end] - plane[start])) > STANDING_REACH
         keep[start + 1 : end if crept else end + 1] = False
     lasting = (time[ends] - time[starts])[time[ends] - time[starts] >= STANDING_WINDOW / 2.0]
-    account.pauses += len(lasting)
-    account.paused_time += float(np.sum(lasting))
-    account.drop("standing still", int(np.count_nonzero(~keep)))
+    report.pauses += len(lasting)
+    report.paused_time += float(np.sum(lasting))
+    report.drop("standing still", ~keep)
     return points.keep(keep)
 
 
 def without_spikes(
-    distance: FloatArray, elevation: FloatArray, noise: float, account: Account
+    distance: FloatArray, elevation: FloatArray, noise: float, report: CourseReport
 ) -> FloatArray:
     """Elevations with short spikes replaced by the line across them.
 
@@ -347,7 +318,7 @@ def without_spikes(
     if not count or count > len(distance) - 2:
         return elevation
     first = distance[np.argmax(spikes)] / 1000.0
-    account.notes.append(
+    report.note(
         f"Spikes of the elevation were removed, {count} in all, the first at km {first:.2f}."
     )
     return np.interp(distance, distance[~spikes], elevation[~spikes])
@@ -377,37 +348,31 @@ class Road:
     """Metres east and north; None where the file gives no positions; shape (n, 2)."""
     bearing: FloatArray
     """Direction of travel of each piece [rad]; NaN where not known; shape (n - 1,)."""
-    gaps: tuple[tuple[float, float], ...] = ()
-    """Start and length of stretches without points [m]."""
-    points_read: int = 2
-    """Points of the file."""
+
     pieces: dict[str, FloatArray] = field(default_factory=dict)
     """Further columns of the file, one value a piece; NaN where a cell was empty."""
     positions: Positions | None = None
     """Of the n points, cleaned as the plane is; None where the file gives none."""
 
 
-def _clean(track: Track, account: Account) -> Points:
-    points = placed_points(track, account)
+def _clean(track: Track, report: CourseReport) -> Points:
+    points = placed_points(track, report)
     if len(points) >= 2:
-        points = collapse_pauses(drop_jumps(points, account), account)
+        points = collapse_pauses(drop_jumps(points, report), report)
         apart = far_enough(points.plane, CLOSEST)
-        account.drop("same place as the point before", int(np.count_nonzero(~apart)))
+        report.drop("same place as the point before", ~apart)
         points = points.keep(apart)
     return _enough(track, points)
 
 
 def _enough(track: Track, points: Points) -> Points:
     if len(points) < 2:
-        raise InputError(
-            track.source,
-            "all points lie at one place once errors are dropped",
-            "export the course again",
-        )
+        problem = "all points lie at one place once errors are dropped"
+        raise InputError(track.source, problem, "export the course again")
     return points
 
 
-def _straightened(points: Points, account: Account) -> Points:
+def _straightened(points: Points, report: CourseReport) -> Points:
     """Positions without the jitter of the receiver."""
     plane = points.plane
     steps = np.hypot(*np.diff(plane, axis=0).T)
@@ -417,47 +382,41 @@ def _straightened(points: Points, account: Account) -> Points:
     latitude, longitude = from_plane(smoothed, points.latitude)
     before = float(np.sum(geodesic_steps(points.latitude, points.longitude)[0]))
     after = float(np.sum(geodesic_steps(latitude, longitude)[0]))
-    account.notes.append(
+    report.note(
         f"Jitter of the positions from point to point, {noise:.2f} m, was smoothed away, "
         f"which took the length from {before / 1000:.3f} to {after / 1000:.3f} km."
     )
     return replace(points, latitude=latitude, longitude=longitude)
 
 
-def placed_road(track: Track, account: Account) -> Road:
+def placed_road(track: Track, report: CourseReport) -> Road:
     """Line of a track that gives positions."""
-    points = _straightened(_clean(track, account), account)
+    points = _straightened(_clean(track, report), report)
     steps, _ = geodesic_steps(points.latitude, points.longitude)
     merged = np.append(False, steps <= CLOSEST_TYPED)
-    account.drop("same place as the point before", int(np.count_nonzero(merged)))
+    report.drop("same place as the point before", merged)
     points = _enough(track, points.keep(~merged))
     steps, bearing = geodesic_steps(points.latitude, points.longitude)
     distance = np.concatenate([[0.0], np.cumsum(steps)])
     wide = np.flatnonzero(steps > GAP)
-    gaps = tuple((float(distance[index]), float(steps[index])) for index in wide)
-    read = len(column_or_missing(track.latitude, 0))
-    return Road(
-        distance,
-        points.elevation,
-        points.plane,
-        bearing,
-        gaps,
-        read,
-        positions=Positions(points.latitude, np.unwrap(points.longitude, period=360.0)),
-    )
+    report.gaps = tuple(PointGap(float(distance[one]), float(steps[one])) for one in wide)
+    report.points_read = len(column_or_missing(track.latitude, 0))
+    positions = Positions(points.latitude, np.unwrap(points.longitude, period=360.0))
+    return Road(distance, points.elevation, points.plane, bearing, positions=positions)
 
 
-def measured_road(track: Track, account: Account) -> Road:
+def measured_road(track: Track, report: CourseReport) -> Road:
     """Line of a track that gives distances."""
     distance = column_or_missing(track.distance, 0)
-    read = len(distance)
+    report.points_read = len(distance)
+    elevation = column_or_missing(track.elevation, len(distance))
     keep = far_enough(distance[:, None], CLOSEST_TYPED)
-    account.drop("same place as the point before", int(np.count_nonzero(~keep)))
+    report.drop("same place as the point before", ~keep)
     distance = distance[keep]
     if len(distance) < 2:
         raise InputError(track.source, "all points lie at one place", "give their distances")
     if distance[0] != 0.0:
-        account.notes.append(f"Distances were counted from the first point, {distance[0]:g} m.")
+        report.note(f"Distances were counted from the first point, {distance[0]:g} m.")
     distance = distance - distance[0]
     pieces = {
         name: values[keep][:-1]
@@ -465,5 +424,4 @@ def measured_road(track: Track, account: Account) -> Road:
         if (values := getattr(track, name)) is not None
     }
     bearing = np.mod(pieces.pop("bearing", np.full(len(distance) - 1, np.nan)), 2.0 * np.pi)
-    elevation = column_or_missing(track.elevation, read)[keep]
-    return Road(distance, elevation, None, bearing, points_read=read, pieces=pieces)
+    return Road(distance, elevation[keep], None, bearing, pieces)

@@ -1,12 +1,12 @@
 """The heights of a course: holes filled, spikes removed, noise smoothed, walls found."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.surveying.cleaning import STEEPEST, Account, Mask, Road, without_spikes
+from racecalc.domain.course import CourseReport
+from racecalc.domain.surveying.cleaning import STEEPEST, Mask, Road, without_spikes
 from racecalc.domain.surveying.smoothing import noise_level, smooth
 from racecalc.errors import InputError
 from racecalc.files.tracks import HIGHEST, LOWEST
@@ -29,23 +29,23 @@ def _known(road: Road) -> Mask:
     return (road.elevation >= LOWEST) & (road.elevation <= HIGHEST)
 
 
-def _filled(source: str, road: Road, account: Account) -> FloatArray:
+def _filled(road: Road, report: CourseReport) -> FloatArray:
     known = _known(road)
     if not np.any(known):
         raise InputError(
-            source,
+            report.source,
             "no point has an elevation",
             "write flat = true under [course], or add --set course.flat=true, to ride it flat",
         )
     missing = int(np.count_nonzero(~known))
     if missing:
-        account.notes.append(
+        report.note(
             f"The elevation was missing or no road's at {missing} of {len(known)} points, "
             "where it was interpolated."
         )
     elevation: FloatArray = np.interp(road.distance, road.distance[known], road.elevation[known])
     if np.ptp(elevation) == 0.0 and len(elevation) > 2:
-        account.notes.append(f"Every point has the elevation {elevation[0]:g} m.")
+        report.note(f"Every point has the elevation {elevation[0]:g} m.")
     return elevation
 
 
@@ -53,34 +53,21 @@ def _rise(elevation: FloatArray) -> float:
     return float(np.sum(np.maximum(np.diff(elevation), 0.0)))
 
 
-@dataclass(frozen=True)
-class Levels:
-    """Elevations of a road and where they came from."""
-
-    elevation: FloatArray
-    """Ready to ride [m]; shape (n,)."""
-    ascent_before: float
-    """Total rise of the file's own elevations [m]."""
-    noise: float = 0.0
-    """Standard deviation of the noise that was smoothed away [m]."""
-
-
-def flat_levels(road: Road, account: Account) -> Levels:
+def flat_levels(road: Road, report: CourseReport) -> FloatArray:
     """One level for the whole road: the median of its elevations, 0 where there are none."""
     known = road.elevation[_known(road)]
-    account.notes.append("The course is taken as flat, as asked for.")
-    level = float(np.median(known)) if len(known) else 0.0
-    return Levels(np.full(len(road.distance), level), _rise(known))
+    report.note("The course is taken as flat, as asked for.")
+    report.ascent_before = _rise(known)
+    return np.full(len(road.distance), float(np.median(known)) if len(known) else 0.0)
 
 
-def smooth_levels(source: str, road: Road, noise: float | None, account: Account) -> Levels:
+def smooth_levels(road: Road, noise: float | None, report: CourseReport) -> FloatArray:
     """Elevations of the road with holes filled, spikes removed and noise smoothed away."""
-    raw = _filled(source, road, account)
+    raw = _filled(road, report)
     estimate = noise_level(road.distance, raw)
-    elevation = without_spikes(road.distance, raw, estimate, account)
-    taken = estimate if noise is None else noise
-    smoothed = smooth(road.distance, elevation, taken, given=noise is not None)
-    return Levels(smoothed, _rise(raw), taken)
+    elevation = without_spikes(road.distance, raw, estimate, report)
+    report.ascent_before, report.noise = _rise(raw), estimate if noise is None else noise
+    return smooth(road.distance, elevation, report.noise, given=noise is not None)
 
 
 def _stretches(
@@ -106,22 +93,17 @@ def _too_steep(source: str, start: float, length: float, rise: float) -> InputEr
     )
 
 
-def check_steepness(
-    source: str, distance: FloatArray, elevation: FloatArray, account: Account
-) -> None:
+def check_steepness(distance: FloatArray, elevation: FloatArray, report: CourseReport) -> None:
     """Refuse what is no road and note what is very steep."""
     for start, length, rise in _stretches(distance, elevation, math.sin(math.atan(STEEPEST))):
         if length >= NOTED_LENGTH or abs(rise) >= NOTED_RISE:
-            raise _too_steep(source, start, length, rise)
+            raise _too_steep(report.source, start, length, rise)
     for start, length, rise in _stretches(distance, elevation, UPRIGHT):
-        raise _too_steep(source, start, length, rise)
-    steep = [
-        stretch
-        for stretch in _stretches(distance, elevation, math.sin(math.atan(NOTED_GRADE)))
-        if stretch[1] > NOTED_LENGTH
-    ]
+        raise _too_steep(report.source, start, length, rise)
+    noted = _stretches(distance, elevation, math.sin(math.atan(NOTED_GRADE)))
+    steep = [stretch for stretch in noted if stretch[1] > NOTED_LENGTH]
     if steep:
-        account.notes.append(
+        report.note(
             f"The road is steeper than {NOTED_GRADE:.0%} over "
             f"{sum(length for _, length, _ in steep):.0f} m, first at "
             f"km {min(steep)[0] / 1000:.2f}: check the elevations."

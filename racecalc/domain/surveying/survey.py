@@ -1,18 +1,17 @@
 """From recorded points to a course: cut, reversed, repeated, with its sections."""
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.course import Course, CourseReport, PointGap, Positions
+from racecalc.domain.course import PIECE_FIELDS, Course, CourseReport
 from racecalc.domain.surveying.cleaning import (
     ARM,
     STEEPEST,
-    Account,
     Road,
     along,
     bend_radius,
@@ -27,8 +26,6 @@ from racecalc.files.tracks import Track
 
 # --- Make another course of a course -------------------------------------------------------------
 
-PIECE_FIELDS = ("bearing", "crr", "roughness", "shelter", "max_speed")
-"""Fields of a course that hold one value a piece."""
 
 SHORTEST_PIECE = 1e-3
 """Cuts closer than this to a point fall on it [m]."""
@@ -38,11 +35,6 @@ def noted(course: Course, *notes: str) -> Course:
     """Return the course with further notes in its report."""
     report = replace(course.report, notes=(*course.report.notes, *notes))
     return replace(course, report=report)
-
-
-def _moved(course: Course, change: Callable[[FloatArray], FloatArray]) -> Positions | None:
-    """The positions of another course made of this one; None stays None."""
-    return None if course.positions is None else course.positions.changed(change)
 
 
 def with_points_at(course: Course, places: Iterable[float]) -> Course:
@@ -55,13 +47,12 @@ def with_points_at(course: Course, places: Iterable[float]) -> Course:
     piece = np.searchsorted(old, distance[:-1], side="right") - 1
     curvature = np.interp(distance, old, 1.0 / course.bend_radius)
     bent = curvature > 0.0
-    return replace(
-        course,
+    radius = np.where(bent, 1.0 / np.where(bent, curvature, 1.0), np.inf)
+    return course.remade(
+        lambda values: np.interp(distance, old, values),
+        lambda values: values[piece],
         distance=distance,
-        elevation=np.interp(distance, old, course.elevation),
-        bend_radius=np.where(bent, 1.0 / np.where(bent, curvature, 1.0), np.inf),
-        positions=course.positions_at(distance),
-        **{name: getattr(course, name)[piece] for name in PIECE_FIELDS},
+        bend_radius=radius,
     )
 
 
@@ -71,38 +62,24 @@ def trimmed(course: Course, start: float, end: float) -> Course:
         return course
     finish = course.length - end
     if finish - start < 1.0:
-        raise InputError(
-            "course.trim_start",
-            f"cutting off {start:g} m and {end:g} m leaves nothing of {course.length:.0f} m",
-            "cut off less",
-        )
+        problem = f"cutting off {start:g} m and {end:g} m leaves nothing of {course.length:.0f} m"
+        raise InputError("course.trim_start", problem, "cut off less")
     whole = with_points_at(course, (start, finish))
     slack = SHORTEST_PIECE * 2.0
     inside = (whole.distance >= start - slack) & (whole.distance <= finish + slack)
     pieces = inside[:-1] & inside[1:]
-    part = replace(
-        whole,
-        distance=whole.distance[inside] - whole.distance[inside][0],
-        elevation=whole.elevation[inside],
-        bend_radius=whole.bend_radius[inside],
-        positions=_moved(whole, lambda values: values[inside]),
-        **{name: getattr(whole, name)[pieces] for name in PIECE_FIELDS},
+    distance = whole.distance[inside] - whole.distance[inside][0]
+    part = whole.remade(
+        lambda values: values[inside], lambda values: values[pieces], distance=distance
     )
     return noted(part, f"{start:g} m were cut off at the start and {end:g} m at the end.")
 
 
 def turned_round(course: Course) -> Course:
     """Ride the course from its finish to its start."""
-    pieces: dict[str, Any] = {name: getattr(course, name)[::-1] for name in PIECE_FIELDS}
-    pieces["bearing"] = np.mod(pieces["bearing"] + math.pi, 2.0 * math.pi)
-    return replace(
-        course,
-        distance=course.length - course.distance[::-1],
-        elevation=course.elevation[::-1],
-        bend_radius=course.bend_radius[::-1],
-        positions=_moved(course, lambda values: values[::-1]),
-        **pieces,
-    )
+    distance = course.length - course.distance[::-1]
+    bearing = np.mod(course.bearing[::-1] + math.pi, 2.0 * math.pi)
+    return course.remade(np.flip, np.flip, distance=distance, bearing=bearing)
 
 
 def closed(course: Course) -> Course:
@@ -121,21 +98,16 @@ def closed(course: Course) -> Course:
 
 def extended(course: Course, length: float, bearing: float) -> Course:
     """Add a level piece from the finish to the start, with the last piece's surface."""
-    pieces: dict[str, Any] = {
-        name: np.append(getattr(course, name), getattr(course, name)[-1]) for name in PIECE_FIELDS
-    }
-    pieces["bearing"][-1] = bearing % (2.0 * math.pi)
-    return noted(
-        replace(
-            course,
-            distance=np.append(course.distance, course.length + length),
-            elevation=np.append(course.elevation, course.elevation[-1]),
-            bend_radius=np.append(course.bend_radius, np.inf),
-            positions=_moved(course, lambda values: np.append(values, values[0])),
-            **pieces,
-        ),
-        f"The {length:.0f} m from the finish to the start were added to each lap.",
+    longer = course.remade(
+        lambda values: np.append(values, values[0]),
+        lambda values: np.append(values, values[-1]),
+        distance=np.append(course.distance, course.length + length),
+        elevation=np.append(course.elevation, course.elevation[-1]),
+        bend_radius=np.append(course.bend_radius, np.inf),
+        bearing=np.append(course.bearing, bearing % (2.0 * math.pi)),
     )
+    said = f"The {length:.0f} m from the finish to the start were added to each lap."
+    return noted(longer, said)
 
 
 def _joint(course: Course) -> float:
@@ -154,22 +126,16 @@ def repeated(course: Course, laps: int) -> Course:
         return np.append(np.tile(values[:-1], laps), values[-1])
 
     starts = course.length * np.arange(laps)
-    pieces: dict[str, Any] = {name: np.tile(getattr(course, name), laps) for name in PIECE_FIELDS}
-    radius = np.concatenate([[_joint(course)], course.bend_radius[1:-1]])
-    ends = np.full(laps * len(radius) + 1, np.inf)
-    ends[1:-1] = np.tile(radius, laps)[1:]
     distance = (starts[:, None] + course.distance[:-1]).ravel()
-    return noted(
-        replace(
-            course,
-            distance=np.append(distance, course.length * laps),
-            elevation=in_laps(course.elevation),
-            bend_radius=ends,
-            positions=_moved(course, in_laps),
-            **pieces,
-        ),
-        f"The course is {laps} laps of {course.length / 1000:.3f} km.",
+    radius = in_laps(np.concatenate([[_joint(course)], course.bend_radius[1:]]))
+    radius[[0, -1]] = np.inf
+    whole = course.remade(
+        in_laps,
+        lambda values: np.tile(values, laps),
+        distance=np.append(distance, course.length * laps),
+        bend_radius=radius,
     )
+    return noted(whole, f"The course is {laps} laps of {course.length / 1000:.3f} km.")
 
 
 def stretched(course: Course, length: float | None) -> Course:
@@ -179,16 +145,11 @@ def stretched(course: Course, length: float | None) -> Course:
     ratio = length / course.length
     lengths = f"{course.length / 1000:.3f} km against the official {length / 1000:.3f} km"
     if not 0.8 < ratio < 1.25 or np.any(np.abs(course.slope_sine) >= 0.99 * ratio):
-        raise InputError(
-            "course.official_length",
-            f"the course is too far from its official length: {lengths}",
-            "check laps, trimming and the file",
-        )
+        problem = f"the course is too far from its official length: {lengths}"
+        raise InputError("course.official_length", problem, "check laps, trimming and the file")
     doubt = " More than 1 % apart: check which is right." if abs(ratio - 1.0) > 0.01 else ""
-    return noted(
-        replace(course, distance=course.distance * ratio),
-        f"Distances were scaled by {ratio:.4f}: {lengths}.{doubt}",
-    )
+    scaled = replace(course, distance=course.distance * ratio)
+    return noted(scaled, f"Distances were scaled by {ratio:.4f}: {lengths}.{doubt}")
 
 
 # --- Stretches of a course where the road or its rules differ ------------------------------------
@@ -218,20 +179,16 @@ class CourseSection:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.start < self.end:
-            raise InputError(
-                self.place, "it does not end after it starts", "give its start, then its end"
-            )
+            problem = "it does not end after it starts"
+            raise InputError(self.place, problem, "give its start, then its end")
         for name, most in (("crr", 0.1), ("roughness", 100.0), ("max_speed", math.inf)):
             value = getattr(self, name)
             if value is not None and not 0.0 < value <= most:
-                limit = f" and at most {most:g}" if most < math.inf else ""
-                raise InputError(
-                    f"{self.place}, {name}", f"{value:g} will not do", f"give it above 0{limit}"
-                )
+                remedy = "give it above 0" + (f" and at most {most:g}" if most < math.inf else "")
+                raise InputError(f"{self.place}, {name}", f"{value:g} will not do", remedy)
         if self.shelter is not None and not 0.0 <= self.shelter <= 1.0:
-            raise InputError(
-                f"{self.place}, shelter", f"{self.shelter:g} is not a share", "give 0 to 1"
-            )
+            problem = f"{self.shelter:g} is not a share"
+            raise InputError(f"{self.place}, shelter", problem, "give 0 to 1")
 
     @property
     def place(self) -> str:
@@ -245,34 +202,24 @@ class CourseSection:
         return {name: value for name, value in named if value is not None}
 
 
-def _set(course: Course, section: CourseSection) -> Course:
-    middle = (course.distance[:-1] + course.distance[1:]) / 2.0
-    inside = (middle > section.start) & (middle < section.end)
-    changed: dict[str, Any] = {
-        name: np.where(inside, value, getattr(course, name))
-        for name, value in section.values.items()
-    }
-    return replace(course, **changed)
-
-
 def with_sections(course: Course, sections: Iterable[CourseSection]) -> Course:
     """Set what the road is like on stretches of a course."""
     listed = tuple(sections)
     notes = []
     for section in listed:
+        finish = f"{course.length / 1000:.3f} km"
         if section.start >= course.length:
-            raise InputError(
-                section.place,
-                f"it starts beyond the finish at {course.length / 1000:.3f} km",
-                "move it onto the course",
-            )
+            problem = f"it starts beyond the finish at {finish}"
+            raise InputError(section.place, problem, "move it onto the course")
         if section.end > course.length + 1.0:
-            notes.append(
-                f"The {section.place} was cut off at the finish, {course.length / 1000:.3f} km."
-            )
+            notes.append(f"The {section.place} was cut off at the finish, {finish}.")
     cut = with_points_at(course, [limit for part in listed for limit in (part.start, part.end)])
+    middle = (cut.distance[:-1] + cut.distance[1:]) / 2.0
     for section in listed:
-        cut = _set(cut, section)
+        inside = (middle > section.start) & (middle < section.end)
+        for name, value in section.values.items():
+            changed: Any = {name: np.where(inside, value, getattr(cut, name))}
+            cut = replace(cut, **changed)
     return noted(cut, *notes)
 
 
@@ -322,19 +269,15 @@ class CourseWishes:
 
     def __post_init__(self) -> None:
         if not 1 <= self.laps <= MOST_LAPS:
-            raise InputError(
-                "course.laps", f"{self.laps} laps cannot be ridden", f"give 1 to {MOST_LAPS}"
-            )
+            problem = f"{self.laps} laps cannot be ridden"
+            raise InputError("course.laps", problem, f"give 1 to {MOST_LAPS}")
         for name in ("noise", "trim_start", "trim_end"):
             value = getattr(self, name)
             if value is not None and not 0.0 <= value < math.inf:
                 raise InputError(f"course.{name}", f"{value:g} m will not do", "give 0 m or more")
         if self.official_length is not None and not 0.0 < self.official_length < math.inf:
-            raise InputError(
-                "course.official_length",
-                f"{self.official_length:g} m is no length",
-                "give one above 0 m",
-            )
+            problem = f"{self.official_length:g} m is no length"
+            raise InputError("course.official_length", problem, "give one above 0 m")
 
 
 def _along_surface(road: Road, elevation: FloatArray) -> FloatArray:
@@ -347,16 +290,17 @@ def _along_surface(road: Road, elevation: FloatArray) -> FloatArray:
 def _assembled(
     road: Road, distance: FloatArray, elevation: FloatArray, report: CourseReport
 ) -> Course:
-    pieces = len(distance) - 1
-    unknown = np.full(pieces, np.nan)
-    shelter, max_speed = (road.pieces.get(name, unknown) for name in ("shelter", "max_speed"))
+    unknown = np.full(len(distance) - 1, np.nan)
+    crr, shelter, max_speed = (
+        road.pieces.get(name, unknown) for name in ("crr", "shelter", "max_speed")
+    )
     straight = np.full(len(distance), np.inf)
     return Course(
         distance=distance,
         elevation=elevation,
         bearing=road.bearing,
-        crr=road.pieces.get("crr", unknown),
-        roughness=np.ones(pieces),
+        crr=crr,
+        roughness=np.ones_like(unknown),
         shelter=np.where(np.isnan(shelter), 1.0, shelter),
         max_speed=np.where(np.isnan(max_speed), np.inf, max_speed),
         bend_radius=straight if road.plane is None else bend_radius(road.distance, road.plane),
@@ -398,11 +342,8 @@ def _one_lap(source: str, course: Course, link: FloatArray | None) -> Course:
     if apart > min(LAP, course.length / 4.0):
         problem = f"the finish lies {apart:.0f} m from the start"
     if problem:
-        raise InputError(
-            source,
-            f"{problem}, so it cannot be ridden in laps",
-            "trim the file to one lap, or ride it once",
-        )
+        problem += ", so it cannot be ridden in laps"
+        raise InputError(source, problem, "trim the file to one lap, or ride it once")
     lap = closed(course)
     return lap if link is None or apart <= 1.0 else extended(lap, apart, math.atan2(*link))
 
@@ -433,27 +374,18 @@ def survey(
     in this order, as wished.
     """
     wishes = wishes or CourseWishes()
-    account = Account(notes=list(track.notes))
-    road = placed_road(track, account) if track.distance is None else measured_road(track, account)
-    levels = (
-        flat_levels(road, account)
-        if wishes.ride_flat
-        else smooth_levels(track.source, road, wishes.noise, account)
-    )
-    distance = _along_surface(road, levels.elevation)
-    check_steepness(track.source, distance, levels.elevation, account)
-    report = CourseReport(
-        track.source,
-        points_read=road.points_read,
-        points_kept=len(distance),
-        gaps=tuple(PointGap(*gap) for gap in road.gaps),
-        ascent_before=levels.ascent_before,
-        noise=levels.noise,
-        noise_given=wishes.noise is not None,
-    )
-    whole = _assembled(road, distance, levels.elevation, account.into(report))
+    report = CourseReport(track.source, noise_given=wishes.noise is not None, notes=track.notes)
+    road = placed_road(track, report) if track.distance is None else measured_road(track, report)
+    if wishes.ride_flat:
+        elevation = flat_levels(road, report)
+    else:
+        elevation = smooth_levels(road, wishes.noise, report)
+    distance = _along_surface(road, elevation)
+    check_steepness(distance, elevation, report)
+    report.points_kept = len(distance)
+    whole = _assembled(road, distance, elevation, report)
     whole = _closed_if_loop(whole, _link(road, whole, 0.0, 0.0))
-    whole = replace(whole, report=replace(whole.report, ascent_after=whole.ascent))
+    whole.report.ascent_after = whole.ascent
     link = _link(road, whole, wishes.trim_start, wishes.trim_end)
     whole = with_sections(whole, sections)
     return _finished(_ridden(track.source, whole, link, wishes), wishes)
@@ -473,13 +405,11 @@ def made_up(
     if not 1.0 <= distance < math.inf:
         raise InputError("course.distance", f"{distance:g} m is no course", "give 1 m or more")
     if not abs(grade) <= STEEPEST:
-        raise InputError(
-            "course.grade", f"{grade:.1%} is no road", f"give a grade up to {STEEPEST:.0%}"
-        )
+        remedy = f"give a grade up to {STEEPEST:.0%}"
+        raise InputError("course.grade", f"{grade:.1%} is no road", remedy)
     if wishes.laps > 1 and grade != 0.0:
-        raise InputError(
-            "course.laps", f"a lap with a grade of {grade:.1%} does not close", "give one lap"
-        )
+        problem = f"a lap with a grade of {grade:.1%} does not close"
+        raise InputError("course.laps", problem, "give one lap")
     ends = np.array([0.0, distance])
     elevation = altitude + ends * math.sin(math.atan(grade))
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
