@@ -7,7 +7,7 @@ from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from datetime import date
-from itertools import count
+from itertools import chain, count
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -28,7 +28,7 @@ from racecalc.files.opening import decoded, read_bytes
 from racecalc.files.race_file import RaceInput, inputs_of, sources_of
 from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
-from racecalc.views.tables import columns_of
+from racecalc.views.width import columns_of
 from racecalc.views.writers.markdown import markdown_of
 from racecalc.views.writers.page import Paper, html_of, pdf_of
 from racecalc.views.writers.terminal import sheet_text
@@ -293,13 +293,8 @@ def page_names(races: Sequence[Path], ending: str) -> list[str]:
     for race in races:
         alone = stems[race.stem.casefold()] == 1
         name = race.stem if alone else f"{race.resolve().parent.name}-{race.stem}"
-        unused = (one for one in _numbered(name) if one.casefold() not in taken)
-        chosen = next(unused)
+        numbered = chain([name], (f"{name}-{number}" for number in count(2)))
+        chosen = next(one for one in numbered if one.casefold() not in taken)
         taken.add(chosen.casefold())
         found.append(f"{chosen}.{ending}")
     return found
-
-
-def _numbered(name: str) -> Iterator[str]:
-    yield name
-    yield from (f"{name}-{number}" for number in count(2))

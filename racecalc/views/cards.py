@@ -239,15 +239,10 @@ def _table(
 def _landmarks(passages: Sequence[Passage], units: System) -> str:
     if not passages:
         return ""
-    rows = [
-        (
-            _isolated(show_number(one.at_m, "course_distance", units)),
-            _isolated(one.name),
-            _isolated(show_duration(one.elapsed_s)),
-            _isolated(one.note),
-        )
-        for one in passages
-    ]
+    rows = []
+    for one in passages:
+        at, elapsed = show_number(one.at_m, "course_distance", units), show_duration(one.elapsed_s)
+        rows.append([_isolated(words) for words in (at, one.name, elapsed, one.note)])
     headings = (f"at {shown_unit('course_distance', units)}", "landmark", "elapsed", "note")
     return "<h2>Landmarks</h2>\n" + _table(headings, rows, words=(1, 3))
 

@@ -61,7 +61,8 @@ class CommandTable(click.Group):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Take the flags of "open" without it."""
-        if args and args[0] in {flag for one in command("open").params for flag in one.opts}:
+        flags = command("open").params if args and args[0].startswith("-") else ()
+        if any(args[0] in one.opts for one in flags):
             args = ["open", *args]
         return super().parse_args(ctx, args)
 

@@ -117,15 +117,12 @@ def server_of(command: str, host: str, port: int) -> Any:
     class OwnPages(Server):
         async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
             origin = request.headers.get("Origin")
-            if not _is_own(request.host, host) or (origin and _netloc(origin) != request.host):
+            from_here = not origin or urlsplit(origin).netloc == request.host
+            if not (from_here and _is_own(request.host, host)):
                 raise web.HTTPForbidden(text="connections are taken from own pages alone")
             return await super().handle_websocket(request)
 
     return OwnPages(command, host=host, port=port, title="racecalc")
-
-
-def _netloc(origin: str) -> str:
-    return urlsplit(origin).netloc
 
 
 def _is_own(asked: str, host: str) -> bool:

@@ -60,7 +60,7 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
         (("--out", "p", "-o", "a.md"), "makes files alone"),
         (("--out", "p", "--json"), "makes files alone"),
         (("--budget", "100"), "names no currency"),
-        (("--price-per-second", "0 EUR"), "is nothing"),
+        (("--price-per-second", "0 EUR"), "no price for a second"),
         (("--price-per-second", "5 GBP"), "GBP"),
         (("--repeatability", "0 W at 45 km/h"), "is not above zero"),
         (("--set", "rider.mas=3"), "did you mean 'mass'"),

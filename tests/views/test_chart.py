@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from racecalc.answers.sheet import Curves, Depth, Sheet
-from racecalc.views.tables import columns_of
-from racecalc.views.writers import terminal as charts
+from racecalc.views.width import columns_of
+from racecalc.views.writers import terminal
 from racecalc.views.writers.terminal import curves_text, sheet_text
 
 ALONG = np.linspace(0.0, 36.0, 300)
@@ -52,5 +52,5 @@ def test_names_are_the_scale_where_nothing_is_counted() -> None:
 
 
 def test_letters_only_get_the_words(monkeypatch) -> None:
-    monkeypatch.setattr(charts, "draws_lines", lambda: False)
+    monkeypatch.setattr(terminal, "draws_lines", lambda: False)
     assert "Up to 136 m." in sheet_text(Sheet("Course", [BLOCK]), Depth.DETAILS)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.views.tables import width
+from racecalc.views.width import width
 from tests.files.making import RACE
 
 DEMO = str(Path(__file__).parents[2] / "course_demo" / "race.toml")

@@ -3,14 +3,14 @@
 import pytest
 
 from racecalc.answers.sheet import Drawn
-from racecalc.views.writers import terminal as charts
+from racecalc.views.writers import terminal
 from racecalc.views.writers.terminal import interval_chart
 
 
 @pytest.fixture(params=[True, False], ids=["lines", "letters"])
 def marks(request, monkeypatch):
     """Bar, crossing and dot of either way to draw."""
-    monkeypatch.setattr(charts, "draws_lines", lambda: request.param)
+    monkeypatch.setattr(terminal, "draws_lines", lambda: request.param)
     monkeypatch.setenv("COLUMNS", "80")
     return "\u2500\u253c\u25cf" if request.param else "-+*"
 

@@ -4,12 +4,15 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from rich.cells import cell_len
 
+from racecalc.answers.columns import Column, Words
+from racecalc.answers.sheet import Depth, Sheet, Table
 from racecalc.views.command_line import run
-from racecalc.views.tables import table
+from racecalc.views.writers.terminal import sheet_text
 
 ROOT = Path(__file__).parents[2]
 COARSE = ("--set", "course.step=60 m")
@@ -70,10 +73,24 @@ def test_no_chart_where_only_letters_can_be_shown(name: str) -> None:
     assert "time [min] by start" not in text
 
 
+def table(headings: tuple[str, ...], *rows: tuple[str, ...]) -> str:
+    """A table of words and, to the right of them, of numbers."""
+    first, *others = headings
+    columns = [
+        Words(first, "cell0"),
+        *(Column(name, f"cell{number}") for number, name in enumerate(others, 1)),
+    ]
+    cells = [
+        SimpleNamespace(**{f"cell{number}": cell for number, cell in enumerate(row)})
+        for row in rows
+    ]
+    return sheet_text(Sheet("", [Table("", columns, cells)]), Depth.DETAILS)
+
+
 def test_headings_break_before_anything_is_cut(monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "72")
-    headings = ("<option", *["two words of heading"] * 4)
-    drawn = table(headings, [("a name of some words", *["123456"] * 4)])
+    headings = ("option", *["two words\nof heading"] * 4)
+    drawn = table(headings, ("a name of some words", *["123456"] * 4))
     lines = drawn.splitlines()
     assert max(map(len, lines)) <= 72
     assert drawn.count("heading") == 4
@@ -82,14 +99,14 @@ def test_headings_break_before_anything_is_cut(monkeypatch) -> None:
 
 def test_cells_break_at_last(monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "72")
-    rows = [("name", *["+4.2 (-115.5 to +123.8)"] * 3)]
-    drawn = table(("<option", "one", "two", "three"), rows)
+    row = ("name", *["+4.2 (-115.5 to +123.8)"] * 3)
+    drawn = table(("option", "one", "two", "three"), row)
     assert max(map(len, drawn.splitlines())) <= 72
     assert drawn.count("+4.2") == drawn.count("+123.8)") == 3
 
 
 def test_what_can_not_break_runs_over_the_edge(monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "72")
-    drawn = table(("<a", "b", "c"), [("x", "y" * 50, "z" * 50)])
+    drawn = table(("a", "b", "c"), ("x", "y" * 50, "z" * 50))
     assert "y" * 50 in drawn
     assert "z" * 50 in drawn

@@ -24,15 +24,22 @@ from racecalc.views.advice import (
     squad_in_pools,
     written,
 )
-from racecalc.views.commands.shared import (
+from racecalc.views.commands.choosing import read_scatter
+from racecalc.views.commands.flags import (
+    FILE,
     JSON,
     SET,
     UNITS,
-    deliver,
     draw_options,
+    outputs_option,
+    price_option,
+    repeatability_option,
+)
+from racecalc.views.commands.shared import (
+    deliver,
     note,
     read_money_option,
-    read_scatter,
+    read_price,
     refuse_named_twice,
     say,
     with_depths,
@@ -48,24 +55,15 @@ MOST_JOBS = 61
 
 
 @click.command("advice")
-@click.argument(
-    "race_files", metavar="RACE...", nargs=-1, required=True, type=click.Path(path_type=Path)
-)
-@click.option(
-    "-o",
-    "--output",
-    "outputs",
-    multiple=True,
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the page: .html, .pdf (a browser prints it), .md for a mail, or .txt. May be"
-    " repeated.",
+@click.argument("race_files", metavar="RACE...", nargs=-1, required=True, type=FILE)
+@outputs_option(
+    "Write the page: .html, .pdf (a browser prints it), .md for a mail, or .txt. May be repeated."
 )
 @click.option(
     "--out",
     "folder",
     metavar="FOLDER",
-    type=click.Path(path_type=Path),
+    type=FILE,
     help="Write a page for each race into this folder.",
 )
 @click.option(
@@ -86,18 +84,10 @@ MOST_JOBS = 61
     help="Paper of a page; for .pdf else by the units.",
 )
 @click.option("--budget", metavar="MONEY", help="Most to spend in all; else [money] budget.")
-@click.option(
-    "--price-per-second",
-    "per_second",
-    metavar="MONEY",
-    help="What a second is worth to you; else [money] per_second.",
-)
+@price_option("What a second is worth to you; else [money] per_second.")
 @click.option("--fee", metavar="MONEY", help="What a test session costs; else [money] test_fee.")
-@click.option(
-    "--repeatability",
-    multiple=True,
-    metavar="AMOUNT",
-    help='Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.',
+@repeatability_option(
+    'Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.'
 )
 @JSON
 @with_depths
@@ -143,22 +133,17 @@ def _asked(
     units: System,
     changes: tuple[str, ...],
     budget: str | None,
-    per_second: str | None,
+    wanted: str | None,
     fee: str | None,
     repeatability: tuple[str, ...],
-    draws: int,
-    seed: int,
+    **drawing: int,
 ) -> PageRequest:
-    worth = read_money_option("--price-per-second", per_second)
-    if worth is not None and not worth.amount:
-        raise InputError("--price-per-second", "is nothing", "give more than zero")
     request = AdviceRequest(
         budget=read_money_option("--budget", budget),
-        per_second=worth,
+        per_second=read_price(wanted),
         session_fee=read_money_option("--fee", fee),
         scatters=tuple(read_scatter("--repeatability", text) for text in repeatability),
-        draws=draws,
-        seed=seed,
+        **drawing,
     )
     return PageRequest(changes, units, request, repeatability, form, paper)
 
@@ -174,8 +159,7 @@ def _single(
     for path in outputs:
         _refuse(path, replace=replace)
     answer, sheet = advice_on(race_file, asked)
-    for notice in answer.advice.race.notices:
-        say(notice)
+    say(answer.advice.race.notices)
     for path, form in zip(outputs, forms, strict=True):
         replace_file(path, written(sheet, form, asked.units, asked.paper))
         note(f"{path} written")

@@ -7,36 +7,39 @@ import click
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer, basket_sheet
 from racecalc.answers.decide import DecideAnswer, decide_sheet
-from racecalc.answers.sheet import Depth
-from racecalc.decisions.basket.basket import Rung, basket_of
+from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.basket import ladder as ladder_of
 from racecalc.decisions.basket.candidates import Candidates, Slopes, candidates_of, numbers_of
 from racecalc.decisions.deciding import decide
-from racecalc.decisions.information import PricedQuestion
+from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.riding import ride
+from racecalc.domain.option import is_kind, read_saving
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.showing import System
-from racecalc.views.commands.shared import (
-    deliver,
+from racecalc.views.commands.flags import (
+    default_option,
     draw_options,
+    price_option,
+    repeatability_option,
+)
+from racecalc.views.commands.shared import (
+    Answered,
     race_command,
+    read_as,
     read_budget,
     read_money_option,
     read_option,
     read_price,
-    read_scatter,
+    read_quantity,
     single_option,
-    with_depths,
 )
-from racecalc.views.desk import climbing, tracked
+from racecalc.views.desk import climbing, solving, tracked
 
 # --- The command that fills a basket under a budget -----------------------------------------------
 
 
 @race_command
-@with_depths
 @click.option("--budget", metavar="MONEY", help='Most to spend in all, as "600 EUR".')
 @click.option(
     "--races",
@@ -58,16 +61,13 @@ from racecalc.views.desk import climbing, tracked
 @click.option("--ladder/--no-ladder", default=True, help="Show what more money buys.")
 def basket_command(
     race: Race,
-    as_json: bool,
-    units: System,
-    depth: Depth | None,
     budget: str | None,
     races: int | None,
     require: tuple[str, ...],
     without: tuple[str, ...],
     at_least: str | None,
     ladder: bool,
-) -> None:
+) -> Answered:
     """Which options to buy under a budget."""
     money = read_budget(race, budget)
     if money is None:
@@ -82,12 +82,9 @@ def basket_command(
     required = numbers_of(candidates, require, "--require")
     slopes = Slopes(candidates)
     found = basket_of(slopes, money, required, target, hired_for)
-    steps: tuple[Rung, ...] = ()
-    if ladder:
-        known = [found.numbers] if target is None else []
-        steps = ladder_of(slopes, required, climbing, known)
-    answer = BasketAnswer(candidates.base.time, found, steps, Basis.of(race))
-    deliver(answer, lambda: basket_sheet(answer, units), as_json, depth)
+    known = [found.numbers] if target is None else []
+    steps = ladder_of(slopes, required, climbing, known) if ladder else ()
+    return BasketAnswer(candidates.base.time, found, steps, Basis.of(race)), basket_sheet
 
 
 def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
@@ -98,25 +95,16 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     for name in without:
         if name not in sets:
             single_option(race, "--without", name)
-    solved = tracked(options, "solving options")
-    return candidates_of(ride(race), solved, race.tested_sets, races, without)
+    return candidates_of(ride(race), solving(options), race.tested_sets, races, without)
 
 
 # --- The command that answers whether to buy now or to test first ---------------------------------
 
 
 @race_command
-@with_depths
+@price_option('What a second is worth to you, as "5 EUR"; else [money] per_second.')
 @click.option(
-    "--price-per-second",
-    "wanted",
-    metavar="MONEY",
-    help='What a second is worth to you, as "5 EUR"; else [money] per_second.',
-)
-@click.option(
-    "--fee",
-    metavar="MONEY",
-    help='What a test session costs, as "40 EUR"; else [money] test_fee.',
+    "--fee", metavar="MONEY", help='What a test session costs, as "40 EUR"; else [money] test_fee.'
 )
 @click.option(
     "--fee-per-pair",
@@ -124,12 +112,9 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     metavar="MONEY",
     help="What a pair of runs costs besides, one run of the item and one of the baseline.",
 )
-@click.option(
-    "--repeatability",
-    multiple=True,
-    metavar="AMOUNT",
-    help='Scatter of one run, as "0.003 m^2", "3 W at 45 km/h" or "5 s" on this course. May be'
-    " repeated for other losses.",
+@repeatability_option(
+    'Scatter of one run, as "0.003 m^2", "3 W at 45 km/h" or "5 s" on this course. May be'
+    " repeated for other losses."
 )
 @click.option(
     "--test-doubt",
@@ -137,23 +122,19 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     metavar="AMOUNT",
     help="Standard uncertainty of a whole test instead.",
 )
-@click.option(
+@default_option(
     "--most-pairs",
     "most_pairs",
     type=click.IntRange(1, 200),
     default=12,
-    show_default=True,
     help="Pairs of runs of an item at most.",
 )
 @draw_options
-def decide_command(
-    race: Race, as_json: bool, units: System, depth: Depth | None, **asked: Any
-) -> None:
+def decide_command(race: Race, **asked: Any) -> Answered:
     """Buy now, or test first, and which test is worth most."""
     question, options = _question(race, **asked), tuple(race.options)
     found = decide(ride(race), options, question, lambda cases: tracked(cases, "weighing tests"))
-    answer = DecideAnswer(found, options, Basis.of(race))
-    deliver(answer, lambda: decide_sheet(answer, units), as_json, depth)
+    return DecideAnswer(found, options, Basis.of(race)), decide_sheet
 
 
 def _question(
@@ -165,7 +146,7 @@ def _question(
     test_doubt: tuple[str, ...],
     **numbers: int,
 ) -> PricedQuestion:
-    per_second = read_price(race, wanted)
+    per_second = read_price(wanted, race.money_terms.per_second)
     if per_second is None:
         raise InputError(
             "--price-per-second",
@@ -194,3 +175,16 @@ def _question(
         whole_test=bool(test_doubt),
         **numbers,
     )
+
+
+def read_scatter(flag: str, text: str) -> Scatter:
+    """Read how far a run or a test is off, as a saving in any form or in seconds."""
+    if is_kind(text, TIME):
+        found = Scatter(None, read_quantity(flag, text, TIME), text)
+        size = found.seconds
+    else:
+        saving = read_as(flag, text, read_saving)
+        found, size = Scatter(saving, 0.0, saving.words), saving.amount
+    if not size > 0:
+        raise InputError(flag, f"'{text}' is not above zero", "give it above 0")
+    return found

@@ -8,7 +8,6 @@ from typing import Any
 import click
 
 from racecalc.answers.plan import ConvertAnswer, convert_sheet, plan_sheet
-from racecalc.answers.sheet import Depth
 from racecalc.answers.trial import sweep_sheet, trial_sheet
 from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
@@ -30,52 +29,48 @@ from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import AREA, FORCE, POWER, Kind
-from racecalc.views.commands.shared import JSON, deliver, read_as, read_option, with_depths
+from racecalc.views.commands.flags import FILE, JSON, default_option
+from racecalc.views.commands.shared import Answered, answering, read_as, read_option
 
-PATH = click.Path(path_type=Path)
 # The examples of differences, which are smaller than what the kinds show.
 AMOUNTS: dict[Measure, Kind] = {
     "cda": replace(AREA, example="0.001 m^2"),
     "power": replace(POWER, example="1 W"),
     "drag": replace(FORCE, example="0.1 N"),
 }
-LOOKS = click.option(
+LOOKS = default_option(
     "--looks",
     type=click.IntRange(1, 50),
     default=1,
-    show_default=True,
     help="How often the growing test is judged in all, this time included.",
 )
 # Ten degrees of freedom are our choice: as many as experience counts at most.
-EARLIER_RUNS = click.option(
+EARLIER_RUNS = default_option(
     "--repeatability-df",
     "df",
     type=click.FloatRange(1),
     default=10.0,
-    show_default=True,
     help="Degrees of freedom behind it: earlier runs less the means taken from them.",
 )
 
 
 @click.command("trial")
-@click.argument("runs_file", metavar="RUNS", type=PATH)
+@click.argument("runs_file", metavar="RUNS", type=FILE)
 @JSON
-@with_depths
+@answering
 @click.option("--baseline", metavar="ITEM", help="What the items are compared with.")
 @click.option("--margin", metavar="AMOUNT", help='Too little to matter, as "1 W" or "0.001 m^2".')
 @click.option("--repeatability", metavar="AMOUNT", help="Scatter of a run, from earlier tests.")
 @EARLIER_RUNS
 @LOOKS
 @click.option(
-    "--race", "race_file", type=PATH, help="Weight a sweep over yaw by the yaw met in this race."
+    "--race", "race_file", type=FILE, help="Weight a sweep over yaw by the yaw met in this race."
 )
 @click.option(
-    "--field", "field_file", type=PATH, help="Hold a sweep over yaw against these field runs."
+    "--field", "field_file", type=FILE, help="Hold a sweep over yaw against these field runs."
 )
 def trial_command(
     runs_file: Path,
-    as_json: bool,
-    depth: Depth | None,
     baseline: str | None,
     margin: str | None,
     repeatability: str | None,
@@ -83,34 +78,25 @@ def trial_command(
     looks: int,
     race_file: Path | None,
     field_file: Path | None,
-) -> None:
+) -> Answered:
     """Is this test a difference, a tie, or not enough runs."""
     runs = load_runs(runs_file)
     if runs.is_sweep:
         for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
             if given is not None:
                 raise InputError(flag, f"does nothing for the sweep in {runs_file}", "leave it out")
-        swept = answer_sweep(
-            runs,
-            baseline,
-            ride(load_race(race_file)) if race_file else None,
-            load_runs(field_file) if field_file else None,
-        )
-        return deliver(swept, lambda: sweep_sheet(swept), as_json, depth)
+        ridden = ride(load_race(race_file)) if race_file else None
+        field = load_runs(field_file) if field_file else None
+        return answer_sweep(runs, baseline, ridden, field), sweep_sheet
     if race_file is not None or field_file is not None:
         raise InputError(
             str(runs_file), "is no sweep over yaw, as --race and --field need", "leave them out"
         )
     watt = per_watt(runs)
     scatter = _amount("--repeatability", repeatability, runs.measure, watt)
-    found = answer(
-        runs,
-        baseline,
-        _amount("--margin", margin, runs.measure, watt),
-        None if scatter is None else Repeatability(scatter, df),
-        looks,
-    )
-    return deliver(found, lambda: trial_sheet(found), as_json, depth)
+    known = None if scatter is None else Repeatability(scatter, df)
+    margin_si = _amount("--margin", margin, runs.measure, watt)
+    return answer(runs, baseline, margin_si, known, looks), trial_sheet
 
 
 def _amount(
@@ -149,11 +135,11 @@ def _positive(flag: str, text: str, kind: Kind) -> float:
 @click.option("--repeatability", required=True, metavar="AMOUNT", help="Scatter of a run.")
 @EARLIER_RUNS
 @click.option("--margin", metavar="AMOUNT", help="Too little to matter.")
-@click.option("--sessions", type=click.IntRange(1, 20), default=1, show_default=True)
+@default_option("--sessions", type=click.IntRange(1, 20), default=1)
 @LOOKS
-@click.option("-o", "--output", type=PATH, help="Write the sheet to fill in as CSV.")
+@click.option("-o", "--output", type=FILE, help="Write the sheet to fill in as CSV.")
 @JSON
-@with_depths
+@answering
 def plan_command(
     items: tuple[str, ...],
     difference: str,
@@ -163,9 +149,7 @@ def plan_command(
     sessions: int,
     looks: int,
     output: Path | None,
-    as_json: bool,
-    depth: Depth | None,
-) -> None:
+) -> Answered:
     """How many runs a test needs, in which order, and the sheet to fill in."""
     measure = _measure_of(difference)
     planned = plan(
@@ -180,7 +164,7 @@ def plan_command(
     if output is not None:
         write_csv(output, planned.sheet)
         click.echo(f"{output}: {len(planned.sheet) - 1} runs to fill in", err=True)
-    deliver(planned, lambda: plan_sheet(planned), as_json, depth)
+    return planned, plan_sheet
 
 
 def _measure_of(difference: str) -> Measure:
@@ -225,18 +209,13 @@ class _SignedArguments(click.Command):
 @click.command("convert", cls=_SignedArguments)
 @click.argument("saving", metavar="SAVING")
 @click.option("--to", "wanted", metavar="FORM", help='As "% of CdA", "W at 50 km/h" or "s/km".')
-@click.option("--race", "race_file", metavar="RACE", type=PATH, help="Take them from it.")
+@click.option("--race", "race_file", metavar="RACE", type=FILE, help="Take them from it.")
 @condition_options
 @JSON
-@with_depths
+@answering
 def convert_command(
-    saving: str,
-    wanted: str | None,
-    race_file: Path | None,
-    as_json: bool,
-    depth: Depth | None,
-    **given: str | None,
-) -> None:
+    saving: str, wanted: str | None, race_file: Path | None, **given: str | None
+) -> Answered:
     """Turn a saving into another form: watts, % of power, CdA, force.
 
     Without --to every form is listed whose conditions are known.
@@ -255,7 +234,7 @@ def convert_command(
         tuple(one for one in found if isinstance(one, Lacking)),
         known.bike is not None,
     )
-    deliver(told, lambda: convert_sheet(told), as_json, depth)
+    return told, convert_sheet
 
 
 def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from racecalc.errors import InputError
-from racecalc.views.commands.shared import RACE_FILE, UNITS
+from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
 from racecalc.views.desk import server_of
 
 if TYPE_CHECKING:
@@ -20,16 +20,15 @@ PORT = 8000
 
 
 @click.command("open")
-@click.argument("race_file", metavar="[RACE]", required=False, type=click.Path(path_type=Path))
+@click.argument("race_file", metavar="[RACE]", required=False, type=FILE)
 @UNITS
 @click.option("--serve", is_flag=True, help="Show it in a browser instead, on this machine.")
-@click.option(
+@default_option(
     "--host",
     default=LOOPBACK,
-    show_default=True,
     help="Address to serve at; there is no password, so others can read and write your files.",
 )
-@click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True)
+@default_option("--port", type=click.IntRange(1, 65535), default=PORT)
 def open_command(
     race_file: Path | None, units: "System", serve: bool, host: str, port: int
 ) -> None:
@@ -89,7 +88,7 @@ def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
 
 
 @click.command("new")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=FILE)
 def new_command(folder: Path) -> None:
     """Make a commented race file and a course to start from."""
     from racecalc.files.race_writing import write_starting_files

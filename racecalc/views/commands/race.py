@@ -1,6 +1,7 @@
 """The commands that ride a race: time, rates, value, breakeven, compare."""
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import click
@@ -8,7 +9,6 @@ import click
 from racecalc.answers.basis import Basis
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
-from racecalc.answers.sheet import Depth
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
 from racecalc.answers.value import ValueAnswer, value_sheet
 from racecalc.decisions.break_even import Against, break_evens
@@ -27,70 +27,63 @@ from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
 from racecalc.quantities.kinds import LENGTH, MASS, POWER, RATIO
-from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System, unit_size
-from racecalc.views.commands.shared import (
+from racecalc.views.commands.flags import (
+    FILE,
     JSON,
     RACE_FILE,
     UNITS,
-    deliver,
+    default_option,
     draw_options,
+    price_option,
+)
+from racecalc.views.commands.shared import (
+    Answered,
+    answering,
+    asked_units,
     named_options,
     note_idle_draws,
     race_command,
-    read_as,
     read_money_option,
     read_option,
     read_price,
+    read_quantity,
     read_race,
     say,
     single_option,
-    with_depths,
 )
 from racecalc.views.desk import tracked
 
 # --- The commands that ride a race ---------------------------------------------------------------
 
-# --- The commands on a race file ------------------------------------------------------------------
-
 
 @race_command
-@with_depths
 @click.option("--split", metavar="LENGTH", help='Length of a split, as "5 km".')
 @click.option("--chart/--no-chart", default=True, help="Draw elevation and speed.")
 @click.option("--explain", is_flag=True, help="Show each step with formula and source.")
 @draw_options
 def time_command(
-    race: "Race",
-    as_json: bool,
-    units: "System",
-    depth: "Depth | None",
-    split: str | None,
-    chart: bool,
-    explain: bool,
-    **drawing: int,
-) -> None:
+    race: Race, split: str | None, chart: bool, explain: bool, **drawing: int
+) -> Answered:
     """How long will it take, split by split."""
     ridden = ride(race)
     length = read_option("--split", split, LENGTH)
     if length is not None and not 0.001 * race.course.length <= length:
         raise InputError("--split", f"'{split}' makes over 1000 splits", "give a longer length")
-    unit = unit_size("course_distance", units)
+    unit = unit_size("course_distance", asked_units())
     timed = timing(ridden, length or round_split(race.course.length, unit))
     note_idle_draws(race)
     band = time_band(ridden, **drawing) if race.doubts.stated else None
     steps = explain_time(ridden, timed) if explain else ()
     answer = TimeAnswer(ridden, timed, Basis.of(race, timed.warnings), band, tuple(steps))
-    deliver(answer, lambda: time_sheet(answer, units, chart=chart), as_json, depth)
+    return answer, partial(time_sheet, chart=chart)
 
 
 @race_command
-@with_depths
-def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | None") -> None:
+def rates_command(race: Race) -> Answered:
     """What a watt, a gram or a thousandth of CdA is worth."""
     ridden = ride(race)
-    answer = RatesAnswer(ridden.time, rates(ridden), Basis.of(race))
-    deliver(answer, lambda: rates_sheet(answer, units), as_json, depth)
+    return RatesAnswer(ridden.time, rates(ridden), Basis.of(race)), rates_sheet
 
 
 # --- The command on two race files ----------------------------------------------------------------
@@ -98,45 +91,31 @@ def rates_command(race: "Race", as_json: bool, units: "System", depth: "Depth | 
 
 @click.command("compare")
 @RACE_FILE
-@click.argument("other_file", metavar="OTHER", type=click.Path(path_type=Path))
+@click.argument("other_file", metavar="OTHER", type=FILE)
 @JSON
 @UNITS
-@with_depths
-def compare_command(
-    race_file: Path, other_file: Path, as_json: bool, units: "System", depth: "Depth | None"
-) -> None:
+@answering
+def compare_command(race_file: Path, other_file: Path, units: System) -> Answered:
     """Two race files compared: what differs, and what it does."""
-    first, second = (read_race(path, ()) for path in (race_file, other_file))
-    for race in (first, second):
-        for notice in race.notices:
-            say(notice)
+    first, second = read_race(race_file), read_race(other_file)
+    say((*first.notices, *second.notices))
     answer = CompareAnswer.of(
         (race_file.stem, other_file.stem),
         read_text(race_file),
         Draft.opened(other_file),
         (outlook_of(first), outlook_of(second)),
     )
-    deliver(answer, lambda: compare_sheet(answer, units), as_json, depth)
+    return answer, partial(compare_sheet, units=units)
 
 
 # --- The commands that say what an option is worth, and from which saving on it pays -------------
 
 
 @race_command
-@with_depths
-@click.option(
-    "--margin",
-    metavar="POWER",
-    default="1 W",
-    show_default=True,
-    help="Watts at the test that are too few to matter.",
+@default_option(
+    "--margin", metavar="POWER", default="1 W", help="Watts at the test that are too few to matter."
 )
-@click.option(
-    "--price-per-second",
-    "wanted",
-    metavar="MONEY",
-    help='Most you would pay for a second, as "20 EUR".',
-)
+@price_option('Most you would pay for a second, as "20 EUR".')
 @click.option(
     "--together",
     multiple=True,
@@ -148,30 +127,27 @@ def compare_command(
     "rounds",
     multiple=True,
     metavar="RACE",
-    type=click.Path(path_type=Path),
+    type=FILE,
     help="Race file of a further round to try the options in. May be repeated.",
 )
 @click.option("--explain", metavar="OPTION", help="Show how the numbers of one option arise.")
 @draw_options
 def value_command(
-    race: "Race",
-    as_json: bool,
-    units: "System",
-    depth: "Depth | None",
+    race: Race,
     margin: str,
     wanted: str | None,
     together: tuple[str, ...],
     rounds: tuple[Path, ...],
     explain: str | None,
     **drawing: int,
-) -> None:
+) -> Answered:
     """What each option is worth in seconds and in money."""
     if not race.options:
         raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
-    price = read_price(race, wanted)
+    price = read_price(wanted, race.money_terms.per_second)
     refuse_mixed_currencies(race.options, {"the price per second": price})
     base = ride(race)
     # Each trial is analysed once, for the option alone and for its sets.
@@ -183,22 +159,18 @@ def value_command(
     joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
     season = _season(base, rounds) if rounds else ()
     chains = {
-        value.option.name: explain_value(base, value)
-        for value in values
-        if value.option.name in explained
+        one.option.name: explain_value(base, one) for one in values if one.option.name in explained
     }
     answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, Basis.of(race), chains)
-    deliver(answer, lambda: value_sheet(answer, units), as_json, depth)
+    return answer, value_sheet
 
 
-def _season(base: "Ridden", rounds: tuple[Path, ...]) -> "tuple[SeasonValue, ...]":
+def _season(base: Ridden, rounds: tuple[Path, ...]) -> tuple[SeasonValue, ...]:
     others = [ride(load_race(path)) for path in rounds]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
 
 
-def _all_sets(
-    known: dict[str, "Option"], asked: list[tuple[str, ...]]
-) -> list[tuple["Option", ...]]:
+def _all_sets(known: dict[str, Option], asked: list[tuple[str, ...]]) -> list[tuple[Option, ...]]:
     """The sets asked for, and those that were tested as one."""
     sets = dict.fromkeys(frozenset(names) for names in asked)
     tested = [option.set_of for option in known.values() if option.set_of]
@@ -207,21 +179,15 @@ def _all_sets(
 
 
 @race_command
-@with_depths
 @click.option("--option", "name", metavar="OPTION", help="An option of the race file.")
 @click.option("--mass", metavar="MASS", help='Or something else: its weight, as "+850 g" ...')
 @click.option("--price", metavar="MONEY", help="... and its price.")
-@click.option(
-    "--price-per-second", "wanted", metavar="MONEY", help="What a second is worth to you."
-)
+@price_option("What a second is worth to you.")
 @click.option("--against", multiple=True, metavar="OPTION", help="Must be as good as that one.")
 @click.option("--beside", multiple=True, metavar="OPTION", help="Must make up for that one's loss.")
 @click.option("--holds", multiple=True, metavar="SHARE", help='Held for so long, as "70 %".')
 def breakeven_command(
-    race: "Race",
-    as_json: bool,
-    units: "System",
-    depth: "Depth | None",
+    race: Race,
     name: str | None,
     mass: str | None,
     price: str | None,
@@ -229,13 +195,13 @@ def breakeven_command(
     against: tuple[str, ...],
     beside: tuple[str, ...],
     holds: tuple[str, ...],
-) -> None:
+) -> Answered:
     """From which saving on it pays, in watts."""
     option = _asked_about(race, name, mass, price)
     for flag, names in (("--against", against), ("--beside", beside)):
         if option.name in names:
             raise InputError(flag, f"'{option.name}' is what is asked about", "name another")
-    per_second = read_price(race, wanted)
+    per_second = read_price(wanted, race.money_terms.per_second)
     refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(
         per_second,
@@ -245,10 +211,10 @@ def breakeven_command(
     )
     base = ride(race)
     answer = BreakEvenAnswer(base.time, break_evens(base, option, found), Basis.of(race))
-    deliver(answer, lambda: break_even_sheet(answer, units), as_json, depth)
+    return answer, break_even_sheet
 
 
-def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | None) -> "Option":
+def _asked_about(race: Race, name: str | None, mass: str | None, price: str | None) -> Option:
     if name is not None:
         for flag, given in (("--mass", mass), ("--price", price)):
             if given is not None:
@@ -258,12 +224,12 @@ def _asked_about(race: "Race", name: str | None, mass: str | None, price: str | 
         raise InputError(
             "breakeven", "nothing is asked about", 'add --option NAME or --mass "+850 g"'
         )
-    weight = 0.0 if mass is None else read_as("--mass", mass, lambda words: read(words, MASS))
+    weight = 0.0 if mass is None else read_quantity("--mass", mass, MASS)
     return Option("Something", mass=weight, price=read_money_option("--price", price))
 
 
-def _holding(option: "Option", text: str) -> "Holding":
-    share = read_as("--holds", text, lambda words: read(words, RATIO))
+def _holding(option: Option, text: str) -> Holding:
+    share = read_quantity("--holds", text, RATIO)
     if not 0 < share <= 1:
         raise InputError("--holds", f"'{text}' is no share of the time", 'give for example "70 %"')
     if option.acts_on != "air":

@@ -8,7 +8,6 @@ import click
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.race_day import PlacesAnswer, WeatherAnswer, places_sheet, weather_sheet
-from racecalc.answers.sheet import Depth
 from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.places import (
@@ -44,16 +43,15 @@ from racecalc.files.race_values import check_range
 from racecalc.files.table_kinds import GUST, ForecastTable, read_forecast, read_results
 from racecalc.quantities.kinds import SPEED, TIME
 from racecalc.quantities.money import Money
-from racecalc.quantities.showing import System
+from racecalc.views.commands.flags import FILE, default_option, seed_option
 from racecalc.views.commands.shared import (
-    deliver,
+    Answered,
     named_options,
     note_idle,
     race_command,
     read_budget,
     read_option,
     say,
-    with_depths,
 )
 from racecalc.views.desk import tracked
 
@@ -67,24 +65,17 @@ DAYS_A_ROW = 20
 
 
 @race_command
-@with_depths
 @click.option(
     "--days",
     type=click.IntRange(10, 10_000),
     help=f"Days drawn: {DAYS} unless given, or {DAYS_A_ROW} about each row of a forecast.",
 )
-@click.option(
-    "--seed",
-    type=click.IntRange(0),
-    default=1,
-    show_default=True,
-    help="Seed of the days that are drawn.",
-)
+@seed_option("Seed of the days that are drawn.")
 @click.option(
     "--forecast",
     "forecast_file",
     metavar="CSV",
-    type=click.Path(path_type=Path),
+    type=FILE,
     help="Hourly forecast; each row is a time to start at.",
 )
 @click.option(
@@ -95,21 +86,17 @@ DAYS_A_ROW = 20
 @click.option("--budget", metavar="MONEY", help="Show how the best basket for it changes.")
 def weather_command(
     race: Race,
-    as_json: bool,
-    units: System,
-    depth: Depth | None,
     days: int | None,
     seed: int,
     forecast_file: Path | None,
     gust: str | None,
     budget: str | None,
-) -> None:
+) -> Answered:
     """What race-day weather does to the time and to the best choices."""
     money = read_budget(race, budget)
     forecast = read_forecast(forecast_file) if forecast_file else None
     if forecast:
-        for notice in forecast.notices:
-            say(notice)
+        say(forecast.notices)
         race = under_forecast(race, forecast)
     strongest = _read_gust(gust, race, forecast)
     rows = forecast_days(race, forecast, strongest) if forecast else (stated_day(race, strongest),)
@@ -123,8 +110,7 @@ def weather_command(
     found = race_day(base, options, numbers)
     baskets = _baskets(base, options, numbers.counted, money) if money else ()
     used = None if found.share_error is None else seed
-    answer = WeatherAnswer(race, found, used, baskets, Basis.of(race))
-    deliver(answer, lambda: weather_sheet(answer, units), as_json, depth)
+    return WeatherAnswer(race, found, used, baskets, Basis.of(race)), weather_sheet
 
 
 def _baskets(
@@ -167,8 +153,7 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
 
 
 @race_command
-@with_depths
-@click.argument("results_file", metavar="RESULTS", type=click.Path(path_type=Path))
+@click.argument("results_file", metavar="RESULTS", type=FILE)
 @click.option("--me", metavar="NAME", help="Your name in the list; without it you are added.")
 @click.option(
     "--use",
@@ -177,19 +162,17 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
     metavar='"A + B"',
     help="Place these options or sets only. May be repeated.",
 )
-@click.option(
+@default_option(
     "--rivals",
     "form",
     metavar="TIME",
     default="0 s",
-    show_default=True,
     help="Standard deviation of each rival's time from day to day.",
 )
-@click.option(
+@default_option(
     "--podium",
     type=click.IntRange(1),
     default=3,
-    show_default=True,
     metavar="N",
     help="How many places count as the podium.",
 )
@@ -197,9 +180,6 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
 @click.option("--category", metavar="NAME", default="", help="Count this category only.")
 def places_command(
     race: Race,
-    as_json: bool,
-    units: System,
-    depth: Depth | None,
     results_file: Path,
     me: str | None,
     used: tuple[str, ...],
@@ -207,7 +187,7 @@ def places_command(
     podium: int,
     target: str | None,
     category: str,
-) -> None:
+) -> Answered:
     """What the seconds mean in places of a results list."""
     sets = [named_options(race, "--use", names) for names in used]
     spread = read_option("--rivals", form, TIME) or 0.0
@@ -222,8 +202,7 @@ def places_command(
     singles = {option.name: tried_option(base, option) for option in race.single_options}
     tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, tried, list(singles.values()), goals)
-    answer = PlacesAnswer(found, Basis.of(race, found.notes))
-    deliver(answer, lambda: places_sheet(answer, units), as_json, depth)
+    return PlacesAnswer(found, Basis.of(race, found.notes)), places_sheet
 
 
 def _tried(base: Ridden, names: tuple[str, ...], singles: dict[str, Tried]) -> Tried:

@@ -1,122 +1,41 @@
-"""What the commands share: their common options, and how they read and print."""
+"""How the commands read what they are given, and deliver what they found."""
 
 import json
 from collections.abc import Callable, Iterable
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
-from racecalc.answers.sheet import Depth
+from racecalc.answers.fields import plain
+from racecalc.answers.sheet import Depth, Sheet
+from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.domain.loading import load_race
+from racecalc.domain.option import Option
+from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice
+from racecalc.files.race_values import nearest
+from racecalc.quantities.kinds import Kind
+from racecalc.quantities.measured import QuantityError
+from racecalc.quantities.money import Money, read_money
+from racecalc.quantities.reading import read
+from racecalc.quantities.showing import System
+from racecalc.views.commands.flags import JSON, RACE_FILE, SET, UNITS
 from racecalc.views.desk import current_desk
 
-if TYPE_CHECKING:
-    from racecalc.answers.sheet import Sheet
-    from racecalc.decisions.information import Scatter
-    from racecalc.domain.option import Option
-    from racecalc.domain.race import Race
+# --- From a question to its answer, wherever that is wanted --------------------------------------
 
-RACE_FILE = click.argument("race_file", metavar="RACE", type=click.Path(path_type=Path))
-UNITS = click.option(
-    "--units",
-    type=click.Choice(["metric", "imperial"]),
-    default="metric",
-    show_default=True,
-    help="Units of the answer.",
-)
-
-JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
 DETAILS = click.option(
     "--details", "depth", flag_value=Depth.DETAILS, type=Depth, help="Show every table."
 )
 BASIS = click.option(
     "--basis", "depth", flag_value=Depth.BASIS, type=Depth, help="Show what it rests on too."
 )
-SET = click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    metavar="KEY=VALUE",
-    help='Try another value, as rider.power="280 W". May be repeated.',
-)
 
-
-def race_command(answer: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the race file and the options that all of them take."""
-
-    @click.command(answer.__name__.removesuffix("_command"))
-    @RACE_FILE
-    @JSON
-    @SET
-    @UNITS
-    @wraps(answer)
-    def command(race_file: Path, changes: tuple[str, ...], **given: Any) -> None:
-        race = read_race(race_file, changes)
-        for notice in race.notices:
-            say(notice)
-        answer(race=race, **given)
-
-    return command
-
-
-def read_race(race_file: Path, changes: Iterable[str]) -> "Race":
-    """Read a race file with changes, from the desk where the command runs at one."""
-    from racecalc.domain.loading import load_race
-
-    desk = current_desk()
-    read = desk.read_race if desk and desk.read_race else load_race
-    return read(race_file, changes)
-
-
-def draw_options(answer: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of a Monte Carlo."""
-    seeded = click.option(
-        "--seed",
-        type=click.IntRange(0),
-        default=1,
-        show_default=True,
-        help="Seed of the random draws.",
-    )
-    counted = click.option(
-        "--draws",
-        type=click.IntRange(200, 1_000_000),
-        default=20_000,
-        show_default=True,
-        help="Number of random draws.",
-    )
-    return seeded(counted(answer))
-
-
-def say(notice: Notice) -> None:
-    """Print a notice beside the answer, on standard error."""
-    note(f"{'warning' if notice.warning else 'note'}: {notice}")
-
-
-def note(text: str) -> None:
-    """Print a line beside the answer, on standard error."""
-    desk = current_desk()
-    if desk:
-        desk.notices.append(text)
-    else:
-        click.echo(text, err=True)
-
-
-def print_answer(text: str) -> None:
-    """Print an answer in words."""
-    desk = current_desk()
-    if desk:
-        desk.answers.append(text)
-    else:
-        click.echo(text.rstrip())
-
-
-def print_json(answer: Any) -> None:
-    """Print an answer for scripts."""
-    from racecalc.answers.fields import plain
-
-    print_answer(json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False))
+Answered = tuple[Any, Callable[..., Sheet]]
+"""An answer, and what makes a sheet of it: for the commands on a race in a system of units."""
 
 
 def with_depths(command: Callable[..., None]) -> Callable[..., None]:
@@ -124,16 +43,58 @@ def with_depths(command: Callable[..., None]) -> Callable[..., None]:
     return BASIS(DETAILS(command))
 
 
-def deliver(
-    answer: Any, sheet: "Callable[[], Sheet]", as_json: bool, depth: Depth | None = None
-) -> None:
-    """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal.
+def answering(work: Callable[..., Answered]) -> Callable[..., None]:
+    """Give a command the depths of its answer, and deliver what it returns; below `JSON`."""
 
-    `sheet` makes of it what a person reads, as far as a depth: the answer alone if None.
-    """
+    @with_depths
+    @wraps(work)
+    def command(as_json: bool, depth: Depth | None, **given: Any) -> None:
+        answer, sheet = work(**given)
+        deliver(answer, partial(sheet, answer), as_json, depth)
+
+    return command
+
+
+def race_command(work: Callable[..., Answered]) -> click.Command:
+    """Make a command on a race, with the options that all of them take."""
+
+    @click.command(work.__name__.removesuffix("_command"))
+    @RACE_FILE
+    @JSON
+    @SET
+    @UNITS
+    @answering
+    @wraps(work)
+    def command(race_file: Path, changes: tuple[str, ...], units: System, **given: Any) -> Answered:
+        race = read_race(race_file, changes)
+        say(race.notices)
+        answer, sheet = work(race, **given)
+        return answer, lambda one: sheet(one, units)
+
+    return command
+
+
+def asked_units() -> System:
+    """System of units that the running command is asked for."""
+    units: System = click.get_current_context().params["units"]
+    return units
+
+
+def read_race(race_file: Path, changes: Iterable[str] = ()) -> Race:
+    """Read a race file with changes, from the desk where the command runs at one."""
+    desk = current_desk()
+    read_file = desk.read_race if desk and desk.read_race else load_race
+    return read_file(race_file, changes)
+
+
+def deliver(
+    answer: Any, sheet: Callable[[], Sheet], as_json: bool, depth: Depth | None = None
+) -> None:
+    """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal."""
     desk = current_desk()
     if as_json:
-        print_json(answer)
+        text = json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False)
+        (desk.answers.append if desk else click.echo)(text)
     elif desk:
         desk.answers.append(sheet())
     else:
@@ -142,17 +103,33 @@ def deliver(
         print_sheet(sheet(), depth or Depth.ANSWER)
 
 
+# --- What is said next to the answer -------------------------------------------------------------
+
+
+def say(notices: Iterable[Notice]) -> None:
+    """Print notices next to the answer, on standard error."""
+    for notice in notices:
+        note(f"{'warning' if notice.warning else 'note'}: {notice}")
+
+
+def note(text: str) -> None:
+    """Print a line next to the answer, on standard error."""
+    desk = current_desk()
+    if desk:
+        desk.notices.append(text)
+    else:
+        click.echo(text, err=True)
+
+
 def note_idle(flags: Iterable[str], why: str) -> None:
     """Say on standard error where flags were given that do nothing here."""
-    from click.core import ParameterSource
-
     source = click.get_current_context().get_parameter_source
     given = [f"--{flag}" for flag in flags if source(flag) is ParameterSource.COMMANDLINE]
     if given:
         note(f"note: {' and '.join(given)}: {why}")
 
 
-def note_idle_draws(race: "Race") -> None:
+def note_idle_draws(race: Race) -> None:
     """Say on standard error where draws are asked for and there is nothing to draw."""
     if not race.doubts.stated:
         note_idle(
@@ -162,23 +139,30 @@ def note_idle_draws(race: "Race") -> None:
         )
 
 
-def read_as(flag: str, text: str, reader: Callable[[str], Any]) -> Any:
-    """Read the value of a flag, its errors naming the flag."""
-    from racecalc.quantities.measured import QuantityError
+# --- The values of flags -------------------------------------------------------------------------
 
+
+Value = TypeVar("Value")
+
+
+def read_as(flag: str, text: str, reader: Callable[[str], Value]) -> Value:
+    """Read the value of a flag, its errors naming the flag."""
     try:
         return reader(text)
     except QuantityError as error:
         raise InputError(flag, error.problem, error.remedy) from error
 
 
-def read_option(flag: str, text: str | None, kind: Any) -> float | None:
-    """Read a quantity of zero or more in SI; None where the flag is not given."""
-    from racecalc.quantities.reading import read
+def read_quantity(flag: str, text: str, kind: Kind) -> float:
+    """Read a quantity in SI."""
+    return read_as(flag, text, partial(read, kind=kind))
 
+
+def read_option(flag: str, text: str | None, kind: Kind) -> float | None:
+    """Read a quantity of zero or more in SI; None where the flag is not given."""
     if text is None:
         return None
-    value: float = read_as(flag, text, lambda words: read(words, kind))
+    value = read_quantity(flag, text, kind)
     if value < 0:
         raise InputError(flag, f"'{text}' is negative", "give a positive value")
     return value
@@ -191,61 +175,37 @@ def refuse_named_twice(outputs: Iterable[Path]) -> None:
         raise InputError("--output", "names one file twice", "name each once")
 
 
-def read_money_option(flag: str, text: str | None) -> Any:
+def read_money_option(flag: str, text: str | None) -> Money | None:
     """Read an amount of money; None where the flag is not given."""
-    from racecalc.quantities.money import read_money
-
     return None if text is None else read_as(flag, text, read_money)
 
 
-def read_budget(race: "Race", text: str | None) -> Any:
+def read_budget(race: Race, text: str | None) -> Money | None:
     """Read a budget, or take that of the race file; None where neither gives one."""
-    from racecalc.decisions.money import refuse_mixed_currencies
-
     budget = read_money_option("--budget", text) or race.money_terms.budget
     if budget is not None:
         refuse_mixed_currencies(race.options, {"the budget": budget})
     return budget
 
 
-def read_price(race: "Race", text: str | None) -> Any:
-    """Read the price for a second, or take that of the race file; None where neither gives one."""
+def read_price(text: str | None, stated: Money | None = None) -> Money | None:
+    """Read the price for a second, or take the one that is stated; None where there is neither."""
     flag = "--price-per-second"
     money = read_money_option(flag, text)
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
-    return money or race.money_terms.per_second
+    return money or stated
 
 
-def read_scatter(flag: str, text: str) -> "Scatter":
-    """Read how far a run or a test is off, as a saving in any form or in seconds."""
-    from racecalc.decisions.information import Scatter
-    from racecalc.domain.option import is_kind, read_saving
-    from racecalc.quantities.kinds import TIME
-    from racecalc.quantities.reading import read
-
-    if is_kind(text, TIME):
-        found = Scatter(None, read_as(flag, text, lambda words: read(words, TIME)), text)
-        size = found.seconds
-    else:
-        saving = read_as(flag, text, read_saving)
-        found, size = Scatter(saving, 0.0, saving.words), saving.amount
-    if not size > 0:
-        raise InputError(flag, f"'{text}' is not above zero", "give it above 0")
-    return found
-
-
-def single_option(race: "Race", flag: str, name: str) -> "Option":
+def single_option(race: Race, flag: str, name: str) -> Option:
     """Find an option of a race by its name; a set tested as one is none."""
-    from racecalc.files.race_values import nearest
-
     known = {option.name: option for option in race.single_options}
     if name not in known:
         raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
     return known[name]
 
 
-def named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
+def named_options(race: Race, flag: str, names: str) -> tuple[str, ...]:
     """Names of single options, joined by " + " in a flag; each must be known and fit the others."""
     alone = names in [option.name for option in race.options]
     wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
@@ -262,7 +222,7 @@ def named_options(race: "Race", flag: str, names: str) -> tuple[str, ...]:
     return tuple(wanted)
 
 
-def _refuse_misfits(flag: str, options: "list[Option]") -> None:
+def _refuse_misfits(flag: str, options: list[Option]) -> None:
     """Options of one set must be usable together by what the race file says of them."""
     names = {option.name for option in options}
     for option in options:

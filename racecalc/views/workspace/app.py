@@ -23,14 +23,14 @@ from racecalc.files.draft import (
     remember_word,
     remembered_word,
 )
-from racecalc.files.opening import typed_path
 from racecalc.files.race_writing import write_starting_files
 from racecalc.quantities.showing import System
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import (
+    WALKING,
     ChoiceDialog,
     FileDialog,
-    TextDialog,
+    asked_path,
     may_replace,
     short,
 )
@@ -50,10 +50,7 @@ Open one, or let racecalc write a commented one to start from.
 class StartScreen(Screen[None]):
     """Recent race files, and how to open or make one."""
 
-    BINDINGS: ClassVar = [
-        Binding("down", "app.focus_next", show=False),
-        Binding("up", "app.focus_previous", show=False),
-    ]
+    BINDINGS: ClassVar = [*WALKING]
 
     def __init__(self, recent: tuple[Path, ...], problem: str = "") -> None:
         super().__init__()
@@ -143,7 +140,7 @@ class Workspace(App[None]):
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
                 self.push_screen(StartScreen(recent_files(), str(error)))
             else:
-                self.notify(str(error), severity="error", timeout=15, markup=False)
+                self._say_problem(error)
             return
         if not await self._may_leave():
             return
@@ -166,7 +163,7 @@ class Workspace(App[None]):
             return WorkSession(Draft(path, session.draft.saved, kept.text), self.units)
         except InputError as error:
             # What cannot be read is left where it is, for its owner to look at.
-            self.notify(f"the unsaved changes cannot be read: {error}", timeout=15, markup=False)
+            self._say_problem(f"the unsaved changes cannot be read: {error}")
             return session
 
     def _drop(self, path: Path) -> None:
@@ -174,7 +171,11 @@ class Workspace(App[None]):
         try:
             drop_copy(path)
         except InputError as error:
-            self.notify(str(error), severity="warning", markup=False)
+            self._say_problem(error)
+
+    def _say_problem(self, problem: object) -> None:
+        """Tell what went wrong, in passing."""
+        self.notify(str(problem), severity="error", timeout=12, markup=False)
 
     async def _wants(self, path: Path, kept: KeptCopy) -> bool:
         question = (
@@ -198,15 +199,14 @@ class Workspace(App[None]):
     @work
     async def action_new_race(self) -> None:
         """Write a commented race file and a course into a folder, and open it."""
-        folder = await self.push_screen_wait(
-            TextDialog("New race: in which folder? It is made if it is not there.", "my_race")
-        )
+        question = "New race: in which folder? It is made if it is not there."
+        folder = await asked_path(self, question, "my_race", Path.cwd())
         if folder is None:
             return
         try:
-            path, *_ = write_starting_files(typed_path(folder, Path.cwd()))
+            path, *_ = write_starting_files(folder)
         except InputError as error:
-            self.notify(str(error), severity="error", timeout=12, markup=False)
+            self._say_problem(error)
         else:
             self.open_race(path)
 
@@ -217,13 +217,9 @@ class Workspace(App[None]):
         if desk is None:
             return
         path = desk.session.path
-        ask = TextDialog(
-            "Save as which file?", str(path), lambda name: typed_path(name, path.parent)
-        )
-        name = await self.push_screen_wait(ask)
-        if name is None:
+        target = await asked_path(self, "Save as which file?", str(path), path.parent)
+        if target is None:
             return
-        target = typed_path(name, path.parent)
         if target.suffix != ".toml":
             target = target.with_name(f"{target.name}.toml")
         other = target.exists() and target.resolve() != path.resolve()

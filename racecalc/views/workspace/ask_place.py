@@ -19,7 +19,7 @@ from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 from racecalc.views.command_line import COMMANDS, command
 from racecalc.views.desk import Desk
-from racecalc.views.tables import columns_of, paragraph
+from racecalc.views.width import columns_of, paragraph
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
 
@@ -54,9 +54,7 @@ class Asked:
 class AskPlace(Place):
     """Questions with an answer of a page."""
 
-    BINDINGS: ClassVar = [
-        Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
-    ]
+    BINDINGS: ClassVar = [Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out")]
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
@@ -76,17 +74,12 @@ class AskPlace(Place):
                 yield Static("", id="wish-help", markup=False)
                 yield Page("answer")
 
-    def take_focus(self) -> None:
-        """Begin with the questions."""
-        self.query_one(OptionList).focus()
-
     def refill(self) -> None:
         """Say of an answer whether it is still that of the race."""
         asked = self._answered
         if asked is not None:
             changed = CHANGED if asked.of != self.session.outlook_text else ""
-            page = self.query_one("#answer", Page)
-            page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
+            self.page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
 
     @on(OptionList.OptionHighlighted)
     async def _question(self, event: OptionList.OptionHighlighted) -> None:
@@ -123,7 +116,7 @@ class AskPlace(Place):
 
     def action_ask(self) -> None:
         """Work the answer out on a thread."""
-        session, page, name = self.session, self.query_one("#answer", Page), self._asked
+        session, page, name = self.session, self.page, self._asked
         if session.outlook is None:
             return
         try:
@@ -153,13 +146,7 @@ class AskPlace(Place):
         self._answered = None
         page.show(lambda: "working it out ...", asked.before)
         self.desk.begin(
-            "ask",
-            name,
-            work,
-            done,
-            failed,
-            asked.desk,
-            lambda: page.show_text("stopped"),
+            "ask", name, work, done, failed, asked.desk, lambda: page.show_text("stopped")
         )
 
     def _arguments(self) -> list[str]:

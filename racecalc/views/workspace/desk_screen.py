@@ -20,7 +20,7 @@ from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
-from racecalc.views.tables import columns_of
+from racecalc.views.width import columns_of
 from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
@@ -36,29 +36,153 @@ from racecalc.views.workspace.work_screen import (
     show_or_hide,
 )
 
-# --- A screen that keeps, saves and names versions of the race file it is about ------------------
+# --- Help for what has the focus -----------------------------------------------------------------
+
+COLUMNS = 66
+
+KEYS = """\
+Keys everywhere
+  F2 to F9         the places (the digits do too, outside a field)
+  Tab, Shift+Tab   next part, part before
+  Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
+  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
+  Ctrl+T           keep as what-if Ctrl+G           compare with now
+  Escape           stop long work, or leave a field
+  Ctrl+Q           leave racecalc
+
+All numbers can be had without this screen: "racecalc --help" lists the
+commands, and Ask shows the command line of every answer.
+"""
 
 
-class SavingScreen(WorkScreen):
-    """A screen of one race file."""
+def help_text(place: Place, focused: Widget | None) -> str:
+    """Help for a place and what in it has the focus."""
+    field = field_of(focused) if focused else None
+    with columns_of(COLUMNS):
+        about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
+    shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
+    own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
+    meaning = next(way.meaning for way in WAYS if way.name == place.name)
+    keys = f"Keys here\n{own}\n\n" if own else ""
+    return f"{about}{place.name}: {meaning}\n\n{keys}{KEYS}"
+
+
+# --- The screen of one race file -----------------------------------------------------------------
+
+PAUSE = 0.15
+"""Seconds without a key after which a draft is worked out; common practice, no source."""
+
+KEEPING = 0.5
+"""Seconds between looks whether there is something unsaved to keep beside the file."""
+
+NEW_ENTRIES: dict[str, dict[str, object]] = {
+    "option": {"name": "New option"},
+    "course.section": {"from": "0 km", "to": "1 km"},
+    "course.landmark": {"at": "1 km", "name": "New landmark"},
+}
+"""What a table that is added to a list says at first."""
+
+
+class DeskScreen(WorkScreen):
+    """One race file, looked at from one place at a time."""
+
+    # To the library these are no class variables.
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-high")]  # noqa: RUF012
+
+    BINDINGS: ClassVar = [
+        Binding("f1", "help", "Help"),
+        Binding("ctrl+s", "save", "Save"),
+        Binding("ctrl+z", "undo", "Undo"),
+        Binding("ctrl+y", "redo", "Redo", show=False),
+        Binding("ctrl+t", "keep", "Keep what-if", show=False),
+        Binding("ctrl+g", "hold", "Compare with now", show=False),
+        Binding("escape", "stop", "Stop work", show=False),
+        *(
+            Binding(f"f{number},{number}", f"place('{way.name}')", way.name, show=False)
+            for number, way in enumerate(WAYS, 2)
+        ),
+    ]
 
     def __init__(self, session: WorkSession) -> None:
         super().__init__()
         self.session = session
         self._kept = session.draft.saved
 
+    def compose(self) -> ComposeResult:
+        """A line on what is open, the places, what is going on, and the keys."""
+        with Horizontal(id="title"):
+            yield Static("", id="title-file", markup=False)
+            yield Static("", id="title-time", markup=False)
+        yield Tabs(
+            *(
+                Tab(f"F{number} {way.name}", id=f"tab-{way.name.lower()}")
+                for number, way in enumerate(WAYS, 2)
+            ),
+            id="places",
+        )
+        yield ContentSwitcher(id="front")
+        yield Static("", id="trouble", markup=False)
+        yield Static("", id=LINE, markup=False)
+        yield Footer(compact=True, show_command_palette=True)
+
+    async def on_mount(self) -> None:
+        """Show the first place at once and begin to work it out."""
+        self.query_one(Tabs).can_focus = False
+        await self.action_place(FIRST)
+        self._draw_title()
+        # What solving imports would hold up the first sight of the screen.
+        self.call_after_refresh(self.solve)
+        self.set_interval(KEEPING, self.keep_unsaved)
+
+    # --- places ------------------------------------------------------------------------------
+
+    @property
+    def front(self) -> Place:
+        """The place that is looked at."""
+        switcher = self.query_one(ContentSwitcher)
+        return switcher.query_one(f"#{switcher.current}", Place)
+
+    async def action_place(self, name: str) -> None:
+        """Bring a place to the front, made if it is not there yet."""
+        switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
+        if not switcher.query(f"#{wanted}"):
+            way = next(one for one in WAYS if name == one.name)
+            await switcher.mount(way.load()(self.session, name))
+        if switcher.current != wanted:
+            switcher.current = wanted
+            self.query_one(Tabs).active = f"tab-{name.lower()}"
+            self.front.look()
+            self.front.take_focus()
+
+    @on(Tabs.TabActivated)
+    async def _tab(self, event: Tabs.TabActivated) -> None:
+        name = str(event.tab.id).removeprefix("tab-")
+        await self.action_place(next(one.name for one in WAYS if one.name.lower() == name))
+
+    def rest(self) -> None:
+        """Leave the field, for where the keys of the place work."""
+        self.front.rest()
+
+    # --- from typing to numbers --------------------------------------------------------------
+
+    @on(Typed)
+    def _something_typed(self, event: Typed) -> None:
+        event.stop()
+        self.solve_soon(max(PAUSE, event.patience) - seconds_since(event.typed_at))
+
+    @on(DescendantBlur)
+    def _left_field(self, _: DescendantBlur) -> None:
+        self.session.draft.end_step()
+
+    def fields(self) -> list[KeyField]:
+        """Those of the form, and of a table that is open on its own."""
+        return [field for form in (self.form, *self._entries()) for field in form.query(KeyField)]
+
     @property
     def form(self) -> RaceForm:
         """The form of the race file, which is there from the start."""
         return self.query_one(RaceForm)
-
-    async def action_place(self, name: str) -> None:
-        """Bring a place to the front."""
-        raise NotImplementedError
-
-    def fields(self) -> list[KeyField]:
-        """Every field in which something may have been typed."""
-        return list(self.form.query(KeyField))
 
     def take_typed(self) -> None:
         """Write into the draft what was typed and will do; called whenever the draft matters."""
@@ -77,13 +201,134 @@ class SavingScreen(WorkScreen):
             except InputError as error:
                 self.say_problem(error)
 
-    def solve(self) -> None:
-        """Work the draft out."""
-        raise NotImplementedError
+    @on(EntryChosen)
+    def _entry(self, event: EntryChosen) -> None:
+        event.stop()
+        self.take_typed()
+        try:
+            number = self._added(event.table) if event.number is None else event.number
+        except InputError as error:
+            self.say_problem(error)
+            return
+        self.app.push_screen(EntryScreen(self.session, event.table, number, self))
 
-    def versions_changed(self) -> None:
-        """Show that there is another version to compare with."""
-        raise NotImplementedError
+    def _added(self, table: str) -> int:
+        """The number of a new table of a list, named as none of the others is."""
+        draft, values = self.session.draft, NEW_ENTRIES[table]
+        taken = {entry.get("name") for entry in draft.entries(table)}
+        name = values.get("name")
+        if name in taken:
+            others = (f"{name} {number}" for number in count(2))
+            values = {**values, "name": next(one for one in others if one not in taken)}
+        return draft.add(table, values)
+
+    @on(DraftChanged)
+    def _changed(self, event: DraftChanged) -> None:
+        event.stop()
+        self._refill()
+        self.solve_soon()
+
+    def _refill(self) -> None:
+        """Show the draft in every field and row."""
+        self.form.refill(self.session.draft)
+        for entry in self._entries():
+            entry.refill()
+
+    @work(exclusive=True, group="pause")
+    async def solve_soon(self, pause: float = PAUSE) -> None:
+        """Work the draft out once no key came for so many seconds."""
+        await asyncio.sleep(pause)
+        # The screen may have gone meanwhile, and its parts before it.
+        if self.query(Place):
+            self.solve()
+
+    def solve(self) -> None:
+        """Work the draft out, and what it is compared with if that is not known."""
+        self.take_typed()
+        self._draw_title()
+        session = self.session
+        now = Version(NOW, session.path, session.draft.text)
+        reference, known = session.reference, session.reference_outlook is not None
+        same = (reference.path, reference.text) == (now.path, now.text)
+
+        def both() -> tuple[Any, ...]:
+            after = worked_out(now)
+            if same:
+                return after, reference, after
+            if known:
+                return after, None, None
+            try:
+                before = worked_out(reference)
+            except RacecalcError:
+                # A file that could not be ridden as it was opened is nothing to compare with.
+                before = None
+            return after, reference, before
+
+        self.begin("solving", "", both, lambda found: self._solved(now, *found), self._unsolved)
+
+    def _solved(self, now: Version, after: Any, reference: Version | None, before: Any) -> None:
+        session = self.session
+        if now.text != session.draft.text:
+            return
+        if session.outlook is None:
+            # What was loaded by now stays: looking through it for rubbish would stall the keys.
+            self.set_timer(PAUSE, gc.freeze)
+        session.problem = None
+        if session.outlook is None or session.outlook_text != now.text:
+            # The same text has the same answer, and no place need work anything out anew.
+            session.outlook, session.outlook_text = after, now.text
+        if reference is session.reference:
+            session.reference_outlook = session.outlook if before is after else before
+        self._draw_title()
+        for part in (*self.query(Place), *self._entries()):
+            part.outdate()
+
+    def _unsolved(self, problem: RacecalcError) -> None:
+        self.session.problem = problem
+        self._draw_title()
+        for part in (*self.query(Place), *self._entries()):
+            part.refuse()
+
+    def _entries(self) -> list[EntryScreen]:
+        return [one for one in self.app.screen_stack if isinstance(one, EntryScreen)]
+
+    def _draw_title(self) -> None:
+        session = self.session
+        mark = " *unsaved*" if session.draft.unsaved else ""
+        # Lines of a fixed size: laying the whole screen out anew would take longer than solving.
+        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}", layout=False)
+        self.query_one("#title-time", Static).update(_time_words(session), layout=False)
+        trouble = self.query_one("#trouble", Static)
+        show_or_hide(trouble, shown=session.problem is not None)
+        if session.problem:
+            stays = ", the numbers are the last good ones" if session.outlook else ""
+            trouble.update(f"! Not worked out{stays}: {session.problem}")
+
+    def action_undo(self) -> None:
+        """Take the last change back."""
+        self.take_typed()
+        draft = self.session.draft
+        refused = [field for field in self.fields() if field.problem]
+        for field in refused:
+            field.refill(draft.value(field.spot))
+        if not refused:
+            self._step(draft.undo if draft.can_undo else None, "nothing to take back")
+
+    def action_redo(self) -> None:
+        """Make the change again that was taken back."""
+        self.take_typed()
+        draft = self.session.draft
+        self._step(draft.redo if draft.can_redo else None, "nothing to make again")
+
+    def _step(self, step: Callable[[], None] | None, otherwise: str) -> None:
+        if step is None:
+            self.notify(otherwise, timeout=2)
+            return
+        step()
+        self._refill()
+        self.solve_soon()
+
+    # --- saving, and versions of the file -----------------------------------------------------
 
     def keep_unsaved(self) -> None:
         """Keep what is unsaved beside the file, if it changed since it was kept last."""
@@ -160,7 +405,8 @@ class SavingScreen(WorkScreen):
             self.say_problem(error)
             return
         self.notify(f"kept as {path.name}; put it beside another under Compare", markup=False)
-        self.versions_changed()
+        for place in self.query(Place):
+            place.outdate()
 
     def action_hold(self) -> None:
         """Compare with the race as it is now, from here on; again to compare with the file."""
@@ -173,291 +419,7 @@ class SavingScreen(WorkScreen):
         self.notify(f"compared with {session.reference.name}", timeout=3)
         self.solve()
 
-
-# --- Help for what has the focus -----------------------------------------------------------------
-
-COLUMNS = 66
-
-KEYS = """\
-Keys everywhere
-  F2 to F9         the places (the digits do too, outside a field)
-  Tab, Shift+Tab   next part, part before
-  Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
-  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
-  Ctrl+T           keep as what-if Ctrl+G           compare with now
-  Escape           stop long work, or leave a field
-  Ctrl+Q           leave racecalc
-
-All numbers can be had without this screen: "racecalc --help" lists the
-commands, and Ask shows the command line of every answer.
-"""
-
-
-def help_text(place: Place, focused: Widget | None) -> str:
-    """Help for a place and what in it has the focus."""
-    field = field_of(focused) if focused else None
-    with columns_of(COLUMNS):
-        about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
-    shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
-    own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
-    meaning = next(way.meaning for way in WAYS if way.name == place.name)
-    keys = f"Keys here\n{own}\n\n" if own else ""
-    return f"{about}{place.name}: {meaning}\n\n{keys}{KEYS}"
-
-
-# --- The screen of one race file -----------------------------------------------------------------
-
-PAUSE = 0.15
-"""Seconds without a key after which a draft is worked out; common practice, no source."""
-
-KEEPING = 0.5
-"""Seconds between looks whether there is something unsaved to keep beside the file."""
-
-SOLVING = "solving"
-
-NEW_ENTRIES: dict[str, dict[str, object]] = {
-    "option": {"name": "New option"},
-    "course.section": {"from": "0 km", "to": "1 km"},
-    "course.landmark": {"at": "1 km", "name": "New landmark"},
-}
-"""What a table that is added to a list says at first."""
-
-
-class DeskScreen(SavingScreen):
-    """One race file, looked at from one place at a time."""
-
-    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - not a class variable to the library
-        (0, "-narrow"),
-        (110, "-wide"),
-    ]
-    VERTICAL_BREAKPOINTS = [  # noqa: RUF012
-        (0, "-low"),
-        (34, "-high"),
-    ]
-
-    BINDINGS: ClassVar = [
-        Binding("f1", "help", "Help"),
-        Binding("ctrl+s", "save", "Save"),
-        Binding("ctrl+z", "undo", "Undo"),
-        Binding("ctrl+y", "redo", "Redo", show=False),
-        Binding("ctrl+t", "keep", "Keep what-if", show=False),
-        Binding("ctrl+g", "hold", "Compare with now", show=False),
-        Binding("escape", "stop", "Stop work", show=False),
-        *(
-            Binding(f"f{number},{number}", f"place('{way.name}')", way.name, show=False)
-            for number, way in enumerate(WAYS, 2)
-        ),
-    ]
-
-    def compose(self) -> ComposeResult:
-        """A line on what is open, the places, what is going on, and the keys."""
-        with Horizontal(id="title"):
-            yield Static("", id="title-file", markup=False)
-            yield Static("", id="title-time", markup=False)
-        yield Tabs(
-            *(
-                Tab(f"F{number} {way.name}", id=f"tab-{way.name.lower()}")
-                for number, way in enumerate(WAYS, 2)
-            ),
-            id="places",
-        )
-        yield ContentSwitcher(id="front")
-        yield Static("", id="trouble", markup=False)
-        yield Static("", id=LINE, markup=False)
-        yield Footer(compact=True, show_command_palette=True)
-
-    async def on_mount(self) -> None:
-        """Show the first place at once and begin to work it out."""
-        self.query_one(Tabs).can_focus = False
-        await self.action_place(FIRST)
-        self._draw_title()
-        # What solving imports would hold up the first sight of the screen.
-        self.call_after_refresh(self.solve)
-        self.set_interval(KEEPING, self.keep_unsaved)
-
-    # --- places ------------------------------------------------------------------------------
-
-    @property
-    def front(self) -> Place:
-        """The place that is looked at."""
-        switcher = self.query_one(ContentSwitcher)
-        return switcher.query_one(f"#{switcher.current}", Place)
-
-    async def action_place(self, name: str) -> None:
-        """Bring a place to the front, made if it is not there yet."""
-        switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
-        if not switcher.query(f"#{wanted}"):
-            way = next(one for one in WAYS if name == one.name)
-            await switcher.mount(way.load()(self.session, name))
-        if switcher.current != wanted:
-            switcher.current = wanted
-            self.query_one(Tabs).active = f"tab-{name.lower()}"
-            self.front.look()
-            self.front.take_focus()
-
-    @on(Tabs.TabActivated)
-    async def _tab(self, event: Tabs.TabActivated) -> None:
-        name = str(event.tab.id).removeprefix("tab-")
-        await self.action_place(next(one.name for one in WAYS if one.name.lower() == name))
-
-    def rest(self) -> None:
-        """Leave the field, for where the keys of the place work."""
-        self.front.rest()
-
-    # --- from typing to numbers --------------------------------------------------------------
-
-    @on(Typed)
-    def _something_typed(self, event: Typed) -> None:
-        event.stop()
-        self.solve_soon(max(PAUSE, event.patience) - seconds_since(event.typed_at))
-
-    @on(DescendantBlur)
-    def _left_field(self, _: DescendantBlur) -> None:
-        self.session.draft.end_step()
-
-    def fields(self) -> list[KeyField]:
-        """Those of the form, and of a table that is open on its own."""
-        of_entries = (field for entry in self._entries() for field in entry.query(KeyField))
-        return [*super().fields(), *of_entries]
-
-    @on(EntryChosen)
-    def _entry(self, event: EntryChosen) -> None:
-        event.stop()
-        self.take_typed()
-        number = event.number
-        if number is None:
-            try:
-                number = self._added(event.table)
-            except InputError as error:
-                self.say_problem(error)
-                return
-        self.app.push_screen(EntryScreen(self.session, event.table, number, self))
-
-    def _added(self, table: str) -> int:
-        """The number of a new table of a list, named as none of the others is."""
-        draft, values = self.session.draft, dict(NEW_ENTRIES[table])
-        taken = {entry.get("name") for entry in draft.entries(table)}
-        name = str(values.get("name", ""))
-        others = (f"{name} {number}" for number in count(2))
-        if name in taken:
-            values["name"] = next(other for other in others if other not in taken)
-        return draft.add(table, values)
-
-    @on(DraftChanged)
-    def _changed(self, event: DraftChanged) -> None:
-        event.stop()
-        self._refill()
-        self.solve_soon()
-
-    def _refill(self) -> None:
-        """Show the draft in every field and row."""
-        self.form.refill(self.session.draft)
-        for entry in self._entries():
-            entry.refill()
-
-    @work(exclusive=True, group="pause")
-    async def solve_soon(self, pause: float = PAUSE) -> None:
-        """Work the draft out once no key came for so many seconds."""
-        await asyncio.sleep(pause)
-        # The screen may have gone meanwhile, and its parts before it.
-        if self.query(Place):
-            self.solve()
-
-    def solve(self) -> None:
-        """Work the draft out, and what it is compared with if that is not known."""
-        self.take_typed()
-        self._draw_title()
-        session = self.session
-        now = Version(NOW, session.path, session.draft.text)
-        reference, known = session.reference, session.reference_outlook is not None
-        same = (reference.path, reference.text) == (now.path, now.text)
-
-        def both() -> tuple[Any, ...]:
-            after = worked_out(now)
-            if same:
-                return after, reference, after
-            if known:
-                return after, None, None
-            try:
-                before = worked_out(reference)
-            except RacecalcError:
-                # A file that could not be ridden as it was opened is nothing to compare with.
-                before = None
-            return after, reference, before
-
-        self.begin(SOLVING, "", both, lambda found: self._solved(now, *found), self._unsolved)
-
-    def _solved(self, now: Version, after: Any, reference: Version | None, before: Any) -> None:
-        session = self.session
-        if now.text != session.draft.text:
-            return
-        if session.outlook is None:
-            # What was loaded by now stays: looking through it for rubbish would stall the keys.
-            self.set_timer(PAUSE, gc.freeze)
-        session.problem = None
-        if session.outlook is None or session.outlook_text != now.text:
-            # The same text has the same answer, and no place need work anything out anew.
-            session.outlook, session.outlook_text = after, now.text
-        if reference is session.reference:
-            session.reference_outlook = session.outlook if before is after else before
-        self._draw_title()
-        for part in self._parts():
-            part.outdate()
-
-    def versions_changed(self) -> None:
-        """Offer what was kept to be compared with."""
-        for place in self.query(Place):
-            place.outdate()
-
-    def _unsolved(self, problem: RacecalcError) -> None:
-        self.session.problem = problem
-        self._draw_title()
-        for part in self._parts():
-            part.refuse()
-
-    def _parts(self) -> "list[Place | EntryScreen]":
-        """Everything that shows the last good answer."""
-        return [*self.query(Place), *self._entries()]
-
-    def _entries(self) -> list[EntryScreen]:
-        return [one for one in self.app.screen_stack if isinstance(one, EntryScreen)]
-
-    def _draw_title(self) -> None:
-        session = self.session
-        mark = " *unsaved*" if session.draft.unsaved else ""
-        # Lines of a fixed size: laying the whole screen out anew would take longer than solving.
-        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}", layout=False)
-        self.query_one("#title-time", Static).update(_time_words(session), layout=False)
-        trouble = self.query_one("#trouble", Static)
-        show_or_hide(trouble, shown=session.problem is not None)
-        if session.problem:
-            stays = ", the numbers are the last good ones" if session.outlook else ""
-            trouble.update(f"! Not worked out{stays}: {session.problem}")
-
-    def action_undo(self) -> None:
-        """Take the last change back."""
-        self.take_typed()
-        draft = self.session.draft
-        refused = [field for field in self.fields() if field.problem]
-        for field in refused:
-            field.refill(draft.value(field.spot))
-        if refused:
-            return
-        self._step(draft.undo if draft.can_undo else None, "nothing to take back")
-
-    def action_redo(self) -> None:
-        """Make the change again that was taken back."""
-        self.take_typed()
-        draft = self.session.draft
-        self._step(draft.redo if draft.can_redo else None, "nothing to make again")
-
-    def _step(self, step: Callable[[], None] | None, otherwise: str) -> None:
-        if step is None:
-            self.notify(otherwise, timeout=2)
-            return
-        step()
-        self._refill()
-        self.solve_soon()
+    # --- help --------------------------------------------------------------------------------
 
     def action_help(self) -> None:
         """Explain the field or the place that has the focus."""

@@ -9,12 +9,17 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import Button, DirectoryTree, Input, OptionList, Static
 
 from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
 
-LEAVE = Binding("escape", "leave", "Leave it")
+WALKING = (
+    Binding("down", "app.focus_next", show=False),
+    Binding("up", "app.focus_previous", show=False),
+)
+"""Keys that go from field to field."""
 
 Answer = TypeVar("Answer")
 
@@ -22,7 +27,8 @@ Answer = TypeVar("Answer")
 class Dialog(ModalScreen[Answer]):
     """Asks one thing; Escape gives back what stands for no answer."""
 
-    BINDINGS: ClassVar = [LEAVE]
+    BINDINGS: ClassVar = [Binding("escape", "leave", "Leave it")]
+    BOX: ClassVar[type[Widget]] = Vertical
     CLASSES_OF_BOX = "dialog"
 
     def __init__(self, question: str, otherwise: Answer) -> None:
@@ -31,7 +37,7 @@ class Dialog(ModalScreen[Answer]):
 
     def compose(self) -> ComposeResult:
         """The question above its answers."""
-        with Vertical(classes=self.CLASSES_OF_BOX):
+        with self.BOX(classes=self.CLASSES_OF_BOX):
             yield Static(self._question, markup=False)
             yield from self.answers()
 
@@ -52,8 +58,9 @@ class ChoiceDialog(Dialog[str]):
     """A question with a few answers."""
 
     BINDINGS: ClassVar = [
-        Binding("left,up", "app.focus_previous", show=False),
-        Binding("right,down", "app.focus_next", show=False),
+        *WALKING,
+        Binding("left", "app.focus_previous", show=False),
+        Binding("right", "app.focus_next", show=False),
     ]
 
     def __init__(self, question: str, answers: Sequence[tuple[str, str]], otherwise: str) -> None:
@@ -102,6 +109,24 @@ class TextDialog(Dialog[str | None]):
             self.say_problem(error)
         else:
             self.dismiss(event.value)
+
+
+async def asked_path(
+    app: App[None],
+    question: str,
+    suggested: str,
+    folder: Path,
+    check: Callable[[Path], object] = Path,
+) -> Path | None:
+    """Ask for a path, from a folder on; None where it is left; for a worker."""
+
+    def path_of(typed: str) -> Path:
+        path = typed_path(typed, folder)
+        check(path)
+        return path
+
+    typed = await app.push_screen_wait(TextDialog(question, suggested, path_of))
+    return None if typed is None else typed_path(typed, folder)
 
 
 class FileDialog(Dialog[Path | None]):
@@ -164,21 +189,16 @@ def short(path: Path) -> str:
     return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
 
 
-class TextScreen(ModalScreen[None]):
-    """A text to read, such as help."""
+class TextScreen(Dialog[None]):
+    """A text to read, such as help, scrolled if need be."""
 
-    BINDINGS: ClassVar = [Binding("escape,f1,q", "leave", "Back")]
+    BINDINGS: ClassVar = [Binding("f1,q", "leave", "Back")]
+    BOX = VerticalScroll
+    CLASSES_OF_BOX = "dialog -tall"
 
     def __init__(self, text: str) -> None:
-        super().__init__()
-        self._text = text
+        super().__init__(text, None)
 
-    def compose(self) -> ComposeResult:
-        """The text, scrolled if need be."""
-        with VerticalScroll(classes="dialog -tall"):
-            yield Static(self._text, markup=False)
-            yield Static("Esc: back", classes="dialog-keys")
-
-    def action_leave(self) -> None:
-        """Go back."""
-        self.dismiss(None)
+    def answers(self) -> ComposeResult:
+        """The way back."""
+        yield Static("Esc: back", classes="dialog-keys")

@@ -14,15 +14,16 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from racecalc.answers.value import gain_line
+from racecalc.views.workspace.dialogs import WALKING
 from racecalc.views.workspace.form import (
     TITLES,
     FieldGroup,
     KeyField,
-    field_at_fault,
     field_of,
     key_line,
     mark_saved,
     refill,
+    refuse_at_fault,
 )
 from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.work_screen import DraftChanged, Typed
@@ -52,8 +53,7 @@ class EntryScreen(ModalScreen[None]):
         Binding("escape", "leave", "Back"),
         Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
-        Binding("down", "app.focus_next", show=False),
-        Binding("up", "app.focus_previous", show=False),
+        *WALKING,
     ]
 
     def __init__(self, session: WorkSession, table: str, number: int, desk: TakesTyped) -> None:
@@ -72,9 +72,8 @@ class EntryScreen(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Begin with the first field, and with what is known of it now."""
-        fields = self.query(Input)
-        if fields:
-            fields.first().focus()
+        for field in self.query(Input)[:1]:
+            field.focus()
         self.outdate()
 
     @property
@@ -98,22 +97,17 @@ class EntryScreen(ModalScreen[None]):
 
     def refuse(self) -> None:
         """Show at the field, or above, why there is no answer."""
-        problem = self.session.problem
-        self.query_one("#entry-gain", Static).update(f"! {problem}")
-        field = field_at_fault(self.fields, problem) if problem else None
-        if field and problem:
-            field.refuse(problem)
+        self.query_one("#entry-gain", Static).update(f"! {self.session.problem}")
+        refuse_at_fault(self.fields, self.session.problem)
 
     def _gain(self) -> str | Text:
         name = (self._entry or {}).get("name", "")
         if self.table != "option" or self.session.outlook is None:
             return TITLES[self.table]
         gains = {gain.option.name: gain for gain in self.session.outlook.gains}
-        return (
-            text_of(gain_line(gains[name]))
-            if name in gains
-            else f"{name or 'it'}: not worked out yet"
-        )
+        if name in gains:
+            return text_of(gain_line(gains[name]))
+        return f"{name or 'it'}: not worked out yet"
 
     @on(Typed)
     def _typed(self, event: Typed) -> None:

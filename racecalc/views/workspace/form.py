@@ -5,7 +5,6 @@ from typing import Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.message import Message
@@ -17,7 +16,8 @@ from racecalc.files.draft import Draft, Spot
 from racecalc.files.race_keys import LISTS, RACE_KEYS, accepted, key_facts
 from racecalc.files.race_values import example, read_checked
 from racecalc.files.race_writing import as_typed, from_typed
-from racecalc.views.tables import paragraph
+from racecalc.views.width import paragraph
+from racecalc.views.workspace.dialogs import WALKING
 from racecalc.views.workspace.work_screen import Typed
 
 # --- What a key of a race file is, in words for the screen ---------------------------------------
@@ -165,8 +165,6 @@ def _words(problem: RacecalcError) -> str:
 
 # --- The race file as a form ---------------------------------------------------------------------
 
-SINGLE = tuple(name for name in RACE_KEYS if name not in LISTS)
-
 ALWAYS_SHOWN = {
     "rider": ("mass", "power"),
     "bike": ("mass", "cda", "crr"),
@@ -267,28 +265,23 @@ def _entry_words(table: str, entry: Mapping[str, Any]) -> str:
 
 
 TITLES = {
-    "race": "Race",
     "rider": "Rider",
     "bike": "Bike",
     "air": "Air",
     "course": "Course",
-    "money": "Money",
     "course.section": "Stretches that differ",
     "course.landmark": "Landmarks",
     "option": "Options",
+    "money": "Money",
+    "race": "Race",
 }
+"""Titles of the tables, in the order in which one thinks of a race."""
 
 
 class RaceForm(VerticalScroll, can_focus=False):
     """The whole race file."""
 
-    BINDINGS: ClassVar = [
-        Binding("down", "app.focus_next", "Next field", show=False),
-        Binding("up", "app.focus_previous", "Field before", show=False),
-    ]
-
-    ORDER = ("rider", "bike", "air", "course", "course.section", "course.landmark", "option")
-    LAST = ("money", "race")
+    BINDINGS: ClassVar = [*WALKING]
 
     def __init__(self, draft: Draft) -> None:
         super().__init__(id="race-form")
@@ -296,14 +289,12 @@ class RaceForm(VerticalScroll, can_focus=False):
 
     def compose(self) -> ComposeResult:
         """A group for each table, in the order in which one thinks of a race."""
-        for table in (*self.ORDER, *self.LAST):
-            yield self._group(table, self._draft)
-
-    def _group(self, table: str, draft: Draft) -> Vertical:
-        entries = draft.entries(table)
-        if table in LISTS:
-            return ListGroup(table, TITLES[table], entries)
-        return FieldGroup(table, 0, entries[0] if entries else {}, TITLES[table])
+        for table, title in TITLES.items():
+            entries = self._draft.entries(table)
+            if table in LISTS:
+                yield ListGroup(table, title, entries)
+            else:
+                yield FieldGroup(table, 0, entries[0] if entries else {}, title)
 
     def refill(self, draft: Draft) -> None:
         """Show the values of the draft in the fields, and its rows."""
@@ -326,10 +317,9 @@ def mark_saved(form: VerticalScroll, saved: Mapping[Spot, object]) -> None:
         field.say_saved(words if field.spot in saved else "")
 
 
-def field_at_fault(form: VerticalScroll, problem: RacecalcError) -> KeyField | None:
-    """The field whose key an error names, if it is one of a single table."""
+def refuse_at_fault(form: VerticalScroll, problem: RacecalcError | None) -> None:
+    """Show an error at the field whose key it names, if it is one of a single table."""
     named = problem.place.rpartition(" ")[2] if isinstance(problem, InputError) else ""
-    for field in form.query(KeyField):
-        if f"{field.spot.table}.{field.spot.key}" == named:
-            return field
-    return None
+    fields = {f"{one.spot.table}.{one.spot.key}": one for one in reversed(form.query(KeyField))}
+    if problem and named in fields:
+        fields[named].refuse(problem)

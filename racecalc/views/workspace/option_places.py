@@ -15,20 +15,14 @@ from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.answers.trial import evidence_sheet
-from racecalc.answers.value import (
-    ORDERS,
-    currency_of,
-    gain_line,
-    option_columns,
-    used_sheet,
-)
+from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.evidence.for_option import test_behind
 from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, values_of
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
-from racecalc.views.tables import columns_of
+from racecalc.views.width import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
 from racecalc.views.workspace.session import WorkSession
@@ -71,10 +65,6 @@ class OptionsPlace(Place):
         yield Static("", id="used", markup=False)
         with Vertical(id="option-page-part"):
             yield Page("option-page")
-
-    def take_focus(self) -> None:
-        """Begin with the table."""
-        self.table.focus()
 
     @property
     def table(self) -> DataTable[Any]:
@@ -157,16 +147,15 @@ class OptionsPlace(Place):
     def _solve_set(self) -> None:
         base, options = self.session.answered.base, self.options
         used = tuple(option for name, option in options.items() if name in self.session.used)
-
-        def work() -> SwitchedOn | None:
-            return switched_on(base, used, options)
-
-        def failed(problem: Exception) -> None:
-            self._say_of_set(f"! {problem}")
-
         self._together = None
         self._say_of_set("solving them as one ...")
-        self.desk.begin("set", "", work, self._solved_set, failed)
+        self.desk.begin(
+            "set",
+            "",
+            lambda: switched_on(base, used, options),
+            self._solved_set,
+            lambda problem: self._say_of_set(f"! {problem}"),
+        )
 
     def _solved_set(self, found: SwitchedOn | None) -> None:
         self._together = found
@@ -209,7 +198,7 @@ class OptionsPlace(Place):
             self._work_out_break_even()
         else:
             self._page_of = None
-            self.query_one(Page).show_text("No option here: a adds one.")
+            self.page.show_text("No option here: a adds one.")
 
     def _work_out_break_even(self) -> None:
         session, answer = self.session, self.session.answered
@@ -218,11 +207,8 @@ class OptionsPlace(Place):
         if gain is self._page_of:
             return
         self._page_of = gain
-        page = self.query_one(Page)
+        page = self.page
         page.show(lambda: Sheet(gain_line(gain), [Lines(["working it out ..."])]))
-
-        def work() -> BreakEvens:
-            return break_evens(base, gain.option, Against(per_second))
 
         def done(found: BreakEvens) -> None:
             made = BreakEvenAnswer(base.time, found, Basis.of(base.race))
@@ -230,17 +216,18 @@ class OptionsPlace(Place):
             blocks = [Lines([sheet.headline]), *sheet.blocks]
             page.show(lambda: replace(sheet, headline=gain_line(gain), blocks=blocks))
 
-        self.desk.begin("break-even", "", work, done, page.show_problem)
+        against = Against(per_second)
+        self.work_out("break-even", "", lambda: break_evens(base, gain.option, against), done)
 
     def _draw_frontier(self) -> None:
         self._page_of = None
-        page = self.query_one(Page)
+        page = self.page
         if self._ladder is not None:
-            gains = self.session.answered.gains
-            currency = currency_of(gains)
-            ladder, used = self._ladder, self._cost_and_seconds()
-            units = self.session.units
-            page.show(lambda: ladder_sheet(ladder, gains, used, currency, units))
+            gains, units = self.session.answered.gains, self.session.units
+            sheet = ladder_sheet(
+                self._ladder, gains, self._cost_and_seconds(), currency_of(gains), units
+            )
+            page.show(lambda: sheet)
             return
         page.show_text("working out what more money buys ...")
         base, options = self.session.answered.base, list(self.options.values())
@@ -256,7 +243,7 @@ class OptionsPlace(Place):
         def stopped() -> None:
             page.show_text("stopped; v works it out")
 
-        self.desk.begin("ladder", "what money buys", work, done, page.show_problem, stopped=stopped)
+        self.work_out("ladder", "what money buys", work, done, stopped)
 
     def _cost_and_seconds(self) -> tuple[float, float] | None:
         if self._together is None or self._together.value.unpriced:
@@ -283,8 +270,6 @@ class OptionsPlace(Place):
 class EvidencePlace(Place):
     """What is known, and from what."""
 
-    BINDINGS: ClassVar = []
-
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._names: list[str] = []
@@ -294,10 +279,6 @@ class EvidencePlace(Place):
         with Horizontal(id="evidence-body"):
             yield OptionList(id="evidence-options", markup=False)
             yield Page("evidence-page")
-
-    def take_focus(self) -> None:
-        """Begin with the options."""
-        self.query_one(OptionList).focus()
 
     def refill(self) -> None:
         """Show the options of the last good answer, those with runs first."""
@@ -316,7 +297,7 @@ class EvidencePlace(Place):
         if names:
             listed.highlighted = min(held, len(names) - 1)
         else:
-            self.query_one(Page).show_text("The race file has no option that can be worked out.")
+            self.page.show_text("The race file has no option that can be worked out.")
 
     @on(OptionList.OptionHighlighted)
     def _chosen(self, event: OptionList.OptionHighlighted) -> None:
@@ -326,11 +307,7 @@ class EvidencePlace(Place):
         gain = next(one for one in answer.gains if one.option.name == name)
         option = next(one for one in self.session.race.single_options if one.name == name)
 
-        def work() -> Any:
-
-            return test_behind(option, answer.base)
-
         def done(found: Any) -> None:
-            self.query_one(Page).show(lambda: evidence_sheet(gain, found))
+            self.page.show(lambda: evidence_sheet(gain, found))
 
-        self.desk.begin("evidence", "", work, done, self.query_one(Page).show_problem)
+        self.work_out("evidence", "", lambda: test_behind(option, answer.base), done)

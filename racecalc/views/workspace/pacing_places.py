@@ -5,7 +5,7 @@ from math import isfinite
 from pathlib import Path
 from typing import ClassVar, cast
 
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
@@ -20,10 +20,9 @@ from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.measured import QuantityError
-from racecalc.quantities.reading import read
 from racecalc.views.advice import PageRequest, advice_on, form_of, written
 from racecalc.views.cards import card_writer, write_card
+from racecalc.views.commands.shared import read_quantity
 from racecalc.views.desk import tracked
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
@@ -35,19 +34,24 @@ LIMITS = (
     ("plain mean", "mean"),
     ("critical power", "critical-power"),
 )
+WISHES = (("order", "4", ""), ("sections", "12", ""), ("goal", "", "none"))
+"""Name of each, what it is at first, and what its empty field says."""
 PAUSE = 0.4
 MOST_SECTIONS = 60
 GREATEST_ORDER = 10.0
 
 
+def writing_binding(what: str, where: str) -> Binding:
+    """The key that writes what a place made, in the fields of the place too."""
+    meaning = f"write {what}{where}"
+    return Binding("ctrl+e", "export", f"Write {what}", tooltip=meaning, priority=True)
+
+
 class PacingPlace(Place):
     """How hard to ride where."""
 
-    BINDINGS: ClassVar = [
-        Binding(
-            "ctrl+e", "export", "Write the card", tooltip="write the card to a file", priority=True
-        ),
-    ]
+    FOCUS = "Page"
+    BINDINGS: ClassVar = [writing_binding("the card", " to a file")]
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
@@ -60,17 +64,10 @@ class PacingPlace(Place):
         with Horizontal(id="pacing-wishes"):
             yield Label("hold")
             yield Select(LIMITS, value="power-mean", allow_blank=False, compact=True, id="limit")
-            yield Label("order")
-            yield Input("4", id="order", compact=True, select_on_focus=False)
-            yield Label("sections")
-            yield Input("12", id="sections", compact=True, select_on_focus=False)
-            yield Label("goal")
-            yield Input("", id="goal", compact=True, placeholder="none", select_on_focus=False)
+            for name, first, none in WISHES:
+                yield Label(name)
+                yield Input(first, none, id=name, compact=True, select_on_focus=False)
         yield Page("card")
-
-    def take_focus(self) -> None:
-        """Begin with the card."""
-        self.query_one("#card").focus()
 
     def refill(self) -> None:
         """Make the card of the last good answer."""
@@ -88,7 +85,7 @@ class PacingPlace(Place):
         session = self.session
         if session.outlook is None:
             return
-        page, base = self.query_one(Page), session.answered.base
+        page, base = self.page, session.answered.base
         try:
             wishes = self._wishes()
         except InputError as error:
@@ -101,7 +98,7 @@ class PacingPlace(Place):
         kind, order, sections, goal = wishes
         page.show_text("making the card ...")
 
-        def work() -> PaceAnswer:
+        def make() -> PaceAnswer:
             asked = asked_limit(base, kind, order)
             found = pace(base, asked, sections)
             aim = None if goal is None else goal_of(base, asked.limit, goal, found.card)
@@ -122,18 +119,17 @@ class PacingPlace(Place):
             self._made_for = ()
             page.show_text("stopped; change a wish to make the card")
 
-        self.desk.begin("pacing", "making the card", work, done, page.show_problem, stopped=stopped)
+        self.work_out("pacing", "making the card", make, done, stopped)
 
     def _show(self, answer: PaceAnswer) -> None:
         self._answer, units = answer, self.session.units
-        self.query_one(Page).show(lambda: pace_sheet(answer, units))
+        self.page.show(lambda: pace_sheet(answer, units))
 
     def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
-        def typed(name: str) -> str:
-            return self.query_one(f"#{name}", Input).value.strip()
-
         kind = cast(LimitKind, self.query_one("#limit", Select).value)
-        order, sections, goal = (typed(name) for name in ("order", "sections", "goal"))
+        order, sections, goal = (
+            self.query_one(f"#{name}", Input).value.strip() for name, *_ in WISHES
+        )
         try:
             number = float(order.replace(",", "."))
         except ValueError:
@@ -142,21 +138,16 @@ class PacingPlace(Place):
             raise InputError("order", f"'{order}' is no order of a mean", "write 1 to 10, as 4")
         if not sections.isdecimal() or not 1 <= int(sections) <= MOST_SECTIONS:
             raise InputError("sections", f"'{sections}' will not do", "write 1 to 60")
-        try:
-            wanted = read(goal, TIME) if goal else None
-        except QuantityError as error:
-            raise InputError("goal", error.problem, error.remedy) from error
-        return kind, number, int(sections), wanted
+        return kind, number, int(sections), read_quantity("goal", goal, TIME) if goal else None
 
-    def action_export(self) -> None:
+    @work(exclusive=True, group="export")
+    async def action_export(self) -> None:
         """Ask where to, and write the card."""
         if self._answer is None:
             self.notify("there is no card yet", timeout=2)
             return
-        self.run_worker(self._export(self._answer), group="export", exclusive=True)
-
-    async def _export(self, answer: PaceAnswer) -> None:
-        card, race = answer.found.card, answer.found.ridden.ridden.race
+        found = self._answer.found
+        card, race = found.card, found.ridden.ridden.race
         await self.write_asking(
             "Write the card to which file? .html to print, .csv, or .gpx with waypoints",
             "card.html",
@@ -171,15 +162,7 @@ class PacingPlace(Place):
 class AdvicePlace(Place):
     """The advice as the athlete reads it."""
 
-    BINDINGS: ClassVar = [
-        Binding(
-            "ctrl+e",
-            "export",
-            "Write the page",
-            tooltip="write the page: .html, .pdf, .md or .txt",
-            priority=True,
-        ),
-    ]
+    BINDINGS: ClassVar = [writing_binding("the page", ": .html, .pdf, .md or .txt")]
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
@@ -191,10 +174,10 @@ class AdvicePlace(Place):
 
     def refill(self) -> None:
         """Make the advice on the race of the last good answer."""
-        session, page = self.session, self.query_one(Page)
+        session, page = self.session, self.page
         path, text, units = session.path, session.outlook_text, session.units
 
-        def work() -> Sheet:
+        def make() -> Sheet:
             return advice_on(path, PageRequest(units=units), text)[1]
 
         def done(sheet: Sheet) -> None:
@@ -207,18 +190,16 @@ class AdvicePlace(Place):
 
         self._sheet = None
         page.show_text("making the advice ...")
-        self.desk.begin(
-            "advice", "making the advice", work, done, page.show_problem, stopped=stopped
-        )
+        self.work_out("advice", "making the advice", make, done, stopped)
 
-    def action_export(self) -> None:
+    @work(exclusive=True, group="export")
+    async def action_export(self) -> None:
         """Ask where to, and write the page."""
-        if self._sheet is not None:
-            self.run_worker(self._export(self._sheet), group="export", exclusive=True)
-        else:
+        sheet = self._sheet
+        if sheet is None:
             self.notify("there is no advice yet", timeout=2)
+            return
 
-    async def _export(self, sheet: Sheet) -> None:
         def check(path: Path) -> None:
             form_of(path)
             refuse_to_write(path)

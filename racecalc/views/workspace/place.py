@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, cast
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -15,85 +16,12 @@ from textual.widgets import DataTable, Static
 from racecalc.answers.columns import Column
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.errors import InputError
-from racecalc.files.opening import typed_path
 from racecalc.quantities.showing import System
-from racecalc.views.tables import aligned, columns_of, paragraph
-from racecalc.views.workspace.dialogs import TextDialog
+from racecalc.views.width import columns_of, paragraph
+from racecalc.views.workspace.dialogs import asked_path
 from racecalc.views.workspace.session import WorkSession
-from racecalc.views.workspace.work_screen import WorkScreen
+from racecalc.views.workspace.work_screen import Result, WorkScreen
 from racecalc.views.writers.terminal import STYLES, sheet_text
-
-# --- A place of the workspace --------------------------------------------------------------------
-
-
-class Place(Vertical):
-    """One side of the race."""
-
-    def __init__(self, session: WorkSession, name: str) -> None:
-        super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
-        self.session = session
-        self._shown: tuple[object, ...] = ()
-
-    @property
-    def desk(self) -> WorkScreen:
-        """The screen that begins long work."""
-        return cast(WorkScreen, self.screen)
-
-    def outdate(self) -> None:
-        """Show the last good answer anew, now or when it is looked at next."""
-        if self.display:
-            self.look()
-
-    def look(self) -> None:
-        """Bring what is shown up to date; called whenever the place comes to the front."""
-        outlook = self.session.outlook
-        if outlook is not None and self._shows() != self._shown:
-            self._shown = self._shows()
-            self.refill()
-
-    def _shows(self) -> tuple[object, ...]:
-        """What is shown hangs on: nothing is worked out again while that stays the same."""
-        return (self.session.outlook,)
-
-    def refill(self) -> None:
-        """Show the last good answer."""
-        raise NotImplementedError
-
-    async def write_asking(
-        self,
-        question: str,
-        suggested: str,
-        check: Callable[[Path], object],
-        write: Callable[[Path], None],
-    ) -> None:
-        """Ask for a file beside the race file and write it; for a worker."""
-        folder = self.session.path.parent
-        asked = TextDialog(question, suggested, lambda name: check(typed_path(name, folder)))
-        name = await self.app.push_screen_wait(asked)
-        if name is None:
-            return
-        path = typed_path(name, folder)
-        try:
-            await asyncio.to_thread(write, path)
-        except InputError as error:
-            self.notify(str(error), severity="error", timeout=10, markup=False)
-        else:
-            self.notify(f"{path} written", timeout=5, markup=False)
-
-    def rest(self) -> None:
-        """Put the focus where no letter is taken as text."""
-        self.take_focus()
-
-    def refuse(self) -> None:
-        """Say that the draft has no answer; what is shown stays."""
-
-    def take_focus(self) -> None:
-        """Put the focus where work begins."""
-        for widget in self.query("*"):
-            if widget.focusable:
-                widget.focus()
-                return
-
 
 # --- A part of the screen that shows an answer, wrapped anew with its width, deeper at a key -----
 
@@ -175,6 +103,92 @@ class Page(VerticalScroll, can_focus=True):
             self._shape = shape
 
 
+# --- A place of the workspace --------------------------------------------------------------------
+
+
+class Place(Vertical):
+    """One side of the race."""
+
+    FOCUS: ClassVar[str] = "*"
+    """Where work begins: the first of these parts that can have the focus."""
+
+    def __init__(self, session: WorkSession, name: str) -> None:
+        super().__init__(name=name, id=f"place-{name.lower()}", classes="place")
+        self.session = session
+        self._shown: tuple[object, ...] = ()
+
+    @property
+    def desk(self) -> WorkScreen:
+        """The screen that begins long work."""
+        return cast(WorkScreen, self.screen)
+
+    @property
+    def page(self) -> Page:
+        """The page of the answer."""
+        return self.query_one(Page)
+
+    def work_out(
+        self,
+        group: str,
+        label: str,
+        work: Callable[[], Result],
+        done: Callable[[Result], None],
+        stopped: Callable[[], None] = lambda: None,
+    ) -> None:
+        """Begin long work for the page, which says why where it fails."""
+        self.desk.begin(group, label, work, done, self.page.show_problem, stopped=stopped)
+
+    def outdate(self) -> None:
+        """Show the last good answer anew, now or when it is looked at next."""
+        if self.display:
+            self.look()
+
+    def look(self) -> None:
+        """Bring what is shown up to date; called whenever the place comes to the front."""
+        outlook = self.session.outlook
+        if outlook is not None and self._shows() != self._shown:
+            self._shown = self._shows()
+            self.refill()
+
+    def _shows(self) -> tuple[object, ...]:
+        """What is shown hangs on: nothing is worked out again while that stays the same."""
+        return (self.session.outlook,)
+
+    def refill(self) -> None:
+        """Show the last good answer."""
+        raise NotImplementedError
+
+    async def write_asking(
+        self,
+        question: str,
+        suggested: str,
+        check: Callable[[Path], object],
+        write: Callable[[Path], None],
+    ) -> None:
+        """Ask for a file beside the race file and write it; for a worker."""
+        path = await asked_path(self.app, question, suggested, self.session.path.parent, check)
+        if path is None:
+            return
+        try:
+            await asyncio.to_thread(write, path)
+        except InputError as error:
+            self.desk.say_problem(error)
+        else:
+            self.notify(f"{path} written", timeout=5, markup=False)
+
+    def rest(self) -> None:
+        """Put the focus where no letter is taken as text."""
+        self.take_focus()
+
+    def refuse(self) -> None:
+        """Say that the draft has no answer; what is shown stays."""
+
+    def take_focus(self) -> None:
+        """Put the focus where work begins."""
+        for widget in [one for one in self.query(self.FOCUS) if one.focusable][:1]:
+            widget.focus()
+
+
 # --- Tables that can be walked through, filled with the cells of the pages -----------------------
 
 
@@ -209,3 +223,18 @@ def row_key(table: DataTable[Any]) -> str:
     if not table.row_count:
         return ""
     return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)
+
+
+def aligned(heading: str, cells: Sequence[str]) -> list[str]:
+    """A heading and its cells, filled with spaces to one width.
+
+    Examples
+    --------
+    >>> aligned("W", ["5", "12"]), aligned("<who", ["A"])
+    ([' W', ' 5', '12'], ['who', 'A  '])
+    """
+    texts = [heading.removeprefix("<"), *cells]
+    wide = max(map(cell_len, texts))
+    gaps = [" " * (wide - cell_len(text)) for text in texts]
+    left = heading.startswith("<")
+    return [text + gap if left else gap + text for text, gap in zip(texts, gaps, strict=True)]

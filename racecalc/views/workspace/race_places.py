@@ -20,8 +20,8 @@ from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.quantities.showing import unit_size
-from racecalc.views.tables import columns_of
-from racecalc.views.workspace.form import RaceForm, field_at_fault, field_of, key_line, mark_saved
+from racecalc.views.width import columns_of
+from racecalc.views.workspace.form import RaceForm, field_of, key_line, mark_saved, refuse_at_fault
 from racecalc.views.workspace.place import Page, Place, fill_columns
 from racecalc.views.workspace.session import AS_SAVED, NOW, Version, WorkSession, worked_out
 from racecalc.views.workspace.work_screen import DraftChanged
@@ -37,6 +37,8 @@ F1 explains what has the focus; F2 to F9 and the digits go to the other places."
 class RacePlace(Place):
     """Change a number, and see what follows."""
 
+    # Where no key changes anything: a letter would replace the first value.
+    FOCUS = "Page"
     BINDINGS: ClassVar = [
         Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
         Binding("ctrl+g", "screen.hold", "Hold", tooltip="compare with the race as it is now"),
@@ -51,17 +53,12 @@ class RacePlace(Place):
 
     def on_mount(self) -> None:
         """The form is filled from the start; the numbers come later."""
-        self.query_one(Page).show_text("working it out ...")
-
-    @property
-    def form(self) -> RaceForm:
-        """The form."""
-        return self.query_one(RaceForm)
+        self.page.show_text("working it out ...")
 
     def refill(self) -> None:
         """Show the last good answer and what the saved file says otherwise."""
         session = self.session
-        mark_saved(self.form, session.saved_values())
+        mark_saved(self.query_one(RaceForm), session.saved_values())
         self._draw(None)
         base = session.answered.base
         if base.race.doubts.stated:
@@ -71,24 +68,17 @@ class RacePlace(Place):
         session = self.session
         outlook, before = session.answered, session.reference_outlook
         called, units = session.reference.name, session.units
-        self.query_one(Page).show(lambda: outlook_sheet(outlook, before, called, units, band))
+        self.page.show(lambda: outlook_sheet(outlook, before, called, units, band))
 
     def refuse(self) -> None:
         """Show at the field, if one is at fault, why there is no answer."""
-        problem = self.session.problem
         if self.session.outlook is None:
-            self.query_one(Page).show_text("No numbers yet: mend what is named below.")
-        field = field_at_fault(self.form, problem) if problem else None
-        if field and problem:
-            field.refuse(problem)
+            self.page.show_text("No numbers yet: mend what is named below.")
+        refuse_at_fault(self.query_one(RaceForm), self.session.problem)
 
     def _shows(self) -> tuple[object, ...]:
         session = self.session
         return session.outlook, session.reference_outlook, session.draft.saved
-
-    def take_focus(self) -> None:
-        """Begin where no key changes anything: a letter would replace the first value."""
-        self.query_one(Page).focus()
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
@@ -177,10 +167,6 @@ class CoursePlace(Place):
         fill_columns(self.query_one(DataTable), STRETCHES, self._stretches, units)
         self._draw()
 
-    def take_focus(self) -> None:
-        """Begin with the cursor on the charts."""
-        self.query_one(CourseCharts).focus()
-
     @on(CourseCharts.Moved)
     def _moved(self, event: CourseCharts.Moved) -> None:
         event.stop()
@@ -243,7 +229,7 @@ class CoursePlace(Place):
         try:
             self.session.draft.add("course.landmark", {"at": at, "name": f"Place at {at}"})
         except InputError as error:
-            self.notify(str(error), severity="error", markup=False)
+            self.desk.say_problem(error)
             return
         self.post_message(DraftChanged())
         self.notify(f"landmark added at {at}; name it under Race", timeout=4, markup=False)
@@ -255,7 +241,7 @@ class CoursePlace(Place):
 class ComparePlace(Place):
     """The race now, as saved, and the what-ifs that were kept."""
 
-    BINDINGS: ClassVar = []
+    FOCUS = "Page"
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
@@ -264,21 +250,10 @@ class ComparePlace(Place):
     def compose(self) -> ComposeResult:
         """Which two above, what differs below."""
         with Horizontal(id="compare-wishes"):
-            yield Label("compare")
-            yield Select(
-                ((AS_SAVED, AS_SAVED),),
-                value=AS_SAVED,
-                allow_blank=False,
-                compact=True,
-                id="before",
-            )
-            yield Label("with")
-            yield Select(((NOW, NOW),), value=NOW, allow_blank=False, compact=True, id="after")
+            for words, name, one in (("compare", "before", AS_SAVED), ("with", "after", NOW)):
+                yield Label(words)
+                yield Select([(one, one)], value=one, allow_blank=False, compact=True, id=name)
         yield Page("comparison")
-
-    def take_focus(self) -> None:
-        """Begin with the page."""
-        self.query_one("#comparison").focus()
 
     def _shows(self) -> tuple[object, ...]:
         return self.session.outlook, self.session.versions()
@@ -307,7 +282,7 @@ class ComparePlace(Place):
             self._versions[str(self.query_one(f"#{name}", Select).value)]
             for name in ("before", "after")
         )
-        page, units = self.query_one(Page), self.session.units
+        units = self.session.units
 
         def work() -> CompareAnswer:
             first = worked_out(before)
@@ -316,6 +291,6 @@ class ComparePlace(Place):
             return CompareAnswer.of((before.name, after.name), before.text, draft, (first, second))
 
         def done(answer: CompareAnswer) -> None:
-            page.show(lambda: compare_sheet(answer, units))
+            self.page.show(lambda: compare_sheet(answer, units))
 
-        self.desk.begin("compare", "", work, done, page.show_problem)
+        self.work_out("compare", "", work, done)

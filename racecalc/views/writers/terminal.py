@@ -14,8 +14,18 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from racecalc.answers.cells import Cell
-from racecalc.answers.sheet import Block, Curves, Depth, Drawn, Intervals, Line, Lines, Sheet, Table
-from racecalc.views.tables import draws_lines, width
+from racecalc.answers.sheet import (
+    Block,
+    Curves,
+    Depth,
+    Drawn,
+    Intervals,
+    Line,
+    Lines,
+    Sheet,
+    Table,
+)
+from racecalc.views.width import draws_lines, width
 
 # --- Curves --------------------------------------------------------------------------------------
 
