@@ -115,20 +115,6 @@ def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float |
     """How many units of a change bring a ride to a time.
 
     Newton's method on full solves, with the exact derivative of the time.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        Where to start from.
-    unit : Change
-        The change to be multiplied.
-    target_time : float
-        Wanted time [s].
-
-    Returns
-    -------
-    float or None
-        Number of units; None where no possible number reaches the time.
     """
     count, now = 0.0, ridden
     for _ in range(MOST_ITERATIONS):
@@ -147,18 +133,5 @@ def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float |
 
 
 def power_worth(ridden: Ridden, target_time: float) -> float | None:
-    """Watts to add over the whole course to bring a ride to a time.
-
-    Parameters
-    ----------
-    ridden : Ridden
-        Where to start from.
-    target_time : float
-        Wanted time [s].
-
-    Returns
-    -------
-    float or None
-        Watts at the power meter, negative for a slower time; None if no power reaches it.
-    """
+    """Watts to add over the whole course to bring a ride to a time."""
     return multiple_needed(ridden, Change(power=1.0), target_time)

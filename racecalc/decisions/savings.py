@@ -32,22 +32,7 @@ from racecalc.physics.forces import GRAVITY
 
 
 def change_of(saving: Saving, option: Option, race: Race) -> Change:
-    """What a saving changes on the bike of this race, without the mass of the option.
-
-    Parameters
-    ----------
-    saving : Saving
-        The saving, or the doubt about it.
-    option : Option
-        What it belongs to: gives the loss it acts on and the conditions of the test.
-    race : Race
-        Gives the bike that percentages refer to and the mass that rolls.
-
-    Returns
-    -------
-    Change
-        Negative where something is saved.
-    """
+    """What a saving changes on the bike of this race, without the mass of the option."""
     if option.acts_on == "air":
         return Change(cda=-_area_saved(saving, option, race))
     if option.acts_on == "tyres":

@@ -418,33 +418,7 @@ def values_of(
     draws: int = DEFAULT_DRAWS,
     seed: int = DEFAULT_SEED,
 ) -> list[OptionValue]:
-    """Say what each option is worth.
-
-    Parameters
-    ----------
-    base : Ridden
-        The race without any.
-    options : sequence of Option
-        What may be used.
-    margin_w : float
-        Watts at the test speed within which a difference counts as none [W].
-    wanted : Money, optional
-        Highest price per second the user would pay.
-    track : callable
-        Passes the options on one by one under a label, as a progress bar does.
-    draws, seed : int
-        Number of random draws of the doubts, and their seed.
-
-    Returns
-    -------
-    list of OptionValue
-        In the order of the options.
-
-    Raises
-    ------
-    InputError
-        As `value_of` and `saving_bands`.
-    """
+    """Say what each option is worth."""
     bands: Iterable[SavingBand | None] = [None] * len(options)
     if base.race.doubts.stated:
         bands = saving_bands(base, track(options, "drawing doubts"), draws, seed)
@@ -500,25 +474,7 @@ class SeasonValue:
 
 
 def season_values(rounds: Sequence[Ridden], options: Iterable[Option]) -> tuple[SeasonValue, ...]:
-    """Try options in every round of a season.
-
-    Parameters
-    ----------
-    rounds : sequence of Ridden
-        The rounds without any option, each with its own rider, bike, air and course.
-    options : iterable of Option
-        As a race file states them: a sweep over yaw is weighted anew in each round.
-
-    Returns
-    -------
-    tuple of SeasonValue
-        In the order of the options.
-
-    Raises
-    ------
-    InputError
-        If an option cannot be tried in a round.
-    """
+    """Try options in every round of a season."""
     return tuple(_season_value(rounds, option) for option in options)
 
 

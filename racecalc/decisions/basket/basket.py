@@ -65,26 +65,7 @@ def surest_set(
     start: frozenset[int],
     target: float,
 ) -> tuple[frozenset[int], int]:
-    """Find the set with the greatest chance of saving at least the target.
-
-    Parameters
-    ----------
-    slopes, programme
-        Solver and conditions; every item states its doubt.
-    conditions : list of Row
-        Further ones, such as the budget.
-    start : frozenset of int
-        The set that saves most.
-    target : float
-        Wanted seconds [s].
-
-    Returns
-    -------
-    chosen : frozenset of int
-        Numbers of the items.
-    looked_at : int
-        Number of sets on the hull that were compared.
-    """
+    """Find the set with the greatest chance of saving at least the target."""
     means, variances = slopes.worths_at(start), _additive_variances(slopes)
     sets = {start}
     for sign in (1.0, -1.0):

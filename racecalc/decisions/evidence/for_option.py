@@ -40,20 +40,7 @@ class Evidence:
 
 
 def evidence_for(option: Option, base: Ridden) -> Evidence | None:
-    """What the test named by an option says about it; None where it names none.
-
-    Parameters
-    ----------
-    option : Option
-        May name a test.
-    base : Ridden
-        The race without it, whose yaw weights a sweep.
-
-    Raises
-    ------
-    InputError
-        If rider, item or baseline are not in the test, or its runs tell no doubt.
-    """
+    """What the test named by an option says about it; None where it names none."""
     if option.trial is None:
         return None
     try:

@@ -116,26 +116,7 @@ class WeightedArea:
 
 
 def sweep_of(runs: Runs, item: str) -> Sweep:
-    """Mean drag area and its standard error at each yaw.
-
-    Parameters
-    ----------
-    runs : Runs
-        Runs of one rider, each with its yaw.
-    item : str
-        Which of them.
-
-    Returns
-    -------
-    Sweep
-        The table.
-
-    Raises
-    ------
-    InputError
-        If there is no such item, a yaw is missing, only one yaw was measured, several riders
-        rode, or watts or newtons stand without speed and density.
-    """
+    """Mean drag area and its standard error at each yaw."""
     mine = runs.kept(_rows(runs, item))
     areas = _areas(mine)
     settings = np.round(mine.yaw / SAME_YAW).astype(int)
@@ -367,29 +348,7 @@ class SweepAnswer:
 def answer_sweep(
     runs: Runs, baseline: str | None = None, ridden: Ridden | None = None, field: Runs | None = None
 ) -> SweepAnswer:
-    """Analyse a sweep over yaw.
-
-    Parameters
-    ----------
-    runs : Runs
-        Runs of one rider, each with its yaw.
-    baseline : str, optional
-        What the items are compared with; the item of the first run unless given.
-    ridden : Ridden, optional
-        A solved race, whose yaw weights the sweep.
-    field : Runs, optional
-        Runs of the same items on the road or a track, as drag areas.
-
-    Returns
-    -------
-    SweepAnswer
-        Drag areas in m^2.
-
-    Raises
-    ------
-    InputError
-        If an item is not there, or the tables have no two items in common.
-    """
+    """Analyse a sweep over yaw."""
     runs = runs.counted()
     if len(runs.riders) > 1:
         raise InputError(
