@@ -149,14 +149,17 @@ def _described(kind: Any, within: tuple[Any, ...]) -> Iterator[tuple[str, Any]]:
         if _how(field) is SPREAD:
             yield from _described(_class_of(hint), within)
             continue
-        for key, path in _paths(field).items():
+        paths = _paths(field)
+        for key, path in paths.items():
             owner, name, found = kind, field.name, hint
             for step in filter(None, path.split(".")):
                 owner = _class_of(found)
                 name, found = step, get_type_hints(owner).get(step, Any)
             words = meant.get(field.name, "")
             if path:
-                words = f"{words} {meanings(owner).get(name, '')}".strip()
+                # A key or two say the field itself, more of them its parts.
+                part = meanings(owner).get(name, "")
+                words = part if part and len(paths) > 2 else f"{words} {part}".strip()
             yield key, _entry(key, found, words, within)
     for name, one in _properties(kind).items():
         make = one.fget if isinstance(one, written) else one.func

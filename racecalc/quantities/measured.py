@@ -74,14 +74,28 @@ def in_quotes(text: str) -> str:
     return f"'{shown}...'" if len(text) > _SHOWN_LENGTH else f"'{shown}'"
 
 
+LONGEST = 200
+"""Characters of the longest text that is read as a value, which bounds the work; our choice."""
+
+
 def tidy(text: str) -> str:
     """Return the text with plain minus signs and single plain spaces, none at its ends.
+
+    Raises
+    ------
+    QuantityError
+        If it is longer than `LONGEST`.
 
     Examples
     --------
     >>> tidy(" \u22125\u00a0degC ")
     '-5 degC'
     """
+    if len(text) > LONGEST:
+        raise QuantityError(
+            f"{in_quotes(text)} has {len(text)} characters, too many for a value",
+            "write one number and its unit",
+        )
     return " ".join(text.translate(_MINUS_SIGNS).split())
 
 

@@ -40,6 +40,40 @@ COMMANDS = {
 """The module of `racecalc.views.commands` that holds each command, and its line in the help."""
 
 
+EXAMPLES = {
+    "advice": ("race.toml", "race.toml -o page.html"),
+    "basket": ('race.toml --budget "600 EUR"', 'race.toml --at-least "60 s"'),
+    "breakeven": ("race.toml --option Wheel", 'race.toml --mass "+850 g" --price "900 EUR"'),
+    "compare": ("race.toml 'race (windy).toml'", "race.toml other.toml --json"),
+    "completion": ("bash", "zsh"),
+    "convert": (
+        '"4.5 W at 45 km/h" --race race.toml',
+        '"2 % of CdA" --cda "0.24 m^2" --to "W at 45 km/h"',
+    ),
+    "decide": ("race.toml", 'race.toml --price-per-second "10 EUR" --fee "25 EUR"'),
+    "help": ("first-race", "json value"),
+    "new": ("mine", "races/autumn"),
+    "open": ("race.toml", "race.toml --serve"),
+    "pace": ("race.toml -o card.html", "race.toml --goal 58:00"),
+    "places": ("race.toml results.csv", 'race.toml results.csv --me "My Name" --use Wheel'),
+    "plan": (
+        'Old New --difference "0.003 m^2" --repeatability "0.0016 m^2"',
+        'Old New --difference "3 W" --repeatability "4 W" -o sheet.csv',
+    ),
+    "rates": ("race.toml", "race.toml --units imperial"),
+    "review": ("race.toml splits.csv", "race.toml splits.csv --card"),
+    "set": ('race.toml rider.power="270 W"', 'race.toml option.2.mass="+60 g"'),
+    "time": ('race.toml --split "5 km"', 'race.toml --set air.wind_speed="6 m/s"'),
+    "trial": ("runs.csv", 'runs.csv --margin "1 W" --looks 2'),
+    "value": ("race.toml", 'race.toml --together "Suit + Wheel" --explain Suit'),
+    "weather": (
+        "race.toml --forecast forecast.csv",
+        'race.toml --forecast f.csv --budget "600 EUR"',
+    ),
+}
+"""Two examples of each command, for the end of its help."""
+
+
 class CommandTable(click.Group):
     """The commands; a race file in the place of one is opened on the screen."""
 
@@ -83,6 +117,8 @@ def command(name: str) -> click.Command:
     """Import a command of the table."""
     module = import_module(f"racecalc.views.commands.{COMMANDS[name][0]}")
     found: click.Command = getattr(module, f"{name}_command")
+    examples = (f"  racecalc {name} {words}" for words in EXAMPLES[name])
+    found.epilog = "\n".join(["\b", "Examples:", *examples])
     return found
 
 

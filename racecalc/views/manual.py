@@ -40,7 +40,7 @@ WRITTEN = (
 
 MADE = {
     "keys": "Every key of the race file",
-    "json": "What a command prints with --json, as in `racecalc help json time`",
+    "json": "What each command prints with --json",
 }
 """Topics that are made from the package itself."""
 
@@ -101,8 +101,12 @@ def _keys() -> Iterator[str]:
 
 
 def _json(command: str) -> Iterator[str]:
+    if not command:
+        yield f"# {MADE['json']}\n"
+        yield from (f"- `racecalc help json {name}`" for name in ANSWERS)
+        return
     if command not in ANSWERS:
-        problem = f"there is no answer of '{command}'" if command else "of which command?"
+        problem = f"there is no answer of '{command}'"
         raise InputError("help json", problem, nearest(command, list(ANSWERS)))
     yield f"# racecalc {command} --json\n"
     yield "SI units; what is not known is null.\n"

@@ -69,7 +69,7 @@ def test_refuses(text: str, message: str):
 
 
 def test_a_clock_beyond_all_numbers_is_refused():
-    with pytest.raises(QuantityError, match="is too large to calculate with"):
+    with pytest.raises(QuantityError, match="too many for a value"):
         read_duration("9" * 400 + ":00")
 
 

@@ -1,6 +1,7 @@
 """The manual: topics that fit a sitting, and topics that leave nothing out."""
 
 import json
+import shlex
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -89,3 +90,14 @@ def test_every_described_key_has_a_meaning(name: str) -> None:
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_table_of_commands_says_what_the_command_says(name: str) -> None:
     assert command(name).get_short_help_str(200).rstrip(".") == COMMANDS[name][1].rstrip(".")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_ends_with_examples_that_the_command_takes(racecalc, name: str) -> None:
+    lines = racecalc(name, "--help")[1].splitlines()
+    shown = [line.strip() for line in lines[lines.index("  Examples:") + 1 :]]
+    assert len(shown) == 2
+    for line in shown:
+        _, called, *words = shlex.split(line)
+        assert called == name
+        assert command(name).make_context(name, words)

@@ -48,6 +48,7 @@ Keys everywhere
   Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
   Ctrl+T           keep as what-if Ctrl+G           compare with now
   Escape           stop long work, or leave a field
+  F1, then m       the manual
   Ctrl+Q           leave racecalc
 
 All numbers can be had without this screen: "racecalc --help" lists the

@@ -10,7 +10,8 @@ from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widget import Widget
-from textual.widgets import Button, DirectoryTree, Input, OptionList, Static
+from textual.widgets import Button, DirectoryTree, Input, Markdown, OptionList, Static
+from textual.widgets.option_list import Option
 
 from racecalc.errors import InputError
 from racecalc.files.opening import typed_path
@@ -190,9 +191,9 @@ def short(path: Path) -> str:
 
 
 class TextScreen(Dialog[None]):
-    """A text to read, such as help, scrolled if need be."""
+    """A text to read, such as help, scrolled if need be; the manual is one key away."""
 
-    BINDINGS: ClassVar = [Binding("f1,q", "leave", "Back")]
+    BINDINGS: ClassVar = [Binding("f1,q", "leave", "Back"), Binding("m", "manual", "Manual")]
     BOX = VerticalScroll
     CLASSES_OF_BOX = "dialog -tall"
 
@@ -200,5 +201,37 @@ class TextScreen(Dialog[None]):
         super().__init__(text, None)
 
     def answers(self) -> ComposeResult:
-        """The way back."""
-        yield Static("Esc: back", classes="dialog-keys")
+        """The ways on and back."""
+        yield Static("m: the manual   Esc: back", classes="dialog-keys")
+
+    def action_manual(self) -> None:
+        """Show the manual in front of it."""
+        self.app.push_screen(ManualScreen())
+
+
+class ManualScreen(Dialog[None]):
+    """The topics of the manual, and the one under the cursor."""
+
+    BINDINGS: ClassVar = [Binding("f1,q", "leave", "Back")]
+    CLASSES_OF_BOX = "dialog -manual"
+
+    def __init__(self) -> None:
+        super().__init__("The manual", None)
+
+    def answers(self) -> ComposeResult:
+        """The topics on the left, the text on the right."""
+        # Loaded with the first look into it: the manual describes every answer.
+        from racecalc.views.manual import titles
+
+        with Horizontal():
+            yield OptionList(*(Option(words, id=name) for name, words in titles().items()))
+            with VerticalScroll():
+                yield Markdown("", open_links=False)
+        yield Static("Up, Down: topic   Tab: read   Esc: back", classes="dialog-keys")
+
+    @on(OptionList.OptionHighlighted)
+    async def _topic(self, event: OptionList.OptionHighlighted) -> None:
+        from racecalc.views.manual import topic
+
+        await self.query_one(Markdown).update(topic(str(event.option_id)))
+        self.query_one(VerticalScroll).scroll_home(animate=False)
