@@ -158,9 +158,7 @@ class TestText:
     def test_numbers(self):
         shown = card_table(CARDS["three sections"], "metric")
         lines = shown.splitlines()
-        assert (
-            squeezed(lines[2]) == "from km to km watts km/h time elapsed grade % head wind m/s s/W"
-        )
+        assert squeezed(lines[2]) == "from km to km watts km/h time elapsed grade % wind m/s s/W"
         assert [squeezed(line) for line in targets_in(shown)][1] == (
             "13.33 26.67 245 41.4 19:19 39:32 -1.2 -2.3 1.60"
         )

@@ -184,10 +184,15 @@ class RaceFiles(DirectoryTree):
         ]
 
 
+ROOM = 60
+"""Columns that a path may take."""
+
+
 def short(path: Path) -> str:
-    """A path with the home folder as "~"."""
+    """A path with the home folder as "~", its end kept where there is no room for all of it."""
     home = Path.home()
-    return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
+    whole = f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
+    return whole if len(whole) <= ROOM else f"\u2026{whole[1 - ROOM :]}"
 
 
 class TextScreen(Dialog[None]):

@@ -283,6 +283,8 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     columns_wide = zip(wide, block.shown, strict=True)
     least = [min(one, LEAST_NAME) if column.left else one for one, column in columns_wide]
     between = 2 * (len(wide) - 1)
+    words = [max(map(_longest_word, column)) for column in zip(titles, *cells, strict=True)]
+    broken = _narrowed(least, words, columns - between)
     grid = Grid(
         box=SIMPLE_HEAD if draws_lines() else LETTERS_ONLY,
         padding=(0, 1, 0, 0),
@@ -290,11 +292,12 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
         show_edge=False,
         header_style="",
         # Nothing is ever cut off: a table that cannot be narrower runs over the edge.
-        width=max(sum(least) + between, min(sum(wide) + between, columns)),
+        width=max(sum(broken) + between, min(sum(wide) + between, columns)),
     )
-    for one, title, room in zip(block.shown, titles, least, strict=True):
+    for one, title, whole, room in zip(block.shown, titles, least, broken, strict=True):
         side: JustifyMethod = "left" if one.left else "right"
-        grid.add_column(title, justify=side, no_wrap=not one.left, overflow="fold", min_width=room)
+        kept = not one.left and room == whole
+        grid.add_column(title, justify=side, no_wrap=kept, overflow="fold", min_width=room)
     for row in cells:
         grid.add_row(*row)
     yield Text("\n" if block.title else "").append_text(_fill(Text(block.title, "bold"), columns))
@@ -305,8 +308,21 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
         yield _fill(Text(block.note, "dim"), columns)
 
 
+def _narrowed(least: list[int], words: list[int], room: int) -> list[int]:
+    """Least widths of columns where all are too wide: the widest break, between words, at last."""
+    found = list(least)
+    while sum(found) > room and any(one > word for one, word in zip(found, words, strict=True)):
+        spare = [one if one > word else 0 for one, word in zip(found, words, strict=True)]
+        found[spare.index(max(spare))] -= 1
+    return found
+
+
 def _styled(cell: Cell) -> Text:
     return Text(cell.text, STYLES.get(cell.tone, ""))
+
+
+def _longest_word(text: Text) -> int:
+    return max(map(cell_len, text.plain.split()), default=0)
 
 
 def _broad(text: Text) -> int:
