@@ -1,8 +1,7 @@
 """How sure a time or a saving is: all stated doubts drawn together.
 
 How sure the time and the savings are, all stated doubts together, by Monte Carlo: Every doubt is
-drawn from a normal distribution and carried through the quadratic surrogate of the course time
-(`racecalc.decisions.surrogate`), whose error is measured by full solves at some of the draws. The
+drawn from a normal distribution and carried through the quadratic surrogate of the course time, whose error is measured by full solves at some of the draws. The
 error of the published model counts in the finish time. It cancels, like every doubt that is shared,
 in the difference of two rides: a saving is worked out draw by draw, in the same wind and air and
 with the same power, once with and once without the option.

@@ -19,8 +19,6 @@ from racecalc.physics.forces import air_drag, bearing_drag, rolling_drag, weight
 from racecalc.quantities.reading import show_direction
 from racecalc.written import HIDDEN
 
-# --- How long the race takes, split by split, where the watts go, and along the course -----------
-
 # --- How long the race takes, split by split, and where the watts go -----------------------------
 
 MODEL_ERROR = 2.7

@@ -46,8 +46,6 @@ from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, WHERE_ANY, As, written, written_once
 
-# --- What options and sets are worth in seconds, watts and money, in one race or a season --------
-
 # --- Which part of a saving comes from air, tyres, chain, mass and power -------------------------
 
 
@@ -630,8 +628,6 @@ def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change
     except InputError as error:
         raise error.at(" + ".join(option.name for option in options)) from error
 
-
-# --- Options that somebody switches on, as one set -----------------------------------------------
 
 # --- What the last money spent on a set buys -----------------------------------------------------
 

@@ -14,8 +14,6 @@ from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import example, nearest, read_checked, read_value
 from racecalc.quantities.kinds import Kind
 
-# --- Race files ----------------------------------------------------------------------------------
-
 # --- On which line of a TOML text each key stands ------------------------------------------------
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")

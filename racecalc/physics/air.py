@@ -103,8 +103,6 @@ def apparent_wind(speed: FloatArray, head: FloatArray, cross: FloatArray) -> Flo
     return np.hypot(speed + head, cross)
 
 
-# --- Density of moist air, and pressure over height ----------------------------------------------
-
 # --- Density of moist air, and pressure and temperature by altitude ------------------------------
 
 BAROMETRIC_EXPONENT = GRAVITY / (DRY_AIR_GAS_CONSTANT * LAPSE_RATE)

@@ -22,8 +22,6 @@ from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, As, written
 
-# --- Least squares for the runs of a test --------------------------------------------------------
-
 # --- The design of a test ------------------------------------------------------------------------
 
 IntArray = NDArray[np.intp]
@@ -245,8 +243,6 @@ def studentised(fitted: RunFit) -> FloatArray:
     out[judged] = fitted.residual[judged] / scale
     return out
 
-
-# --- From differences and their scatter to verdicts, and the runs that would settle them ---------
 
 # --- How many standard errors it takes, when several items or several looks share the errors -----
 

@@ -121,8 +121,6 @@ def _on_nodes(ride: Ride, solution: Solution) -> Solution:
     return Solution(ride, solution.speed[asked], solution.at_ceiling[asked[1:] - 1], 0)
 
 
-# --- What a rider can hold -----------------------------------------------------------------------
-
 # --- The work above critical power that a rider has left, along a ride and at its nodes ----------
 
 

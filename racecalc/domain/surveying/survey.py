@@ -127,8 +127,6 @@ def check_steepness(distance: FloatArray, elevation: FloatArray, report: CourseR
         )
 
 
-# --- From recorded points to a course ------------------------------------------------------------
-
 # --- Make another course of a course -------------------------------------------------------------
 
 
