@@ -1,12 +1,13 @@
 """How sure a time or a saving is: all stated doubts drawn together.
 
-How sure the time and the savings are, all stated doubts together, by Monte Carlo: Every doubt is
-drawn from a normal distribution and carried through the quadratic surrogate of the course time, whose error is measured by full solves at some of the draws. The
-error of the published model counts in the finish time. It cancels, like every doubt that is shared,
-in the difference of two rides: a saving is worked out draw by draw, in the same wind and air and
-with the same power, once with and once without the option.
+How sure the time and the savings are, all stated doubts together, by Monte Carlo. Every doubt is
+drawn from a normal distribution and carried through the quadratic surrogate of the course time,
+whose error is measured by full solves at some of the draws. The error of the published model counts
+in the finish time. It cancels, like every doubt that is shared, in the difference of two rides: a
+saving is worked out draw by draw, in the same wind and air and with the same power, once with and
+once without the option.
 
-The course time as a quadratic function of all uncertain inputs at once: Along each axis the race is
+The course time as a quadratic function of all uncertain inputs at once. Along each axis the race is
 solved at the centre and at ``+-sqrt(3) s``, the three nodes of Gauss-Hermite quadrature for a
 normal quantity of standard deviation ``s``, and the exact gradient is taken at all of them. For
 normal inputs the quadratic nearest to a function in the mean square has its mean value, mean

@@ -1,12 +1,12 @@
 """A stated saving as a change of the bike, and as any other form.
 
-Every way to state a saving in drag, turned into every other: The hub of all of them is ``k = 1/2
+Every way to state a saving in drag, turned into every other. The hub of all of them is ``k = 1/2
 rho dCdA`` [N s^2/m^2]: a power is ``k v^3``, a force ``k v^2``, a share of power ``k v^3 / P``.
 Only where an area or a time comes in does the density of the air matter. Watts are counted at the
 wheel, as in a race file. Nothing is assumed: what a conversion needs and nobody stated is asked
 for.
 
-From a stated saving to what it changes on the bike, and back to watts at its test: A saving in
+From a stated saving to what it changes on the bike, and back to watts at its test. A saving in
 watts holds at the speed of its test only, so it is first turned into the change of drag area,
 rolling resistance or drivetrain loss that makes it; the race is then solved with that change. Watts
 of a test are never added to the watts of a race.

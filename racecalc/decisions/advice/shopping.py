@@ -1,10 +1,10 @@
 """One set to buy, hire and use, and what to do about every other option.
 
-The set that is worth most after its price, within the budget: The sets on the way from nothing to
+The set that is worth most after its price, within the budget. The sets on the way from nothing to
 everything are looked at first, and from the best of them on every set that differs by one option,
 until none is better.
 
-What to buy, what to use, what to leave and what to test first, as one set: The options are looked
+What to buy, what to use, what to leave and what to test first, as one set. The options are looked
 at as one set and not slot by slot, since parts can spoil each other. What nobody knows enough about
 is held back until a test tells; of the rest, the set is taken that is worth most after its price,
 or saves most within the budget.

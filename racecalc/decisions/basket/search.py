@@ -1,10 +1,10 @@
 """The best set proved: an integer program, cut until its bound is met.
 
-The integer program behind a basket: which sets of items may be chosen at all: One variable an item
+The integer program behind a basket: which sets of items may be chosen at all. One variable an item
 and one a tested set, each 0 or 1. Solved exactly by branch and cut (`scipy.optimize.milp`, the
 HiGHS solver).
 
-The best set under a budget, and the proof that no other is better: Savings nearly add, so an
+The best set under a budget, and the proof that no other is better. Savings nearly add, so an
 integer program on first-order savings finds good sets; those are solved in full. The proof cuts the
 range of possible changes into boxes. Over each box the savings are bounded by a linear function of
 the items, whose greatest value an integer program finds. The box with the greatest bound is

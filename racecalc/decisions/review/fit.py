@@ -1,13 +1,13 @@
 """The ride solved again, its inputs moved until it meets the clock, and which of them was off.
 
-Who was wrong: which inputs the splits tell from all others, and when they cannot tell: First the
+Which input was off: which inputs the splits tell from all others, and when they cannot tell. First the
 rest is held against what is known: the clock was read in steps, and the model errs. Only what goes
 beyond is put down to inputs. A set of inputs will do if adding all the others gains no more than
 chance would, all at once (the F test of adequate subsets) and each by itself; an input is named
 only where it alone, or one pair alone, will do, and where its errors do not go along with those of
 another.
 
-Which value of an input would make a race ridden again meet the clock: Gauss-Newton: the race is
+Which value of an input would make a race ridden again meet the clock. Gauss-Newton: the race is
 solved again with an input a little up and down for the slopes of the split times, and again after
 each step, so that the answer is that of the full equation of motion and not of its slopes alone.
 All splits count alike.
