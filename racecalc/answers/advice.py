@@ -321,7 +321,7 @@ def _how_long(advice: Advice) -> Iterator[Line]:
         besides = clock_text(advice.with_set_s, advice.half_of_time_s)
         yield f"With all that is to be bought and used besides: about {besides}."
     if advice.band is None:
-        yield "No doubt of power, drag or weather is stated: the true doubt is wider."
+        yield "How sure power, drag and weather are is not stated: the true range is wider."
 
 
 def _even_band(advice: Advice) -> tuple[str | Cell, ...]:

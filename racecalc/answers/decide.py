@@ -192,6 +192,12 @@ def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
     return "Overlap: ", *saved, f"not {alone} s: without ", quoted(one.leave), without
 
 
+def _named(one: SlotAnswer) -> str:
+    """What is bought, used or tested; where it is tested, what the worth without a test is of."""
+    names, now = (" and ".join(each.names) for each in (one.action, one.untested.action))
+    return f"{names} else {now or 'none'}" if one.action.kind == "test" else names or "-"
+
+
 def _what_to_do(found: Decision) -> list[Column]:
     apart = {one.leave for one in found.together.sets}
 
@@ -201,14 +207,14 @@ def _what_to_do(found: Decision) -> list[Column]:
     return [
         Words("slot", "slot"),
         Made("do", "", do, left=True),
-        Made("option", "", lambda one: quoted(" and ".join(one.action.names) or "-"), left=True),
+        Made("option", "", lambda one: quoted(_named(one)), left=True),
         Amount(f"worth {found.question.per_second.currency}", "untested.worth"),
         Chance("wrong", "untested.chance_wrong"),
         _of_test("test", lambda test: amount_text(test.net)),
     ]
 
 
-WHAT_TO_DO_NOTE = "Worth after its price; wrong: chance that another is better; test: its net gain."
+WHAT_TO_DO_NOTE = "Worth: untested, after its price. Wrong: another is better. Test: its net gain."
 
 
 def _advice(one: SlotAnswer, found: Decision) -> Line:

@@ -242,12 +242,15 @@ def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     if not lines:
         return
     numbers = ", ".join(map(str, lines[:5])) + (" ..." if len(lines) > 5 else "")
-    said = f"Runs that do not fit are in these numbers (line {numbers})"
+    one = len(lines) == 1
+    said = f"Line {numbers} does not" if one else f"Lines {numbers} do not"
+    said = f"{said} fit the others and {'is' if one else 'are'} counted; without"
+    said = f"{said} {'it' if one else 'them'}"
     if any(trial.outliers and not trial.without_outliers for trial in trials.values()):
-        yield f"{said}; without them an item has no run left."
+        yield f"{said} an item has no run left."
     else:
         clean = {rider: trial.fitting for rider, trial in trials.items()}
-        yield _compared(f"{said}; without them", trials, clean)
+        yield _compared(said, trials, clean)
 
 
 def _compared(
@@ -269,7 +272,11 @@ def _drifts(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     """Sessions that drift by more than any difference found."""
     names = [one.session for trial in trials.values() for one in trial.drifts if one.exceeds]
     if names:
-        yield "Drift larger than any difference, taken out: ", *several(names, length=30), "."
+        yield (
+            "Drift larger than the differences of the session, taken out: ",
+            *several(names, length=30),
+            ".",
+        )
 
 
 def _of(rider: str) -> tuple[str | Cell, ...]:

@@ -156,7 +156,8 @@ def _reasons(
     yield own, base.time, nothing, always
     price = None if option.ownership.owned else option.price
     if price is not None and price.amount and against.per_second is not None:
-        words = f"its price, {price} at {against.per_second} a second"
+        both = f"{own} and its price" if burdens else "its price"
+        words = f"{both}, {price} at {against.per_second} a second"
         yield words, base.time - price.over(against.per_second), nothing, always
     if wish := option.restrictions.least_gain:
         time = base.changed(Change(power=wish)).time

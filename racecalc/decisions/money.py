@@ -129,7 +129,7 @@ def refuse_mixed_currencies(
             known.setdefault(money.currency, name)
     if len(known) > 1:
         (one, first), (other, second) = list(known.items())[:2]
-        problem = f"one stands in {one}, the other in {other}"
+        problem = f"one is in {one}, the other in {other}"
         remedy = "give every price in one currency, at a rate of your own"
         raise InputError(f"{first} and {second}", problem, remedy)
 

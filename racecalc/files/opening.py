@@ -47,7 +47,7 @@ def _missing(path: Path) -> InputError:
     except OSError:
         return InputError(str(path), "there is no such file", f"the folder {folder} is not there")
     near = difflib.get_close_matches(path.name, names, n=3)
-    remedy = f"in that folder stands {' and '.join(near)}" if near else "check the name"
+    remedy = f"similar files there: {', '.join(near)}" if near else "check the name"
     return InputError(str(path), "there is no such file", remedy)
 
 

@@ -62,7 +62,7 @@ COMMANDS = [
     ("places", "race.toml", "results.csv"),
     ("advice", "race.toml"),
 ]
-LINES = {"pace": 32, "places": 32, "advice": 60}
+LINES = {"decide": 24, "pace": 32, "places": 32, "advice": 60}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 

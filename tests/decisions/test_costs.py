@@ -181,7 +181,7 @@ def test_a_wish_decides_apart_from_the_verdict(wish: float, enough: bool | None)
 def test_every_amount_counts_among_the_currencies():
     francs = Money(Decimal(5), "CHF")
     hired = Option("wheel", price=euros(100), ownership=Ownership(hire=francs))
-    with pytest.raises(InputError, match="one stands in EUR, the other in CHF"):
+    with pytest.raises(InputError, match="one is in EUR, the other in CHF"):
         refuse_mixed_currencies([hired])
     with pytest.raises(InputError, match="the budget and option suit"):
         refuse_mixed_currencies([Option("suit", price=euros(1))], {"the budget": francs})

@@ -406,9 +406,9 @@ class TestErrors:
     @pytest.mark.parametrize("fee", ["fee", "pair_fee"])
     def test_currencies_are_not_mixed(self, base: Ridden, fee: str):
         francs = Money(Decimal(25), "CHF")
-        with pytest.raises(InputError, match="one stands in EUR, the other in CHF"):
+        with pytest.raises(InputError, match="one is in EUR, the other in CHF"):
             decide(base, [CUFFS], question(**{fee: francs}))
-        with pytest.raises(InputError, match="option dear: one stands in EUR, the other in CHF"):
+        with pytest.raises(InputError, match="option dear: one is in EUR, the other in CHF"):
             decide(base, [CUFFS, option("dear", "0.004 m^2", price=francs)], question())
 
 

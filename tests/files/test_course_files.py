@@ -170,7 +170,7 @@ class TestOpening:
     def test_no_such_file_names_its_neighbours(self, save):
         path = save("shore.csv", TABLE)
         assert error_of(path.with_name("shoer.csv")) == (
-            ": there is no such file; in that folder stands shore.csv"
+            ": there is no such file; similar files there: shore.csv"
         )
         assert error_of(path.with_name("z9.gpx")) == ": there is no such file; check the name"
 

@@ -105,7 +105,7 @@ def test_hired_for_a_season_or_for_a_race(command):
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("basket", "--budget", "600 CHF"), "one stands in CHF, the other in EUR"),
+        (("basket", "--budget", "600 CHF"), "one is in CHF, the other in EUR"),
         (("basket", "--budget", "600"), "--budget: '600' names no currency"),
         (("basket", "--budget", "-600 EUR"), "--budget: '-600 EUR' is no price"),
         (("basket", "--require", "Hot wax"), "no option 'Hot wax'; did you mean 'Hot-waxed chain'"),
@@ -200,7 +200,7 @@ def test_break_even_for_scripts(command):
     (wheel,) = [one for one in value if one["name"] == "Dunquill deep front wheel"]
     rows = {row["reason"]: row for row in answer["break_evens"]}
     assert rows["its weight"]["watts_w"] == pytest.approx(wheel["break_even_w"])
-    price = rows["its price, 540 EUR at 20 EUR a second"]
+    price = rows["its weight and its price, 540 EUR at 20 EUR a second"]
     assert price["watts_w"] == pytest.approx(wheel["break_even_price_w"])
     assert answer["saved_s"] == pytest.approx(wheel["saved_s"])
     assert len(answer["curve"]) > 10

@@ -1,6 +1,6 @@
 """The ride solved again, its inputs moved until it meets the clock, and which of them was off.
 
-Which input was off: which inputs the splits tell from all others, and when they cannot tell. First the
+Which input was off, where the splits tell it from all others, and when they cannot. First the
 rest is held against what is known: the clock was read in steps, and the model errs. Only what goes
 beyond is put down to inputs. A set of inputs will do if adding all the others gains no more than
 chance would, all at once (the F test of adequate subsets) and each by itself; an input is named
