@@ -48,7 +48,7 @@ def test_keys_that_are_worked_out_are_in_the_json(suits: Runs) -> None:
 @pytest.mark.parametrize(("table", "line"), [("suits.csv", 21), ("bottles.csv", 24)])
 def test_a_run_that_does_not_fit_and_what_would_settle_it(table: str, line: int) -> None:
     said = flat(trial_sheet(answer(load_runs(DEMO / table))))
-    assert f"(line {line}); without them the verdicts are the same" in said
+    assert f"Line {line} does not fit the others and is counted; without it the verdicts" in said
     assert "More runs that would probably settle it" in said
     assert TEST_SAFELY in said
 

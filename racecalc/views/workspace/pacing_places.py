@@ -116,7 +116,6 @@ class PacingPlace(Place):
             self.desk.begin("pacing", "riding in other winds", blown, self._show)
 
         def stopped() -> None:
-            self._made_for = ()
             page.show_text("stopped; change a wish to make the card")
 
         self.work_out("pacing", "making the card", make, done, stopped)
