@@ -5,42 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.answers.advice import AdviceAnswer
-from racecalc.answers.basket import BasketAnswer
-from racecalc.answers.break_even import BreakEvenAnswer
-from racecalc.answers.compare import CompareAnswer
-from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
-from racecalc.answers.pace import PaceAnswer
-from racecalc.answers.plan import ConvertAnswer
-from racecalc.answers.race_day import PlacesAnswer, WeatherAnswer
-from racecalc.answers.review import ReviewAnswer
-from racecalc.answers.time import RatesAnswer, TimeAnswer
-from racecalc.answers.value import ValueAnswer
-from racecalc.decisions.evidence.planning import PlannedTest
 from racecalc.decisions.evidence.sweep import SweepAnswer
-from racecalc.decisions.evidence.trial import OneRider, SeveralRiders
+from racecalc.decisions.evidence.trial import SeveralRiders
+from racecalc.views.manual import ANSWERS
 
 DEMO = Path(__file__).parents[2] / "course_demo"
-KINDS = [
-    RatesAnswer,
-    CompareAnswer,
-    TimeAnswer,
-    ValueAnswer,
-    PaceAnswer,
-    ReviewAnswer,
-    BreakEvenAnswer,
-    BasketAnswer,
-    DecideAnswer,
-    OneRider,
-    SeveralRiders,
-    SweepAnswer,
-    PlannedTest,
-    ConvertAnswer,
-    WeatherAnswer,
-    PlacesAnswer,
-    AdviceAnswer,
-]
+KINDS = [*ANSWERS.values(), SeveralRiders, SweepAnswer]
+"""Every kind of answer; a test of several riders, and one by yaw, are shapes of their own."""
+
 COMMANDS = [
     ("time", "race.toml"),
     ("rates", "race.toml"),
