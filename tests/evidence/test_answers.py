@@ -140,6 +140,20 @@ def test_an_untested_rider_gets_the_prediction_and_a_tested_one_his_own(bottles:
     assert "on Rider B" in tested.words
 
 
+def test_the_doubt_foretold_for_an_untested_rider_by_hand():
+    """Savings of 2, 3 and 4 W, no error known: their mean, and Student's t with 2 df.
+
+    The half-width is 4.302653 x 1 x sqrt(1 + 1/3), and the doubt that over 1.959964.
+    """
+    riders = [rider for rider in "RST" for _ in "ABBA"]
+    values = [value for saved in (2, 3, 4) for value in (250, 250 - saved, 250 - saved, 250)]
+    runs = runs_of("ABBA" * 3, values, order=[0, 1, 2, 3] * 3, measure="power", riders=riders)
+    found = evidence_for(option(runs, "B"), ridden())
+    assert found is not None
+    assert found.saving == pytest.approx(3.0)
+    assert found.doubt == pytest.approx(2.53488, abs=1e-5)
+
+
 def test_watts_of_a_power_meter_are_stated_at_the_speed_of_the_test(bottles: Runs):
     filled = with_evidence(option(bottles, BOTTLE), ridden())
     assert filled.saves is not None

@@ -219,6 +219,26 @@ class TestDays:
             by_session.std(ddof=1) / math.sqrt(10), rel=ROUND_OFF
         )
 
+    def test_further_runs_where_sessions_disagree(self):
+        """Half a degree of freedom for each further pair; the chance by the noncentral t."""
+        trial = analyse(abba_sessions(np.random.default_rng(2), 3, apart=0.01, difference=-0.006))
+        (item,) = trial.items
+        assert "sessions disagree" in trial.repeatability_because
+        assert (item.df, item.verdict) == (2, "undecided")
+
+        def power(more, df_by_pair):
+            df = 2 + df_by_pair * more
+            # Six runs of each item are at hand.
+            size = abs(item.difference) / (trial.repeatability * math.sqrt(2 / (6 + more)))
+            edge = stats.t.ppf(0.975, df)
+            return stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
+
+        enough, too_soon = (
+            next(more for more in range(1, 500) if power(more, gain) >= 0.8) for gain in (0.5, 2.0)
+        )
+        assert item.further_runs == enough
+        assert enough > too_soon
+
 
 def abba_sessions(rng, sessions, apart=0.0, sd=0.002, difference=0.0):
     """Sessions of A-B-B-A; `apart` is the sd of the difference from session to session."""
@@ -247,6 +267,20 @@ class TestExactly:
         )
         assert trial.items[0].verdict == "faster"
         assert trial.repeatability == pytest.approx(0.001 * math.sqrt(10 / 11), rel=1e-12)
+
+    def test_aba_is_left_without_drift(self):
+        """By hand: B less the mean of A; two runs of A 0.004 apart; the error sd sqrt(1 + 1/2)."""
+        trial = analyse(runs_of("ABA", [0.240, 0.230, 0.244]))
+        (item,) = trial.items
+        assert trial.drifts == ()
+        assert (item.difference, item.df) == (pytest.approx(-0.012), 1)
+        assert trial.repeatability == pytest.approx(0.004 / math.sqrt(2))
+        assert item.standard_error == pytest.approx(0.004 / math.sqrt(2) * math.sqrt(1.5))
+
+    def test_a_drift_needs_two_runs_more_than_items(self):
+        """Three items: A-B-C-A carries none, A-B-C-A-B one."""
+        assert analyse(runs_of("ABCA", [0.24, 0.23, 0.22, 0.244])).drifts == ()
+        assert len(analyse(runs_of("ABCAB", [0.24, 0.23, 0.22, 0.244, 0.231])).drifts) == 1
 
     # Independently calculated properties of orders: standard error over sd without and with
     # drift, and the bias of the plain difference of means by a drift of one a run.
@@ -444,6 +478,13 @@ class TestVerdicts:
             assert item.runs == 1
         assert item.low is not None
 
+    def test_one_run_of_the_baseline_is_no_finding(self):
+        values = [0.200, 0.240, 0.200, 0.201, 0.199, 0.200]
+        (item,) = analyse(runs_of("BABBBB", values), baseline="A").items
+        assert (item.runs, item.verdict) == (5, "undecided")
+        assert item.because == "one run shows no spread of its own; repeat item and baseline"
+        assert item.high < 0
+
     def test_one_run_in_all(self):
         trial = analyse(runs_of("A", [0.24]))
         assert trial.items == ()
@@ -535,6 +576,16 @@ class TestExperience:
         assert found.sd == pytest.approx(math.sqrt((10 * 4e-6 + 5 * s2) / 15), rel=1e-12)
         little = spread_of(self.fitted, self.value, Repeatability(0.002, 4))
         assert little.df == 9
+
+    def test_alone_it_counts_ten_at_most(self):
+        """One run of each: all that is known is experience, by hand sqrt(2) of its sd."""
+        for df, counted in ((30, 10), (6, 6)):
+            (item,) = analyse(
+                runs_of("AB", [0.24, 0.23]), repeatability=Repeatability(0.002, df)
+            ).items
+            half = stats.t.ppf(0.975, counted) * 0.002 * math.sqrt(2)
+            assert item.df == counted
+            assert item.high - item.difference == pytest.approx(half, rel=1e-9)
 
     def test_left_out_where_this_test_scatters_more(self):
         s = math.sqrt(self.fitted.variance)

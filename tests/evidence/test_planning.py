@@ -140,6 +140,17 @@ class TestPlan:
         )  # 200 nodes
         assert found.chance_seen_without_repeatability < found.chance_seen
 
+    def test_experience_counts_ten_degrees_of_freedom_at_most(self):
+        """The chance by the noncentral t, the session and its drift taken off, ten put on."""
+        found = plan(["old", "new"], 0.006, self.ASKED)
+        df = 2 * found.runs_per_item - 3 + 10
+        edge, size = stats.t.ppf(0.975, df), 0.006 / (0.004 * math.sqrt(2 / found.runs_per_item))
+        power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
+        assert found.chance_seen == pytest.approx(power, abs=1e-3)  # 200 nodes
+        ten = plan(["old", "new"], 0.006, Repeatability(0.004, 10))
+        assert ten.chance_seen == found.chance_seen
+        assert plan(["old", "new"], 0.006, Repeatability(0.004, 9)).chance_seen < ten.chance_seen
+
     def test_without_margin_there_is_no_chance_of_a_tie(self):
         assert plan(["old", "new"], 0.006, self.ASKED).chance_tied is None
 

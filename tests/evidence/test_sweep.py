@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.sweep import agreement, sweep_of, weighted, yaw_met
+from racecalc.decisions.evidence.sweep import YawMet, agreement, sweep_of, weighted, yaw_met
 from racecalc.decisions.riding import Ridden, multiple_needed, ride
 from racecalc.domain.race import Change, DragArea, SpeedLimits
 from racecalc.domain.trial import Runs
@@ -131,6 +131,18 @@ def test_yaw_beyond_the_table_uses_its_end_and_says_how_long() -> None:
     assert found.highest_yaw == -found.lowest_yaw == pytest.approx(np.radians(3.0))
     head_only = weighted(sweep, yaw_met(windy(from_degrees=0.0)))
     assert (head_only.area, head_only.outside) == (pytest.approx(0.24), 0.0)
+
+
+def test_the_share_outside_is_one_of_time_and_not_of_weight() -> None:
+    """By hand: 30 s and 40 s of 100 s lie beyond 10 degrees; its end itself is covered."""
+    met = YawMet(
+        yaw=np.radians([0.0, -10.0, 12.0, -15.0]),
+        weight=np.array([0.1, 0.4, 0.1, 0.4]),
+        time=np.array([10.0, 20.0, 30.0, 40.0]),
+    )
+    for degrees, outside in (([0, 10], 0.7), ([-10, 0, 10], 0.7), ([0, 13], 0.4), ([0, 15], 0.0)):
+        sweep = sweep_of(runs(degrees, np.full(len(degrees), 0.24)), "suit")
+        assert weighted(sweep, met).outside == pytest.approx(outside)
 
 
 def circle(wind: float, speed: float) -> Ridden:
