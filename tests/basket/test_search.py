@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from racecalc.decisions.basket.basket import Basket, basket_of, budgets, chance_of, climbed, rungs
+from racecalc.decisions.basket.basket import (
+    Basket,
+    basket_of,
+    budgets,
+    chance_of,
+    climbed,
+    ladder,
+    rungs,
+)
 from racecalc.decisions.basket.candidates import (
     Box,
     LeftOut,
@@ -18,7 +26,8 @@ from racecalc.decisions.basket.candidates import (
 )
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
 from racecalc.decisions.value import value_of_set
-from racecalc.domain.option import Holding, Option, Ownership, Restrictions, read_saving
+from racecalc.domain.option import Holding, Option, Ownership, PowerLoss, Restrictions, read_saving
+from racecalc.domain.race import Change, DragArea
 from racecalc.errors import InputError
 from tests.basket.making import allowed_sets, random_problem, short_race
 from tests.builders import euros
@@ -91,6 +100,31 @@ def test_the_ladder_rises_and_ends_at_the_best_of_all(seed: int):
         assert step.saved_s == pytest.approx(best, abs=0.02)
 
 
+def test_the_price_of_a_further_second():
+    """By hand from times solved apart: what a step costs more, over what it saves more."""
+    base = short_race()
+    options = [
+        option("cheap suit", "0.002 m^2", 40, slot="suit"),
+        option("dear suit", "0.0036 m^2", 190, slot="suit"),
+        option("covers", "0.0015 m^2", 80),
+    ]
+    saved = [base.time - base.changed(Change(cda=-one)).time for one in (0.002, 0.0035, 0.0051)]
+    steps = ladder(Slopes(candidates_of(base, options)))
+    assert [step.names for step in steps] == [
+        (),
+        ("cheap suit",),
+        ("cheap suit", "covers"),
+        ("dear suit", "covers"),
+    ]
+    assert [step.cost for step in steps] == [0, 40, 120, 270]
+    assert [step.saved_s for step in steps] == pytest.approx([0.0, *saved], abs=1e-6)
+    assert steps[0].per_second_more is None
+    assert [step.per_second_more for step in steps[1:]] == pytest.approx(
+        [40 / saved[0], 80 / (saved[1] - saved[0]), 150 / (saved[2] - saved[1])]
+    )
+    assert (steps[3].added, steps[3].dropped) == (("dear suit",), ("cheap suit",))
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_the_surest_set_has_the_greatest_chance(seed: int):
     """Where the chance is one half or more; against the chance of every set."""
@@ -103,6 +137,34 @@ def test_the_surest_set_has_the_greatest_chance(seed: int):
     assert best > 0.5
     assert found.chance_of_target == pytest.approx(best, abs=2e-3)
     assert not found.proved_optimal
+
+
+def test_a_set_tested_well_is_surer_than_its_parts():
+    """Its own doubt counts and not those of its parts, though the skinsuit and a part of it save more."""
+    base = short_race()
+    options = [
+        option("suit", "0.002 m^2", doubt="0.002 m^2"),
+        option("covers", "0.002 m^2", doubt="0.002 m^2"),
+        option("skinsuit", "0.005 m^2", doubt="0.003 m^2"),
+        option("disc", "0.001 m^2", doubt="0.0005 m^2"),
+        option("visor", "0.0005 m^2", doubt="0.0045 m^2"),
+    ]
+    both = Option(
+        "both",
+        saves=read_saving("0.004 m^2"),
+        doubt=read_saving("0.0002 m^2"),
+        set_of=("suit", "covers"),
+    )
+    slopes = Slopes(candidates_of(base, options, [both]))
+    target = 0.9 * (base.time - base.changed(Change(cda=-0.004)).time)
+    found = basket_of(slopes, euros(20), target_s=target)
+    assert chosen_names(found) == {"suit", "covers"}
+    # The saving exceeds the target by a tenth, its doubt is a twentieth, to first order.
+    assert found.chance_of_target == pytest.approx(norm.cdf(2.0), abs=0.003)
+    chances = [
+        chance_of(slopes, one, target) for one in allowed_sets(slopes.candidates, Decimal(20))
+    ]
+    assert found.chance_of_target == max(chances)
 
 
 def test_the_chance_is_that_of_a_normal_sum():
@@ -146,6 +208,29 @@ def test_a_tested_set_counts_instead_of_its_parts():
     assert found.tests_of_sets == ("both",)
     expected = value_of_set(base, tuple(options), [better]).saved_s
     assert found.saved_s == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_tested_set_leaves_weight_and_lost_power_to_its_members():
+    """A test tells the air alone: 2 W that the pads cost and the weights are not in it."""
+    base = short_race()
+    options = [
+        option("pads", "0.004 m^2", mass=0.3, holding=Holding(power_loss=PowerLoss(watts=2.0))),
+        option("suit", "0.006 m^2", mass=-0.1),
+    ]
+    both = Option("both", saves=read_saving("0.014 m^2"), set_of=("pads", "suit"))
+    race = base.race
+    by_hand = replace(
+        race,
+        rider=replace(race.rider, power=race.rider.power - 2.0),
+        bike=replace(
+            race.bike, cda=DragArea((race.bike.cda.area[0] - 0.014,)), mass=race.bike.mass + 0.2
+        ),
+    )
+    expected = base.time - base.variant(by_hand).time
+    found = basket_of(Slopes(candidates_of(base, options, [both])), euros(20))
+    assert chosen_names(found) == {"pads", "suit"}
+    assert found.saved_s == pytest.approx(expected, abs=1e-6)
+    assert value_of_set(base, tuple(options), [both]).saved_s == pytest.approx(expected, abs=1e-6)
 
 
 def test_owned_hired_and_bought():

@@ -255,6 +255,25 @@ class TestKnownFacts:
         assert plan.power[middle][-1] < 0.94 * plan.power[middle][0]
         assert limit.held(plan) == pytest.approx(250.0, rel=2e-4)
 
+    @pytest.mark.parametrize("order", [1.0, ORDER])
+    def test_fade_is_counted_by_the_hour(self, order: float):
+        """One power all along, by hand: the mean over T hours of (p / (1 - f t))^n, in closed form.
+
+        Its n-th root, with x = 1 - f T: -p ln(x) / (f T) for the plain mean, and else
+        p ((x^(1 - n) - 1) / ((n - 1) f T))^(1/n).
+        """
+        plan = ridden_evenly(240.0, 50_000.0)
+        limit = PowerMean(250.0, order, 0.0, 500.0, fade=0.1)
+        lost = 0.1 * plan.time / 3600.0
+        mean = (
+            -np.log1p(-lost) / lost
+            if order == 1.0
+            else (((1 - lost) ** (1 - order) - 1) / ((order - 1) * lost)) ** (1 / order)
+        )
+        assert plan.time > 1.2 * 3600.0
+        assert limit.levels(plan)[[0, -1]] == pytest.approx([250.0, 250.0 * (1 - lost)], rel=1e-3)
+        assert limit.held(plan) == pytest.approx(240.0 * mean, rel=1e-5)
+
     def test_harder_into_the_wind_and_uphill(self, hills: Ridden):
         """Swain DP. Med Sci Sports Exerc 1997;29:1104-1108, as reported in a secondary page."""
         plan = ideal_plan(hills, PowerMean(250.0, ORDER, 0.0, 400.0))
@@ -262,6 +281,11 @@ class TestKnownFacts:
         climb = np.mean(plan.power[(where > 1200.0) & (where < 2100.0)])
         descent = np.mean(plan.power[(where > 4100.0) & (where < 5100.0)])
         assert climb > 1.1 * 250.0 > 1.4 * descent
+
+
+def ridden_evenly(power: float, length: float) -> PacingPlan:
+    base = ride(steady_start(race(course=flat_course(length), step=200.0)))
+    return ridden_at(base, np.full(len(base.solution.ride.middle), power))
 
 
 def steady_start_at(built, speed: float):
