@@ -408,6 +408,28 @@ class TestWishes:
         assert notes[-1].startswith("The course is 2 laps of 12.5")
         assert np.min(course.bend_radius) > 700
 
+    def test_a_corner_at_the_joint_of_laps_is_like_the_others(self):
+        """A square drawn with its corners: chords of 10 m that turn by 90 deg, 10 / (2 sin 45)."""
+        square = track_at([0, 500, 500, 0, 0], [0, 0, 500, 500, 0])
+        radius = survey(square, CourseWishes(laps=2)).bend_radius
+        assert np.isinf(radius[[0, -1]]).all()
+        np.testing.assert_allclose(radius[1:-1], 10 / math.sqrt(2), rtol=0.01)
+
+    @pytest.mark.parametrize(("radius", "points"), [(300.0, 31), (100.0, 64)])
+    def test_a_bend_goes_on_from_lap_to_lap(self, radius, points):
+        """A circle, drawn with points 63 m and 10 m apart: its radius, at the joint as well."""
+        angle = np.linspace(0, 2 * np.pi, points)
+        track = track_at(radius * np.sin(angle), radius * np.cos(angle))
+        course = survey(track, CourseWishes(laps=3))
+        joints = (points - 1) * np.array([1, 2])
+        assert np.isinf(course.bend_radius[[0, -1]]).all()
+        np.testing.assert_allclose(course.bend_radius[joints], radius, rtol=0.03)
+
+    def test_laps_of_a_table_have_no_bend_at_their_joint(self):
+        """As they have none elsewhere: out to the north and back, twice."""
+        course = survey(table([0, 50, 100], [0, 0, 0], bearing=[0, math.pi, 0]), CourseWishes(2))
+        assert np.isinf(course.bend_radius).all()
+
     def test_laps_of_an_open_course(self):
         east = np.arange(0.0, 900.0, 50)
         with pytest.raises(InputError) as caught:

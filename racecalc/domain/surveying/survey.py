@@ -11,6 +11,7 @@ from racecalc.arrays import FloatArray
 from racecalc.domain.course import PIECE_FIELDS, Course, CourseReport
 from racecalc.domain.surveying.cleaning import (
     ARM,
+    CORNER,
     STEEPEST,
     Mask,
     Road,
@@ -214,10 +215,16 @@ def extended(course: Course, length: float, bearing: float) -> Course:
 
 
 def _joint(course: Course) -> float:
-    """Radius of the bend from the end of one lap into the next; infinite where not known."""
+    """Radius of the bend from the end of one lap into the next, its chords as in `bend_radius`.
+
+    Infinite for a table, whose bends are not known.
+    """
+    if course.positions is None:
+        return math.inf
     turn = turn_between(course.bearing[-1:], course.bearing[:1])
     step = np.diff(course.distance)
-    return float(radius_of_turn(np.array([max(ARM, min(step[0], step[-1]))]), turn)[0])
+    arm = np.where(turn > CORNER, ARM, max(ARM, min(step[0], step[-1])))
+    return float(radius_of_turn(arm, turn)[0])
 
 
 def repeated(course: Course, laps: int) -> Course:
