@@ -234,6 +234,9 @@ def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
 _PART = re.compile(r"([0-9.,]*[0-9]) ?(?![eE][0-9])([a-zA-Z]+) ?")
 _IN_PARTS = re.compile(rf"([+-]?) ?((?:{_PART.pattern}){{2,}})")
 
+ROUND_OFF = 1e-12
+"""Share by which a part may miss one unit before it and still be as large: 3 ft are a yard."""
+
 
 @lru_cache(maxsize=4096)
 def measure(text: str, kind: Kind) -> float:
@@ -262,7 +265,7 @@ def _sum_of_parts(parts: str, kind: Kind) -> float:
     for number, unit in _PART.findall(parts):
         one = float(unit_scale(unit, kind)(np.asarray(1.0)))
         size = float(plain_number(number, parts)) * one
-        if size >= room:
+        if size > room or math.isclose(size, room, rel_tol=ROUND_OFF):
             part = in_quotes(f"{number} {unit}")
             raise QuantityError(
                 f"{part} in {in_quotes(parts)} is not less than one unit before it",

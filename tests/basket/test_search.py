@@ -140,7 +140,7 @@ def test_the_surest_set_has_the_greatest_chance(seed: int):
 
 
 def test_a_set_tested_well_is_surer_than_its_parts():
-    """Its own doubt counts and not those of its parts, though the skinsuit and a part of it save more."""
+    """Its own doubt counts and not those of its parts, though others save more."""
     base = short_race()
     options = [
         option("suit", "0.002 m^2", doubt="0.002 m^2"),
