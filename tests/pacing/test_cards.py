@@ -195,11 +195,7 @@ class TestWholeSteps:
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
     def test_against_all_roundings(self, hills: Ridden, ideal: PacingPlan, name: str):
         """No slower than the best of fives, up or down in every section, all of them ridden."""
-        limit = LIMITS[name]
-        sections = cut(ideal, 5, 500.0, 4.0)
-        if isinstance(limit, CriticalPower):
-            limit = replace(limit, checks=tuple(ideal.nodes[sections.edges].tolist()))
-        levels, exact = best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+        sections, limit, levels, exact = exact_levels(hills, ideal, name, 5)
         low = 5.0 * np.floor(levels / 5.0)
         plans = [
             ridden_at(hills, sections.spread(np.minimum(low + 5.0 * np.array(up), limit.most)))
@@ -209,22 +205,70 @@ class TestWholeSteps:
         _, found = rounded_levels(hills, sections, limit, levels, np.inf)
         assert exact.time - 0.05 < found.time < best + 0.05
 
+    @pytest.mark.parametrize(("count", "reach"), [(2, 8), (3, 3)])
+    @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
+    def test_whole_steps_are_the_best_of_all(
+        self, hills: Ridden, ideal: PacingPlan, name: str, count: int, reach: int
+    ):
+        """Every multiple of 5 W near the exact powers in every section, all of them ridden."""
+        sections, limit, levels, _ = exact_levels(hills, ideal, name, count)
+        best = quickest(hills, sections, limit, levels, 5.0, reach)
+        _, found = rounded_levels(hills, sections, limit, levels, np.inf)
+        assert found.time == pytest.approx(best, abs=1e-3)
+
+    @pytest.mark.parametrize("slower", [0.1, 0.5, 2.0, 9.0])
+    def test_finer_steps_only_where_coarse_ones_are_too_slow(
+        self, hills: Ridden, ideal: PacingPlan, slower: float
+    ):
+        """5 W, then 2 W, then 1 W, until one is no slower than wanted; each by trying all."""
+        sections, limit, levels, exact = exact_levels(hills, ideal, "critical power", 2)
+        wanted = exact.time + slower
+        bests = [quickest(hills, sections, limit, levels, step, 4) for step in (5.0, 2.0, 1.0)]
+        expected = next((best for best in bests if best <= wanted), min(bests))
+        _, found = rounded_levels(hills, sections, limit, levels, wanted)
+        assert found.time == pytest.approx(expected, abs=1e-3)
+
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
     def test_best_powers_against_their_neighbours(
         self, hills: Ridden, ideal: PacingPlan, name: str
     ):
         """A watt from any section to any other, the limit still held, gains nothing to speak of."""
-        limit = LIMITS[name]
-        sections = cut(ideal, 4, 500.0, 4.0)
-        if isinstance(limit, CriticalPower):
-            limit = replace(limit, checks=tuple(ideal.nodes[sections.edges].tolist()))
-        levels, plan = best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+        sections, limit, levels, plan = exact_levels(hills, ideal, name, 4)
         for more, less in product(range(sections.count), repeat=2):
             moved = levels.copy()
             moved[more] += 3.0
             moved[less] -= 3.0
             other = ridden_at(hills, sections.spread(moved), plan)
             assert other.time > plan.time - 0.1 or np.any(limit.room(other) < 0.0)
+
+
+def exact_levels(
+    hills: Ridden, ideal: PacingPlan, name: str, most: int
+) -> tuple[Sections, PacingLimit, FloatArray, PacingPlan]:
+    """Sections and the best power of each, before rounding."""
+    sections, limit = cut(ideal, most, 500.0, 4.0), LIMITS[name]
+    if isinstance(limit, CriticalPower):
+        limit = replace(limit, checks=tuple(ideal.nodes[sections.edges].tolist()))
+    return sections, limit, *best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+
+
+def quickest(
+    hills: Ridden,
+    sections: Sections,
+    limit: PacingLimit,
+    levels: FloatArray,
+    step: float,
+    reach: int,
+) -> float:
+    """Least time within the limit of all whole steps up to `reach` of them around the levels."""
+    tried = [
+        sorted(
+            {min(step * round(level / step + by), limit.most) for by in range(-reach, reach + 1)}
+        )
+        for level in levels
+    ]
+    plans = (ridden_at(hills, sections.spread(np.array(one))) for one in product(*tried))
+    return min(plan.time for plan in plans if np.all(limit.room(plan) >= 0.0))
 
 
 def simulated(found: Pacing, pieces: tuple[tuple[float, float], ...]) -> tuple[float, FloatArray]:
