@@ -15,6 +15,7 @@ from racecalc.decisions.pacing.limits import (
     PacingLimit,
     PacingPlan,
     PowerMean,
+    asked_limit,
     ridden_at,
 )
 from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
@@ -273,6 +274,19 @@ class TestKnownFacts:
         assert plan.time > 1.2 * 3600.0
         assert limit.levels(plan)[[0, -1]] == pytest.approx([250.0, 250.0 * (1 - lost)], rel=1e-3)
         assert limit.held(plan) == pytest.approx(240.0 * mean, rel=1e-5)
+
+    def test_a_fade_that_leaves_no_power_is_refused(self):
+        """All is lost where the share an hour times the hours comes to one."""
+        base = ride(steady_start(race(course=flat_course(50_000.0), step=500.0)))
+        all_of_it = 3600.0 / base.time
+
+        def fading(share: float) -> Ridden:
+            rider = replace(base.race.rider, power_fade=share * all_of_it)
+            return replace(base, race=replace(base.race, rider=rider))
+
+        assert asked_limit(fading(0.99), "mean").limit.fade == pytest.approx(0.99 * all_of_it)
+        with pytest.raises(InputError, match="an hour leave no power before the finish"):
+            asked_limit(fading(1.01), "mean")
 
     def test_harder_into_the_wind_and_uphill(self, hills: Ridden):
         """Swain DP. Med Sci Sports Exerc 1997;29:1104-1108, as reported in a secondary page."""
