@@ -1,16 +1,17 @@
 """Every answer fits a screen, says the same in every medium, and documents its JSON."""
 
 import json
-from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 
 from racecalc.answers.fields import schema
+from racecalc.answers.sheet import Depth
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import SeveralRiders
 from racecalc.views.manual import ANSWERS
+from tests.answered import answered, asked
 
-DEMO = Path(__file__).parents[2] / "course_demo"
 KINDS = [*ANSWERS.values(), SeveralRiders, SweepAnswer]
 """Every kind of answer; a test of several riders, and one by yaw, are shapes of their own."""
 
@@ -39,23 +40,29 @@ LINES = {"decide": 24, "pace": 32, "places": 32, "advice": 60}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 
-@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_the_answer_fits_a_screen(racecalc, monkeypatch, words) -> None:
-    monkeypatch.setenv("COLUMNS", "80")
-    monkeypatch.chdir(DEMO)
-    lines = racecalc(*words)[1].splitlines()
+ASKED = pytest.mark.parametrize("words", [asked(*words) for words in COMMANDS])
+
+
+@ASKED
+def test_the_answer_fits_a_screen(words) -> None:
+    lines = answered(*words).text().splitlines()
     assert len(lines) <= LINES.get(words[0], 23)
     assert max(map(len, lines)) <= 80
 
 
-@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_each_depth_holds_the_one_before(racecalc, monkeypatch, words) -> None:
-    monkeypatch.chdir(DEMO)
-    answer, details, basis = (
-        racecalc(*words, *more)[1] for more in ((), ("--details",), ("--basis",))
-    )
+@ASKED
+def test_each_depth_holds_the_one_before(words) -> None:
+    answer, details, basis = (answered(*words).text(depth) for depth in Depth)
     assert len(answer) <= len(details) + 40 < len(basis)
     assert answer.splitlines()[0] == details.splitlines()[0] == basis.splitlines()[0]
+
+
+@ASKED
+@pytest.mark.parametrize("columns", [72, 80, 100])
+def test_no_line_is_wider_than_the_terminal(words, columns: int) -> None:
+    for depth in Depth:
+        lines = answered(*words).text(depth, columns).splitlines()
+        assert [line for line in lines if cell_len(line) > columns] == []
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -1,6 +1,5 @@
 """Each medium writes every sheet: a page that is sound HTML, and a mail."""
 
-import json
 import re
 
 import html5lib
@@ -10,35 +9,21 @@ import pytest
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import Made, Number
 from racecalc.answers.sheet import Curves, Depth, Drawn, Intervals, Lines, Sheet, Table
-from racecalc.views.writers import terminal
 from racecalc.views.writers.markdown import markdown_of
 from racecalc.views.writers.page import html_of, sections_of
-from tests.answers.test_answers import COMMANDS, DEMO
+from tests.answered import answered, asked
+from tests.answers.test_answers import COMMANDS
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 
 
-MADE: dict[tuple[str, ...], tuple[Sheet, object]] = {}
-"""What was worked out already."""
-
-
 # The page of advice has tests of its own, against every command that it names.
-@pytest.fixture(params=[one for one in COMMANDS if one[0] != "advice"], ids=" ".join)
-def written(request, racecalc, monkeypatch) -> tuple[Sheet, object]:
-    """The sheet of a command, and its JSON."""
-    words = request.param
-    if words not in MADE:
-        sheets: list[Sheet] = []
-        monkeypatch.chdir(DEMO)
-        answer = json.loads(racecalc(*words, "--json")[1])
-        monkeypatch.setattr(terminal, "print_sheet", lambda sheet, _: sheets.append(sheet))
-        racecalc(*words)
-        MADE[words] = sheets[0], answer
-    return MADE[words]
+EACH = pytest.mark.parametrize("words", [asked(*one) for one in COMMANDS if one[0] != "advice"])
 
 
-def test_page_of_any_answer(written: tuple[Sheet, object]) -> None:
-    sheet, answer = written
+@EACH
+def test_page_of_any_answer(words) -> None:
+    sheet, answer = answered(*words).sheet, answered(*words).json
     text = html_of(sheet)
     # A strict parser: the first thing that the standard calls a parse error ends the test.
     tree = html5lib.HTMLParser(strict=True).parse(text)
@@ -58,8 +43,9 @@ def test_page_of_any_answer(written: tuple[Sheet, object]) -> None:
             assert len(one.get("aria-label")) > 20
 
 
-def test_mail_of_any_answer(written: tuple[Sheet, object]) -> None:
-    sheet, _ = written
+@EACH
+def test_mail_of_any_answer(words) -> None:
+    sheet = answered(*words).sheet
     mail = markdown_of(sheet)
     for part in sections_of(sheet):
         assert not part.title or f"\n## {part.title}\n" in mail.replace("\\", "")

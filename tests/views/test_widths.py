@@ -1,9 +1,9 @@
 """No page is wider than the terminal, and no chart is drawn where only letters can be shown."""
 
+import io
 import os
 import subprocess
 import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -11,66 +11,65 @@ from rich.cells import cell_len
 
 from racecalc.answers.columns import Column, Words
 from racecalc.answers.sheet import Depth, Sheet, Table
-from racecalc.views.command_line import run
 from racecalc.views.writers.terminal import sheet_text
+from tests.answered import DEMO, answered, asked
+from tests.answers.test_answers import COMMANDS
 
-ROOT = Path(__file__).parents[2]
 COARSE = ("--set", "course.step=60 m")
-CHARTED = ["time", "basket", "breakeven", "weather", pytest.param("pace", marks=pytest.mark.slow)]
+CHARTED = [words for words in COMMANDS if words[0] in {"time", "basket", "weather", "pace"}]
 PAGES = {
-    "value": ("--round", "course_demo/flat_round.toml", "--set", "money.per_second=100 EUR"),
+    "value": ("--round", "flat_round.toml", "--set", "money.per_second=100 EUR"),
     "basket": (),
     "breakeven": ("--option", "Dunquill covered rear wheel", "--beside", "Fenzarra Calm tyres"),
     "decide": ("--repeatability", "0.003 m^2", "--draws", "2000"),
-    "places": ("course_demo/results.csv", "--me", "Ulvi Tarnasse", "--target", "59:00"),
-    "weather": ("--forecast", "course_demo/forecast.csv", "--budget", "1200 EUR"),
+    "places": ("results.csv", "--me", "Ulvi Tarnasse", "--target", "59:00"),
+    "weather": ("--forecast", "forecast.csv", "--budget", "1200 EUR"),
     "pace": (),
 }
 
-QUICK = {"pace": [(3, 72)]}
-"""Laps and columns of the default run, where they are not those of `USUAL`."""
-
-USUAL = [(1, 72), (1, 80), (3, 72)]
-
-
-def case(name: str, laps: int, columns: int):
-    """A page of the default run, or of the slow one."""
-    quick = (laps, columns) in QUICK.get(name, USUAL)
-    return pytest.param(name, laps, columns, marks=[] if quick else [pytest.mark.slow])
-
-
+THREE_LAPS = ("--set", "course.laps=3", *COARSE)
 CASES = [
-    case(name, laps, columns) for name in PAGES for laps in (1, 3) for columns in (72, 80, 100)
+    *(asked(name, "race.toml", *words, *THREE_LAPS) for name, words in PAGES.items()),
+    # One lap with what no command of `tests/answers` asks.
+    *(asked(name, "race.toml", *PAGES[name], *COARSE) for name in ("value", "breakeven", "places")),
 ]
 
 
-@pytest.mark.parametrize(("name", "laps", "columns"), CASES)
-def test_pages_fit_the_terminal(name: str, laps: int, columns: int, capsys, monkeypatch) -> None:
-    monkeypatch.chdir(ROOT)
-    monkeypatch.setenv("COLUMNS", str(columns))
-    arguments = (name, "course_demo/race.toml", *PAGES[name], *COARSE)
-    monkeypatch.setattr(sys, "argv", ["racecalc", *arguments, "--set", f"course.laps={laps}"])
-    assert run() == 0
-    lines = capsys.readouterr().out.splitlines()
-    assert [line for line in lines if cell_len(line) > columns] == []
+@pytest.mark.parametrize("words", CASES)
+def test_pages_fit_the_terminal(words: tuple[str, ...]) -> None:
+    found = answered(*words)
+    for columns in (72, 80, 100):
+        for depth in Depth:
+            lines = found.text(depth, columns).splitlines()
+            assert [line for line in lines if cell_len(line) > columns] == []
 
 
-@pytest.mark.parametrize("name", CHARTED)
-def test_no_chart_where_only_letters_can_be_shown(name: str) -> None:
-    command = [sys.executable, "-m", "racecalc", name, "course_demo/race.toml", *COARSE]
-    done = subprocess.run(
-        [*command, *PAGES.get(name, ())],
-        capture_output=True,
-        cwd=ROOT,
-        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "COLUMNS": "80"},
-        check=True,
-    )
-    text = done.stdout.decode("utf-8")
+def refuse_charts(text: str) -> None:
     assert [letter for letter in text if "\u2500" <= letter <= "\u28ff"] == []
     assert "???" not in text
     assert "\n\n\n" not in text
     assert "seconds saved over" not in text
     assert "time [min] by start" not in text
+
+
+@pytest.mark.parametrize("words", [asked(*words) for words in CHARTED])
+def test_no_chart_where_only_letters_can_be_shown(words: tuple[str, ...], monkeypatch) -> None:
+    sheet = answered(*words).sheet
+    monkeypatch.setattr("sys.stdout", io.TextIOWrapper(io.BytesIO(), "ascii"))
+    for depth in Depth:
+        refuse_charts(sheet_text(sheet, depth))
+
+
+def test_no_chart_in_a_terminal_of_letters() -> None:
+    letters = {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "COLUMNS": "80"}
+    done = subprocess.run(
+        [sys.executable, "-m", "racecalc", "time", "race.toml", *COARSE, "--basis"],
+        capture_output=True,
+        cwd=DEMO,
+        env={**os.environ, **letters},
+        check=True,
+    )
+    refuse_charts(done.stdout.decode("utf-8"))
 
 
 def table(headings: tuple[str, ...], *rows: tuple[str, ...]) -> str:

@@ -232,7 +232,7 @@ def _block(block: Block, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     elif isinstance(block, Table):
         yield from _table(block, sheet, depth, columns)
     else:
-        yield Text(f"\n{block.title}" if block.title else "", "bold")
+        yield _title(block.title, columns)
         if isinstance(block, Intervals):
             drawn = interval_chart(block.lines, block.margin, block.left, block.right)
         else:
@@ -249,7 +249,7 @@ def _lines(block: Lines, depth: Depth, columns: int) -> Iterator[RenderableType]
     every = [line for line in block.lines if line]
     told = every[: block.most] if depth == Depth.ANSWER else every
     if block.title and told:
-        yield Text(f"\n{block.title}", "bold")
+        yield _title(block.title, columns)
     for line in map(text_of, told):
         if block.title:
             yield Padding(_hung(line, columns - 4), (0, 0, 0, 2))
@@ -257,6 +257,11 @@ def _lines(block: Lines, depth: Depth, columns: int) -> Iterator[RenderableType]
             yield _fill(line, columns)
     if len(told) < len(every):
         yield Text(f"  and {len(every) - len(told)} more", "dim")
+
+
+def _title(title: str, columns: int) -> Text:
+    """The title of a block below an empty line; only that line where there is none."""
+    return Text("\n" if title else "").append_text(_fill(Text(title, "bold"), columns))
 
 
 def _hung(text: Text, columns: int) -> Text:
@@ -284,23 +289,20 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     least = [min(one, LEAST_NAME) if column.left else one for one, column in columns_wide]
     between = 2 * (len(wide) - 1)
     words = [max(map(_longest_word, column)) for column in zip(titles, *cells, strict=True)]
-    broken = _narrowed(least, words, columns - between)
+    found = _widened(_narrowed(least, words, columns - between), wide, columns - between)
     grid = Grid(
         box=SIMPLE_HEAD if draws_lines() else LETTERS_ONLY,
         padding=(0, 1, 0, 0),
         pad_edge=False,
         show_edge=False,
         header_style="",
-        # Nothing is ever cut off: a table that cannot be narrower runs over the edge.
-        width=max(sum(broken) + between, min(sum(wide) + between, columns)),
     )
-    for one, title, whole, room in zip(block.shown, titles, least, broken, strict=True):
+    for one, title, room in zip(block.shown, titles, found, strict=True):
         side: JustifyMethod = "left" if one.left else "right"
-        kept = not one.left and room == whole
-        grid.add_column(title, justify=side, no_wrap=kept, overflow="fold", min_width=room)
+        grid.add_column(title, justify=side, overflow="fold", width=room)
     for row in cells:
         grid.add_row(*row)
-    yield Text("\n" if block.title else "").append_text(_fill(Text(block.title, "bold"), columns))
+    yield _title(block.title, columns)
     yield grid
     if len(rows) < len(block.rows):
         yield Text(f"and {len(block.rows) - len(rows)} more", "dim")
@@ -309,11 +311,23 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
 
 
 def _narrowed(least: list[int], words: list[int], room: int) -> list[int]:
-    """Least widths of columns where all are too wide: the widest break, between words, at last."""
+    """Least widths of columns where all are too wide: the widest break, between words, at last.
+
+    Nothing is ever cut off: a table that cannot be narrower runs over the edge.
+    """
     found = list(least)
     while sum(found) > room and any(one > word for one, word in zip(found, words, strict=True)):
         spare = [one if one > word else 0 for one, word in zip(found, words, strict=True)]
         found[spare.index(max(spare))] -= 1
+    return found
+
+
+def _widened(found: list[int], wide: list[int], room: int) -> list[int]:
+    """Widths that use the room: what lacks most is widened first."""
+    found = list(found)
+    for _ in range(min(room, sum(wide)) - sum(found)):
+        lacks = [full - one for full, one in zip(wide, found, strict=True)]
+        found[lacks.index(max(lacks))] += 1
     return found
 
 
