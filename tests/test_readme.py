@@ -2,8 +2,6 @@
 
 import re
 import shlex
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -22,24 +20,17 @@ BLOCKS = sorted(
 
 
 @pytest.mark.parametrize(("command", "shown"), BLOCKS, ids=[block[0] for block in BLOCKS])
-def test_shown_output_is_real(command: str, shown: str, tmp_path: Path) -> None:
+def test_shown_output_is_real(command: str, shown: str, racecalc, monkeypatch) -> None:
     """A line "..." is any number of lines."""
     name, *arguments = shlex.split(command)
     assert name == "racecalc"
     # What `new` writes must not end up in the checkout.
-    place = tmp_path if arguments[0] == "new" else ROOT
-    done = subprocess.run(
-        [sys.executable, "-m", "racecalc", *arguments],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=place,
-        env={"COLUMNS": "80", "PYTHONIOENCODING": "utf-8", "PYTHONPATH": str(ROOT)},
-        check=False,
-    )
+    if arguments[0] != "new":
+        monkeypatch.chdir(ROOT)
+    _, out, err = racecalc(*arguments)
     parts = re.split(r"^\.\.\.\n", shown, flags=re.MULTILINE)
     pattern = r"(.*\n)*?".join(re.escape(part) for part in parts)
-    assert re.fullmatch(pattern, done.stderr + done.stdout), done.stderr + done.stdout
+    assert re.fullmatch(pattern, err + out), err + out
 
 
 def test_shown_screen_is_the_one_that_was_looked_at() -> None:

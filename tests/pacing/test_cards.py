@@ -342,7 +342,7 @@ class TestWhatACardGains:
         "limit", [PowerMean(262.0, 4.0, 0.0, 393.0), CriticalPower(270.0, 17e3, 0.0, 393.0)]
     )
     def test_on_the_demo(self, limit: PacingLimit):
-        card = card_within(ride(load_race(DEMO, [])), limit, 10).card
+        card = card_within(ride(load_race(DEMO)), limit, 10).card
         assert card.time_s < 1.01 * card.ideal_time_s
         assert card.time_s < card.constant_power_time_s - 25.0
 

@@ -4,11 +4,12 @@ import json
 import re
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
-DEMO = Path(__file__).parents[2] / "course_demo"
+from racecalc.answers.sheet import Depth
+from tests.answered import DEMO, answered
+
 RACE = str(DEMO / "race.toml")
 
 Run = tuple[int, str, str]
@@ -16,8 +17,8 @@ Run = tuple[int, str, str]
 
 @pytest.fixture
 def command(racecalc):
-    """Run a command on the demo: status, output, errors."""
-    return lambda name, *arguments: racecalc(name, RACE, *arguments)
+    """Run a command on the demo in steps of 50 m: status, output, errors."""
+    return lambda name, *arguments: racecalc(name, RACE, *arguments, "--set", "course.step=50 m")
 
 
 PAGES = [
@@ -65,8 +66,9 @@ def test_claims_without_a_doubt_are_named(command):
     assert ": saves +106 (?) s for 571 EUR" in out.splitlines()[0]
 
 
-def test_what_could_overturn_the_set_is_on_the_first_screen(command):
-    words = " ".join(command("basket", "--no-ladder", "--at-least", "100 s")[1].split())
+def test_what_could_overturn_the_set_is_on_the_first_screen():
+    found = answered("basket", "race.toml", "--no-ladder", "--at-least", "100 s")
+    words = " ".join(found.text().split())
     assert "Most likely to save at least 100 s for at most 600 EUR: a chance of 21 %." in words
     assert "Alone they would add up to +97 s; solved as one they save +88 s." in words
     assert "counts instead of its parts: Both Vaskelle covers and Lowtide suit." in words
@@ -75,8 +77,10 @@ def test_what_could_overturn_the_set_is_on_the_first_screen(command):
     assert "Rules not checked yet: Pads 2 cm lower" in words
 
 
-def test_more_money_is_a_table_and_a_chart_in_the_details(command):
-    first, details = command("basket")[1], command("basket", "--details")[1]
+@pytest.mark.xdist_group("basket race.toml")
+def test_more_money_is_a_table_and_a_chart_in_the_details():
+    found = answered("basket", "race.toml")
+    first, details = found.text(), found.text(Depth.DETAILS)
     assert "With more money: +112 s for 931 EUR, 61 EUR for each further second." in first
     assert "What more money buys" not in first
     told = " ".join(details.split("What more money buys")[1].split())

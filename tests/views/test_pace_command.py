@@ -8,7 +8,11 @@ from pathlib import Path
 import gpxpy
 import pytest
 
-DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
+from racecalc.answers.sheet import Depth
+from tests.answered import DEMO as FOLDER
+from tests.answered import answered
+
+DEMO = FOLDER / "race.toml"
 
 SHORT = """
 [rider]
@@ -71,10 +75,10 @@ PAGES = [
 
 
 @pytest.mark.parametrize("arguments", PAGES, ids=" ".join)
-def test_pages_fit_the_terminal_and_caution(command, arguments: tuple[str, ...]):
-    status, out, err = command(*arguments)
-    assert (status, err) == (0, "")
-    out += command(*arguments, "--basis")[1]
+def test_pages_fit_the_terminal_and_caution(race: Path, capsys, arguments: tuple[str, ...]):
+    found = answered("pace", str(race), *arguments)
+    assert capsys.readouterr() == ("", "")
+    out = found.text() + found.text(Depth.BASIS)
     assert max(map(len, out.splitlines())) <= 80
     assert not re.search(r"\bnan\b|\binf\b|None", out)
     words = " ".join(out.split())
@@ -83,8 +87,9 @@ def test_pages_fit_the_terminal_and_caution(command, arguments: tuple[str, ...])
     assert "Road law, traffic, weather" in words
 
 
-def test_other_winds_and_the_reserve_are_in_the_answer(command):
-    words = " ".join(command("--no-chart", file=DEMO)[1].split())
+@pytest.mark.xdist_group("pace race.toml")
+def test_other_winds_and_the_reserve_are_in_the_answer():
+    words = " ".join(answered("pace", "race.toml").text().split())
     assert re.search(r"In 6 other winds it gains \d+ to \d+ s", words)
     assert re.search(r"If no work above critical power came back, [\d.]+ kJ would be lack", words)
     assert re.search(r"The model errs by \d+ s \(one standard error\)", words)
@@ -200,7 +205,9 @@ def test_the_printed_card_says_what_speaks_against_it(command, tmp_path: Path):
 
 
 def test_waypoints_of_the_demo(command, tmp_path: Path):
-    status, _, _ = command("-o", "card.gpx", "--json", "--sections", "4", file=DEMO)
+    status, _, _ = command(
+        "-o", "card.gpx", "--json", "--sections", "4", "--set", "course.step=50 m", file=DEMO
+    )
     assert status == 0
     found = gpxpy.parse((tmp_path / "card.gpx").read_text("utf-8"))
     assert [point.name for point in found.waypoints][-1] == "Finish"

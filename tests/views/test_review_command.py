@@ -5,16 +5,17 @@ from pathlib import Path
 
 import pytest
 
-DEMO = Path(__file__).parents[2] / "course_demo"
+from tests.answered import DEMO, answered
+
 RACE, RIDDEN = str(DEMO / "race.toml"), str(DEMO / "ridden.csv")
 
 
 @pytest.fixture
 def command(racecalc):
-    """Run ``racecalc review`` on the demo: status, output, errors."""
+    """Run ``racecalc review`` on the demo in steps of 50 m: status, output, errors."""
 
     def run_it(*arguments: str, ridden: str = RIDDEN) -> tuple[int, str, str]:
-        return racecalc("review", RACE, ridden, *arguments)
+        return racecalc("review", RACE, ridden, *arguments, "--set", "course.step=50 m")
 
     return run_it
 
@@ -34,8 +35,9 @@ def test_pages_fit_the_terminal(command, units: str):
     assert ("mph" in out) == (units == "imperial")
 
 
-def test_the_page_of_the_demo(command):
-    out = command()[1]
+@pytest.mark.xdist_group("review race.toml ridden.csv")
+def test_the_page_of_the_demo():
+    out = answered("review", "race.toml", "ridden.csv").text()
     words = " ".join(out.split())
     assert "Which input was off: air resistance (CdA) and wind." in words
     assert "may be off as well" in words

@@ -396,8 +396,9 @@ def ideal_within(base: Ridden, limit: PacingLimit, even: PacingPlan) -> PacingPl
     Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
     which are cut where the ideal within a mean changes.
     """
-    shaped = ideal_plan(base, mean_of(limit) or _mean_like(limit, even))
-    if np.all(limit.room(shaped) >= 0.0):
+    mean = mean_of(limit)
+    shaped = ideal_plan(base, mean or _mean_like(limit, even))
+    if mean and np.all(limit.room(shaped) >= 0.0):
         return shaped
     sections = cut(shaped, FINE, 0.0, FOURTH)
     start = sections.mean(shaped.power, shaped.step_time)
