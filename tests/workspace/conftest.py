@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.workspace.driving import copied_demo, small_race_in
+from tests.workspace.driving import copied_demo, short_demo_in, small_race_in
 
 
 @pytest.fixture(autouse=True)
@@ -18,6 +18,12 @@ def own_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 def race_file(tmp_path: Path) -> Path:
     """A copy of the demo's race file, with its course beside it."""
     return copied_demo(tmp_path)
+
+
+@pytest.fixture
+def short_demo(tmp_path: Path) -> Path:
+    """The demo on a course that is solved in a blink; its race file."""
+    return short_demo_in(tmp_path)
 
 
 @pytest.fixture

@@ -7,15 +7,14 @@ from textual.widgets import Markdown
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import ManualScreen, TextScreen
 from tests.workspace.driving import Driver, at_desk
-from tests.workspace.test_files import shown
 
 
 def test_manual_is_one_key_behind_the_help(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         await driver.press("f1")
-        await shown(driver, TextScreen)
+        await driver.shown(TextScreen)
         await driver.press("m")
-        await shown(driver, ManualScreen)
+        await driver.shown(ManualScreen)
 
         def text() -> str:
             return driver.app.screen.query_one(Markdown).source
@@ -25,6 +24,6 @@ def test_manual_is_one_key_behind_the_help(small_race: Path) -> None:
         await driver.press("down")
         await driver.until(lambda: text().startswith("# On the screen"), "the next topic")
         await driver.press("escape", "escape")
-        await shown(driver, DeskScreen)
+        await driver.shown(DeskScreen)
 
     at_desk(act, small_race)

@@ -26,7 +26,7 @@ def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
         assert "59:08.5" in driver.page("glance")
         per_watt = before.rates[0].seconds_per_unit
         assert f"{per_watt:+.2f}" in driver.page("glance")
-        await driver.fill("rider", "power", "263 W")
+        await driver.type_into("rider", "power", "263 W")
         saved = before.base.time - after.base.time
         assert f"{saved:.1f} s less than the saved file" in driver.page("glance")
         # The rate is a slope, the edit a full solve: they agree to the curvature of one watt.
@@ -37,10 +37,12 @@ def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
     at_desk(act, race_file)
 
 
-def test_shopper_money_per_second(race_file: Path) -> None:
-    """The table by money a second, two options switched on, and what the dearer of them buys."""
-    base = ride(load_race(race_file))
-    options = {one.name: one for one in outlook_options(race_file)}
+def test_shopper_money_per_second(short_demo: Path) -> None:
+    """The table by money a second, what two options give together, from where on one pays."""
+    base = ride(load_race(short_demo))
+    chain = next(one for one in base.race.options if one.name == "Hot-waxed chain")
+    found = break_evens(base, chain, Against(base.race.money_terms.per_second))
+    options = {one.name: one for one in outlook_options(short_demo)}
     used = (options["Fenzarra Calm tyres"], options["Brinnoth Lowtide suit"])
 
     async def act(driver: Driver) -> None:
@@ -64,12 +66,19 @@ def test_shopper_money_per_second(race_file: Path) -> None:
         assert last.name == "Brinnoth Lowtide suit"
         assert f"{last.per_second:.0f} EUR per second" in words
 
-    at_desk(act, race_file)
+        table.move_cursor(row=table.get_row_index(chain.name))
+        await driver.settled()
+        text = driver.page("option-page")
+        for row in found.break_evens:
+            assert row.reason.split(",")[0] in text
+            assert row.watts_w is None or f"{row.watts_w:.2f}" in text or row.watts_w <= 0
+
+    at_desk(act, short_demo)
 
 
-def test_coach_targets_within_a_limit(race_file: Path) -> None:
+def test_coach_targets_within_a_limit(short_demo: Path) -> None:
     """The card for fewer sections and a plain mean is that of the command."""
-    base = ride(load_race(race_file))
+    base = ride(load_race(short_demo))
     card = pace(base, asked_limit(base, "mean"), 6).card
 
     async def act(driver: Driver) -> None:
@@ -82,32 +91,13 @@ def test_coach_targets_within_a_limit(race_file: Path) -> None:
         for target in card.targets:
             assert f"{target.power_w:.0f}" in text
 
-    at_desk(act, race_file)
+    at_desk(act, short_demo)
 
 
-def test_break_even_of_the_option_under_the_cursor(race_file: Path) -> None:
-    race = load_race(race_file)
-    base = ride(race)
-    chain = next(one for one in race.options if one.name == "Hot-waxed chain")
-    found = break_evens(base, chain, Against(race.money_terms.per_second))
-
-    async def act(driver: Driver) -> None:
-        await driver.open_place("f4")
-        table = driver.app.screen.query_one("#options", DataTable)
-        table.move_cursor(row=table.get_row_index(chain.name))
-        await driver.settled()
-        text = driver.page("option-page")
-        for row in found.break_evens:
-            assert row.reason.split(",")[0] in text
-            assert row.watts_w is None or f"{row.watts_w:.2f}" in text or row.watts_w <= 0
-
-    at_desk(act, race_file)
-
-
-def test_question_gives_the_answer_of_its_command(race_file: Path, racecalc) -> None:
+def test_question_gives_the_answer_of_its_command(short_demo: Path, racecalc) -> None:
     """Also for unsaved changes: the draft is asked about, not the file."""
     _, out, _ = racecalc(
-        "basket", race_file, "--budget", "300 EUR", "--no-ladder", "--set", "rider.power=280 W",
+        "basket", short_demo, "--budget", "300 EUR", "--no-ladder", "--set", "rider.power=280 W",
         "--json",
     )  # fmt: skip
     found = json.loads(out)
@@ -125,7 +115,7 @@ def test_question_gives_the_answer_of_its_command(race_file: Path, racecalc) -> 
         ends = found["saved_s_low"], found["saved_s_high"]
         assert f"{seconds_between(found['saved_s'], *ends)} s" in text
 
-    at_desk(act, race_file, (140, 45))
+    at_desk(act, short_demo, (140, 45))
 
 
 def outlook_options(path: Path):

@@ -112,7 +112,7 @@ class AskPlace(Place):
         """Say what a wish means; what the question is where none is named."""
         one = self._wishes.get(wish)
         words = _meaning(one) if one else self._commands[self._asked].get_short_help_str(200)
-        self.query_one("#wish-help", Static).update(words)
+        self.query_one("#wish-help", Static).update(words, layout=False)
 
     def action_ask(self) -> None:
         """Work the answer out on a thread."""

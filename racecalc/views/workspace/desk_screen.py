@@ -12,6 +12,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.events import DescendantBlur
+from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 
@@ -66,6 +67,24 @@ def help_text(place: Place, focused: Widget | None) -> str:
     meaning = next(way.meaning for way in WAYS if way.name == place.name)
     keys = f"Keys here\n{own}\n\n" if own else ""
     return f"{about}{place.name}: {meaning}\n\n{keys}{KEYS}"
+
+
+# --- The line of keys ----------------------------------------------------------------------------
+
+
+class KeyLine(Footer):
+    """The keys that do something here, made anew only where they are others."""
+
+    def __init__(self) -> None:
+        super().__init__(compact=True)
+        self._keys: list[tuple[Binding, bool]] = []
+
+    def bindings_changed(self, screen: Screen[Any]) -> None:
+        """Show the keys of what has the focus now; from field to field they stay the same."""
+        keys = [(one.binding, one.enabled) for one in screen.active_bindings.values()]
+        if keys != self._keys and self.app.app_focus and screen is self.screen:
+            self._keys = keys
+            super().bindings_changed(screen)
 
 
 # --- The screen of one race file -----------------------------------------------------------------
@@ -125,7 +144,7 @@ class DeskScreen(WorkScreen):
         yield ContentSwitcher(id="front")
         yield Static("", id="trouble", markup=False)
         yield Static("", id=LINE, markup=False)
-        yield Footer(compact=True, show_command_palette=True)
+        yield KeyLine()
 
     async def on_mount(self) -> None:
         """Show the first place at once and begin to work it out."""

@@ -118,7 +118,7 @@ class EntryScreen(ModalScreen[None]):
     def _help(self, event: DescendantFocus) -> None:
         field = field_of(event.widget)
         words = key_line(field.spot.table, field.spot.key) if field else ""
-        self.query_one("#entry-help", Static).update(words)
+        self.query_one("#entry-help", Static).update(words, layout=False)
 
     def refill(self) -> None:
         """Show the values of the draft; go back where a step has taken the table away."""

@@ -74,7 +74,7 @@ class KeyField(Vertical):
         self._misfit: RacecalcError | None = None
         self._notice = self._was = ""
         self._shown = ("", False)
-        self._first = as_typed(value)
+        self._seen = self._first = as_typed(value)
         self.touched = False
 
     def compose(self) -> ComposeResult:
@@ -106,15 +106,18 @@ class KeyField(Vertical):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Look at what is typed, and say that it is there where it will do."""
         event.stop()
-        self.touched = True
+        # A field that appears says so too, but nothing was typed then that would need an answer.
+        changed, self._seen = event.value != self._seen, event.value
+        self.touched = self.touched or changed
         self.look_at()
         if self.problem:
             # Half a value is no mistake yet: it is called one when no further key comes.
             self.set_timer(PATIENCE, self._draw)
             return
         self._draw()
-        # A field is empty for a moment when a value is typed instead of another.
-        self.post_message(Typed(event.time, 0.0 if event.value.strip() else PATIENCE))
+        if changed:
+            # A field is empty for a moment when a value is typed instead of another.
+            self.post_message(Typed(event.time, 0.0 if event.value.strip() else PATIENCE))
 
     def look_at(self) -> object:
         """The value that is typed now, for the draft; what is wrong with it becomes `problem`."""

@@ -84,7 +84,7 @@ class RacePlace(Place):
     def _help(self, event: DescendantFocus) -> None:
         field = field_of(event.widget)
         words = key_line(field.spot.table, field.spot.key) if field else HINT
-        self.query_one("#key-help", Static).update(words)
+        self.query_one("#key-help", Static).update(words, layout=False)
 
 
 # --- The course ----------------------------------------------------------------------------------

@@ -147,7 +147,7 @@ class WorkScreen(Screen[None]):
     @property
     def _is_up(self) -> bool:
         """Whether there is a screen to draw on: what ends last may find it taken down already."""
-        return bool(self.query(f"#{LINE}"))
+        return self.query_one_optional(f"#{LINE}") is not None
 
     def _at_work(self) -> list[Worker[Any]]:
         return [
