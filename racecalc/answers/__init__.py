@@ -1,1 +1,1 @@
-"""What the commands answer, and how it is told: free of any terminal, page or screen."""
+"""What the commands answer, and how it is written: free of any terminal, page or screen."""

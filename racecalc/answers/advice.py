@@ -21,7 +21,7 @@ from racecalc.answers.columns import (
     seconds_text,
     size_text,
 )
-from racecalc.answers.decide import DecideAnswer
+from racecalc.answers.decide import DecideAnswer, from_result
 from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import TimeAnswer
@@ -65,7 +65,7 @@ class AdviceAnswer:
     ]
     """What to do about the race."""
     time: TimeAnswer
-    """At one power all along."""
+    """At constant power."""
     pace: PaceAnswer | None
     """The card."""
     value: ValueAnswer | None
@@ -81,7 +81,7 @@ class AdviceAnswer:
 
     @written
     def power_w(self) -> float:
-        """Power for which all of it is [W]."""
+        """Power that the page is made for [W]."""
         return self.advice.race.rider.power
 
     @written
@@ -129,13 +129,13 @@ def headline(advice: Advice, units: System) -> Line:
 
 def _ride(advice: Advice, units: System) -> tuple[str | Cell, ...]:
     card = advice.card
-    now = "with what you have now in about "
+    now = "with what you have now, for about "
     if card is None:
         at = _clock(advice, advice.timing.time_s, "time/time_s")
-        return f"Ride {advice.race.rider.power:.0f} W all along, {now}", at, _sure(advice)
+        return f"Ride {advice.race.rider.power:.0f} W throughout, {now}", at, _sure(advice)
     if not advice.card_pays:
         at = _clock(advice, card.constant_power_time_s, "pace/constant_power_time_s")
-        return "Ride ", _even_power(card), f" all along, {now}", at, _sure(advice)
+        return "Ride ", _even_power(card), f" throughout, {now}", at, _sure(advice)
     at = _clock(advice, card.time_s, "pace/time_s")
     return "Ride ", *_powers(card.targets, units), f"by the card, {now}", at, _sure(advice)
 
@@ -164,7 +164,7 @@ def _even_power(card: Card) -> Cell:
 def _sure(advice: Advice) -> str:
     """How sure the time is, as the end of a sentence."""
     half = size_text(advice.half_of_time_s, advice.half_of_time_s)
-    alone = " by the error of the model alone" if advice.band is None else ""
+    alone = " (doubt of the model alone)" if advice.band is None else ""
     return f", give or take {half} in 95 of 100 cases{alone}"
 
 
@@ -217,7 +217,7 @@ def _gain(basket: Basket) -> tuple[str | Cell, ...]:
     if half == 0.0:
         return *saved, " by weight alone"
     if half is None or low is None or high is None:
-        return *saved, " by what is claimed: how sure, nobody can say"
+        return *saved, " as claimed, with unknown doubt"
     return *saved, ", ", *between(low, high, half, "basket/saved_s"), " in 95 of 100 cases"
 
 
@@ -229,8 +229,8 @@ def _doubtful(advice: Advice) -> Iterator[Line]:
     if advice.stated_power_w is not None:
         stated, held = advice.stated_power_w, advice.race.rider.power
         yield (
-            f"The race file states {stated:.0f} W, which by what it says of the rider cannot be"
-            f" held. All of this page is for {held:.0f} W, which can."
+            f"The race file states {stated:.0f} W, which its own data of the rider do not allow."
+            f" This page is for {held:.0f} W, which they do."
         )
     yield from ((quoted(one),) for one in advice.doubtful)
 
@@ -239,20 +239,20 @@ def _do(advice: Advice) -> Iterator[Line]:
     shopping = advice.shopping
     first = "Road, traffic, law and how you feel come first."
     if advice.card_pays:
-        yield f"Even effort, not even speed. {first}"
+        yield f"Keep effort even, not speed. {first}"
     elif advice.pacing is not None:
-        yield f"Ride one power all along, which is faster here than the card. {first}"
+        yield f"Ride at constant power, which is faster here than the card. {first}"
     if shopping.to(*PAID):
         yield *_pay(shopping, LISTED, str.capitalize), "."
-    yield from naming("Use ", shopping.to("use"), LISTED, ", at no more cost.")
+    yield from naming("Use ", shopping.to("use"), LISTED, ", at no extra cost.")
     for names in advice.only_together:
         yield from naming("Only together, as they were tested: ", names, LISTED)
     yield from _mind(advice)
-    weighed, worth = shopping.to("weigh"), "Weigh what a second is worth to you: "
+    weighed, worth = shopping.to("weigh"), "Decide what a second is worth to you: "
     yield from naming(worth, weighed, LISTED, last="or")
     yield from naming("Test first: ", shopping.to("test"), LISTED)
     yield from _next_test(advice)
-    ask = "Ask the organiser first: nobody has checked the rules for "
+    ask = "Ask the organiser first, as the rules are not checked yet: "
     yield from naming(ask, advice.unchecked, LISTED)
 
 
@@ -273,7 +273,7 @@ def _mind(advice: Advice) -> Iterator[Line]:
             told += [f" It costs {loss.words} while held, which is not in the card."]
         if option.restrictions.catches_wind:
             gust = speed_words(GUST_CAUTION)
-            told += [f" Only if gusts stay below {gust} at the rider: have the other one ready."]
+            told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
         if told:
             yield quoted(option.name, NOTED), ":", *told
 
@@ -291,37 +291,39 @@ def _next_test(advice: Advice) -> Iterator[Line]:
     if test.buy_from_s is not None:
         shown = f"{seconds_text(test.buy_from_s)} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
-        line = (*line, "; choose it if the test alone shows ", least, " or more")
+        result = from_result(test)
+        shows = (f"{result} or more (", least, " here)") if result else (least, " or more")
+        line = (*line, "; choose it if it shows ", *shows)
     yield (*line, ".")
 
 
 def _do_not(advice: Advice) -> Iterator[Line]:
     shopping, kept = advice.shopping, advice.kept
-    yield from naming("Not in this weather, whatever the seconds: ", shopping.to("unsafe"), LISTED)
+    yield from naming("Not in this weather, whatever they save: ", shopping.to("unsafe"), LISTED)
     yield from naming("Not allowed by the rules: ", shopping.to("forbidden"), LISTED)
     left = [name for name in shopping.to("leave") if name not in kept]
-    yield from naming("Do not buy ", left, LISTED, "; the reasons are with the evidence.", "or")
-    unpriced = "Not judged, as no price is stated (0 for what is free): "
+    yield from naming("Do not buy ", left, LISTED, " (why: below, with the evidence).", "or")
+    unpriced = "Not judged, as no price is stated (state 0 for what is free): "
     yield from naming(unpriced, shopping.to("unpriced"), LISTED)
-    yield from naming("Leave alone, though it would cost nothing: ", kept, LISTED)
-    settled = "; the evidence says what must be settled first."
+    yield from naming("Do not use, although it costs nothing: ", kept, LISTED)
+    settled = " (what must be settled first: below, with the evidence)."
     yield from naming("Do not buy yet: ", shopping.to("wait"), LISTED, settled)
     if shopping.to("test"):
-        yield "Do not count on a promise: what is to be tested first may save nothing."
-    yield "Chase no speed: all are estimates, in bends and descents no targets at all."
+        yield "Do not rely on claims: what is to be tested first may save nothing."
+    yield "Do not chase speeds: they are estimates, not targets, least of all in bends."
 
 
 def _how_long(advice: Advice) -> Iterator[Line]:
-    power = f"{advice.race.rider.power:.0f} W all along"
+    power = f"{advice.race.rider.power:.0f} W throughout"
     at = _clock(advice, advice.timing.time_s, "time/time_s")
     yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
     if advice.card is not None:
         yield _by_card(advice, advice.card)
     if advice.with_set_s is not None:
-        besides = clock_text(advice.with_set_s, advice.half_of_time_s)
-        yield f"With all that is to be bought and used besides: about {besides}."
+        with_all = clock_text(advice.with_set_s, advice.half_of_time_s)
+        yield f"With all that is to be bought and used as well: about {with_all}."
     if advice.band is None:
-        yield "How sure power, drag and weather are is not stated: the true range is wider."
+        yield "Doubts of power, drag and weather are not stated: the true range is wider."
 
 
 def _even_band(advice: Advice) -> tuple[str | Cell, ...]:
@@ -337,10 +339,10 @@ def _by_card(advice: Advice, card: Card) -> Line:
     at = _clock(advice, card.time_s, "pace/time_s")
     gain, even = about(card.saved_s, None, "pace/saved_s"), _even_power(card)
     if not advice.card_pays:
-        return "By the card: about ", at, "; ", even, " all along takes ", gain, " less."
+        return "By the card: about ", at, "; ", even, " throughout takes ", gain, " less."
     if card.saved_s < AS_GOOD:
-        return "By the card: about ", at, "; one power all along is as good on this course."
-    return "By the card: about ", at, "; the same strain at ", even, " takes ", gain, " more."
+        return "By the card: about ", at, "; constant power is as good on this course."
+    return "By the card: about ", at, "; the same effort at ", even, " takes ", gain, " more."
 
 
 def _cautions(advice: Advice) -> Lines:

@@ -68,11 +68,11 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
     power, even = card.constant_power_w, card.constant_power_time_s
     wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
     held: Line = (
-        "Held: ",
+        "Limit: ",
         quoted(card.limit),
-        ". One power all along under the same limit is ",
+        ". Constant power under the same limit is ",
         Cell(show(power, "power", units), value=power, key="pace/constant_power_w"),
-        ", for a time of ",
+        ", which takes ",
         Cell(show_duration(even), value=even, key="pace/constant_power_time_s"),
         "; the card takes ",
         Cell(show_duration(card.time_s), value=card.time_s, key="pace/time_s"),
@@ -83,7 +83,7 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
         Cell(show(wind, "wind_speed", units), value=wind, key="time/wind_at_rider_m_s"),
         " at the rider and air of ",
         Cell(show(air, "density", units), value=air, key="time/air_density_kg_m3"),
-        "; in other weather the targets and the times are others: racecalc pace says which.",
+        "; other weather needs other targets: see racecalc pace.",
     )
     yield details([held, weather], "How the card was made")
     yield Table("Landmarks", LANDMARKS, card.passages, path="pace/landmarks")
@@ -116,7 +116,7 @@ def _options(advice: Advice) -> Iterator[Block]:
         "What each option gives",
         _option_columns({one.name: one.do for _, one in ranked}),
         [value for value, _ in ranked],
-        "Alone; from and to are the ends of the 95 % interval, ? where no doubt is stated.",
+        "Each alone; from and to: ends of the 95 % interval, ? where no doubt is stated.",
         path="value/options",
         among=advice.values,
     )
@@ -126,12 +126,12 @@ def _options(advice: Advice) -> Iterator[Block]:
         "slower",
         "faster",
         "seconds saved",
-        note="Seconds that each option saves alone, with the 95 % interval: clear of zero it is"
-        " proved, across zero it is not, and without an interval no doubt is stated.",
+        note="Seconds that each option saves alone, with the 95 % interval. An interval clear of"
+        " zero is proof, one across zero is not; without one no doubt is stated.",
     )
     refused = joined([(quoted(f"{one.name}: {one.problem}"),) for one in advice.refused], "; ")
     if refused:
-        yield details([("Not worked out, and so not in the advice: ", *refused)])
+        yield details([("Could not be calculated, so not in the advice: ", *refused)])
 
 
 def _option_columns(does: dict[str, str]) -> list[Column | None]:
@@ -185,25 +185,25 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
 
 FRONTIER_NOTE = (
     "The best set for every amount of money (dots on the line), every option alone at its purchase"
-    " price (plus signs, on a terminal *), and what is advised (diamond, X). Where the line runs"
-    " flat, more money buys little. Their doubts are not drawn."
+    " price (plus signs, on a terminal *), and what is advised (diamond, X). Where the line is"
+    " flat, more money buys little. Doubts are not drawn."
 )
 
 
 def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
     if not basket.items and shopping.to("weigh"):
         return (
-            "Nothing in the race file says what a second is worth to you (per_second or budget"
-            " under [money]), so nothing is advised to be bought. What more money buys is below."
+            "The race file does not say what a second is worth to you (per_second or budget under"
+            " [money]), so there is no advice to buy. What more money buys is below."
         )
     if not basket.items:
-        return "Nothing is advised to be bought or used; the evidence says why for each."
+        return "No advice to buy or use anything; the evidence says why for each option."
     names = [item.option.name for item in basket.items]
     half = give_or_take(basket.saved_s_low, basket.saved_s_high)
     alone: Line = (
-        " Alone they would add up to ",
+        " The sum of each alone is ",
         about(basket.sum_of_single_s, half, "basket/sum_of_single_s"),
-        "; solved as one they save ",
+        "; together they save ",
         about(basket.saved_s, half, "basket/saved_s"),
         ".",
     )
@@ -213,7 +213,7 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
         *several(names, len(names)),
         f", for {basket.price}.",
         *(alone if len(names) > 1 else ()),
-        *((" Tested as one, which counts instead of its parts: ", *tests, ".") if tests else ()),
+        *((" Tested together, so the test counts: ", *tests, ".") if tests else ()),
         " Proved: no other set for that money saves more."
         if basket.proved_optimal
         else " The best set found for that money.",
@@ -227,8 +227,8 @@ def _stop(spending: Spending) -> str:
         return ""
     budget = f" and {spending.budget} in all" if spending.budget else ""
     return (
-        f" Judged by {spending.per_second} per second{budget}: where a further second costs more,"
-        " the money is kept."
+        f" The limit is {spending.per_second} per second{budget}: nothing is bought where a further"
+        " second costs more."
     )
 
 
@@ -237,7 +237,7 @@ def _other_words(other: Other) -> Line:
     lacking = (" without ", *several(other.lacking)) if other.lacking else ()
     instead = (" with ", *several(other.instead)) if other.instead else ()
     saved = faster(other.saved_s, None, "basket/runner_up/saved_s")
-    told = f"No clear loser, for {other.price}: the same"
+    told = f"Nearly as good, for {other.price}: the same"
     return (told, *lacking, *instead, ", ", *saved, ". Let price, comfort and rules decide.")
 
 
@@ -252,7 +252,7 @@ def _evidence(advice: Advice) -> Iterator[Block]:
     found = {one.source: one for one in advice.evidence if one is not None}
     for test in found.values():
         yield from _swept(test) if isinstance(test, SweepAnswer) else _tried(test)
-    title = "Slot by slot, the advice is near another one. If a second is worth"
+    title = "Where the advice changes with what a second is worth"
     yield details(_edges(advice), title)
 
 
@@ -263,7 +263,7 @@ def _reasons(value: OptionValue, advised: Advised) -> Line:
     if option.trial is not None:
         rests = rests.replace(option.trial.source, file_name(option.trial.source).text)
     doubt = option.doubt.words if option.doubt else "none stated"
-    rules = {"not checked": "nobody has checked the rules", "forbidden": "the rules forbid it"}
+    rules = {"not checked": "the rules are not checked yet", "forbidden": "the rules forbid it"}
     rule = rules.get(option.restrictions.rules, "")
     mind = [rule, *value.assumptions, option.note, option.comfort]
     told = "; ".join(one.rstrip(".") for one in mind if one)
@@ -287,7 +287,7 @@ def _sets(advice: Advice) -> Iterator[Line]:
     for test in advice.race.tested_sets:
         yield (
             quoted(" and ".join(test.set_of)),
-            ", tested as one: saves ",
+            ", tested together: saves ",
             quoted(test.saves.words if test.saves else "what its runs say"),
             ", doubt (one standard uncertainty) ",
             quoted(test.doubt.words) if test.doubt else "none stated",
@@ -301,7 +301,7 @@ def _sure(advice: Advice) -> Iterator[Line]:
         causes = (f"{cause.words} {100 * cause.share:.0f} %" for cause in advice.band.causes[:5])
         yield f"The doubt of the finish time comes from: {', '.join(causes)}."
     if advice.decision is None and advice.no_decision:
-        yield "Whether a test pays is not worked out: ", quoted(advice.no_decision)
+        yield "Whether a test pays was not calculated: ", quoted(advice.no_decision)
 
 
 def _edges(advice: Advice) -> Iterator[Line]:
@@ -353,8 +353,8 @@ def _drawn(title: str, lines: Sequence[Drawn], measure: Measure, margin: float |
         "faster",
         f"saved [{SI_UNIT[measure]}]",
         title,
-        "With the 95 % interval of the test: clear of zero it is proved. What lies within the"
-        f" margin about zero does not matter either way.{left_out}",
+        "With the 95 % interval of the test: an interval clear of zero is proof. What lies within"
+        f" the margin about zero does not matter either way.{left_out}",
     )
 
 
@@ -379,8 +379,8 @@ def _swept(found: SweepAnswer) -> Iterator[Curves]:
             together=True,
             errors={one.name: known for one in sweeps if (known := _errors(one)) is not None},
             title=f"{file_name(found.source)}, drag area [m^2] over yaw",
-            note="With one standard error. What it is worth here depends on the yaw that this wind"
-            f" makes on this course.{left_out}",
+            note="With one standard uncertainty. What it is worth here depends on the yaw that this"
+            f" wind makes on this course.{left_out}",
         )
 
 
@@ -428,11 +428,11 @@ def basis_blocks(advice: Advice, basis: Basis, made: Provenance, units: System) 
         ("Assumed, because the race file does not say", assumed),
     ):
         yield grounds([(quoted(line),) for line in lines], title)
-    yield grounds(LIMITS, "What is not in it")
+    yield grounds(LIMITS, "What this does not include")
     yield Table("Inputs", INPUTS, _tables(made.inputs), depth=Depth.BASIS)
     yield grounds(_repeat(advice, made), "To repeat it")
     version = f"Made with racecalc {__version__} on {made.made_on:%Y-%m-%d}."
-    yield grounds([f"{version} An estimate and no promise."])
+    yield grounds([f"{version} An estimate, not a promise."])
 
 
 INPUTS = [

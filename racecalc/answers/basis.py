@@ -74,8 +74,8 @@ def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
         yield f"Pauses of {report.paused_time:.0f} s in all were taken out."
     for gap in report.gaps:
         yield (
-            f"No points stand for {show(gap.length_m, 'length', units, 0)} from"
-            f" {show(gap.from_m, 'course_distance', units)} on; a straight line is ridden there."
+            f"There are no points for {show(gap.length_m, 'length', units, 0)} from"
+            f" {show(gap.from_m, 'course_distance', units)} on; a straight line is used there."
         )
     if report.noise:
         origin = "as given" if report.noise_given else "estimated from the file"
@@ -88,7 +88,7 @@ def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
 
 
 def chain_blocks(chains: Mapping[str, Sequence[ExplainedStep]]) -> Iterator[Lines]:
-    """Each step behind a number, with its formula, inputs and source; told wherever asked for."""
+    """Each step behind a number, with its formula, inputs and source; shown wherever asked for."""
     for number, steps in chains.items():
         lines: list[Line] = []
         for step in steps:

@@ -99,12 +99,12 @@ def _proof(found: Basket) -> str:
     limit = f"for at most {found.budget}"
     if found.target_s is not None:
         chance = found.chance_of_target
-        sure = "that is not known" if chance is None else f"of {chance_text(chance)}"
-        return f"Most likely to save at least {found.target_s:.0f} s {limit}: a chance {sure}."
+        sure = "unknown" if chance is None else chance_text(chance)
+        return f"Best chance of saving at least {found.target_s:.0f} s {limit}: {sure}."
     if found.proved_optimal:
         return f"Proved: no {'other ' if found.items else ''}set {limit} saves more."
     if found.gap_s is None:
-        return f"The best set found {limit}; that no other saves more is not proved."
+        return f"The best set found {limit}; not proved that no other saves more."
     return f"The best set found {limit}; another could save up to {found.gap_s:.1f} s more."
 
 
@@ -112,17 +112,19 @@ def _cautions(found: Basket) -> Iterator[Line]:
     for claimed in naming(", counted as the maker claims: ", found.without_doubt_stated):
         yield Cell("No doubt stated", "open"), *claimed
     out = [one.name for one in found.left_out if one.because == NO_CHANCE]
-    yield from naming("Left out, as they state no doubt: ", out)
+    yield from naming("Left out, as no doubt is stated: ", out)
     untested = found.untested_together if len(found.untested_together) > 1 else ()
-    yield from naming("Not tested as one, so their drag may overlap: ", untested, 2)
+    yield from naming("Not tested together, so their savings may overlap: ", untested, 2)
 
 
 def _together(found: Basket) -> Iterator[Line]:
     half = give_or_take(found.saved_s_low, found.saved_s_high)
     if len(found.items) > 1:
         alone, one = (seconds_text(s, half) for s in (found.sum_of_single_s, found.saved_s))
-        yield f"Alone they would add up to {alone} s; solved as one they save {one} s."
-    yield from naming("Tested as one, which counts instead of its parts: ", found.tests_of_sets)
+        yield f"The sum of each alone is {alone} s; together they save {one} s."
+    yield from naming(
+        "Tested together, so the test counts instead of the parts: ", found.tests_of_sets
+    )
 
 
 def _items(found: Basket) -> list[Column]:
@@ -146,8 +148,8 @@ LEFT_OUT = [Words("option", "name"), Words("because", "because")]
 
 def _method(found: Basket) -> list[Line]:
     doubts = (
-        "In brackets the 95 % interval; the doubts of options are taken as independent. That parts"
-        " may disturb each other's air shows only in a set marked as tested."
+        "In brackets: the 95 % interval. Doubts of options are taken as independent. Only a test of"
+        " the set shows how parts disturb each other's air."
     )
     if found.target_s is None:
         return [doubts]
@@ -171,7 +173,7 @@ def _others(found: Basket) -> list[Column]:
         Made("", "", lambda one: second if one is found.runner_up else "no claims", left=True),
         Made("saves s", "saved_s", lambda other: seconds_text(other.saved_s)),
         Made(f"for {found.price.currency}", "", lambda other: exact_text(other.price.amount)),
-        Chance("worse", "chance_chosen_better"),
+        Chance("chance\nworse", "chance_chosen_better"),
         Made("in (+) and out (-)", "", lambda one: _moves(one.instead, one.lacking), left=True),
     ]
 
@@ -180,11 +182,11 @@ def _who_wins(found: Basket) -> str:
     second, doubted = found.runner_up, found.without_bare_claims
     notes = []
     if any(one.chance_chosen_better is None for one in _rivals(found)):
-        notes.append("?: one of them states no doubt.")
+        notes.append("?: an option states no doubt.")
     if second and second.near and second.chance_chosen_better is not None:
         notes.append("No clear winner: let price, comfort and rules decide.")
     if second and doubted and second.names == doubted.names:
-        notes.append("The runner-up is best without bare claims.")
+        notes.append("The runner-up is the best set without claims.")
     return " ".join(notes)
 
 
@@ -197,9 +199,9 @@ def _moves(added: Sequence[str], dropped: Sequence[str]) -> Cell:
 
 NO_SETS = "No sets with prices to compare: give the options prices."
 LADDER_NOTE = (
-    "Each line is the best set found for its money; a second more: what each further second costs"
-    " against the line above. Steps of less than half a second are left out, and what the doubts"
-    " make of them is not in these lines."
+    "Each line is the best set found for its money. Each further second: what it costs compared"
+    " with the line above. Steps of less than half a second are left out. Doubts are not shown"
+    " here."
 )
 
 
@@ -250,7 +252,7 @@ def _steps(steps: Sequence[Rung], currency: str, depth: Depth, path: str = "ladd
     columns = [
         Made(f"for {currency}", "cost", lambda step: exact_text(step.cost)),
         Number("saves s", "saved_s", "+.1f"),
-        Amount("a second\nmore", "per_second_more", unknown="-"),
+        Amount("each further\nsecond", "per_second_more", unknown="-"),
         Made("in (+) and out (-)", "", lambda step: _moves(step.added, step.dropped), left=True),
     ]
     return Table("What more money buys", columns, steps, LADDER_NOTE, depth, path=path)

@@ -1,5 +1,6 @@
-"""``racecalc breakeven``: from which saving on an option pays."""
+"""``racecalc breakeven``: what an option must save to pay off."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -25,7 +26,7 @@ from racecalc.written import SPREAD
 
 @dataclass(frozen=True)
 class BreakEvenAnswer:
-    """From which saving on an option pays."""
+    """What an option must save to pay off."""
 
     baseline_time_s: float
     """Time without it [s]."""
@@ -36,18 +37,18 @@ class BreakEvenAnswer:
 
 
 MARGINS_NOTE = (
-    "To spare: what it states beyond that, and its 95 % interval; chance: that it saves as much, by"
-    " its own doubt alone; ? where that is not stated."
+    "Margin: its stated saving less what it must save, with the 95 % interval. Chance: that it"
+    " saves as much, by its own doubt alone. ?: not stated."
 )
 
 
 def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
-    """From which saving on it pays, for each reason, and the curve of net seconds over watts."""
+    """What it must save, for each reason, and the curve of net seconds over watts."""
     found = answer.found
     at = f"at {test_conditions(found, units)}"
     rules = rules_lines([found.option]) if found.claim_w is not None else ()
     note = f"Watts {at}. {MARGINS_NOTE}"
-    pays, columns, rows = _first(found.break_evens[0], at), _columns(found), found.break_evens
+    pays, columns, rows = _first(found.break_evens, at), _columns(found), found.break_evens
     return Sheet(
         (quoted(found.option.name), f", {answer.basis.title}: ", *pays),
         [
@@ -62,30 +63,41 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     )
 
 
-def _first(row: BreakEven, at: str) -> tuple[str | Cell, ...]:
+def _first(rows: Sequence[BreakEven], at: str) -> tuple[str | Cell, ...]:
+    row = rows[0]
     if row.watts_w is None:
         return (Cell(f"no saving makes up for {row.reason}", "strong"),)
     if row.watts_w <= 0:
-        return (Cell("pays with any saving", "strong"),)
+        return (Cell("any saving makes up for its weight", "strong"), *_for_price(rows))
     watts = Cell(f"{row.watts_w:.2f} W {at}", "strong", row.watts_w, "break_evens/0/watts_w")
-    return "pays from ", watts, f", for {row.reason}"
+    return "must save ", watts, f" to make up for {row.reason}", *_for_price(rows)
+
+
+def _for_price(rows: Sequence[BreakEven]) -> Iterator[str | Cell]:
+    """What it must save to be worth its price as well, where that is known."""
+    for number, row in enumerate(rows):
+        if row.of_price:
+            watts = "" if row.watts_w is None else f"{row.watts_w:.2f} W"
+            key = f"break_evens/{number}/watts_w"
+            amount = Cell(watts, "strong", row.watts_w, key) if watts else "no saving"
+            yield from (", ", amount, " for the price too" if watts else " makes up for the price")
 
 
 def _claim(found: BreakEvens, at: str) -> Line:
     if found.claim_w is None or found.saved_s is None:
-        return "It states no saving; the watts below are what it would need."
+        return "It states no saving; the watts are what it would need."
     claim = f"{found.claim_w:.1f} W (doubt not stated)"
     if found.band_w:
         claim = f"{seconds_between(found.claim_w, *found.band_w, '-')} W"
-    held = "" if found.option.holding.always else " and the time in which it is held"
-    stated = f"It states {claim} {at}; with its weight{held} that is "
-    return stated, saved_cell(found, "saved_s"), " here."
+    held = "" if found.option.holding.always else " and the time it is held"
+    stated = f"Stated saving: {claim} {at}. Here that is "
+    return stated, saved_cell(found, "saved_s"), f", its weight{held} included."
 
 
 def _columns(found: BreakEvens) -> list[Column | None]:
     reach = 0.5 * (found.band_w[1] - found.band_w[0]) if found.band_w else None
 
-    def to_spare(row: BreakEven) -> str:
+    def margin_text(row: BreakEven) -> str:
         margin = row.margin_w
         if margin is None or reach is None:
             return "?" if margin is None else f"{margin:+.1f}"
@@ -94,9 +106,9 @@ def _columns(found: BreakEvens) -> list[Column | None]:
     return [
         Words("to make up for", "reason"),
         Number("seconds", "to_gain_s"),
-        Needed("pays\nfrom W", "watts_w"),
-        Made("which is", "", lambda row: _amount(row, found.option.acts_on)),
-        Made("to spare W", "", to_spare),
+        Needed("must\nsave W", "watts_w"),
+        Made("same as", "", lambda row: _amount(row, found.option.acts_on)),
+        Made("margin W", "", margin_text),
         Chance("chance", "chance"),
     ]
 
@@ -130,5 +142,5 @@ def _curve(found: BreakEvens, at: str) -> Curves:
 
 def _in_words(first: BreakEven, at: str) -> str:
     if first.watts_w is None:
-        return "It loses time with any saving."
+        return "It loses time whatever it saves."
     return f"It loses time below {max(first.watts_w, 0.0):.2f} W {at}, and saves time above."

@@ -227,7 +227,7 @@ def clock_text(seconds: float, half: float) -> str:
 
 
 LONG = 600.0
-"""Seconds from which whole minutes are told; our choice."""
+"""Seconds from which minutes are shown; our choice."""
 
 
 def size_text(seconds: float, half: float | None) -> str:

@@ -6,7 +6,16 @@ from typing import Annotated, Any
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, naming, quoted
-from racecalc.answers.columns import Column, Made, Number, Share, Verdict, Words, seconds_text
+from racecalc.answers.columns import (
+    LONG,
+    Column,
+    Made,
+    Number,
+    Share,
+    Verdict,
+    Words,
+    seconds_text,
+)
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import (
     HOLDS_FOR,
@@ -89,6 +98,8 @@ FIGURES: dict[str, tuple[str, What | None]] = {
 
 
 SURE = "Best estimates; a doubt that both share mostly cancels in the difference."
+SURE_APART = "Other {own}: only doubts of model, power and CdA cancel in part."
+APART = {"course": "courses", "air": "weather"}
 
 
 class FigureValue(Column):
@@ -97,7 +108,7 @@ class FigureValue(Column):
     def _made(self, value: Any, row: Figure, units: System) -> str:
         change = self.key == "pair.change"
         if row.what is None:
-            return f"{_tenths(value)} s" if change else show_duration(value, 1)
+            return _clock_change(value) if change else show_duration(value, 1)
         # So that a change of what is rounded alike is still seen.
         finer = DISPLAYS[row.what].decimals(units) + change
         return show_number(value, row.what, units, finer, signed=change)
@@ -116,7 +127,9 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
             f" ({_clock(found.time_s.before)}).",
         ),
         [
-            Lines([SURE, "" if answer.inputs else "No value of the race files differs."]),
+            Lines(
+                [_how_sure(answer), "" if answer.inputs else "No value of the race files differs."]
+            ),
             Lines([*_options_lines(answer)]),
             Lines(_warnings(answer), "Mind"),
             *_compared(answer, units),
@@ -124,6 +137,15 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
         ],
         units,
     )
+
+
+def _how_sure(answer: CompareAnswer) -> str:
+    """Which doubts cancel in the difference."""
+    changed = [one.where for one in answer.inputs]
+    own = [table for table in APART if any(where.startswith(table) for where in changed)]
+    if not own:
+        return SURE
+    return SURE_APART.format(own=" and ".join(APART[table] for table in own))
 
 
 def _compared(answer: CompareAnswer, units: System) -> Iterator[Table]:
@@ -141,8 +163,8 @@ def _compared(answer: CompareAnswer, units: System) -> Iterator[Table]:
     rows = spent(after.timing.shares, before.timing.shares)
     yield Table("Where the watts go [W]", [Words("", "on"), *watts], rows)
     both = PerUnit(one, "before", unknown="-"), PerUnit(other, "after", unknown="-")
-    rates = [_one_unit_more(units), *both]
-    yield Table("Seconds saved by one unit more", rates, found.rates, HOLDS_FOR, path="rates")
+    rates = [_change_by(units), *both]
+    yield Table("Seconds saved by a small change", rates, found.rates, HOLDS_FOR, path="rates")
     saved = [Number(heading, f"saved.{key}", form="+.1f", unknown="-") for key, heading in headings]
     options = [Words("option", "name"), *saved]
     yield Table("Seconds that each option saves", options, found.options, path="options")
@@ -153,13 +175,13 @@ def _with_unit(figure: Figure, units: System) -> str:
     return f"{figure.name} [{shown_unit(figure.what, units)}]" if figure.what else figure.name
 
 
-def _one_unit_more(units: System) -> Column:
-    """The unit that both rates of a row are shown for, with what is meant."""
+def _change_by(units: System) -> Column:
+    """The change that both rates of a row are shown for."""
 
     def words(row: RatePair) -> str:
         return f"{unit_for(row.rate, units)[0]} {row.rate.meaning}"
 
-    return Made("one unit more", "", words, left=True)
+    return Made("a change of", "", words, left=True)
 
 
 def time_against(time: NumberPair) -> str:
@@ -167,12 +189,20 @@ def time_against(time: NumberPair) -> str:
     change = time.change or 0.0
     if _tenths(change) == "0":
         return "as"
-    return f"{abs(change):.1f} s {'less' if change < 0 else 'more'} than"
+    size = f"{abs(change):.1f} s" if abs(change) < LONG else show_duration(abs(change), 1)
+    return f"{size} {'less' if change < 0 else 'more'} than"
 
 
 def _tenths(seconds: float | None) -> str:
     """Seconds with their sign, to a tenth whatever their doubt, as changes are wanted."""
     return seconds_text(seconds or 0.0, 0.0)
+
+
+def _clock_change(seconds: float) -> str:
+    """A change of a time, from ten minutes on as the clock shows it."""
+    if abs(seconds) < LONG:
+        return f"{_tenths(seconds)} s"
+    return f"{'-' if seconds < 0 else '+'}{show_duration(abs(seconds), 1)}"
 
 
 def _clock(seconds: float | None) -> str:
@@ -235,12 +265,12 @@ def outlook_sheet(
     changed = before is not None and before is not outlook
     how_sure, *conditions = time_lines(answer, units)
     rates = [
-        _one_unit_more(units),
+        _change_by(units),
         PerUnit("saves s", "after"),
         PerUnit("before", "before", unknown="-") if changed else None,
     ]
     watts = [
-        Words("the watts go into", "on"),
+        Words("where the watts go", "on"),
         Number("W", "watts"),
         Share("%", "percent", unknown="-"),
         Number("change", "change", form="+.1f") if changed else None,
@@ -285,7 +315,7 @@ def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block
             Made("change", "", change) if changed else None,
         ],
         outlook.gains,
-        "+-: 95 of 100 cases, by the doubt of its own test; ? where none is stated.",
+        "+-: half of the 95 % interval, by the doubt of its own saving; ? where none is stated.",
         Depth.ANSWER,
     )
     refused: list[Line] = [(quoted(one.name), f": {one.problem}") for one in outlook.refused]

@@ -22,7 +22,7 @@ from racecalc.answers.value import rules_lines
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
 from racecalc.decisions.information import PricedQuestion, Prospect
 from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, SavingForm
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
 from racecalc.written import HIDDEN, SPREAD
@@ -61,15 +61,15 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
     currency = asked.per_second.currency
     ranked = (sorted(slot.prospects, key=lambda one: -one.saved_s) for slot in slots)
     known = [one for prospects in ranked for one in prospects]
-    worth = f"What a test is worth [{currency}]"
-    what_is_known = f"What is known, at {asked.per_second} a second"
+    worth, note = f"What a test is worth [{currency}]", WHAT_TO_DO_NOTE.format(currency=currency)
+    what_is_known = f"What is known, at {asked.per_second} per second"
     rests = [(quoted(one.name), ": ", quoted(one.basis)) for one in known]
     worth_columns = [one for one in WORTH if one is not PAIRS or not asked.whole_test]
     return Sheet(
         (f"{answer.basis.title}: ", *_headline(found)),
         [
             Lines([_next_test(answer), _session(answer), *_cautions(answer)]),
-            Table("", _what_to_do(found), slots, WHAT_TO_DO_NOTE, Depth.ANSWER, 9, "slots"),
+            Table("", _what_to_do(found), slots, note, Depth.ANSWER, 9, "slots"),
             details([_advice(one, found) for one in slots], "What to do"),
             _tests_in_session(answer),
             Table(what_is_known, _known(asked), known, _known_note(asked, known)),
@@ -107,17 +107,38 @@ def _next_test(answer: DecideAnswer) -> Line:
     found = answer.found
     test = found.next_test or _best_test(found)
     if test is None or (test is not found.next_test and test.net >= 0):
-        return "No test can change a choice by as much as would show in seconds."
+        return "No test can change a choice by enough seconds to matter."
     worth = f"worth {answer.money(test.gain.worth)} ({test.gain.worth_s:.1f} s)"
     words = f"{_pairs(test, found)}{worth}, {_costs(test, answer)}"
     if found.next_test is None:
-        return ("The test that loses least, of ", *several(test.names), f": {words}.")
-    shows = "" if test.buy_from_s is None else f" Choose it if the test alone shows {_from(test)}."
+        return ("The test closest to paying, of ", *several(test.names), f": {words}.")
+    shows = "" if test.buy_from_s is None else f" Choose it if the test shows {_from(test)}."
     return f"{words[0].upper()}{words[1:]}: net gain {answer.money(test.net)}.{shows}"
 
 
+RESULTS: dict[SavingForm, tuple[float, str]] = {
+    "power at speed": (1.0, "{:.1f} W"),
+    "power at power": (1.0, "{:.1f} W"),
+    "share of power": (100.0, "{:.2f} % of power"),
+    "force": (1.0, "{:.3f} N"),
+    "area": (1.0, "{:.4f} m^2"),
+    "share of area": (100.0, "{:.2f} % of CdA"),
+    "crr": (1.0, "{:.5f} of Crr"),
+}
+"""How the result of a test is written: what it is multiplied by, and its text."""
+
+
+def from_result(test: Proposal) -> str:
+    """The result of a test from which its item is chosen, as the test states it."""
+    if test.buy_from is None:
+        return ""
+    factor, text = RESULTS[test.buy_from.form]
+    return text.format(factor * test.buy_from.amount)
+
+
 def _from(test: Proposal) -> str:
-    return f"{seconds_text(test.buy_from_s or 0.0)} s or more"
+    result, seconds = from_result(test), f"{seconds_text(test.buy_from_s or 0.0)} s"
+    return f"{result} or more ({seconds} here)" if result else f"{seconds} or more"
 
 
 def _pairs(test: Proposal, found: Decision) -> str:
@@ -132,7 +153,7 @@ def _costs(test: Proposal, answer: DecideAnswer) -> str:
     if test.cost:
         return f"costs {answer.money(test.cost)}"
     given = asked.fee is not None or asked.pair_fee is not None
-    return "costs nothing" + ("" if given else ", as no fee is given")
+    return "costs nothing" + ("" if given else ", as no fee is stated")
 
 
 def _session(answer: DecideAnswer) -> Line:
@@ -153,7 +174,7 @@ def _tests_in_session(answer: DecideAnswer) -> Table:
     whole = answer.found.question.whole_test
     names = Made("test", "", lambda test: quoted(" and ".join(test.names)), left=True)
     return Table(
-        f"All in one session, which pays its fee once: worth {worth}, costs {cost}",
+        f"All tested in one session, which pays the fee once: worth {worth}, costs {cost}",
         [names, *(BY_PAIRS[1:] if whole else BY_PAIRS)],
         session.tests,
         "" if whole else f"{session.runs} runs in all.",
@@ -171,7 +192,7 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     for conflict in found.together.conflicts:
         yield (quoted(conflict),)
     near = [one.slot for one in found.slots if one.edges.near]
-    yield from naming("A small change would turn the advice on ", near)
+    yield from naming("A small change of the numbers would change the advice on ", near)
     sets = {option.name for option in answer.options if option.is_set}
     unknown = [one.name for one in found.not_judged if one.name not in sets]
     yield from naming("Not judged: ", unknown)
@@ -182,14 +203,17 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
 def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
     """What a test of options that are advised one by one says of them as a set."""
     tested, alone = seconds_text(one.saved_s), seconds_text(one.singles_s)
-    saved = (*several(one.names), f" save {tested} s tested as one, ")
+    saved = (*several(one.names), f" save {tested} s tested together, ")
     if abs(one.saved_s - one.singles_s) < SHOWN_AS_NONE:
-        return (*saved, "as alone.")
+        return (*saved, "as much as alone.")
     worth = answer.money(one.worth)
     if not one.leave:
-        return (*saved, f"not {alone} s: worth {worth}, and less without any one of them.")
-    without = f" worth {answer.money(one.worth_without)}, with it {worth}."
-    return "Overlap: ", *saved, f"not {alone} s: without ", quoted(one.leave), without
+        return (
+            *saved,
+            f"not {alone} s: worth {worth}, and less without any one of them.",
+        )
+    without = f"not {alone} s: worth {worth}, but {answer.money(one.worth_without)} without "
+    return *saved, without, quoted(one.leave), "."
 
 
 def _named(one: SlotAnswer) -> str:
@@ -214,18 +238,20 @@ def _what_to_do(found: Decision) -> list[Column]:
     ]
 
 
-WHAT_TO_DO_NOTE = "Worth: untested, after its price. Wrong: another is better. Test: its net gain."
+WHAT_TO_DO_NOTE = (
+    "Worth: untested, less the price. Wrong: another is better. Test: net gain, {currency}."
+)
 
 
 def _advice(one: SlotAnswer, found: Decision) -> Line:
-    now, near = quoted(one.untested.action.words), ". Near the edge." if one.edges.near else "."
+    now, near = quoted(one.untested.action.words), ". A close call." if one.edges.near else "."
     if any(other.leave in one.action.names for other in found.together.sets):
-        near += " Not with the rest, see above."
+        near += " It does not fit the other choices, see above."
     test, slot = one.test, quoted(one.slot)
     if one.action.kind != "test" or test is None:
         return slot, ": ", now, "; ", quoted(_why_no_test(one, found)), near
-    shows = "" if test.buy_from_s is None else f"choose it if the test alone shows {_from(test)}, "
-    words = f", {_pairs(test, found)}{shows}without a test "
+    shows = "" if test.buy_from_s is None else f"choose it if the test shows {_from(test)}; "
+    words = f", {_pairs(test, found).removesuffix(', ')}; {shows}without a test "
     return slot, ": ", quoted(one.action.words), words, now, near
 
 
@@ -234,11 +260,11 @@ def _why_no_test(one: SlotAnswer, found: Decision) -> str:
         hardly = one.untested.chance_wrong < HARDLY or one.test.net >= 0
         return f"a test {'would hardly change that' if hardly else 'costs more than it is worth'}"
     if not any(prospect.doubt_s for prospect in one.prospects):
-        return "nothing about it is in doubt"
+        return "no doubt to be tested"
     stated = " or ".join(scatter.words for scatter in found.question.scatters)
     if stated:
-        return f"no test is judged, as {stated} says nothing about its loss"
-    return "no test is judged, as nothing says how far a run of it is off"
+        return f"no test is judged, as {stated} does not fit what it saves"
+    return "no test is judged, as the scatter of its runs is not stated"
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -281,7 +307,7 @@ def _known(asked: PricedQuestion) -> list[Column]:
         Seconds("saves s (95 %)", "saved_s"),
         Made("price", "price", lambda one: "owned" if one.owned else amount_text(one.price)),
         Made(f"worth now\n{asked.per_second.currency}", "", worth),
-        Made(f"{_unit(asked)}\nerrs by s", "", error),
+        Made(f"doubt of\n{_unit(asked)} s", "", error),
     ]
 
 
@@ -290,12 +316,12 @@ def _unit(asked: PricedQuestion) -> str:
 
 
 def _known_note(asked: PricedQuestion, known: Iterable[Prospect]) -> str:
-    result = "its result" if asked.whole_test else "a difference of two runs"
+    result = "the result of a test" if asked.whole_test else "the difference of two runs"
     sources = dict.fromkeys(one.scatter for one in known if one.scatter)
-    rests = f" It rests on {' and on '.join(sources)}." if sources else ""
+    rests = f" It comes from {' and '.join(sources)}." if sources else ""
     return (
-        f"Worth now: seconds times what one is worth, less the price. {_unit(asked).capitalize()}:"
-        f" standard error of {result}, on this course; ? where nothing says it.{rests}"
+        f"Worth now: seconds times what one is worth, less the price. Doubt of {_unit(asked)}: one"
+        f" standard uncertainty of {result} on this course; ? where none is stated.{rests}"
     )
 
 
@@ -304,16 +330,16 @@ def _worth_note(answer: DecideAnswer) -> str:
     gains = [one.perfect for one in slots] + [one.test.gain for one in slots if one.test]
     error = max(one.monte_carlo_error for one in gains)
     drawn = (
-        " Where several options of a slot are compared, the worths are drawn and off by"
-        f" {answer.money(error)} at most (one standard error; {asked.draws} draws, seed"
+        " Where several options of a slot are compared, the worths come from random draws, with a"
+        f" standard error of {answer.money(error)} at most ({asked.draws} draws, seed"
         f" {asked.seed})."
     )
     return (
-        "Now: expected worth of the best choice without a test; wrong: chance that another one is"
-        " in truth better. Perfect: what it is worth to know every saving of the slot exactly, the"
-        " upper limit for any test. Test: worth of the best test of the slot, the chance that it"
-        " changes the choice, and what is left after its cost; where none pays, the one that loses"
-        f" least.{drawn if error else ''}"
+        "Now: expected worth of the best choice without a test. Wrong: chance that another choice"
+        " is better. Perfect: worth of knowing every saving of the slot exactly, the upper limit"
+        " for any test. Test: worth of the best test of the slot, or where none pays of the one"
+        " closest to it. Changes: chance that it changes the choice. Net gain: its worth less its"
+        f" cost.{drawn if error else ''}"
     )
 
 
@@ -339,17 +365,17 @@ def _edges(found: Decision) -> Iterator[Line]:
     if firm:
         range_of_worth = "from a tenth to ten times what a second is worth to you"
         slots = several(firm, len(firm), length=None)
-        yield f"Nowhere {range_of_worth}, nor by half a doubt: ", *slots, "."
+        yield f"No change {range_of_worth}, nor by half a doubt: ", *slots, "."
 
 
 def _changes(one: SlotAnswer, currency: str) -> Iterator[tuple[str | Cell, ...]]:
     for edge, word in ((one.edges.below, "below"), (one.edges.above, "above")):
         if edge:
             rate = f"{edge.per_second:.3g}" if edge.per_second < 1000 else f"{edge.per_second:.0f}"
-            yield f"{word} {rate} {currency} a second ", quoted(edge.becomes.words)
+            yield f"{word} {rate} {currency} per second ", quoted(edge.becomes.words)
     known = {prospect.name: prospect for prospect in one.prospects}
     for shift in one.edges.shifts:
         was = known[shift.name]
         then, now = (seconds_text(s, NORMAL_95 * was.doubt_s) for s in (shift.saved_s, was.saved_s))
-        words = f" saved {then} s, not {now} s, "
+        words = f" saved {then} s instead of {now} s, "
         yield "if ", quoted(shift.name), words, quoted(shift.becomes.words)

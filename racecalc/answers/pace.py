@@ -23,12 +23,12 @@ LEAST_SHOWN = 0.05
 ADVICE = "Advice, not orders: road, traffic, law and how you feel come first."
 """Said wherever targets do."""
 
-NO_SPEED_TARGETS = "Speeds are estimates and no targets, in bends and descents least of all."
+NO_SPEED_TARGETS = "Speeds are estimates, not targets, least of all in bends and on descents."
 """Said wherever speeds do."""
 
 HEAT = (
-    "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in the"
-    " numbers: ride softer, drink, and stop for confusion or chills."
+    "Above 28 degC (82 degF) power falls and you must drink more; the numbers include neither. Ride"
+    " softer, drink, and stop if you feel confused or have chills."
 )
 
 
@@ -60,8 +60,8 @@ TARGETS = [
     Column("s/W", "seconds_per_watt", text="{:.2f}".format),
 ]
 TARGETS_NOTE = (
-    "Watts at the power meter. Speeds and times are estimates, no targets. Wind: + in the"
-    " face. s/W: seconds saved by one watt more on the whole section."
+    "Watts at the power meter; wind at the rider, + from ahead; s/W: seconds saved by one watt more"
+    " on the section. Speeds and times are estimates, not targets."
 )
 LANDMARKS = [
     Quantity("at", "at_m", what="course_distance", zero=None),
@@ -80,7 +80,7 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
         (f"{answer.basis.title}: ", time, f" with this card, {_gain(card)}"),
         [
             Lines([*_compared(found), *_goal_lines(answer.goal)]),
-            Lines(card.warnings, "What speaks against it"),
+            Lines(card.warnings, "Reasons for caution"),
             targets,
             Lines([*([HEAT] if hot else []), *card.cautions], "Before you follow it"),
             landmarks,
@@ -101,27 +101,32 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
 
 def _gain(card: Card) -> str:
     if abs(card.saved_s) < 0.5:
-        return "as at one power"
+        return "as fast as at constant power"
     return f"{abs(card.saved_s):.0f} s {'gained' if card.saved_s > 0 else 'lost'}"
 
 
 def _compared(found: Pacing) -> Iterator[str]:
     card, lacking = found.card, -(found.card.least_reserve_unrefilled_j or 0.0)
     yield (
-        f"One power all along at the same limit, {card.constant_power_w:.0f} W, takes"
+        f"Constant power at the same limit, {card.constant_power_w:.0f} W, takes"
         f" {show_duration(card.constant_power_time_s)}. Limit: {card.limit}."
     )
-    error = f"{found.model_error_s:.0f} s (one standard error)"
-    yield f"The model errs by {error}, with the card and without."
+    mean = mean_of(found.limit)
+    if mean is not None and mean.order != 1:
+        name = f"{ordinal(mean.order)}-power mean"
+        yield f"A {name} counts hard stretches more than a plain mean does."
     if lacking > 0:
-        yield f"If no work above critical power came back, {_lacking(lacking)}"
+        yield _lacking(lacking)
+    error = f"{found.model_error_s:.0f} s (one standard uncertainty)"
+    yield f"Doubt of the model: {error}, with or without the card."
     if found.what_ifs:
         yield _winds(found.what_ifs)
 
 
 def _lacking(work: float) -> str:
     """What it means that work above critical power is lacking [J]."""
-    return f"{work / 1000:.1f} kJ would be lacking: have a softer section in mind."
+    missing = f"{work / 1000:.1f} kJ are missing"
+    return f"If the kJ never recover on the way, {missing}: ride a section softer."
 
 
 def _winds(what_ifs: tuple[WhatIf, ...]) -> str:
@@ -130,7 +135,7 @@ def _winds(what_ifs: tuple[WhatIf, ...]) -> str:
     broken = sum(not one.held for one in what_ifs)
     ends = [seconds_text(end, None, "") for end in (min(gains), max(gains))] if gains else []
     gain = f" it gains {' to '.join(dict.fromkeys(ends))} s" if gains else ""
-    over = f" {broken} break the limit: ride softer there" if broken else ""
+    over = f" {broken} of them break the limit: ride softer" if broken else ""
     return f"In {len(what_ifs)} other winds{gain}{';' if gain and over else ''}{over}."
 
 
@@ -154,17 +159,21 @@ def _second_blocks(answer: PaceAnswer) -> tuple[Block, ...]:
     time = Cell(show_duration(card.time_s), "strong", card.time_s, "second_card/time_s")
     words: Line = ("The card for ", *several(answer.changes), ": ", time, f". Limit: {card.limit}.")
     tables = card_tables(card, "second_card/", " with the second card")
-    return Lines([words]), Lines(card.warnings, "What speaks against the second card"), *tables
+    return (
+        Lines([words]),
+        Lines(card.warnings, "Reasons for caution with the second card"),
+        *tables,
+    )
 
 
 def gain_words(card: Card, units: System) -> str:
-    """What a card gains over one power all along and gives away to the ideal."""
+    """What a card gains over constant power and gives away to the ideal."""
     return (
-        f"With these targets the course is expected to take {show_duration(card.time_s, 1)}. That"
-        f" {'gains' if card.saved_s >= 0 else 'loses'} {abs(card.saved_s):.1f} s over one power all"
-        f" along under the same limit, {show(card.constant_power_w, 'power', units)} in"
-        f" {show_duration(card.constant_power_time_s, 1)}, and gives {card.given_away_s:.1f} s away"
-        f" to the ideal {_ideal_words(card)}, {show_duration(card.ideal_time_s, 1)}."
+        f"With these targets the course should take {show_duration(card.time_s, 1)}:"
+        f" {abs(card.saved_s):.1f} s {'less' if card.saved_s >= 0 else 'more'} than at constant"
+        f" power under the same limit ({show(card.constant_power_w, 'power', units)},"
+        f" {show_duration(card.constant_power_time_s, 1)}), and {card.given_away_s:.1f} s more than"
+        f" with ideal targets {_ideal_words(card)} ({show_duration(card.ideal_time_s, 1)})."
     )
 
 
@@ -178,7 +187,7 @@ def _astray(found: Pacing) -> str:
     if found.astray_s is None or found.astray_s < LEAST_SHOWN:
         return ""
     ridden = f"Ridden alternately {100 * ASTRAY:.0f} % over and under the targets"
-    return f"{ridden} it takes {found.astray_s:.1f} s more at the same effort."
+    return f"{ridden}, it takes {found.astray_s:.1f} s more at the same effort."
 
 
 def effort_words(card: Card) -> str:
@@ -186,17 +195,17 @@ def effort_words(card: Card) -> str:
     means = f"Mean over time {card.mean_power_w:.0f} W"
     if card.power_mean_order != 1:
         means += f", {ordinal(card.power_mean_order)}-power mean {card.power_mean_w:.0f} W"
-    means += f"; mean over distance {card.distance_mean_w:.0f} W, which is no measure of effort."
+    means += f"; mean over distance {card.distance_mean_w:.0f} W (not a measure of effort)."
     if card.least_reserve_j is None or card.least_reserve_unrefilled_j is None:
         return means
     left = (
-        f" Of the work above critical power {card.least_reserve_j / 1000:.1f} kJ are left at the"
-        " least, if it comes back as the formula says; that differs much between riders."
+        f" At the lowest point {card.least_reserve_j / 1000:.1f} kJ of the work above critical"
+        " power are left, if it recovers as the formula says; that differs a lot between riders."
     )
     lacking = -card.least_reserve_unrefilled_j
     if lacking <= 0:
-        return f"{means}{left} Even if nothing came back it would last."
-    return f"{means}{left} If nothing came back, {_lacking(lacking)}"
+        return f"{means}{left} It would last even without any recovery."
+    return f"{means}{left} {_lacking(lacking)}"
 
 
 def _goal_lines(goal: Goal | None) -> Iterator[str]:
@@ -207,17 +216,17 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
         "a critical power": (goal.critical_w, goal.stated_critical_w),
     }
     levels = [
-        f"{name} of {needed:.0f} W where {stated:.0f} W are stated"
+        f"{name} of {needed:.0f} W ({stated:.0f} W stated)"
         for name, (needed, stated) in powers.items()
         if needed is not None and stated is not None
     ]
-    work = "" if goal.critical_w is None else ", the work above it as it is"
+    work = "" if goal.critical_w is None else ", with the work above it as stated"
     yield (
-        f"For {show_duration(goal.time_s)} it takes {goal.constant_w:.0f} W all along, or by a"
-        f" card {' and '.join(levels)}{work}, give or take"
+        f"For {show_duration(goal.time_s)} you need {goal.constant_w:.0f} W constant power, or with"
+        f" a card {' and '.join(levels)}{work}; doubt"
         f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
         f" {goal.doubt_from}). The card below makes it with a chance of"
-        f" {chance_text(goal.chance)}, if it can be held."
+        f" {chance_text(goal.chance)}, if the rider can hold it."
     )
 
 
@@ -261,31 +270,31 @@ def _what_if_table(found: Pacing) -> Table:
     return Table(
         "The same card in another wind",
         [
-            Words("if there is", "words"),
+            Words("wind", "words"),
             Clock("time", "time_s", unknown="nearly stops"),
-            Made("comes to" if mean else "left", "effort", effort),
-            Made("held", "", lambda one: "yes" if one.held else "no", left=True),
-            Number("new card", "remaking_saves_s", unknown="-", form="+.1f"),
-            Number("even", "saved_s", unknown="-", form="+.1f"),
+            Made("effort" if mean else "reserve", "effort", effort),
+            Made("in limit", "", lambda one: "yes" if one.held else "no", left=True),
+            Number("new card s", "remaking_saves_s", unknown="-", form="+.1f"),
+            Number("gain s", "saved_s", unknown="-", form="+.1f"),
         ],
         found.what_ifs,
-        "Held: whether the limit still is; where it is not, ride softer. New card: seconds that"
-        " targets made for that wind would save, minus where they must be softer. Even: seconds"
-        " this card gains there over one power all along that takes as much effort.",
+        "In limit: whether the card keeps the limit; if not, ride softer. New card: seconds that a"
+        " card made for that wind would save; negative where it must be softer. Gain: seconds that"
+        " this card saves there over constant power at the same effort.",
         path="what_if",
     )
 
 
 def _critical_lines(found: Pacing) -> Iterator[str]:
-    """What the race power all along would take, and where critical power comes from."""
+    """What the race power throughout would take, and where critical power comes from."""
     if found.asked.demand:
-        yield f"the race power all along: {found.asked.demand}"
+        yield f"The race power throughout: {found.asked.demand}"
     if found.asked.fit:
         yield _fit_words(found.asked.fit)
 
 
 def _fit_words(fit: CriticalFit) -> str:
-    sure = "two points cannot show how sure"
+    sure = "two points cannot show its doubt"
     if fit.critical_interval and fit.work_interval:
         (low, high), (least, most) = fit.critical_interval, fit.work_interval
         sure = (
@@ -294,6 +303,6 @@ def _fit_words(fit: CriticalFit) -> str:
         )
     off = max(abs(one) for one in fit.residuals)
     return (
-        f"fitted: {fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
+        f"Fitted: {fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
         f" {off:.0f} W at most (Monod and Scherrer 1965)"
     )

@@ -17,16 +17,16 @@ from racecalc.written import HIDDEN
 
 MOST_DECIMALS = 8
 
-TOLD_FIRST = ("m^2", "N")
+SHOWN_FIRST = ("m^2", "N")
 """Forms that say the most by themselves, for the headline; our choice."""
 
 LONGEST_ORDER = 200
-"""Runs up to which the order is told with the answer."""
+"""Runs up to which the order is shown with the answer."""
 
 RESTS_ON = (
-    "A difference is seen where the interval for all items together (Bonferroni) leaves out zero,"
+    "A difference is seen where the interval for all items together (Bonferroni) excludes zero,"
     " and a tie is proved by two one-sided tests (Schuirmann 1987); several looks share the 5 %"
-    " (Pocock 1977). Even numbers of runs in a session take a steady drift out."
+    " (Pocock 1977). Even numbers of runs in a session cancel a steady drift."
 )
 
 
@@ -59,29 +59,29 @@ def plan_sheet(plan: PlannedTest) -> Sheet:
 def _headline(plan: PlannedTest, total: int) -> Line:
     runs = f"{plan.runs_per_item} runs of each of {len(plan.items)} items, {total} in all"
     if plan.runs_to_see is not None:
-        seen = f": {plan.difference:.3g} {plan.unit} is seen with a chance of "
+        seen = f": a difference of {plan.difference:.3g} {plan.unit} shows with a chance of "
         chance = Cell(chance_text(plan.chance_seen), "strong", plan.chance_seen, "chance_seen")
         return Cell(runs, "strong", plan.runs_per_item, "runs_per_item"), seen, chance
     return (
-        f"No test of up to {plan.most_runs} runs of each item sees"
+        f"No test of up to {plan.most_runs} runs of each item shows a difference of"
         f" {plan.difference:.3g} {plan.unit} 8 times in 10. The order below has {runs}."
     )
 
 
 def _chances(plan: PlannedTest) -> Iterator[Line]:
-    tie = "No margin is given, so they prove no tie; state one with --margin."
+    tie = "Without --margin no tie can be proved."
     if plan.chance_tied is not None:
         chance = f"with a chance of {chance_text(plan.chance_tied)}"
-        tie = f"Where there is no difference they prove a tie {chance}."
+        tie = f"If there is no difference, a tie is proved {chance}."
     yield (
-        f"The smallest difference seen 8 times in 10 is {shown(plan.detectable, plan.measure)}."
-        f" {tie}"
+        "The smallest difference that shows 8 times in 10 is"
+        f" {shown(plan.detectable, plan.measure)}. {tie}"
     )
     known = plan.repeatability
     flags = f"--repeatability '{known.sd:.6g} {plan.unit}' --repeatability-df {known.df:.6g}"
     yield (
-        f"Judge it with {flags}; without them the difference is seen with a chance of"
-        f" {chance_text(plan.chance_seen_without_repeatability)}."
+        f"Judge the runs with {flags} (what earlier runs showed, and how many are behind it);"
+        f" without these flags the chance is {chance_text(plan.chance_seen_without_repeatability)}."
     )
 
 
@@ -89,7 +89,7 @@ def _repeats(plan: PlannedTest) -> str:
     known = plan.repeatability
     return (
         f"A single run repeats to {shown(known.sd, plan.measure)} (one standard deviation,"
-        f" {known.df:.3g} degrees of freedom, of which at most {MOST_EXPERIENCE:g} count)."
+        f" {known.df:.3g} degrees of freedom, of which at most {MOST_EXPERIENCE:g} are counted)."
     )
 
 
@@ -134,10 +134,11 @@ class ConvertAnswer:
 def convert_sheet(answer: ConvertAnswer) -> Sheet:
     """The statement in other forms, with the range that its rounding leaves."""
     by_unit = {one.unit: one for one in answer.conversions}
-    first = next((by_unit[one] for one in TOLD_FIRST if one in by_unit), answer.conversions[0])
+    first = next((by_unit[one] for one in SHOWN_FIRST if one in by_unit), answer.conversions[0])
     at, more = _at(first), len(answer.conversions) - 1
     needs = by_need(answer.lacking)
     bearings = "" if answer.bearings_given else ", with wheel bearings of Martin et al. 1998"
+    note = f"{OF_RACE if answer.bearings_given else ''}{FORMS_NOTE}"
     key = f"conversions/{answer.conversions.index(first)}/value"
     return Sheet(
         (
@@ -148,18 +149,22 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
             f"; {more} more forms below" if more else "",
         ),
         [
-            Table("", FORMS, answer.conversions, FORMS_NOTE, Depth.ANSWER, path="conversions"),
+            Table("", FORMS, answer.conversions, note, Depth.ANSWER, path="conversions"),
             Lines([f"{', '.join(units)}: {need}" for need, units in needs.items()], LACKING),
             grounds([f"{COUNTED}{bearings}."]),
         ],
     )
 
 
-FORMS_NOTE = "In one air on both sides; seconds on a flat, calm road at steady power."
-LACKING = "Not without more"
+OF_RACE = "Rider, power, bike and air of the race file. "
+FORMS_NOTE = (
+    "A speed next to a power is what that power gives on a flat, calm road; seconds are for that"
+    " road. The air is the same for all forms."
+)
+LACKING = "Needs more information"
 COUNTED = (
-    "Watts and shares of power are counted at the wheel; a speed from a power is that on a flat,"
-    " calm road at steady power"
+    "Watts and shares of power are counted at the wheel; speeds and seconds are those at steady"
+    " power"
 )
 
 
@@ -186,7 +191,7 @@ def _number(one: Conversion) -> str:
 def _range(one: Conversion) -> str:
     if one.low == one.high:
         return "-"
-    return " and ".join(sensible(end, one.low, one.high) for end in (one.low, one.high))
+    return " to ".join(sensible(end, one.low, one.high) for end in (one.low, one.high))
 
 
 def _at(one: Conversion) -> str:
@@ -199,5 +204,5 @@ FORMS = [
     Made("saved", "value", _number),
     Words("", "unit"),
     Made("at", "", _at, left=True),
-    Made("between, by its rounding", "", _range, left=True),
+    Made("range from rounding", "", _range, left=True),
 ]

@@ -94,15 +94,20 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
         [
             Lines([_range(answer), *_about_forecast(answer), *_heeded(found.heed, units)]),
             Lines([*_choices(undecided, answer), *_basket(answer.baskets, units)]),
-            Table("", _starts(found), found.starts, "", Depth.ANSWER, most=11, path="starts"),
+            Table(
+                "", _starts(answer, units), found.starts, "", Depth.ANSWER, most=11, path="starts"
+            ),
             details([START_NOTE] if found.starts else []),
             *_options(answer),
             details(_ends(found, units), "The weather of these times"),
-            details([(quoted(one),) for one in found.cautions], "Before any second"),
+            details([(quoted(one),) for one in found.cautions], "Safety first"),
             *_starts_drawn(found.starts),
             details(best_always, "The same choice is the best on every day"),
             Table("Where the weather decides", choice, kept, LOST_NOTE),
-            details([line for slot in undecided for line in _slot_lines(slot, found, units)], "So"),
+            details(
+                [line for slot in undecided for line in _slot_lines(slot, found, units)],
+                "What follows",
+            ),
             Table(
                 "The best basket of each day", sets, answer.baskets, BASKETS_NOTE, path="baskets"
             ),
@@ -114,15 +119,14 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
 
 
 LOST_NOTE = (
-    "Lost against the best choice of each day by keeping to one; where gusts rule it out, nothing"
-    " new is ridden in its place."
+    "Lost: seconds against the best choice of each day, if one choice is kept on all days; where"
+    " gusts rule it out, nothing new is used instead."
 )
 BASKETS_NOTE = (
-    "Best: share of the days on which no other set for the money saves more; lost: by keeping to"
-    " that set, what gusts rule out left at home. Savings of a day are added, at their best"
-    " estimates."
+    "Best: share of the days on which no other set for the money saves more. Lost: by keeping that"
+    " set, without what gusts rule out. Savings of a day are added, at their best estimates."
 )
-START_NOTE = "Seconds against the first start: more is slower. The wind is as forecast."
+START_NOTE = "Seconds against the first start: positive is slower. The wind is as forecast."
 
 
 # --- the answer ----------------------------------------------------------------------------------
@@ -136,7 +140,7 @@ def _headline(answer: WeatherAnswer) -> Line:
     best = min(found.starts, key=lambda start: start.time_s)
     at = found.starts.index(best)
     time = Cell(_start_time(best), "strong", best.time_s, f"starts/{at}/time_s")
-    return ("start at ", quoted(best.day.name, 20), " for ", time)
+    return ("fastest start ", quoted(best.day.name, 20), ", ", time)
 
 
 def _range(answer: WeatherAnswer) -> Line:
@@ -159,18 +163,18 @@ def _to(low: float, high: float) -> str:
 def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:
     """What of the forecast could overturn the answer."""
     if not answer.drawn:
-        yield "No band: how sure the forecast is, is not stated; state air.wind_doubt."
+        yield "No range: the doubt of the forecast is not stated (air.wind_doubt)."
     if answer.found.starts and answer.race.air.wind.height == RIDER_HEIGHT:
         yield (
-            "Its winds are taken as met by the rider; if they are for 10 m above ground, where it"
-            " blows harder, state wind_speed instead of wind_at_rider."
+            "The forecast winds are taken as winds at the rider; if they are for 10 m above ground,"
+            " state wind_speed instead of wind_at_rider."
         )
 
 
 def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
     """What is unsafe, in short; `Cautions.sentences` says it in full."""
     catching: Line = several(heed.catching) if heed.catching else (DEEP,)
-    care = (": care",) if heed.too_strong else (": care with ", *catching)
+    care = (": care",) if heed.too_strong else (": take care with ", *catching)
     limits = {
         GUST_TOO_STRONG: (heed.too_strong, (": leave ", *catching, " at home")),
         GUST_CAUTION: (heed.strong, care),
@@ -183,9 +187,15 @@ def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
     if gusts:
         yield (*gusts, ".")
     if heed.unmarked:
-        yield "No option is marked catches_wind, so gusts keep none from winning."
+        yield "No option is marked catches_wind, so gusts rule out none."
     if heed.unknown and heed.catching:
-        yield ("No gust is known ", quoted(heed.unknown, 40), ": give --gust for ", *catching, ".")
+        yield (
+            "Gusts are unknown ",
+            quoted(heed.unknown, 40),
+            ": state --gust for ",
+            *catching,
+            ".",
+        )
     if heed.hot:
         where = quoted(heed.hot, 40)
         yield (f"Over {show(HOT, 'temperature', units, 0)} ", where, ": less power, more to drink.")
@@ -197,13 +207,13 @@ def _choices(undecided: Sequence[SlotOverDays], answer: WeatherAnswer) -> Iterat
     deciding = [slot for slot in undecided if slot.most_at_stake_s >= found.watt_s]
     for slot in deciding[:2]:
         best = slot.least_mean
-        how = ", if gusts allow." if _spared(best, found) else f" {_loses_least(best)}."
-        yield ("Weather decides the ", quoted(slot.slot), ": ", quoted(best.name), how)
+        how = ", gusts permitting." if _spared(best, found) else f" {_loses_least(best)}."
+        yield ("Best ", quoted(slot.slot), " in this weather: ", quoted(best.name), how)
     if found.slots:
         same = any(one.best_as_stated and not one.worst_regret_s for one in answer.baskets)
         yield (
-            f"No {'other' if deciding else 'best'} choice changes by what a watt is worth"
-            f" ({found.watt_s:.1f} s){', nor the best basket' if same else ''}."
+            f"The weather changes no{' other' if deciding else ''} choice"
+            f"{' or basket' if same else ''} by more than a watt does ({found.watt_s:.1f} s)."
         )
 
 
@@ -211,22 +221,28 @@ def _basket(baskets: Sequence[BasketOnDays], units: System) -> Iterator[Line]:
     for one in baskets:
         if one.best_as_stated and one.worst_regret_s:
             worst = f"{one.worst_regret_s:.1f} s at worst ({day_words(one.worst_day, units)})"
-            yield f"The basket that is best as stated loses {worst}."
+            yield f"The basket that is best in the weather of the race file loses {worst}."
 
 
 # --- the tables ----------------------------------------------------------------------------------
 
 
-def _starts(found: RaceDay) -> list[Column | None]:
+def _height(wind: Wind, units: System) -> str:
+    """The height that a wind is stated for."""
+    return "rider" if wind.height == RIDER_HEIGHT else show(wind.height, "length", units, 0)
+
+
+def _starts(answer: WeatherAnswer, units: System) -> list[Column | None]:
     """Wind as forecast and gust at the rider; the time and what it is against the first start."""
+    found, wind = answer.found, answer.race.air.wind
     gusty = any(start.day.gust is not None for start in found.starts)
     dense = any(start.day.air.density is not None for start in found.starts)
     band = " (80 %)" if any(start.against_first for start in found.starts) else ""
     return [
         Made("start", "", lambda start: quoted(start.day.name, 20)),
-        Quantity("wind", "day.air.wind.speed", what="wind_speed"),
+        Quantity(f"wind at\n{_height(wind, units)},", "day.air.wind.speed", what="wind_speed"),
         Made("from", "", lambda start: from_words(start.day.air.wind).partition(" ")[0], left=True),
-        Quantity("gust at\nrider", "day.gust", what="wind_speed") if gusty else None,
+        Quantity("gust at\nrider,", "day.gust", what="wind_speed") if gusty else None,
         None if dense else Quantity("", "day.temperature_k", what="temperature"),
         Made("time", "time_s", _start_time),
         Made(f"against\nthe first s{band}", "against_first_s", _against_first),
@@ -255,7 +271,7 @@ def _starts_drawn(starts: Sequence[Start]) -> Iterator[Curves]:
             {"time [min] by start": times / 60.0},
             f"{show_duration(min(times))} to {show_duration(max(times))} by start.",
             marks=[(float(at), start.day.name) for at, start in enumerate(starts)],
-            title="Early or late start",
+            title="Time by start",
         )
 
 
@@ -298,20 +314,19 @@ def _option_columns(answer: WeatherAnswer) -> list[Column]:
 
 
 OPTIONS_NOTE = (
-    "Each alone, against nothing new. Stated: in the weather of the race file; faster, best: share"
-    " of the days on which it beats nothing new, and on which it is the best of its slot; x:"
-    " forbidden, or worth less in the stated weather than you want of it. These are shares of"
-    " weather at the best estimate of each saving. How sure the saving itself is, only the last"
-    " column says: the chance by its own doubt that it is faster at all, in the stated weather; ?"
-    " where no doubt is stated."
+    "Each alone, compared with nothing new. Stated: in the weather of the race file. Faster, best:"
+    " share of the days on which it is faster than nothing new, and on which it is the best of its"
+    " slot; x: forbidden, or worth less in the stated weather than you want of it. These shares"
+    " come from the weather only, at the best estimate of each saving. Chance: that it is faster at"
+    " all, by the doubt of its saving, in the stated weather; ? where no doubt is stated."
 )
 
 
 def _shares_note(found: RaceDay) -> Iterator[Line]:
     if any(option.share_ruled_out for option in found.options):
-        yield "Median, range and faster are of the days on which gusts allow it."
+        yield "Median, range and faster count only days on which gusts do not rule it out."
     if found.share_error is not None:
-        yield f"Drawn anew, a share may differ by up to {100 * found.share_error:.0f} points."
+        yield f"With another seed a share may differ by up to {100 * found.share_error:.0f} points."
 
 
 def share_text(share: float, days: int) -> str:
@@ -361,13 +376,13 @@ def _slot_lines(slot: SlotOverDays, found: RaceDay, units: System) -> Iterator[L
     mean, worst = slot.least_mean, slot.least_worst
     fares = f" {_loses_least(mean)} ({day_words(mean.worst_day, units)})."
     if _spared(mean, found):
-        fares = " is the best whenever gusts allow it."
+        fares = " is the best unless gusts are too strong."
     yield quoted(slot.slot), ": ", *_with_chance(mean.name, found), fares
     if worst is not mean:
         loses = f" loses the least at worst ({worst.worst_regret_s:.1f} s)."
         yield (quoted(slot.slot), ": ", *_with_chance(worst.name, found), loses)
     if slot.most_at_stake_s < found.watt_s:
-        nothing = ": no choice loses what a watt is worth; let other things decide."
+        nothing = ": the choices differ by less than a watt does; let other things decide."
         yield quoted(slot.slot), nothing
     if len(set(slot.best_by_start)) > 1:
         yield (quoted(slot.slot), ", by start: ", quoted(_by_start(slot, found.starts)), ".")
@@ -405,7 +420,10 @@ def from_words(wind: Wind) -> str:
 def day_words(day: Day, units: System) -> str:
     """The weather of a day in one line."""
     air = day.air
-    parts = [f"wind {show(air.wind.speed, 'wind_speed', units)} from {from_words(air.wind)}"]
+    at_rider = air.wind.height == RIDER_HEIGHT
+    where = "at the rider" if at_rider else f"at {_height(air.wind, units)}"
+    speed = show(air.wind.speed, "wind_speed", units)
+    parts = [f"wind {speed} {where} from {from_words(air.wind)}"]
     if day.gust is not None:
         parts.append(f"gusts of {show(day.gust, 'wind_speed', units)} at the rider")
     if air.density is not None:
@@ -420,21 +438,22 @@ def _method(answer: WeatherAnswer, units: System) -> list[Line]:
     about = "each row of the forecast" if found.starts else "the race file's weather"
     doubts = ", ".join(_doubts(weather_doubts(answer.race), units))
     alike = (
-        "A forecast is taken to err alike at every hour; where it does not, the differences between"
-        " starts are less sure than shown."
+        "The forecast is taken to be off by the same amount at every hour; if not, the differences"
+        " between starts are less sure than shown."
     )
     left = rider_wind_speed(Wind(1.0, height=wind.height, terrain=wind.terrain, law=wind.law))
     return [
         f"{found.days // (len(found.starts) or 1)} days drawn about {about}, seed {answer.seed},"
-        f" standard uncertainties: {doubts}."
+        f" doubts (standard uncertainties): {doubts}."
         if doubts
         else "Each row of the forecast is a day.",
         alike if doubts and found.starts else "",
-        "Winds are taken as met by the rider, as in the race file."
+        "Winds are those at the rider, as in the race file."
         if wind.height == RIDER_HEIGHT
-        else f"Winds blow {show(wind.height, 'length', units, 0)} above {wind.terrain};"
-        f" {100 * left:.0f} % of them, gusts too, is left at the rider in the open.",
-        "One weather holds for a whole ride, and the rider's power is the same on every day.",
+        else f"Winds are for {show(wind.height, 'length', units, 0)} above {wind.terrain};"
+        f" {100 * left:.0f} % of them reaches the rider in the open, gusts too.",
+        "The weather does not change during a ride, and the rider's power is the same on every"
+        " day.",
     ]
 
 
@@ -460,9 +479,9 @@ def _doubts(doubts: Mapping[str, float], units: System) -> Iterator[str]:
 LEAST_SHOWN = 0.01
 """Chance below which a place is not named."""
 
-FAR = "How far away it is without any option"
-ENOUGH = "Single options that save that much at their best estimate (?: doubt not stated)"
-IN_PLACES = "What is in these places and chances, and what is not"
+FAR = "How far away each place is without any option"
+ENOUGH = "Single options that save enough at their best estimate (?: doubt not stated)"
+IN_PLACES = "What these places and chances include, and what not"
 
 
 @dataclass(frozen=True)
@@ -510,11 +529,12 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
 def _among(found: Places) -> Line:
     own, field = found.own, found.field
     ends = " to ".join(show_duration(end) for end in own.between)
+    alone = "" if own.doubt_from else ", from the doubt of the model alone"
     left_out = ", ".join(f"{count} {why}" for why, count in field.unplaced.items())
     return (
         *((quoted(own.listed_as), ", ") if own.listed_as else ()),
         Cell(show_duration(own.time, 1 if own.listed_as else 0), "", own.time, "own_time_s"),
-        " in " if own.listed_as else f" (predicted; {ends} in 95 of 100 cases) in ",
+        " in " if own.listed_as else f" (predicted; {ends} in 95 of 100 cases{alone}) in ",
         quoted(field.source),
         *((", category ", quoted(field.category)) if field.category else ()),
         f"; without a place: {left_out}." if left_out else ".",
@@ -527,7 +547,7 @@ def _without(found: Places) -> Line:
     reached = {goal: getattr(one.chances, key) for goal, key in _goals(found).items()}
     if one.certain:
         words = [f"{goal}: {_yes_or_no(chance)}" for goal, chance in reached.items()]
-        return (f"Neither your time nor theirs is in doubt; {', '.join(words)}", *shared, ".")
+        return (f"Neither your time nor theirs has a doubt; {', '.join(words)}", *shared, ".")
     better = chance_text(one.chances.chance_place_or_better or 0.0)
     words = [f"{goal} {chance_text(chance)}" for goal, chance in reached.items()]
     mean = f"mean place {one.chances.expected_place:.1f}"
@@ -539,14 +559,14 @@ def _next(found: Places) -> Iterator[Line]:
     for gap in found.gaps[:1]:
         if gap.goal == "place":
             enough = several(gap.options, 2, last="or") or ("no single option",)
-            far = f"{_ordinal(gap.place)} is {gap.gap_s:.1f} s away; enough by itself: "
+            far = f"{_ordinal(gap.place)} is {gap.gap_s:.1f} s away; enough alone: "
             yield (far, *enough, ".")
 
 
 def _mind(found: Places) -> Iterator[Line]:
     """What could overturn it."""
     if found.field.spread == 0:
-        yield 'Rivals keep their times of that day; --rivals "6 s" lets each of them vary.'
+        yield 'Rivals are taken to repeat their times; --rivals "6 s" lets each of them vary.'
     forbidden = [one.tried.name for one in found.options if one.tried.forbidden]
     yield from naming("Forbidden by the rules: ", forbidden)
 
@@ -595,12 +615,12 @@ def _goals(found: Places) -> dict[str, str]:
 
 def _standings_note(found: Places) -> str:
     target = found.goals.target_s
-    aimed = "" if target is None else f"; {show_duration(target)}: chance to reach that time"
+    aimed = "" if target is None else f". {show_duration(target)}: chance of that time"
     return (
-        "Saves: with its 95 % interval. Place: at the best estimate, = where it is shared, and the"
-        " places after a dead heat fall out; or better: chance of that place or a better one; mean:"
-        f" of all places by their chances{aimed}; - where nothing is in doubt; ? where no doubt is"
-        " stated, so that no chance can be given."
+        "Saves: with its 95 % interval. Place: at the best estimate; = where it is shared, with as"
+        " many places left empty after it. Or better: chance of that place or a better one. Mean:"
+        f" mean of all places by their chances{aimed}. -: nothing has a doubt. ?: no doubt is"
+        " stated, so no chance is known."
     )
 
 
@@ -610,13 +630,14 @@ def _gaps(podium: int) -> list[Column]:
         Made("held by", "", lambda gap: quoted(" and ".join(gap.rivals) or "-"), left=True),
         Made("time", "time_s", lambda gap: show_duration(gap.time_s, 1)),
         Number("seconds", "gap_s"),
-        Number("watts more", "watts_w", unknown="too many"),
+        Number("or watts", "watts_w", unknown="too many"),
     ]
 
 
 GAPS_NOTE = (
-    "Seconds bring you level, which shares the place and meets a target; anything more takes it"
-    " alone. Watts: all along this course. Below zero is in hand: what you may lose."
+    "Seconds: saving so many makes you equal, which shares the place or meets the target; saving"
+    " more takes the place alone. Watts: more power on the whole course. Negative: what you can"
+    " lose."
 )
 
 

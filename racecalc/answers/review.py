@@ -49,7 +49,7 @@ class ReviewAnswer:
 
     @written
     def headline(self) -> str:
-        """All of it in a sentence or three."""
+        """The advice in one to three sentences."""
         found = self.found
         where = "" if found.finished else " to the last split"
         first = (
@@ -96,8 +96,8 @@ def _ridden(found: Review) -> Line:
 def _by_power(found: Review) -> str:
     if found.power_s is None:
         return ""
-    rest = f"what is left is {slower(found.rest_s)}"
-    return f"The ridden power makes it {slower(found.power_s)}; {rest}."
+    by_power, by_rest = slower(found.power_s), slower(found.rest_s)
+    return f"Of that, {by_power} from the ridden power and {by_rest} from the rest."
 
 
 def slower(seconds: float) -> str:
@@ -112,10 +112,10 @@ def _verdict(found: Review) -> str:
     """Which input was off and by how much, or why that cannot be shown."""
     blamed, off = found.blamed, f"Which input was off: {listed(found.wrong or ('none',))}"
     if blamed.finding == "nothing":
-        within = "what is left is within the error of the model and the reading of the clock"
-        return f"{off if found.wrong else 'Nothing was off beyond what is known'}: {within}."
+        within = "the rest is within the doubt of the model and the reading of the clock"
+        return f"{off if found.wrong else 'No input was off'}: {within}."
     if blamed.finding == "named":
-        return f"{off}. It went as with {' and '.join(map(_as_with, found.named))}."
+        return f"{off}. The ride fits {' and '.join(map(_as_with, found.named))}."
     if found.wrong:
         return f"{off}. The splits cannot show whether another was: {_why_not(blamed)}."
     return f"The splits cannot show which input was off: {_why_not(blamed)}."
@@ -125,28 +125,28 @@ def _as_with(one: Explanation) -> str:
     if one.quantity == "wind":
         return f"{one.value / one.stated:.2f} times the stated wind"
     kind = INPUTS[one.quantity]
-    return f"{kind.short} of {kind.text(one.value)} instead of {kind.text(one.stated)}"
+    return f"{kind.short} {kind.text(one.value)} instead of {kind.text(one.stated)}"
 
 
 def _why_not(blamed: Blame) -> str:
     rivals = [" with ".join(INPUTS[name].words for name in names) for names in blamed.rivals]
     if blamed.finding == "no power":
-        return "without the power of each split, one that was ridden otherwise passes for anything"
+        return "without the power of each split, a different power looks like any other cause"
     if blamed.finding == "several":
-        return f"{' or '.join(rivals)} would explain what is left"
+        return f"{' or '.join(rivals)} would explain the rest"
     if blamed.finding == "together":
-        return f"on these splits the errors of {listed(rivals)} go along with each other"
+        return f"on these splits the effects of {listed(rivals)} look alike"
     return {
-        "too few": f"they are too few, and it takes {blamed.needed}",
-        "no pattern": "what is left scatters, and no input makes such a pattern",
-        "none fits": "neither one input nor two together explain what is left",
+        "too few": f"there are too few of them, {blamed.needed} are needed",
+        "no pattern": "the rest scatters, and no input makes such a pattern",
+        "none fits": "neither one input nor two together explain the rest",
     }[blamed.finding]
 
 
 def _lines_to_type(found: Review) -> Iterator[str]:
     """What writes the refined values."""
     for one in found.refined:
-        yield f'To keep it, once it has proved itself: racecalc set RACE {one.key}="{one.text}"'
+        yield f'To keep it, once confirmed: racecalc set RACE {one.key}="{one.text}"'
 
 
 # --- Splits and inputs ---------------------------------------------------------------------------
@@ -161,8 +161,8 @@ def _splits_table(found: Review) -> Table:
         Number("so far", "difference_so_far_s", form="+.1f"),
     ]
     words = (
-        "Slower: seconds that the ridden split took more than the plan, so far: from the start to"
-        " its end; minus is faster."
+        "Slower: ridden less planned seconds of the split, negative is faster. So far: the sum from"
+        " the start."
     )
     if found.power_s is not None:
         columns += [
@@ -173,8 +173,8 @@ def _splits_table(found: Review) -> Table:
             Number("so far", "rest_so_far_s", form="+.1f"),
         ]
         words += (
-            " By power: seconds of it that the ridden power makes; rest: what it leaves, and its"
-            " sum so far. W: mean over the split, as the meter shows it."
+            " By power: seconds that the ridden power explains. Rest: what it does not, and its sum"
+            " so far. W: mean over the split at the power meter."
         )
     return Table("Split by split", columns, found.splits, words, path="splits")
 
@@ -196,12 +196,12 @@ def _inputs_table(found: Review, units: System) -> Table:
     return Table(
         "What would explain the rest",
         [
-            Made("if only this was off", "", name, left=True),
+            Made("if this alone was off", "", name, left=True),
             Made("stated", "", lambda one: _value(one, one.stated, units)),
             Made("fits best", "", best),
-            Made("+-", "", doubt),
+            Made("+- splits", "", doubt),
             Made("explains", "", lambda one: chance_text(one.explained)),
-            Made("left", "", lambda one: f"{one.left_s:.1f} s"),
+            Made("error", "", lambda one: f"{one.left_s:.1f} s"),
         ],
         [*found.alone, *both],
         depth=Depth.ANSWER,
@@ -209,11 +209,11 @@ def _inputs_table(found: Review, units: System) -> Table:
 
 
 INPUTS_NOTE = (
-    "Fits best: the value with which the race, ridden again with all else as stated, comes nearest"
-    " to the splits, - where that is not to be believed or all in doubt; both: two of them at once."
-    " +-: one standard uncertainty from the scatter of what is left, if nothing else was off; ?"
-    " where too few splits show any. Explains: share of the rest, in squares of seconds. Left: what"
-    " remains of a split, root mean square."
+    "Fits best: the value with which the computed splits come closest to the ridden ones, all else"
+    " as stated; - where it is not plausible or smaller than its doubt. Both: two of them together."
+    " +- splits: doubt (one standard uncertainty) from the scatter of the splits alone, without"
+    " that of the model; ? where the splits are too few to show it. Explains: share of the rest (of"
+    " its sum of squares). Error: typical (root mean square) error of a split with that value."
 )
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class Depth(IntEnum):
-    """How much of an answer is told."""
+    """How much of an answer is shown."""
 
     ANSWER = 0
     """The result, its doubt, and what changes what to do: one screen of 80 by 24."""
@@ -37,9 +37,9 @@ class Lines:
     title: str = ""
     """What they are about."""
     depth: Depth = Depth.ANSWER
-    """From which depth on they are told."""
+    """From which depth on they are shown."""
     most: int = 1000
-    """Sentences told where no more than the answer is wanted."""
+    """Sentences shown where no more than the answer is wanted."""
 
 
 def details(lines: Iterable[Line], title: str = "") -> Lines:
@@ -65,9 +65,9 @@ class Table:
     note: str = ""
     """How to read it."""
     depth: Depth = Depth.DETAILS
-    """From which depth on it is told."""
+    """From which depth on it is shown."""
     most: int = 1000
-    """Rows told where no more than the answer is wanted."""
+    """Rows shown where no more than the answer is wanted."""
     path: str | Mapping[str, Sequence[Any]] = ""
     """Of the list in the JSON of the answer that holds the rows; empty where none does. Where more
     than one list holds them, these by their paths.
@@ -159,7 +159,7 @@ Block = Lines | Table | Curves | Intervals
 
 @dataclass(frozen=True)
 class Sheet:
-    """All that is told of an answer, in the order in which it is read."""
+    """All that an answer says, in the order in which it is read."""
 
     headline: Line
     """The answer and its doubt in a sentence."""

@@ -40,8 +40,8 @@ CURVES: dict[str, tuple[str, What | None]] = {
     "elevation_m": ("elevation", "elevation"),
     "speed_m_s": ("speed", "speed"),
     "power_w": ("power", "power"),
-    "head_wind_m_s": ("head wind, - from behind", "wind_speed"),
-    "worth_s_per_w_km": ("where a watt counts: seconds saved by it on a", None),
+    "head_wind_m_s": ("head wind, negative from behind", "wind_speed"),
+    "worth_s_per_w_km": ("where a watt counts: seconds that one watt more saves on each", None),
 }
 """What may be drawn along the course, by the fields of `CoursePoint`."""
 
@@ -141,6 +141,9 @@ MOST_CAUSES = 3
 LEAST_SHARE = 0.01
 """Causes of doubt that are named, and the share of the variance from which on they are."""
 
+LEAST_BELOW = 0.5
+"""Watts by which the mean power must lie below the set one to be shown."""
+
 NOTHING = 0.05
 """Watts that are shown as none."""
 
@@ -198,7 +201,7 @@ def time_details(answer: TimeAnswer, units: System, *, chart: bool = True) -> It
     if chart:
         along = Along(answer.ridden)
         yield along_curves(along, ("elevation_m", "speed_m_s"), units, landmarks(along))
-    title, slowed = "Where a limit decides, not the power", answer.timed.slowed
+    title, slowed = "Where bends and speed limits slow the ride", answer.timed.slowed
     yield Table(title, SLOWED, _slowest(slowed), path="slowed", among=slowed)
 
 
@@ -235,11 +238,13 @@ def _time(answer: TimeAnswer) -> Cell:
 
 def _how_sure(answer: TimeAnswer) -> str:
     if answer.band is None:
-        error = f"{answer.timed.model_error_s:.0f} s either way (one standard error)"
-        more = ". State your doubts (rider.power_doubt, bike.cda_doubt ...) for a band of all."
+        error = f"{answer.timed.model_error_s:.0f} s (one standard uncertainty)"
+        more = (
+            ". State doubts of your inputs (rider.power_doubt, bike.cda_doubt ...) to get a range."
+        )
         if answer.ridden.race.doubts.stated:
             more = "; the stated doubts are being worked out."
-        return f"How sure: the model alone errs by {error}{more}"
+        return f"How sure: the doubt of the model alone is {error}{more}"
     spread = answer.band.spread
     ends = spread.low_80_s, spread.high_80_s, spread.low_95_s, spread.high_95_s
     low, high, lowest, highest = map(show_duration, ends)
@@ -257,8 +262,9 @@ def _how_sure(answer: TimeAnswer) -> str:
 def _conditions(answer: TimeAnswer, units: System) -> Iterator[str]:
     timed, race, watt = answer.timed, answer.ridden.race, -answer.ridden.time_by_power
     at = "" if race.bike.cda.is_constant else " at no yaw"
+    eased = _interrupted(timed, race.rider.power, units)
     yield (
-        f"Held {show(race.rider.power, 'power', units)} at the {race.bike.power_at}, CdA"
+        f"Power {show(race.rider.power, 'power', units)} at the {race.bike.power_at}{eased}, CdA"
         f" {race.bike.cda.at_zero_yaw:.3f} m^2{at}, Crr {race.bike.crr:.4g},"
         f" {show(race.total_mass, 'mass', units)} in all; one watt more saves {watt:.1f} s."
     )
@@ -267,11 +273,18 @@ def _conditions(answer: TimeAnswer, units: System) -> Iterator[str]:
         wind = f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)}, {yaw}"
     yield (
         f"{show(timed.distance_m, 'course_distance', units)} at"
-        f" {show(timed.mean_speed_m_s, 'speed', units)} with"
-        f" {show(timed.mean_power_w, 'power', units)} in the mean,"
+        f" {show(timed.mean_speed_m_s, 'speed', units)},"
         f" {show(timed.ascent_m, 'elevation', units)} of climbing;"
         f" air {show(timed.air_density_kg_m3, 'density', units)}, {wind}."
     )
+
+
+def _interrupted(timed: Timing, power: float, units: System) -> str:
+    """The mean power, where bends and limits keep it below the power that is set."""
+    if not timed.slowed or power - timed.mean_power_w < LEAST_BELOW:
+        return ""
+    mean = show(timed.mean_power_w, "power", units)
+    return f" ({mean} on average, with easing at bends and limits)"
 
 
 def _limits(timed: Timing) -> str:
@@ -314,14 +327,14 @@ def spent(shares: PowerShares, before: PowerShares | None = None) -> list[Spent]
 
 def _method(band: TimeBand | None) -> list[str]:
     if band is None:
-        return ["The standard error of the published model is 2.7 W (Martin et al. 1998)."]
+        return ["The standard uncertainty of the published model is 2.7 W (Martin et al. 1998)."]
     error = band.surrogate_error_s
     return [
-        f"Half of the cases are faster than {show_duration(band.spread.median_s)}. What each"
-        " doubt contributes is its share of the variance.",
-        f"{band.draws} draws, seed {band.seed}, through a quadratic fit of the course time,"
-        f" off by {error.rms:.2g} s ({error.largest:.2g} s at most) at {error.solves} draws solved"
-        " in full.",
+        f"Half of the cases are faster than {show_duration(band.spread.median_s)}. The percentages"
+        " of the doubts are shares of the variance.",
+        f"{band.draws} random draws with seed {band.seed}, their times from a quadratic fit. At"
+        f" {error.solves} draws solved in full the fit is off by {error.rms:.2g} s, at most by"
+        f" {error.largest:.2g} s.",
     ]
 
 
@@ -337,13 +350,13 @@ IMPERIAL: dict[str, What] = {
 """Quantities whose rate is shown for another unit; the others keep the units of the trade."""
 
 HOLDS_FOR = (
-    "Positive saves time. For small changes at this race's own conditions; not for another course,"
-    " weather or power."
+    "Positive saves time. Valid for small changes to this race, not for another course, weather or"
+    " power."
 )
 
 EXACT = (
-    "Each is the exact derivative of the time, by the adjoint of the solved ride: ten times the"
-    " change is not quite ten times the seconds."
+    "Each is the exact derivative of the time (adjoint of the solved ride): ten times the change is"
+    " not quite ten times the seconds."
 )
 
 
@@ -377,10 +390,10 @@ def rates_sheet(answer: RatesAnswer, units: System) -> Sheet:
         return f"{amount:+.6g} {name}".rstrip()
 
     columns = [
-        Words("one unit more", "meaning"),
-        Made("unit", "", lambda rate: unit_for(rate, units)[0], left=True),
+        Words("a change of", "meaning"),
+        Made("by", "", lambda rate: unit_for(rate, units)[0], left=True),
         PerUnit("seconds\nsaved", "seconds_per_unit"),
-        Made("as good\nas 1 W", "", as_good_as_watt),
+        Made("same as\n1 W more", "", as_good_as_watt),
     ]
     return Sheet(
         (

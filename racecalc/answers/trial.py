@@ -37,8 +37,11 @@ from racecalc.domain.trial import SI_UNIT, Measure
 
 # --- ``racecalc trial`` --------------------------------------------------------------------------
 
-TEST_SAFELY = "Test on quiet roads or a track, look up, obey the law, chase no reading."
+TEST_SAFELY = "Test on quiet roads or a track, look up, obey the law, do not chase a reading."
 HOLDS_FOR = "A result holds for this rider, fit, speed and yaw."
+
+NEARLY = 0.95
+"""Chance from which on, and from 1 less this down, an undecided item surprises; our choice."""
 
 
 def trial_sheet(answer: TrialAnswer) -> Sheet:
@@ -48,7 +51,8 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
         found,
         blocks=[
             *found.blocks,
-            Lines([*_what_next(answer.trials), *_outliers(answer.trials), *_drifts(answer.trials)]),
+            Lines([*_open(answer), *_what_next(answer.trials)]),
+            Lines([*_outliers(answer.trials), *_drifts(answer.trials), *_one_session(answer)]),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
             details(_notes(answer.trials), "Mind"),
@@ -109,8 +113,9 @@ def _of_one(answer: OneRider) -> Sheet:
         (quoted(one.name), ": ", verdict(one.verdict), f", because {one.because}.") for one in items
     ]
     found = _verdicts(items) if items else ("nothing to compare",)
+    against = f"{_at_speed(trial)}, against ", quoted(trial.baseline.name, 40), ": "
     return Sheet(
-        (file_name(answer.source), ", against ", quoted(trial.baseline.name, 40), ": ", *found),
+        (file_name(answer.source), *against, *found),
         [
             Table("", _columns(trial.measure), items, "", Depth.ANSWER, most=8, path="items"),
             Intervals(_drawn({one.name: one for one in items}), trial.margin),
@@ -119,6 +124,13 @@ def _of_one(answer: OneRider) -> Sheet:
             *_shrunken(answer),
         ],
     )
+
+
+def _at_speed(trial: RiderTrial) -> str:
+    """The speed of a test, where what was measured means nothing without it."""
+    if trial.speed is None or trial.measure == "cda":
+        return ""
+    return f" at {3.6 * trial.speed:.1f} km/h"
 
 
 def _verdicts(items: Sequence[ItemResult]) -> tuple[str | Cell, ...]:
@@ -140,14 +152,14 @@ def _shrunken(answer: OneRider) -> Iterator[Block]:
         return between(-saving, *interval(-saving, doubt), measure)
 
     yield Table(
-        f"The best of several looks better than it is ({SI_UNIT[measure]})",
+        f"The best of several looks better than it is: difference in {SI_UNIT[measure]}",
         [
             Made("item", "", lambda row: quoted(row[0].name), left=True),
             Made("as measured", "", lambda row: between(-row[1], None, None, measure)),
-            Made("to be believed (95 %)", "", believed),
+            Made("shrunken estimate (95 %)", "", believed),
         ],
         list(zip(items, found.raw, found.shrunken, found.doubt, strict=True)),
-        f"{found.why} By the runs that fit.",
+        f"{found.why} From the runs that fit.",
     )
 
 
@@ -176,7 +188,8 @@ def _rows(trials: Mapping[str, RiderTrial]) -> list[RiderItem]:
 
 def _of_several(answer: SeveralRiders) -> Sheet:
     columns = [Words("rider", "rider"), *_columns(answer.measure, "item.")]
-    against = f", {len(answer.trials)} riders, against ", quoted(answer.first.baseline.name, 40)
+    at = _at_speed(answer.first)
+    against = f", {len(answer.trials)} riders{at}, against ", quoted(answer.first.baseline.name, 40)
     blocks = [
         block
         for number, one in enumerate(answer.items)
@@ -192,7 +205,7 @@ def _foretold(items: Sequence[OverRiders]) -> tuple[str | Cell, ...]:
     if not items:
         return ("no item was ridden by two riders who rode the baseline too, so none is pooled",)
     every = (
-        (quoted(one.name, 40), " for an untested rider ", verdict(one.verdict)) for one in items
+        (quoted(one.name, 40), " ", verdict(one.verdict), " for an untested rider") for one in items
     )
     return joined(every, "; ")
 
@@ -201,27 +214,54 @@ def _over(one: OverRiders, answer: SeveralRiders, depth: Depth) -> Iterator[Bloc
     """What riders say of an item; its picture and its character from a depth on."""
     pooled, measure = one.pooled, answer.measure
     lines, name = _drawn(one.results), quoted(one.name)
-    saving = between(pooled.saving, pooled.low, pooled.high, measure)
-    mean = f" saves {saving} {SI_UNIT[measure]} in the mean of {pooled.riders} riders"
-    if pooled.prediction is None:
+    unit = f"{SI_UNIT[measure]}{_at_speed(answer.first)}"
+    difference = between(one.difference, one.low, one.high, measure)
+    mean = (
+        f": difference {difference} {unit}, the mean of {pooled.riders} riders; negative is faster"
+    )
+    if one.predicted_low is None or one.predicted_high is None:
         yield Lines([(name, f"{mean}.")])
     else:
-        both = pooled.prediction.low, pooled.prediction.high
+        both = one.predicted_low, one.predicted_high
         low, high = (f"{end:+.{DECIMALS[measure]}f}" for end in both)
-        yield Lines([(name, f"{mean}; an untested rider between {low} and {high}.")])
-        yield Lines([(name, f": {pooled.character}; {pooled.because}.")], "", depth)
+        yield Lines([(name, f"{mean}. An untested rider: {low} to {high}.")])
+        character = f"{pooled.character}; {pooled.because}."
+        whose = (name, ": ") if len(answer.items) > 1 else ()
+        said = character if whose else character[0].upper() + character[1:]
+        yield Lines([(*whose, said)], "", depth)
         predicted = one.difference, one.predicted_low, one.predicted_high
         lines.append(Drawn("an untested rider", *predicted))
     yield Intervals(lines, one.margin, depth=depth)
-    why = f"For an untested rider {one.verdict}, because {one.because}."
-    yield details([why, *pooled.known], "What so many riders tell")
+    why = f"For an untested rider: {one.verdict}, because {one.because}."
+    yield details([why, *pooled.known], "What so many riders show")
 
 
 # --- what would settle it, and what speaks against it --------------------------------------------
 
 
+def _open(answer: TrialAnswer) -> Iterator[Line]:
+    """Why an item with a high or low chance is undecided all the same."""
+    if not isinstance(answer, OneRider):
+        return
+    items = answer.trial.items
+    chances = [one.chance_faster for one in items if one.verdict == "undecided"]
+    if any(chance is not None and abs(chance - 0.5) > NEARLY - 0.5 for chance in chances):
+        together = f"the interval, which allows for all {len(items)} items," if items[1:] else ""
+        yield (
+            f"Chance is that of one item alone; a verdict needs {together or 'the interval'}"
+            " clear of zero."
+        )
+
+
+def _one_session(answer: TrialAnswer) -> Iterator[Line]:
+    trials = answer.trials.values()
+    if all(trial.one_session for trial in trials):
+        whose = "One session only" if len(trials) == 1 else "One session for each rider"
+        yield f"{whose}: changes from day to day are not in the intervals."
+
+
 def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
-    """How many runs would settle what is open."""
+    """How many more runs would probably settle what is undecided."""
     rows = _rows(trials)
     by_item = "" in trials or len({row.item.name for row in rows}) > 1
     more = [
@@ -231,9 +271,7 @@ def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         for row in rows
         if row.item.further_runs
     ]
-    yield from naming(
-        "More runs that would probably settle it, with as many of the baseline: ", more
-    )
+    yield from naming("Runs still needed, with as many of the baseline: ", more)
 
 
 def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
@@ -244,7 +282,7 @@ def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     numbers = ", ".join(map(str, lines[:5])) + (" ..." if len(lines) > 5 else "")
     one = len(lines) == 1
     said = f"Line {numbers} does not" if one else f"Lines {numbers} do not"
-    said = f"{said} fit the others and {'is' if one else 'are'} counted; without"
+    said = f"{said} fit the others; without"
     said = f"{said} {'it' if one else 'them'}"
     if any(trial.outliers and not trial.without_outliers for trial in trials.values()):
         yield f"{said} an item has no run left."
@@ -264,7 +302,7 @@ def _compared(
         if words.get((row.rider, row.item.name)) != row.item.verdict
     )
     if changed:
-        return (f"{said} another verdict holds for ", *several([*changed]), ".")
+        return (f"{said} the verdict changes for ", *several([*changed]), ".")
     return f"{said} the verdicts are the same."
 
 
@@ -273,7 +311,7 @@ def _drifts(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     names = [one.session for trial in trials.values() for one in trial.drifts if one.exceeds]
     if names:
         yield (
-            "Drift larger than the differences of the session, taken out: ",
+            "Drift larger than the differences was removed: ",
             *several(names, length=30),
             ".",
         )
@@ -308,7 +346,7 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         for drift in trial.drifts:
             change = shown(drift.change, trial.measure, sign=True)
             if float(change.split()[0]):
-                drifted = f" the runs drifted by {change}; this is taken out."
+                drifted = f" the runs drifted by {change}; this is removed."
                 yield "Within session ", quoted(drift.session), drifted
     first = next(iter(trials.values()))
     if first.margin is not None:
@@ -317,8 +355,10 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
             f" {first.margin_because}."
         )
     yield (
-        f"Difference is item minus baseline, with its {100 * first.confidence:.3g} % interval for"
-        " all items together; chance that it is faster at all, taken alone."
+        f"Difference: item minus baseline, negative is faster, with its"
+        f" {100 * first.confidence:.3g} % interval for all items together. Chance: that it is"
+        " faster at all, each item taken alone. Runs still needed: would settle it 8 times in 10,"
+        " if the true difference is the one found."
     )
 
 
@@ -327,7 +367,7 @@ def _left_out(answer: TrialAnswer) -> Iterator[Block]:
     other = answer.with_all
     if other is None:
         return
-    said = f"Runs that the tester leaves out: {len(answer.left_out)}; with them"
+    said = f"Runs that the tester left out: {len(answer.left_out)}; with them"
     yield Lines([_compared(said, answer.trials, other.trials)])
     lines: list[Line] = []
     for one in answer.left_out:
@@ -350,12 +390,12 @@ AREA_WIDTH = 16
 
 BEST_YAW = (
     "Which yaw counts depends on course and wind: --race RACE weights the sweep by the yaw that"
-    " the race meets. The best yaw alone is no saving."
+    " the race meets. The best yaw alone is not the saving."
 )
 LOOK_AT_CLAIMS = (
-    "Ask whoever states it: how many runs, over how many sessions and riders, at which speed and"
+    "Ask who states it: how many runs, over how many sessions and riders, at which speed and"
     " yaw, against what, and who paid for the test.",
-    "What an own test before buying is worth: Ask, decide; how many runs it takes: Ask, plan.",
+    "F8 Ask, decide: what a test of your own is worth. F8 Ask, plan: how many runs it takes.",
 )
 
 
@@ -407,7 +447,7 @@ def _headline(answer: SweepAnswer) -> Line:
         return file, ": one item only, so there is nothing to compare"
     saving = _saving(best, f"saved/{answer.saved.index(best)}/saving")
     race, name = quoted(answer.race, 34), quoted(best.name, 40)
-    return file, ", by the yaw of ", race, ": ", name, " saves ", saving, " m^2"
+    return file, ", weighted by the yaw of ", race, ": ", name, " saves ", saving, " m^2"
 
 
 def _mind(answer: SweepAnswer) -> Iterator[Line]:
@@ -417,13 +457,13 @@ def _mind(answer: SweepAnswer) -> Iterator[Line]:
     elif answer.weighted[0].outside:
         area = answer.weighted[0]
         yield (
-            f"For {100 * area.outside:.0f} % of the time the yaw lies outside the sweep"
+            f"For {100 * area.outside:.0f} % of the time the yaw is outside the sweep"
             f" ({math.degrees(area.lowest_yaw):.0f} to {math.degrees(area.highest_yaw):.0f} deg);"
-            " its end value is used there."
+            " the value at its end is used there."
         )
     for one in answer.checks:
         agreement = f"{math.degrees(one.at_yaw):.1f} deg: {one.agreement.words}."
-        yield quoted(one.name), f" held against the field runs, at their yaw of {agreement}"
+        yield quoted(one.name), f" compared with the field runs, at their yaw of {agreement}"
 
 
 def _area_at(sweep: Sweep) -> Callable[[float], str]:
@@ -446,10 +486,11 @@ def _by_yaw(answer: SweepAnswer) -> Table:
             *(Made(name, "", area) for name, area in areas),
         ],
         sorted({one.yaw for sweep in answer.items for one in sweep.points}),
-        "Axial drag area in m^2 +- one standard error of the mean, from the scatter of all repeats."
+        "Axial drag area in m^2 +- one standard uncertainty of the mean, from the scatter of all"
+        " repeats."
         if known
         else "Axial drag area in m^2. No yaw was repeated, or all repeats agree to the last digit:"
-        " nothing tells the doubt.",
+        " the doubt is unknown.",
         Depth.DETAILS if answer.race else Depth.ANSWER,
         most=9,
     )
@@ -458,7 +499,7 @@ def _by_yaw(answer: SweepAnswer) -> Table:
 def _grounds_of_sweep(answer: SweepAnswer) -> Iterator[Line]:
     first = answer.items[0]
     if first.folded:
-        yield "Only one side was measured, and counts for both."
+        yield "Only one side was measured; it is used for both."
     else:
         yield "Where only one side was measured at a yaw, the other takes its value."
     if first.scatter is not None:
@@ -469,8 +510,8 @@ def _grounds_of_sweep(answer: SweepAnswer) -> Iterator[Line]:
         )
     if answer.race is not None:
         yield (
-            "Each step of the course counts by what drag costs in time there; between two yaws of"
-            " the sweep the drag area is taken as a straight line."
+            "Each step of the course is weighted by the time that drag costs there; between two"
+            " yaws of the sweep the drag area is interpolated linearly."
         )
     yield HOLDS_FOR
 
@@ -493,8 +534,8 @@ def _claim(option: Option) -> Iterator[Block]:
     doubt = option.doubt.words if option.doubt else "none stated"
     yield Lines(
         [
-            ("It rests on a claim and not on runs: saves ", quoted(option.saves.words), "."),
-            ("Standard uncertainty: ", quoted(doubt), "."),
+            ("It rests on a claim, not on runs: saves ", quoted(option.saves.words), "."),
+            ("Doubt (one standard uncertainty): ", quoted(doubt), "."),
         ]
     )
     yield Lines(LOOK_AT_CLAIMS, "Before you believe it")

@@ -49,7 +49,11 @@ USE_SAFELY = (
 def gain_line(value: OptionValue) -> Line:
     """Seconds, their doubt and the verdict of an option."""
     chance = value.chance_faster
-    sure = "no doubt is stated" if chance is None else f"chance of faster {chance_text(chance)}"
+    sure = (
+        "no doubt is stated"
+        if chance is None
+        else f"{chance_text(chance)} chance that it is faster"
+    )
     name, word = quoted(value.option.name), verdict(value.verdict)
     return name, ": ", saved_cell(value), f", {sure}; ", word, f", because {value.because}"
 
@@ -167,7 +171,9 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
     odd: list[Line] = [f"! {one}" for one in found.conflicts] if found else []
     odd += [("! Not worked out: ", quoted(one.name), f": {one.problem}") for one in refused]
     if found is None:
-        return Sheet("Space puts an option in use: the set is then solved as one.", [Lines(odd)])
+        return Sheet(
+            "Space switches an option on: all that are on are then solved as one set.", [Lines(odd)]
+        )
     value = found.value
     return Sheet(
         (
@@ -175,11 +181,11 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
             *several(value.names, len(value.names)),
             ": ",
             saved_cell(value),
-            "" if value.doubt_s is not None else ", doubt not known as one states none",
+            "" if value.doubt_s is not None else ", doubt unknown, as one option states none",
             f", so {show_duration(found.time_s)}, price {set_price(value)}",
             *((" (none stated for ", *several(value.unpriced), ")") if value.unpriced else ()),
-            f"; alone they add up to {_like(value.sum_of_single_s, value)} s",
-            *(("; tested as one: ", *several(value.tested)) if value.tested else ()),
+            f"; the sum of each alone is {_like(value.sum_of_single_s, value)} s",
+            *(("; tested together: ", *several(value.tested)) if value.tested else ()),
             ".",
         ),
         [Lines([*_last_line(found.last), *odd])],
@@ -194,9 +200,9 @@ def set_price(value: SetValue) -> str:
 def _last_line(last: LastSpent | None) -> Iterator[Line]:
     if last is not None:
         each = last.per_second and amount_text(last.per_second, last.price.currency)
-        buys = f"{each} per second" if each else "so it buys nothing"
+        buys = f"{each} per second" if each else "for no gain"
         added = f" adds {seconds_text(last.saved_s)} s to this set for {last.price}, {buys}."
-        yield "The last money: ", quoted(last.name), added
+        yield "Dearest seconds: ", quoted(last.name), added
 
 
 # --- ``racecalc value`` --------------------------------------------------------------------------
@@ -256,10 +262,10 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             Table("Used together, solved as one", SETS, answer.sets, SETS_NOTE, path="sets"),
             details(rules_lines(options, len(options)), "Rules of the event"),
             details(_reasons(ranked), "Why these verdicts"),
-            details(_wishes(ranked), "What you want before using it"),
+            details(_wishes(ranked), "The least you want of it"),
             details(_said(ranked, "comfort"), "How it feels, in your words"),
             details(_said(ranked, "note"), "Your notes"),
-            grounds([f"In brackets the 95 % interval from {_doubts(ranked)}."]),
+            grounds([f"In brackets: the 95 % interval, from {_doubts(ranked)}."]),
             grounds(_tests(ranked), "About the tests"),
             *answer.basis.blocks(units),
             *chain_blocks(answer.explanation),
@@ -295,7 +301,7 @@ def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
             quoted(" + ".join(one.names)),
             " save ",
             saved_cell(one),
-            f" together; added up {_like(one.sum_of_single_s, one)} s.",
+            f" together; the sum of each alone is {_like(one.sum_of_single_s, one)} s.",
         )
 
 
@@ -306,9 +312,9 @@ def _like(seconds: float, one: SetValue | OptionValue) -> str:
 def _wind(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     names = [one.option.name for one in ranked if one.option.restrictions.catches_wind]
     if names and rider_wind_speed(ranked[0].base.race.air.wind) >= GUST_TOO_STRONG:
-        yield "Too windy for ", *several(names), ": leave them, whatever the seconds say."
+        yield "Too windy for ", *several(names), ": leave them at home, whatever they save."
     else:
-        yield from naming("Side wind catches ", names, 2, ": gusts are not in these seconds.")
+        yield from naming("Sensitive to side wind: ", names, 2, "; gusts are not in these seconds.")
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -352,28 +358,30 @@ PARTS = [
     Chance("chance", "chance_faster"),
 ]
 PARTS_NOTE = (
-    "Seconds, to the digits that the doubt of the saving allows. Watts here: what would save as"
-    " much all along this course. Chance that it is faster at all; ? where no doubt is stated."
+    "Seconds, rounded as the doubt of the saving allows. Watts here: more power all the way that"
+    " would save as much. Chance: that it is faster at all; ? where no doubt is stated."
 )
-WEIGHT_TITLE = "What its weight alone does, and the watts from which on it pays"
+WEIGHT_TITLE = "What its weight costs, and how many watts it must save"
 WEIGHT = [
     NAME,
     Quantity("", "option.mass", what="small_mass", signed=True),
-    Number("alone\ns", "weight_s", form="+.1f"),
-    Number("alone\nW here", "weight_w", form="+.1f", unknown="-"),
-    Needed("pays\nfrom W", "break_even_w"),
+    Number("weight\ns", "weight_s", form="+.1f"),
+    Number("weight\nW here", "weight_w", form="+.1f", unknown="-"),
+    Needed("for its\nweight W", "break_even_w"),
     Made("for its\nprice W", "break_even_price_w", _for_its_price),
     TestedAt("tested at", "test_speed_m_s"),
 ]
 WEIGHT_NOTE = (
-    "Pays from: at the speed or power of its test, or this race's mean speed where none is stated."
-    " For its price: so that a second costs what it is worth to you."
+    "Weight: seconds that its weight alone saves, and the watts that would do the same here. For"
+    " its weight: watts that it must save to make up for its weight, at the speed or power of its"
+    " test or, where none is stated, at this race's mean speed. For its price: to make up for its"
+    " price too, at what a second is worth to you."
 )
 COSTS_NOTE = (
-    "Per race: the price less the resale, over the races it serves, or the hire if that is less."
-    " Per second of a race: that over the seconds saved, another figure than the purchase price per"
-    " second above; ~ where the gain may be nothing. ? means that its life (or races_a_season) is"
-    " not stated. Worth at most: its seconds at the price you set on one."
+    "Per race: price less resale, divided by the races it serves, or the hire if that is less. Per"
+    " second of a race: that divided by the seconds saved (the table above divides the purchase"
+    " price); ~ where the gain may be nothing. ?: its life, or races_a_season, is not stated. Worth"
+    " at most: its seconds times what one is worth to you."
 )
 SETS = [
     Made("set", "", lambda one: quoted(" + ".join(one.names) + _tested(one)), left=True),
@@ -384,10 +392,9 @@ SETS = [
     Made("price", "", set_price),
 ]
 SETS_NOTE = (
-    "By parts: their drag areas added; singles: the sum of what each saves alone. The doubts of"
-    " parts are taken as independent. That parts may disturb each other's air shows only in a set"
-    " marked as tested: there the test counts, and its gap to the parts is what they do to each"
-    " other."
+    "By parts: their drag areas added. Singles: the sum of what each saves alone. Doubts of parts"
+    " are taken as independent. Only a set marked as tested shows how parts disturb each other's"
+    " air: there the test counts, and what it differs from the parts is that effect."
 )
 
 
@@ -425,9 +432,9 @@ def _crossovers(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     for one in ranked:
         if one.cost_of_use.hire_per_race is not None and one.price is not None:
             first = one.cost_of_use.buys_from_race
-            words = "hiring costs less than buying as long as it lasts."
+            words = "hiring costs less than buying for its whole life."
             if first:
-                words = f"buying costs no more than hiring from race {first} on."
+                words = f"buying is cheaper than hiring from race {first} on."
             yield quoted(one.option.name), f": {words}"
 
 
@@ -446,23 +453,26 @@ def _holding(value: OptionValue) -> Iterator[Block]:
 
     costs = Made("costs W", "", lambda row: f"{found.losses_w[row]:.0f}")
     yield Table(
-        f"{value.option.name}: seconds saved, if it is held for a share of the riding time",
+        f"{value.option.name}: seconds saved by the share of the time it is held",
         [costs, *(held(place, share) for place, share in enumerate(found.held))],
         range(len(found.losses_w)),
-        f"As stated, held {100 * found.share:.0f} % at a loss of {found.loss_w:.1f} W while held."
+        f"Costs W: power lost while it is held. As stated: held {100 * found.share:.0f} % of the"
+        f" time, {found.loss_w:.1f} W lost."
         f" {_must_hold(found)}",
     )
 
 
 def _must_hold(found: HoldingAnswer) -> str:
     if found.break_even_time is None or found.break_even_course is None:
-        return "Even held throughout it saves nothing then."
+        return "Then it saves nothing even if held all the time."
     course, time = (100 * one for one in (found.break_even_course, found.break_even_time))
-    pays = f"It then pays from {course:.0f} % of the course on ({time:.0f} % of the time)."
+    pays = (
+        f"Then it saves time if held over {course:.0f} % of the course ({time:.0f} % of the time)."
+    )
     if not time:
         pays = "It never costs time."
     power = found.break_even_power_w
-    return f"{pays} Held throughout it may cost up to {power:.1f} W." if power else pays
+    return f"{pays} If held all the time, it may cost up to {power:.1f} W." if power else pays
 
 
 def _season(season: Sequence[SeasonValue]) -> Iterator[Block]:
@@ -478,8 +488,8 @@ def _season(season: Sequence[SeasonValue]) -> Iterator[Block]:
 
 SEASON_TRIED = (
     "The options of this race file, tried with the rider, bike, weather and course of each round;"
-    " the saving may be wrong alike in every round. Per second: the purchase price over the seconds"
-    " of all rounds."
+    " an error of the saving is the same in every round. Per second: the purchase price divided by"
+    " the seconds of all rounds."
 )
 
 
@@ -517,9 +527,9 @@ def _reasons(ranked: Iterable[OptionValue]) -> list[Line]:
 def _wishes(ranked: Iterable[OptionValue]) -> Iterator[Line]:
     for one in ranked:
         if one.enough is not None:
-            so = "it will do" if one.enough else "leave it, whatever the seconds say"
+            so = "enough" if one.enough else "leave it, whatever it saves"
             wanted = f"you want {one.option.restrictions.least_gain:.0f} W here"
-            gives = f"it gives {one.watts_equivalent_w or 0.0:.1f} W, so {so}"
+            gives = f"it saves {one.watts_equivalent_w or 0.0:.1f} W: {so}"
             yield quoted(one.option.name), f": {wanted}; {gives}"
 
 
@@ -537,9 +547,9 @@ def _doubts(ranked: Iterable[OptionValue]) -> str:
         return "the doubt of its claim or test"
     worst = max(band.surrogate_error_s.largest for band in bands)
     return (
-        f"all stated doubts, those shared with and without the option cancelled (seed"
-        f" {bands[0].seed}, {bands[0].draws} draws through a quadratic fit of the course time, off"
-        f" by {worst:.2g} s at most where solved in full)"
+        f"all stated doubts; those shared with and without the option cancel ({bands[0].draws}"
+        f" draws with seed {bands[0].seed} from a quadratic fit of the course time, off by"
+        f" {worst:.2g} s at most where solved in full)"
     )
 
 

@@ -1,4 +1,4 @@
-"""Which options may be used: rules, wishes, slots, and what cannot be used beside each other."""
+"""Which options may be used: rules, wishes, slots, and what cannot be used together."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol

@@ -15,7 +15,7 @@ from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
-from racecalc.written import As
+from racecalc.written import HIDDEN, As
 
 POINTS = 33
 """Points of the curve of net seconds; our choice."""
@@ -26,7 +26,7 @@ AXIS_OF = {"air": "cda", "tyres": "crr", "drivetrain": "drivetrain_loss"}
 
 @dataclass(frozen=True)
 class BreakEven:
-    """The saving from which on one thing is made up for."""
+    """What must be saved to make up for one thing."""
 
     reason: str
     """What it makes up for."""
@@ -44,6 +44,8 @@ class BreakEven:
     """Watts that the stated saving has beyond that; None without a stated saving."""
     chance: float | None
     """Chance that it saves as much, by its own doubt; None where that is not stated."""
+    of_price: Annotated[bool, HIDDEN] = False
+    """Whether it makes up for the price."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class CurvePoint:
 
 @dataclass(frozen=True)
 class BreakEvens:
-    """From which saving on an option pays."""
+    """What an option must save to pay off."""
 
     option: Annotated[Option, As(name="name", acts_on="acts_on")]
     """What is asked about, with the saving of its test if it names one."""
@@ -97,14 +99,14 @@ class Against:
     """What a second is worth to the user."""
     rivals: tuple[Option, ...] = ()
     """Options that it must be as good as."""
-    beside: tuple[Option, ...] = ()
+    used_with: tuple[Option, ...] = ()
     """Options used with it, whose loss it must make up for."""
     holds: tuple[Holding, ...] = ()
     """How long it may be held."""
 
 
 def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
-    """Work out from which saving on an option pays, on the full course.
+    """Work out what an option must save to pay off, on the full course.
 
     Parameters
     ----------
@@ -123,7 +125,7 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
     Raises
     ------
     InputError
-        If its test tells nothing about it, or nothing can be ridden with it.
+        If its test says nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
     option, stated = worth.option, worth.option.saves is not None
@@ -147,28 +149,30 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
 
 def _reasons(
     base: Ridden, option: Option, against: Against
-) -> Iterator[tuple[str, float, Change, Holding]]:
-    """Each reason with the time to reach, what else changes, and how long it is held."""
+) -> Iterator[tuple[str, float, Change, Holding, bool]]:
+    """Each reason: time to reach, what else changes, how long it is held, if it is the price."""
     nothing, always = Change(), option.holding
     burdens = ["weight"] if option.mass else []
     burdens += ["loss of power"] if always.power_loss is not None else []
-    own = f"its {' and '.join(burdens)}" if burdens else "no weight of its own"
-    yield own, base.time, nothing, always
+    own = f"its {' and '.join(burdens)}" if burdens else "no weight"
+    yield own, base.time, nothing, always, False
     price = None if option.ownership.owned else option.price
     if price is not None and price.amount and against.per_second is not None:
         both = f"{own} and its price" if burdens else "its price"
-        words = f"{both}, {price} at {against.per_second} a second"
-        yield words, base.time - price.over(against.per_second), nothing, always
+        words = f"{both}, {price} at {against.per_second} per second"
+        yield words, base.time - price.over(against.per_second), nothing, always, True
     if wish := option.restrictions.least_gain:
         time = base.changed(Change(power=wish)).time
-        yield f"your wish, worth {wish:.0f} W here", time, nothing, always
+        yield f"the {wish:.0f} W you want of it here", time, nothing, always, False
     for rival in against.rivals:
-        yield f"being as good as {rival.name}", worth_of(base, rival).changed.time, nothing, always
-    for other in against.beside:
-        yield f"{other.name} used with it", base.time, worth_of(base, other).change, always
+        time = worth_of(base, rival).changed.time
+        yield f"being as good as {rival.name}", time, nothing, always, False
+    for other in against.used_with:
+        change = worth_of(base, other).change
+        yield f"using {other.name} with it", base.time, change, always, False
     for holding in against.holds:
         shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
-        yield f"{own}, held {shares}", base.time, nothing, holding
+        yield f"{own}, held {shares}", base.time, nothing, holding, False
 
 
 @dataclass(frozen=True)
@@ -206,7 +210,9 @@ class _Scale:
         change = self.change(watts, self.option.holding)
         return self.base.time - ridden_with(self.base, change, self.option.name).time
 
-    def row(self, reason: str, target: float, also: Change, holding: Holding) -> BreakEven:
+    def row(
+        self, reason: str, target: float, also: Change, holding: Holding, of_price: bool
+    ) -> BreakEven:
         """The saving that reaches a time although something else changes too."""
         without = self.base.changed(self.change(0.0, holding).plus(also))
         watts = self._needed(without, target, also, holding)
@@ -219,6 +225,7 @@ class _Scale:
             saving=None if watts is None else Change().plus(self.watt.times(-watts)),
             margin_w=margin,
             chance=None if margin is None else chance_faster(margin, self.doubt),
+            of_price=of_price,
         )
 
     def _needed(

@@ -23,9 +23,9 @@ from racecalc.decisions.information import (
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, Saving
 from racecalc.errors import InputError
-from racecalc.written import SPREAD, As, written
+from racecalc.written import HIDDEN, SPREAD, As, written
 
 # --- The choice within one slot ------------------------------------------------------------------
 
@@ -52,7 +52,7 @@ class Action:
         return {
             "buy": f"buy {names} now",
             "use": f"use {names} now",
-            "nothing": "buy nothing of this",
+            "nothing": "buy none of them",
             "test": f"test {names} first",
         }[self.kind]
 
@@ -75,6 +75,8 @@ class Proposal:
     """Saving shown by the test alone from which its item is the one to buy [s]; None where several
     items are tested.
     """
+    buy_from: Annotated[Saving | None, HIDDEN]
+    """The same as the test states it; None where it states seconds."""
 
     @written
     def net(self) -> float:
@@ -153,6 +155,8 @@ def proposal(case: Case, numbers: tuple[int, ...], pairs: int) -> Proposal:
     The errors of the items are independent, as each has baseline runs of its own.
     """
     tested = {number: case.prospects[number] for number in numbers}
+    buy_from_s = _buy_from(case, numbers[0], pairs) if len(numbers) == 1 else None
+    scale = case.prospects[numbers[0]].scale
     return Proposal(
         slot=case.slot,
         names=tuple(one.name for one in tested.values()),
@@ -161,7 +165,8 @@ def proposal(case: Case, numbers: tuple[int, ...], pairs: int) -> Proposal:
         gain=case.learning(
             {at: preposterior_sd(one.doubt_s, one.error_of(pairs)) for at, one in tested.items()}
         ),
-        buy_from_s=_buy_from(case, numbers[0], pairs) if len(numbers) == 1 else None,
+        buy_from_s=buy_from_s,
+        buy_from=scale.showing(buy_from_s) if scale and buy_from_s is not None else None,
     )
 
 
@@ -279,7 +284,7 @@ class Edges:
 
     below: Edge | None
     above: Edge | None
-    """The nearest lower and higher worth of a second at which it changes; None where it does not up
+    """The nearest lower and higher price per second at which it changes; None where it does not up
     to `WIDEST` times either way.
     """
     shifts: tuple[Shift, ...]
@@ -579,22 +584,22 @@ def _session(cases: tuple[Case, ...], alone: Proposal | None) -> SharedSession |
 
 def _notes(question: PricedQuestion, prospects: tuple[Prospect, ...]) -> tuple[str, ...]:
     notes = [
-        "What is known of each saving is taken as normal, and the savings as independent of each"
-        " other. Slots are judged one by one: savings of different slots nearly add, but for sets"
-        " whose test says otherwise.",
-        "A second is worth the same however many there are; a place won or lost is a step that"
-        " no worth of a second shows.",
-        "A test on one day does not tell whether another day is the same, nor what is wrong in"
-        " every run alike; no number of pairs takes that away.",
+        "The doubt of each saving is taken as normally distributed, and the savings as independent"
+        " of each other. Slots are judged one by one: savings of different slots nearly add, except"
+        " in sets whose test says otherwise.",
+        "Every second is taken to be worth the same; a place won or lost is a step that no price"
+        " per second shows.",
+        "A test on one day does not show whether another day is the same, nor an error that all"
+        " runs share; no number of pairs removes that.",
     ]
     if question.whole_test:
-        notes.append("The fee is taken to be that of a test as sure as stated.")
+        notes.append("The fee is taken to be that of a test with the stated doubt.")
     else:
-        notes.append("Each tested item has baseline runs of its own: a pair is one run of either.")
+        notes.append("Each tested item has baseline runs of its own: a pair is one run of each.")
         if question.pair_fee is None:
             notes.append(
-                "Runs cost nothing here, so the most that are allowed are always best; say with"
-                " --fee-per-pair what two of them cost."
+                "Runs cost nothing here, so the most that are allowed are always best; state with"
+                " --fee-per-pair what a pair costs."
             )
     if any(one.doubt_s and one.error_s is None for one in prospects):
         flag = "--test-doubt" if question.whole_test else "--repeatability"

@@ -201,7 +201,7 @@ def _explain_holding(value: OptionValue) -> ExplainedStep:
     saves = value.option.saves.words if value.option.saves else "nothing"
     return ExplainedStep(
         "what holding it in part changes",
-        f"CdA {change.cda:+.5f} m^2 all along, power {change.power:+.1f} W",
+        f"CdA {change.cda:+.5f} m^2 throughout, power {change.power:+.1f} W",
         "v = s v(held) + (1 - s) v(not held) on every step; the constant CdA that takes as long",
         f"held {shares} of the time, from start to finish; saves {saves} while held,"
         f" {otherwise} otherwise; loss of power while held {loss}",

@@ -209,7 +209,7 @@ class PricedQuestion:
     whole_test: bool = False
     """Whether `scatters` are those of whole tests, so that no number of runs is sought."""
     most_pairs: Annotated[int, HIDDEN] = 12
-    """Pairs of runs of an item at most."""
+    """Most pairs of runs of an item."""
     draws: int = 20_000
     seed: int = 1
     """Of the Monte Carlo where several items are tested."""
@@ -238,6 +238,22 @@ class PricedQuestion:
 
 
 @dataclass(frozen=True)
+class ResultScale:
+    """What the result of a test of an option means on this course, first order."""
+
+    run: Saving
+    """Scatter of one run, in the form in which the test states a saving."""
+    seconds_per_unit: float
+    """Seconds of one SI unit of that form [s]."""
+    nothing_s: float
+    """What the option saves where its test shows nothing: what its mass does [s]."""
+
+    def showing(self, seconds: float) -> Saving:
+        """The result of a test that means so many seconds on this course."""
+        return replace(self.run, amount=(seconds - self.nothing_s) / self.seconds_per_unit)
+
+
+@dataclass(frozen=True)
 class Prospect:
     """An option that may be bought, tested first, or left."""
 
@@ -259,6 +275,8 @@ class Prospect:
     """Where that comes from; empty where nothing says it."""
     basis: str
     """What the saving rests on, in the words of its claim or test."""
+    scale: Annotated[ResultScale | None, HIDDEN] = None
+    """What a result of its test means; None where it is only known in seconds, or not at all."""
 
     def error_of(self, pairs: int) -> float:
         """Standard error after so many pairs [s]; infinite where nothing says it."""
@@ -311,8 +329,8 @@ def prospects_of(
     doubtful = [one for one in prospects if one.doubt_s]
     if doubtful and all(one.error_s is None for one in doubtful):
         stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
-        lacking = f"{stated} fits the loss of no option"
-        problem = lacking if stated else "nothing says how far runs scatter"
+        lacking = f"{stated} fits no option"
+        problem = lacking if stated else "the scatter of runs is not stated"
         raise InputError("--repeatability or --test-doubt", problem, f"give it, {EXAMPLE}")
     return tuple(prospects), tuple(left_out)
 
@@ -339,20 +357,33 @@ def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect 
     known = (option.name, option.slot, worth.saved_s, worth.doubt_s)
     basis = option.saves.words if option.saves else "its mass alone"
     money = (option.to_pay or 0.0, option.ownership.owned)
-    return Prospect(*known, *money, *_error(worth, question), basis)
+    error, source, scale = _error(worth, question)
+    return Prospect(*known, *money, error, source, basis, scale)
 
 
-def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str]:
-    """Standard error of one pair or of the whole test [s], and where it comes from."""
+def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str, ResultScale | None]:
+    """Standard error of one pair or of the whole test [s], its source, and what a result means."""
     option = worth.option
     # The difference of two runs scatters by the root of two more than one of them.
     factor = 1.0 if question.whole_test else math.sqrt(2.0)
     if not question.scatters and (own := scatter_of_runs(option)):
-        return factor * amount_in_seconds(worth.changed, option, own), own.words
+        scale = _scale(worth, option, own)
+        return factor * scale.seconds_per_unit * own.amount, own.words, scale
     plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
     for scatter in question.scatters:
         if scatter.amount is None:
-            return factor * scatter.seconds, scatter.words
+            return factor * scatter.seconds, scatter.words, None
         if scatter.amount.form in FORMS_OF[option.acts_on]:
-            return factor * amount_in_seconds(worth.changed, plain, scatter.amount), scatter.words
-    return None, ""
+            scale = _scale(worth, plain, scatter.amount)
+            return factor * scale.seconds_per_unit * scatter.amount.amount, scatter.words, scale
+    return None, "", None
+
+
+def _scale(worth: Worth, tested: Option, run: Saving) -> ResultScale:
+    """What a result means that a test of an option states as the scatter of its runs is stated."""
+    saves, stated_s = worth.option.saves, 0.0
+    if saves is not None:
+        size = amount_in_seconds(worth.changed, worth.option, saves)
+        stated_s = math.copysign(size, saves.amount)
+    per_unit = amount_in_seconds(worth.changed, tested, run) / run.amount
+    return ResultScale(run, per_unit, worth.saved_s - stated_s)

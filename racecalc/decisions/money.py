@@ -24,7 +24,7 @@ class CostOfUse:
     bought_per_race: float | None
     """Price less resale, spread over these races."""
     hire_per_race: float | None
-    """Fee for a race."""
+    """Fee per race."""
     per_race: float | None
     """The cheaper of the two; 0 for what is owned."""
     by: str

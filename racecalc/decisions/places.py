@@ -116,7 +116,7 @@ def listed(results: ResultsTable, name: str, category: str = "") -> Own:
     me = next((one for one in results.riders if one.name == name), None)
     if me is None:
         names = [one.name for one in results.riders]
-        remedy = nearest(name, names, "write the name as it is there")
+        remedy = nearest(name, names, "write the name as in the list")
         raise InputError("--me", f"{in_quotes(name)} is not in {results.source}", remedy)
     if isinstance(me, Unplaced):
         problem = f"{in_quotes(name)} has no time in {results.source} ({me.why})"
@@ -133,8 +133,8 @@ def rivals(results: ResultsTable, me: str = "", category: str = "", spread: floa
     """Everybody in a list but the athlete."""
     known = list(dict.fromkeys(one.category for one in results.riders if one.category))
     if category and category not in known:
-        problem = f"{in_quotes(category)} is no category of {results.source}"
-        remedy = f"known are {', '.join(known)}" if known else "the list states none; leave it out"
+        problem = f"{in_quotes(category)} is not a category of {results.source}"
+        remedy = f"known: {', '.join(known)}" if known else "the list states none; leave it out"
         raise InputError("--category", problem, remedy)
     within = (category,) if category else ("", *known)
     others = [one for one in results.finishers if one.name != me and one.category in within]
@@ -358,7 +358,7 @@ class GoalGap:
     gap_s: float
     """Seconds to it; what is in hand is negative."""
     watts_w: float | None
-    """Watts more, all along the course of the race file, that save `gap_s`; negative for what is in
+    """Watts more, on the whole course of the race file, that save `gap_s`; negative for what is in
     hand; None where it takes more than `racecalc.quantities.reading.HIGHEST` in all.
     """
     options: tuple[str, ...]
@@ -508,10 +508,14 @@ def _cautions(
     return (
         _about_own(base, own),
         _about_rivals(field),
-        "No rival changes bike, clothes or effort because you do, and nobody drafts, is held up in"
-        " traffic or has a mechanical: places are worked out as in a race against the clock.",
-        *([f"By the race file the rules forbid: {', '.join(forbidden)}."] if forbidden else []),
-        *(f"{name} is not offered to close a gap: {why}." for name, why in unwished.items()),
+        "No rival changes bike, clothes or effort because you do; nobody drafts, is held up in"
+        " traffic or has a mechanical: places are those of a race against the clock.",
+        *(
+            [f"Forbidden by the rules, as the race file says: {', '.join(forbidden)}."]
+            if forbidden
+            else []
+        ),
+        *(f"{name} is not suggested to close a gap: {why}." for name, why in unwished.items()),
         *([UNTESTED_SET] if any(one.untested_set for one in tried) else []),
     )
 
@@ -520,19 +524,19 @@ def _about_own(base: Ridden, own: Own) -> str:
     predicted = show_duration(base.time)
     if own.listed_as:
         return (
-            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}, and the"
-            " chances hold the doubt of the savings alone, as normal: not how good or bad your"
-            " next day will be. Seconds saved and watts are worked out on the course and in the"
-            f" weather of the race file, where you need {predicted}, not on that day's."
+            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}. The chances"
+            " include only the doubt of the savings (normally distributed), not how good your next"
+            " day will be. Seconds saved and watts are those for the course and weather of the race"
+            f" file, where you need {predicted}, not for that day."
         )
     stated = ", ".join(own.doubt_from)
     return (
-        f"Your time is the {predicted} predicted for the race file, as normal with a standard"
-        f" uncertainty of {own.doubt:.0f} s: "
+        f"Your time is the {predicted} predicted for the race file, normally distributed with a"
+        f" standard uncertainty of {own.doubt:.0f} s: "
         + (f"your doubt of {stated}, and " if stated else "")
-        + f"the {MODEL_ERROR} W by which the model errs."
-        + ("" if stated else " Your doubt of power, CdA and weather is not stated, so not in it.")
-        + " The list is of another day with other weather:"
+        + f"the {MODEL_ERROR} W of the model."
+        + ("" if stated else " Doubts of power, CdA and weather are not stated, so not included.")
+        + " The list is from another day with other weather:"
         f" 1 % in everybody else's time is {0.01 * base.time:.0f} s here."
     )
 
@@ -540,11 +544,11 @@ def _about_own(base: Ridden, own: Own) -> str:
 def _about_rivals(field: Rivals) -> str:
     if field.spread == 0:
         return (
-            "The rivals keep the times of that day. On another day form and wind give each of them"
-            ' another time: state how much with --rivals, as "6 s".'
+            "The rivals are taken to repeat the times of that day. On another day form and wind"
+            ' change each of them: state by how much with --rivals, as "6 s".'
         )
     return (
-        "Each rival's time is taken as normal about that of the list, with a standard deviation of"
-        f" {field.spread:g} s, independent of the others: wind or rain that slows all alike is not"
-        " in it."
+        "Each rival's time varies around that of the list with a standard deviation of"
+        f" {field.spread:g} s (normal, independent of the others); wind or rain that slows"
+        " everybody is not included."
     )

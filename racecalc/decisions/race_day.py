@@ -87,7 +87,7 @@ class OptionOverDays:
     no doubt is stated.
     """
     barred: str
-    """Why it never wins, forbidden or worth less than its owner wants of it in the weather of the
+    """Why it is not chosen: forbidden or worth less than its owner wants in the weather of the
     race file; empty where it may.
     """
 

@@ -154,7 +154,7 @@ def model_error(ridden: Ridden) -> float:
 
 
 def pedalled(ridden: Ridden) -> FloatArray:
-    """Power pedalled on each step, where the power meter stands [W]."""
+    """Power pedalled on each step, where the power meter is [W]."""
     return np.maximum(ridden.solution.road_power, 0.0) / ridden.race.bike.efficiency
 
 
@@ -454,7 +454,7 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
         _rate("mass", "100 g", 0.1, _total(d.mass), "more mass to carry"),
         _rate("air_density", "0.01 kg/m^3", 0.01, _total(d.density), "denser air"),
         *(of_weather if race.air.density is None else ()),
-        _rate("head_wind", "m/s", 1.0, _total(d.head * shelter), "more wind in the face all along"),
+        _rate("head_wind", "m/s", 1.0, _total(d.head * shelter), "more head wind all the way"),
         _rate("wind_speed", "m/s", 1.0, time_by_wind(ridden, wind.direction), _wind_words(wind)),
     )
 
@@ -464,7 +464,7 @@ def _rate(quantity: str, unit: str, size: float, seconds_lost_per_si: float, mea
 
 
 def _wind_words(wind: Wind) -> str:
-    height = "at the rider" if wind.height == RIDER_HEIGHT else f"{wind.height:.0f} m up"
+    height = "at the rider" if wind.height == RIDER_HEIGHT else f"at {wind.height:.0f} m height"
     if wind.follows_rider:
         side = ("ahead", "the right", "behind", "the left")[round(wind.direction / (np.pi / 2)) % 4]
         return f"more wind {height}, from {side}"

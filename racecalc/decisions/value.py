@@ -337,13 +337,13 @@ class OptionValue:
 
     @written_once
     def cost_of_use(self) -> CostOfUse:
-        """What it costs for a race and a season."""
+        """What it costs per race and per season."""
         race = self.base.race
         return cost_of_use(self.option, race.money_terms, race.course.length, self.base.time)
 
     @written
     def price_per_second_of_a_race(self) -> PricePerSecond:
-        """Its cost for a race over the seconds saved in that race."""
+        """Its cost per race divided by the seconds saved in one race."""
         return PricePerSecond.of(self.cost_of_use.per_race, *self.saving)
 
     @written

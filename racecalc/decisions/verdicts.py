@@ -109,7 +109,7 @@ def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdic
         The word, and the reason in one sentence.
     """
     if doubt is None:
-        return "undecided", "no doubt is stated, so nobody can say how sure the saving is"
+        return "undecided", "no doubt is stated, so how sure the saving is remains unknown"
     found = word(saved, doubt, margin, NORMAL_95, NORMAL_90)
     return found, reason(found, saved, doubt, margin)
 
@@ -117,8 +117,8 @@ def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdic
 def reason(verdict: Verdict, saved: float, doubt: float, margin: float) -> str:
     """Return why a verdict is what it is, from the 95 % or for a tie the 90 % interval [s]."""
     return {
-        "faster": "the whole 95 % interval lies on the fast side",
-        "slower": "the whole 95 % interval lies on the slow side",
-        "tie": f"the 90 % interval lies within {margin:.1f} s either way",
-        "undecided": f"the doubt of {doubt:.1f} s is too large against the {saved:+.1f} s",
+        "faster": "the whole 95 % interval is above zero",
+        "slower": "the whole 95 % interval is below zero",
+        "tie": f"the 90 % interval lies within {margin:.1f} s either way, too little to matter",
+        "undecided": f"a doubt of {doubt:.1f} s is too large for a saving of {saved:+.1f} s",
     }[verdict]

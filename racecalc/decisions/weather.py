@@ -275,7 +275,7 @@ class Cautions:
         names = ", ".join(self.catching) or DEEP
         at_the_rider = f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider"
         if self.too_strong:
-            so = f"{names} cannot win then, whatever the seconds say; ride the shallower choice"
+            so = f"{names} cannot be chosen then, whatever they save; ride the shallower choice"
             so = so if self.catching else f"leave {names} at home"
             yield f"{at_the_rider} {self.too_strong}: {so} ({JUDGED})."
         if self.strong:
@@ -286,20 +286,20 @@ class Cautions:
             )
         if self.unmarked:
             yield (
-                "No option is marked catches_wind = true, so gusts keep none from winning; mark"
-                " those that a side wind pushes about."
+                "No option is marked catches_wind = true, so gusts rule out none; mark those that"
+                " are sensitive to side wind."
             )
         if self.unknown and self.catching:
             yield (
-                f"No gust is known {self.unknown}, so gusts are not in the numbers, but {names}"
-                f" {'catches' if len(self.catching) == 1 else 'catch'} the wind: give --gust, or a"
-                " forecast with a column 'gust [m/s]'."
+                f"Gusts are unknown {self.unknown}, so they are not in the numbers, but {names}"
+                f" {'is' if len(self.catching) == 1 else 'are'} sensitive to side wind: state"
+                " --gust, or give a forecast with a column 'gust [m/s]'."
             )
         if self.hot:
             yield (
-                f"Warmer than 28 degC (82 degF) {self.hot}: power falls and more must be drunk,"
-                " neither of which is in the numbers; prefer vented clothing, and stop for"
-                " confusion or chills."
+                f"Warmer than 28 degC (82 degF) {self.hot}: power falls and you must drink more,"
+                " which the numbers do not include; prefer vented clothing, and stop if you feel"
+                " confused or have chills."
             )
 
     @property

@@ -45,7 +45,7 @@ def _loss(holding: Holding, base: Ridden) -> float:
 
 
 def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]:
-    """The race with the position held all along, and never."""
+    """The race with the position held throughout, and never."""
     otherwise = option.holding.otherwise
     apart = change_of(otherwise, option, base.race) if otherwise else Change()
     return base.changed(change), base.changed(apart.plus(Change(mass=change.mass)))
@@ -53,13 +53,13 @@ def _both(base: Ridden, option: Option, change: Change) -> tuple[Ridden, Ridden]
 
 @dataclass(frozen=True)
 class Turns:
-    """A position held and given up by turns, on the nodes that both rides share."""
+    """A position held and given up alternately, on the nodes that both rides share."""
 
     nodes: FloatArray
     """Distances [m]; shape (k + 1,)."""
     held: FloatArray
     up: FloatArray
-    """Speed on each step with the position held all along, and never [m/s]; shape (k,)."""
+    """Speed on each step with the position held throughout, and never [m/s]; shape (k,)."""
 
     @classmethod
     def of(cls, held: Ridden, up: Ridden) -> "Turns":
@@ -91,7 +91,7 @@ class HoldingAnswer:
     loss_w: float
     """Loss of power while held, as stated [W]."""
     full_s: float
-    """Seconds saved if it were held all along at no loss of power, mass included."""
+    """Seconds saved if it were held throughout at no loss of power, mass included."""
     break_even_time: float | None
     break_even_course: float | None
     """Share of the riding time, and of the course, for which it must be held to save anything at
@@ -99,7 +99,7 @@ class HoldingAnswer:
     it throughout saves nothing, 0 where it never costs time.
     """
     break_even_power_w: float | None
-    """Loss of power at which it saves nothing although held all along [W]."""
+    """Loss of power at which it saves nothing although held throughout [W]."""
     losses_w: tuple[float, ...]
     """Losses of power of the rows of `table` [W]."""
     held: tuple[float, ...]

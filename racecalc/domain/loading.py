@@ -211,7 +211,7 @@ def _section(table: RaceTable) -> CourseSection:
 def _landmarks(tables: Iterable[RaceTable], length: float) -> tuple[Landmark, ...]:
     tables = tuple(tables)
     for table in tables:
-        beyond = f"lies beyond the finish at {length / 1000:.3f} km"
+        beyond = f"is beyond the finish at {length / 1000:.3f} km"
         remedy = "give the distance along the course as it is ridden"
         table.refuse("at", table["at"] > length, beyond, remedy)
     found = (Landmark(**table.take("at", "name", "note")) for table in tables)
@@ -221,7 +221,7 @@ def _landmarks(tables: Iterable[RaceTable], length: float) -> tuple[Landmark, ..
 def _money_terms(table: RaceTable) -> MoneyTerms:
     races, per_second = table["races_a_season"], table["per_second"]
     nothing = per_second is not None and not per_second.amount
-    table.refuse("per_second", nothing, "is no price for a second", "leave it out")
+    table.refuse("per_second", nothing, "is not a price for a second", "leave it out")
     others = table.take("per_second", "budget", "test_fee")
     return MoneyTerms(races_a_season=None if races is None else int(races), **others)
 
@@ -241,8 +241,8 @@ def _course_notices(air: RaceTable, course: Course) -> Iterator[Notice]:
     if pressure is not None and pressure > 100_000 and altitude > 300:
         yield Notice(
             air.place("pressure"),
-            f"'{air.given['pressure']}' at {altitude:.0f} m looks like a value reduced to sea"
-            " level; if so, name it sea_level_pressure",
+            f"'{air.given['pressure']}' at {altitude:.0f} m looks like a pressure reduced to sea"
+            " level; if so, write it as sea_level_pressure",
         )
     middle = float(np.mean(course.elevation))
     if "density" not in air and abs(middle - altitude) > FAR_ABOVE:
@@ -396,7 +396,7 @@ def _doubt(table: RaceTable, acts_on: ActsOn) -> Saving | None:
     if doubt is None:
         return None
     if "saves" not in table:
-        raise table.wrong("doubt", "there is a doubt but no saving it belongs to", "add saves")
+        raise table.wrong("doubt", "there is a doubt but no saving", "add saves")
     if doubt.amount < 0:
         raise table.wrong("doubt", f'"{doubt.words}" is negative', "write a positive doubt")
     return doubt
@@ -428,7 +428,7 @@ def _check_set(table: RaceTable, options: Mapping[str, Option]) -> None:
     """Members of a set are options of their own, of different slots; the set has none itself."""
     members = table["set_of"]
     if len(members) == 1:
-        raise table.wrong("set_of", "a set of one is no set", "name at least two options")
+        raise table.wrong("set_of", "a set needs two options or more", "name at least two options")
     for name in members:
         if name not in options or options[name].set_of:
             raise table.wrong("set_of", f"there is no single option '{name}'", "check the name")
@@ -489,14 +489,16 @@ def _option_notices(tables: Iterable[RaceTable], options: Iterable[Option]) -> I
     for table, option in zip(tables, options, strict=True):
         ownership = option.ownership
         if ownership.resale and option.price and _more(ownership.resale, option.price):
-            yield Notice(table.place("resale"), "it fetches more than it costs; is it meant?")
+            yield Notice(
+                table.place("resale"), "it sells for more than it costs; is that a mistake?"
+            )
         if option.slot and option.slot not in spelled.values():
             bare = "".join(letter for letter in option.slot.casefold() if letter.isalnum())
             for near in difflib.get_close_matches(bare, list(spelled), n=1, cutoff=SAME_SLOT):
                 yield Notice(
                     table.place("slot"),
-                    f"the slots '{spelled[near]}' and '{option.slot}' are taken as two; if one is"
-                    " meant, spell them alike",
+                    f"the slots '{spelled[near]}' and '{option.slot}' are taken as two; if they"
+                    " are the same, spell them alike",
                 )
             spelled[bare] = option.slot
 

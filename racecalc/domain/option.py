@@ -166,7 +166,7 @@ class PowerLoss:
     """As stated."""
 
     def __post_init__(self) -> None:
-        require(-1 < self.share < 1, "a loss of power must leave some")
+        require(-1 < self.share < 1, "a loss of power must leave some power")
 
     def of(self, power: float) -> float:
         """The loss at a race power [W]."""
@@ -248,7 +248,7 @@ class Life:
     """Races, years, or metres or seconds of racing."""
 
     def __post_init__(self) -> None:
-        require(self.amount > 0, "a life must be longer than nothing")
+        require(self.amount > 0, "a life must be longer than zero")
 
 
 @dataclass(frozen=True)
@@ -302,7 +302,7 @@ def read_life(text: str) -> Life:
     kind = {"m": LENGTH, "s": TIME}.get(unit)
     amount = read(text, kind) if kind else read(number, RATIO)
     if not amount > 0:
-        raise QuantityError(f"'{text}' is no life at all", _REMEDY)
+        raise QuantityError(f"'{text}' is no time at all", _REMEDY)
     return Life(amount, unit)
 
 
@@ -342,7 +342,7 @@ class Option:
     name: str
     """What it is called."""
     slot: str = ""
-    """Where it goes; one option of a slot can be used at a time."""
+    """Where it goes; place on bike or rider; one option of a slot is used at a time."""
     price: Money | None = None
     """Purchase price."""
     mass: float = 0.0
@@ -486,7 +486,7 @@ def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
         raise QuantityError(f'"{words}" does not say of what', remedy)
     if is_kind(amount, POWER):
         return "power", read(amount, POWER), amount
-    raise QuantityError(f'"{words}" is no change of drag', f"write {DRAG_EXAMPLES}")
+    raise QuantityError(f'"{words}" is not a change of drag', f"write {DRAG_EXAMPLES}")
 
 
 def _pace(amount: str) -> tuple[float, str] | None:

@@ -39,7 +39,7 @@ class Rider:
     mass: float
     """Body mass [kg]."""
     power: float
-    """Power held over the race [W], where the bike's power meter stands."""
+    """Power held over the race [W], where the bike's power meter is."""
     fluid_used: float = 0.0
     """Mass drunk or shed evenly over the course [kg]."""
     critical_power: float | None = None
@@ -401,7 +401,8 @@ class Race:
     ------
     ValueError
         If the course states rolling resistance otherwise than as a factor on the bike's own,
-        has no bearings although the wind comes from a compass direction, or the step is no length.
+        has no bearings although the wind comes from a compass direction, or the step is not
+        positive.
     """
 
     name: str

@@ -203,7 +203,7 @@ def _items(table: CsvTable) -> tuple[str, ...]:
 def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
     texts = table.texts(name)
     if not all(texts):
-        remedy = f"name the {name} of this run"
+        remedy = f"give the {name} of this run"
         raise table.wrong(texts.index(""), name, "the cell is empty", remedy)
     return tuple(texts)
 
@@ -245,7 +245,7 @@ def _refuse_twins(runs: Runs) -> None:
     raise InputError(
         f"{runs.source}, lines {runs.line[first]} and {runs.line[second]}",
         f"both are run {keys[first][2]:g} of session '{keys[first][1]}'",
-        "delete the row that stands there twice, or give each run its own order",
+        "delete the row that appears twice, or give each run its own order",
     )
 
 

@@ -208,7 +208,7 @@ class Draft:
             else:
                 yield ChangedValue(f"{table} {name}", None, None, "added")
         for name in former:
-            yield ChangedValue(f"{table} {name}", None, "there", None)
+            yield ChangedValue(f"{table} {name}", None, "present", None)
 
     def _in_table(
         self, table: str, number: int, before: Mapping[str, Any], after: Mapping[str, Any]

@@ -46,9 +46,20 @@ def _missing(path: Path) -> InputError:
         names = [entry.name for entry in folder.iterdir()]
     except OSError:
         return InputError(str(path), "there is no such file", f"the folder {folder} is not there")
-    near = difflib.get_close_matches(path.name, names, n=3)
+    kin = [name for name in names if Path(name).suffix.lower() == path.suffix.lower()]
+    near = [one for one in difflib.get_close_matches(path.name, kin) if _fits(folder / one)]
     remedy = f"similar files there: {', '.join(near)}" if near else "check the name"
     return InputError(str(path), "there is no such file", remedy)
+
+
+def _fits(path: Path) -> bool:
+    """Whether a file may be meant: of the TOML files only races."""
+    if path.suffix.lower() != ".toml":
+        return True
+    try:
+        return bool(re.search(r"(?m)^\s*(\[rider\]|rider\b)", path.read_text("utf-8")))
+    except (OSError, ValueError):
+        return False
 
 
 def _check_openable(path: Path) -> None:
@@ -99,7 +110,7 @@ def read_xml(path: Path) -> str:
     text = read_text(path)
     if found := _ENTITIES.search(text):
         line = text.count("\n", 0, found.start()) + 1
-        problem = f"a {found[1].upper()} declaration stands here, which could hide an entity bomb"
+        problem = f"a {found[1].upper()} declaration is here, which could hide an entity bomb"
         raise InputError(f"{path}, line {line}", problem, "delete it; course files need none")
     if not text.lstrip().startswith("<"):
         problem = "this is not XML: it does not begin with '<'"
@@ -132,5 +143,5 @@ def typed_path(text: str, folder: Path) -> Path:
     except FileNotFoundError:
         pass
     except (OSError, ValueError, RuntimeError) as error:
-        raise InputError("path", f"{bare[:60]!r} can be no path here", "check it") from error
+        raise InputError("path", f"{bare[:60]!r} cannot be a path", "check it") from error
     return path

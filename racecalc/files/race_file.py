@@ -82,7 +82,7 @@ def split_change(change: str) -> tuple[list[str], object]:
     path = [part.strip() for part in _split_path(name)]
     if not equals or len(path) < 2 or not all(path):
         remedy = 'write for example rider.power="280 W"'
-        raise InputError(f"--set {change}", "is not table.key=value", remedy)
+        raise InputError(f"--set {change}", "this is not table.key=value", remedy)
     try:
         return path, tomllib.loads(f"value = {value}")["value"]
     except tomllib.TOMLDecodeError:
@@ -114,7 +114,9 @@ def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[An
         listed = content.get(path[0], {}).get(path[1], [])
         return _find_listed(listed, path[2], ".".join(path[:2]), place)
     if len(path) != 2 or path[0] in LISTS:
-        raise InputError(place, "does not lead to a value", "write table.key or option.NAME.key")
+        raise InputError(
+            place, "this does not lead to a value", "write table.key or option.NAME.key"
+        )
     return content.setdefault(path[0], {}), path[0], 0
 
 
@@ -292,7 +294,9 @@ def _listed(
     name: str, raw: object, places: _Places, notices: list[Notice]
 ) -> tuple[RaceTable, ...]:
     if not isinstance(raw, list):
-        raise InputError(places.of(name, 0, ""), f"[{name}] stands alone", f"write [[{name}]]")
+        raise InputError(
+            places.of(name, 0, ""), f"[{name}] needs two brackets", f"write [[{name}]]"
+        )
     return tuple(_table(name, number, one, places, notices) for number, one in enumerate(raw))
 
 

@@ -92,26 +92,26 @@ def _read_drag_area(_: Key, raw: object) -> Areas:
 def _read_names(_: Key, raw: object) -> tuple[str, ...]:
     if isinstance(raw, list) and raw and all(isinstance(name, str) for name in raw):
         return tuple(raw)
-    raise QuantityError(f"'{raw}' is no list of names", 'write ["One option", "Another option"]')
+    raise QuantityError(f"'{raw}' is not a list of names", 'write ["One option", "Another option"]')
 
 
 def _read_shares(_: Key, raw: object) -> tuple[float, ...]:
     shares = tuple(read(one, RATIO) for one in (raw if isinstance(raw, list) else [raw]))
     if not shares or not all(0.0 <= share <= 1.0 for share in shares):
-        raise QuantityError(f"'{raw}' is no share of the time", 'write from "0 %" to "100 %"')
+        raise QuantityError(f"'{raw}' is not a share of the time", 'write from "0 %" to "100 %"')
     return shares
 
 
 def _read_power_points(_: Key, raw: object) -> tuple[tuple[float, float], ...]:
     if not isinstance(raw, list) or not raw:
         raise QuantityError(
-            f"'{raw}' is no list of powers and durations",
+            f"'{raw}' is not a list of powers and durations",
             'write ["3 min 385 W", "12 min 318 W", "25 min 296 W"]',
         )
     points = tuple(read_power_point(one) for one in raw)
     if len({time for time, _ in points}) < 2:
         raise QuantityError(
-            "powers over one duration alone do not tell what can be held over another",
+            "powers over one duration do not show what can be held over another",
             "add one held much longer or shorter, such as 3 and 12 min",
         )
     return points
@@ -140,11 +140,11 @@ def check_range(key: Key, value: object, words: str, place: str, notices: list[N
         if key.possible and not _within(key, number, key.possible):
             raise InputError(
                 place,
-                f"{words} is not possible, it must lie within {key.possible}",
-                f"plausible is {key.plausible or key.possible}",
+                f"{words} is not possible, it must be within {key.possible}",
+                f"plausible is {key.plausible}" if key.plausible else "give a value in that range",
             )
         if key.plausible and not _within(key, number, key.plausible):
-            said = f"{words} is unusual: plausible is {key.plausible}; is it meant?"
+            said = f"{words} is unusual: plausible is {key.plausible}; is it a mistake?"
             notices.append(Notice(place, said))
 
 
@@ -157,12 +157,20 @@ def _within(key: Key, number: float, limits: str) -> bool:
     return low - slack <= number <= high + slack
 
 
+ROOM = 110
+"""Characters of the names that an error lists; our choice."""
+
+
 def nearest(name: str, known: list[str], otherwise: str = "") -> str:
     """The remedy for a name that is not known: the nearest one, else what is given, else all."""
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     if near:
         return f"did you mean '{near[0]}'?"
-    return otherwise or f"known are {', '.join(known) or 'none'}"
+    shown = known
+    while len(", ".join(shown)) > ROOM:
+        shown = shown[:-1]
+    more = f" and {len(known) - len(shown)} more" if len(shown) < len(known) else ""
+    return otherwise or f"known: {', '.join(shown) or 'none'}{more}"
 
 
 def example(key: Key) -> str:

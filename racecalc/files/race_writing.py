@@ -46,7 +46,7 @@ def write_new_file(path: Path, content: str | bytes) -> None:
 def refuse_to_write(path: Path) -> None:
     """Refuse a file that is there already, or whose folder is not."""
     if path.exists() or path.is_symlink():
-        raise InputError(str(path), "is there already", "name another file")
+        raise InputError(str(path), "this exists already", "name another file")
     refuse_without_folder(path)
 
 
@@ -93,7 +93,7 @@ def write_starting_files(folder: Path) -> tuple[Path, ...]:
     paths = tuple(folder / name for name in NAMES)
     for path in paths:
         if path.exists():
-            raise InputError(str(path), "is there already", "name another folder")
+            raise InputError(str(path), "this exists already", "name another folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -101,7 +101,7 @@ def _names(table: CsvTable) -> list[str]:
             raise table.wrong(row, column, "the cell is empty", f"give this rider a {column}")
         if name in names[row + 1 :]:
             again = table.lines[names.index(name, row + 1)]
-            problem = f"{in_quotes(name)} stands there again in line {again}"
+            problem = f"{in_quotes(name)} appears again in line {again}"
             apart = f"delete one, or give two riders of one {column} something to tell them apart"
             raise table.wrong(row, column, problem, apart)
     return names
@@ -185,7 +185,9 @@ def read_ridden(path: Path) -> RiddenTable:
     """Read the splits of a ride."""
     table = read_table(path)
     to = table.numbers("to", LENGTH)
-    table.refuse("to", to <= 0, "is no way from the start", "give the distance from the start")
+    table.refuse(
+        "to", to <= 0, "is not a distance from the start", "give the distance from the start"
+    )
     _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
     elapsed = _elapsed(table)
     since_start = "give the clock since the start, not the split times"
@@ -219,7 +221,7 @@ def _power(table: CsvTable) -> FloatArray | None:
         raise table.wrong(int(row), "power", problem, "give the power of every split, or of none")
     table.refuse("power", power < 0, "is negative", "give the mean power of the split")
     high = power > MOST_POWER
-    table.refuse("power", high, "is more than anybody pedals", "check number and unit")
+    table.refuse("power", high, "is more than anyone can pedal", "check number and unit")
     return power
 
 
@@ -316,7 +318,7 @@ def _forecast_times(table: CsvTable) -> tuple[str, ...]:
 def _column(table: CsvTable, name: str, notices: list[Notice], gaps: bool = True) -> FloatArray:
     key = KEYS[name]
     if not isinstance(key.form, Kind):
-        raise TypeError(f"{name} is no quantity")
+        raise TypeError(f"{name} is not a quantity")
     values, texts = table.numbers(name, key.form, gaps=gaps), table.texts(name)
     for row, value in enumerate(values):
         if np.isfinite(value):
@@ -331,9 +333,9 @@ def _directions(table: CsvTable, wind: FloatArray) -> FloatArray:
     if table.column("wind_from").unit:
         angles = table.numbers("wind_from", ANGLE, gaps=True)
         missing = np.isnan(angles) & ~calm
-        table.refuse("wind_from", missing, "is no direction", "write degrees from north, as 250")
+        table.refuse("wind_from", missing, "is not a direction", "write degrees from north, as 250")
         outside = (angles < 0) | (angles > 2 * np.pi * (1 + 1e-9))
-        table.refuse("wind_from", outside, "is outside one turn", "write 0 to 360 deg")
+        table.refuse("wind_from", outside, "is more than one turn", "write 0 to 360 deg")
         return np.where(np.isnan(angles), 0.0, angles)
     return np.array(
         [0.0 if calm[row] else _point(table, row, text) for row, text in enumerate(texts)]

@@ -148,7 +148,7 @@ class CsvTable:
         try:
             return read_duration(f"{cell} {unit}" if unit and stated else cell)
         except QuantityError as error:
-            problem = f"{in_quotes(cell)} is no time" if cell else "the cell is empty"
+            problem = f"{in_quotes(cell)} is not a time" if cell else "the cell is empty"
             raise self.wrong(row, name, problem, remedy) from error
 
     def wrong(self, row: int, name: str, problem: str, remedy: str) -> InputError:
@@ -205,8 +205,8 @@ def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
 def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
     place = f"{source}, line {line}"
     if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
-        problem = "the columns are parted by semicolons or tabs"
-        raise InputError(place, problem, "part them by commas")
+        problem = "the columns are separated by semicolons or tabs"
+        raise InputError(place, problem, "separate them by commas")
     columns = []
     for cell in cells:
         found = _HEADING.fullmatch(cell)
@@ -215,5 +215,5 @@ def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
     names = [column.name for column in columns if column.name]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice:
-        raise InputError(place, f"the column '{twice}' stands there twice", "rename one of them")
+        raise InputError(place, f"the column '{twice}' appears twice", "rename one of them")
     return tuple(columns)

@@ -106,7 +106,7 @@ def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None
     for index in np.flatnonzero(np.abs(values) > most):
         raise InputError(
             f"{path}, point {index + 1}",
-            f"the {name} {values[index]:g} deg lies off the globe",
+            f"the {name} {values[index]:g} deg is not on the globe",
             f"it must lie between -{most:g} and {most:g}",
         )
 
@@ -280,8 +280,13 @@ def _falls(values: FloatArray) -> NDArray[np.bool_]:
 WRONG_UNIT = "check the unit of the heading"
 
 CHECKS: tuple[tuple[str, Callable[[FloatArray], NDArray[np.bool_]], str, str], ...] = (
-    ("elevation", lambda z: (z < LOWEST) | (z > HIGHEST), "is no height of a road", HEIGHTS),
-    ("distance", lambda x: abs(x) > FAR, "is farther than any race", WRONG_UNIT),
+    (
+        "elevation",
+        lambda z: (z < LOWEST) | (z > HIGHEST),
+        "is not the elevation of a road",
+        HEIGHTS,
+    ),
+    ("distance", lambda x: abs(x) > FAR, "is longer than any race", WRONG_UNIT),
     ("distance", _falls, "is less than the line before", "distances must go up line by line"),
     ("crr", lambda c: (c <= 0) | (c > 0.1), "cannot be a rolling resistance", "write one as 0.004"),
     ("shelter", lambda s: (s < 0) | (s > 1), "is not a share", "write 0 (no wind) to 1 (open)"),

@@ -143,7 +143,7 @@ def flat_calm_speed(bike: Bike, total_mass: float, power: float, density: float)
     total_mass : float
         Rider, bike and all they carry [kg].
     power : float
-        Power where the bike's power meter stands [W], positive.
+        Power where the bike's power meter is [W], positive.
     density : float
         Air density [kg/m^3].
 

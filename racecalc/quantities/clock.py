@@ -37,14 +37,14 @@ def read_duration(text: str) -> float:
     whole = tidy(text)
     seconds = _on_the_clock(whole) if ":" in whole else measure(whole, TIME)
     if seconds < 0:
-        raise QuantityError(f"{in_quotes(whole)} is less than no time", _REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is negative", _REMEDY)
     return seconds
 
 
 def _on_the_clock(whole: str) -> float:
     found = _CLOCK.fullmatch(whole)
     if not found:
-        raise QuantityError(f"{in_quotes(whole)} is no time on the clock", _REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is not a time on the clock", _REMEDY)
     numbers = [found["first"], *found["rest"].split(":")]
     if any(int(number) >= 60 for number in numbers[1:]):
         raise QuantityError(f"in {in_quotes(whole)} a number after a colon is 60 or more", _REMEDY)

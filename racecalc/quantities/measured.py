@@ -118,7 +118,8 @@ def _plain_digits(mantissa: str, text: str) -> str:
         return digits
     if _COMMA_MAY_BE_EITHER.fullmatch(mantissa):
         raise QuantityError(
-            f"{in_quotes(text)} can be read in two ways, its comma may part thousands or decimals",
+            f"{in_quotes(text)} can be read in two ways, its comma may separate thousands or"
+            " decimals",
             f"write {in_quotes(text.replace(',', ''))} or {in_quotes(text.replace(',', '.'))}",
         )
     if _COMMA_IS_DECIMAL.fullmatch(digits):
@@ -128,7 +129,7 @@ def _plain_digits(mantissa: str, text: str) -> str:
     if _POINT_GROUPS.fullmatch(digits):
         return digits.replace(".", "").replace(",", ".")
     raise QuantityError(
-        f"the points and commas in {in_quotes(text)} make no number",
+        f"the points and commas in {in_quotes(text)} are not a number",
         "write it as '1234.5', with a point before the decimals",
     )
 
@@ -144,8 +145,8 @@ def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
     whole = tidy(text)
     if _DOUBT.search(whole):
         raise QuantityError(
-            f"{in_quotes(whole)} states a doubt beside or instead of a value",
-            "write the value alone here, with one sign at most, and its doubt in its own place",
+            f"{in_quotes(whole)} states a doubt with or instead of a value",
+            "write only the value here, with one sign at most, and its doubt in its own key",
         )
     found = _NUMBER_UNIT.fullmatch(whole)
     if not found:
@@ -156,9 +157,9 @@ def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
 
 def _unsplit(whole: str) -> str:
     if not whole:
-        return "nothing stands here"
+        return "it is empty"
     if not re.search("[0-9]", whole):
-        return f"{in_quotes(whole)} holds no number"
+        return f"{in_quotes(whole)} has no number"
     return f"{in_quotes(whole)} is not one number with one unit"
 
 
@@ -304,8 +305,8 @@ def _unit_name(unit: str, kind: Kind) -> str:
         return name
     hint = kind.hint(unit)
     if hint:
-        raise QuantityError(f"{in_quotes(unit)} will not do as a unit of {kind.name}", hint)
-    choices = f"units that would do: {_listed(kind)}"
+        raise QuantityError(f"{in_quotes(unit)} cannot be a unit of {kind.name}", hint)
+    choices = f"write one of {_listed(kind)}"
     if not unit:
         raise QuantityError(f"no unit is given, {kind.named} is needed", choices)
     other = next((one for one in KINDS if one.find(unit)), None)
@@ -314,7 +315,7 @@ def _unit_name(unit: str, kind: Kind) -> str:
         raise QuantityError(problem, choices)
     near = get_close_matches(unit, [spelling for spelling in kind.units if spelling], n=1)
     raise QuantityError(
-        f"{in_quotes(unit)} is no unit of {kind.name} known here",
+        f"{in_quotes(unit)} is not a known unit of {kind.name}",
         f"did you mean '{near[0]}'? {choices}" if near else choices,
     )
 

@@ -75,7 +75,7 @@ class Money:
         if self.currency not in CURRENCIES:
             raise _unknown_code(self.currency)
         if not self.amount.is_finite() or self.amount.is_signed():
-            problem = f"{in_quotes(f'{self.amount} {self.currency}')} is no price"
+            problem = f"{in_quotes(f'{self.amount} {self.currency}')} is not a price"
             raise QuantityError(problem, "write an amount of zero or more")
 
     def __add__(self, other: "Money") -> "Money":
@@ -92,7 +92,7 @@ class Money:
         if self.currency != other.currency:
             raise CurrencyMismatch(f"{self} cannot be measured in {other.currency}", _ONE_CURRENCY)
         if not other.amount:
-            raise QuantityError(f"{other} is no price per second", "write more than zero")
+            raise QuantityError(f"{other} is not a price per second", "write more than zero")
         return float(self.amount / other.amount)
 
     def __str__(self) -> str:
@@ -166,9 +166,9 @@ def read_money(text: str) -> Money:
     )
     if not code:
         remedy = f"write its code, as in '{_EXAMPLE}'"
-        raise QuantityError(f"{in_quotes(whole)} names no currency", remedy)
+        raise QuantityError(f"{in_quotes(whole)} has no currency", remedy)
     if "e" in digits:
-        remedy = f"write the amount out, as in '{_EXAMPLE}'"
+        remedy = f"write the amount without an exponent, as in '{_EXAMPLE}'"
         raise QuantityError(f"{in_quotes(whole)} has an exponent", remedy)
     return Money(Decimal(digits), code)
 
@@ -177,7 +177,7 @@ def _refuse_sign(whole: str) -> None:
     sign = next((sign for sign in _SIGN_OR_WORD.findall(whole) if sign in _SIGNS), None)
     if sign:
         raise QuantityError(
-            f"the sign '{sign}' in {in_quotes(whole)} is no code of a currency",
+            f"the sign '{sign}' in {in_quotes(whole)} is not the code of a currency",
             f"write the code it stands for, {_SIGNS[sign]}, as in '{_EXAMPLE}'",
         )
 

@@ -80,7 +80,7 @@ def _read_number(number: float, kind: Kind) -> float:
 def _one_in(found: re.Match[str], text: str) -> float:
     rise, run = (float(plain_number(number, text)) for number in found.group(2, 3))
     if not run:
-        raise QuantityError(f"{in_quotes(text)} is upright", "write for example '1 in 14'")
+        raise QuantityError(f"{in_quotes(text)} is vertical", "write for example '1 in 14'")
     grade = finite(rise / run, text)
     return -grade if found[1] == "-" else grade
 
@@ -117,7 +117,7 @@ def read_direction(text: str) -> float:
     Raises
     ------
     QuantityError
-        If the text is neither, the unit is missing or the angle is outside one turn.
+        If the text is neither, the unit is missing or the angle is more than one turn.
 
     Examples
     --------
@@ -134,12 +134,12 @@ def read_direction(text: str) -> float:
             f"write {in_quotes(f'{whole} deg')}, or a point of the compass such as 'WSW'",
         )
     if not whole:
-        raise QuantityError("nothing stands here", _DIRECTION_REMEDY)
+        raise QuantityError("it is empty", _DIRECTION_REMEDY)
     if not re.search("[0-9]", whole):
-        raise QuantityError(f"{in_quotes(whole)} is no point of the compass", _DIRECTION_REMEDY)
+        raise QuantityError(f"{in_quotes(whole)} is not a point of the compass", _DIRECTION_REMEDY)
     angle = measure(whole, ANGLE)
     if not 0 <= angle <= _TURN:
-        problem = f"{in_quotes(whole)} is outside one turn"
+        problem = f"{in_quotes(whole)} is more than one turn"
         raise QuantityError(problem, "write an angle from 0 to 360 deg")
     return angle % _TURN
 
@@ -204,7 +204,9 @@ def read_power_point(text: object) -> tuple[float, float]:
     """
     found = _POINT.fullmatch(tidy(text)) if isinstance(text, str) else None
     if not found:
-        raise QuantityError(f"{in_quotes(str(text))} is no power with its duration", _POINT_REMEDY)
+        raise QuantityError(
+            f"{in_quotes(str(text))} is not a power with its duration", _POINT_REMEDY
+        )
     time, power = read(found["time"], TIME), read(found["power"], POWER)
     wrong = f"in {in_quotes(str(text))} is not possible"
     if not 1.0 <= time <= LONGEST:

@@ -102,7 +102,7 @@ def form_of(path: Path) -> PageForm:
         if path.suffix.lower() == f".{form}":
             return form  # type: ignore[no-any-return]
     raise InputError(
-        "--output", f"'{path}' is no kind of page", "end it with .html, .pdf, .md or .txt"
+        "--output", f"'{path}' is not a kind of page", "end it with .html, .pdf, .md or .txt"
     )
 
 

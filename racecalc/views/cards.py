@@ -109,7 +109,7 @@ $cards
 <h1><bdi>$title</bdi></h1>
 <h2>Targets</h2>
 <div class="wide">$targets</div>
-<p>A positive head wind blows from ahead, a negative one from behind. s/W: seconds saved by one
+<p>Head wind: positive from ahead, negative from behind. s/W: seconds saved by one
 watt more on the whole section. $no_speeds</p>
 $landmarks
 $warnings
@@ -117,7 +117,7 @@ $warnings
 <ul>
 $cautions
 </ul>
-<h2>How the numbers came</h2>
+<h2>How the numbers were made</h2>
 $origin
 </section>
 </main>
@@ -248,7 +248,7 @@ def _landmarks(passages: Sequence[Passage], units: System) -> str:
 
 
 def _warnings(warnings: Sequence[str]) -> str:
-    return f"<h2>What speaks against it</h2>\n<ul>\n{_items(warnings)}\n</ul>" if warnings else ""
+    return f"<h2>Reasons for caution</h2>\n<ul>\n{_items(warnings)}\n</ul>" if warnings else ""
 
 
 def _items(lines: Iterable[str]) -> str:
@@ -257,11 +257,11 @@ def _items(lines: Iterable[str]) -> str:
 
 def _origin(card: Card, units: System, made_on: date) -> str:
     return (
-        f"<p>What is held: {_isolated(card.limit)}. {gain_words(card, units)}</p>\n"
+        f"<p>Limit: {_isolated(card.limit)}. {gain_words(card, units)}</p>\n"
         f"<p>{escape(effort_words(card))}</p>\n"
         "<p>Computed from the race file by racecalc"
         f' {escape(__version__)} on <time datetime="{made_on:%Y-%m-%d}">{made_on:%Y-%m-%d}</time>.'
-        " An estimate and no promise: traffic, stops, road works and mechanical trouble are not"
+        " An estimate, not a promise: traffic, stops, road works and mechanical trouble are not"
         " in it.</p>"
     )
 
@@ -357,7 +357,7 @@ def card_writer(path: Path, race: Race) -> Writer:
     suffix = path.suffix.lower()
     if suffix not in WRITERS:
         raise InputError(
-            "--output", f"'{path}' is no kind of card", "end it with .html, .csv or .gpx"
+            "--output", f"'{path}' is not a kind of card", "end it with .html, .csv or .gpx"
         )
     refuse_to_write(path)
     if suffix == ".gpx":

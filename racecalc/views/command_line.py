@@ -14,13 +14,14 @@ import click
 
 from racecalc import __version__
 from racecalc.errors import RacecalcError
+from racecalc.views.width import for_errors
 
 COMMANDS = {
-    "advice": ("advice", "The page the athlete takes home: ride, buy, leave, test first."),
+    "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
     "basket": ("choosing", "Which options to buy under a budget."),
-    "breakeven": ("race", "From which saving on it pays, in watts."),
+    "breakeven": ("race", "What an option must save to pay off, in watts."),
     "compare": ("race", "Two race files compared: what differs, and what it does."),
-    "completion": ("files", "Print the completion script of a shell, to be sourced by it."),
+    "completion": ("files", "Print the completion script of a shell, for the shell to source."),
     "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
     "decide": ("choosing", "Buy now, or test first, and which test is worth most."),
     "help": ("help", "The manual: its topics, or one of them."),
@@ -33,7 +34,7 @@ COMMANDS = {
     "review": ("pacing", "What was planned, what was ridden, and which input was off."),
     "set": ("files", "Write values into a race file, keeping its comments."),
     "time": ("race", "How long will it take, split by split."),
-    "trial": ("evidence", "Is this test a difference, a tie, or not enough runs."),
+    "trial": ("evidence", "Does a test show a difference or a tie, or need more runs."),
     "value": ("race", "What each option is worth in seconds and in money."),
     "weather": ("race_day", "What race-day weather does to the time and to the best choices."),
 }
@@ -162,19 +163,19 @@ def run() -> int:
     try:
         status = racecalc.main(prog_name="racecalc", standalone_mode=False)
     except click.ClickException as error:
-        click.echo(f"error: {_refusal(error)}", err=True)
+        click.echo(for_errors(f"error: {_refusal(error)}"), err=True)
         return error.exit_code
     except click.Abort:
         click.echo("stopped", err=True)
         return 130
     except RacecalcError as error:
-        click.echo(f"error: {error}", err=True)
+        click.echo(for_errors(f"error: {error}"), err=True)
         return error.exit_status
     except BrokenPipeError:
         return _closed_pipe()
     except Exception as error:
         click.echo(f"error: racecalc failed ({type(error).__name__}: {error})", err=True)
-        click.echo("this is a fault of racecalc, please report it with the race file", err=True)
+        click.echo("this is a bug in racecalc, please report it with the race file", err=True)
         return 1
     return status if isinstance(status, int) else 0
 
@@ -183,7 +184,7 @@ def _refusal(error: click.ClickException) -> str:
     """What is wrong with a command as it was typed, in one line, and where to read how it goes."""
     problem = error.format_message()
     if isinstance(error, click.MissingParameter) and error.param:
-        problem = f"{_typed(error.param)}: it is missing"
+        problem = f"{_typed(error.param)} is missing"
     elif isinstance(error, click.BadParameter) and error.param:
         problem = f"{_typed(error.param)}: {error.message}"
     problem = " ".join(problem.split()).removesuffix(".")
@@ -191,7 +192,8 @@ def _refusal(error: click.ClickException) -> str:
         return problem
     # Where an option lacks its value, it is not said of which command.
     named = " ".join(["racecalc", *(one for one in sys.argv[1:2] if one in COMMANDS)])
-    return f"{problem}; see {error.ctx.command_path if error.ctx else named} --help"
+    stop = "" if problem.endswith("?") else ";"
+    return f"{problem}{stop} see {error.ctx.command_path if error.ctx else named} --help"
 
 
 def _typed(parameter: click.Parameter) -> str:

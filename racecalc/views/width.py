@@ -45,6 +45,11 @@ def draws_lines() -> bool:
     return True
 
 
+def for_errors(text: str) -> str:
+    """A message wrapped where a person reads it; a line where a program does."""
+    return paragraph(text, "  ").removesuffix("\n") if sys.stderr.isatty() else text
+
+
 def paragraph(text: str, indent: str = "") -> str:
     """Text wrapped to the terminal, its later lines indented; a percent sign keeps its number."""
     kept = text.replace(" %", "\u00a0%")

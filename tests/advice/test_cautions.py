@@ -10,9 +10,9 @@ from tests.builders import race, windy_air
 
 ALWAYS = (
     "Law, traffic, weather",
-    "no targets, on descents and in bends",
+    "not targets, least of all on descents and in bends",
     "no drafting",
-    "no medical advice",
+    "not medical advice",
     "chest pain",
     "body mass",
     "be certified",
@@ -55,7 +55,7 @@ def test_heat_and_cold(kelvin: float, about: list[str]) -> None:
 
 @pytest.mark.parametrize(
     ("speed", "words"),
-    [(5.0, None), (12.0, "take care from gusts of 11 m/s"), (15.0, "at home")],
+    [(5.0, None), (12.0, "take care in gusts of 11 m/s"), (15.0, "at home")],
 )
 def test_wind_at_the_rider(speed: float, words: str | None) -> None:
     built = replace(race(), air=windy_air(speed, follows_rider=True))
@@ -66,5 +66,5 @@ def test_wind_at_the_rider(speed: float, words: str | None) -> None:
 
 def test_limits_say_what_is_not_modelled() -> None:
     told = " ".join(LIMITS)
-    for words in ("traffic", "punctures", "Drafting", "gusts", "2.7 W", "no promise"):
+    for words in ("traffic", "punctures", "Drafting", "gusts", "2.7 W", "not a promise"):
         assert words in told

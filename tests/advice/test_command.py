@@ -44,7 +44,7 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
     Path("a.md").write_text("mine", "utf-8")
     status, _, err = racecalc("advice", race, "-o", "a.md")
     assert (status, Path("a.md").read_text("utf-8")) == (2, "mine")
-    assert "is there already" in err
+    assert "this exists already" in err
     assert racecalc("advice", race, "-o", "a.md", "--replace")[0] == 0
     assert Path("a.md").read_text("utf-8") != "mine"
 
@@ -52,15 +52,15 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
 @pytest.mark.parametrize(
     ("arguments", "problem"),
     [
-        (("-o", "a.doc"), "is no kind of page; end it with .html, .pdf, .md or .txt"),
-        (("-o", "a.md", "-o", "./a.md"), "names one file twice"),
+        (("-o", "a.doc"), "is not a kind of page; end it with .html, .pdf, .md or .txt"),
+        (("-o", "a.md", "-o", "./a.md"), "one file is named twice"),
         (("-o", "no/a.html"), "there is no folder 'no'"),
-        (("--jobs", "2"), "are for --out FOLDER"),
-        (("--as", "md"), "are for --out FOLDER"),
-        (("--out", "p", "-o", "a.md"), "makes files alone"),
-        (("--out", "p", "--json"), "makes files alone"),
-        (("--budget", "100"), "names no currency"),
-        (("--price-per-second", "0 EUR"), "no price for a second"),
+        (("--jobs", "2"), "only work with --out FOLDER"),
+        (("--as", "md"), "only work with --out FOLDER"),
+        (("--out", "p", "-o", "a.md"), "only writes files"),
+        (("--out", "p", "--json"), "only writes files"),
+        (("--budget", "100"), "has no currency"),
+        (("--price-per-second", "0 EUR"), "not a price for a second"),
         (("--price-per-second", "5 GBP"), "GBP"),
         (("--repeatability", "0 W at 45 km/h"), "is not above zero"),
         (("--set", "rider.mas=3"), "did you mean 'mass'"),

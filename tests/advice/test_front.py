@@ -49,9 +49,9 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
     sheet = sheet_on(tmp_path, text)
     assert sheet.blocks[0].title == "Doubtful"
     words = told(sheet, "Doubtful")
-    assert "states 250 W, which by what it says of the rider cannot be held" in words
-    assert "All of this page is for 210 W, which can." in words
-    assert "at 210 W all along" in told(sheet, "How long, and how sure")
+    assert "states 250 W, which its own data of the rider do not allow" in words
+    assert "This page is for 210 W, which they do." in words
+    assert "at 210 W throughout" in told(sheet, "How long, and how sure")
     repeat = next(one for one in sheet.blocks if one.title == "To repeat it")
     commands = [words for line in repeat.lines if (words := spoken(line)).startswith("racecalc ")]
     assert commands
@@ -63,21 +63,21 @@ def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> No
     sheet = sheet_on(tmp_path, race_text(), 'rider.power="239.6 W"', 'course.distance="60 km"')
     words = spoken(sheet.headline)
     slower = " less." in told(sheet, "How long, and how sure")
-    assert ("W all along, with" in words) == slower
+    assert ("W throughout, with" in words) == slower
     assert ("by the card, with" in words) != slower
 
 
 def test_times_are_told_with_and_without_what_is_bought(tmp_path: Path) -> None:
     sheet = sheet_on(tmp_path, race_text(SUIT))
-    assert "with what you have now in about" in spoken(sheet.headline)
-    assert "With all that is to be bought and used besides: about" in told(
+    assert "with what you have now, for about" in spoken(sheet.headline)
+    assert "With all that is to be bought and used as well: about" in told(
         sheet, "How long, and how sure"
     )
 
 
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
     bare = spoken(sheet_on(tmp_path, race_text()).headline)
-    assert "in 95 of 100 cases by the error of the model alone" in bare
+    assert "in 95 of 100 cases (doubt of the model alone)" in bare
     sure = sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"')
     assert spoken(sure.headline).endswith("in 95 of 100 cases.")
     assert " between " in told(sure, "How long, and how sure")
@@ -96,13 +96,13 @@ def test_what_is_not_proved_and_what_it_costs_stand_beside_it(tmp_path: Path) ->
 def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
     worse = OWNED.replace("0.003", "-0.003")
     words = told(sheet_on(tmp_path, race_text(worse)), "Do not")
-    assert "Leave alone, though it would cost nothing: Owned race gloves." in words
+    assert "Do not use, although it costs nothing: Owned race gloves." in words
     assert "buy" not in words
 
 
 def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
-    assert "nobody has checked the rules for Suit" in told(
+    assert "the rules are not checked yet: Suit" in told(
         sheet_on(tmp_path, race_text(unchecked)), "Do"
     )
     assert "rules" not in told(sheet_on(tmp_path, race_text(SUIT)), "Do")
@@ -131,10 +131,10 @@ def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
     hot = race_text().replace(
         'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
     )
-    assert "leave no bottle behind" in told(sheet_on(tmp_path, hot), "Before you follow it")
+    assert "do not leave a bottle at home" in told(sheet_on(tmp_path, hot), "Before you follow it")
     lighter = FREE.replace("Pads lower", "No bottle").replace("saves", 'mass = "-500 g"\nsaves', 1)
     words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "Do not")
-    assert "Not in this weather, whatever the seconds: No bottle." in words
+    assert "Not in this weather, whatever they save: No bottle." in words
     assert "wind" not in words
 
 

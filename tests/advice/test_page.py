@@ -129,7 +129,7 @@ def test_first_sheet_holds_what_the_athlete_needs(page: Page) -> None:
     assert 3 <= len(list(page.section("do-not").iter(f"{XHTML}li"))) <= 4
     targets = list(page.section("the-card").iter(f"{XHTML}tr"))
     assert len(targets) - 1 <= 12 + 2
-    assert "no targets" in page.words("before-you-follow-it")
+    assert "not targets" in page.words("before-you-follow-it")
 
 
 def test_every_chart_is_told_in_words(page: Page) -> None:
@@ -172,7 +172,7 @@ def test_inputs_assumptions_version_date_and_seed_stand_at_the_end(page: Page) -
     assert "SHA-256" in page.words("to-repeat-it")
     assert "oskavell_shore.gpx" in page.words("to-repeat-it")
     assert "racecalc 0.1.0 on 2026-05-17" in page.words()
-    assert "not in it" in page.words("what-is-not-in-it")
+    assert "not included" in page.words("what-this-does-not-include")
 
 
 def test_folders_of_the_machine_are_not_told(page: Page) -> None:

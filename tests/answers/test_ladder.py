@@ -29,7 +29,7 @@ def test_steps_and_frontier(dear: OptionValue) -> None:
     sheet = ladder_sheet(STEPS, [dear], (37.5, 30.0), "EUR", "metric")
     text = sheet_text(sheet, Depth.ANSWER)
     assert "o the best sets, * one option alone, X switched on" in text
-    assert "37.50    +30.0      2.08  + Fast chain" in text
+    assert "37.50    +30.0          2.08  + Fast chain" in text
     (curve,) = (block for block in sheet.blocks if isinstance(block, Curves))
     assert curve.points[:2] == [(0.0, 12.0, "o"), (37.5, 30.0, "o")]
     assert curve.points[2] == (400.0, dear.saved_s, "*")

@@ -84,7 +84,7 @@ def test_what_is_as_good_as_a_watt_saves_as_much(outlook: Outlook) -> None:
 
 def test_the_time_says_what_it_was_ridden_with(outlook: Outlook) -> None:
     text = " ".join(sheet_text(time_sheet(of_time(outlook), "metric"), Depth.ANSWER).split())
-    assert "Held 262 W at the cranks, CdA 0.236 m^2, Crr 0.0042, 75.9 kg in all" in text
+    assert "at bends and limits), CdA 0.236 m^2, Crr 0.0042, 75.9 kg in all" in text
     assert f"one watt more saves {outlook.rates[0].seconds_per_unit:.1f} s" in text
 
 
@@ -100,7 +100,7 @@ def test_doubts_are_named_with_their_shares(outlook: Outlook) -> None:
     most = band.causes[0]
     assert f"The doubt comes from {most.words} {100 * most.share:.0f} %" in text
     basis = " ".join(sheet_text(time_sheet(known, "metric"), Depth.BASIS).split())
-    assert "500 draws, seed 1" in basis
+    assert "500 random draws with seed 1" in basis
 
 
 def test_two_versions_say_what_differs_and_which_is_faster(compared: CompareAnswer) -> None:

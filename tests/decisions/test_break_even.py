@@ -51,7 +51,7 @@ def test_its_weight_is_that_of_value(base: Ridden):
 
 def test_each_reason_is_met_when_solved_again(base: Ridden):
     wishing = replace(DISC, restrictions=Restrictions(least_gain=2.0))
-    against = Against(euros(50), rivals=(SUIT,), beside=(TYRES,), holds=(Holding((0.7,)),))
+    against = Against(euros(50), rivals=(SUIT,), used_with=(TYRES,), holds=(Holding((0.7,)),))
     needed = list(reasons(break_evens(base, wishing, against)).values())
     weight, price, wish, rival, beside, held = needed
     assert value_of(base, saving(price)).saved_s == pytest.approx(900 / 50, abs=1e-5)

@@ -272,7 +272,7 @@ def test_what_its_owner_does_not_want_closes_no_gap(base):
     assert tried.unwished == "it is worth less than the 90 W you want of it"
     found = asked(base, tried)
     assert all(gap.options == () for gap in found.gaps)
-    assert f"cuffs is not offered to close a gap: {tried.unwished}." in found.cautions
+    assert f"cuffs is not suggested to close a gap: {tried.unwished}." in found.cautions
 
 
 def test_the_ladder_from_where_the_athlete_stands(base):
@@ -360,7 +360,7 @@ def test_a_category_counts_alone():
     ("me", "category", "said"),
     [
         ("runa", "", "'runa' is not in list.csv; did you mean 'Runa'?"),
-        ("Nobody at all", "", "write the name as it is there"),
+        ("Nobody at all", "", "write the name as in the list"),
         ("Tarn", "", "'Tarn' has no time in list.csv (DNF)"),
         ("Runa", "A", "'Runa' rides in 'B', not in 'A'"),
     ],
@@ -374,7 +374,7 @@ def test_whose_time_it_is_must_be_clear(me: str, category: str, said: str):
 @pytest.mark.parametrize(
     ("me", "category", "said"),
     [
-        ("", "C", "'C' is no category of list.csv; known are A, B"),
+        ("", "C", "'C' is not a category of list.csv; known: A, B"),
         ("Runa", "B", "nobody else has a time in the category 'B'"),
     ],
 )
@@ -403,13 +403,13 @@ def test_another_course_is_noticed(base):
 
 def test_cautions_say_what_is_not_in_the_chances(base):
     of_the_day = " ".join(asked(base, Tried("both", 3.0, 1.0, untested_set=True)).cautions)
-    assert "not on that day's" in of_the_day
+    assert "not for that day" in of_the_day
     assert "--rivals" in of_the_day
     assert "drafts" in of_the_day
     assert "only a test of the whole set" in of_the_day
     added = asked(base, own=predicted(base), field=field(spread=6.0)).cautions
     assert "other weather" in added[0]
     assert "2.7 W" in added[0]
-    assert "deviation of 6 s, independent" in added[1]
+    assert "deviation of 6 s (normal, independent" in added[1]
     banned = asked(base, Tried("fairing", 30.0, 1.0, forbidden=True)).cautions
-    assert "By the race file the rules forbid: fairing." in banned
+    assert "Forbidden by the rules, as the race file says: fairing." in banned

@@ -130,14 +130,14 @@ def test_gusts_exclude_what_catches_the_wind_from_the_limit_on() -> None:
     assert choices(found)["mid"][0] == 0.25
     too_strong, strong, unknown = found.cautions
     assert (
-        "14 m/s (50 km/h, 31 mph) or more at the rider on 1 of 4 days: deep cannot win then"
+        "14 m/s (50 km/h, 31 mph) or more at the rider on 1 of 4 days: deep cannot be chosen then"
         in too_strong
     )
     assert (
         "11 m/s (40 km/h, 25 mph) or more at the rider on 2 of 4 days: take care with deep"
         in strong
     )
-    assert "No gust is known on 1 of 4 days" in unknown
+    assert "Gusts are unknown on 1 of 4 days" in unknown
 
 
 def test_a_mean_wind_above_the_limit_excludes_without_a_known_gust() -> None:
@@ -191,7 +191,7 @@ def test_without_doubts_the_rows_are_the_days() -> None:
     assert (found.fastest.day.name, found.slowest.day.name) == ("8:00", "15:00")
     assert [start.time for start in found.starts] == [None, None]
     assert found.slots[0].best_by_start == ("deep", "deep")
-    assert found.cautions[0].startswith("No gust is known in 2 of 2 rows (8:00, 15:00)")
+    assert found.cautions[0].startswith("Gusts are unknown in 2 of 2 rows (8:00, 15:00)")
 
 
 def solved(course_wind: float, from_degrees: float, options: Sequence[Option]) -> RaceDay:

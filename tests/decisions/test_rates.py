@@ -168,7 +168,7 @@ def test_wind_words_say_which_wind():
     def words(built: Race) -> str:
         return rate(ride(built), "wind_speed").meaning
 
-    assert words(RACES["station pressure"]) == "more wind 10 m up, from WSW (250°)"
+    assert words(RACES["station pressure"]) == "more wind at 10 m height, from WSW (250°)"
     assert "at the rider, from " in words(RACES["wind from the rider's side"])
 
 

@@ -386,11 +386,11 @@ class TestOneSession:
 
 class TestErrors:
     def test_nothing_tells_the_scatter(self, base: Ridden):
-        with pytest.raises(InputError, match=r"nothing says how far runs scatter.*0\.003 m\^2"):
+        with pytest.raises(InputError, match=r"the scatter of runs is not stated.*0\.003 m\^2"):
             decide(base, [CUFFS], question(""))
 
     def test_no_scatter_fits(self, base: Ridden):
-        with pytest.raises(InputError, match=r'"0\.0003 of Crr" fits the loss of no option'):
+        with pytest.raises(InputError, match=r'"0\.0003 of Crr" fits no option'):
             decide(base, [CUFFS], question("0.0003 of Crr"))
 
     def test_no_scatter_is_needed_where_nothing_is_in_doubt(self, base: Ridden):

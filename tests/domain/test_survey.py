@@ -220,7 +220,7 @@ class TestPlacedTracks:
         with pytest.raises(InputError) as caught:
             survey(track_at(np.zeros(5), np.zeros(5)))
         assert str(caught.value) == (
-            "made.gpx: all points lie at one place once errors are dropped; export the course again"
+            "made.gpx: all points are at one place once errors are dropped; export the course again"
         )
 
     def test_notes_of_the_reader_are_kept(self):
@@ -299,7 +299,7 @@ class TestElevations:
         course = survey(loop(drift=6.0))
         assert course.elevation[-1] == course.elevation[0]
         assert course.report.notes[-1] == (
-            "The loop was closed: its finish lay 6.0 m above its start, "
+            "The loop was closed: its finish was 6.0 m above its start, "
             "which was spread over its length."
         )
 
@@ -343,7 +343,7 @@ class TestTables:
     def test_repeated_distance(self):
         course = survey(table([0, 10, 10, 20], [0, 1, 1, 2]))
         assert course.report.dropped == {"same place as the point before": 1}
-        with pytest.raises(InputError, match="all points lie at one place; give their distances"):
+        with pytest.raises(InputError, match="all points are at one place; give their distances"):
             survey(table([5, 5], [0, 0]))
 
 
@@ -352,11 +352,11 @@ class TestWishes:
         ("wish", "said"),
         [
             ({"laps": 0}, "course.laps: 0 laps cannot be ridden; give 1 to 1000"),
-            ({"noise": -1.0}, "course.noise: -1 m will not do; give 0 m or more"),
-            ({"trim_end": math.nan}, "course.trim_end: nan m will not do; give 0 m or more"),
+            ({"noise": -1.0}, "course.noise: -1 m is not possible; give 0 m or more"),
+            ({"trim_end": math.nan}, "course.trim_end: nan m is not possible; give 0 m or more"),
             (
                 {"official_length": 0.0},
-                "course.official_length: 0 m is no length; give one above 0 m",
+                "course.official_length: 0 m is not a length; give one above 0 m",
             ),
         ],
     )
@@ -505,8 +505,8 @@ class TestMadeUp:
     @pytest.mark.parametrize(
         ("given_", "said"),
         [
-            ((0.0,), "course.distance: 0 m is no course; give 1 m or more"),
-            ((1e3, 0.6), "course.grade: 60.0% is no road; give a grade up to 45%"),
+            ((0.0,), "course.distance: 0 m is not a course; give 1 m or more"),
+            ((1e3, 0.6), "course.grade: 60.0% is not a road; give a grade up to 45%"),
             (
                 (1e3, 0.02, None, CourseWishes(laps=2)),
                 "course.laps: a lap with a grade of 2.0% does not close; give one lap",
@@ -543,16 +543,17 @@ class TestSections:
         [
             (
                 {"start": 5, "end": 5},
-                "section from 0.005 to 0.005 km: it does not end after it starts; "
+                "section from 0.005 to 0.005 km: its end must be after its start; "
                 "give its start, then its end",
             ),
             (
                 {"start": 0, "end": 5, "crr": 0.5},
-                "section from 0 to 0.005 km, crr: 0.5 will not do; give it above 0 and at most 0.1",
+                "section from 0 to 0.005 km, crr: 0.5 is not possible; give it above 0 and at most"
+                " 0.1",
             ),
             (
                 {"start": 0, "end": 5, "max_speed": 0.0},
-                "section from 0 to 0.005 km, max_speed: 0 will not do; give it above 0",
+                "section from 0 to 0.005 km, max_speed: 0 is not possible; give it above 0",
             ),
             (
                 {"start": 0, "end": 5, "shelter": 2.0},
@@ -570,7 +571,7 @@ class TestSections:
             with_sections(made_up(1000.0), [CourseSection(2000, 3000)])
         assert str(caught.value) == (
             "section from 2 to 3 km: it starts beyond the finish at 1.000 km; "
-            "move it onto the course"
+            "give a start on the course"
         )
 
 

@@ -136,7 +136,7 @@ def test_an_untested_rider_gets_the_prediction_and_a_tested_one_his_own(bottles:
     assert tested is not None
     assert tested.saving > untested.saving + 3.0
     assert tested.doubt < 0.5 * untested.doubt
-    assert "foretold from 7 riders" in untested.words
+    assert "predicted from 7 riders" in untested.words
     assert "on Rider B" in tested.words
 
 

@@ -302,9 +302,9 @@ def test_all_of_it_can_be_saved() -> None:
         ("3 W at -5 km/h", "more than zero"),
         ("3 N at 250 W", "a force refers to a wind speed"),
         ("2 % of CdA at 45 km/h", "needs no condition"),
-        ("a lot", "no change of drag"),
+        ("a lot", "not a change of drag"),
         ("", "empty"),
-        ("1 s/kg", "no change of drag"),
+        ("1 s/kg", "not a change of drag"),
     ],
 )
 def test_what_is_no_change_of_drag(words: str, said: str) -> None:

@@ -421,7 +421,7 @@ class TestSeveralItems:
 
     def test_levels_of_looks(self):
         assert [level_per_look(n) for n in (1, 2, 5, 6)] == [0.05, 0.0294, 0.0158, 0.05 / 6]
-        with pytest.raises(InputError, match="looks: 0 is no number of looks; give 1 or more"):
+        with pytest.raises(InputError, match="looks: 0 is not a number of looks; give 1 or more"):
             level_per_look(0)
 
 
@@ -433,7 +433,7 @@ class TestVerdicts:
         assert item.verdict == "faster"
         assert item.high < 0
         assert item.chance_faster > 0.999
-        assert item.because == "the whole 95 % interval lies on the fast side"
+        assert item.because == "the whole 95 % interval is on the faster side"
         assert item.further_runs is None
         (other,) = analyse(runs_of("ABBABAAB", self.VALUES), baseline="B").items
         assert other.verdict == "slower"
@@ -458,7 +458,7 @@ class TestVerdicts:
     def test_a_certain_difference_within_the_margin_says_so(self):
         (item,) = analyse(runs_of("ABBABAAB", self.VALUES), margin=0.02).items
         assert item.verdict == "tie"
-        assert item.because.endswith("within 0.0200 m^2 either way, though surely not zero")
+        assert item.because.endswith("within 0.0200 m^2 either way, though not zero")
 
     def test_without_margin_none_is_offered(self):
         values = [0.2400, 0.2401, 0.2399, 0.2400, 0.2400, 0.2401, 0.2399, 0.2401]
@@ -482,7 +482,7 @@ class TestVerdicts:
         values = [0.200, 0.240, 0.200, 0.201, 0.199, 0.200]
         (item,) = analyse(runs_of("BABBBB", values), baseline="A").items
         assert (item.runs, item.verdict) == (5, "undecided")
-        assert item.because == "one run shows no spread of its own; repeat item and baseline"
+        assert item.because == "a single run shows no scatter; repeat item and baseline"
         assert item.high < 0
 
     def test_one_run_in_all(self):
@@ -635,7 +635,7 @@ class TestOutliers:
         trial = analyse(runs_of("A" * 20 + "BB", values, order=np.zeros(22)))
         assert len(trial.outliers) == 2
         assert trial.without_outliers is None
-        assert "an item would have no run left" in " ".join(trial.notes)
+        assert "an item would have no run without them" in " ".join(trial.notes)
 
 
 class TestNotes:
@@ -660,7 +660,7 @@ class TestNotes:
     def test_short_sessions_say_that_drift_stays_in(self):
         trial = analyse(runs_of("ABAB", [0.24, 0.23, 0.241, 0.23], ["x", "x", "y", "y"]))
         assert trial.drifts == ()
-        assert "No drift is taken out of 2 of 2 sessions" in " ".join(trial.notes)
+        assert "No drift is removed from 2 of 2 sessions" in " ".join(trial.notes)
         assert "The baseline is not repeated within a session" in " ".join(trial.notes)
 
     def test_what_was_noted_on_reading_is_kept(self):

@@ -65,7 +65,7 @@ def test_one_rider_foretells_nobody_else() -> None:
     assert (found.low, found.high) == pytest.approx((1.04, 4.96), abs=0.001)
     assert found.known == (
         "One rider was tested, so how much riders differ is not known.",
-        "Nothing can be said of a rider who was not tested.",
+        "Nothing can be said about a rider who was not tested.",
     )
 
 
@@ -85,15 +85,14 @@ def test_equal_results_with_errors_leave_the_doubt_of_the_tests() -> None:
     assert found.tau == 0
     assert found.prediction.high - found.saving == pytest.approx(1.959964 / math.sqrt(5), rel=1e-6)
     assert found.known == (
-        "With 5 riders tested, results differ even less than the stated test errors would make "
-        "them.",
+        "With 5 riders tested, results differ even less than the stated test errors suggest.",
     )
 
 
 def test_two_riders_give_a_wide_range_and_say_so() -> None:
     found = pool(np.array([4.0, 1.0]), np.full(2, 1.0), 1.0)
     assert found.prediction.high - found.prediction.low > 20
-    assert found.character == "cannot be told yet"
+    assert found.character == "not known yet"
     assert found.known[0].startswith("With 2 riders tested, no spread beyond the test error is")
 
 
@@ -104,7 +103,7 @@ def test_what_is_known_with_three_riders() -> None:
         "(95 % limit); the range for another rider allows for it.",
     )
     assert found.because.endswith(
-        "but the riders are too few, or their tests too coarse, to tell riders apart"
+        "but the riders are too few, or their tests too coarse, to show a difference between riders"
     )
 
 
@@ -124,7 +123,7 @@ def test_character(savings: list[float], character: str) -> None:
 
 def test_coarse_tests_that_cannot_tell_riders_apart() -> None:
     found = pool(np.array([4.0, -1.0, 2.0, 1.0]), np.full(4, 3.0), 1.0)
-    assert found.character == "cannot be told yet"
+    assert found.character == "not known yet"
     assert "tests too coarse" in found.because
 
 

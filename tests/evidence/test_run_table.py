@@ -121,15 +121,15 @@ REFUSED = [
     ),
     (
         "item,session,order,cda [m^2]\na,x,1,0.24\n,x,2,0.24\n",
-        "line 3, column 'item': the cell is empty; name the item of this run",
+        "line 3, column 'item': the cell is empty; give the item of this run",
     ),
     (
         "item,session,order,cda [m^2]\na,,1,0.24\n",
-        "line 2, column 'session': the cell is empty; name the session of this run",
+        "line 2, column 'session': the cell is empty; give the session of this run",
     ),
     (
         "item,session,order,cda [m^2]\na,x,1,0.24\nb,x,2,0.24\nc,x,1,0.23\n",
-        "lines 2 and 4: both are run 1 of session 'x'; delete the row that stands there twice,"
+        "lines 2 and 4: both are run 1 of session 'x'; delete the row that appears twice,"
         " or give each run its own order",
     ),
     (

@@ -104,7 +104,7 @@ def test_items_that_differ_less_than_their_errors_are_not_told_apart() -> None:
 def test_a_surer_item_may_overtake() -> None:
     found = shrink(np.array([6.0, 5.0, 0.0, 0.3]), np.array([4.0, 0.3, 0.3, 0.3]))
     assert (found.looked_best, found.best) == (0, 1)
-    assert found.why.endswith("another item, better known, comes out best.")
+    assert found.why.endswith("another item, which is better known, comes out best.")
 
 
 def test_one_item_is_left_as_it_is() -> None:

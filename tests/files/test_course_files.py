@@ -117,11 +117,12 @@ class TestCsv:
             ),
             (
                 "distance [m];elevation [m]\n0;1\n",
-                ", line 1: the columns are parted by semicolons or tabs; part them by commas",
+                ", line 1: the columns are separated by semicolons or tabs; separate them by"
+                " commas",
             ),
             (
                 "distance [m],elevation [m],distance [km]\n0,1,0\n",
-                ", line 1: the column 'distance' stands there twice; rename one of them",
+                ", line 1: the column 'distance' appears twice; rename one of them",
             ),
             (
                 "distance [m],elevation [m],shelter\n0,1,0.5\n9,1,1.5\n",
@@ -138,12 +139,12 @@ class TestCsv:
             ),
             (
                 "distance [m],elevation [m]\n0,1\n9,9999\n",
-                ", line 3, column 'elevation [m]': '9999' is no height of a road; "
+                ", line 3, column 'elevation [m]': '9999' is not the elevation of a road; "
                 "give -500 m to 9000 m",
             ),
             (
                 "distance [km],elevation [m]\n0,1\n40000,1\n",
-                ", line 3, column 'distance [km]': '40000' is farther than any race; "
+                ", line 3, column 'distance [km]': '40000' is longer than any race; "
                 "check the unit of the heading",
             ),
             (
@@ -256,13 +257,13 @@ class TestGpx:
             ),
             (
                 GPX + "<trk><trkseg>" + TWO.replace("52.1", "152.1") + "</trkseg></trk></gpx>",
-                ", point 2: the latitude 152.1 deg lies off the globe; "
+                ", point 2: the latitude 152.1 deg is not on the globe; "
                 "it must lie between -90 and 90",
             ),
             ("hello", ", line 1: this is not XML: it does not begin with '<'; check the file"),
             (
                 '<?xml version="1.0"?>\n<!DOCTYPE a [<!ENTITY b "c">]>\n<gpx/>',
-                ", line 2: a DOCTYPE declaration stands here, which could hide an entity bomb; "
+                ", line 2: a DOCTYPE declaration is here, which could hide an entity bomb; "
                 "delete it; course files need none",
             ),
         ],
@@ -317,7 +318,7 @@ class TestTcx:
             ),
             (
                 TCX.replace("<Lap>", "<!ENTITY x>", 1),
-                ", line 1: a ENTITY declaration stands here, which could hide an entity bomb; "
+                ", line 1: a ENTITY declaration is here, which could hide an entity bomb; "
                 "delete it; course files need none",
             ),
         ],

@@ -109,7 +109,7 @@ def test_tables_of_a_list_are_known_by_their_names() -> None:
     one.remove("option", 0)
     one.add("option", {"name": "Tyres"})
     found = [(each.words, each.spot, each.before, each.after) for each in one.differences(before)]
-    assert found == [("option Tyres", None, None, "added"), ("option Cap", None, "there", None)]
+    assert found == [("option Tyres", None, None, "added"), ("option Cap", None, "present", None)]
 
 
 @pytest.mark.parametrize(

@@ -97,12 +97,16 @@ def test_everything_is_read(written):
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ('price = "540 EUR"', 'price = "-540 EUR"', "option.price: .*is no price; write an amount"),
-        ('hire = "45 EUR"', 'hire = "45"', "option.hire: .*names no currency"),
-        ('life = "5 years"', 'life = "0 years"', "option.life: '0 years' is no life at all"),
+        (
+            'price = "540 EUR"',
+            'price = "-540 EUR"',
+            "option.price: .*is not a price; write an amount",
+        ),
+        ('hire = "45 EUR"', 'hire = "45"', "option.hire: .*has no currency"),
+        ('life = "5 years"', 'life = "0 years"', "option.life: '0 years' is no time at all"),
         ('life = "5 years"', 'life = "long"', "does not say how long it serves"),
-        ('["95 %", "80 %"]', '"120 %"', 'is no share of the time; write from "0 %" to "100 %"'),
-        ('["95 %", "80 %"]', "[]", "is no share of the time"),
+        ('["95 %", "80 %"]', '"120 %"', 'is not a share of the time; write from "0 %" to "100 %"'),
+        ('["95 %", "80 %"]', "[]", "is not a share of the time"),
         ('holds = ["95 %", "80 %"]\n', "", "nothing says how long it is held; add holds"),
         ('power_loss = "1.5 %"', 'power_loss = "lots"', "option.power_loss: "),
         ('power_loss = "1.5 %"', 'power_loss = "130 %"', "leaves no power"),
@@ -113,10 +117,10 @@ def test_everything_is_read(written):
             "no option 'Deep wheal'; did you mean",
         ),
         ('needs = ["Deep wheel"]', 'needs = ["Valve stem"]', "'Valve stem' needs itself"),
-        ('needs = ["Deep wheel"]', "needs = []", "is no list of names"),
+        ('needs = ["Deep wheel"]', "needs = []", "is not a list of names"),
         ('excludes = ["Low pads"]', 'excludes = ["Deep wheel"]', "both needed and excluded"),
         ('slot = "valve"', 'slot = "front wheel"', "has the same slot 'front wheel'"),
-        ('per_second = "20 EUR"', 'per_second = "0 EUR"', "is no price for a second"),
+        ('per_second = "20 EUR"', 'per_second = "0 EUR"', "is not a price for a second"),
         ("races_a_season = 8", "races_a_season = 0", "is not possible"),
         ("races_a_season = 8", "races_a_year = 8", "did you mean 'races_a_season'"),
         ('least_gain = "2 W"', 'least_gain = "-2 W"', "is not possible"),
@@ -147,7 +151,7 @@ def test_a_position_acts_on_air(written):
         ('slot = "valve"', 'slot = "Position"', "'position' and 'Position' are taken as two"),
         ('slot = "valve"', 'slot = "front-wheel "', "'front wheel' and 'front-wheel ' are taken"),
         ('slot = "valve"', 'slot = "front wheels"', "'front wheel' and 'front wheels' are taken"),
-        ('resale = "200 EUR"', 'resale = "700 EUR"', "it fetches more than it costs"),
+        ('resale = "200 EUR"', 'resale = "700 EUR"', "it sells for more than it costs"),
     ],
 )
 def test_what_looks_mistaken(written, old: str, new: str, message: str):
@@ -183,5 +187,5 @@ saves = "0.007 m^2"
 
 def test_a_set_of_one_is_no_set(written):
     tested = '[[option]]\nname = "One"\nset_of = ["Low pads"]\nsaves = "0.007 m^2"\n'
-    with pytest.raises(InputError, match="a set of one is no set"):
+    with pytest.raises(InputError, match="a set needs two options or more"):
         written(("[money]", f"{tested}\n[money]"))

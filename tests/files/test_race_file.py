@@ -65,7 +65,7 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         (
             '"67 kg"',
             '"-67 kg"',
-            "'-67 kg' is not possible, it must lie within 25 kg to 250 kg; plausible",
+            "'-67 kg' is not possible, it must be within 25 kg to 250 kg; plausible",
         ),
         ('"67 kg"', '"nan kg"', "line 3, rider.mass"),
         ('"262 W"', '"262 Watts please"', "line 4, rider.power"),
@@ -121,13 +121,13 @@ def test_the_implausible_is_accepted_with_a_warning(path: Path) -> None:
     notices = load_race(path, ["bike.cda=0.8 m^2"]).notices
     assert [str(notice) for notice in notices] == [
         "--set bike.cda=0.8 m^2: '0.8 m^2' is unusual: plausible is 0.16 m^2 to 0.55 m^2;"
-        " is it meant?"
+        " is it a mistake?"
     ]
 
 
 def test_sea_level_pressure_typed_as_station_pressure_is_noticed(path: Path) -> None:
     notices = load_race(path, ["air.altitude=780 m", "air.pressure=1018 hPa"]).notices
-    assert "looks like a value reduced to sea level" in str(notices[0])
+    assert "looks like a pressure reduced to sea level" in str(notices[0])
 
 
 def test_changes(path: Path) -> None:
@@ -152,14 +152,14 @@ def test_changes(path: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ("rider.power", "is not table.key=value"),
-        ("power=280 W", "is not table.key=value"),
+        ("rider.power", "this is not table.key=value"),
+        ("power=280 W", "this is not table.key=value"),
         ("rider.powr=280 W", "did you mean 'power'?"),
         ("rider.power=fast", "--set rider.power=fast"),
         ("option.Suits.mass=1 g", "there is no option 'Suits'"),
         ("option.9.mass=1 g", "there is no option '9'"),
         ("ridr.power=280 W", "did you mean 'rider'?"),
-        ("option=3", "is not table.key=value"),
+        ("option=3", "this is not table.key=value"),
     ],
 )
 def test_changes_that_will_not_do(path: Path, change: str, said: str) -> None:

@@ -187,7 +187,7 @@ class TestWholeSteps:
     @pytest.mark.parametrize("name", LIMITS)
     @pytest.mark.parametrize("most", [1, 2, 3, 5])
     def test_rounding_does_not_take_the_gain(self, hills: Ridden, name: str, most: int):
-        """No slower than one power all along, but for the watt to which that is rounded."""
+        """No slower than constant power, but for the watt to which that is rounded."""
         card = card_within(hills, LIMITS[name], most).card
         watt = max(one.seconds_per_watt for one in card.targets)
         assert card.time_s <= card.constant_power_time_s + watt

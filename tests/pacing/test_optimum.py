@@ -237,7 +237,7 @@ class TestKnownFacts:
         inner = (plan.nodes[1:] > 500.0) & (plan.nodes[1:] < 11_000.0)
         assert plan.power[inner].min() > 100.0
         assert plan.power[inner].max() < 400.0
-        # At one power all along it is far from even.
+        # At constant power it is far from even.
         even = constant_plan(base, PowerMean(250.0, 1.0, 0.0, 500.0)).ridden.solution
         slow, fast = np.interp([3000.0, 9000.0], plan.nodes, even.speed)
         assert fast > 1.2 * slow
@@ -285,7 +285,7 @@ class TestKnownFacts:
             return replace(base, race=replace(base.race, rider=rider))
 
         assert asked_limit(fading(0.99), "mean").limit.fade == pytest.approx(0.99 * all_of_it)
-        with pytest.raises(InputError, match="an hour leave no power before the finish"):
+        with pytest.raises(InputError, match="per hour leaves no power before the finish"):
             asked_limit(fading(1.01), "mean")
 
     def test_harder_into_the_wind_and_uphill(self, hills: Ridden):

@@ -48,7 +48,7 @@ def at_two(base: Ridden, first: float, second: float) -> PacingPlan:
 
 
 def saved(base: Ridden, plan: PacingPlan) -> float:
-    """Seconds against the race power all along."""
+    """Seconds against the race power throughout."""
     return (base.time - plan.time) / LONG
 
 

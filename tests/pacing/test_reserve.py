@@ -163,16 +163,16 @@ def test_the_time_of_that_climb() -> None:
 
 
 def test_demand_in_words() -> None:
-    said = "300 W for 14:36 takes 15.8 kJ of the 17 kJ above 282 W"
+    said = "300 W for 14:36 uses 15.8 kJ of the 17 kJ above 282 W"
     assert demand(300.0, 875.8, CRITICAL, WORK) == said
-    assert demand(250.0, 600.0, CRITICAL, WORK).endswith("takes none of the 17 kJ above 282 W")
+    assert demand(250.0, 600.0, CRITICAL, WORK).endswith("uses none of the 17 kJ above 282 W")
 
 
 def test_contradictions_in_words() -> None:
     assert contradictions(280.0, 7200.0, CRITICAL, WORK) == ()
     (said,) = contradictions(302.0, 870.3, CRITICAL, WORK)
     assert said == (
-        "302 W for 14:30 takes 17.4 kJ of the 17 kJ above 282 W: impossible by its own numbers."
-        " They let 302 W be held for 14:10, or 301.5 W for 14:30; lower the power, or check the"
-        " critical power and the work above it."
+        "302 W for 14:30 uses 17.4 kJ of the 17 kJ above 282 W: not possible with these numbers,"
+        " which allow 302 W for 14:10 or 301.5 W for 14:30. Lower the power, or check critical"
+        " power and the work above it."
     )

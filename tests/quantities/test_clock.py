@@ -40,12 +40,12 @@ def test_reads(text: str, seconds: float):
     [
         ("1:75", f"in '1:75' a number after a colon is 60 or more; {REMEDY}"),
         ("1:60:00", f"in '1:60:00' a number after a colon is 60 or more; {REMEDY}"),
-        ("-1:30", f"'-1:30' is no time on the clock; {REMEDY}"),
-        ("1:2:3:4", f"'1:2:3:4' is no time on the clock; {REMEDY}"),
-        ("12:3", f"'12:3' is no time on the clock; {REMEDY}"),
-        ("-5 s", f"'-5 s' is less than no time; {REMEDY}"),
-        ("", "nothing stands here, a time is needed; write for example '58:30'"),
-        ("5 m", "'m' will not do as a unit of time; write min for minutes"),
+        ("-1:30", f"'-1:30' is not a time on the clock; {REMEDY}"),
+        ("1:2:3:4", f"'1:2:3:4' is not a time on the clock; {REMEDY}"),
+        ("12:3", f"'12:3' is not a time on the clock; {REMEDY}"),
+        ("-5 s", f"'-5 s' is negative; {REMEDY}"),
+        ("", "it is empty, a time is needed; write for example '58:30'"),
+        ("5 m", "'m' cannot be a unit of time; write min for minutes"),
         (
             "12:34 h:m:s",
             f"'12:34 h:m:s' has 2 numbers, but its label names 3 units; {REMEDY}",

@@ -49,14 +49,14 @@ def test_sixteen_points_stand_in_order():
             "'250' has no unit, a direction is needed; "
             "write '250 deg', or a point of the compass such as 'WSW'",
         ),
-        ("", f"nothing stands here; {REMEDY}"),
-        ("left", f"'left' is no point of the compass; {REMEDY}"),
-        ("north-north", f"'north-north' is no point of the compass; {REMEDY}"),
-        ("370 deg", "'370 deg' is outside one turn; write an angle from 0 to 360 deg"),
-        ("-10 deg", "'-10 deg' is outside one turn; write an angle from 0 to 360 deg"),
+        ("", f"it is empty; {REMEDY}"),
+        ("left", f"'left' is not a point of the compass; {REMEDY}"),
+        ("north-north", f"'north-north' is not a point of the compass; {REMEDY}"),
+        ("370 deg", "'370 deg' is more than one turn; write an angle from 0 to 360 deg"),
+        ("-10 deg", "'-10 deg' is more than one turn; write an angle from 0 to 360 deg"),
         (
             "10 km",
-            "'km' is a unit of length, an angle is needed; units that would do: rad, deg",
+            "'km' is a unit of length, an angle is needed; write one of rad, deg",
         ),
     ],
 )

@@ -39,35 +39,38 @@ def test_reads_and_shows(text: str, amount: str, currency: str, shown: str):
     [
         (
             "€5",
-            "the sign '€' in '€5' is no code of a currency; "
+            "the sign '€' in '€5' is not the code of a currency; "
             "write the code it stands for, EUR, as in '240 EUR'",
         ),
         (
             "$20",
-            "the sign '$' in '$20' is no code of a currency; write the code it stands for, "
+            "the sign '$' in '$20' is not the code of a currency; write the code it stands for, "
             "USD, CAD, AUD, NZD, SGD, HKD or another, as in '240 EUR'",
         ),
         (
             "200 kr",
-            "the sign 'kr' in '200 kr' is no code of a currency; "
+            "the sign 'kr' in '200 kr' is not the code of a currency; "
             "write the code it stands for, SEK, NOK, DKK or ISK, as in '240 EUR'",
         ),
-        ("240", "'240' names no currency; write its code, as in '240 EUR'"),
+        ("240", "'240' has no currency; write its code, as in '240 EUR'"),
         (
             "240 eur",
             f"'eur' is not the code of a currency in use; did you mean 'EUR'? {CODE}",
         ),
         ("240 XXX", f"'XXX' is not the code of a currency in use; {CODE}"),
-        ("-5 EUR", "'-5 EUR' is no price; write an amount of zero or more"),
-        ("EUR -5", "'-5 EUR' is no price; write an amount of zero or more"),
+        ("-5 EUR", "'-5 EUR' is not a price; write an amount of zero or more"),
+        ("EUR -5", "'-5 EUR' is not a price; write an amount of zero or more"),
         (
             "1,200 EUR",
-            "'1,200 EUR' can be read in two ways, its comma may part thousands or decimals; "
+            "'1,200 EUR' can be read in two ways, its comma may separate thousands or decimals; "
             "write '1200 EUR' or '1.200 EUR'",
         ),
-        ("1e3 EUR", "'1e3 EUR' has an exponent; write the amount out, as in '240 EUR'"),
-        ("EUR", "'EUR' holds no number, a price is needed; write for example '240 EUR'"),
-        ("", "nothing stands here, a price is needed; write for example '240 EUR'"),
+        (
+            "1e3 EUR",
+            "'1e3 EUR' has an exponent; write the amount without an exponent, as in '240 EUR'",
+        ),
+        ("EUR", "'EUR' has no number, a price is needed; write for example '240 EUR'"),
+        ("", "it is empty, a price is needed; write for example '240 EUR'"),
     ],
 )
 def test_refuses(text: str, message: str):
@@ -93,7 +96,7 @@ def test_currencies_do_not_mix():
 
 @pytest.mark.parametrize("amount", ["NaN", "Infinity", "-1"])
 def test_construction_refuses_what_is_no_price(amount: str):
-    with pytest.raises(QuantityError, match="is no price; write an amount of zero or more"):
+    with pytest.raises(QuantityError, match="is not a price; write an amount of zero or more"):
         Money(Decimal(amount), "EUR")
 
 

@@ -163,7 +163,7 @@ def test_ambiguous_comma_offers_both_readings(text: str, first: str, second: str
     with pytest.raises(QuantityError) as caught:
         read(text, kinds.POWER)
     assert caught.value.problem == (
-        f"'{text}' can be read in two ways, its comma may part thousands or decimals"
+        f"'{text}' can be read in two ways, its comma may separate thousands or decimals"
     )
     assert caught.value.remedy == f"write '{first}' or '{second}'"
     assert str(caught.value) == f"{caught.value.problem}; {caught.value.remedy}"
@@ -189,9 +189,9 @@ def test_text_that_a_units_library_alone_reads_wrongly(text: str, kind: Kind, va
 
 
 NOT_ONE = "is not one number with one unit, a mass is needed; write for example '67 kg'"
-NO_NUMBER = "holds no number, a mass is needed; write for example '67 kg'"
-SPEEDS = "units that would do: m/s, km/h, mph, kn, ft/s"
-MASSES = "units that would do: kg, g, oz, lb, st"
+NO_NUMBER = "has no number, a mass is needed; write for example '67 kg'"
+SPEEDS = "write one of m/s, km/h, mph, kn, ft/s"
+MASSES = "write one of kg, g, oz, lb, st"
 REFUSED = [
     ("3 kg + 2 kg", kinds.MASS, f"'3 kg + 2 kg' {NOT_ONE}"),
     ("9**9**9", kinds.MASS, f"'9**9**9' {NOT_ONE}"),
@@ -203,8 +203,8 @@ REFUSED = [
     ("1_000 kg", kinds.MASS, f"'1_000 kg' {NOT_ONE}"),
     ("\x1b[31m9", kinds.MASS, f"'?[31m9' {NOT_ONE}"),
     ("9" + "!" * 99, kinds.MASS, f"'9{'!' * 39}...' {NOT_ONE}"),
-    ("", kinds.MASS, "nothing stands here, a mass is needed; write for example '67 kg'"),
-    (" \u00a0 ", kinds.MASS, "nothing stands here, a mass is needed; write for example '67 kg'"),
+    ("", kinds.MASS, "it is empty, a mass is needed; write for example '67 kg'"),
+    (" \u00a0 ", kinds.MASS, "it is empty, a mass is needed; write for example '67 kg'"),
     ("abc", kinds.MASS, f"'abc' {NO_NUMBER}"),
     ("nan", kinds.MASS, f"'nan' {NO_NUMBER}"),
     ("inf kg", kinds.MASS, f"'inf kg' {NO_NUMBER}"),
@@ -222,47 +222,46 @@ REFUSED = [
     (
         "2 m3",
         kinds.AREA,
-        "'m3' is no unit of area known here; units that would do: m^2, cm^2, ft^2, in^2",
+        "'m3' is not a known unit of area; write one of m^2, cm^2, ft^2, in^2",
     ),
     (
         "67 kg",
         kinds.RATIO,
-        "'kg' is a unit of mass, a ratio is needed; units that would do: %, ‰, none",
+        "'kg' is a unit of mass, a ratio is needed; write one of %, ‰, none",
     ),
-    ("3 flurb", kinds.MASS, f"'flurb' is no unit of mass known here; {MASSES}"),
-    ("3 kgs", kinds.MASS, f"'kgs' is no unit of mass known here; did you mean 'kg'? {MASSES}"),
-    ("20 C", kinds.TEMPERATURE, "'C' will not do as a unit of temperature; write degC"),
-    ("68 F", kinds.TEMPERATURE, "'F' will not do as a unit of temperature; write degF"),
-    ("20°", kinds.TEMPERATURE, "'°' will not do as a unit of temperature; write degC or degF"),
+    ("3 flurb", kinds.MASS, f"'flurb' is not a known unit of mass; {MASSES}"),
+    ("3 kgs", kinds.MASS, f"'kgs' is not a known unit of mass; did you mean 'kg'? {MASSES}"),
+    ("20 C", kinds.TEMPERATURE, "'C' cannot be a unit of temperature; write degC"),
+    ("68 F", kinds.TEMPERATURE, "'F' cannot be a unit of temperature; write degF"),
+    ("20°", kinds.TEMPERATURE, "'°' cannot be a unit of temperature; write degC or degF"),
     (
         "30 g",
         kinds.FORCE,
-        "'g' will not do as a unit of force; write gf or gram-force for grams of drag",
+        "'g' cannot be a unit of force; write gf or gram-force for grams of drag",
     ),
     (
         "91 MN",
         kinds.FORCE,
-        "'MN' is no unit of force known here; did you mean 'N'? "
-        "units that would do: N, mN, gf, kgf, lbf",
+        "'MN' is not a known unit of force; did you mean 'N'? write one of N, mN, gf, kgf, lbf",
     ),
     (
         "4 bft",
         kinds.SPEED,
-        "'bft' will not do as a unit of speed; write it as a speed, as in '4 m/s'",
+        "'bft' cannot be a unit of speed; write it as a speed, as in '4 m/s'",
     ),
     ("1e400 kg", kinds.MASS, "'1e400 kg' is too large to calculate with; write a smaller number"),
     ("1e308 km", kinds.LENGTH, "'1e308 km' is too large to calculate with; write a smaller number"),
     (
         "1,2,3 kg",
         kinds.MASS,
-        "the points and commas in '1,2,3 kg' make no number; "
+        "the points and commas in '1,2,3 kg' are not a number; "
         "write it as '1234.5', with a point before the decimals",
     ),
     (
         "40 g +- 5 g",
         kinds.MASS,
-        "'40 g +- 5 g' states a doubt beside or instead of a value; "
-        "write the value alone here, with one sign at most, and its doubt in its own place",
+        "'40 g +- 5 g' states a doubt with or instead of a value; "
+        "write only the value here, with one sign at most, and its doubt in its own key",
     ),
     (
         "10 st 15 lb",
@@ -275,7 +274,7 @@ REFUSED = [
         kinds.GRADE,
         "a slope cannot be as steep as a right angle; write one below 90 deg, as in '4 deg'",
     ),
-    ("1 in 0", kinds.GRADE, "'1 in 0' is upright; write for example '1 in 14'"),
+    ("1 in 0", kinds.GRADE, "'1 in 0' is vertical; write for example '1 in 14'"),
 ]
 
 
@@ -347,7 +346,7 @@ def test_scale_refuses_a_unit_that_will_not_do(unit: str, message: str):
 def test_split_number_unit():
     assert split_number_unit("30 gram-force") == (30.0, "gram-force")
     assert split_number_unit(" 0,25 ") == (0.25, "")
-    with pytest.raises(QuantityError, match=r"^'x' holds no number, a quantity is needed"):
+    with pytest.raises(QuantityError, match=r"^'x' has no number, a quantity is needed"):
         split_number_unit("x")
 
 

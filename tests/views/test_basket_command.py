@@ -62,18 +62,18 @@ def test_claims_without_a_doubt_are_named(command):
     _, out, _ = command("basket", "--no-ladder")
     words = " ".join(out.split())
     assert "No doubt stated, counted as the maker claims: Tollimar coated shoe covers." in words
-    assert "The runner-up is best without bare claims." in words
+    assert "The runner-up is the best set without claims." in words
     assert ": saves +106 (?) s for 571 EUR" in out.splitlines()[0]
 
 
 def test_what_could_overturn_the_set_is_on_the_first_screen():
     found = answered("basket", "race.toml", "--no-ladder", "--at-least", "100 s")
     words = " ".join(found.text().split())
-    assert "Most likely to save at least 100 s for at most 600 EUR: a chance of 21 %." in words
-    assert "Alone they would add up to +97 s; solved as one they save +88 s." in words
-    assert "counts instead of its parts: Both Vaskelle covers and Lowtide suit." in words
-    assert "Left out, as they state no doubt: Tollimar coated shoe covers." in words
-    assert "their drag may overlap: Pads 2 cm lower and One bottle left at home." in words
+    assert "Best chance of saving at least 100 s for at most 600 EUR: 21 %." in words
+    assert "The sum of each alone is +97 s; together they save +88 s." in words
+    assert "counts instead of the parts: Both Vaskelle covers and Lowtide suit." in words
+    assert "Left out, as no doubt is stated: Tollimar coated shoe covers." in words
+    assert "their savings may overlap: Pads 2 cm lower and One bottle left at home." in words
     assert "Rules not checked yet: Pads 2 cm lower" in words
 
 
@@ -110,8 +110,8 @@ def test_hired_for_a_season_or_for_a_race(command):
     ("arguments", "message"),
     [
         (("basket", "--budget", "600 CHF"), "one is in CHF, the other in EUR"),
-        (("basket", "--budget", "600"), "--budget: '600' names no currency"),
-        (("basket", "--budget", "-600 EUR"), "--budget: '-600 EUR' is no price"),
+        (("basket", "--budget", "600"), "--budget: '600' has no currency"),
+        (("basket", "--budget", "-600 EUR"), "--budget: '-600 EUR' is not a price"),
         (("basket", "--require", "Hot wax"), "no option 'Hot wax'; did you mean 'Hot-waxed chain'"),
         (("basket", "--without", "Socks"), "--without: there is no option 'Socks'"),
         (("basket", "--at-least", "soon"), "--at-least:"),
@@ -123,11 +123,14 @@ def test_hired_for_a_season_or_for_a_race(command):
             ("basket", "--require", "Hot-waxed chain", "--without", "Hot-waxed chain"),
             "'Hot-waxed chain' cannot be chosen: you leave it out",
         ),
-        (("breakeven",), "nothing is asked about"),
+        (("breakeven",), "no option is named"),
         (("breakeven", "--option", "Socks"), "--option: there is no option 'Socks'"),
-        (("breakeven", "--option", "Hot-waxed chain", "--mass", "5 g"), "--mass: is stated at"),
-        (("breakeven", "--option", "Hot-waxed chain", "--holds", "70 %"), "is no position"),
-        (("breakeven", "--mass", "5 g", "--holds", "0 %"), "is no share of the time"),
+        (
+            ("breakeven", "--option", "Hot-waxed chain", "--mass", "5 g"),
+            "--mass: the option states it already",
+        ),
+        (("breakeven", "--option", "Hot-waxed chain", "--holds", "70 %"), "is not a position"),
+        (("breakeven", "--mass", "5 g", "--holds", "0 %"), "is not a share of the time"),
         (("breakeven", "--mass", "850"), "--mass:"),
         (("value", "--round", "nowhere.toml"), "there is no such file"),
     ],
@@ -142,7 +145,7 @@ def test_what_will_not_do(command, arguments: tuple[str, ...], message: str):
 @pytest.mark.parametrize(
     ("changes", "names", "message"),
     [
-        ((), "Ostrewyn Ripple suit + Pellimar long cuffs", "cannot be used beside"),
+        ((), "Ostrewyn Ripple suit + Pellimar long cuffs", "cannot be used together with"),
         (
             ('option.Hot-waxed chain.needs=["Yttelan pulley cage"]',),
             "Hot-waxed chain + Pellimar long cuffs",
@@ -151,7 +154,7 @@ def test_what_will_not_do(command, arguments: tuple[str, ...], message: str):
         (
             ("option.Pellimar long cuffs.holds=70 %",),
             "Pads 2 cm lower + Pellimar long cuffs",
-            "positions that cannot be held at once",
+            "only one can be held at a time",
         ),
     ],
 )
@@ -204,7 +207,7 @@ def test_break_even_for_scripts(command):
     (wheel,) = [one for one in value if one["name"] == "Dunquill deep front wheel"]
     rows = {row["reason"]: row for row in answer["break_evens"]}
     assert rows["its weight"]["watts_w"] == pytest.approx(wheel["break_even_w"])
-    price = rows["its weight and its price, 540 EUR at 20 EUR a second"]
+    price = rows["its weight and its price, 540 EUR at 20 EUR per second"]
     assert price["watts_w"] == pytest.approx(wheel["break_even_price_w"])
     assert answer["saved_s"] == pytest.approx(wheel["saved_s"])
     assert len(answer["curve"]) > 10

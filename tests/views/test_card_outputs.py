@@ -280,7 +280,7 @@ class TestPage:
     def test_cautions_limit_day_and_version(self):
         of = CARDS["three sections"]
         found = page(of)
-        for caution in (*of.cautions, "no targets, in bends and descents least of all"):
+        for caution in (*of.cautions, "not targets, least of all in bends and on descents"):
             assert caution in found.text
         assert of.limit in found.text
         for time in (of.time_s, of.constant_power_time_s, of.ideal_time_s):

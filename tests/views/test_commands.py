@@ -138,7 +138,7 @@ def test_explanations_hold_the_numbers_of_the_answer(command, race: Path) -> Non
         (("value", "race.toml", "--margin", "1 s"), "--margin"),
         (("value", "race.toml", "--price-per-second", "20"), "--price-per-second"),
         (("value", "race.toml", "--price-per-second", "20 USD"), "one currency"),
-        (("value", "race.toml", "--price-per-second", "0 EUR"), "no price for a second"),
+        (("value", "race.toml", "--price-per-second", "0 EUR"), "not a price for a second"),
         (("value", "race.toml", "--together", "Tyres v2.0 + Tyres v2.0"), "named twice"),
         (("time", "race.toml", "--set", "air.wind_from=270"), "'270' has no unit"),
         (("time", "race.toml", "--set", "air.wind_from=the west"), "ahead, behind, left, right"),
@@ -198,7 +198,7 @@ def test_a_fault_of_ours_is_told_apart(command, race: Path, monkeypatch) -> None
     monkeypatch.setattr("racecalc.views.commands.shared.load_race", lambda *_: 1 / 0)
     status, out, err = command("time", "race.toml")
     assert (status, out) == (1, "")
-    assert "this is a fault of racecalc" in err
+    assert "this is a bug in racecalc" in err
     assert "Traceback" not in err
 
 
@@ -218,7 +218,7 @@ def test_new_set_and_ride(command, race: Path) -> None:
     assert json.loads(faster)["time_s"] < json.loads(out)["time_s"]
     status, _, err = command("new", "mine")
     assert status == 2
-    assert "is there already" in err
+    assert "this exists already" in err
 
 
 def test_help_and_version(command) -> None:
@@ -282,7 +282,7 @@ def test_the_module_runs(race: Path) -> None:
             ("weather", "race.toml", "--days", "many"),
             "error: --days: 'many' is not a valid integer range; see racecalc weather --help",
         ),
-        (("time",), "error: RACE: it is missing; see racecalc time --help"),
+        (("time",), "error: RACE is missing; see racecalc time --help"),
         (("time", "--set"), "error: Option '--set' requires an argument; see racecalc time --help"),
         (("tine", "race.toml"), "error: No such command 'tine'"),
         (("time", "race.toml", "--chrt"), "error: No such option '--chrt'"),

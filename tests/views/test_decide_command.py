@@ -50,7 +50,7 @@ def test_page_and_json_say_the_same(command):
     )
     gloves = next(one for one in found["slots"] if one["slot"] == "gloves")
     assert gloves["advice"]["words"] == "test Long cuffs first"
-    assert f"shows {test['buy_from_s']:+.0f} s or more" in flat(out)
+    assert f"({test['buy_from_s']:+.0f} s here)" in flat(out)
     assert f"{100 * gloves['untested']['chance_wrong']:.0f} %" in out
     assert [one["pairs"] for one in gloves["by_pairs"]] == [1, 2, 3, 4, 6, 8, 12]
     assert gloves["perfect_knowledge"]["worth"] > test["worth"]
@@ -73,7 +73,7 @@ def test_the_money_table_of_the_race_file_counts(command, tmp_path):
 
 def test_a_dear_test_is_not_made(command):
     out = flat(command(*ASKED, "--fee", "90 EUR")[1])
-    assert ": no test is worth its cost The test that loses least, of Long cuffs" in out
+    assert ": no test is worth its cost The test closest to paying, of Long cuffs" in out
     assert "costs 90 EUR." in out
 
 
@@ -84,7 +84,7 @@ def test_a_test_that_can_change_nothing_is_worth_nothing(command):
     assert gloves["advice"]["words"] == "buy Long cuffs now"
     assert gloves["test"]["worth"] == pytest.approx(0.0, abs=1e-6)
     out = flat(command(*ASKED, *arguments, "--details")[1])
-    assert "No test can change a choice by as much as would show in seconds." in out
+    assert "No test can change a choice by enough seconds to matter." in out
     assert "gloves: buy Long cuffs now" in out
     assert "a test would hardly change that" in out
 
@@ -94,7 +94,7 @@ def test_a_whole_test_has_no_pairs(command):
     _, out, _ = command(*arguments, "--details")
     assert "test first Long cuffs Worth" in flat(out)
     assert "pairs" not in out
-    assert "A test: standard error of its result" in flat(out)
+    assert "Doubt of a test: one standard uncertainty of the result of a test" in flat(out)
     (gloves,) = (
         one
         for one in json.loads(command(*arguments, "--json")[1])["slots"]
@@ -106,29 +106,29 @@ def test_a_whole_test_has_no_pairs(command):
 def test_no_fee_is_said(command):
     asked = ("--price-per-second", "10 EUR", "--repeatability", "0.003 m^2", "--basis")
     out = flat(command(*asked)[1])
-    assert "costs nothing, as no fee is given" in out
+    assert "costs nothing, as no fee is stated" in out
     assert "A session costs nothing here; say with --fee what it costs." in out
-    assert "say with --fee-per-pair what two of them cost" in out
+    assert "state with --fee-per-pair what a pair costs" in out
 
 
 def test_a_fee_of_zero_is_a_fee_that_was_given(command):
     arguments = ("--price-per-second", "10 EUR", "--repeatability", "0.003 m^2")
     out = flat(command(*arguments, "--fee", "0 EUR")[1])
     assert "s), costs nothing: net gain" in out
-    assert "no fee is given" not in out
+    assert "no fee is stated" not in out
 
 
 def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     """Its own test of suit and covers says 22.2 s, not the 30.8 s of both alone."""
     asked = ("--fee-per-pair", "1.5 EUR", "--repeatability", "0.003 m^2")
     first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
-    both = "Brinnoth Lowtide suit and Vaskelle knit shoe covers save +22 s tested as one, not +31 s"
-    leave = "without Brinnoth Lowtide suit worth 156 EUR, with it 105 EUR."
-    assert f"Overlap: {both}: {leave}" in flat(first)
+    both = "Brinnoth Lowtide suit and Vaskelle knit shoe covers save +22 s tested together"
+    leave = "not +31 s: worth 105 EUR, but 156 EUR without Brinnoth Lowtide suit."
+    assert f"{both}, {leave}" in flat(first)
     assert "suit see above Brinnoth Lowtide suit" in flat(first)
     assert "Not judged: Tollimar coated shoe covers and Pellimar long cuffs." in first
     suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
-    assert "Not with the rest, see above." in flat(suit)
+    assert "It does not fit the other choices, see above." in flat(suit)
     (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
     assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
     assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in flat(out)
@@ -144,7 +144,7 @@ def test_fewer_runs_where_they_cost(command):
 def test_the_scatter_of_its_own_runs_counts_where_no_other_is_given(command):
     """The demo has a suit with eight runs of its own and a bottle tested by seven riders."""
     _, out, _ = command("--price-per-second", "20 EUR", "--details", race=DEMO)
-    assert "suits.csv" in flat(out).split("standard error of")[1].split("What a test")[0]
+    assert "suits.csv" in flat(out).split("one standard uncertainty of")[1].split("What a test")[0]
     found = json.loads(command("--price-per-second", "20 EUR", "--json", race=DEMO)[1])
     scatter = {
         option["name"]: option["scatter"] for slot in found["slots"] for option in slot["options"]
@@ -177,20 +177,20 @@ PRICE = ASKED[:2]
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ((), "--price-per-second: nothing says what a second is worth to you"),
+        ((), "--price-per-second: what a second is worth to you is not stated"),
         ((), "per_second under [money]"),
-        (("--price-per-second", "5"), "names no currency"),
-        (("--price-per-second", "0 EUR"), "no price for a second"),
-        (PRICE, "--repeatability or --test-doubt: nothing says how far runs scatter"),
+        (("--price-per-second", "5"), "has no currency"),
+        (("--price-per-second", "0 EUR"), "not a price for a second"),
+        (PRICE, "--repeatability or --test-doubt: the scatter of runs is not stated"),
         (PRICE, 'as --repeatability "0.003 m^2"'),
         ((*PRICE, "--repeatability", "3 W"), "does not say at which speed"),
         ((*PRICE, "--repeatability", "much"), "is not a saving"),
         ((*PRICE, "--repeatability", "0 s"), "--repeatability: '0 s' is not above zero"),
         ((*PRICE, "--test-doubt", "-0.1 m^2"), "--test-doubt: '-0.1 m^2' is not above zero"),
-        ((*PRICE, "--repeatability", "2 W at 250 W"), "fits the loss of no option"),
+        ((*PRICE, "--repeatability", "2 W at 250 W"), "fits no option"),
         ((*ASKED, "--test-doubt", "4 s"), "give one of them"),
         ((*PRICE, "--test-doubt", "4 s", "--fee-per-pair", "1 EUR"), "--fee-per-pair: with"),
-        ((*ASKED, "--fee", "25"), "--fee: '25' names no currency"),
+        ((*ASKED, "--fee", "25"), "--fee: '25' has no currency"),
         ((*ASKED, "--fee", "25 CHF"), "the price per second and the fee of a session"),
         ((*ASKED, "--fee-per-pair", "2 CHF"), "the fee of a pair: one is in"),
         (("--price-per-second", "5 CHF", *ASKED[2:]), "one is in CHF, the other in EUR"),

@@ -61,7 +61,7 @@ def test_a_sweep_is_weighted_by_the_race_and_held_against_the_road(command):
         road.append(f"{item},one,{number},{area},2")
     Path("road.csv").write_text("\n".join(road), encoding="utf-8")
     out = " ".join(command("trial", "wheel_sweep.csv", "--field", "road.csv")[1].split())
-    assert "held against the field runs, at their yaw of 2.0 deg" in out
+    assert "compared with the field runs, at their yaw of 2.0 deg" in out
     assert "they agree within their doubt" in out
 
 
@@ -86,12 +86,12 @@ def test_flags_of_a_trial(command):
         (("trial", "suits.csv", "--baseline", "Socks"), "no run has the item 'Socks'"),
         (("trial", "suits.csv", "--margin", "1 s"), "--margin"),
         (("trial", "suits.csv", "--margin", "0 W"), "is not above zero"),
-        (("trial", "wheel_sweep.csv", "--margin", "1 W"), "does nothing for the sweep"),
-        (("trial", "suits.csv", "--race", RACE), "is no sweep over yaw"),
+        (("trial", "wheel_sweep.csv", "--margin", "1 W"), "has no effect on the sweep"),
+        (("trial", "suits.csv", "--race", RACE), "is not a sweep over yaw"),
         (("trial", "wheel_sweep.csv", "--field", "bottles.csv"), "must state drag areas"),
         (("trial", "wheel_sweep.csv", "--field", "suits.csv"), "Shallow front wheel"),
         (("plan", "A", "--difference", "3 W", "--repeatability", "2 W"), "at least one other"),
-        (("plan", "A", "B", "--difference", "3 kg", "--repeatability", "2 W"), "no drag area"),
+        (("plan", "A", "B", "--difference", "3 kg", "--repeatability", "2 W"), "not a drag area"),
         (("plan", "A", "B", "--difference", "3 W", "--repeatability", "2 N"), "--repeatability"),
         (("convert", "4.5 W at 45 km/h", "--to", "% of CdA"), "--density"),
         (("convert", "4.5 W at 45 km/h", "--to", "bananas"), "--to"),
@@ -161,7 +161,7 @@ def test_sizes_are_kept_apart_and_exclusions_shown(command):
     assert [item["runs"] for item in answer["items"]] == [4, 3]
     assert [item["runs"] for item in answer["with_all"]["items"]] == [4, 4]
     _, out, _ = command("trial", "sizes.csv")
-    assert "Runs that the tester leaves out: 1; with them the verdicts are the same." in out
+    assert "Runs that the tester left out: 1; with them the verdicts are the same." in out
     _, out, _ = command("trial", "sizes.csv", "--details")
     assert "line 7, suit, size L, 0.2493 m^2: gust" in out
     assert "The same with the runs that were left out" in out
@@ -189,7 +189,7 @@ def test_a_race_file_that_names_a_test(command):
     ("change", "said"),
     [
         ('option.Hot-waxed chain.set_of=["Socks", "Hot-waxed chain"]', "no single option 'Socks'"),
-        ("option.Hot-waxed chain.set_of=Socks", "is no list of names"),
+        ("option.Hot-waxed chain.set_of=Socks", "is not a list of names"),
         ("option.Both Vaskelle covers and Lowtide suit.mass=1 g", "a set has no mass of its own"),
         ("option.Hot-waxed chain.trial=suits.csv", "both trial and saves are given"),
         ("option.Hot-waxed chain.trial_rider=Rider A", "there is no trial that it belongs to"),

@@ -24,22 +24,26 @@ def flat(text: str) -> str:
 def test_plan_says_how_to_judge(command):
     out = flat(command("plan", "old", "new", *PLAN, "--repeatability-df", "6")[1])
     found = json.loads(command("plan", "old", "new", *PLAN, "--repeatability-df", "6", "--json")[1])
-    assert "Judge it with --repeatability '1.6 W' --repeatability-df 6; without them" in out
-    assert f"with a chance of {100 * found['chance_seen_without_repeatability']:.0f} %." in out
+    assert "Judge the runs with --repeatability '1.6 W' --repeatability-df 6 (what" in out
+    assert f"the chance is {100 * found['chance_seen_without_repeatability']:.0f} %." in out
     assert found["chance_seen_without_repeatability"] < found["chance_seen"]
     assert (found["repeatability"], found["repeatability_df"]) == (1.6, 6)
 
 
 def test_plan_without_margin_speaks_of_no_tie(command):
     out = flat(command("plan", "old", "new", *PLAN)[1])
-    assert "No margin is given, so they prove no tie" in out
-    assert "prove a tie with" not in out
-    assert "prove a tie with" in flat(command("plan", "old", "new", *PLAN, "--margin", "2 W")[1])
+    assert "Without --margin no tie can be proved" in out
+    assert "a tie is proved with" not in out
+    assert "a tie is proved with" in flat(
+        command("plan", "old", "new", *PLAN, "--margin", "2 W")[1]
+    )
 
 
 def test_a_hopeless_plan_says_so_first(command):
     out = command("plan", "old", "new", "--difference", "0.01 W", "--repeatability", "2 W")[1]
-    assert flat(out).startswith("No test of up to 500 runs of each item sees 0.01 W 8 times in 10.")
+    assert flat(out).startswith(
+        "No test of up to 500 runs of each item shows a difference of 0.01 W 8 times in 10."
+    )
 
 
 def test_plan_of_many_items(command):

@@ -185,7 +185,7 @@ def test_what_if_is_kept_and_put_beside_the_race(small_race: Path) -> None:
         await driver.press_letters("a/b")
         await driver.press("enter")
         await driver.pilot.pause()
-        assert "is no name for a file" in driver.screen
+        assert "is not a name for a file" in driver.screen
         await driver.press("ctrl+u")
         await driver.press_letters("windy")
         await driver.press("enter")
@@ -289,7 +289,7 @@ def test_file_that_cannot_be_ridden_opens_and_can_be_mended(tmp_path: Path) -> N
 
 NO_FILES = (
     ("nowhere", "there is no file 'nowhere'"),
-    ("~nobody-so-named/x", "can be no path here"),
+    ("~nobody-so-named/x", "cannot be a path"),
 )
 
 

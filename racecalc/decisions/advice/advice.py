@@ -50,21 +50,21 @@ class Caution:
 
 ROAD = Caution(
     "Road",
-    "Law, traffic, weather and surface come first. A wet road takes grip and lengthens braking."
-    " Computed speeds are no targets, on descents and in bends least of all; no position that"
-    " rules or handling forbid, no aero bars close to others, no drafting where it is forbidden.",
+    "Law, traffic, weather and surface come first. A wet road has less grip and needs longer to"
+    " brake. Computed speeds are not targets, least of all on descents and in bends. No position"
+    " that rules or handling forbid, no aero bars close to others, no drafting where forbidden.",
 )
 BODY = Caution(
     "Power",
-    "Targets are for a healthy, trained rider and no medical advice; not when ill or just"
-    " recovered. Stop at chest pain, breathlessness, dizziness, confusion or chills. Nothing here"
-    " is a reason to lose body mass.",
+    "Targets are for a healthy, trained rider and are not medical advice; do not follow them when"
+    " ill or just recovered. Stop at chest pain, breathlessness, dizziness, confusion or chills."
+    " Nothing here is a reason to lose body mass.",
 )
 FIT = Caution(
     "Equipment",
     "It must fit, be certified for its use and stay as its maker sold it: no taping of vents, no"
-    " sanding, drilling or cutting, no loosened straps. A helmet that is damaged, altered or the"
-    " wrong size is no choice at any speed; check that you see and hear the traffic.",
+    " sanding, drilling or cutting, no loosened straps. Never use a helmet that is damaged,"
+    " altered or the wrong size; check that you see and hear the traffic.",
 )
 TYRES = Caution(
     "Tyres and wheels",
@@ -73,8 +73,8 @@ TYRES = Caution(
 )
 POSITION = Caution(
     "Position",
-    "A matter for you and a qualified fitter. Low means less sight ahead: look up. Build it up in"
-    " training; stop with numb hands or feet or a sore neck.",
+    "Decide it with a qualified fitter. The lower you are, the less you see ahead: look up. Build"
+    " it up in training; stop with numb hands or feet or a sore neck.",
 )
 RULES = Caution(
     "Rules",
@@ -110,10 +110,10 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
         )
     elif catching or wind >= GUST_CAUTION:
         words = (
-            f"Gusts are not in these numbers, and side wind catches {names}: take care from gusts"
-            f" of {speed_words(GUST_CAUTION)} at the rider on, after lorries and in gaps of hedges;"
-            f" from {speed_words(GUST_TOO_STRONG)} on ride the shallower choice, whatever the"
-            f" seconds say ({JUDGED}). Practise in wind first."
+            f"These numbers leave gusts out, and side wind pushes {names}: take care in gusts of"
+            f" {speed_words(GUST_CAUTION)} or more at the rider, after lorries and at gaps in"
+            f" hedges; from {speed_words(GUST_TOO_STRONG)} on, ride the shallower choice, whatever"
+            f" it costs ({JUDGED}). Practise in wind first."
         )
     else:
         return
@@ -124,25 +124,26 @@ def _of_temperature(race: Race) -> Iterator[Caution]:
     if is_hot(race.air):
         yield Caution(
             "Heat",
-            "Above 28 degC (82 degF) power falls and more must be drunk, neither of which is in"
-            " the numbers: ride softer, drink, prefer vented clothing, and leave no bottle behind"
-            " for seconds.",
+            "Above 28 degC (82 degF) power falls and you must drink more; the numbers include"
+            " neither. Ride softer, drink, prefer vented clothing, and do not leave a bottle at"
+            " home for seconds.",
         )
     elif race.air.density is None and race.air.temperature < COLD:
         yield Caution(
             "Cold",
-            "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles more time.",
+            "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles need more"
+            " time.",
         )
 
 
 # --- Everything that an athlete should know before a race, worked out in one go ------------------
 
 SHORT = 0.97
-"""Share of the race power below which what the limit lets be held all along counts as less; our
+"""Share of the race power below which what the limit lets be held throughout counts as less; our
 choice, well beyond what the fourth power of a start takes."""
 
 AS_GOOD = 0.5
-"""Seconds that a card must lose or gain on one power all along to be worth a word [s]."""
+"""Seconds that a card must lose or gain on constant power to be worth a word [s]."""
 
 SECTIONS = 12
 """Sections of the card at most: what fits on a stem."""
@@ -178,7 +179,7 @@ class Advice:
     base: Ridden
     """The race with what the athlete has."""
     timing: Timing
-    """How long it takes at one power all along."""
+    """How long it takes at constant power."""
     band: TimeBand | None
     """How sure that is by all stated doubts; None where none is stated."""
     pacing: Pacing | None
@@ -196,7 +197,7 @@ class Advice:
     shopping: Shopping
     """What to do about the options."""
     decision: Decision | None
-    """Whether to test first; None where nobody says what a second is worth, or nothing can be
+    """Whether to test first; None where it is not stated what a second is worth, or nothing can be
     judged.
     """
     no_decision: str
@@ -262,7 +263,7 @@ class Advice:
 
     @property
     def card_pays(self) -> bool:
-        """Whether the card is no slower than one power all along under the same limit."""
+        """Whether the card is no slower than constant power under the same limit."""
         return self.card is not None and self.card.saved_s > -AS_GOOD
 
     @property
@@ -378,7 +379,7 @@ def _decision(
     if not options:
         return None, "there is nothing to test"
     if spending.per_second is None:
-        return None, "nothing says what a second is worth to you"
+        return None, "what a second is worth to you is not stated"
     fee = request.session_fee or base.race.money_terms.test_fee
     question = PricedQuestion(
         spending.per_second, fee, scatters=request.scatters, draws=request.draws, seed=request.seed
@@ -389,24 +390,24 @@ def _decision(
         if request.scatters:
             # What is wrong then may be what was asked, which the file cannot mend.
             raise
-        return None, "nothing tells how far a test of them would be off"
+        return None, "the scatter of a test of them is not stated"
 
 
 # --- What is not modelled, in plain words --------------------------------------------------------
 
 LIMITS = (
-    "An estimate and no promise: traffic, stops, road works, punctures and mechanical trouble are"
-    " not in it.",
-    "The model was found to err by about 2.7 W against power measured on the road (Martin et al."
-    " 1998). Differences between two setups are surer than the finish time, since what is wrong in"
-    " both cancels.",
+    "An estimate, not a promise: traffic, stops, road works, punctures and mechanical trouble are"
+    " not included.",
+    "The model was found to be off by about 2.7 W against power measured on the road (Martin et al."
+    " 1998). Differences between two setups are surer than the finish time, since common errors"
+    " cancel.",
     "Drafting, other riders and heat are not modelled; fatigue only as the limit of the card.",
     "Wind is a mean: gusts are not in the time. Unless the race file has a table by yaw, one drag"
-    " area counts at every yaw.",
+    " area is used at every yaw.",
     "Savings are taken to add in drag area, unless a test of the whole set says otherwise.",
-    "A test tells about the rider, fit, size, speed and yaw of the test, and a test of one day not"
-    " about another day. What is wrong in every run alike shows in no interval.",
+    "A test holds for its rider, fit, size, speed and yaw, and a test on one day may not hold for"
+    " another day. An error that all runs share shows in no interval.",
     "The doubts of different options are taken as independent of each other.",
-    "Comfort, noise, looks, and what a place in the results is worth to you are in no number.",
+    "No number includes comfort, noise, looks, or what a place in the results is worth to you.",
 )
 """Sentences for whoever acts on an advice."""

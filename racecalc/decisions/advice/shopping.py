@@ -73,7 +73,7 @@ class Spending:
         return float(self.per_second.amount) * saved_s - float(cost)
 
     def pays(self, seconds: float, cost: Decimal, within: float = 1.0) -> bool:
-        """Whether seconds are worth so many times their price; yes where nobody says."""
+        """Whether seconds are worth so many times their price; yes where it is not stated."""
         worth = self.per_second
         return worth is None or float(cost) <= within * float(worth.amount) * seconds
 
@@ -125,7 +125,7 @@ LIKELY = 0.75
 """Chance of being faster from which something free is used though it is not proved; our choice."""
 
 DECIDED = "a test first is worth more than it costs"
-CLAIM = "it states no doubt, so nobody can say whether it saves anything: ask how it was tested, or"
+CLAIM = "no doubt is stated, so whether it saves anything is unknown: ask how it was tested, or"
 BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"
 
 
@@ -138,7 +138,7 @@ class KnownOptions:
     values: Mapping[str, OptionValue]
     """What each is worth."""
     decision: Decision | None
-    """Whether a test first is worth its cost, slot by slot; None where nobody can say."""
+    """Whether a test first is worth its cost, slot by slot; None where that is unknown."""
     spending: Spending
     """What may be spent."""
 
@@ -160,13 +160,13 @@ def _too_windy(day: Day, option: Option) -> str:
     words = f"the mean wind is {speed_words(wind)} at the rider"
     if ruled_out(option, day):
         return f"{words}, too strong for it ({JUDGED})"
-    return f"{words}, and gusts, which nobody states, will be too strong for it ({JUDGED})"
+    return f"{words}, and gusts, which are not stated, will be too strong for it ({JUDGED})"
 
 
 def _too_hot(air: Air, option: Option) -> str:
     words = f"{option.name} {option.slot}".casefold()
     leaves_drink = option.mass < 0 and any(word in words for word in DRINK)
-    return "in this heat drink comes before any second" if is_hot(air) and leaves_drink else ""
+    return "in this heat drinking matters more than seconds" if is_hot(air) and leaves_drink else ""
 
 
 def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
@@ -190,7 +190,7 @@ def unsettled(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Adv
     for item in known.candidates.items:
         name = item.option.name
         if name not in found and item.cost and (rival := _rival(item, known, found)):
-            because = f"{rival}, which takes its place, is to be tested first"
+            because = f"{rival}, which would replace it, is to be tested first"
             found[name] = Advised(name, "wait", because)
     # What needs something that is to be tested, or that waits itself, waits for it.
     for item in known.candidates.items:
@@ -219,7 +219,7 @@ def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
         return CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
     if not item.cost:
         unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
-        return f"not proved, and it may as well cost time: {value.because}" if unlikely else ""
+        return f"not proved, and it may cost time: {value.because}" if unlikely else ""
     name = value.option.name
     for slot in known.decision.slots if known.decision else ():
         if name in [prospect.name for prospect in slot.prospects]:
@@ -232,9 +232,9 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
     best = value.saved_s if value.saved_s_high is None else value.saved_s_high
     spending = known.spending
     if item.cost and spending.stated and not spending.allows(item.cost):
-        return Advised(test.name, "leave", "it does not fit into the budget, and is not proved")
+        return Advised(test.name, "leave", "it does not fit the budget, and is not proved")
     if item.cost and not spending.pays(best, item.cost):
-        return Advised(test.name, "leave", "not even the most that it may save is worth its price")
+        return Advised(test.name, "leave", "even the most that it may save is not worth its price")
     return test
 
 
@@ -306,7 +306,7 @@ class ComparedSet:
     def price_of(self, seconds: float, cost: Decimal) -> str:
         """Money for each second, in words."""
         if seconds < SHOWN_AS_NONE:
-            return "more than can be told"
+            return "an unknown amount"
         options = [item.option for item in self.candidates.items]
         return amount_text(float(cost) / seconds, self.spending.currency(options))
 
@@ -373,7 +373,7 @@ def _possible(choice: ComparedSet) -> bool:
 
 # --- What to buy, what to use, what to leave and what to test first, as one set ------------------
 
-NO_PRICE = "nothing in the race file says what a second is worth to you, nor a budget"
+NO_PRICE = "the race file states neither a budget nor what a second is worth to you"
 
 WORDS: Mapping[str, Do] = {FORBIDDEN: "forbidden", NO_PRICE_STATED: "unpriced"}
 """What to do, by why an option is not among the candidates."""
@@ -481,7 +481,8 @@ def _why(number: int, choice: ComparedSet) -> str:
         return f"{' and '.join(needed)} cannot be used without it"
     less, saving = choice.change(choice.without(number))
     each = choice.price_of(-less, -saving)
-    return f"in this set a second of it costs {each}{_hired(number, choice)}{_worth(choice)}"
+    costs = f"{each}{_hired(number, choice)}{_worth(choice)}"
+    return f"in this set each second that it saves costs {costs}"
 
 
 def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
@@ -491,27 +492,27 @@ def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
     other = choice.adding(number)
     more, cost = choice.change(other)
     kept = " and ".join(choice.candidates.names_of(choice.numbers - other))
-    instead = f"in the place of {kept}" if kept else "beside the rest"
+    instead = f"instead of {kept}" if kept else "with the rest"
     if not choice.numbers:
         instead = "by itself"
     if more < SHOWN_AS_NONE:
         return "leave", f"{instead} it saves nothing more"
     price, spending = choice.price_of(more, cost), choice.spending
-    each = f"a second of it would cost {price}{_hired(number, choice)}"
+    each = f"each second that it saves would cost {price}{_hired(number, choice)}"
     if not spending.stated:
         return "weigh", f"{each}; {NO_PRICE}"
     if not spending.pays(more, cost):
-        close = ": a toss-up" if spending.pays(more, cost, TOSS_UP) else ""
+        close = ", a close call" if spending.pays(more, cost, TOSS_UP) else ""
         return "leave", f"{instead} {each}{_worth(choice)}{close}"
     if not spending.allows(choice.candidates.cost_of(other)):
-        return "leave", f"it does not fit into the budget {instead}"
+        return "leave", f"it does not fit the budget {instead}"
     return "leave", "another set is worth more"
 
 
 def _worth(choice: ComparedSet) -> str:
-    """What a second is worth, as the end of a sentence; empty where nobody says."""
+    """What a second is worth, as the end of a sentence; empty where it is not stated."""
     worth = choice.spending.per_second
-    return f", where one is worth {worth} to you" if worth else ""
+    return f", and a second is worth {worth} to you" if worth else ""
 
 
 def _hired(number: int, choice: ComparedSet) -> str:

@@ -373,7 +373,7 @@ def ladder_of_race(
     races = race.money_terms.races_a_season or 1
     candidates = candidates_of(base, solving(options), race.tested_sets, races)
     if not candidates.items:
-        raise InputError(race.name, "has no option with a price to choose from", "add prices")
+        raise InputError(race.name, "the race file has no option with a price", "add prices")
     return ladder(Slopes(candidates), track=climbing)
 
 

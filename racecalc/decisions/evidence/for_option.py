@@ -68,7 +68,7 @@ def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | Non
 def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
     item = option.trial_item or option.name
     if option.trial_rider and option.trial_rider not in runs.riders:
-        known = ", ".join(runs.riders) if any(runs.riders) else "none, for it has no rider column"
+        known = ", ".join(runs.riders) if any(runs.riders) else "none, as it has no rider column"
         problem = f"has no rider '{option.trial_rider}'"
         raise InputError(runs.source, problem, f"its riders are {known}")
     if runs.is_sweep:
@@ -90,8 +90,8 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
         if result.name == item:
             return result
     known = ", ".join(dict.fromkeys(result.name for result in results)) or "none"
-    problem = f"no run has the item '{item}' beside the baseline"
-    raise InputError(source, problem, f"name one with trial_item; known are {known}")
+    problem = f"no run has the item '{item}' next to the baseline"
+    raise InputError(source, problem, f"name one with trial_item; known: {known}")
 
 
 def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
@@ -109,7 +109,7 @@ def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float
 
 
 def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
-    """The rider's own result, drawn towards what the other riders foretell."""
+    """The rider's own result, shrunk towards what the other riders foretell."""
     others = {name: result for name, result in over.results.items() if name != rider}
     own = over.results[rider]
     pooled = pool_results(others, over.margin)
@@ -117,7 +117,7 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
         return _own(found, own)
     saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
     words = (
-        f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, drawn towards"
+        f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, shrunk towards"
         f" {len(others)} other riders of {found.source}"
     )
     return Evidence(found.measure, saving, doubt, words)
@@ -126,11 +126,11 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
 def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
     pooled = over.pooled
     if pooled.prediction is None:
-        problem = "tells nothing about riders who were not tested"
+        problem = "says nothing about riders who were not tested"
         raise InputError(found.source, problem, "test more riders")
     half = 0.5 * (pooled.prediction.high - pooled.prediction.low)
     words = (
-        f"{shown(pooled.saving, found.measure, sign=True)}, foretold from {pooled.riders} riders"
+        f"{shown(pooled.saving, found.measure, sign=True)}, predicted from {pooled.riders} riders"
         f" of {found.source}"
     )
     return Evidence(found.measure, pooled.saving, half / NORMAL_95, words)

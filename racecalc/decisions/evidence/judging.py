@@ -267,7 +267,7 @@ def level_per_look(looks: int) -> float:
     (0.0158, 0.005)
     """
     if looks < 1:
-        raise InputError("looks", f"{looks} is no number of looks", "give 1 or more")
+        raise InputError("looks", f"{looks} is not a number of looks", "give 1 or more")
     return POCOCK.get(looks, LEVEL / looks)
 
 
@@ -677,7 +677,7 @@ class Outlier:
     value: float
     """What was measured."""
     residual: float
-    """How far it lies from the model."""
+    """Its difference from the model."""
     studentised: float
     """The same in standard errors, judged by all the other runs."""
 
@@ -712,6 +712,10 @@ class RiderTrial:
     """The same test without them; None where there are none, or an item would have no run left."""
     notes: tuple[str, ...]
     """What one should know, in sentences."""
+    speed: Annotated[float | None, HIDDEN] = None
+    """Mean speed of the runs [m/s]; None where one does not state it."""
+    one_session: Annotated[bool, HIDDEN] = False
+    """Whether all runs are of one session."""
 
     @written
     def confidence(self) -> float:
@@ -758,7 +762,7 @@ class Judge:
     def verdict(self, difference: float, error: float, runs: int) -> tuple[Verdict, str]:
         """Verdict on a difference, and why."""
         if runs < 2:
-            return "undecided", "one run shows no spread of its own; repeat item and baseline"
+            return "undecided", "a single run shows no scatter; repeat item and baseline"
         half = self.needed.decisive * error
         # While the interval alone is wider than the margin, only a spread that is small by luck
         # could prove a tie, and such a tie says next to nothing.
@@ -767,12 +771,12 @@ class Judge:
         certain = f"{100 * (1 - self.level):.4g} %"
         either = "" if self.margin is None else f"{shown(self.margin, self.measure)} either way"
         if verdict == "tie":
-            sure = ", though surely not zero" if abs(difference) > half else ""
+            sure = ", though not zero" if abs(difference) > half else ""
             return verdict, f"two one-sided tests show that it lies within {either}{sure}"
         if verdict != "undecided":
-            side = "fast" if verdict == "faster" else "slow"
-            return verdict, f"the whole {certain} interval lies on the {side} side"
-        why = f"the {certain} interval, {shown(half, self.measure)} either way, holds zero"
+            side = verdict
+            return verdict, f"the whole {certain} interval is on the {side} side"
+        why = f"the {certain} interval, {shown(half, self.measure)} either way, includes zero"
         if self.margin is None:
             return verdict, f"{why}, and no margin is known for a tie; state one with --margin"
         if offered is None:

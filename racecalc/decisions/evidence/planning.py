@@ -174,7 +174,7 @@ def plan(
 
 
 def _check_items(items: Sequence[str]) -> None:
-    remedy = "name a baseline and at least one other, each once"
+    remedy = "name a baseline and at least one other item, each once"
     if not all(items):
         raise InputError("plan, items", "an item has a blank name", remedy)
     seen: dict[str, str] = {}
@@ -187,7 +187,7 @@ def _check_items(items: Sequence[str]) -> None:
             raise InputError("plan, items", f"{both} differ only in capitals or spaces", remedy)
         seen[key] = item
     if len(items) < 2:
-        raise InputError("plan, items", f"only {len(items)} is named", remedy)
+        raise InputError("plan, items", "only one item is named", remedy)
 
 
 def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[str, ...]:

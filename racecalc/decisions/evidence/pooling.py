@@ -462,7 +462,7 @@ Character = Literal[
     "best for some, bad for others",
     "slows nearly everyone",
     "differs from rider to rider",
-    "cannot be told yet",
+    "not known yet",
 ]
 
 NEARLY_ALL = 0.9
@@ -474,7 +474,9 @@ LOSS_LIMIT = 0.05
 FEWEST_TO_TELL_APART = 4
 """Riders below which no word is given; the chances are shown all the same."""
 
-TOO_LITTLE = "the riders are too few, or their tests too coarse, to tell riders apart"
+TOO_LITTLE = (
+    "the riders are too few, or their tests too coarse, to show a difference between riders"
+)
 
 
 def character_of(
@@ -482,21 +484,21 @@ def character_of(
 ) -> tuple[Character, str]:
     """Word for an item, by what it does to a rider who was not tested, and why."""
     chances = (
-        f"another rider gains with a chance of {_percent(prediction.chance_faster)} and loses more "
-        f"than the margin with {_percent(prediction.chance_of_loss)}"
+        f"another rider gains with a chance of {_percent(prediction.chance_faster)} and loses more"
+        f" than the margin with {_percent(prediction.chance_of_loss)}"
     )
     word = _word(riders, saving, tau_low, prediction)
-    if word == "cannot be told yet":
+    if word == "not known yet":
         return word, f"{chances}, but {TOO_LITTLE}"
     if word == "about the same for all":
-        return word, "eight riders in ten lie within the margin of the middle one"
+        return word, "eight riders in ten are within the margin of the middle one"
     return word, chances
 
 
 def _word(riders: int, saving: float, tau_low: float, prediction: Prediction) -> Character:
     faster, loss = prediction.chance_faster, prediction.chance_of_loss
     if riders < FEWEST_TO_TELL_APART:
-        return "cannot be told yet"
+        return "not known yet"
     if faster >= NEARLY_ALL and loss <= LOSS_LIMIT:
         return "works on everyone"
     if faster <= 1.0 - NEARLY_ALL:
@@ -504,7 +506,7 @@ def _word(riders: int, saving: float, tau_low: float, prediction: Prediction) ->
     if prediction.upper - prediction.lower <= 2.0 * prediction.margin:
         return "about the same for all"
     if tau_low == 0:
-        return "cannot be told yet"
+        return "not known yet"
     good = saving > 0 and loss > LOSS_LIMIT
     return "best for some, bad for others" if good else "differs from rider to rider"
 
@@ -520,9 +522,9 @@ def spread_words(
         said = f"the true spread between riders may be {high / tau:.1f} times what was found"
         return f"{count}{said} {allowed}"
     if high > 0:
-        said = "no spread beyond the test error is certain, yet it may be as large as"
+        said = "no spread beyond the test error is proved, but it may be as large as"
         return f"{count}{said} {high / typical_error:.1f} test errors {allowed}"
-    return f"{count}results differ even less than the stated test errors would make them."
+    return f"{count}results differ even less than the stated test errors suggest."
 
 
 def _percent(chance: float) -> str:
@@ -535,7 +537,7 @@ def _percent(chance: float) -> str:
 
 PREDICTED = As(chance_faster="chance_faster", chance_of_loss="chance_of_loss")
 
-UNSTATED = "No test error is stated, so the spread between riders holds the test error too."
+UNSTATED = "No test error is stated, so the spread between riders includes the test error."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -563,7 +565,7 @@ class Pooled:
     """Least saving found on a rider, as measured."""
     prediction: Annotated[Prediction | None, PREDICTED] = None
     """For a rider who was not tested; None where the spread between riders is not known."""
-    character: Character = "cannot be told yet"
+    character: Character = "not known yet"
     """What kind of item it is."""
     because: Annotated[str, As(character_because="")] = "the spread between riders is not known"
     """Why it is called that, in one sentence."""
@@ -713,7 +715,9 @@ def _without_spread(data: Estimates) -> Pooled:
     if riders == 1:
         words = "One rider was tested, so how much riders differ is not known."
     else:
-        words = "All riders show the same value and no test error is stated, which tells no spread."
+        words = (
+            "All riders show the same value and no test error is stated, so the spread is unknown."
+        )
     return Pooled(
         riders=riders,
         saving=mean,
@@ -721,7 +725,7 @@ def _without_spread(data: Estimates) -> Pooled:
         low=low,
         high=high,
         worst=float(np.min(data.values)),
-        known=(words, "Nothing can be said of a rider who was not tested."),
+        known=(words, "Nothing can be said about a rider who was not tested."),
     )
 
 
@@ -922,8 +926,10 @@ def _why(count: int, kept: float, same: bool) -> str:
         return "Only one item was tested, so none was picked for looking best."
     picked = f"The best of {count} was picked for looking best, and part of that is luck: "
     share = (
-        "the items differ no more than test error would make them, so none of its lead is kept"
+        "the items differ no more than by test error, so none of its lead is kept"
         if kept < 0.005
         else f"{100.0 * kept:.0f} % of its lead over the mean of all is kept"
     )
-    return picked + share + ("." if same else "; another item, better known, comes out best.")
+    return (
+        picked + share + ("." if same else "; another item, which is better known, comes out best.")
+    )

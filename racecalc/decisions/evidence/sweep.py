@@ -155,7 +155,7 @@ def _rows(runs: Runs, item: str) -> list[int]:
     rows = [row for row, name in enumerate(runs.item) if name == item]
     if not rows:
         known = ", ".join(runs.items)
-        raise InputError(runs.source, f"there are no runs of '{item}'", f"known are {known}")
+        raise InputError(runs.source, f"there are no runs of '{item}'", f"known: {known}")
     if len({runs.rider[row] for row in rows}) > 1:
         problem = f"several riders rode '{item}'"
         raise InputError(runs.source, problem, "give the sweep of one rider at a time")
@@ -386,7 +386,7 @@ def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
     if field.measure != "cda":
         raise InputError(
             field.source,
-            "to be held against a sweep, field runs must state drag areas",
+            "to be compared with a sweep, field runs must state drag areas",
             "give a column cda [m^2]",
         )
     base, *others = sweeps
@@ -410,7 +410,7 @@ def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:
     if not checks:
         raise InputError(
             field.source,
-            "has no item in common with the sweep that both compare with the baseline",
+            "there is no item in common with the sweep that both compare with the baseline",
             "use the same names in both tables, and repeat runs in both",
         )
     return tuple(checks)

@@ -79,34 +79,33 @@ def cautions(runs: Runs, design: Design, found: RiderTrial) -> Iterator[str]:
     yield from _outlier_notes(found)
     if len(found.items) > 2:
         yield (
-            f"The best of {len(found.items)} items looks better than it is, because the one with"
-            " the luckiest runs comes first; the intervals allow for the number of items, the"
-            " differences do not."
+            f"The best of {len(found.items)} items looks better than it is, because luck helped it"
+            " to come first; the intervals allow for the number of items, the differences do not."
         )
 
 
 def _session_notes(design: Design) -> Iterator[str]:
     if design.sessions == 1:
         yield (
-            "All runs are of one session, so what changes from day to day (position, mounting,"
+            "All runs are from one session, so what changes from day to day (position, mounting,"
             " road, calibration) is not in the intervals."
         )
     without, all_of = int(np.sum(~design.drift)), design.sessions
     if without:
         whose = "the session" if all_of == 1 else f"{without} of {all_of} sessions"
         more = "that needs two runs more than items, as in A-B-B-A."
-        yield f"No drift is taken out of {whose}: {more}"
+        yield f"No drift is removed from {whose}: {more}"
 
 
 def _drift_notes(found: RiderTrial) -> Iterator[str]:
     flagged = [one for one in found.drifts if one.exceeds]
     if flagged:
         worst = max(flagged, key=lambda one: abs(one.change))
-        others = f" (so it does in {len(flagged) - 1} more)" if len(flagged) > 1 else ""
+        others = f" (as in {len(flagged) - 1} more)" if len(flagged) > 1 else ""
         yield (
             f"Session '{worst.session}' drifts by {shown(worst.change, found.measure, sign=True)}"
             f" from its first to its last run, more than the largest difference found{others}. The"
-            " drift is taken out as a straight line; a bent one stays in."
+            " drift is removed as a straight line; what is not straight stays in."
         )
 
 
@@ -117,7 +116,7 @@ def _baseline_notes(runs: Runs, design: Design, largest: float) -> Iterator[str]
     starts = np.flatnonzero(np.diff(design.session[rows], prepend=-1))
     ends = np.append(starts[1:], len(rows)) - 1
     if not np.any(ends > starts):
-        yield "The baseline is not repeated within a session, so nothing shows a change of it."
+        yield "The baseline is not repeated within a session, so a change of it would not show."
         return
     change = runs.value[rows[ends]] - runs.value[rows[starts]]
     worst = int(np.argmax(np.abs(change)))
@@ -138,9 +137,9 @@ def _outlier_notes(found: RiderTrial) -> Iterator[str]:
         said = ", ".join(lines[:5])
         more = f" and {len(lines) - 5} more" if len(lines) > 5 else ""
         both = (
-            "they stay in; the answer without them stands beside"
+            "they stay in, and the result without them is shown too"
             if found.without_outliers
-            else "they stay in, since an item would have no run left without them"
+            else "they stay in, as an item would have no run without them"
         )
         yield f"Runs that do not fit the others: {said}{more}; {both}."
 
@@ -193,6 +192,8 @@ def analyse(
         outliers=outliers,
         without_outliers=analyse(again, names[0], margin, repeatability, looks) if again else None,
         notes=runs.notes,
+        speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
+        one_session=design.sessions == 1,
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
     notes = (*runs.notes, *([said] if baseline is None else []), *cautions(runs, design, found))
@@ -456,7 +457,7 @@ def _of_rider(runs: Runs, rider: str, baseline: str) -> Runs:
     if baseline in runs.item and baseline not in own.item:
         raise InputError(
             f"{runs.source}, rider {rider}",
-            f"has no run of the baseline '{baseline}'",
+            f"there is no run of the baseline '{baseline}'",
             "compare with another item (--baseline), or leave this rider out of the table",
         )
     return own
@@ -511,17 +512,17 @@ def saving_of(item: ItemResult) -> tuple[float, float] | None:
 def _for_an_untested_rider(pooled: Pooled, margin: float | None) -> tuple[Verdict, str]:
     ahead = pooled.prediction
     if ahead is None:
-        return "undecided", "nothing tells how much riders differ"
+        return "undecided", "how much riders differ is not known"
     whole = (ahead.low, ahead.high)
     found = word_by_intervals(whole, whole, margin or None)
     return found, FORETOLD[found]
 
 
 FORETOLD: dict[Verdict, str] = {
-    "tie": "the whole 95 % prediction lies within the margin",
-    "faster": "the whole 95 % prediction lies on the fast side",
-    "slower": "the whole 95 % prediction lies on the slow side",
-    "undecided": "the 95 % prediction holds both gain and loss",
+    "tie": "the whole 95 % prediction interval lies within the margin",
+    "faster": "the whole 95 % prediction interval is on the faster side",
+    "slower": "the whole 95 % prediction interval is on the slower side",
+    "undecided": "the 95 % prediction interval includes both gain and loss",
 }
 """Why the word for an untested rider is what it is."""
 

@@ -60,7 +60,7 @@ class Target:
     head_wind_m_s: float
     """Mean head wind at the rider [m/s]; negative from behind."""
     seconds_per_watt: float
-    """Seconds saved by one watt more on the whole of it [s/W]."""
+    """Seconds saved by one watt more on the whole stretch [s/W]."""
     ideal_w: float
     """Mean over time of the ideal power on it [W]."""
     coasting_s: float
@@ -100,7 +100,7 @@ class Card:
     """With the card [s]."""
     constant_power_w: float
     constant_power_time_s: float
-    """One power all along that meets the same limit [W], and the time at it [s]."""
+    """Constant power that meets the same limit [W], and the time at it [s]."""
     ideal_time_s: float
     """At the ideal power [s]."""
     ideal_sections: int | None
@@ -126,7 +126,7 @@ class Card:
 
     @written
     def saved_s(self) -> float:
-        """Seconds gained over one power all along [s]."""
+        """Seconds gained over constant power [s]."""
         return self.constant_power_time_s - self.time_s
 
     @written
@@ -157,8 +157,8 @@ CAUTIONS = (
     "Targets are advice for a healthy, trained rider, not medical advice; stop when something"
     " hurts, at chest pain or breathlessness, and do not ride them when ill.",
     "Road law, traffic, weather, surface and your skill limit the speed on descents and in bends;"
-    " computed speeds there are no targets.",
-    "On the day ride by how it feels: the plan knows neither your legs nor the traffic.",
+    " computed speeds are not targets.",
+    "On the day, ride by how it feels: the plan knows neither your legs nor the traffic.",
 )
 
 
@@ -173,7 +173,7 @@ class WhatIf:
     remade_s: float | None
     """Time with targets made for that weather, in the same sections [s]; None as above."""
     constant_s: float | None
-    """Time at one power all along that takes as much effort as the same targets [s]; None where
+    """Time at constant power that takes as much effort as the same targets [s]; None where
     they do not hold the limit, so that there is nothing to compare.
     """
     held: bool
@@ -189,7 +189,7 @@ class WhatIf:
 
     @property
     def saved_s(self) -> float | None:
-        """Seconds gained there over one power all along that takes as much effort."""
+        """Seconds gained there over constant power that takes as much effort."""
         if self.time_s is None or self.constant_s is None:
             return None
         return self.constant_s - self.time_s
@@ -210,7 +210,7 @@ class Pacing:
     """What the card comes to: the mean of the limit [W], or the least reserve [J]."""
     astray_s: float | None
     """Seconds lost by a rider who is alternately `ASTRAY` over and under the targets at the same
-    mean, the mean of both ways to begin; None for one section or without a mean.
+    mean, the mean of both ways to start; None for one section or without a mean.
     """
     sections: Annotated[Sections, HIDDEN]
     """The sections of the card, in steps."""
@@ -244,7 +244,7 @@ def pace(
     asked : HeldLimit
         What the rider can hold, and what speaks against it.
     most_sections : int
-        Sections of the card at most.
+        Most sections of the card.
     others : iterable of (str, Race)
         The same race in other weathers, each in words.
 
@@ -454,7 +454,7 @@ class Goal:
     time_s: float
     """The time that is wanted [s]."""
     constant_w: float
-    """One power all along that takes as long [W]."""
+    """Constant power that takes as long [W]."""
     mean_w: float | None
     critical_w: float | None
     """The mean and the critical power of the limit at which the card takes as long [W], both raised
@@ -514,7 +514,7 @@ def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal
 
 
 def _constant(base: Ridden, wanted: float) -> float:
-    """The one power all along that takes a time [W]."""
+    """The constant power that takes a time [W]."""
     power = base.race.rider.power
     more = power_worth(base, wanted)
     if more is not None and power + more <= HIGHEST:

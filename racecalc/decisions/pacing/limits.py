@@ -284,13 +284,13 @@ def demand(power: float, time: float, critical: float, work: float) -> str:
     Examples
     --------
     >>> demand(300.0, 875.8, 282.0, 17e3)
-    '300 W for 14:36 takes 15.8 kJ of the 17 kJ above 282 W'
+    '300 W for 14:36 uses 15.8 kJ of the 17 kJ above 282 W'
     """
     held = f"{power:.4g} W for {show_duration(time)}"
     if power <= critical:
-        return f"{held} takes none of the {_kj(work)} above {critical:.4g} W"
+        return f"{held} uses none of the {_kj(work)} above {critical:.4g} W"
     taken = (power - critical) * time
-    return f"{held} takes {_kj(taken)} of the {_kj(work)} above {critical:.4g} W"
+    return f"{held} uses {_kj(taken)} of the {_kj(work)} above {critical:.4g} W"
 
 
 def contradictions(race_power: float, time: float, critical: float, work: float) -> tuple[str, ...]:
@@ -304,10 +304,10 @@ def contradictions(race_power: float, time: float, critical: float, work: float)
         return ()
     most = float(highest_power_for(np.asarray(time), critical, work))
     return (
-        f"{demand(race_power, time, critical, work)}: impossible by its own numbers. They let"
-        f" {race_power:.4g} W be held for {show_duration(math.floor(lasts))}, or"
-        f" {math.floor(most * 10) / 10:.1f} W for {show_duration(time)}; lower the power, or check"
-        " the critical power and the work above it.",
+        f"{demand(race_power, time, critical, work)}: not possible with these numbers,"
+        f" which allow {race_power:.4g} W for {show_duration(math.floor(lasts))} or"
+        f" {math.floor(most * 10) / 10:.1f} W for {show_duration(time)}. Lower the power, or check"
+        " critical power and the work above it.",
     )
 
 
@@ -367,8 +367,8 @@ class PowerMean:
     def words(self) -> str:
         """The limit in plain words."""
         name = "mean" if self.order == 1 else f"{ordinal(self.order)}-power mean"
-        fading = f", fading by {100 * self.fade:.1f} % an hour" if self.fade else ""
-        return f"{name} over time of at most {self.level:.0f} W{fading}"
+        fading = f", less {100 * self.fade:.1f} % per hour" if self.fade else ""
+        return f"{name} of at most {self.level:.0f} W{fading}"
 
 
 def ordinal(order: float) -> str:
@@ -418,7 +418,7 @@ class CriticalPower:
 
     def words(self) -> str:
         """The limit in plain words."""
-        return f"{self.critical:.0f} W critical power with {self.work / 1000:.1f} kJ above it"
+        return f"critical power {self.critical:.0f} W with {self.work / 1000:.1f} kJ above it"
 
 
 @dataclass(frozen=True)
@@ -638,12 +638,12 @@ def _interval(value: float, error: float | None, df: int) -> Interval:
 def _refuse_impossible(points: tuple[tuple[float, float], ...], place: str) -> None:
     for time, power in points:
         if not (0 < time < math.inf and 0 < power < math.inf):
-            problem = f"{power:g} W for {time:g} s is no power held"
+            problem = f"{power:g} W for {time:g} s is not possible"
             raise InputError(place, problem, "give both above 0")
     if len({time for time, _ in points}) < 2:
         raise InputError(
             place,
-            "powers over one duration alone cannot tell critical power from the work above it",
+            "powers over one duration alone cannot separate critical power from the work above it",
             "add one held much longer or shorter, such as 3 and 12 min",
         )
 
@@ -669,7 +669,7 @@ def _unsure(critical: Interval, work: Interval) -> Iterator[str]:
     for name, interval in zip(names, (critical, work), strict=True):
         if interval is not None and interval[0] <= 0:
             yield (
-                f"The points scatter so much that {name} may be nothing at all; add more that were"
+                f"The points scatter so much that {name} may be zero; add more points that were"
                 " all-out."
             )
 
@@ -677,20 +677,20 @@ def _unsure(critical: Interval, work: Interval) -> Iterator[str]:
 def _warnings(points: tuple[tuple[float, float], ...], work: float) -> Iterator[str]:
     if len(points) < 3:
         yield (
-            "Two points always lie on a line, so nobody can say how sure critical power and the"
-            " work above it are; a third point would tell."
+            "Two points always fit a line exactly, so the doubt of critical power and of the work"
+            " above it is unknown; add a third point."
         )
     for time, power in points:
         if not USEFUL[0] <= time <= USEFUL[1]:
             yield (
-                f"{power:.4g} W for {show_duration(time)} lies outside the 2 to 30 min in which"
+                f"{power:.4g} W for {show_duration(time)} is outside the 2 to 30 min for which"
                 " the model is useful (Skiba and Clarke 2021)."
             )
     for time, power in points:
         other, later = max(((held, long) for long, held in points if long > time), default=(0, 0))
         if other >= power:
             yield (
-                f"{other:.4g} W for {show_duration(later)} is no less than {power:.4g} W for"
+                f"{other:.4g} W for {show_duration(later)} is not less than {power:.4g} W for"
                 f" {show_duration(time)}: the shorter one was not all-out, or one of them is wrong."
             )
     if not USUAL_WORK[0] <= work <= USUAL_WORK[1]:
@@ -727,7 +727,7 @@ class HeldLimit:
     assumed: tuple[str, ...]
     """What had to be assumed."""
     demand: str | None = None
-    """What the race power all along takes of the work above critical power; None without one."""
+    """What the race power throughout takes of the work above critical power; None without one."""
 
 
 def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLimit:
@@ -736,8 +736,8 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLim
     if rider.power_fade * base.time >= 3600.0:
         raise InputError(
             f"{base.race.name}, rider.power_fade",
-            f"{100 * rider.power_fade:.0f} % an hour leave no power before the finish after"
-            f" {show_duration(base.time)}",
+            f"a loss of {100 * rider.power_fade:.0f} % per hour leaves no power before the finish"
+            f" after {show_duration(base.time)}",
             "give less",
         )
     most = rider.most_power or MOST_OVER * rider.power
@@ -754,16 +754,16 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLim
         if above is None:
             raise InputError(
                 base.race.name,
-                "states no critical power",
+                "the race file states no critical power",
                 "add critical_power and work_above_critical, or power_points, under [rider]",
             )
         if base.time > ABOUT_AN_HOUR[0]:
             warnings += (
                 "hardly anyone holds critical power for more than 30 to 60 minutes (common"
-                f" practice), and this takes {show_duration(base.time)}: hold a mean too",
+                f" practice), and this takes {show_duration(base.time)}: limit the mean too",
             )
         if rider.power_fade:
-            warnings += ("power_fade is not in it: the model of critical power knows no fading",)
+            warnings += ("power_fade is ignored: the critical-power model has no fading",)
         return HeldLimit(above, fit, warnings, assumed, taken)
     held = 1.0 if kind == "mean" else order
     mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
@@ -782,9 +782,9 @@ def _too_high(rider: Rider, time: float, critical: float) -> tuple[str, ...]:
     if not short or not ABOUT_AN_HOUR[0] <= time <= ABOUT_AN_HOUR[1]:
         return ()
     return (
-        f"critical power of {critical:.0f} W lies {100 * (critical / rider.power - 1):.0f} % above"
-        f" the race power of {rider.power:.0f} W, though about so long it can be held: one of them"
-        " is off",
+        f"critical power {critical:.0f} W is {100 * (critical / rider.power - 1):.0f} % above the"
+        f" race power of {rider.power:.0f} W, although a rider can hold it for about this long: one"
+        " of them is probably wrong",
     )
 
 
@@ -797,10 +797,10 @@ def other_winds(race: Race) -> tuple[tuple[str, Race], ...]:
     others = (
         ("no wind", 0.0, 0.0),
         ("half as much wind", 0.5, 0.0),
-        ("half as much again", 1.5, 0.0),
+        ("half as much wind again", 1.5, 0.0),
         ("wind turned 45 deg to the right", 1.0, 45.0),
         ("wind turned 45 deg to the left", 1.0, -45.0),
-        ("wind from the other side", 1.0, 180.0),
+        ("wind from the opposite side", 1.0, 180.0),
     )
     turned = {
         words: replace(wind, speed=factor * wind.speed, direction=wind.direction + np.radians(turn))

@@ -36,7 +36,7 @@ NEAR = 1e-4
 
 
 def constant_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
-    """One power all along that has the same mean as the limit allows.
+    """Constant power that has the same mean as the limit allows.
 
     Where bends and speed limits make the rider coast it lies above the level itself.
     """
@@ -283,7 +283,7 @@ def rounded_levels(
 ) -> tuple[FloatArray, PacingPlan]:
     """Round the powers of sections to whole steps, within the limit.
 
-    Steps of 5 W; finer ones where these would be slower than one power all along, as they may where
+    Steps of 5 W; finer ones where these would be slower than constant power, as they may where
     there are few sections.
     """
     rides = _Rides(base, sections, limit)
@@ -364,7 +364,7 @@ second on the demo."""
 
 
 def constant_within(base: Ridden, limit: PacingLimit) -> PacingPlan:
-    """Ride one power all along, the highest within a limit."""
+    """Ride constant power, the highest within a limit."""
     if isinstance(limit, CriticalPower):
         return _constant_above_critical(base, limit)
     if isinstance(limit, PowerMean):

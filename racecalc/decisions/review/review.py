@@ -128,7 +128,7 @@ class InputPair:
     correlation: float
     """Of their errors, -1 to 1."""
     apart: bool
-    """Whether the splits tell the two apart."""
+    """Whether the splits separate the two."""
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ class Review:
     named: Annotated[tuple[Explanation, ...], HIDDEN]
     """The inputs that the splits name, moved together; empty where they cannot tell."""
     wrong: tuple[str, ...]
-    """Which inputs were off, in words; empty where none was or the splits cannot tell."""
+    """Which inputs were off, in words; empty where none was or the splits cannot show it."""
     refined: tuple[Refined, ...]
     """Values that the splits support."""
     unmet: Annotated[tuple[int, ...], HIDDEN]
@@ -208,9 +208,9 @@ class Review:
     def known_error(self) -> str:
         """What is off without any input being off."""
         return (
-            f"Known error: the clock, read to {self.resolution_s:g} s, and the model, whose"
-            f" standard error of {MODEL_ERROR} W means {self.model_error_s:.0f} s over all splits"
-            " if it is the same on each."
+            f"Known doubt: the clock, read to {self.resolution_s:g} s, and the model, whose"
+            f" {MODEL_ERROR} W mean {self.model_error_s:.0f} s over all splits (one standard"
+            " uncertainty)."
         )
 
     @written_once
@@ -231,9 +231,9 @@ class Review:
 
 # --- Reasons, and what to do ---------------------------------------------------------------------
 
-UNNAMED = "What is not named may be off as well, by less than these splits show."
+UNNAMED = "Other inputs may be off too, by less than these splits can show."
 
-NO_TARGETS = "Planned times are estimates, no targets: chase no seconds in bends or descents."
+NO_TARGETS = "Planned times are estimates, not targets: chase no seconds in bends or descents."
 
 ODD_S = 10.0
 """Seconds by which a split must stand out before it is noted; our choice."""
@@ -251,8 +251,8 @@ def _why_named(found: Review) -> Iterator[str]:
         return
     other = "pair" if len(found.named) > 1 else "alone"
     yield (
-        f"With {listed(one.words for one in found.named)} moved, the other inputs explain no more"
-        f" than chance would (5 % level), and no other {other} does as well."
+        f"With {listed(one.words for one in found.named)} changed, the other inputs explain no more"
+        f" than chance would (5 % level), and no other {other} fits as well."
     )
     yield UNNAMED
     yield from (_doubt_words(one, one.doubt) for one in found.named if one.doubt is not None)
@@ -266,8 +266,8 @@ def _doubt_words(one: Explanation, doubt: float) -> str:
         for part in (doubt, one.model_doubt)
     )
     return (
-        f"{one.words[0].upper()}{one.words[1:]}: +- {by_clock} (one standard uncertainty) by the"
-        f" scatter of the splits; {by_model} more or less would make up for the error of the model."
+        f"{one.words[0].upper()}{one.words[1:]}: doubt {by_clock} from the scatter of the splits"
+        f" and {by_model} from the model (standard uncertainties)."
     )
 
 
@@ -275,11 +275,11 @@ def _apart_or_not(found: Review) -> Iterator[str]:
     pair, finding = found.pair, found.blamed.finding
     if pair is None or finding == "nothing":
         return
-    words = f"CdA and wind apart: the correlation of their errors is {pair.correlation:+.2f}"
+    words = f"CdA from wind: the correlation of their errors is {pair.correlation:+.2f}"
     if not pair.apart:
-        yield f"The splits cannot tell {words}, so more of one and less of the other fit as well."
+        yield f"The splits cannot separate {words}, so more of one and less of the other fits too."
     elif finding not in ("no power", "too few", "no pattern"):
-        yield f"The splits tell {words}."
+        yield f"The splits separate {words}."
 
 
 def listed(words: Iterable[str]) -> str:
@@ -291,24 +291,25 @@ def listed(words: Iterable[str]) -> str:
 def _next_race(found: Review) -> Iterator[str]:
     finding, named = found.blamed.finding, found.blamed.named
     if finding == "nothing":
-        yield "Keep the values of the race file: this race does not speak against them."
+        yield "Keep the values of the race file: this race does not contradict them."
         return
     if finding != "named":
-        yield "Change nothing in the race file on the strength of this race."
+        yield "Change nothing in the race file because of this race."
         yield from _what_would_show(found)
         return
     if "wind" in named:
-        yield "The wind was that of the day: it says nothing about the next."
+        yield "The wind was that of the day: it says nothing about the next race."
     if "power" in named:
-        yield "Give the power of each split to see how much of it was ridden and what is left."
+        yield "Give the power of each split to separate what power explains from the rest."
     if "cda" in named and not any(one.key == "bike.cda" for one in found.refined):
         yield "The drag area is a table by yaw: no single value can be set."
     for one in found.refined:
         times = abs(one.value - one.stated) / one.doubt
-        weak = ", which is less than two: see it again before you believe it" if times < 2.0 else ""
+        doubt = INPUTS[one.key.removeprefix("bike.")].text(one.doubt)
+        weak = ", less than two: confirm it before you use it" if times < 2.0 else ""
         yield (
-            f"{one.key}: one race is one run. The change is {times:.1f} standard uncertainties, the"
-            f" error of the model included{weak}. Test it, or hold it against another race."
+            f"{one.key}: one race is one run. The change is {times:.1f} times its doubt of"
+            f" {doubt}, model included{weak}. Test it, or compare it with another race."
         )
 
 
@@ -316,20 +317,20 @@ def _what_would_show(found: Review) -> Iterator[str]:
     inputs = set(chain.from_iterable(found.blamed.rivals))
     if found.power_s is None:
         yield (
-            "Give the power of each split; where it is known to have been held, write that in"
-            " every row."
+            "Give the power of each split; if the rider held the planned power, write that in every"
+            " row."
         )
     if not found.wind_tried:
         yield (
-            "State the wind of the day, as with --set air.wind_speed and air.wind_from, and ask"
-            " again."
+            "State the wind of the day, as with --set air.wind_speed and air.wind_from, and run"
+            " it again."
         )
     if found.blamed.finding == "too few":
-        yield "Give more splits, where slope or wind changes."
+        yield "Give more splits, at places where slope or wind changes."
     if found.blamed.finding in ("no pattern", "none fits"):
         yield (
-            "Look for what is not tried here: a stop, shelter, or a wind from elsewhere, which"
-            " --set air.wind_from tries."
+            "Look for other causes: a stop, shelter, or wind from another direction (try it with"
+            " --set air.wind_from)."
         )
     if {"cda", "wind"} <= inputs:
         yield "Drag and wind can be separated where the course turns in the wind, as out and back."
@@ -340,21 +341,20 @@ def _what_would_show(found: Review) -> Iterator[str]:
 def _notes(found: Review) -> Iterator[str]:
     if not all(LIKELY[0] < one.ridden_s / one.planned_s < LIKELY[1] for one in found.splits):
         yield (
-            "Plan and ride are no match on some split: were hours and minutes mixed up, or"
-            " distances, or is it the file of another course?"
+            "Plan and ride do not match on some split: are hours and minutes mixed up, are"
+            " distances wrong, or is it the file of another course?"
         )
     if not found.finished:
         yield "The last split ends before the finish: only the ridden part is reviewed."
     if odd := _odd(found):
         yield (
-            f"Split {odd} stands out by itself: a stop, traffic, or a slip in clock or"
-            " distance? Its seconds pull at everything below."
+            f"Split {odd} differs from all others: a stop, traffic, or an error of clock or"
+            " distance? It affects everything below."
         )
     if found.unmet:
         yield (
-            "Speed limits and bends of the race file keep the ridden power from being ridden"
-            f" on split {listed(map(str, found.unmet))}: the rider went faster there, or less"
-            " carefully."
+            "Speed limits and bends of the race file do not allow the ridden power on split"
+            f" {listed(map(str, found.unmet))}: the rider went faster there than the file allows."
         )
 
 
@@ -373,23 +373,23 @@ def _odd(found: Review) -> int:
 
 def _cautions(found: Review) -> Iterator[str]:
     yield (
-        "Each value is what makes the model meet the clock if all else is as stated. Traffic,"
-        " shelter of other riders, a stop, gusts, a wind from elsewhere, a wet or rough road and"
-        " the lines ridden all pass for it."
+        "Each value makes the model match the clock if all else is as stated. Traffic, shelter from"
+        " other riders, a stop, gusts, wind from another direction, a wet or rough road and the"
+        " line ridden would look the same."
     )
     ten_metres = 10.0 * found.ridden_s / found.to_m
-    yield f"A split that ends 10 m (33 ft) elsewhere is {ten_metres:.1f} s off."
+    yield f"If a split ends 10 m (33 ft) from where you say, it is {ten_metres:.1f} s off."
     yield NO_TARGETS
     if found.meter_area_m2 is None:
-        yield "No power is given, so power is one of those that may have been off."
+        yield "No power is given, so power is one of the inputs that may have been off."
     else:
         yield (
-            "The ridden power is spread evenly over each split, but for where bends and speed"
-            " limits hold the rider back. A power meter that reads 1 % high passes for"
+            "The ridden power is taken as constant over each split, except where bends and speed"
+            " limits hold the rider back. A power meter that reads 1 % high looks like"
             f" {found.meter_area_m2:.4f} m^2 more CdA."
         )
     if not found.wind_tried:
-        yield "The race file states no wind, so none was tried."
+        yield "The race file states no wind, so wind was not tried."
 
 
 # --- After the race ------------------------------------------------------------------------------
@@ -410,7 +410,7 @@ LEAST_EFFECT = 1e-3
 
 @dataclass(frozen=True)
 class _Case:
-    """A ride held against its race."""
+    """A ride compared with its race."""
 
     replay: Replay
     table: RiddenTable
@@ -515,7 +515,7 @@ def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> 
         blamed = case.blame()
     except InputError as error:
         raise error.at(table.source) from error
-    plan = f"{base.race.rider.power:.0f} W all along" if card is None else "the card of pace"
+    plan = f"{base.race.rider.power:.0f} W constant" if card is None else "the card of pace"
     return _found(case, blamed, plan)
 
 

@@ -367,7 +367,7 @@ def _clean(track: Track, report: CourseReport) -> Points:
 
 def _enough(track: Track, points: Points) -> Points:
     if len(points) < 2:
-        problem = "all points lie at one place once errors are dropped"
+        problem = "all points are at one place once errors are dropped"
         raise InputError(track.source, problem, "export the course again")
     return points
 
@@ -414,7 +414,7 @@ def measured_road(track: Track, report: CourseReport) -> Road:
     report.drop("same place as the point before", ~keep)
     distance = distance[keep]
     if len(distance) < 2:
-        raise InputError(track.source, "all points lie at one place", "give their distances")
+        raise InputError(track.source, "all points are at one place", "give their distances")
     if distance[0] != 0.0:
         report.note(f"Distances were counted from the first point, {distance[0]:g} m.")
     distance = distance - distance[0]

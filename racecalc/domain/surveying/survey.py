@@ -195,7 +195,7 @@ def closed(course: Course) -> Course:
     level[-1] = level[0]
     return noted(
         replace(course, elevation=level),
-        f"The loop was closed: its finish lay {abs(mismatch):.1f} m "
+        f"The loop was closed: its finish was {abs(mismatch):.1f} m "
         f"{'above' if mismatch > 0 else 'below'} its start, which was spread over its length.",
     )
 
@@ -289,13 +289,13 @@ class CourseSection:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.start < self.end:
-            problem = "it does not end after it starts"
+            problem = "its end must be after its start"
             raise InputError(self.place, problem, "give its start, then its end")
         for name, most in (("crr", 0.1), ("roughness", 100.0), ("max_speed", math.inf)):
             value = getattr(self, name)
             if value is not None and not 0.0 < value <= most:
                 remedy = "give it above 0" + (f" and at most {most:g}" if most < math.inf else "")
-                raise InputError(f"{self.place}, {name}", f"{value:g} will not do", remedy)
+                raise InputError(f"{self.place}, {name}", f"{value:g} is not possible", remedy)
         if self.shelter is not None and not 0.0 <= self.shelter <= 1.0:
             problem = f"{self.shelter:g} is not a share"
             raise InputError(f"{self.place}, shelter", problem, "give 0 to 1")
@@ -320,7 +320,7 @@ def with_sections(course: Course, sections: Iterable[CourseSection]) -> Course:
         finish = f"{course.length / 1000:.3f} km"
         if section.start >= course.length:
             problem = f"it starts beyond the finish at {finish}"
-            raise InputError(section.place, problem, "move it onto the course")
+            raise InputError(section.place, problem, "give a start on the course")
         if section.end > course.length + 1.0:
             notes.append(f"The {section.place} was cut off at the finish, {finish}.")
     cut = with_points_at(course, [limit for part in listed for limit in (part.start, part.end)])
@@ -384,9 +384,11 @@ class CourseWishes:
         for name in ("noise", "trim_start", "trim_end"):
             value = getattr(self, name)
             if value is not None and not 0.0 <= value < math.inf:
-                raise InputError(f"course.{name}", f"{value:g} m will not do", "give 0 m or more")
+                raise InputError(
+                    f"course.{name}", f"{value:g} m is not possible", "give 0 m or more"
+                )
         if self.official_length is not None and not 0.0 < self.official_length < math.inf:
-            problem = f"{self.official_length:g} m is no length"
+            problem = f"{self.official_length:g} m is not a length"
             raise InputError("course.official_length", problem, "give one above 0 m")
 
 
@@ -513,10 +515,10 @@ def made_up(
     wishes = wishes or CourseWishes()
     grade = 0.0 if wishes.ride_flat else grade
     if not 1.0 <= distance < math.inf:
-        raise InputError("course.distance", f"{distance:g} m is no course", "give 1 m or more")
+        raise InputError("course.distance", f"{distance:g} m is not a course", "give 1 m or more")
     if not abs(grade) <= STEEPEST:
         remedy = f"give a grade up to {STEEPEST:.0%}"
-        raise InputError("course.grade", f"{grade:.1%} is no road", remedy)
+        raise InputError("course.grade", f"{grade:.1%} is not a road", remedy)
     if wishes.laps > 1 and grade != 0.0:
         problem = f"a lap with a grade of {grade:.1%} does not close"
         raise InputError("course.laps", problem, "give one lap")

@@ -70,22 +70,26 @@ MOST_JOBS = 61
     "--as",
     "form",
     type=click.Choice(["html", "pdf", "md", "txt"]),
-    help="What the pages in the folder are written as; html unless given.",
+    help="Format of the pages in the folder; html by default.",
 )
 @click.option(
     "--jobs",
     type=click.IntRange(1, MOST_JOBS),
-    help="Races at a time; as many as there are processors.",
+    help="Races worked on at a time; by default one per processor.",
 )
-@click.option("--replace", is_flag=True, help="Replace pages that are there already.")
+@click.option("--replace", is_flag=True, help="Replace existing pages.")
 @click.option(
     "--paper",
     type=click.Choice(["A4", "letter"]),
-    help="Paper of a page; for .pdf else by the units.",
+    help="Paper of a page; by default that of the units.",
 )
-@click.option("--budget", metavar="MONEY", help="Most to spend in all; else [money] budget.")
-@price_option("What a second is worth to you; else [money] per_second.")
-@click.option("--fee", metavar="MONEY", help="What a test session costs; else [money] test_fee.")
+@click.option(
+    "--budget", metavar="MONEY", help="Most to spend in total; by default budget under [money]."
+)
+@price_option("What a second is worth to you; by default per_second under [money].")
+@click.option(
+    "--fee", metavar="MONEY", help="What a test session costs; by default test_fee under [money]."
+)
 @repeatability_option(
     'Scatter of one run of a test, as "0.003 m^2" or "3 W at 45 km/h". May be repeated.'
 )
@@ -105,16 +109,18 @@ def advice_command(
     depth: Depth | None,
     **requested: Any,
 ) -> None:
-    """The page the athlete takes home: ride, buy, leave, test first.
+    """The athlete's page: how to ride, what to buy, leave, test first.
 
     For several races give --out FOLDER: one page each, several at a time.
     """
     asked = _asked(form or "html", **requested)
     if folder is None and (form or jobs):
-        raise InputError("--as and --jobs", "are for --out FOLDER", "add it, or leave them out")
+        raise InputError(
+            "--as and --jobs", "only work with --out FOLDER", "add it, or leave them out"
+        )
     if folder is not None:
         if outputs or as_json:
-            raise InputError("--out", "makes files alone", "leave --output and --json out")
+            raise InputError("--out", "only writes files", "leave --output and --json out")
         return _squad(race_files, folder, asked, jobs, replace=replace)
     if len(race_files) > 1:
         raise InputError(
@@ -238,6 +244,6 @@ def _refuse(path: Path, *, replace: bool) -> None:
     if replace:
         refuse_without_folder(path)
     elif path.exists():
-        raise InputError(str(path), "is there already", "name another file or add --replace")
+        raise InputError(str(path), "this exists already", "name another file or add --replace")
     else:
         refuse_to_write(path)

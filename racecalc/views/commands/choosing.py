@@ -40,23 +40,27 @@ from racecalc.views.desk import climbing, solving, tracked
 
 
 @race_command
-@click.option("--budget", metavar="MONEY", help='Most to spend in all, as "600 EUR".')
+@click.option(
+    "--budget",
+    metavar="MONEY",
+    help='Most to spend in total, as "600 EUR"; by default budget under [money].',
+)
 @click.option(
     "--races",
     type=click.IntRange(1, 1000),
-    help="Races for which hired things are hired; else those of a season, or one.",
+    help="Races for which things are hired; by default races_a_season, or one.",
 )
-@click.option("--require", multiple=True, metavar="OPTION", help="Must be in it.")
+@click.option("--require", multiple=True, metavar="OPTION", help="Option that must be in the set.")
 @click.option(
     "--without",
     multiple=True,
     metavar="OPTION",
-    help="Must not be in it; of a set tested as one, the test that must not count.",
+    help="Option that must not be in the set; the name of a tested set leaves its test out.",
 )
 @click.option(
     "--at-least",
     metavar="TIME",
-    help='Make the chance of saving so much as great as possible, as "60 s".',
+    help='Seek the best chance of saving at least so much, as "60 s".',
 )
 @click.option("--ladder/--no-ladder", default=True, help="Show what more money buys.")
 def basket_command(
@@ -90,7 +94,9 @@ def basket_command(
 def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     options = race.single_options
     if not options:
-        raise InputError(race.name, "has no [[option]] to choose from", "add one with a price")
+        raise InputError(
+            race.name, "the race file has no [[option]] to choose from", "add one with a price"
+        )
     sets = {one.name for one in race.tested_sets}
     for name in without:
         if name not in sets:
@@ -102,15 +108,17 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
 
 
 @race_command
-@price_option('What a second is worth to you, as "5 EUR"; else [money] per_second.')
+@price_option('What a second is worth to you, as "5 EUR"; by default per_second under [money].')
 @click.option(
-    "--fee", metavar="MONEY", help='What a test session costs, as "40 EUR"; else [money] test_fee.'
+    "--fee",
+    metavar="MONEY",
+    help='What a test session costs, as "40 EUR"; by default test_fee under [money].',
 )
 @click.option(
     "--fee-per-pair",
     "pair_fee",
     metavar="MONEY",
-    help="What a pair of runs costs besides, one run of the item and one of the baseline.",
+    help="What a pair of runs costs on top: one run of the item and one of the baseline.",
 )
 @repeatability_option(
     'Scatter of one run, as "0.003 m^2", "3 W at 45 km/h" or "5 s" on this course. May be'
@@ -120,14 +128,14 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     "--test-doubt",
     multiple=True,
     metavar="AMOUNT",
-    help="Standard uncertainty of a whole test instead.",
+    help="Doubt (one standard uncertainty) of a whole test instead.",
 )
 @default_option(
     "--most-pairs",
     "most_pairs",
     type=click.IntRange(1, 200),
     default=12,
-    help="Pairs of runs of an item at most.",
+    help="Most pairs of runs of an item.",
 )
 @draw_options
 def decide_command(race: Race, **asked: Any) -> Answered:
@@ -150,17 +158,17 @@ def _question(
     if per_second is None:
         raise InputError(
             "--price-per-second",
-            "nothing says what a second is worth to you, and the advice depends on it",
+            "what a second is worth to you is not stated, and the advice depends on it",
             'give it, as --price-per-second "5 EUR", or per_second under [money] in the race file',
         )
     if repeatability and test_doubt:
         raise InputError(
-            "--repeatability and --test-doubt", "both say how far a test is off", "give one of them"
+            "--repeatability and --test-doubt", "both state the doubt of a test", "give one of them"
         )
     if pair_fee and test_doubt:
         raise InputError(
             "--fee-per-pair",
-            "with --test-doubt the number of runs is not known",
+            "with --test-doubt the number of runs is unknown",
             "put the whole cost into --fee, or give --repeatability instead",
         )
     session_fee = read_money_option("--fee", fee)

@@ -42,7 +42,7 @@ LOOKS = default_option(
     "--looks",
     type=click.IntRange(1, 50),
     default=1,
-    help="How often the growing test is judged in all, this time included.",
+    help="How many times the growing test is judged, this time included.",
 )
 # Ten degrees of freedom are our choice: as many as experience counts at most.
 EARLIER_RUNS = default_option(
@@ -50,7 +50,7 @@ EARLIER_RUNS = default_option(
     "df",
     type=click.FloatRange(1),
     default=10.0,
-    help="Degrees of freedom behind it: earlier runs less the means taken from them.",
+    help="Earlier runs behind it, less one for each mean (degrees of freedom).",
 )
 
 
@@ -59,7 +59,9 @@ EARLIER_RUNS = default_option(
 @JSON
 @answering
 @click.option("--baseline", metavar="ITEM", help="What the items are compared with.")
-@click.option("--margin", metavar="AMOUNT", help='Too little to matter, as "1 W" or "0.001 m^2".')
+@click.option(
+    "--margin", metavar="AMOUNT", help='Difference too small to matter, as "1 W" or "0.001 m^2".'
+)
 @click.option("--repeatability", metavar="AMOUNT", help="Scatter of a run, from earlier tests.")
 @EARLIER_RUNS
 @LOOKS
@@ -67,7 +69,7 @@ EARLIER_RUNS = default_option(
     "--race", "race_file", type=FILE, help="Weight a sweep over yaw by the yaw met in this race."
 )
 @click.option(
-    "--field", "field_file", type=FILE, help="Hold a sweep over yaw against these field runs."
+    "--field", "field_file", type=FILE, help="Compare a sweep over yaw with these field runs."
 )
 def trial_command(
     runs_file: Path,
@@ -79,18 +81,20 @@ def trial_command(
     race_file: Path | None,
     field_file: Path | None,
 ) -> Answered:
-    """Is this test a difference, a tie, or not enough runs."""
+    """Does a test show a difference or a tie, or need more runs."""
     runs = load_runs(runs_file)
     if runs.is_sweep:
         for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
             if given is not None:
-                raise InputError(flag, f"does nothing for the sweep in {runs_file}", "leave it out")
+                raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
         ridden = ride(load_race(race_file)) if race_file else None
         field = load_runs(field_file) if field_file else None
         return answer_sweep(runs, baseline, ridden, field), sweep_sheet
     if race_file is not None or field_file is not None:
         raise InputError(
-            str(runs_file), "is no sweep over yaw, as --race and --field need", "leave them out"
+            str(runs_file),
+            "this is not a sweep over yaw, which --race and --field need",
+            "leave them out",
         )
     watt = per_watt(runs)
     scatter = _amount("--repeatability", repeatability, runs.measure, watt)
@@ -134,7 +138,7 @@ def _positive(flag: str, text: str, kind: Kind) -> float:
 )
 @click.option("--repeatability", required=True, metavar="AMOUNT", help="Scatter of a run.")
 @EARLIER_RUNS
-@click.option("--margin", metavar="AMOUNT", help="Too little to matter.")
+@click.option("--margin", metavar="AMOUNT", help="Difference too small to matter.")
 @default_option("--sessions", type=click.IntRange(1, 20), default=1)
 @LOOKS
 @click.option("-o", "--output", type=FILE, help="Write the sheet to fill in as CSV.")
@@ -173,7 +177,7 @@ def _measure_of(difference: str) -> Measure:
             return measure
     raise InputError(
         "--difference",
-        f"'{difference}' is no drag area, power or force",
+        f"'{difference}' is not a drag area, power or force",
         'write for example "0.004 m^2", "3 W" or "0.3 N"',
     )
 

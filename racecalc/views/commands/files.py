@@ -60,8 +60,8 @@ def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
         ) from error
     if not _is_loopback(host):
         click.echo(
-            f"warning: whoever reaches {host}:{port} can read and write race files as you; there is"
-            " no password",
+            f"warning: anyone who can reach {host}:{port} can read and write race files as you;"
+            " there is no password",
             err=True,
         )
     server.serve()
@@ -101,7 +101,7 @@ def new_command(folder: Path) -> None:
 @click.command("completion")
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def completion_command(shell: str) -> None:
-    """Print the completion script of a shell, to be sourced by it."""
+    """Print the completion script of a shell, for the shell to source."""
     from click.shell_completion import get_completion_class
 
     script = get_completion_class(shell)

@@ -53,9 +53,9 @@ MOST_SECTIONS = 12
     "--sections",
     type=click.IntRange(1, 60),
     default=MOST_SECTIONS,
-    help="Sections of the card at most.",
+    help="Most sections of the card.",
 )
-@click.option("--goal", metavar="TIME", help='A time to reach, as "58:30": the power it takes.')
+@click.option("--goal", metavar="TIME", help='Goal time, as "58:30": shows the power it takes.')
 @click.option(
     "--or",
     "others",
@@ -117,7 +117,7 @@ def _changed(others: tuple[str, ...]) -> Race | None:
     "--card",
     is_flag=True,
     help="Hold it against the card of racecalc pace, made as pace makes it without flags, instead"
-    " of the race power all along.",
+    " of the race power throughout.",
 )
 def review_command(race: Race, ridden_file: Path, card: bool) -> Answered:
     """What was planned, what was ridden, and which input was off."""

@@ -113,7 +113,10 @@ def compare_command(race_file: Path, other_file: Path, units: System) -> Answere
 
 @race_command
 @default_option(
-    "--margin", metavar="POWER", default="1 W", help="Watts at the test that are too few to matter."
+    "--margin",
+    metavar="POWER",
+    default="1 W",
+    help="Watts at the test that are too little to matter.",
 )
 @price_option('Most you would pay for a second, as "20 EUR".')
 @click.option(
@@ -130,7 +133,9 @@ def compare_command(race_file: Path, other_file: Path, units: System) -> Answere
     type=FILE,
     help="Race file of a further round to try the options in. May be repeated.",
 )
-@click.option("--explain", metavar="OPTION", help="Show how the numbers of one option arise.")
+@click.option(
+    "--explain", metavar="OPTION", help="Show how the numbers of one option are worked out."
+)
 @draw_options
 def value_command(
     race: Race,
@@ -143,7 +148,9 @@ def value_command(
 ) -> Answered:
     """What each option is worth in seconds and in money."""
     if not race.options:
-        raise InputError(race.name, "has no [[option]] to value", "add one with name and saves")
+        raise InputError(
+            race.name, "the race file has no [[option]]", "add one with name and saves"
+        )
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
@@ -184,8 +191,16 @@ def _all_sets(known: dict[str, Option], asked: list[tuple[str, ...]]) -> list[tu
 @click.option("--price", metavar="MONEY", help="... and its price.")
 @price_option("What a second is worth to you.")
 @click.option("--against", multiple=True, metavar="OPTION", help="Must be as good as that one.")
-@click.option("--beside", multiple=True, metavar="OPTION", help="Must make up for that one's loss.")
-@click.option("--holds", multiple=True, metavar="SHARE", help='Held for so long, as "70 %".')
+@click.option(
+    "--with",
+    "used_with",
+    multiple=True,
+    metavar="OPTION",
+    help="Used with that one: must make up for its loss too.",
+)
+@click.option(
+    "--holds", multiple=True, metavar="SHARE", help='Share of the time it is held, as "70 %".'
+)
 def breakeven_command(
     race: Race,
     name: str | None,
@@ -193,20 +208,22 @@ def breakeven_command(
     price: str | None,
     wanted: str | None,
     against: tuple[str, ...],
-    beside: tuple[str, ...],
+    used_with: tuple[str, ...],
     holds: tuple[str, ...],
 ) -> Answered:
-    """From which saving on it pays, in watts."""
+    """What an option must save to pay off, in watts."""
     option = _asked_about(race, name, mass, price)
-    for flag, names in (("--against", against), ("--beside", beside)):
+    for flag, names in (("--against", against), ("--with", used_with)):
         if option.name in names:
-            raise InputError(flag, f"'{option.name}' is what is asked about", "name another")
+            raise InputError(
+                flag, f"'{option.name}' is the option asked about itself", "name another"
+            )
     per_second = read_price(wanted, race.money_terms.per_second)
     refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(
         per_second,
         tuple(single_option(race, "--against", one) for one in against),
-        tuple(single_option(race, "--beside", one) for one in beside),
+        tuple(single_option(race, "--with", one) for one in used_with),
         tuple(_holding(option, one) for one in holds),
     )
     base = ride(race)
@@ -218,12 +235,10 @@ def _asked_about(race: Race, name: str | None, mass: str | None, price: str | No
     if name is not None:
         for flag, given in (("--mass", mass), ("--price", price)):
             if given is not None:
-                raise InputError(flag, "is stated at the option already", "leave one of them out")
+                raise InputError(flag, "the option states it already", "leave one of them out")
         return single_option(race, "--option", name)
     if mass is None and price is None:
-        raise InputError(
-            "breakeven", "nothing is asked about", 'add --option NAME or --mass "+850 g"'
-        )
+        raise InputError("breakeven", "no option is named", 'add --option NAME or --mass "+850 g"')
     weight = 0.0 if mass is None else read_quantity("--mass", mass, MASS)
     return Option("Something", mass=weight, price=read_money_option("--price", price))
 
@@ -231,7 +246,9 @@ def _asked_about(race: Race, name: str | None, mass: str | None, price: str | No
 def _holding(option: Option, text: str) -> Holding:
     share = read_quantity("--holds", text, RATIO)
     if not 0 < share <= 1:
-        raise InputError("--holds", f"'{text}' is no share of the time", 'give for example "70 %"')
+        raise InputError(
+            "--holds", f"'{text}' is not a share of the time", 'give for example "70 %"'
+        )
     if option.acts_on != "air":
-        raise InputError("--holds", f"{option.name} is no position", "leave it out")
+        raise InputError("--holds", f"'{option.name}' is not a position", "leave it out")
     return replace(option.holding, shares=(share,))

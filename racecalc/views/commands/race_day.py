@@ -83,7 +83,9 @@ DAYS_A_ROW = 20
     metavar="SPEED",
     help='Strongest gust where no forecast gives one, as "14 m/s", at the height of the wind.',
 )
-@click.option("--budget", metavar="MONEY", help="Show how the best basket for it changes.")
+@click.option(
+    "--budget", metavar="MONEY", help="Budget for which to show how the best basket changes."
+)
 def weather_command(
     race: Race,
     days: int | None,
@@ -138,11 +140,11 @@ def _read_gust(text: str | None, race: Race, forecast: ForecastTable | None) -> 
 
 def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
     """Without a doubt of the weather only the rows of a forecast are days."""
-    stating = 'as --set air.wind_doubt="1.5 m/s" or air.temperature_doubt="2 degC"'
+    stating = 'for example --set air.wind_doubt="1.5 m/s" or air.temperature_doubt="2 degC"'
     if forecast is None:
         raise InputError(
             race.name,
-            "states no doubt of its weather, so every day would be the same",
+            "the race file states no doubt of its weather, so every day would be the same",
             f"state one, {stating}, or give an hourly --forecast",
         )
     why = f"{race.name} states no doubt of its weather, so nothing is drawn; state one, {stating}"
@@ -160,7 +162,7 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
     "used",
     multiple=True,
     metavar='"A + B"',
-    help="Place these options or sets only. May be repeated.",
+    help="Show only these options or sets. May be repeated.",
 )
 @default_option(
     "--rivals",
@@ -176,7 +178,7 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
     metavar="N",
     help="How many places count as the podium.",
 )
-@click.option("--target", metavar="TIME", help='A time to reach, as "23:20", to qualify.')
+@click.option("--target", metavar="TIME", help='Target time, as "23:20", to qualify.')
 @click.option("--category", metavar="NAME", default="", help="Count this category only.")
 def places_command(
     race: Race,
@@ -193,7 +195,7 @@ def places_command(
     spread = read_option("--rivals", form, TIME) or 0.0
     goals = Goals(podium, read_option("--target", target, TIME))
     if goals.target_s == 0:
-        raise InputError("--target", f"'{target}' is no time to aim at", "give one as '23:20'")
+        raise InputError("--target", f"'{target}' is not a target time", "give one as '23:20'")
     results = read_results(results_file)
     field = rivals(results, me or "", category, spread)
     at_start = None if me is None else listed(results, me, category)

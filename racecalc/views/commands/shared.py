@@ -24,6 +24,7 @@ from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, SET, UNITS
 from racecalc.views.desk import current_desk
+from racecalc.views.width import for_errors
 
 # --- From a question to its answer, wherever that is wanted --------------------------------------
 
@@ -31,7 +32,7 @@ DETAILS = click.option(
     "--details", "depth", flag_value=Depth.DETAILS, type=Depth, help="Show every table."
 )
 BASIS = click.option(
-    "--basis", "depth", flag_value=Depth.BASIS, type=Depth, help="Show what it rests on too."
+    "--basis", "depth", flag_value=Depth.BASIS, type=Depth, help="Show also what it rests on."
 )
 
 Answered = tuple[Any, Callable[..., Sheet]]
@@ -118,7 +119,7 @@ def note(text: str) -> None:
     if desk:
         desk.notices.append(text)
     else:
-        click.echo(text, err=True)
+        click.echo(for_errors(text), err=True)
 
 
 def note_idle(flags: Iterable[str], why: str) -> None:
@@ -172,7 +173,7 @@ def refuse_named_twice(outputs: Iterable[Path]) -> None:
     """Refuse outputs of which two are one file."""
     named = [path.resolve() for path in outputs]
     if len(set(named)) < len(named):
-        raise InputError("--output", "names one file twice", "name each once")
+        raise InputError("--output", "one file is named twice", "name each once")
 
 
 def read_money_option(flag: str, text: str | None) -> Money | None:
@@ -193,7 +194,7 @@ def read_price(text: str | None, stated: Money | None = None) -> Money | None:
     flag = "--price-per-second"
     money = read_money_option(flag, text)
     if money is not None and not money.amount:
-        raise InputError(flag, f"'{text}' is no price for a second", "give more than zero")
+        raise InputError(flag, f"'{text}' is not a price for a second", "give more than zero")
     return money or stated
 
 
@@ -229,12 +230,14 @@ def _refuse_misfits(flag: str, options: list[Option]) -> None:
         for other in option.restrictions.excludes:
             if other in names:
                 raise InputError(
-                    flag, f"'{option.name}' cannot be used beside '{other}'", "name one of them"
+                    flag,
+                    f"'{option.name}' cannot be used together with '{other}'",
+                    "name one of them",
                 )
         for other in option.restrictions.needs:
             if other not in names:
                 raise InputError(flag, f"'{option.name}' needs '{other}'", "name both")
     held = [option.name for option in options if not option.holding.always]
     if len(held) > 1:
-        problem = f"'{held[0]}' and '{held[1]}' are positions that cannot be held at once"
+        problem = f"'{held[0]}' and '{held[1]}' are positions, and only one can be held at a time"
         raise InputError(flag, problem, "name one of them")

@@ -82,13 +82,13 @@ class StartScreen(Screen[None]):
 
 ACTIONS: tuple[tuple[str, str, str], ...] = (
     ("Save", "write the race file", "save"),
-    ("Save as", "write another race file and go on with that", "app.save_as"),
+    ("Save as", "write another race file and continue with it", "app.save_as"),
     ("Open", "open another race file", "app.open_race"),
     ("New", "write a commented race file to start from", "app.new_race"),
-    ("Take back", "undo the last change", "undo"),
-    ("Make again", "redo what was taken back", "redo"),
+    ("Undo", "undo the last change", "undo"),
+    ("Redo", "redo what was undone", "redo"),
     ("Keep what-if", "keep the race as it is now under a name", "keep"),
-    ("Compare with now", "compare from here on; again to compare with the file", "hold"),
+    ("Compare with now", "compare with this state; again: with the saved file", "hold"),
     ("Help", "explain what has the focus", "help"),
     ("Leave", "leave racecalc", "app.leave"),
     *((way.name, way.meaning, f"place('{way.name}')") for way in WAYS),
@@ -179,12 +179,12 @@ class Workspace(App[None]):
 
     async def _wants(self, path: Path, kept: KeptCopy) -> bool:
         question = (
-            f"{path.name} was left with unsaved changes on {kept.at:%d %B at %H:%M}. Another"
-            " racecalc that still has it open would look the same."
+            f"{path.name} was closed with unsaved changes on {kept.at:%d %B at %H:%M}. It may"
+            " also still be open in another racecalc."
         )
         if kept.file_changed:
-            question += "\nThe file itself was changed since by something else."
-        answers = (("take", "Go on with them"), ("drop", "Drop them"))
+            question += "\nAnother program has changed the file since then."
+        answers = (("take", "Keep them"), ("drop", "Discard them"))
         return await self.push_screen_wait(ChoiceDialog(question, answers, "take")) == "take"
 
     @work
@@ -199,7 +199,7 @@ class Workspace(App[None]):
     @work
     async def action_new_race(self) -> None:
         """Write a commented race file and a course into a folder, and open it."""
-        question = "New race: in which folder? It is made if it is not there."
+        question = "New race: in which folder? It is created if needed."
         folder = await asked_path(self, question, "my_race", Path.cwd())
         if folder is None:
             return
@@ -212,7 +212,7 @@ class Workspace(App[None]):
 
     @work
     async def action_save_as(self) -> None:
-        """Save the draft to another race file and go on with that."""
+        """Save the draft to another race file and continue with it."""
         desk = self.desk_screen
         if desk is None:
             return
@@ -230,7 +230,7 @@ class Workspace(App[None]):
         remember_file(target)
         if target.resolve().parent != path.resolve().parent:
             self.notify(
-                "Its course and tests are looked for beside the new file: copy them there too.",
+                "Its course and tests are looked for next to the new file: copy them there too.",
                 severity="warning",
                 timeout=12,
             )

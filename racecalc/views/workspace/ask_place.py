@@ -32,7 +32,7 @@ NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare", 
 LEFT_OUT = frozenset({"as_json", "depth", "changes", "units", "race_file"})
 """Wishes that the screen settles itself."""
 
-CHANGED = "! The race changed since this was worked out; Ctrl+R asks anew.\n\n"
+CHANGED = "! The race has changed since; Ctrl+R asks again.\n\n"
 
 
 @dataclass(frozen=True)
@@ -191,7 +191,7 @@ def _meaning(parameter: click.Parameter) -> str:
     if isinstance(parameter.type, click.Choice):
         words += f" One of {', '.join(parameter.type.choices)}."
     if parameter.multiple or parameter.nargs == -1:
-        words += " Several are parted by ;"
+        words += " Separate several by ;"
     return words
 
 

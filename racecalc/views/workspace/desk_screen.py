@@ -44,15 +44,15 @@ COLUMNS = 66
 KEYS = """\
 Keys everywhere
   F2 to F9         the places (the digits do too, outside a field)
-  Tab, Shift+Tab   next part, part before
-  Ctrl+S           save            Ctrl+Z, Ctrl+Y   take back, make again
+  Tab, Shift+Tab   next part, previous part
+  Ctrl+S           save            Ctrl+Z, Ctrl+Y   undo, redo
   Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
   Ctrl+T           keep as what-if Ctrl+G           compare with now
   Escape           stop long work, or leave a field
   F1, then m       the manual
   Ctrl+Q           leave racecalc
 
-All numbers can be had without this screen: "racecalc --help" lists the
+All numbers are available without this screen: "racecalc --help" lists the
 commands, and Ask shows the command line of every answer.
 """
 
@@ -321,7 +321,7 @@ class DeskScreen(WorkScreen):
         trouble = self.query_one("#trouble", Static)
         show_or_hide(trouble, shown=session.problem is not None)
         if session.problem:
-            stays = ", the numbers are the last good ones" if session.outlook else ""
+            stays = ", the numbers are the last valid ones" if session.outlook else ""
             trouble.update(f"! Not worked out{stays}: {session.problem}")
 
     def action_undo(self) -> None:
@@ -332,13 +332,13 @@ class DeskScreen(WorkScreen):
         for field in refused:
             field.refill(draft.value(field.spot))
         if not refused:
-            self._step(draft.undo if draft.can_undo else None, "nothing to take back")
+            self._step(draft.undo if draft.can_undo else None, "nothing to undo")
 
     def action_redo(self) -> None:
         """Make the change again that was taken back."""
         self.take_typed()
         draft = self.session.draft
-        self._step(draft.redo if draft.can_redo else None, "nothing to make again")
+        self._step(draft.redo if draft.can_redo else None, "nothing to redo")
 
     def _step(self, step: Callable[[], None] | None, otherwise: str) -> None:
         if step is None:
@@ -378,7 +378,7 @@ class DeskScreen(WorkScreen):
         if wrong[0].screen is self:
             await self.action_place(FIRST)
         wrong[0].focus_input()
-        self.notify(f"{wrong[0].spot}: mend or empty it first", severity="warning")
+        self.notify(f"{wrong[0].spot}: fix or clear it first", severity="warning")
         return False
 
     async def save_asking(self, path: Path | None = None) -> bool:
@@ -391,7 +391,7 @@ class DeskScreen(WorkScreen):
         draft = self.session.draft
         own = path is None or path.resolve() == draft.path.resolve()
         if own and draft.changed_on_disk():
-            question = f"{draft.path.name} was changed by something else since you opened it."
+            question = f"{draft.path.name} was changed by another program since you opened it."
             answers = (("stay", "Do not save"), ("over", "Save over it"))
             if await self.app.push_screen_wait(ChoiceDialog(question, answers, "stay")) != "over":
                 return False
@@ -424,7 +424,7 @@ class DeskScreen(WorkScreen):
         except InputError as error:
             self.say_problem(error)
             return
-        self.notify(f"kept as {path.name}; put it beside another under Compare", markup=False)
+        self.notify(f"kept as {path.name}; compare it under F7 Compare", markup=False)
         for place in self.query(Place):
             place.outdate()
 

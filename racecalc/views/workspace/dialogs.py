@@ -28,7 +28,7 @@ Answer = TypeVar("Answer")
 class Dialog(ModalScreen[Answer]):
     """Asks one thing; Escape gives back what stands for no answer."""
 
-    BINDINGS: ClassVar = [Binding("escape", "leave", "Leave it")]
+    BINDINGS: ClassVar = [Binding("escape", "leave", "Cancel")]
     BOX: ClassVar[type[Widget]] = Vertical
     CLASSES_OF_BOX = "dialog"
 
@@ -81,8 +81,8 @@ class ChoiceDialog(Dialog[str]):
 
 async def may_replace(app: App[None], path: Path) -> bool:
     """Ask whether a file that is there may be replaced; for a worker."""
-    answers = (("stay", "Leave it"), ("over", "Replace it"))
-    asked = ChoiceDialog(f"{path.name} is there already.", answers, "stay")
+    answers = (("stay", "Cancel"), ("over", "Replace"))
+    asked = ChoiceDialog(f"{path.name} exists already.", answers, "stay")
     return await app.push_screen_wait(asked) == "over"
 
 
@@ -99,7 +99,7 @@ class TextDialog(Dialog[str | None]):
         """The field and what is wrong with its content."""
         yield Input(self._value, compact=True)
         yield Static("", classes="dialog-word", markup=False)
-        yield Static("Enter: go on   Esc: leave it", classes="dialog-keys")
+        yield Static("Enter: OK   Esc: cancel", classes="dialog-keys")
 
     @on(Input.Submitted)
     def _answer(self, event: Input.Submitted) -> None:
@@ -136,7 +136,7 @@ class FileDialog(Dialog[Path | None]):
     CLASSES_OF_BOX = "dialog -tall"
 
     def __init__(self, folder: Path, recent: Sequence[Path]) -> None:
-        super().__init__("Open a race file: its path, a recent one, or look round below", None)
+        super().__init__("Open a race file: its path, a recent one, or browse below", None)
         self._folder, self._recent = folder, recent
 
     def answers(self) -> ComposeResult:
@@ -146,7 +146,7 @@ class FileDialog(Dialog[Path | None]):
         if self._recent:
             yield OptionList(*(short(path) for path in self._recent), markup=False)
         yield RaceFiles(self._folder)
-        yield Static("Tab: next part   Enter: open   Esc: leave it", classes="dialog-keys")
+        yield Static("Tab: next part   Enter: open   Esc: cancel", classes="dialog-keys")
 
     @on(Input.Submitted)
     def _typed(self, event: Input.Submitted) -> None:

@@ -154,7 +154,7 @@ class EntryScreen(ModalScreen[None]):
         wrong = [field for field in self.query(KeyField) if field.problem]
         if wrong:
             wrong[0].focus_input()
-            self.notify("mend or empty it first; Ctrl+Z brings back what was", severity="warning")
+            self.notify("fix or clear it first; Ctrl+Z brings back what was", severity="warning")
             return
         self._desk.post_message(DraftChanged())
         self.dismiss(None)

@@ -272,7 +272,7 @@ TITLES = {
     "bike": "Bike",
     "air": "Air",
     "course": "Course",
-    "course.section": "Stretches that differ",
+    "course.section": "Sections",
     "course.landmark": "Landmarks",
     "option": "Options",
     "money": "Money",
@@ -316,7 +316,7 @@ def mark_saved(form: VerticalScroll, saved: Mapping[Spot, object]) -> None:
     """Say at each field what the file on disk has, where the draft has something else."""
     for field in form.query(KeyField):
         was = saved.get(field.spot)
-        words = f"was {as_typed(was)}" if was is not None else "not in the file before"
+        words = f"was {as_typed(was)}" if was is not None else "new, not in the file"
         field.say_saved(words if field.spot in saved else "")
 
 

@@ -43,8 +43,8 @@ class OptionsPlace(Place):
     BINDINGS: ClassVar = [
         Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
         Binding("enter", "edit", "Edit", tooltip="change the option"),
-        Binding("o", "order", "Order", tooltip="sort by something else"),
-        Binding("b", "break_even", "Break-even", tooltip="from which saving on the option pays"),
+        Binding("o", "order", "Order", tooltip="change the order"),
+        Binding("b", "break_even", "Break-even", tooltip="what the option must save to pay off"),
         Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
     ]

@@ -62,7 +62,7 @@ class PacingPlace(Place):
     def compose(self) -> ComposeResult:
         """What is held above, the card below."""
         with Horizontal(id="pacing-wishes"):
-            yield Label("hold")
+            yield Label("limit")
             yield Select(LIMITS, value="power-mean", allow_blank=False, compact=True, id="limit")
             for name, first, none in WISHES:
                 yield Label(name)
@@ -116,7 +116,7 @@ class PacingPlace(Place):
             self.desk.begin("pacing", "riding in other winds", blown, self._show)
 
         def stopped() -> None:
-            page.show_text("stopped; change a wish to make the card")
+            page.show_text("stopped; change a setting to make the card")
 
         self.work_out("pacing", "making the card", make, done, stopped)
 
@@ -134,9 +134,9 @@ class PacingPlace(Place):
         except ValueError:
             number = float("nan")
         if not isfinite(number) or not 1.0 <= number <= GREATEST_ORDER:
-            raise InputError("order", f"'{order}' is no order of a mean", "write 1 to 10, as 4")
+            raise InputError("order", f"'{order}' is not an order of a mean", "write 1 to 10, as 4")
         if not sections.isdecimal() or not 1 <= int(sections) <= MOST_SECTIONS:
-            raise InputError("sections", f"'{sections}' will not do", "write 1 to 60")
+            raise InputError("sections", f"'{sections}' is not possible", "write 1 to 60")
         return kind, number, int(sections), read_quantity("goal", goal, TIME) if goal else None
 
     @work(exclusive=True, group="export")
@@ -184,7 +184,7 @@ class AdvicePlace(Place):
             page.show(lambda: sheet)
 
         def stopped() -> None:
-            page.show_text("stopped; F9 from another place makes it anew")
+            page.show_text("stopped; F9 from another place makes it again")
             self._shown = ()
 
         self._sheet = None

@@ -36,7 +36,7 @@ class Page(VerticalScroll, can_focus=True):
     BINDINGS: ClassVar = [
         Binding("pageup", "page_up", "Page up", show=False),
         Binding("pagedown", "page_down", "Page down", show=False),
-        Binding("d", "deeper", "Details", tooltip="tell more of the answer, or less again"),
+        Binding("d", "deeper", "Details", tooltip="show more of the answer, or less"),
     ]
 
     def __init__(self, id: str) -> None:  # noqa: A002 - textual's own name

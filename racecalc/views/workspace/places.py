@@ -26,7 +26,7 @@ class Way:
 WAYS = (
     Way("Race", "change a number and see what follows", "race_places"),
     Way("Course", "what happens where, and where a watt counts", "race_places"),
-    Way("Options", "what each option gives, and what several give together", "option_places"),
+    Way("Options", "what each option gives, and several together", "option_places"),
     Way(
         "Evidence",
         "the runs behind an option, how sure they are, and how many more it takes",
@@ -39,11 +39,11 @@ WAYS = (
     ),
     Way(
         "Compare",
-        "two versions side by side: the race now, as saved, and what-ifs that were kept",
+        "two versions side by side: the race now, as saved, and kept what-ifs",
         "race_places",
     ),
-    Way("Ask", "every other question, the same as the commands", "ask_place"),
-    Way("Advice", "what the athlete takes home, and its export", "pacing_places"),
+    Way("Ask", "every other question, as in the commands", "ask_place"),
+    Way("Advice", "the athlete's page, and its export", "pacing_places"),
 )
 
 FIRST = WAYS[0].name

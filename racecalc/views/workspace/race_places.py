@@ -41,7 +41,7 @@ class RacePlace(Place):
     FOCUS = "Page"
     BINDINGS: ClassVar = [
         Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
-        Binding("ctrl+g", "screen.hold", "Hold", tooltip="compare with the race as it is now"),
+        Binding("ctrl+g", "screen.hold", "Mark", tooltip="compare with the race as it is now"),
     ]
 
     def compose(self) -> ComposeResult:
@@ -73,7 +73,7 @@ class RacePlace(Place):
     def refuse(self) -> None:
         """Show at the field, if one is at fault, why there is no answer."""
         if self.session.outlook is None:
-            self.page.show_text("No numbers yet: mend what is named below.")
+            self.page.show_text("No numbers yet: fix what is named below.")
         refuse_at_fault(self.query_one(RaceForm), self.session.problem)
 
     def _shows(self) -> tuple[object, ...]:
@@ -102,8 +102,8 @@ class CourseCharts(Static, can_focus=True):
     BINDINGS: ClassVar = [
         Binding("left", f"move(-{FINE})", "Back", show=False),
         Binding("right", f"move({FINE})", "On", show=False),
-        Binding("shift+left", f"move(-{COARSE})", "Far back", show=False),
-        Binding("shift+right", f"move({COARSE})", "Far on", show=False),
+        Binding("shift+left", f"move(-{COARSE})", "Jump back", show=False),
+        Binding("shift+right", f"move({COARSE})", "Jump ahead", show=False),
         Binding("home", "move(-100000)", "Start", show=False),
         Binding("end", "move(100000)", "Finish", show=False),
     ]
@@ -133,7 +133,7 @@ class CoursePlace(Place):
     """Profile, speed, power and wind along the course."""
 
     BINDINGS: ClassVar = [
-        Binding("c", "curve", "Next curve", tooltip="bring another curve below the profile"),
+        Binding("c", "curve", "Next curve", tooltip="show another curve below the profile"),
         Binding("m", "mark", "Mark", tooltip="mark the cursor; again to take the mark away"),
         Binding("l", "landmark", "Landmark", tooltip="add a landmark at the cursor"),
     ]

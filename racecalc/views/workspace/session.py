@@ -109,7 +109,7 @@ class WorkSession:
         wanted = " ".join(name.split())
         if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
             raise InputError(
-                "name", f"'{name}' is no name for a file", "use up to 60 letters, such as windy"
+                "name", f"'{name}' is not a name for a file", "use up to 60 letters, such as windy"
             )
         stem = self.path.stem.partition(" (")[0]
         path = self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
