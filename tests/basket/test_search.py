@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from racecalc.decisions.basket import search
 from racecalc.decisions.basket.basket import (
     Basket,
     basket_of,
@@ -14,6 +15,7 @@ from racecalc.decisions.basket.basket import (
     chance_of,
     climbed,
     ladder,
+    ladder_of_race,
     rungs,
 )
 from racecalc.decisions.basket.candidates import (
@@ -25,12 +27,21 @@ from racecalc.decisions.basket.candidates import (
     numbers_of,
 )
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
+from racecalc.decisions.riding import ride
 from racecalc.decisions.value import value_of_set
-from racecalc.domain.option import Holding, Option, Ownership, PowerLoss, Restrictions, read_saving
+from racecalc.domain.option import (
+    Holding,
+    MoneyTerms,
+    Option,
+    Ownership,
+    PowerLoss,
+    Restrictions,
+    read_saving,
+)
 from racecalc.domain.race import Change, DragArea
 from racecalc.errors import InputError
 from tests.basket.making import allowed_sets, random_problem, short_race
-from tests.builders import euros
+from tests.builders import euros, flat_course, race, yaw_table
 
 
 def option(name: str, saves: str, price: object = 10, doubt: str = "", **fields: object) -> Option:
@@ -82,6 +93,50 @@ def test_the_bound_holds_for_every_set(seed: int):
     for one in sets:
         bound = ceiling.constant + ceiling.objective @ programme.picked(one)
         assert slopes.saved(one) <= bound + 1e-9
+
+
+def test_the_bound_lets_the_time_fall_by_the_best_slope_of_every_axis():
+    """By hand, axis by axis: the end of the range of slopes that saves most, not middle and half.
+
+    A set that saves more than the integral of its slopes from the middle cannot be ruled out.
+    """
+    base = short_race()
+    options = [option("suit", "0.03 m^2"), option("tyres", "0.001 of Crr", acts_on="tyres")]
+    slopes = Slopes(candidates_of(base, options))
+    sets = [frozenset(one) for one in ((), (0,), (1,), (0, 1))]
+    points = np.array([slopes.point_of(one) for one in sets])
+    box = Box(points.min(axis=0), points.max(axis=0))
+    middle = 0.5 * (box.low + box.high)
+    gradients = np.array([slopes.gradient(point) for point in points])
+    low, high = gradients.min(axis=0), gradients.max(axis=0)
+    ceiling = ceiling_over(slopes, box)
+    programme = Programme(slopes.candidates)
+    for one, point in zip(sets, points, strict=True):
+        way = point - middle
+        falls = np.maximum(-low * way, -high * way)
+        most = base.time - slopes.ridden(middle).time + float(np.sum(falls))
+        bound = ceiling.constant + ceiling.objective @ programme.picked(one)
+        assert bound == pytest.approx(most, abs=1e-9)
+
+
+def test_a_search_that_was_stopped_states_how_much_may_be_missed(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(search, "MOST_SETS", 0)
+    slopes, budget = random_problem(1, 6)
+    found = best_set(slopes, Programme(slopes.candidates), budget)
+    assert found.gap_s is not None
+    assert found.gap_s > CLOSED
+    best = max(slopes.saved(one) for one in allowed_sets(slopes.candidates, budget))
+    assert best <= found.saved_s + found.gap_s
+
+
+@pytest.mark.parametrize(("races", "cost"), [(12, 300), (5, 150)])
+def test_a_ladder_for_a_season_hires_for_every_race(races: int, cost: int):
+    """12 races at 30 EUR are dearer than 300 EUR, 5 at 30 EUR are not."""
+    options = [option("wheel", "0.003 m^2", price=300, ownership=Ownership(hire=euros(30)))]
+    base = short_race()
+    terms = MoneyTerms(races_a_season=races)
+    season = replace(base, race=replace(base.race, money_terms=terms))
+    assert ladder_of_race(season, options)[-1].cost == cost
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -312,6 +367,39 @@ def test_near_the_runner_up_is_a_coin_toss():
     assert runner_up.near
     # The difference is a tenth of one doubt, and so 0.1 / sqrt(2) of its own.
     assert runner_up.chance_chosen_better == pytest.approx(norm.cdf(0.1 / np.sqrt(2)), abs=2e-3)
+
+
+def test_a_tested_set_that_both_hold_does_not_blur_the_runner_up():
+    base = short_race()
+    options = [
+        option("suit", "0.004 m^2", doubt="0.01 m^2"),
+        option("covers", "0.004 m^2", doubt="0.01 m^2"),
+        option("one", "0.0031 m^2", slot="wheel", doubt="0.001 m^2"),
+        option("other", "0.0030 m^2", slot="wheel", doubt="0.001 m^2"),
+    ]
+    both = Option(
+        "both",
+        saves=read_saving("0.008 m^2"),
+        doubt=read_saving("0.01 m^2"),
+        set_of=("suit", "covers"),
+    )
+    found = basket_of(Slopes(candidates_of(base, options, [both])), euros(30))
+    assert chosen_names(found) == {"suit", "covers", "one"}
+    assert found.runner_up is not None
+    assert found.runner_up.instead == ("other",)
+    # As without the set: the difference is a tenth of one doubt, 0.1 / sqrt(2) of its own.
+    chance = found.runner_up.chance_chosen_better
+    assert chance == pytest.approx(norm.cdf(0.1 / np.sqrt(2)), abs=2e-3)
+
+
+def test_claims_are_held_against_the_least_drag_area_of_a_table():
+    """Of 0.10 m^2 at 15 degrees two suits cannot save 0.06 m^2 each."""
+    area = yaw_table([0.0, 15.0], [0.25, 0.10])
+    base = ride(race(course=flat_course(1000.0), cda=area, step=60.0))
+    candidates = candidates_of(base, [option("suit", "0.06 m^2"), option("other suit", "0.06 m^2")])
+    chosen = Programme(candidates).best(np.ones(2), [])
+    assert chosen is not None
+    assert len(chosen) == 1
 
 
 def test_claims_that_leave_nothing_of_a_loss_are_not_taken_together():

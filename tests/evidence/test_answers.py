@@ -266,6 +266,31 @@ def test_the_best_of_three_is_drawn_together(suits: Runs):
     assert Path(answer(suits).source).name == "suits.csv"
 
 
+def test_the_luck_of_the_best_leaves_out_the_runs_of_the_baseline():
+    """Balanced against drift, each item errs by s / sqrt(n) of its own besides the baseline's.
+
+    E max of three normals: 3 / (2 sqrt(pi)) of that. David and Nagaraja 2003, from memory.
+    """
+    order = "ABCDDCBA" * 2
+    scatter = np.random.default_rng(4).normal(0.0, 3.0, len(order))
+    found = one_rider(runs_of(order, 230.0 + scatter, measure="power", speed=12.0))
+    assert found.best_of_many is not None
+    assert found.trial.without_outliers is None
+    own = found.trial.repeatability / np.sqrt(4)
+    assert found.best_of_many.luck == pytest.approx(own * 1.5 / np.sqrt(np.pi), rel=1e-6)
+
+
+def test_the_mean_over_riders_is_that_of_all_their_runs():
+    """Two runs of 0.24 and four of 0.26 m^2 in the mean: (2 * 0.24 + 4 * 0.26) / 6 = 0.25333."""
+    few = [0.251, 0.239, 0.241, 0.249]
+    many = [0.271, 0.259, 0.261, 0.269, 0.269, 0.261, 0.259, 0.271]
+    items = ["new" if item == "B" else "old" for item in "ABBA" * 3]
+    riders = ["few"] * len(few) + ["many"] * len(many)
+    (over,) = several_riders(runs_of(items, few + many, riders, riders=riders)).items
+    assert over.runs == 6
+    assert over.mean == pytest.approx(0.25333, abs=5e-6)
+
+
 @pytest.mark.parametrize(("gap", "flagged"), [(0.0, False), (0.020, True)])
 def test_a_triple_of_comparisons_closes_or_is_flagged(gap: float, flagged: bool):
     """A against B, B against C and C against A on three days, solved together.

@@ -151,6 +151,15 @@ class TestPlan:
         assert ten.chance_seen == found.chance_seen
         assert plan(["old", "new"], 0.006, Repeatability(0.004, 9)).chance_seen < ten.chance_seen
 
+    def test_what_four_items_detect_is_what_the_noncentral_t_sees(self):
+        """Three comparisons share the error (Bonferroni): 5 % / 3 each; 80 % are to be seen."""
+        found = plan("ABCD", 0.006, self.ASKED)
+        runs = found.runs_per_item
+        df = 4 * runs - 3 - 2 + 10
+        edge, size = stats.t.ppf(1 - 0.05 / 6, df), found.detectable / (0.004 * math.sqrt(2 / runs))
+        power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
+        assert power == pytest.approx(0.8, abs=1e-3)  # 200 nodes
+
     def test_without_margin_there_is_no_chance_of_a_tie(self):
         assert plan(["old", "new"], 0.006, self.ASKED).chance_tied is None
 

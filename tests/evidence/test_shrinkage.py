@@ -130,6 +130,17 @@ def test_a_shared_baseline_adds_to_the_doubt_and_moves_no_item() -> None:
     assert shared.luck == pytest.approx(apart.luck)
 
 
+def test_only_what_all_items_share_leaves_the_luck() -> None:
+    """A variance of 4 each, of which all three share 1 and two of them 2.
+
+    E max of three normals: 3 / (2 sqrt(pi)) of their deviation. David and Nagaraja 2003, from
+    memory.
+    """
+    shared = np.array([[4.0, 2.0, 1.0], [2.0, 4.0, 1.0], [1.0, 1.0, 4.0]])
+    found = shrink(np.array([3.0, -1.0, 2.0]), np.full(3, 2.0), shared)
+    assert found.luck == pytest.approx(math.sqrt(4 - 1) * 1.5 / math.sqrt(math.pi), rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("raw", "errors", "covariance", "words"),
     [

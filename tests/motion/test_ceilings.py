@@ -43,6 +43,19 @@ def test_power_at_the_ceiling_is_negative_where_the_brakes_must_work():
     assert found.road_power == pytest.approx(np.full(len(found.step_time), needed), rel=1e-11)
 
 
+def test_the_brakes_hold_back_the_spinning_wheels_as_well():
+    """At 2 m/s^2 they take 2 N for each kg of mass and of I / r^2, less what resists anyway."""
+    course = profile_course([0, 1000, 1400], [0, 0, 0], max_speed=[np.inf, 6.0])
+    found = solved(course=course, limits=SpeedLimits(braking=2.0), wheel_inertia=0.3)
+    braking = found.at_ceiling & (found.ride.nodes[1:] <= 1000)
+    speed = found.mean_speed[braking]
+    resisting = 0.5 * 1.2 * 0.25 * speed**2 + 0.004 * 80 * GRAVITY + 0.091 + 0.0087 * speed
+    assert len(speed) > 1
+    # The first held step may begin below the ceiling.
+    needed = speed * (resisting - 2.0 * (80 + 0.3 / 0.311**2))
+    assert found.road_power[braking][1:] == pytest.approx(needed[1:], rel=1e-9)
+
+
 def test_start_faster_than_the_ceiling_is_lowered_to_it():
     found = solved(limits=SpeedLimits(max_speed=8.0), start_speed=14.0)
     assert found.speed[0] == 8.0
@@ -82,6 +95,14 @@ def test_a_bend_slows_at_its_point_and_nowhere_else_without_braking_limit():
     held = np.flatnonzero(found.at_ceiling) + 1
     assert found.ride.nodes[held] == pytest.approx([1000.0], rel=ROUNDING)
     assert found.speed[held] == pytest.approx(np.sqrt(0.4 * GRAVITY * 10), rel=ROUNDING)
+
+
+def test_a_bend_between_nodes_counts_at_the_nearer_one():
+    course = profile_course([0, 12, 27, 40], [0] * 4, bend_radius=[np.inf, 10, 20, np.inf])
+    nodes = np.array([0.0, 10.0, 20.0, 30.0, 40.0])
+    found = speed_ceiling(course, SpeedLimits(lateral_grip=0.4), nodes)
+    slow = np.sqrt(0.4 * GRAVITY * np.array([10.0, 20.0]))
+    assert found == pytest.approx([np.inf, slow[0], np.inf, slow[1], np.inf], rel=ROUNDING)
 
 
 def test_a_bend_is_no_limit_without_grip_given():

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
 from racecalc.motion import solver
 from racecalc.motion.ride import Ride
@@ -93,6 +94,16 @@ def test_marching_alone_keeps_to_ceilings(monkeypatch: pytest.MonkeyPatch):
     assert np.array_equal(by_marching.at_ceiling, by_newton.at_ceiling)
     assert np.any(by_marching.at_ceiling)
     assert by_marching.speed == pytest.approx(by_newton.speed, rel=STOPPED)
+
+
+def test_marching_brakes_to_the_ceiling_at_the_end_of_each_step():
+    """By hand: v^2 = 6^2 + 2 b x at x before the section, with b = 2 m/s^2; 6 m/s on it."""
+    course = profile_course([0, 100, 140], [0, 0, 0], max_speed=[np.inf, 6.0])
+    built = race(course=course, limits=SpeedLimits(braking=2.0))
+    ride = ride_on(built, np.linspace(0.0, 140.0, 29))
+    ahead = np.maximum(100.0 - ride.nodes[1:], 0.0)
+    braking = ahead < 25.0  # 36 + 4 * 25 is still below 12^2
+    assert marched(ride)[braking] ** 2 == pytest.approx((36 + 4 * ahead)[braking], rel=ROUNDING)
 
 
 def test_marching_cuts_a_step_that_is_too_long_to_end_on():

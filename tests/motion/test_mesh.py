@@ -58,6 +58,13 @@ def test_the_tightest_point_of_a_recorded_bend_is_a_node():
     assert 303.0 in lay_nodes(profile_course(points, 0 * points, bend_radius=radius), 10.0)
 
 
+def test_a_bend_of_one_radius_has_a_node_on_it():
+    points = np.arange(0.0, 601.0, 3.0)
+    on_it = (points > 302) & (points < 316)  # 303 to 315 m; steps of 10 m have no node there
+    course = profile_course(points, 0 * points, bend_radius=np.where(on_it, 12.0, np.inf))
+    assert np.any(np.isin(points[on_it], lay_nodes(course, 10.0)))
+
+
 def test_no_more_nodes_than_the_step_needs():
     assert len(lay_nodes(flat_course(1000.0), 10.0)) == 101
     assert len(lay_nodes(flat_course(1001.0), 10.0)) == 102

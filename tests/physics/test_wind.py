@@ -36,6 +36,17 @@ class TestHeight:
         # Central differences: (1e-5)^2 and rounding of 2e-16/1e-5.
         assert slope("power") == pytest.approx(slope("log"), rel=1e-8)
 
+    @pytest.mark.parametrize(
+        ("above", "below", "roughness", "factor"),
+        [(10.0, 1.0, 0.03, 0.6728), (10.0, 2.0, 0.03, 0.7580), (2.0, 1.0, 0.1, 0.7934)],
+    )
+    def test_power_law_keeps_the_exponent_of_the_known_height(
+        self, above, below, roughness, factor
+    ):
+        """By hand: alpha = 1/ln(10/0.03) = 1/5.8091 = 0.17214; 10^-0.17214, 5^-0.17214; and
+        1/ln(2/0.1) = 1/2.9957 = 0.33381, 2^-0.33381."""
+        assert height_factor(above, below, roughness, "power") == pytest.approx(factor, abs=5e-5)
+
     @pytest.mark.parametrize("law", ["log", "power"])
     @given(top=st.floats(2.0, 50.0), roughness=roughnesses)
     def test_weaker_near_the_ground_and_over_rough_land(self, law, top, roughness):
