@@ -118,7 +118,7 @@ def test_two_values_that_do_not_go_together(small_race: Path) -> None:
         await driver.fill("air", "density", "1.2 kg/m^3")
         assert driver.desk.session.problem is not None
         assert "both density and temperature" in " ".join(driver.screen.split())
-        assert "last good" in driver.screen
+        assert "last valid" in driver.screen
         assert driver.page("glance") == before
         await driver.take_back()
         assert driver.desk.session.problem is None

@@ -59,7 +59,9 @@ def test_shopper_money_per_second(short_demo: Path) -> None:
         together = value_of_set(base, used, base.race.tested_sets)
         ends = together.saved_s_low, together.saved_s_high
         assert f"{seconds_between(together.saved_s, *ends)} s" in words
-        assert f"add up to {seconds_like(together.sum_of_single_s, *ends)} s" in words
+        assert (
+            f"the sum of each alone is {seconds_like(together.sum_of_single_s, *ends)} s" in words
+        )
         assert "414 EUR" in words
         last = last_spent(base, used, base.race.tested_sets)
         assert last is not None
