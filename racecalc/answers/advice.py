@@ -33,7 +33,7 @@ from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.pacing.card import Card, Pacing, Passage, Target
 from racecalc.decisions.timing import Along
 from racecalc.decisions.verdicts import give_or_take
-from racecalc.decisions.weather import GUST_CAUTION, speed_words
+from racecalc.decisions.weather import care_from, gust_limit, speed_words
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import (
     System,
@@ -271,8 +271,8 @@ def _mind(advice: Advice) -> Iterator[Line]:
             told += [" ", quoted(noted.rstrip("."), NOTED), "."]
         if loss := option.holding.power_loss:
             told += [f" It costs {loss.words} while held, which is not in the card."]
-        if option.restrictions.catches_wind:
-            gust = speed_words(GUST_CAUTION)
+        if (limit := gust_limit(option)) is not None:
+            gust = speed_words(care_from(limit))
             told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
         if told:
             yield quoted(option.name, NOTED), ":", *told

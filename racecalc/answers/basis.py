@@ -6,6 +6,7 @@ from typing import Annotated
 
 from racecalc.answers.sheet import Line, Lines, grounds
 from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.weather import Day, stated_day
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
 from racecalc.quantities.plain_text import one_line
@@ -32,6 +33,8 @@ class Basis:
     """The defaults in force, each with its source."""
     by_source: Annotated[tuple[str, ...], HIDDEN]
     """The same, one line for each source."""
+    day: Annotated[Day, HIDDEN]
+    """The weather of its file."""
 
     @classmethod
     def of(cls, race: Race, warnings: Sequence[str] = ()) -> "Basis":
@@ -39,7 +42,9 @@ class Basis:
         told = [str(notice) for notice in race.notices if notice.warning]
         assumed = tuple(map(str, race.assumptions))
         lines = tuple(assumption_lines(race))
-        return cls(race.name, race.course.report, (*told, *warnings), assumed, lines)
+        return cls(
+            race.name, race.course.report, (*told, *warnings), assumed, lines, stated_day(race)
+        )
 
     @property
     def title(self) -> str:

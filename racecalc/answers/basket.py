@@ -20,7 +20,7 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.value import OVERLAP, rules_lines
+from racecalc.answers.value import OVERLAP, rules_lines, weather_lines
 from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.value import OptionValue
@@ -69,7 +69,7 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
             Lines([_best(answer), *_cautions(found)]),
             Lines([*_together(found)], depth=Depth.ANSWER if overlaps else Depth.DETAILS),
             Table("", _items(found), ranked, "", Depth.ANSWER, 9, "options", found.items),
-            Lines([_more_money(answer), *rules_lines(options)]),
+            Lines([_more_money(answer), *rules_lines(options), *_weather(answer)]),
             Table("", _others(found), _rivals(found), _who_wins(found), Depth.ANSWER),
             *ladder_blocks(answer.ladder, found.price.currency),
             Table("Left out", LEFT_OUT, found.left_out, path="left_out"),
@@ -115,6 +115,14 @@ def _cautions(found: Basket) -> Iterator[Line]:
     yield from naming("Left out, as no doubt is stated: ", out)
     untested = found.untested_together if len(found.untested_together) > 1 else ()
     yield from naming("Not tested together, so their savings may overlap: ", untested, 2)
+
+
+def _weather(answer: BasketAnswer) -> Iterator[Line]:
+    """What the weather keeps out, and what in the set is sensitive to it."""
+    unsafe = [one.name for one in answer.found.left_out if one.unsafe]
+    yield from naming("Not in this weather, whatever they save: ", unsafe)
+    options = [item.option for item in answer.found.items]
+    yield from weather_lines(options, answer.basis.day)
 
 
 def _together(found: Basket) -> Iterator[Line]:

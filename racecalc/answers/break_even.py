@@ -18,7 +18,13 @@ from racecalc.answers.columns import (
     seconds_between,
 )
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, grounds
-from racecalc.answers.value import USE_SAFELY, Needed, rules_lines, test_conditions
+from racecalc.answers.value import (
+    USE_SAFELY,
+    Needed,
+    rules_lines,
+    test_conditions,
+    weather_lines,
+)
 from racecalc.decisions.break_even import BreakEven, BreakEvens
 from racecalc.quantities.showing import System
 from racecalc.written import SPREAD
@@ -46,13 +52,13 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     """What it must save, for each reason, and the curve of net seconds over watts."""
     found = answer.found
     at = f"at {test_conditions(found, units)}"
-    rules = rules_lines([found.option]) if found.claim_w is not None else ()
+    heed = (*rules_lines([found.option]), *weather_lines([found.option], answer.basis.day))
     note = f"Watts {at}. {MARGINS_NOTE}"
     pays, columns, rows = _first(found.break_evens, at), _columns(found), found.break_evens
     return Sheet(
         (quoted(found.option.name), f", {answer.basis.title}: ", *pays),
         [
-            Lines([_claim(found, at), *rules]),
+            Lines([_claim(found, at), *heed]),
             Lines(answer.basis.warnings, "Mind"),
             Table("", columns, rows, note, Depth.ANSWER, path="break_evens"),
             _curve(found, at),

@@ -18,10 +18,11 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.value import rules_lines
+from racecalc.answers.value import rules_lines, weather_lines
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
 from racecalc.decisions.information import PricedQuestion, Prospect
 from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.weather import unsafe
 from racecalc.domain.option import Option, SavingForm
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System
@@ -198,6 +199,9 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     yield from naming("Not judged: ", unknown)
     advised = {name for slot in found.slots for name in slot.action.names}
     yield from rules_lines([one for one in answer.options if one.name in advised])
+    day = answer.basis.day
+    heeded = [one for one in answer.options if one.name in advised or unsafe(one, day)]
+    yield from weather_lines([one for one in heeded if not one.is_set], day)
 
 
 def _overlap(one: JointResult, answer: DecideAnswer) -> Line:

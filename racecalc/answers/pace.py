@@ -12,7 +12,6 @@ from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Word
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
-from racecalc.decisions.weather import is_hot
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, shown_unit, to_shown
 from racecalc.written import HIDDEN, SPREAD, As
@@ -25,11 +24,6 @@ ADVICE = "Advice, not orders: road, traffic, law and how you feel come first."
 
 NO_SPEED_TARGETS = "Speeds are estimates, not targets, least of all in bends and on descents."
 """Said wherever speeds do."""
-
-HEAT = (
-    "Above 28 degC (82 degF) power falls and you must drink more; the numbers include neither. Ride"
-    " softer, drink, and stop if you feel confused or have chills."
-)
 
 
 @dataclass(frozen=True)
@@ -74,7 +68,6 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
     """The targets and what they gain, then other winds, where a watt counts, and critical power."""
     found, card = answer.found, answer.found.card
     targets, landmarks = card_tables(card)
-    hot = is_hot(found.ridden.ridden.race.air)
     time = Cell(show_duration(card.time_s), "strong", card.time_s, "time_s")
     return Sheet(
         (f"{answer.basis.title}: ", time, f" with this card, {_gain(card)}"),
@@ -82,7 +75,7 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
             Lines([*_compared(found), *_goal_lines(answer.goal)]),
             Lines(card.warnings, "Reasons for caution"),
             targets,
-            Lines([*([HEAT] if hot else []), *card.cautions], "Before you follow it"),
+            Lines(card.cautions, "Before you follow it"),
             landmarks,
             *_second_blocks(answer),
             details([gain_words(card, units), _astray(found), effort_words(card)]),

@@ -9,9 +9,8 @@ from typing import Annotated
 from racecalc.answers.cells import Cell, chance_text, joined, quoted
 from racecalc.answers.columns import Made, Words
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, grounds
-from racecalc.answers.trial import TEST_SAFELY
 from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
-from racecalc.decisions.evidence.planning import PlannedTest
+from racecalc.decisions.evidence.planning import TEST_SAFELY, PlannedTest
 from racecalc.decisions.savings import Conversion, Lacking, by_need
 from racecalc.written import HIDDEN
 

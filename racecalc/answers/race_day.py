@@ -24,6 +24,7 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.answers.value import rules_lines, weather_lines
 from racecalc.decisions.doubt import CAUSES
 from racecalc.decisions.places import GoalGap, Places, Standing
 from racecalc.decisions.race_day import (
@@ -38,12 +39,12 @@ from racecalc.decisions.race_day import (
 from racecalc.decisions.weather import (
     DEEP,
     GUST_CAUTION,
-    GUST_TOO_STRONG,
     HOT,
     Cautions,
     Day,
     weather_doubts,
 )
+from racecalc.domain.option import Option
 from racecalc.domain.race import RIDER_HEIGHT, Race, Wind
 from racecalc.physics.air import rider_wind_speed
 from racecalc.quantities.clock import show_duration
@@ -120,13 +121,18 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
 
 LOST_NOTE = (
     "Lost: seconds against the best choice of each day, if one choice is kept on all days; where"
-    " gusts rule it out, nothing new is used instead."
+    " gusts or heat rule it out, nothing new is used instead."
 )
 BASKETS_NOTE = (
     "Best: share of the days on which no other set for the money saves more. Lost: by keeping that"
-    " set, without what gusts rule out. Savings of a day are added, at their best estimates."
+    " set, without what gusts or heat rule out. Savings of a day are added, at their best"
+    " estimates."
 )
-START_NOTE = "Seconds against the first start: positive is slower. The wind is as forecast."
+START_NOTE = (
+    "Seconds against the first start: positive is slower. The wind is as forecast at the start, the"
+    " gust the strongest of all the rows that the ride reaches: a row holds until half way to the"
+    " next."
+)
 
 
 # --- the answer ----------------------------------------------------------------------------------
@@ -173,17 +179,18 @@ def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:
 
 def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
     """What is unsafe, in short; `Cautions.sentences` says it in full."""
-    catching: Line = several(heed.catching) if heed.catching else (DEEP,)
+    catching: tuple[str | Cell, ...] = several(heed.catching) if heed.catching else (DEEP,)
     care = (": care",) if heed.too_strong else (": take care with ", *catching)
-    limits = {
-        GUST_TOO_STRONG: (heed.too_strong, (": leave ", *catching, " at home")),
-        GUST_CAUTION: (heed.strong, care),
-    }
+    reached: list[tuple[float, str, tuple[str | Cell, ...]]] = []
+    for one in heed.too_strong:
+        those = several(one.names) if one.names else (DEEP,)
+        reached.append((one.limit, one.days, (": leave ", *those, " at home")))
+    if heed.strong:
+        reached.append((GUST_CAUTION, heed.strong, care))
     gusts: list[str | Cell] = []
-    for limit, (days, do) in limits.items():
-        if days:
-            start = "; of" if gusts else "Gusts of"
-            gusts += [f"{start} {show(limit, 'wind_speed', units, 0)} ", quoted(days, 40), *do]
+    for limit, days, do in reached:
+        start = "; of" if gusts else "Gusts of"
+        gusts += [f"{start} {show(limit, 'wind_speed', units, 0)} ", quoted(days, 40), *do]
     if gusts:
         yield (*gusts, ".")
     if heed.unmarked:
@@ -194,6 +201,15 @@ def _heeded(heed: Cautions, units: System) -> Iterator[Line]:
             quoted(heed.unknown, 40),
             ": state --gust for ",
             *catching,
+            ".",
+        )
+    for one in heed.too_hot:
+        from_there = show(one.limit, "temperature", units, 0)
+        yield (
+            f"From {from_there} ",
+            quoted(one.days, 40),
+            ": do not use ",
+            *several(one.names),
             ".",
         )
     if heed.hot:
@@ -207,7 +223,7 @@ def _choices(undecided: Sequence[SlotOverDays], answer: WeatherAnswer) -> Iterat
     deciding = [slot for slot in undecided if slot.most_at_stake_s >= found.watt_s]
     for slot in deciding[:2]:
         best = slot.least_mean
-        how = ", gusts permitting." if _spared(best, found) else f" {_loses_least(best)}."
+        how = ", where it is safe." if _spared(best, found) else f" {_loses_least(best)}."
         yield ("Best ", quoted(slot.slot), " in this weather: ", quoted(best.name), how)
     if found.slots:
         same = any(one.best_as_stated and not one.worst_regret_s for one in answer.baskets)
@@ -235,14 +251,14 @@ def _height(wind: Wind, units: System) -> str:
 def _starts(answer: WeatherAnswer, units: System) -> list[Column | None]:
     """Wind as forecast and gust at the rider; the time and what it is against the first start."""
     found, wind = answer.found, answer.race.air.wind
-    gusty = any(start.day.gust is not None for start in found.starts)
+    gusty = any(start.day.gust_at_rider_m_s is not None for start in found.starts)
     dense = any(start.day.air.density is not None for start in found.starts)
     band = " (80 %)" if any(start.against_first for start in found.starts) else ""
     return [
         Made("start", "", lambda start: quoted(start.day.name, 20)),
         Quantity(f"wind at\n{_height(wind, units)},", "day.air.wind.speed", what="wind_speed"),
         Made("from", "", lambda start: from_words(start.day.air.wind).partition(" ")[0], left=True),
-        Quantity("gust at\nrider,", "day.gust", what="wind_speed") if gusty else None,
+        Quantity("gust at\nrider,", "day.gust_at_rider_m_s", what="wind_speed") if gusty else None,
         None if dense else Quantity("", "day.temperature_k", what="temperature"),
         Made("time", "time_s", _start_time),
         Made(f"against\nthe first s{band}", "against_first_s", _against_first),
@@ -324,7 +340,7 @@ OPTIONS_NOTE = (
 
 def _shares_note(found: RaceDay) -> Iterator[Line]:
     if any(option.share_ruled_out for option in found.options):
-        yield "Median, range and faster count only days on which gusts do not rule it out."
+        yield "Median, range and faster count only days on which gusts and heat do not rule it out."
     if found.share_error is not None:
         yield f"With another seed a share may differ by up to {100 * found.share_error:.0f} points."
 
@@ -355,7 +371,7 @@ def _basket_name(basket: BasketOnDays) -> Cell:
 
 
 def _spared(choice: Choice, found: RaceDay) -> bool:
-    """Whether gusts alone keep a choice from being the best on every day."""
+    """Whether gusts or heat alone keep a choice from being the best on every day."""
     ruled_out = any(one.name == choice.name and one.share_ruled_out for one in found.options)
     return choice.worst_regret_s == 0 and ruled_out
 
@@ -376,7 +392,7 @@ def _slot_lines(slot: SlotOverDays, found: RaceDay, units: System) -> Iterator[L
     mean, worst = slot.least_mean, slot.least_worst
     fares = f" {_loses_least(mean)} ({day_words(mean.worst_day, units)})."
     if _spared(mean, found):
-        fares = " is the best unless gusts are too strong."
+        fares = " is the best wherever it is safe."
     yield quoted(slot.slot), ": ", *_with_chance(mean.name, found), fares
     if worst is not mean:
         loses = f" loses the least at worst ({worst.worst_regret_s:.1f} s)."
@@ -424,8 +440,8 @@ def day_words(day: Day, units: System) -> str:
     where = "at the rider" if at_rider else f"at {_height(air.wind, units)}"
     speed = show(air.wind.speed, "wind_speed", units)
     parts = [f"wind {speed} {where} from {from_words(air.wind)}"]
-    if day.gust is not None:
-        parts.append(f"gusts of {show(day.gust, 'wind_speed', units)} at the rider")
+    if day.gust_at_rider_m_s is not None:
+        parts.append(f"gusts of {show(day.gust_at_rider_m_s, 'wind_speed', units)} at the rider")
     if air.density is not None:
         return ", ".join([*parts, f"air {show(air.density, 'density', units)}"])
     at = " at sea level" if air.pressure_at_sea_level else ""
@@ -452,8 +468,8 @@ def _method(answer: WeatherAnswer, units: System) -> list[Line]:
         if wind.height == RIDER_HEIGHT
         else f"Winds are for {show(wind.height, 'length', units, 0)} above {wind.terrain};"
         f" {100 * left:.0f} % of them reaches the rider in the open, gusts too.",
-        "The weather does not change during a ride, and the rider's power is the same on every"
-        " day.",
+        "The weather that sets the time does not change during a ride, and the rider's power is the"
+        " same on every day. Gusts and heat are judged in all the hours that the ride reaches.",
     ]
 
 
@@ -490,6 +506,8 @@ class PlacesAnswer:
 
     found: Annotated[Places, SPREAD]
     """Places with and without options, their chances, and how far the next goals are."""
+    options: Annotated[tuple[Option, ...], HIDDEN]
+    """The options that it tells about."""
     basis: Annotated[Basis, SPREAD]
     """What they rest on."""
 
@@ -505,7 +523,7 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
         ),
         [
             Lines([_among(found), *((quoted(note),) for note in found.notes)]),
-            Lines([_without(found), *_next(found), *_mind(found)]),
+            Lines([_without(found), *_next(found), *_mind(answer)]),
             Table("", _standings(found), found.options, "", Depth.ANSWER, most=10, path="options"),
             Table(FAR, _gaps(found.goals.podium), found.gaps, "", Depth.ANSWER, path="gaps"),
             details([_standings_note(found), GAPS_NOTE], "How to read it"),
@@ -563,12 +581,15 @@ def _next(found: Places) -> Iterator[Line]:
             yield (far, *enough, ".")
 
 
-def _mind(found: Places) -> Iterator[Line]:
+def _mind(answer: PlacesAnswer) -> Iterator[Line]:
     """What could overturn it."""
+    found = answer.found
     if found.field.spread == 0:
         yield 'Rivals are taken to repeat their times; --rivals "6 s" lets each of them vary.'
     forbidden = [one.tried.name for one in found.options if one.tried.forbidden]
     yield from naming("Forbidden by the rules: ", forbidden)
+    yield from rules_lines([one for one in answer.options if not one.forbidden])
+    yield from weather_lines(answer.options, answer.basis.day)
 
 
 # --- the tables ----------------------------------------------------------------------------------
@@ -586,7 +607,9 @@ def _standings(found: Places) -> list[Column]:
 
 
 def _name(one: Standing) -> str:
-    return one.tried.name + (" (forbidden)" if one.tried.forbidden else "")
+    marks = {"forbidden": one.tried.forbidden, "unsafe": bool(one.tried.unsafe)}
+    marked = ", ".join(mark for mark, so in marks.items() if so)
+    return one.tried.name + (f" ({marked})" if marked else "")
 
 
 Text = Callable[[float], str]

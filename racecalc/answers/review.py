@@ -56,7 +56,8 @@ class ReviewAnswer:
             f"Ridden in {show_duration(found.ridden_s)}{where},"
             f" {slower(found.difference_s)} than the plan of {show_duration(found.planned_s)}."
         )
-        return " ".join(filter(None, (first, _by_power(found), _verdict(found))))
+        said = first, _by_power(found), _verdict(found), *_untold(found)
+        return " ".join(filter(None, said))
 
 
 def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
@@ -70,7 +71,7 @@ def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
     return Sheet(
         (f"{answer.basis.title}: ", by, " than planned"),
         [
-            Lines([_ridden(found), _by_power(found), _verdict(found)]),
+            Lines([_ridden(found), _by_power(found), _verdict(found), *_untold(found)]),
             Lines(found.notes, "Look at this first"),
             _inputs_table(found, units),
             Lines(said),
@@ -119,6 +120,16 @@ def _verdict(found: Review) -> str:
     if found.wrong:
         return f"{off}. The splits cannot show whether another was: {_why_not(blamed)}."
     return f"The splits cannot show which input was off: {_why_not(blamed)}."
+
+
+def _untold(found: Review) -> Iterator[str]:
+    """What the splits tell nothing of."""
+    if found.untold:
+        words = listed(found.untold)
+        yield (
+            f"{words[0].upper()}{words[1:]} cannot be told from these splits: a little more or less"
+            " of it changes hardly any time there, as where wind blows straight across."
+        )
 
 
 def _as_with(one: Explanation) -> str:

@@ -22,6 +22,7 @@ from racecalc.answers.sheet import (
 )
 from racecalc.answers.value import gain_line
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
+from racecalc.decisions.evidence.planning import TEST_SAFELY
 from racecalc.decisions.evidence.sweep import Saved, Sweep, SweepAnswer, WeightedArea
 from racecalc.decisions.evidence.trial import (
     OneRider,
@@ -37,7 +38,6 @@ from racecalc.domain.trial import SI_UNIT, Measure
 
 # --- ``racecalc trial`` --------------------------------------------------------------------------
 
-TEST_SAFELY = "Test on quiet roads or a track, look up, obey the law, do not chase a reading."
 HOLDS_FOR = "A result holds for this rider, fit, speed and yaw."
 
 NEARLY = 0.95

@@ -6,7 +6,7 @@ from functools import partial
 from typing import Annotated, Any
 
 from racecalc.answers.basis import Basis, chain_blocks
-from racecalc.answers.cells import Cell, chance_text, naming, quoted, several, verdict
+from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import (
     Amount,
     Chance,
@@ -27,10 +27,9 @@ from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.money import PricePerSecond
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
-from racecalc.decisions.weather import GUST_TOO_STRONG
+from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
 from racecalc.decisions.worth import HoldingAnswer
 from racecalc.domain.option import Option
-from racecalc.physics.air import rider_wind_speed
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, price_text
 from racecalc.quantities.showing import System, show
@@ -69,6 +68,21 @@ def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
         if names:
             those = ("any of these",) if len(names) == len(options) > 1 else several(names, most)
             yield (f"{words}: ", *those, ".")
+
+
+def weather_lines(options: Sequence[Option], day: Day, most: int = 2) -> Iterator[Line]:
+    """What the weather of a day forbids, and what is sensitive to side wind."""
+    windy = [one.name for one in options if too_windy(one, day)]
+    hot = [one.name for one in options if too_hot(one, day) and one.name not in windy]
+    forbidden: list[tuple[str | Cell, ...]] = []
+    if windy:
+        forbidden.append((*several(windy, most), ": too windy"))
+    if hot:
+        forbidden.append((*several(hot, most), ": too hot"))
+    if forbidden:
+        yield "Not in this weather, whatever they save: ", *joined(forbidden, "; "), "."
+    names = [one.name for one in options if gust_limit(one) is not None and one.name not in windy]
+    yield from naming("Sensitive to side wind: ", names, most, "; gusts are not in these seconds.")
 
 
 # --- Columns, and the order of rows by each ------------------------------------------------------
@@ -240,6 +254,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
     """What to buy first, then what each option gives, costs and rests on."""
     ranked, money = answer.ranked, answer.currency
     sure = [one for one in ranked if one.verdict == "faster"]
+    usable = [one for one in ranked if not one.unsafe]
     options = [one.option for one in ranked]
     table = partial(Table, rows=ranked, path="options", among=answer.options)
     return Sheet(
@@ -248,10 +263,10 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             Cell(f"{len(sure)} of {len(ranked)} options clearly faster", "strong"),
         ),
         [
-            Lines([*_buy_first(sure), *_test_first(ranked)]),
+            Lines([*_buy_first([one for one in sure if not one.unsafe]), *_test_first(usable)]),
             table("", _worth(money), depth=Depth(bool(answer.season)), most=7),
             Lines([*_overturning(answer.sets), *rules_lines(options)]),
-            Lines([*_wind(ranked), USE_SAFELY]),
+            Lines([*weather_lines(options, answer.basis.day), USE_SAFELY]),
             Lines(answer.basis.warnings, "Mind"),
             *_season(answer.season),
             table("Where the seconds come from", PARTS, note=PARTS_NOTE),
@@ -261,6 +276,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             *(block for one in ranked for block in _holding(one)),
             Table("Used together, solved as one", SETS, answer.sets, SETS_NOTE, path="sets"),
             details(rules_lines(options, len(options)), "Rules of the event"),
+            details(_dangers(ranked), "Not in this weather"),
             details(_reasons(ranked), "Why these verdicts"),
             details(_wishes(ranked), "The least you want of it"),
             details(_said(ranked, "comfort"), "How it feels, in your words"),
@@ -309,12 +325,11 @@ def _like(seconds: float, one: SetValue | OptionValue) -> str:
     return seconds_like(seconds, one.saved_s_low, one.saved_s_high)
 
 
-def _wind(ranked: Sequence[OptionValue]) -> Iterator[Line]:
-    names = [one.option.name for one in ranked if one.option.restrictions.catches_wind]
-    if names and rider_wind_speed(ranked[0].base.race.air.wind) >= GUST_TOO_STRONG:
-        yield "Too windy for ", *several(names), ": leave them at home, whatever they save."
-    else:
-        yield from naming("Sensitive to side wind: ", names, 2, "; gusts are not in these seconds.")
+def _dangers(ranked: Sequence[OptionValue]) -> Iterator[Line]:
+    """Why options are not to be used in this weather."""
+    for one in ranked:
+        if one.unsafe:
+            yield quoted(one.option.name), f": {one.unsafe}."
 
 
 # --- the tables ----------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster, interval
+from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
@@ -82,6 +83,8 @@ class BreakEvens:
     """
     assumptions_of_test: tuple[str, ...]
     """What had to be assumed about the test."""
+    unsafe: str
+    """Why it is not to be used in the weather of the race file; empty where it may be."""
 
     @property
     def band_w(self) -> tuple[float, float] | None:
@@ -144,6 +147,7 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
         saved_s_low=low,
         saved_s_high=high,
         assumptions_of_test=assumptions_of(option, base.race),
+        unsafe=unsafe_now(base, option),
     )
 
 

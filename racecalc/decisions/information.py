@@ -24,6 +24,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.evidence.for_option import scatter_of_runs
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
 from racecalc.domain.option import FORMS_OF, TEST_DENSITY, Option, Saving
 from racecalc.errors import InputError
@@ -321,7 +322,7 @@ def prospects_of(
     """
     prospects, left_out = [], []
     for option in options:
-        found = _why_not(option) or _judged(base, option, question)
+        found = _why_not(option) or unsafe_now(base, option) or _judged(base, option, question)
         if isinstance(found, Prospect):
             prospects.append(found)
         else:

@@ -27,6 +27,7 @@ from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import MODEL_ERROR, model_error
 from racecalc.decisions.value import value_of_set
 from racecalc.decisions.verdicts import NORMAL_95, interval
+from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
@@ -261,6 +262,10 @@ class Tried:
     """Whether the race file says that the rules forbid it or a part of it."""
     unwished: Annotated[str, HIDDEN] = ""
     """Why its owner would not use it for what it gives here; empty where they would."""
+    unsafe: str = ""
+    """Why it, or a part of it, is not to be used in the weather of the race file; empty where it
+    may be.
+    """
     untested_set: Annotated[bool, HIDDEN] = False
     """Whether it is a set of which only the parts were tested."""
 
@@ -276,7 +281,8 @@ NOTHING = Tried("no option", 0.0, 0.0)
 def tried_option(base: Ridden, option: Option) -> Tried:
     """Try one option on the course of the race file."""
     worth = worth_of(base, option)
-    return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, unwished(base, worth))
+    why_not = unwished(base, worth), unsafe_now(base, option)
+    return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, *why_not)
 
 
 def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]) -> Tried:
@@ -287,6 +293,7 @@ def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]
         saved_s=value.saved_s,
         doubt_s=value.doubt_s,
         forbidden=any(option.forbidden for option in options),
+        unsafe=next((why for one in options if (why := unsafe_now(base, one))), ""),
         untested_set=not value.wholly_tested,
     )
 
@@ -362,7 +369,9 @@ class GoalGap:
     hand; None where it takes more than `racecalc.quantities.reading.HIGHEST` in all.
     """
     options: tuple[str, ...]
-    """Single options that save `gap_s` at their best estimate, largest saving first."""
+    """Single options that save `gap_s` at their best estimate, largest saving first, without what
+    is forbidden, not wished or not to be used in this weather.
+    """
     options_without_doubt: tuple[str, ...]
     """Those of them whose doubt is not stated."""
 
@@ -400,7 +409,11 @@ def places(
     goals: Goals,
 ) -> Places:
     """Place the athlete among the rivals, with and without options."""
-    allowed = [one for one in _by_saving(singles) if not one.forbidden and not one.unwished]
+    allowed = [
+        one
+        for one in _by_saving(singles)
+        if not one.forbidden and not one.unwished and not one.unsafe
+    ]
     return Places(
         field=field,
         own=own,
@@ -505,6 +518,7 @@ def _cautions(
     """What the places and chances rest on, and what is not in them."""
     forbidden = dict.fromkeys(one.name for one in (*tried, *singles) if one.forbidden)
     unwished = {one.name: one.unwished for one in singles if one.unwished}
+    unsafe = {one.name: one.unsafe for one in (*tried, *singles) if one.unsafe}
     return (
         _about_own(base, own),
         _about_rivals(field),
@@ -516,6 +530,7 @@ def _cautions(
             else []
         ),
         *(f"{name} is not suggested to close a gap: {why}." for name, why in unwished.items()),
+        *(f"{name} is not to be used in this weather: {why}." for name, why in unsafe.items()),
         *([UNTESTED_SET] if any(one.untested_set for one in tried) else []),
     )
 

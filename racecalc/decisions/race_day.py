@@ -16,7 +16,7 @@ from racecalc.decisions.basket.search import Programme, thrifty
 from racecalc.decisions.doubt import TimeSpread
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
-from racecalc.decisions.weather import Cautions, Day, ruled_out
+from racecalc.decisions.weather import Cautions, Day, through_the_ride, unsafe
 from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
@@ -56,7 +56,7 @@ class Start(TimeOn):
 class OptionOverDays:
     """What weather does to one option; seconds saved, positive is faster.
 
-    Ranges are of the days on which gusts allow it, and None where they never do.
+    Ranges are of the days on which gusts and heat allow it, and None where they never do.
     """
 
     name: str
@@ -81,7 +81,7 @@ class OptionOverDays:
     share_faster: float | None = None
     """Share of those days on which it is faster than nothing new, rules aside."""
     share_ruled_out: float
-    """Share of the days on which gusts rule it out."""
+    """Share of the days on which gusts or heat rule it out."""
     chance_faster: float | None
     """Chance by its own doubt that it is faster at all, in the weather of the race file; None where
     no doubt is stated.
@@ -94,7 +94,7 @@ class OptionOverDays:
 
 @dataclass(frozen=True, kw_only=True)
 class Kept:
-    """How a choice fares that is kept on all days; what gusts rule out is left at home."""
+    """How a choice fares that is kept on all days; not used where gusts or heat rule it out."""
 
     share_best: float
     """Share of the days on which it is the best."""
@@ -124,7 +124,7 @@ class Choice(Kept):
     """One choice of a slot, kept on all days."""
 
     name: str
-    """An option, or `NOTHING_NEW`, which is ridden in its place where gusts rule it out."""
+    """An option, or `NOTHING_NEW`, ridden in its place where gusts or heat rule it out."""
     slot: Annotated[str, HIDDEN]
     """Name of the slot."""
 
@@ -214,15 +214,15 @@ class DayNumbers:
     savings: FloatArray
     """Seconds that each option saves alone; shape (n, options)."""
     usable: NDArray[np.bool_]
-    """Whether gusts allow it; shape (n, options)."""
+    """Whether gusts and heat allow it; shape (n, options)."""
 
     @classmethod
     def of_options(
         cls, options: Sequence[Option], days: Sequence[Day], times: FloatArray, savings: FloatArray
     ) -> "DayNumbers":
-        """The numbers of some days; gusts decide which options can be used on them."""
+        """The numbers of some days; gusts and heat decide which options can be used on them."""
         shape = (len(days), len(options))
-        usable = np.array([not ruled_out(option, day) for day in days for option in options], bool)
+        usable = np.array([not unsafe(option, day) for day in days for option in options], bool)
         return cls(tuple(days), times, savings.reshape(shape), usable.reshape(shape))
 
     def of(self, rows: Sequence[int]) -> "DayNumbers":
@@ -297,7 +297,8 @@ def ridden_on(days: Iterable[Day], base: Ridden, options: Sequence[Option]) -> D
             raise error.at(day.name) from error
         seen.append(day)
         times.append(there.time)
-    return DayNumbers.of_options(options, seen, np.array(times), np.array(savings))
+    ridden = np.array(times)
+    return DayNumbers.of_options(options, through_the_ride(seen, ridden), ridden, np.array(savings))
 
 
 def _offered(found: DayNumbers, members: Sequence[int]) -> FloatArray:

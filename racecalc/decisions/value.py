@@ -30,6 +30,7 @@ from racecalc.decisions.verdicts import (
     verdict_on,
     word_by_intervals,
 )
+from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import (
     HoldingAnswer,
     Worth,
@@ -133,6 +134,11 @@ class OptionValue:
     def option(self) -> Option:
         """The option itself."""
         return self.worth.option
+
+    @written
+    def unsafe(self) -> str:
+        """Why it is not to be used in the weather of the race file; empty where it may be."""
+        return unsafe_now(self.base, self.option)
 
     @property
     def price(self) -> Money | None:
@@ -675,7 +681,7 @@ class SwitchedOn:
     last: LastSpent | None
     """The part that costs most for each second; None where nothing is to pay."""
     conflicts: tuple[str, ...]
-    """What keeps them from being used together, in sentences."""
+    """What keeps them from being used, or used together, in sentences."""
 
 
 def switched_on(
@@ -688,4 +694,13 @@ def switched_on(
     tests = base.race.tested_sets
     value = value_of_set(base, tuple(used), tests)
     last = last_spent(base, used, tests)
-    return SwitchedOn(value, base.time - value.saved_s, last, conflicts(used, known))
+    dangers = {option.name: unsafe_now(base, option) for option in used}
+    odd = (
+        *conflicts(used, known),
+        *(
+            f"{name} is not to be used in this weather: {why}."
+            for name, why in dangers.items()
+            if why
+        ),
+    )
+    return SwitchedOn(value, base.time - value.saved_s, last, odd)

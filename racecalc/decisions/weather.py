@@ -13,6 +13,7 @@ References
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Annotated
 
 import numpy as np
@@ -51,12 +52,28 @@ class Day:
         ),
     ]
     """Air and mean wind."""
-    gust: Annotated[float | None, As(gust_at_rider_m_s="")] = None
-    """Strongest gust at the rider, in the open [m/s]; None where it is not known."""
+    gust: Annotated[float | None, HIDDEN] = None
+    """Strongest gust at the rider when it begins, in the open [m/s]; None where it is not known."""
     row: Annotated[int | None, HIDDEN] = None
     """Row of the forecast it belongs to, from 0; None without a forecast."""
     drawn: Annotated[bool, HIDDEN] = False
     """Whether it was drawn about the weather that was stated or forecast."""
+    clock_s: Annotated[float, HIDDEN] = math.nan
+    """When it begins, on the clock of the forecast [s]; NaN where that is not known."""
+    draw: Annotated[int, HIDDEN] = 0
+    """Which of the draws it is of; all rows of a forecast share them."""
+    later: Annotated[tuple["Day", ...], HIDDEN] = ()
+    """The hours of the forecast that a ride begun then reaches; what is unsafe is judged in all."""
+
+    @property
+    def hours(self) -> tuple["Day", ...]:
+        """The hour of the start, and those that the ride reaches."""
+        return (self, *self.later)
+
+    @written
+    def gust_at_rider_m_s(self) -> float | None:
+        """Strongest gust in the open in the hours that the ride reaches; None for unknown [m/s]."""
+        return max((hour.gust for hour in self.hours if hour.gust is not None), default=None)
 
     @written
     def wind_from_deg(self) -> float:
@@ -86,9 +103,14 @@ class Day:
         return self.air.pressure if stated else None
 
     @property
+    def least_gust_then(self) -> float:
+        """The same in the hour of the start [m/s]."""
+        return max(self.gust or 0.0, rider_wind_speed(self.air.wind))
+
+    @property
     def least_gust(self) -> float:
         """What gusts reach at the least: the mean wind where they are not known [m/s]."""
-        return max(self.gust or 0.0, rider_wind_speed(self.air.wind))
+        return max(hour.least_gust_then for hour in self.hours)
 
 
 def weather_doubts(race: Race) -> dict[str, float]:
@@ -97,8 +119,9 @@ def weather_doubts(race: Race) -> dict[str, float]:
 
 
 def stated_day(race: Race, gust: float | None = None) -> Day:
-    """The weather of the race file; the gust at the height of its wind [m/s]."""
-    return Day("as stated", race.air, gust_at_rider(race.air, gust))
+    """The weather of the race file; a gust at the height of its wind instead of its own [m/s]."""
+    strongest = race.air.gusts if gust is None else gust
+    return Day("as stated", race.air, gust_at_rider(race.air, strongest))
 
 
 def gust_at_rider(air: Air, gust: float | None) -> float | None:
@@ -148,7 +171,7 @@ def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:
     name = f"day {number + 1}" if day.row is None else day.name
     stronger = max(0.0, rider_wind_speed(air.wind) - day.wind_at_rider_m_s)
     gust = None if day.gust is None else day.gust + stronger
-    return replace(day, name=name, air=air, gust=gust, drawn=True)
+    return replace(day, name=name, air=air, gust=gust, drawn=True, draw=number)
 
 
 def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
@@ -179,9 +202,38 @@ def forecast_days(
     days = []
     for row, (time, stated) in enumerate(zip(forecast.time, forecast.gust.tolist(), strict=True)):
         air = _forecast_air(race.air, forecast, row)
-        strongest = gust_at_rider(air, stated if math.isfinite(stated) else gust)
-        days.append(Day(time, air, strongest, row))
+        otherwise = race.air.gusts if gust is None else gust
+        strongest = gust_at_rider(air, stated if math.isfinite(stated) else otherwise)
+        days.append(Day(time, air, strongest, row, clock_s=float(forecast.clock_s[row])))
     return tuple(days)
+
+
+def through_the_ride(days: Sequence[Day], times: FloatArray) -> tuple[Day, ...]:
+    """Days with the hours of the forecast that a ride of so many seconds reaches.
+
+    A row holds from half way to the row before it until half way to the next. Without clock times
+    that can be read the next row counts.
+    """
+    alike: dict[tuple[bool, int], list[Day]] = {}
+    for day in days:
+        if day.row is not None:
+            alike.setdefault((day.drawn, day.draw), []).append(day)
+    return tuple(
+        day
+        if day.row is None
+        else replace(day, later=_reached(day, float(time), alike[day.drawn, day.draw]))
+        for day, time in zip(days, times, strict=True)
+    )
+
+
+def _reached(day: Day, time: float, rows: Sequence[Day]) -> tuple[Day, ...]:
+    if math.isnan(day.clock_s):
+        return tuple(one for one in rows if one.row == (day.row or 0) + 1)
+    hours = sorted((one for one in rows if one.clock_s >= day.clock_s), key=lambda one: one.clock_s)
+    end = day.clock_s + time
+    return tuple(
+        one for before, one in pairwise(hours) if end >= 0.5 * (before.clock_s + one.clock_s)
+    )
 
 
 def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
@@ -239,9 +291,90 @@ DEEP = "deep wheels and full shrouds"
 JUDGED = "a conservative judgement, not a measured limit; lighter riders sooner"
 
 
-def ruled_out(option: Option, day: Day) -> bool:
-    """Whether gusts forbid an option on a day, as far as they are known."""
-    return option.restrictions.catches_wind and day.least_gust >= GUST_TOO_STRONG
+HEAT = (
+    "Above 28 degC (82 degF) power falls and you must drink more; the numbers include neither."
+    " Ride softer, drink, prefer vented clothing, leave no bottle at home for seconds, and stop if"
+    " you feel confused or have chills."
+)
+"""What heat asks of a rider."""
+
+
+def gust_limit(option: Option) -> float | None:
+    """Gust at the rider from which an option cannot be ridden [m/s]; None where none matters."""
+    stated = option.restrictions.gust_limit
+    return GUST_TOO_STRONG if stated is None and option.restrictions.catches_wind else stated
+
+
+def care_from(limit: float) -> float:
+    """Gust at the rider from which something with such a limit needs care [m/s]."""
+    return limit * GUST_CAUTION / GUST_TOO_STRONG
+
+
+def unsafe(option: Option, day: Day) -> str:
+    """Why an option is not to be used in the weather of a day; empty where it may be."""
+    return too_windy(option, day) or too_hot(option, day)
+
+
+def too_windy(option: Option, day: Day) -> str:
+    """Why the wind of a day forbids an option; empty where it does not.
+
+    Where no gust is known, a mean wind from which gusts would want care is enough, in the same
+    proportion for a limit that its owner states.
+    """
+    limit = gust_limit(option)
+    if limit is None:
+        return ""
+    rests = JUDGED if option.restrictions.gust_limit is None else f"its limit is {limit:.3g} m/s"
+    hours = sorted(day.hours, key=lambda hour: -hour.least_gust_then)
+    for hour in hours:
+        mean, gust = hour.wind_at_rider_m_s, hour.gust
+        if mean >= limit:
+            words = f"the mean wind is {speed_words(mean)} at the rider, too strong for it"
+        elif gust is not None and gust >= limit:
+            words = f"gusts of {speed_words(gust)} at the rider are too strong for it"
+        elif gust is None and mean >= care_from(limit):
+            words = (
+                f"the mean wind is {speed_words(mean)} at the rider, and gusts, which are not"
+                " stated, will be too strong for it"
+            )
+        else:
+            continue
+        return f"{words} ({rests})"
+    return ""
+
+
+def too_hot(option: Option, day: Day) -> str:
+    """Why the heat of a day forbids an option; empty where it does not, or is not known."""
+    limit, known = option.restrictions.heat_limit, [hour.temperature_k for hour in day.hours]
+    hottest = max((one for one in known if one is not None), default=None)
+    if limit is None or hottest is None or hottest < limit:
+        return ""
+    return (
+        f"it is {_degrees(hottest)}, and from {_degrees(limit)} on it must not be used: heat"
+        " matters more than seconds"
+    )
+
+
+def _degrees(kelvin: float) -> str:
+    celsius = kelvin - 273.15
+    return f"{celsius:.0f} degC ({1.8 * celsius + 32.0:.0f} degF)"
+
+
+def unsafe_now(base: Ridden, option: Option) -> str:
+    """Why an option is not to be used in the weather of its race; empty where it may be."""
+    return unsafe(option, stated_day(base.race))
+
+
+@dataclass(frozen=True)
+class TooMuch:
+    """Options that a weather forbids, with the days on which it does."""
+
+    names: tuple[str, ...]
+    """The options; empty where none is known."""
+    limit: float
+    """From where on: a gust at the rider [m/s], or an air temperature [K]."""
+    days: str
+    """On which days, in words."""
 
 
 @dataclass(frozen=True)
@@ -249,35 +382,51 @@ class Cautions:
     """What to heed before any second, with the days on which it holds; "" where on none."""
 
     catching: tuple[str, ...]
-    """Options that catch the wind."""
-    too_strong: str
-    """Where gusts reach `GUST_TOO_STRONG`."""
+    """Options that the wind forbids at some gust."""
+    too_strong: tuple[TooMuch, ...]
+    """Where it does, by the limit; without such options where gusts reach `GUST_TOO_STRONG`."""
     strong: str
-    """Where they reach `GUST_CAUTION` and no more than that."""
+    """Where gusts reach `GUST_CAUTION` and forbid nothing."""
     unknown: str
     """Where no gust is known."""
     hot: str
     """Where it is warmer than `HOT`."""
+    too_hot: tuple[TooMuch, ...]
+    """Where heat forbids options, by the limit."""
 
     @classmethod
     def on(cls, days: Sequence[Day], options: Sequence[Option]) -> "Cautions":
         """What is to be heeded on some days with some options."""
+        catching = [option for option in options if gust_limit(option) is not None]
+
+        def forbids(day: Day) -> bool:
+            if not catching:
+                return day.least_gust >= GUST_TOO_STRONG
+            return any(too_windy(option, day) for option in catching)
+
+        too_strong = _by_limit(days, options, gust_limit, too_windy)
+        if not catching and (which := _which(days, forbids)):
+            too_strong = (TooMuch((), GUST_TOO_STRONG, which),)
         return cls(
-            tuple(option.name for option in options if option.restrictions.catches_wind),
-            _which(days, lambda day: day.least_gust >= GUST_TOO_STRONG),
-            _which(days, lambda day: GUST_CAUTION <= day.least_gust < GUST_TOO_STRONG),
-            _which(days, lambda day: day.gust is None),
-            _which(days, lambda day: is_hot(day.air)),
+            tuple(option.name for option in catching),
+            too_strong,
+            _which(days, lambda day: day.least_gust >= GUST_CAUTION and not forbids(day)),
+            _which(days, lambda day: any(hour.gust is None for hour in day.hours)),
+            _which(days, lambda day: any(is_hot(hour.air) for hour in day.hours)),
+            _by_limit(days, options, lambda option: option.restrictions.heat_limit, too_hot),
         )
 
     def sentences(self) -> Iterator[str]:
         """All of it in full."""
         names = ", ".join(self.catching) or DEEP
-        at_the_rider = f"Gusts of {speed_words(GUST_TOO_STRONG)} or more at the rider"
-        if self.too_strong:
-            so = f"{names} cannot be chosen then, whatever they save; ride the shallower choice"
-            so = so if self.catching else f"leave {names} at home"
-            yield f"{at_the_rider} {self.too_strong}: {so} ({JUDGED})."
+        for one in self.too_strong:
+            those = ", ".join(one.names)
+            so = f"{those} cannot be chosen then, whatever they save; ride the shallower choice"
+            so = so if those else f"leave {DEEP} at home"
+            yield (
+                f"Gusts of {speed_words(one.limit)} or more at the rider {one.days}: {so}"
+                f" ({JUDGED})."
+            )
         if self.strong:
             yield (
                 f"Gusts of {speed_words(GUST_CAUTION)} or more at the rider {self.strong}: take"
@@ -295,6 +444,11 @@ class Cautions:
                 f" {'is' if len(self.catching) == 1 else 'are'} sensitive to side wind: state"
                 " --gust, or give a forecast with a column 'gust [m/s]'."
             )
+        for one in self.too_hot:
+            yield (
+                f"{_degrees(one.limit)} or more {one.days}: {', '.join(one.names)} cannot be used"
+                " then, whatever the seconds say."
+            )
         if self.hot:
             yield (
                 f"Warmer than 28 degC (82 degF) {self.hot}: power falls and you must drink more,"
@@ -306,6 +460,28 @@ class Cautions:
     def unmarked(self) -> bool:
         """Whether there are gusts and no option says that it catches them."""
         return bool(self.too_strong or self.strong) and not self.catching
+
+
+def _by_limit(
+    days: Sequence[Day],
+    options: Sequence[Option],
+    limit_of: Callable[[Option], float | None],
+    forbids: Callable[[Option, Day], str],
+) -> tuple[TooMuch, ...]:
+    """Options that some of the days forbid, those with the same limit together."""
+    alike: dict[float, list[Option]] = {}
+    for option in options:
+        if (limit := limit_of(option)) is not None:
+            alike.setdefault(limit, []).append(option)
+
+    def on(option: Option) -> str:
+        return _which(days, lambda day: bool(forbids(option, day)))
+
+    found = (
+        TooMuch(tuple(option.name for option in those), limit, on(those[0]))
+        for limit, those in alike.items()
+    )
+    return tuple(one for one in found if one.days)
 
 
 def speed_words(speed: float) -> str:

@@ -136,7 +136,7 @@ def _air(table: RaceTable, course: Course) -> Air:
         pressure=table["pressure"] or table["sea_level_pressure"],
         pressure_at_sea_level=table["pressure"] is None,
         wind=_wind(table, course),
-        **table.take("altitude", "humidity", "dew_point", "density"),
+        **table.take("altitude", "humidity", "dew_point", "density", "gusts"),
     )
 
 
@@ -144,7 +144,9 @@ def _wind(table: RaceTable, course: Course) -> Wind:
     table.refuse_both("wind_speed", "wind_at_rider")
     at_rider = table["wind_at_rider"]
     speed = table["wind_speed"] if at_rider is None else at_rider
-    direction = table["wind_from"]
+    direction, gusts = table["wind_from"], table["gusts"]
+    problem, remedy = "is less than the mean wind", "give the strongest gust, or leave it out"
+    table.refuse("gusts", gusts is not None and gusts < speed, problem, remedy)
     if speed == 0 and np.any(np.isnan(course.bearing)):
         direction = None
     follows = direction is None or isinstance(direction, str)
@@ -358,7 +360,7 @@ def _option(table: RaceTable, folder: Path) -> Option:
         holding=_holding(table, acts_on),
         restrictions=Restrictions(
             least_gain=table["least_gain"] or 0.0,
-            **table.take("needs", "excludes", "rules", "catches_wind"),
+            **table.take("needs", "excludes", "rules", "catches_wind", "gust_limit", "heat_limit"),
         ),
         **table.take("slot", "price", "mass", "test_density", "note", "set_of", "comfort"),
         **table.take("trial_item", "trial_baseline", "trial_rider"),

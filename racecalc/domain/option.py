@@ -324,6 +324,10 @@ class Restrictions:
     """What it must be worth on the course before its owner would use it [W]."""
     catches_wind: bool = False
     """Whether gusts push it about."""
+    gust_limit: float | None = None
+    """Gust at the rider from which it cannot be ridden [m/s]; None where its owner states none."""
+    heat_limit: float | None = None
+    """Air temperature from which it must not be used [K]; None for none."""
 
 
 UNRESTRICTED = Restrictions()

@@ -275,6 +275,8 @@ class Air:
     """Density of the air everywhere [kg/m^3], instead of all the above."""
     wind: Wind = Wind(follows_rider=True)
     """Mean wind."""
+    gusts: float | None = None
+    """Strongest gust, at the height of the wind [m/s]; None where it is not known."""
 
     def __post_init__(self) -> None:
         positive = self.temperature > 0 and self.pressure > 0

@@ -1,7 +1,8 @@
 """The tables that answers are made from: results, ridden splits and forecasts."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
 from pathlib import Path
 from statistics import median
 
@@ -238,12 +239,15 @@ def _resolution(elapsed: FloatArray) -> float:
 WEATHER = ("temperature", "sea_level_pressure", "pressure", "humidity", "dew_point")
 """Columns that take the place of the key of the race file of the same name."""
 
-GUST = replace(RACE_KEYS["air"]["wind_speed"], meaning="strongest gust", plausible="")
-"""A gust has the possible range of a wind; whether it can be ridden in is judged elsewhere."""
+GUST = RACE_KEYS["air"]["gusts"]
+"""Any gust that is possible; whether it can be ridden in is judged elsewhere."""
 
 KEYS = {**RACE_KEYS["air"], "gust": GUST}
 
 COLUMNS = ("time", "wind_speed", "wind_from", *WEATHER, "gust")
+
+A_DAY = 86_400.0
+"""[s]"""
 
 
 @dataclass(frozen=True)
@@ -252,6 +256,10 @@ class ForecastTable(Rows):
 
     time: tuple[str, ...]
     """When each row holds, as written."""
+    clock_s: FloatArray
+    """The same as seconds [s]: of one clock that runs on over midnight, or since an epoch where the
+    date is given; all NaN where one of them cannot be read; shape (n,).
+    """
     wind_speed: FloatArray
     wind_from: FloatArray
     """Mean wind [m/s] and where it comes from, clockwise from north [rad]; never NaN; shape (n,).
@@ -283,7 +291,8 @@ def read_forecast(path: Path) -> ForecastTable:
         above = more["dew_point"] > more["temperature"]
         table.refuse("dew_point", above, problem, "swap the columns?")
     said = tuple(notices)
-    return ForecastTable(table.source, table.lines, times, wind, direction, gust, more, said)
+    clock = _on_one_clock(times)
+    return ForecastTable(table.source, table.lines, times, clock, wind, direction, gust, more, said)
 
 
 def _refuse_both(table: CsvTable, one: str, other: str) -> None:
@@ -313,6 +322,30 @@ def _forecast_times(table: CsvTable) -> tuple[str, ...]:
                 "give each row its own time, with the date where the hours repeat",
             )
     return tuple(texts)
+
+
+def _on_one_clock(times: Sequence[str]) -> FloatArray:
+    """Times of a forecast as seconds, all NaN where one of them cannot be read [s]."""
+    try:
+        found = np.array([_seconds(text) for text in times])
+    except ValueError:
+        return np.full(len(times), np.nan)
+    dated = found >= A_DAY
+    if np.any(dated) and not np.all(dated):
+        return np.full(len(times), np.nan)
+    # Clock times without a date begin anew at midnight; more often they are only out of order.
+    back = np.diff(found, prepend=found[:1]) < 0
+    return found + A_DAY * np.cumsum(back) if np.sum(back) == 1 and not np.any(dated) else found
+
+
+def _seconds(text: str) -> float:
+    """Seconds of a clock time since midnight, of a date and time since an epoch."""
+    hour, colon, rest = text.partition(":")
+    if colon and hour.isdecimal():
+        clock = time.fromisoformat(f"{hour:0>2}:{rest}")
+        return 3600.0 * clock.hour + 60.0 * clock.minute + clock.second
+    moment = datetime.fromisoformat(text)
+    return moment.replace(tzinfo=moment.tzinfo or UTC).timestamp()
 
 
 def _column(table: CsvTable, name: str, notices: list[Notice], gaps: bool = True) -> FloatArray:

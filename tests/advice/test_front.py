@@ -131,8 +131,10 @@ def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
     hot = race_text().replace(
         'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
     )
-    assert "do not leave a bottle at home" in told(sheet_on(tmp_path, hot), "Before you follow it")
-    lighter = FREE.replace("Pads lower", "No bottle").replace("saves", 'mass = "-500 g"\nsaves', 1)
+    assert "leave no bottle at home" in told(sheet_on(tmp_path, hot), "Before you follow it")
+    lighter = FREE.replace("Pads lower", "No bottle").replace(
+        "saves", 'heat_limit = "25 degC"\nsaves', 1
+    )
     words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "Do not")
     assert "Not in this weather, whatever they save: No bottle." in words
     assert "wind" not in words

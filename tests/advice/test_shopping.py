@@ -205,7 +205,7 @@ def test_tested_set_is_found_behind_a_bare_claim_that_looks_better(tmp_path: Pat
 
 def test_no_drink_is_left_behind_in_the_heat(tmp_path: Path) -> None:
     bottle = FREE.replace('"Pads lower"', '"No bottle"').replace(
-        "saves", 'mass = "-500 g"\nsaves', 1
+        "saves", 'mass = "-500 g"\nheat_limit = "25 degC"\nsaves', 1
     )
     assert does(advice_on(tmp_path, bottle)) == {"No bottle": "use"}
     hot = race_text(bottle).replace(

@@ -38,6 +38,8 @@ owned = true
 rules = "allowed"
 least_gain = "2 W"
 catches_wind = true
+gust_limit = "12 m/s"
+heat_limit = "25 degC"
 saves = "0.002 m^2"
 
 [[option]]
@@ -81,6 +83,7 @@ def test_everything_is_read(written):
     assert wheel.ownership.owned
     assert wheel.restrictions.rules == "allowed"
     assert (wheel.restrictions.least_gain, wheel.restrictions.catches_wind) == (2.0, True)
+    assert (wheel.restrictions.gust_limit, wheel.restrictions.heat_limit) == (12.0, 298.15)
     assert (valve.restrictions.needs, valve.restrictions.excludes) == (
         ("Deep wheel",),
         ("Low pads",),

@@ -65,7 +65,7 @@ def test_a_forecast_rules_out_what_catches_the_wind(command):
     assert "m/s in 1 of 3 rows (2031-05-01T14:00): leave Long-sleeve suit at home" in flat
     assert "Over 28 degC in 2 of 3 rows (2031-05-01T11:00, " in flat
     assert "No range: the doubt of the forecast is not stated (air.wind_doubt)." in flat
-    assert "Best suit in this weather: Long-sleeve suit, gusts permitting." in flat
+    assert "Best suit in this weather: Long-sleeve suit, where it is safe." in flat
     status, out, err = command("race.toml", "--forecast", "hours.csv", *marked, "--basis")
     assert (status, err) == (0, "")
     flat = " ".join(out.split())
@@ -74,7 +74,7 @@ def test_a_forecast_rules_out_what_catches_the_wind(command):
         "at the rider in 1 of 3 rows (2031-05-01T14:00): Long-sleeve suit cannot be chosen" in flat
     )
     assert "suit, by start: Long-sleeve suit 2031-05-01T08:00 to 2031-05-01T11:00," in flat
-    assert "is the best unless gusts are too strong" in flat
+    assert "is the best wherever it is safe" in flat
     assert "28 degC (82 degF) in 2 of 3 rows (2031-05-01T11:00, 2031-05-01T14:00)" in flat
     assert "(air.wind_doubt)" in flat
     assert "80 of 100" not in flat
@@ -100,7 +100,7 @@ def test_ranges_leave_out_the_hours_that_gusts_rule_out(command):
     page = " ".join(
         command("race.toml", "--forecast", "hours.csv", *marked, "--details")[1].split()
     )
-    assert "count only days on which gusts do not rule it out" in page
+    assert "count only days on which gusts and heat do not rule it out" in page
 
 
 def test_json(command):

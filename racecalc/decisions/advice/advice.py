@@ -8,6 +8,7 @@ from racecalc.decisions.comparison import Failed, workable
 from racecalc.decisions.deciding import Decision, Proposal, decide
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time_band
 from racecalc.decisions.evidence.for_option import test_behind
+from racecalc.decisions.evidence.planning import TEST_SAFELY
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.information import PricedQuestion, Scatter
@@ -22,14 +23,18 @@ from racecalc.decisions.weather import (
     DEEP,
     GUST_CAUTION,
     GUST_TOO_STRONG,
+    HEAT,
     JUDGED,
+    care_from,
+    gust_limit,
     is_hot,
     speed_words,
+    stated_day,
+    too_windy,
 )
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.physics.air import rider_wind_speed
 from racecalc.quantities.money import Money
 
 # --- What comes before any second, in the weather and with the options of a race -----------------
@@ -85,11 +90,7 @@ MONEY = Caution(
     "Money",
     "Savings are uncertain and there is no hurry: ask first about returns, deposits and warranty.",
 )
-TESTS = Caution(
-    "Tests",
-    "On a track or a quiet road, visible, within the law, with a second person as lookout; look up,"
-    " and do not chase a reading.",
-)
+TESTS = Caution("Tests", TEST_SAFELY)
 
 
 def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tuple[Caution, ...]:
@@ -100,34 +101,37 @@ def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tup
 
 
 def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
-    wind = rider_wind_speed(race.air.wind)
-    catching = [option.name for option in options if option.restrictions.catches_wind]
-    names = " and ".join(catching) or DEEP
-    if wind >= GUST_TOO_STRONG:
-        words = (
-            f"The mean wind alone is {speed_words(wind)} at the rider: ride the shallower choice"
-            f" and leave {names} at home ({JUDGED})."
+    day = stated_day(race)
+    wind, gusts = day.wind_at_rider_m_s, day.least_gust
+    reasons = {option.name: too_windy(option, day) for option in options}
+    dangerous = [name for name, why in reasons.items() if why]
+    if dangerous or gusts >= GUST_TOO_STRONG:
+        blows = "The mean wind alone is" if wind == gusts else "Gusts reach"
+        leave = " and ".join(dangerous) or DEEP
+        yield Caution(
+            "Wind",
+            f"{blows} {speed_words(gusts)} at the rider: ride the shallower choice and leave"
+            f" {leave} at home ({JUDGED}).",
         )
-    elif catching or wind >= GUST_CAUTION:
-        words = (
-            f"These numbers leave gusts out, and side wind pushes {names}: take care in gusts of"
-            f" {speed_words(GUST_CAUTION)} or more at the rider, after lorries and at gaps in"
-            f" hedges; from {speed_words(GUST_TOO_STRONG)} on, ride the shallower choice, whatever"
-            f" it costs ({JUDGED}). Practise in wind first."
+    catching = {
+        option.name: limit
+        for option in options
+        if (limit := gust_limit(option)) is not None and option.name not in dangerous
+    }
+    if catching or (not dangerous and GUST_CAUTION <= gusts < GUST_TOO_STRONG):
+        limit = min(catching.values(), default=GUST_TOO_STRONG)
+        yield Caution(
+            "Wind",
+            f"These numbers leave gusts out, and side wind pushes {' and '.join(catching) or DEEP}:"
+            f" take care in gusts of {speed_words(care_from(limit))} or more at the rider, after"
+            f" lorries and at gaps in hedges; from {speed_words(limit)} on, ride the shallower"
+            f" choice, whatever it costs ({JUDGED}). Practise in wind first.",
         )
-    else:
-        return
-    yield Caution("Wind", words)
 
 
 def _of_temperature(race: Race) -> Iterator[Caution]:
     if is_hot(race.air):
-        yield Caution(
-            "Heat",
-            "Above 28 degC (82 degF) power falls and you must drink more; the numbers include"
-            " neither. Ride softer, drink, prefer vented clothing, and do not leave a bottle at"
-            " home for seconds.",
-        )
+        yield Caution("Heat", HEAT)
     elif race.air.density is None and race.air.temperature < COLD:
         yield Caution(
             "Cold",

@@ -31,17 +31,8 @@ from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
-from racecalc.decisions.weather import (
-    GUST_CAUTION,
-    JUDGED,
-    Day,
-    is_hot,
-    ruled_out,
-    speed_words,
-    stated_day,
-)
 from racecalc.domain.option import Option
-from racecalc.domain.race import Air, Change
+from racecalc.domain.race import Change
 from racecalc.quantities.money import Money, amount_text
 
 # --- What may be spent, and what a set is worth after its price ----------------------------------
@@ -118,9 +109,6 @@ class Advised:
 
 # --- Options that no set may hold ----------------------------------------------------------------
 
-DRINK = ("bottle", "drink", "hydration", "water")
-"""Words by which an option is known that carries less to drink where it is lighter."""
-
 LIKELY = 0.75
 """Chance of being faster from which something free is used though it is not proved; our choice."""
 
@@ -143,30 +131,13 @@ class KnownOptions:
     """What may be spent."""
 
 
-def unsafe(base: Ridden, options: Iterable[Option]) -> dict[str, Advised]:
-    """Options that this weather forbids whatever they save.
-
-    No race file states gusts, so a mean wind from which gusts would want care is enough.
-    """
-    day = stated_day(base.race)
-    reasons = {one.name: _too_windy(day, one) or _too_hot(day.air, one) for one in options}
-    return {name: Advised(name, "unsafe", why) for name, why in reasons.items() if why}
-
-
-def _too_windy(day: Day, option: Option) -> str:
-    wind = day.wind_at_rider_m_s
-    if not option.restrictions.catches_wind or wind < GUST_CAUTION:
-        return ""
-    words = f"the mean wind is {speed_words(wind)} at the rider"
-    if ruled_out(option, day):
-        return f"{words}, too strong for it ({JUDGED})"
-    return f"{words}, and gusts, which are not stated, will be too strong for it ({JUDGED})"
-
-
-def _too_hot(air: Air, option: Option) -> str:
-    words = f"{option.name} {option.slot}".casefold()
-    leaves_drink = option.mass < 0 and any(word in words for word in DRINK)
-    return "in this heat drinking matters more than seconds" if is_hot(air) and leaves_drink else ""
+def unsafe(candidates: Candidates) -> dict[str, Advised]:
+    """Options that this weather forbids whatever they save."""
+    return {
+        one.name: Advised(one.name, "unsafe", one.because)
+        for one in candidates.left_out
+        if one.unsafe
+    }
 
 
 def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
@@ -421,7 +392,7 @@ def shop(
         return candidates_of(base, options, base.race.tested_sets, spending.races, names)
 
     whole = candidates_without(())
-    doubted, dangerous = unproved_sets(whole), unsafe(base, options)
+    doubted, dangerous = unproved_sets(whole), unsafe(whole)
     known = KnownOptions(whole, {value.option.name: value for value in values}, decision, spending)
     tested = (test for test in whole.tested if test.name not in doubted)
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))

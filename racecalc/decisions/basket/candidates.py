@@ -13,12 +13,13 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.riding import Ridden, first_order
 from racecalc.decisions.value import tests_that_hold
+from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
-from racecalc.written import As
+from racecalc.written import HIDDEN, As
 
 # --- What may go into a basket -------------------------------------------------------------------
 
@@ -58,6 +59,8 @@ class LeftOut:
     """Which."""
     because: str
     """Why not."""
+    unsafe: Annotated[bool, HIDDEN] = False
+    """Whether it is for the weather."""
 
 
 @dataclass(frozen=True)
@@ -146,10 +149,10 @@ def candidates_of(
     """Solve every option alone and put those that may be chosen among the candidates."""
     items, left_out = [], []
     for option in options:
-        worth = worth_of(base, option)
-        reason = "you leave it out" if option.name in without else _why_not(base, worth)
+        worth, danger = worth_of(base, option), unsafe_now(base, option)
+        reason = "you leave it out" if option.name in without else _why_not(base, worth, danger)
         if reason:
-            left_out.append(LeftOut(option.name, reason))
+            left_out.append(LeftOut(option.name, reason, reason == danger))
         else:
             items.append(Item(worth, *_cost(option, races)))
     items, lacking = _with_what_they_need(items)
@@ -177,10 +180,10 @@ def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
         items = [item for item in items if item.option.name in there]
 
 
-def _why_not(base: Ridden, worth: Worth) -> str:
+def _why_not(base: Ridden, worth: Worth, danger: str) -> str:
     option = worth.option
-    if option.forbidden:
-        return FORBIDDEN
+    if option.forbidden or danger:
+        return FORBIDDEN if option.forbidden else danger
     if option.price is None and option.ownership.hire is None and not option.ownership.owned:
         return NO_PRICE_STATED
     return unwished(base, worth)

@@ -28,6 +28,12 @@ ROUNDS = 2
 """Runs of each item in a session come in twos, one on the way up and one on the way down, which
 takes a linear drift out (counted in tests/evidence; A-B-B-A is common practice, no source)."""
 
+TEST_SAFELY = (
+    "Law and traffic come first: test on a track or a quiet road, visible, with a second person as"
+    " lookout; look up, and do not chase a reading."
+)
+"""How to ride a test."""
+
 
 @dataclass(frozen=True)
 class PlannedTest:

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.judging import ROUND_OFF
 from racecalc.decisions.verdicts import interval
 from racecalc.written import HIDDEN, As
 
@@ -824,7 +825,8 @@ def shrink(
     common = float(data.mean(tau_squared)[0][0])
     looked_best = int(np.argmax(raw))
     lead = float(raw[looked_best]) - common
-    kept = (float(shrunken[looked_best]) - common) / lead if lead > 0 else 1.0
+    ahead = lead > ROUND_OFF * float(np.max(np.abs(raw)))
+    kept = (float(shrunken[looked_best]) - common) / lead if ahead else 1.0
     return Shrunken(
         raw=raw,
         shrunken=shrunken,

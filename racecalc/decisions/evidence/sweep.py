@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.judging import ROUND_OFF
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
@@ -127,6 +128,8 @@ def sweep_of(runs: Runs, item: str) -> Sweep:
     left_over = len(areas) - len(groups)
     squares = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups.values())
     scatter = float(np.sqrt(squares / left_over)) if left_over else None
+    if scatter is not None and scatter <= ROUND_OFF * float(np.max(np.abs(areas))):
+        scatter = 0.0
     measured = [
         YawPoint(one * SAME_YAW, float(group.mean()), len(group), one * SAME_YAW)
         for one, group in groups.items()

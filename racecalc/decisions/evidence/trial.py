@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.decisions.evidence.judging import (
+    ROUND_OFF,
     Design,
     Drift,
     ItemResult,
@@ -499,6 +500,10 @@ def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Poo
     if len(known) < 2:
         return None
     values, errors = np.array(known).T
+    largest = max(abs(item.mean) for item in results.values())
+    if not np.any(errors) and np.ptp(values) <= ROUND_OFF * largest:
+        # Alike to the last digit: what is left of it is round-off and no spread.
+        values = np.full_like(values, values[0])
     return pool(values, errors, margin or 0.0)
 
 

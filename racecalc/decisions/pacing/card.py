@@ -31,6 +31,7 @@ from racecalc.decisions.pacing.optimal import (
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
+from racecalc.decisions.weather import HEAT, is_hot
 from racecalc.domain.course import grade_of
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -415,7 +416,7 @@ def _card(
         least_reserve_j=_left(limit, plan),
         least_reserve_unrefilled_j=_left(limit, plan, refill=0.0),
         warnings=warnings,
-        cautions=CAUTIONS,
+        cautions=(*([HEAT] if is_hot(base.race.air) else []), *CAUTIONS),
     )
 
 

@@ -361,7 +361,8 @@ class PowerMean:
         mean = float(np.average(share, weights=plan.step_time))
         own = n * share / np.maximum(plan.pedalled, 1e-6) * plan.step_time
         change = plan.by_power(share - mean, own) / plan.time
-        by_mean = mean ** (1.0 / n - 1.0) / n
+        # Where nothing is pedalled at all, more of it is free.
+        by_mean = mean ** (1.0 / n - 1.0) / n if mean else 0.0
         return np.array([-by_mean * change])
 
     def words(self) -> str:
@@ -603,6 +604,9 @@ def fit_critical(
     )
 
 
+ONE_DURATION = 1e-6
+"""Share by which durations must differ to be two: closer ones leave nothing but round-off."""
+
 Sure = tuple[float, float | None]
 """A value and its standard error; None where nothing is left to judge by."""
 
@@ -640,7 +644,8 @@ def _refuse_impossible(points: tuple[tuple[float, float], ...], place: str) -> N
         if not (0 < time < math.inf and 0 < power < math.inf):
             problem = f"{power:g} W for {time:g} s is not possible"
             raise InputError(place, problem, "give both above 0")
-    if len({time for time, _ in points}) < 2:
+    times = [time for time, _ in points]
+    if not times or max(times) - min(times) <= ONE_DURATION * max(times):
         raise InputError(
             place,
             "powers over one duration alone cannot separate critical power from the work above it",

@@ -212,13 +212,33 @@ class InputFit:
         if free < 1 or int(np.linalg.matrix_rank(self.slopes)) < len(self.names):
             return None
         variance = max(self.square_sum / free, self.clock_s**2)
-        return np.sqrt(variance * np.diag(np.linalg.inv(self.slopes.T @ self.slopes)))
+        # The square of the slopes may be singular where they themselves are not yet.
+        inverse = np.linalg.inv(np.linalg.qr(self.slopes, mode="r"))
+        return np.asarray(np.sqrt(variance * np.sum(inverse**2, axis=1)))
 
     @property
-    def correlation(self) -> float:
-        """Of the errors of two inputs, -1 to 1: minus the cosine between their slopes."""
+    def untold(self) -> tuple[str, ...]:
+        """Inputs of which the splits tell nothing there, as a wind exactly across near none."""
+        return tuple(
+            name for name, one in zip(self.names, felt(self.slopes), strict=True) if not one
+        )
+
+    @property
+    def correlation(self) -> float | None:
+        """Of the errors of two inputs: minus the cosine of their slopes; None where one is 0."""
         one, other = self.slopes.T
+        if self.untold:
+            return None
         return -float(one @ other) / math.sqrt(float(one @ one) * float(other @ other))
+
+
+LEAST_EFFECT = 1e-3
+"""Time that all of an input must be worth over the splits for them to tell anything of it [s]."""
+
+
+def felt(slopes: FloatArray) -> NDArray[np.bool_]:
+    """Which inputs the splits tell of at all, by their slopes of shape (n, p); shape (p,)."""
+    return np.asarray(np.abs(slopes).sum(axis=0) > LEAST_EFFECT)
 
 
 def rms(values: FloatArray) -> float:
@@ -236,11 +256,18 @@ def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> F
     return np.stack(columns, axis=1)
 
 
-def fit(replay: Replay, ridden: FloatArray, names: Sequence[str], clock_s: float) -> InputFit:
-    """Move inputs until the race ridden again meets the clock as well as it can."""
+def fit(
+    replay: Replay,
+    ridden: FloatArray,
+    names: Sequence[str],
+    clock_s: float,
+    start: Shift | None = None,
+) -> InputFit:
+    """Move inputs, as stated or from a start, until the race meets the clock as well as it can."""
+    start = start or {}
     reach = np.array([WIND_REACH if name == "wind" else REACH for name in names])
-    share = np.zeros(len(names))
-    rest = ridden - replay.times()
+    share = np.array([start.get(name, 0.0) for name in names])
+    rest = ridden - replay.times(start)
     slopes = slopes_at(replay, names, share.tolist())
     for _ in range(MOST_STEPS):
         step: FloatArray = np.asarray(np.linalg.lstsq(slopes, rest)[0])
@@ -387,11 +414,14 @@ def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], InputFit])
 
 def separable(pair: InputFit) -> bool:
     """Whether the errors of two inputs are not strongly correlated."""
-    return abs(pair.correlation) <= APART
+    correlation = pair.correlation
+    return correlation is not None and abs(correlation) <= APART
 
 
 def believable(one: InputFit) -> bool:
-    """Whether no input had to be moved further than can be believed."""
+    """Whether the splits tell of every input, and none had to be moved further than is believed."""
+    if one.untold:
+        return False
     low, high = np.array([BELIEVABLE[name] for name in one.names]).T
     return bool(np.all((low <= one.share) & (one.share <= high)))
 
@@ -400,9 +430,7 @@ class _Bar:
     """What all inputs together leave, and how much more chance allows to fewer of them."""
 
     def __init__(self, whole: InputFit) -> None:
-        length = np.linalg.norm(whole.slopes, axis=0)
-        left, size, _ = np.linalg.svd(whole.slopes / length, full_matrices=False)
-        within = left[:, size > ROUND_OFF * size[0]]
+        within = _directions(whole.slopes[:, felt(whole.slopes)])
         self._whole = whole
         self._rank = within.shape[1]
         self._square_sum = _unexplained(whole.rest, within)
@@ -434,6 +462,14 @@ class _Bar:
         free = len(self._whole.rest) - of
         variance = max(more / free, self._whole.clock_s**2)
         return bool((fewer - more) / ((of - inputs) * variance) <= fdtri(of - inputs, free, LEVEL))
+
+
+def _directions(slopes: FloatArray) -> FloatArray:
+    """Orthonormal directions that slopes, none of them zero, span; shape (n, rank)."""
+    if not slopes.size:
+        return slopes
+    left, size, _ = np.linalg.svd(slopes / np.linalg.norm(slopes, axis=0), full_matrices=False)
+    return np.asarray(left[:, size > ROUND_OFF * size[0]])
 
 
 def _unexplained(rest: FloatArray, directions: FloatArray) -> float:

@@ -1,7 +1,7 @@
 """A ride held against its plan: what was off, and why that is said."""
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate, chain, combinations
@@ -19,6 +19,7 @@ from racecalc.decisions.review.fit import (
     Replay,
     believable,
     blame,
+    felt,
     fit,
     separable,
     slopes_at,
@@ -99,8 +100,10 @@ class Explanation:
     """Standard uncertainty of the value, from the scatter of the splits; None where too few show
     any.
     """
-    model_doubt: float
-    """What the standard error of the model, the same on every split, means in it."""
+    model_doubt: float | None
+    """What the standard error of the model, the same on every split, means in it; None where the
+    splits tell nothing of it.
+    """
     left_s: float
     """What is left of a split, root mean square [s]."""
     explained: float
@@ -125,8 +128,8 @@ class InputPair:
 
     explanations: tuple[Explanation, ...]
     """What each comes to; share and rest are those of both together."""
-    correlation: float
-    """Of their errors, -1 to 1."""
+    correlation: float | None
+    """Of their errors, -1 to 1; None where the splits tell nothing of one of them."""
     apart: bool
     """Whether the splits separate the two."""
 
@@ -180,6 +183,10 @@ class Review:
     """What the splits say of the rest."""
     named: Annotated[tuple[Explanation, ...], HIDDEN]
     """The inputs that the splits name, moved together; empty where they cannot tell."""
+    untold: tuple[str, ...]
+    """Inputs of which the splits tell nothing, in words: near the best fit a little more or less
+    of them changes no time.
+    """
     wrong: tuple[str, ...]
     """Which inputs were off, in words; empty where none was or the splits cannot show it."""
     refined: tuple[Refined, ...]
@@ -197,7 +204,9 @@ class Review:
     @property
     def wind_tried(self) -> bool:
         """Whether the race file states a wind, so that it may have been off."""
-        return any(one.quantity == "wind" for one in self.alone)
+        return INPUTS["wind"].words in self.untold or any(
+            one.quantity == "wind" for one in self.alone
+        )
 
     @written_once
     def reasons(self) -> tuple[str, ...]:
@@ -263,7 +272,7 @@ def _doubt_words(one: Explanation, doubt: float) -> str:
         f"{part / one.stated:.3f} times the stated wind"
         if one.quantity == "wind"
         else INPUTS[one.quantity].text(part)
-        for part in (doubt, one.model_doubt)
+        for part in (doubt, one.model_doubt or 0.0)
     )
     return (
         f"{one.words[0].upper()}{one.words[1:]}: doubt {by_clock} from the scatter of the splits"
@@ -274,6 +283,8 @@ def _doubt_words(one: Explanation, doubt: float) -> str:
 def _apart_or_not(found: Review) -> Iterator[str]:
     pair, finding = found.pair, found.blamed.finding
     if pair is None or finding == "nothing":
+        return
+    if pair.correlation is None:
         return
     words = f"CdA from wind: the correlation of their errors is {pair.correlation:+.2f}"
     if not pair.apart:
@@ -304,7 +315,7 @@ def _next_race(found: Review) -> Iterator[str]:
     if "cda" in named and not any(one.key == "bike.cda" for one in found.refined):
         yield "The drag area is a table by yaw: no single value can be set."
     for one in found.refined:
-        times = abs(one.value - one.stated) / one.doubt
+        times = abs(one.value - one.stated) / one.doubt if one.doubt else math.inf
         doubt = INPUTS[one.key.removeprefix("bike.")].text(one.doubt)
         weak = ", less than two: confirm it before you use it" if times < 2.0 else ""
         yield (
@@ -404,9 +415,6 @@ road seldom agree better."""
 UNMET = 1.0
 """Power that speed ceilings keep from being ridden again before it is noted [W]; our choice."""
 
-LEAST_EFFECT = 1e-3
-"""Time that all of an input must be worth over the splits to be tried [s]."""
-
 
 @dataclass(frozen=True)
 class _Case:
@@ -439,21 +447,44 @@ class _Case:
     @cached_property
     def inputs(self) -> tuple[str, ...]:
         """What may have been off and shows on the clock; a power that was measured is taken."""
-        names = ["cda", "crr"]
-        names += ["wind"] if self.replay.base.race.air.wind.speed else []
-        names += ["power"] if self.table.power is None else []
-        worth = np.abs(slopes_at(self.replay, names, [0.0] * len(names))).sum(axis=0)
-        return tuple(name for name, one in zip(names, worth, strict=True) if one > LEAST_EFFECT)
+        slopes = slopes_at(self.replay, self.stated_inputs, [0.0] * len(self.stated_inputs))
+        pairs = zip(self.stated_inputs, felt(slopes), strict=True)
+        return tuple(name for name, one in pairs if one)
+
+    @property
+    def stated_inputs(self) -> tuple[str, ...]:
+        """What may have been off, whether or not it shows on the clock."""
+        wind = ("wind",) if self.replay.base.race.air.wind.speed else ()
+        power = ("power",) if self.table.power is None else ()
+        return ("cda", "crr", *wind, *power)
+
+    @property
+    def untold(self) -> tuple[str, ...]:
+        """What the splits tell nothing of, as it is stated or where it would fit best."""
+        lost = {name for one in self.fits.values() for name in one.untold}
+        return tuple(name for name in self.stated_inputs if name in lost or name not in self.inputs)
 
     @cached_property
     def fits(self) -> dict[tuple[str, ...], InputFit]:
         """Every input alone, and every pair where there are enough splits for two."""
-        sizes = (1, 2) if len(self.ridden) >= 2 + SPARE else (1,)
-        return {
-            names: fit(self.replay, self.ridden, names, self.known.clock_s)
-            for size in sizes
-            for names in combinations(self.inputs, size)
+        alone: dict[tuple[str, ...], InputFit] = {
+            (name,): self._fit((name,)) for name in self.inputs
         }
+        pairs = combinations(self.inputs, 2) if len(self.ridden) >= 2 + SPARE else ()
+        return {**alone, **{names: self._pair(names, alone) for names in pairs}}
+
+    def _fit(self, names: tuple[str, ...], start: InputFit | None = None) -> InputFit:
+        shift = dict(zip(start.names, start.share.tolist(), strict=True)) if start else {}
+        return fit(self.replay, self.ridden, names, self.known.clock_s, shift)
+
+    def _pair(self, names: tuple[str, ...], alone: Mapping[tuple[str, ...], InputFit]) -> InputFit:
+        """Two inputs moved together, which leave no more than the better of them alone.
+
+        Where one of them loses its effect on the way, the search from what is stated stops short.
+        """
+        better = min((alone[name,] for name in names), key=lambda one: one.square_sum)
+        found = self._fit(names)
+        return found if found.square_sum <= better.square_sum else self._fit(names, better)
 
     def blame(self) -> Blame:
         """Which input was off."""
@@ -480,7 +511,8 @@ class _Case:
         area = self.fits["cda",].slopes[:, 0]
         power = 0.01 * slopes_at(self.replay, ("power",), (0.0,))[:, 0]
         # What the meter reads too much is missing from the ride.
-        return -self.stated("cda") * float(area @ power) / float(area @ area)
+        size = float(area @ area)
+        return -self.stated("cda") * float(area @ power) / size if size else None
 
     def stated(self, name: str) -> float:
         """An input as the race file or the plan has it."""
@@ -580,6 +612,7 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
         pair=None if pair is None else _pair(case, pair),
         blamed=blamed,
         named=named,
+        untold=tuple(INPUTS[name].words for name in case.untold),
         wrong=tuple(wrong),
         refined=tuple(_refined(case, named)),
         unmet=case.unmet(),
@@ -614,13 +647,14 @@ def _explanation(case: _Case, one: InputFit, name: str) -> Explanation:
     """What a fit says of one of its inputs."""
     place = one.names.index(name)
     stated, slope = case.stated(name), one.slopes[:, place]
-    model = abs(float(slope @ case.known.model_s) / float(slope @ slope))
+    told = name not in one.untold
+    model = abs(float(slope @ case.known.model_s) / float(slope @ slope)) if told else None
     return Explanation(
         quantity=name,
         stated=stated,
         value=stated * (1.0 + float(one.share[place])),
         doubt=None if one.doubt is None else stated * float(one.doubt[place]),
-        model_doubt=stated * model,
+        model_doubt=None if model is None else stated * model,
         left_s=one.left_s,
         explained=case.explained(one),
         believable=believable(one),
@@ -638,5 +672,5 @@ def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:
     for one in named:
         if one.quantity == "crr" or (one.quantity == "cda" and single):
             text = INPUTS[one.quantity].text(one.value)
-            doubt = math.hypot(one.doubt or 0.0, one.model_doubt)
+            doubt = math.hypot(one.doubt or 0.0, one.model_doubt or 0.0)
             yield Refined(f"bike.{one.quantity}", one.value, text, one.stated, doubt)

@@ -204,7 +204,9 @@ def places_command(
     singles = {option.name: tried_option(base, option) for option in race.single_options}
     tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, tried, list(singles.values()), goals)
-    return PlacesAnswer(found, Basis.of(race, found.notes)), places_sheet
+    named = {name for names in sets for name in names} or singles.keys()
+    about = tuple(option for option in race.single_options if option.name in named)
+    return PlacesAnswer(found, about, Basis.of(race, found.notes)), places_sheet
 
 
 def _tried(base: Ridden, names: tuple[str, ...], singles: dict[str, Tried]) -> Tried:
