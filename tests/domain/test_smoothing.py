@@ -74,6 +74,11 @@ def test_parameter_halves_a_wave():
     np.testing.assert_allclose(kept[inner], wave[inner] / 2, atol=0.01)
 
 
+def test_parameter_of_a_few_points():
+    """By hand: (200 / 2 pi)^4 = 1 026 599 over the spacing, 10 m from the first to the last."""
+    assert parameter_of(200.0, np.arange(0.0, 51.0, 10.0)) == pytest.approx(102_660.0, abs=1.0)
+
+
 @pytest.mark.parametrize("spacing", [3, 10, 25, 50])
 @pytest.mark.parametrize("sd", [0.3, 1, 3])
 @pytest.mark.parametrize("road", [np.zeros_like, climbs, rollers])
@@ -125,6 +130,13 @@ def test_whole_metres_are_noise(grade, spacing):
     smoothed = smooth(x, np.round(z), level)
     assert rms(smoothed - z) < 0.25
     assert rise(smoothed) == pytest.approx(rise(z), rel=0.05)
+
+
+@pytest.mark.parametrize(("step", "noise"), [(1.0, 0.288675), (0.5, 0.144338)])
+def test_rounding_alone_is_noise_of_a_step_over_root_twelve(step, noise):
+    """Evenly spread over a step: JCGM 100:2008, 4.3.7. One jump a kilometre hides from the rest."""
+    x = np.arange(0.0, 20000.0, 10.0)
+    assert noise_level(x, step * np.floor(x / 1000)) == pytest.approx(noise, abs=1e-6)
 
 
 def test_too_few_or_too_wide_points_tell_nothing():

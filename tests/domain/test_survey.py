@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from racecalc.domain.surveying.cleaning import bend_radius, geodesic_steps, radius_of_turn
+from racecalc.domain.course import CourseReport
+from racecalc.domain.surveying.cleaning import (
+    bend_radius,
+    geodesic_steps,
+    radius_of_turn,
+    without_spikes,
+)
 from racecalc.domain.surveying.survey import (
     CourseSection,
     CourseWishes,
@@ -111,6 +117,14 @@ class TestBends:
         found = bend_radius(np.array([0.0, 500, 1000, 1500]), plane)
         # Chords of 10 m that turn by 90 and by 180 deg: 10 / (2 sin 45) and 10 / 2.
         np.testing.assert_allclose(found, [np.inf, 10 / math.sqrt(2), 5, np.inf])
+
+    def test_chords_reach_to_the_nearer_point(self):
+        """20 m after 100 m, at 30 degrees: R = c / (2 sin(15 deg)) = 20 / 0.51764 = 38.64 m."""
+        turned = np.array([math.cos(math.radians(30.0)), math.sin(math.radians(30.0))])
+        plane = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 0.0] + 20 * turned])
+        plane = np.vstack([plane, plane[-1] + 100.0 * turned])
+        radius = bend_radius(np.array([0.0, 100.0, 120.0, 220.0]), plane)
+        assert radius[1] == pytest.approx(38.64, abs=0.005)
 
     def test_straight(self):
         assert np.isinf(radius_of_turn(np.array([10.0]), np.array([0.0])))[0]
@@ -258,6 +272,18 @@ class TestElevations:
             "Spikes of the elevation were removed, 3 in all, the first at km 1.20.",
         )
         assert course.report.ascent_before > course.report.ascent_after + 25
+
+    @pytest.mark.parametrize(
+        ("height", "noise", "removed"),
+        [(1.9, 0.0, False), (2.1, 0.0, True), (4.9, 1.0, False), (5.1, 1.0, True)],
+    )
+    def test_a_spike_stands_out_by_two_metres_and_five_times_the_noise(
+        self, height, noise, removed
+    ):
+        distance = np.arange(0.0, 31.0, 3.0)
+        level = np.where(distance == 15.0, height, 0.0)
+        found = without_spikes(distance, level, noise, CourseReport("made.gpx"))
+        assert np.max(found) == (0.0 if removed else height)
 
     def test_lasting_wall_is_refused(self):
         east = np.arange(0.0, 1000.0, 10.0)

@@ -96,7 +96,7 @@ def test_a_rider_without_the_baseline_is_named(bottles: Runs):
         for row in range(len(bottles.value))
         if not (bottles.rider[row] == "Rider C" and bottles.item[row] == make_runs.FRAME)
     ]
-    with pytest.raises(InputError, match=r"rider Rider C: has no run of the baseline"):
+    with pytest.raises(InputError, match=r"rider Rider C: there is no run of the baseline"):
         answer(bottles.kept(rows))
 
 

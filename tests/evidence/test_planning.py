@@ -200,7 +200,7 @@ class TestPlan:
         [
             (
                 {"items": ["old"]},
-                "plan, items: only 1 is named; name a baseline and at least one other, each once",
+                "plan, items: only one item is named; name a baseline and at least one other item",
             ),
             ({"items": ["old", "old"]}, "plan, items: 'old' is named twice"),
             ({"items": ["old", " "]}, "plan, items: an item has a blank name"),

@@ -376,6 +376,35 @@ class TestWhatACardGains:
         assert found.astray_s is not None
         assert 0.0 < found.astray_s < 0.003 * found.card.time_s
 
+    def test_going_astray_is_the_mean_of_both_ways_to_begin(
+        self, hills: Ridden, cards: dict[str, Pacing]
+    ):
+        """At a plain mean one way loses what the other gains, nearly: its power is free to shift.
+
+        Each way scaled again and again until it has the mean of the card.
+        """
+        found = cards["plain mean"]
+        levels = np.array([one.power_w for one in found.card.targets])
+        lost = []
+        for share in (1.03, 0.97):
+            astray = levels * np.where(np.arange(len(levels)) % 2 == 0, share, 2.0 - share)
+            for _ in range(5):
+                plan = ridden_at(hills, found.sections.spread(astray), found.ridden)
+                astray = astray * found.ridden.mean() / plan.mean()
+            lost.append(plan.time - found.card.time_s)
+        assert min(lost) < -0.5 < 0.5 < max(lost)
+        assert found.astray_s == pytest.approx(0.5 * sum(lost), abs=0.03)
+
+    def test_the_ideal_of_a_section_is_a_mean_over_its_own_time(self, cards: dict[str, Pacing]):
+        """Work over time on the section, both of the ideal ride."""
+        found = cards["4th-power mean"]
+        ideal = found.ideal
+        for one in found.card.targets:
+            on_it = (ideal.nodes[1:] > one.from_m) & (ideal.nodes[1:] <= one.to_m)
+            time = np.diff(ideal.elapsed)[on_it]
+            mean = float(np.sum(ideal.pedalled[on_it] * time) / np.sum(time))
+            assert one.ideal_w == pytest.approx(mean, rel=1e-9)
+
     def test_nothing_goes_astray_in_one_section(self, hills: Ridden):
         assert card_within(hills, MEAN, 1).astray_s is None
 
@@ -453,6 +482,16 @@ class TestWhatIfs:
         for one in found.what_ifs:
             assert one.effort is not None
             assert one.held == (one.effort <= 250.0 * (1 + 1e-9))
+
+    def test_a_wind_turned_to_the_right_veers(self, hills: Ridden):
+        """Clockwise, as in reports of the weather; 2 m/s from 20 degrees."""
+        winds = {words: one.air.wind for words, one in other_winds(hills.race)}
+        turned = {words: np.degrees(wind.direction) for words, wind in winds.items()}
+        assert turned["wind turned 45 deg to the right"] == pytest.approx(65.0)
+        assert turned["wind turned 45 deg to the left"] == pytest.approx(-25.0)
+        assert turned["wind from the opposite side"] == pytest.approx(200.0)
+        assert winds["half as much wind"].speed == pytest.approx(1.0)
+        assert winds["half as much wind again"].speed == pytest.approx(3.0)
 
     def test_calm_has_no_other_winds(self, still_hills: Ridden):
         assert other_winds(still_hills.race) == ()

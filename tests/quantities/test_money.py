@@ -7,7 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from racecalc.quantities.measured import QuantityError
-from racecalc.quantities.money import CURRENCIES, CurrencyMismatch, Money, read_money
+from racecalc.quantities.money import (
+    CURRENCIES,
+    CurrencyMismatch,
+    Money,
+    amount_text,
+    read_money,
+)
 
 CODE = "write a code of ISO 4217 in three capital letters, as in '240 EUR'"
 
@@ -83,6 +89,20 @@ def test_sums_are_exact():
     total = Money(Decimal("0.10"), "EUR") + Money(Decimal("0.20"), "EUR")
     assert total.amount == Decimal("0.30")
     assert str(total.times(3)) == "0.90 EUR"
+
+
+@pytest.mark.parametrize(
+    ("amount", "shown"),
+    [(9.994, "9.99"), (9.996, "10"), (-9.994, "-9.99"), (-9.996, "-10"), (0.004, "0")],
+)
+def test_cents_are_shown_below_ten(amount: float, shown: str):
+    assert amount_text(amount) == shown
+
+
+def test_over_is_how_many_times():
+    assert Money(Decimal(300), "EUR").over(Money(Decimal("2.50"), "EUR")) == 120.0
+    with pytest.raises(QuantityError, match="0 EUR is not a price per second"):
+        Money(Decimal(300), "EUR").over(Money(Decimal(0), "EUR"))
 
 
 def test_currencies_do_not_mix():
