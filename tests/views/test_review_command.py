@@ -51,8 +51,8 @@ def test_json_of_the_demo(command):
     assert (status, err) == (0, "")
     assert {
         "race", "ridden", "plan", "to_m", "distance_m", "planned_s", "ridden_s", "difference_s",
-        "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding", "untold",
-        "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
+        "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
+        "untold", "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
         "assumptions", "course",
     } == set(answer)  # fmt: skip
     assert (answer["ridden_s"], answer["resolution_s"]) == (3603.0, 1.0)
