@@ -1,14 +1,17 @@
 """What an answer on a race rests on, and the chain behind a number."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
-from racecalc.answers.sheet import Line, Lines, grounds
+from racecalc.answers.cells import quoted, several
+from racecalc.answers.sheet import Line, Lines, Sheet, grounds
 from racecalc.decisions.explain import ExplainedStep
-from racecalc.decisions.weather import Day, stated_day
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.weather import Day, stated_day, unsafe
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
+from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show
 from racecalc.written import HIDDEN
@@ -25,6 +28,10 @@ class Basis:
 
     race: str
     """Its name."""
+    use: tuple[str, ...]
+    """Options in use: every answer starts from them."""
+    no_options_time_s: float
+    """Time with none of them, at one power all along [s]."""
     course: CourseReport
     """What was done to the points of the course file."""
     warnings: tuple[str, ...]
@@ -35,21 +42,38 @@ class Basis:
     """The same, one line for each source."""
     day: Annotated[Day, HIDDEN]
     """The weather of its file."""
+    unsafe: Annotated[Mapping[str, str], HIDDEN]
+    """Options in use that this weather forbids, and why."""
 
     @classmethod
-    def of(cls, race: Race, warnings: Sequence[str] = ()) -> "Basis":
+    def of(cls, base: Ridden, warnings: Sequence[str] = ()) -> "Basis":
         """The basis of a race, with what else makes the answer less sure."""
+        race = base.race
         told = [str(notice) for notice in race.notices if notice.warning]
         assumed = tuple(map(str, race.assumptions))
         lines = tuple(assumption_lines(race))
-        return cls(
-            race.name, race.course.report, (*told, *warnings), assumed, lines, stated_day(race)
-        )
+        heeded = (*told, *warnings)
+        bare, report, day = base.bare.time, race.course.report, stated_day(race)
+        used = [one for one in race.single_options if one.name in race.use]
+        dangers = {one.name: danger for one in used if (danger := unsafe(one, day))}
+        return cls(race.name, race.use, bare, report, heeded, assumed, lines, day, dangers)
 
     @property
     def title(self) -> str:
         """The name of the race, for a headline that fits a line."""
         return one_line(self.race, most=34)
+
+    def with_use(self, sheet: Sheet) -> Sheet:
+        """The sheet with what is in use below its headline."""
+        if not self.use:
+            return sheet
+        dangers = [(quoted(name), f" is in use: {why}.") for name, why in self.unsafe.items()]
+        line = (
+            "In use: ",
+            *several(self.use, 3),
+            f"; without any option the time is {show_duration(self.no_options_time_s)}.",
+        )
+        return replace(sheet, blocks=[Lines([*dangers, line]), *sheet.blocks])
 
     def blocks(self, units: System, caution: str = RIDE_SAFELY) -> tuple[Lines, ...]:
         """All of it at the end of a sheet."""

@@ -48,7 +48,7 @@ class BasketAnswer:
     """The best set of options under a budget."""
 
     baseline_time_s: float
-    """Time without any option [s]."""
+    """Time with what is in use; without any option where nothing is [s]."""
     found: Annotated[Basket, SPREAD]
     """The set, and what comes near it."""
     ladder: tuple[Rung, ...]

@@ -235,7 +235,7 @@ def _warnings(answer: CompareAnswer) -> list[Line]:
 
 
 def _basis(outlook: Outlook) -> Basis:
-    return Basis.of(outlook.base.race, outlook.timing.warnings)
+    return Basis.of(outlook.base, outlook.timing.warnings)
 
 
 def _bases(answer: CompareAnswer, units: System) -> Iterator[Lines]:

@@ -495,7 +495,7 @@ def _doubts(doubts: Mapping[str, float], units: System) -> Iterator[str]:
 LEAST_SHOWN = 0.01
 """Chance below which a place is not named."""
 
-FAR = "How far away each place is without any option"
+FAR = "How far away each place is"
 ENOUGH = "Single options that save enough at their best estimate (?: doubt not stated)"
 IN_PLACES = "What these places and chances include, and what not"
 
@@ -515,11 +515,12 @@ class PlacesAnswer:
 def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
     """The place without any option, then with each, and how far away the next goals are."""
     found = answer.found
+    now = "as you ride now" if answer.basis.use else "without any option"
     return Sheet(
         (
             f"{answer.basis.title}: ",
             Cell(_ordinal(found.without.place), "strong", found.without.place, "without/place"),
-            f" of {found.field.of} without any option",
+            f" of {found.field.of} {now}",
         ),
         [
             Lines([_among(found), *((quoted(note),) for note in found.notes)]),

@@ -17,7 +17,7 @@ from racecalc.decisions.review.review import (
     Review,
     listed,
 )
-from racecalc.domain.race import Race
+from racecalc.decisions.riding import Ridden
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, What, show
 from racecalc.written import SPREAD, written
@@ -43,9 +43,9 @@ class ReviewAnswer:
     """What it rests on."""
 
     @classmethod
-    def of(cls, race: Race, found: Review) -> "ReviewAnswer":
+    def of(cls, base: Ridden, found: Review) -> "ReviewAnswer":
         """The answer on a race."""
-        return cls(found, Basis.of(race, found.notes))
+        return cls(found, Basis.of(base, found.notes))
 
     @written
     def headline(self) -> str:

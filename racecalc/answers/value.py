@@ -227,7 +227,7 @@ class ValueAnswer:
     """What each option is worth."""
 
     baseline_time_s: float
-    """Time without any option [s]."""
+    """Time with what is in use; without any option where nothing is [s]."""
     options: tuple[OptionValue, ...]
     """One for each, in the order of the race file."""
     sets: tuple[SetValue, ...]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol
 
-from racecalc.decisions.riding import Ridden, power_worth
+from racecalc.decisions.riding import power_worth
 from racecalc.decisions.worth import Worth
 from racecalc.domain.option import Option
 
@@ -30,29 +30,19 @@ def by_slot(things: Iterable[Slotted]) -> tuple[tuple[str, tuple[int, ...]], ...
     return tuple((slot or name, tuple(members)) for (slot, name), members in slots.items())
 
 
-def barred(base: Ridden, worth: Worth) -> str:
+def barred(worth: Worth) -> str:
     """Why an option is not to be used at all; empty where it may be."""
-    return FORBIDDEN if worth.option.forbidden else unwished(base, worth)
+    return FORBIDDEN if worth.option.forbidden else unwished(worth)
 
 
-def unwished(base: Ridden, worth: Worth) -> str:
+def unwished(worth: Worth) -> str:
     """Why its owner would not use an option for what it gives here; empty where they would."""
     wish = worth.option.restrictions.least_gain
     if not wish:
         return ""
-    watts = power_worth(base, worth.changed.time)
+    watts = power_worth(worth.base, worth.changed.time)
     enough = watts is not None and watts >= wish
     return "" if enough else f"it is worth less than the {wish:.3g} W you want of it"
-
-
-def clash(one: Option, other: Option) -> bool:
-    """Whether two options cannot be used together: one slot, two positions, or as they say."""
-    return (
-        bool(one.slot and one.slot == other.slot)
-        or other.name in one.restrictions.excludes
-        or one.name in other.restrictions.excludes
-        or not (one.holding.always or other.holding.always)
-    )
 
 
 def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str, ...]:

@@ -131,6 +131,7 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
         If its test says nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
+    base = worth.base
     option, stated = worth.option, worth.option.saves is not None
     scale = _Scale.of(base, worth)
     rows = tuple(scale.row(*reason) for reason in _reasons(base, option, against))
@@ -185,6 +186,7 @@ class _Scale:
 
     base: Ridden
     option: Option
+    rest: Change
     watt: Change
     speed: float
     power: float
@@ -202,12 +204,13 @@ class _Scale:
 
         claim = in_watts(change_of(option.saves, option, race)) if option.saves else None
         doubt = abs(in_watts(change_of(option.doubt, option, race))) if option.doubt else None
-        return cls(base, option, watt, speed, power, claim, doubt)
+        return cls(base, option, worth.rest, watt, speed, power, claim, doubt)
 
     def change(self, watts: float, holding: Holding) -> Change:
         """What the option changes if it saves so many watts at its test while it is held."""
         held = Change(mass=self.option.mass).plus(self.watt.times(watts))
-        return held_change(replace(self.option, holding=holding), held, self.base)
+        own = held_change(replace(self.option, holding=holding), held, self.base)
+        return own.plus(self.rest)
 
     def net(self, watts: float) -> float:
         """Seconds saved with so many watts, as long as it is held [s]."""

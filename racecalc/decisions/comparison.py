@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Annotated
 
-from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import PowerShares, Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
-from racecalc.decisions.worth import Worth, worth_of
+from racecalc.decisions.worth import Worth, ride_in_use, worth_of
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.written import SPREAD, As, written
@@ -43,9 +43,9 @@ class Outlook:
 
 def outlook_of(race: Race) -> Outlook:
     """Work out a race at first sight."""
-    base = ride(race)
+    base = ride_in_use(race)
     worths, refused = workable(base)
-    gains = (OptionValue(base, worth) for worth in worths)
+    gains = (OptionValue(worth.base, worth) for worth in worths)
     best_first = tuple(sorted(gains, key=lambda gain: -gain.saved_s))
     return Outlook(base, timing(base), rates(base), best_first, refused)
 

@@ -45,7 +45,7 @@ from racecalc.decisions.timing import (
     time_by_temperature,
     time_by_wind,
 )
-from racecalc.decisions.worth import held_share, ridden_with, total_change
+from racecalc.decisions.worth import Worth, held_share, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Change, Race
 from racecalc.errors import InputError
@@ -385,8 +385,8 @@ def saving_bands(
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    without = _Drawn.of(ridden, 0.0, draws, seed)
-    return tuple(_saving_band(without, option, draws, seed) for option in options)
+    start = _Drawn.of(ridden, 0.0, draws, seed)
+    return tuple(_saving_band(start, option, draws, seed) for option in options)
 
 
 @dataclass(frozen=True)
@@ -418,10 +418,11 @@ def _band(
     return TimeSpread.of(found), _causes(answer, drawn), checked
 
 
-def _saving_band(without: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
-    base = without.ridden
-    changed = ridden_with(base, total_change(option, base), option.name)
-    axis, amount = _own_doubt(option, changed.race)
+def _saving_band(start: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
+    worth = worth_of(start.ridden, option)
+    in_use, changed = worth.exchange.in_use, worth.changed
+    without = _Drawn.of(worth.base, 0.0, draws, seed) if in_use else start
+    axis, amount = _own_doubt(worth)
     drawn = {**without.drawn, **_drawn({"own": amount}, draws, seed, option.name)}
     shifts = _shifts(changed.race, drawn, axis)
     surrogate = _fitted(changed, shifts)
@@ -437,8 +438,8 @@ def _saving_band(without: _Drawn, option: Option, draws: int, seed: int) -> Savi
         draws,
         seed,
         name=option.name,
-        saved_s=base.time - changed.time,
-        own_doubt_stated=option.saves is None or option.doubt is not None,
+        saved_s=worth.saved_s,
+        own_doubt_stated=worth.doubt_s is not None,
         chance_faster=_chance(found),
     )
 
@@ -449,8 +450,14 @@ def _chance(found: FloatArray) -> float:
     return float(found[0] > 0) if certain else (faster + 0.5) / (len(found) + 1)
 
 
-def _own_doubt(option: Option, race: Race) -> tuple[str, float]:
-    """Axis along which the doubt of a saving acts, and one standard uncertainty of it."""
+def _own_doubt(worth: Worth) -> tuple[str, float]:
+    """Axis along which the doubt of a saving acts, and one standard uncertainty of it.
+
+    Where other options go or come with it, their doubts are counted along the drag area too.
+    """
+    option, race = worth.option, worth.changed.race
+    if worth.rest != Change() and worth.doubt_s is not None:
+        return "cda", worth.doubt_s / first_order(worth.changed, Change(cda=1.0))
     if option.doubt is None:
         return "cda", 0.0
     change = change_of(option.doubt, option, race).times(held_share(option.holding))

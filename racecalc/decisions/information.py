@@ -350,7 +350,7 @@ def _why_not(option: Option) -> str:
 def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect | str:
     """What is known of an option, or why it is left out."""
     worth = worth_of(base, option)
-    if reason := unwished(base, worth):
+    if reason := unwished(worth):
         return reason
     if worth.doubt_s is None:
         return "no doubt of its saving is stated"

@@ -281,7 +281,7 @@ NOTHING = Tried("no option", 0.0, 0.0)
 def tried_option(base: Ridden, option: Option) -> Tried:
     """Try one option on the course of the race file."""
     worth = worth_of(base, option)
-    why_not = unwished(base, worth), unsafe_now(base, option)
+    why_not = unwished(worth), unsafe_now(base, option)
     return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, *why_not)
 
 

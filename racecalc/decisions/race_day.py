@@ -247,7 +247,7 @@ def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> Race
     as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
     counted = found.counted
     worths = [worth_of(base, option) for option in options]
-    reasons = [barred(base, worth) for worth in worths]
+    reasons = [barred(worth) for worth in worths]
     allowed, rows = counted.barring(reasons), found.of(as_forecast).barring(reasons)
     grouped = by_slot(options)
     slots = tuple(_slot(slot, members, worths, reasons, allowed, rows) for slot, members in grouped)

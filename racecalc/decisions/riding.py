@@ -27,6 +27,11 @@ class Ridden:
         return self.solution.time
 
     @cached_property
+    def bare(self) -> "Ridden":
+        """The race with none of its options in use."""
+        return self.variant(self.race.bare) if self.race.use else self
+
+    @cached_property
     def derivatives(self) -> TimeDerivatives:
         """Derivatives of the total time on every step."""
         return time_derivatives(self.solution)

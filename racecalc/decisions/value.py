@@ -1,12 +1,12 @@
 """What options and sets are worth in seconds, watts and money, in one race or a season."""
 
 import math
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from itertools import chain, combinations
 from operator import add
-from typing import Annotated, TypeVar
+from typing import Annotated
 
 from racecalc.decisions.allowed import conflicts
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, saving_bands
@@ -35,15 +35,16 @@ from racecalc.decisions.worth import (
     HoldingAnswer,
     Worth,
     change_held,
-    doubt_in_seconds,
     errors_about,
+    exchange,
+    exchanged,
     holding_answer,
+    ridden_with,
     total_change,
     worth_of,
 )
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
-from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, WHERE_ANY, As, written, written_once
 
@@ -100,6 +101,9 @@ ABOUT_OPTION = As(
     doubt="option.doubt.words",
     comfort="option.comfort",
     note="option.note",
+    in_use="exchange.in_use",
+    replaces="exchange.replaces",
+    brings="exchange.brings",
     price="option.price.amount",
     currency="option.price.currency",
     cda_change_m2="change.cda",
@@ -305,7 +309,9 @@ class OptionValue:
     def holding(self) -> HoldingAnswer | None:
         """What it takes for a position to pay; None for anything else."""
         with errors_about(self.option.name):
-            return holding_answer(self.base, self.option, change_held(self.option, self.base))
+            around = self.base.changed(self.worth.rest)
+            change = change_held(self.option, self.base.bare)
+            return holding_answer(around, self.option, change, self.base.time)
 
     @written
     def least_gain_w(self) -> float | None:
@@ -405,7 +411,8 @@ def value_of(
     InputError
         If its test tells nothing about it, or nothing can be ridden with it.
     """
-    return OptionValue(base, worth_of(base, option), margin_w, wanted, band).worked_out()
+    worth = worth_of(base, option)
+    return OptionValue(worth.base, worth, margin_w, wanted, band).worked_out()
 
 
 # --- The value of every option, with all stated doubts drawn where the race states any -----------
@@ -497,34 +504,6 @@ def _season_value(rounds: Sequence[Ridden], option: Option) -> SeasonValue:
     )
 
 
-# --- Which tests of several things as one hold for a set of them ---------------------------------
-
-Thing = TypeVar("Thing", bound=Hashable)
-
-
-def tests_that_hold(
-    tests: Sequence[frozenset[Thing]], chosen: Collection[Thing]
-) -> tuple[int, ...]:
-    """Numbers of the tests that count for a set.
-
-    A test counts where all its things are chosen; larger tests come first, and none that shares
-    a thing with one that counts already.
-
-    Examples
-    --------
-    >>> tests = [frozenset("ab"), frozenset("abc"), frozenset("de")]
-    >>> tests_that_hold(tests, "abcde"), tests_that_hold(tests, "abd")
-    ((1, 2), (0,))
-    """
-    found: list[int] = []
-    taken: frozenset[Thing] = frozenset()
-    for number in sorted(range(len(tests)), key=lambda number: -len(tests[number])):
-        if tests[number] <= frozenset(chosen) and not tests[number] & taken:
-            found.append(number)
-            taken |= tests[number]
-    return tuple(found)
-
-
 # --- Several options used together ---------------------------------------------------------------
 
 
@@ -590,49 +569,31 @@ def value_of_set(
     SetValue
         The set as one.
     """
-    options = tuple(with_evidence(option, base) for option in options)
-    parts = [total_change(option, base) for option in options]
-    by_parts, names = _set_changed(base, options, parts), tuple(option.name for option in options)
-    holding = tests_that_hold([frozenset(test.set_of) for test in tests], names)
-    tested = tuple(with_evidence(tests[number], base) for number in holding)
-    together, stated = _by_tests(base, options, parts, tested)
-    known = [one for option in stated if (one := doubt_in_seconds(together, option)) is not None]
-    unpriced = tuple(option.name for option in options if option.to_pay is None)
-    prices = [one.price for one in options if one.price is not None and not one.ownership.owned]
+    bare = base.bare
+    race = replace(base.race, options=(*base.race.single_options, *tests))
+    base = replace(base, race=race)
+    options = tuple(with_evidence(option, bare) for option in options)
+    found = exchange(race, options, bring=False)
+    both = exchanged(base, found, options)
+    known = {one.name: one for one in (*race.single_options, *options)}
+    added = [known[name] for name in found.having if name not in found.without]
+    parts = Change.sum(total_change(known[name], bare) for name in found.having)
+    by_parts = ridden_with(bare, parts, " + ".join(found.having))
+    unpriced = tuple(option.name for option in added if option.to_pay is None)
+    prices = [one.price for one in added if one.price is not None and not one.ownership.owned]
+    inside = {name for test in both.tests for name in test.set_of}
     return SetValue(
-        names=names,
-        tested=tuple(test.name for test in tested),
-        wholly_tested=len(stated) == len(tested) > 0,
-        saved_s=base.time - together.time,
-        by_parts_s=base.time - by_parts.time,
-        sum_of_single_s=sum(base.time - base.changed(part).time for part in parts),
-        doubt_s=math.hypot(*known) if len(known) == len(stated) else None,
-        mass_kg=sum(option.mass for option in options),
+        names=tuple(option.name for option in options),
+        tested=tuple(test.name for test in both.tests),
+        wholly_tested=all(option.name in inside for option in options),
+        saved_s=both.saved_s,
+        by_parts_s=both.base.time - by_parts.time,
+        sum_of_single_s=sum(worth_of(base, option).saved_s for option in options),
+        doubt_s=both.doubt_s,
+        mass_kg=both.change.mass,
         price=reduce(add, prices) if prices and not unpriced else None,
         unpriced=unpriced,
     )
-
-
-def _by_tests(
-    base: Ridden, options: tuple[Option, ...], parts: list[Change], tested: tuple[Option, ...]
-) -> tuple[Ridden, tuple[Option, ...]]:
-    """The set by its tests, and what states the doubts then."""
-    inside = {name for test in tested for name in test.set_of}
-    loose = (option for option in options if option.name not in inside)
-    changes = [
-        # A test tells what the set does to the air; weight and legs are not in it.
-        Change(mass=part.mass, power=part.power) if option.name in inside else part
-        for option, part in zip(options, parts, strict=True)
-    ]
-    changes += [total_change(test, base) for test in tested]
-    return _set_changed(base, options, changes), (*tested, *loose)
-
-
-def _set_changed(base: Ridden, options: tuple[Option, ...], changes: list[Change]) -> Ridden:
-    try:
-        return base.changed(Change.sum(changes))
-    except InputError as error:
-        raise error.at(" + ".join(option.name for option in options)) from error
 
 
 # --- What the last money spent on a set buys -----------------------------------------------------

@@ -5,19 +5,22 @@ weighted by the time in each: ``v = s v_held + (1 - s) v_up``. The turns are tak
 against the ten to fifteen seconds in which speed settles.
 """
 
-from collections.abc import Iterator
+import math
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Annotated, TypeVar
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.riding import Ridden, first_order, multiple_needed
+from racecalc.decisions.riding import Ridden, first_order, multiple_needed, ride
 from racecalc.decisions.savings import change_of
-from racecalc.domain.option import Holding, Option, Saving
-from racecalc.domain.race import Change
+from racecalc.domain.option import Holding, Option, Saving, clash
+from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
+from racecalc.written import HIDDEN
 
 # --- Positions that are held for a part of the race only -----------------------------------------
 
@@ -117,8 +120,13 @@ LOSSES = (0.0, 0.01, 0.02, 0.03, 0.04)
 TOLERANCE = 1e-6
 
 
-def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswer | None:
-    """What it takes for a position to pay; None for what is always held and costs no power."""
+def holding_answer(
+    base: Ridden, option: Option, change: Change, without: float
+) -> HoldingAnswer | None:
+    """What it takes for a position to pay; None for what is always held and costs no power.
+
+    Seconds are saved from the time `without` it [s].
+    """
     holding = option.holding
     if holding.always and not holding.power_loss:
         return None
@@ -127,17 +135,17 @@ def holding_answer(base: Ridden, option: Option, change: Change) -> HoldingAnswe
     losses = tuple(round(share * base.race.rider.power) + 0.0 for share in LOSSES)
     rows = [Turns.of(held.changed(Change(power=-one)), up) for one in losses]
     turns = Turns.of(held.changed(Change(power=-loss)), up)
-    time, course = _break_even_share(base.time, turns, holding)
+    time, course = _break_even_share(without, turns, holding)
     return HoldingAnswer(
         share=held_share(holding),
         loss_w=loss,
-        full_s=base.time - held.time,
+        full_s=without - held.time,
         break_even_time=time,
         break_even_course=course,
-        break_even_power_w=multiple_needed(held, Change(power=-1.0), base.time),
+        break_even_power_w=multiple_needed(held, Change(power=-1.0), without),
         losses_w=losses,
         held=HELD,
-        table=tuple(tuple(base.time - row.time((share,)) for share in HELD) for row in rows),
+        table=tuple(tuple(without - row.time((share,)) for share in HELD) for row in rows),
     )
 
 
@@ -168,6 +176,181 @@ def _break_even_share(
     )
 
 
+# --- Which tests of several things as one hold for a set of them ---------------------------------
+
+Thing = TypeVar("Thing", bound=Hashable)
+
+
+def tests_that_hold(
+    tests: Sequence[frozenset[Thing]], chosen: Collection[Thing]
+) -> tuple[int, ...]:
+    """Numbers of the tests that count for a set.
+
+    A test counts where all its things are chosen; larger tests come first, and none that shares
+    a thing with one that counts already.
+
+    Examples
+    --------
+    >>> tests = [frozenset("ab"), frozenset("abc"), frozenset("de")]
+    >>> tests_that_hold(tests, "abcde"), tests_that_hold(tests, "abd")
+    ((1, 2), (0,))
+    """
+    found: list[int] = []
+    taken: frozenset[Thing] = frozenset()
+    for number in sorted(range(len(tests)), key=lambda number: -len(tests[number])):
+        if tests[number] <= frozenset(chosen) and not tests[number] & taken:
+            found.append(number)
+            taken |= tests[number]
+    return tuple(found)
+
+
+def set_change(
+    base: Ridden, options: Sequence[Option], tests: Sequence[Option] = ()
+) -> tuple[Change, tuple[Option, ...]]:
+    """What a set changes, by the tests of its parts as one, and what states the doubts then.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race with none of them.
+    options : sequence of Option
+        At most one of each slot.
+    tests : sequence of Option
+        Tests of several options as one; those that hold for the set count instead of the parts
+        they were of, larger ones first.
+    """
+    names = [option.name for option in options]
+    holding = tests_that_hold([frozenset(test.set_of) for test in tests], names)
+    tested = tuple(with_evidence(tests[number], base) for number in holding)
+    inside = {name for test in tested for name in test.set_of}
+    single = tuple(with_evidence(option, base) for option in options)
+    changes = [total_change(option, base) for option in (*single, *tested)]
+    # A test tells what the set does to the air; weight and legs are not in it.
+    told = [
+        Change(mass=one.mass, power=one.power) if option.name in inside else one
+        for option, one in zip((*single, *tested), changes, strict=True)
+    ]
+    loose = (option for option in single if option.name not in inside)
+    return Change.sum(told), (*tested, *loose)
+
+
+# --- The set in use, and what an option goes in the place of -------------------------------------
+
+
+def ride_in_use(race: Race) -> Ridden:
+    """Solve a race with what it says is in use."""
+    bare = ride(replace(race, use=(), used=None))
+    if not race.use:
+        return bare
+    options = [one for one in race.single_options if one.name in race.use]
+    change, _ = set_change(bare, options, race.tested_sets)
+    changed = ridden_with(bare, change, " + ".join(race.use)).race
+    return bare.variant(
+        replace(changed, use=race.use, used=change, options=tuple(_held(race)), stated=race.options)
+    )
+
+
+def _held(race: Race) -> Iterator[Option]:
+    """The options; those in use cost nothing more."""
+    for one in race.options:
+        own = replace(one.ownership, owned=True)
+        yield replace(one, ownership=own) if one.name in race.use else one
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """What goes and what comes where an option is put into the set in use, or taken out of it."""
+
+    without: Annotated[tuple[str, ...], HIDDEN]
+    having: Annotated[tuple[str, ...], HIDDEN]
+    """The set without the option, and with it."""
+    in_use: bool = False
+    """Whether it is in use already, so that its saving is what leaving it would lose."""
+    replaces: tuple[str, ...] = ()
+    """Options in use that cannot stay with it."""
+    brings: tuple[str, ...] = ()
+    """Options that it needs and that are not in use yet."""
+
+
+def exchange(race: Race, options: Sequence[Option], *, bring: bool = True) -> Exchange:
+    """Say what goes and what comes with some options; what they need comes where it is brought."""
+    known = {one.name: one for one in race.single_options} | {one.name: one for one in options}
+    asked = {one.name for one in options}
+    without = _able(set(race.use) - asked, known)
+    added, waiting = set(asked), [*asked]
+    while waiting and bring:
+        new = set(known[waiting.pop()].restrictions.needs) - added
+        added |= new
+        waiting += new
+    gone = {one for one in without if any(clash(known[one], known[other]) for other in added)}
+    left = {*race.use, *added} - gone
+    having = _able(left, known) if bring else tuple(name for name in known if name in left)
+    return Exchange(
+        without,
+        having,
+        in_use=asked <= set(race.use),
+        replaces=tuple(name for name in race.use if name not in having),
+        brings=tuple(name for name in having if name not in {*asked, *race.use}),
+    )
+
+
+def _able(names: Collection[str], known: Mapping[str, Option]) -> tuple[str, ...]:
+    """The options, in the order of the file, without those that lack something they need."""
+    there = [name for name in known if name in names]
+    kept = [name for name in there if set(known[name].restrictions.needs) <= {*there}]
+    return tuple(kept) if kept == there else _able(kept, known)
+
+
+@dataclass(frozen=True)
+class Exchanged:
+    """An exchange, solved."""
+
+    base: Ridden
+    """The race without the options that are asked about."""
+    changed: Ridden
+    """The race with them."""
+    change: Change
+    """What the exchange changes."""
+    stated: tuple[Option, ...]
+    """Options and tests of sets that state the doubt of the difference: those of one side alone."""
+    tests: tuple[Option, ...]
+    """Tests of sets that hold for the race with them."""
+
+    @property
+    def saved_s(self) -> float:
+        """Seconds saved."""
+        return self.base.time - self.changed.time
+
+    @property
+    def doubt_s(self) -> float | None:
+        """Standard uncertainty of `saved_s`, the doubts independent; None where one is missing."""
+        doubts = [doubt_in_seconds(self.changed, one) for one in self.stated]
+        known = [one for one in doubts if one is not None]
+        return math.hypot(*known) if len(known) == len(doubts) else None
+
+
+def exchanged(base: Ridden, found: Exchange, options: Sequence[Option]) -> Exchanged:
+    """Ride without and with some options; `base` is ridden with the set in use."""
+    race, bare = base.race, base.bare
+    known = {one.name: one for one in race.single_options} | {one.name: one for one in options}
+    (before, doubted), (after, stated) = (
+        set_change(bare, [known[name] for name in names], race.tested_sets)
+        for names in (found.without, found.having)
+    )
+
+    def ridden(names: tuple[str, ...], change: Change) -> Ridden:
+        same = set(names) == set(race.use)
+        return base if same else ridden_with(bare, change, " + ".join(one.name for one in options))
+
+    return Exchanged(
+        base=ridden(found.without, before),
+        changed=ridden(found.having, after),
+        change=after.plus(before.times(-1.0)),
+        stated=tuple(one for one in (*doubted, *stated) if (one in doubted) != (one in stated)),
+        tests=tuple(one for one in stated if one.is_set),
+    )
+
+
 # --- What an option changes, what that saves on the course, and the doubt of it in seconds -------
 
 
@@ -177,8 +360,14 @@ class Worth:
 
     option: Option
     """With the saving and doubt of its test, if it names one."""
+    exchange: Exchange
+    """What goes and what comes with it."""
+    base: Ridden
+    """The race without it."""
     change: Change
-    """What it changes, mass and power included."""
+    """What it changes, mass and power included, and what goes and comes with it."""
+    rest: Change
+    """The part of `change` that is not its own."""
     changed: Ridden
     """The race with it."""
     saved_s: float
@@ -188,12 +377,23 @@ class Worth:
 
 
 def worth_of(base: Ridden, option: Option) -> Worth:
-    """Solve the race again with an option."""
-    option = with_evidence(option, base)
-    change = total_change(option, base)
-    changed = ridden_with(base, change, option.name)
-    saved = base.time - changed.time
-    return Worth(option, change, changed, saved, doubt_in_seconds(changed, option))
+    """Solve the race again with an option, in the place of what cannot stay with it.
+
+    `base` is ridden with the set in use; an option of that set is worth what leaving it loses.
+    """
+    option = with_evidence(option, base.bare)
+    own = total_change(option, base.bare)
+    if base.race.use:
+        found = exchange(base.race, [option])
+        both = exchanged(base, found, [option])
+    else:
+        found = Exchange((), (option.name,))
+        changed = ridden_with(base, own, option.name)
+        both = Exchanged(base, changed, own, (option,), ())
+    rest = both.change.plus(own.times(-1.0))
+    return Worth(
+        option, found, both.base, both.change, rest, both.changed, both.saved_s, both.doubt_s
+    )
 
 
 def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:

@@ -20,6 +20,7 @@ from racecalc.domain.option import (
     Ownership,
     Restrictions,
     Saving,
+    misfit,
     read_life,
     read_power_loss,
     read_saving,
@@ -83,7 +84,7 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         If a file or a value will not do.
     """
     file = read_race_file(path, changes, text)
-    tables = file.tables
+    tables, options = file.tables, _options(file.options, file.path.parent)
     bike = _bike(tables["bike"])
     course = _course(file).with_own_crr_as_roughness(bike.crr)
     race = Race(
@@ -94,7 +95,8 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         course=course,
         limits=SpeedLimits(**tables["course"].take("max_speed", "lateral_grip", "braking")),
         step=tables["course"]["step"],
-        options=_options(file.options, file.path.parent),
+        options=options,
+        use=_in_use(tables["race"], options),
         assumptions=(*file.assumptions, *_further_assumptions(file, bike.cda)),
         doubts=_doubts(tables),
         money_terms=_money_terms(tables["money"]),
@@ -424,6 +426,18 @@ def _holding(table: RaceTable, acts_on: ActsOn) -> Holding:
         otherwise=_saving(table, "otherwise", acts_on),
         power_loss=_read_as(table, "power_loss", read_power_loss),
     )
+
+
+def _in_use(table: RaceTable, options: Iterable[Option]) -> tuple[str, ...]:
+    """The options in use, which must be single ones that can be used together."""
+    names: tuple[str, ...] = table["use"]
+    known = {one.name: one for one in options if not one.is_set}
+    for name in names:
+        if name not in known:
+            raise table.wrong("use", f"there is no option '{name}'", nearest(name, list(known)))
+    if problem := misfit([known[name] for name in names]):
+        raise table.wrong("use", *problem)
+    return names
 
 
 def _check_set(table: RaceTable, options: Mapping[str, Option]) -> None:

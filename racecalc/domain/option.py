@@ -1,6 +1,7 @@
 """An option: what it saves, how it is stated, its price, slot, rules and position."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -408,6 +409,37 @@ class Option:
     def forbidden(self) -> bool:
         """Whether the race file says that the rules forbid it."""
         return self.restrictions.rules == "forbidden"
+
+
+def clash(one: Option, other: Option) -> bool:
+    """Whether two options cannot be used together: one slot, two positions, or as they say."""
+    return (
+        bool(one.slot and one.slot == other.slot)
+        or other.name in one.restrictions.excludes
+        or one.name in other.restrictions.excludes
+        or not (one.holding.always or other.holding.always)
+    )
+
+
+def misfit(options: Sequence[Option]) -> tuple[str, str] | None:
+    """Why options cannot be used together, and what to do about it; None where they can."""
+    names, held = [one.name for one in options], [one for one in options if not one.holding.always]
+    slots = [one.slot for one in options if one.slot]
+    for one in options:
+        if names.count(one.name) > 1:
+            return f"'{one.name}' is named twice", "name each option once"
+        if slots.count(one.slot) > 1:
+            return f"two options of the slot '{one.slot}'", "name one of each slot"
+        for other in one.restrictions.excludes:
+            if other in names:
+                return f"'{one.name}' cannot be used together with '{other}'", "name one of them"
+        for other in one.restrictions.needs:
+            if other not in names:
+                return f"'{one.name}' needs '{other}'", "name both"
+    if len(held) > 1:
+        pair = f"'{held[0].name}' and '{held[1].name}'"
+        return f"{pair} are positions, and only one can be held at a time", "name one of them"
+    return None
 
 
 # --- A change of drag in any of the ways people state it, with or without its condition ----------

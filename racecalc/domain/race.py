@@ -420,6 +420,12 @@ class Race:
     """Greatest distance between the nodes of the solver [m]."""
     options: tuple[Option, ...] = ()
     """What may be changed."""
+    use: tuple[str, ...] = ()
+    """Names of the single options in use."""
+    used: Change | None = None
+    """What they change, contained in rider and bike; None where that is not worked out yet."""
+    stated: tuple[Option, ...] = ()
+    """The options as the file states them, while those in use cost nothing more."""
     assumptions: tuple[Assumption, ...] = ()
     """Values that the user did not give, each with its source."""
     notices: tuple[Notice, ...] = ()
@@ -468,6 +474,12 @@ class Race:
         if new.power_at == "hub" and change.drivetrain_loss:
             power *= (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
         return replace(self.with_power(power), bike=new)
+
+    @property
+    def bare(self) -> "Race":
+        """The same race with none of its options in use."""
+        without = self.changed(self.used.times(-1.0)) if self.used else self
+        return replace(without, use=(), used=None, options=self.stated or self.options, stated=())
 
     def with_power(self, power: float) -> "Race":
         """The same race ridden at another power [W]."""

@@ -90,7 +90,7 @@ def _read_drag_area(_: Key, raw: object) -> Areas:
 
 
 def _read_names(_: Key, raw: object) -> tuple[str, ...]:
-    if isinstance(raw, list) and raw and all(isinstance(name, str) for name in raw):
+    if isinstance(raw, list) and all(isinstance(name, str) for name in raw):
         return tuple(raw)
     raise QuantityError(f"'{raw}' is not a list of names", 'write ["One option", "Another option"]')
 

@@ -131,13 +131,13 @@ def _without_path(one: RaceInput, folder: Path) -> RaceInput:
 
 def _answer(advice: Advice, provenance: Provenance, units: System) -> AdviceAnswer:
     base, shopping, timed = advice.base, advice.shopping, advice.timing
-    basis = Basis.of(advice.race)
+    basis = Basis.of(base)
     values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
     basket, decision = shopping.basket, advice.decision
     return AdviceAnswer(
         headline="".join(map(str, headline(advice, units))),
         advice=advice,
-        time=TimeAnswer(base, timed, Basis.of(advice.race, timed.warnings), advice.band),
+        time=TimeAnswer(base, timed, Basis.of(base, timed.warnings), advice.band),
         pace=PaceAnswer(advice.pacing, None, basis) if advice.pacing else None,
         value=values if advice.values else None,
         basket=BasketAnswer(base.time, basket, shopping.steps, basis) if basket else None,

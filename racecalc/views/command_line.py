@@ -56,7 +56,7 @@ EXAMPLES = {
     "new": ("mine", "races/autumn"),
     "open": ("race.toml", "race.toml --serve"),
     "pace": ("race.toml -o card.html", "race.toml --goal 58:00"),
-    "places": ("race.toml results.csv", 'race.toml results.csv --me "My Name" --use Wheel'),
+    "places": ("race.toml results.csv", 'race.toml results.csv --me "My Name" --try Wheel'),
     "plan": (
         'Old New --difference "0.003 m^2" --repeatability "0.0016 m^2"',
         'Old New --difference "3 W" --repeatability "4 W" -o sheet.csv',

@@ -40,11 +40,11 @@ def compared(outlook: Outlook, windy: Outlook) -> CompareAnswer:
 
 
 def of_time(outlook: Outlook) -> TimeAnswer:
-    return TimeAnswer(outlook.base, outlook.timing, Basis.of(outlook.base.race))
+    return TimeAnswer(outlook.base, outlook.timing, Basis.of(outlook.base))
 
 
 def of_rates(outlook: Outlook) -> RatesAnswer:
-    return RatesAnswer(outlook.timing.time_s, outlook.rates, Basis.of(outlook.base.race))
+    return RatesAnswer(outlook.timing.time_s, outlook.rates, Basis.of(outlook.base))
 
 
 def cells(sheet: Sheet) -> list[Cell]:

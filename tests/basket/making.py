@@ -9,7 +9,7 @@ import numpy as np
 from racecalc.decisions.basket.candidates import Candidates, Item, Slopes, candidates_of, vector
 from racecalc.decisions.basket.search import SPENT
 from racecalc.decisions.riding import Ridden, ride
-from racecalc.decisions.worth import Worth
+from racecalc.decisions.worth import Exchange, Worth
 from racecalc.domain.option import Option, Ownership, Restrictions, read_saving
 from racecalc.domain.race import Change
 from tests.builders import euros, graded_course, race, steady_start
@@ -21,11 +21,14 @@ def counted(*items: tuple[str, str, float, float], **ties: Restrictions) -> Cand
     stocked = tuple(
         Item(
             Worth(
-                Option(name, slot, euros(cost), restrictions=ties.get(name, Restrictions())),
-                Change(),
-                base,
-                seconds,
-                1.0,
+                option=Option(name, slot, euros(cost), restrictions=ties.get(name, Restrictions())),
+                exchange=Exchange((), (name,)),
+                base=base,
+                change=Change(),
+                rest=Change(),
+                changed=base,
+                saved_s=seconds,
+                doubt_s=1.0,
             ),
             Decimal(str(cost)),
             "bought",

@@ -43,7 +43,7 @@ NEW_VALUE = 0.02
 
 def headline(found: Review) -> str:
     """The review in a sentence or three."""
-    return ReviewAnswer.of(race(), found).headline
+    return ReviewAnswer.of(ride(race()), found).headline
 
 
 def ridden(

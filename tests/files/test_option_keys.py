@@ -120,7 +120,7 @@ def test_everything_is_read(written):
             "no option 'Deep wheal'; did you mean",
         ),
         ('needs = ["Deep wheel"]', 'needs = ["Valve stem"]', "'Valve stem' needs itself"),
-        ('needs = ["Deep wheel"]', "needs = []", "is not a list of names"),
+        ('needs = ["Deep wheel"]', "needs = 'Deep wheel'", "is not a list of names"),
         ('excludes = ["Low pads"]', 'excludes = ["Deep wheel"]', "both needed and excluded"),
         ('slot = "valve"', 'slot = "front wheel"', "has the same slot 'front wheel'"),
         ('per_second = "20 EUR"', 'per_second = "0 EUR"', "is not a price for a second"),

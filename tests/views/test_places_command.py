@@ -28,7 +28,7 @@ def command(racecalc):
         ME,
         (*ME, "--target", "59:00", "--rivals", "12 s"),
         ("--category", "masters", "--units", "imperial", "--podium", "1"),
-        ("--use", "Hot-waxed chain + Ostrewyn Ripple suit", "--set", "rider.power_doubt=5 W"),
+        ("--try", "Hot-waxed chain + Ostrewyn Ripple suit", "--set", "rider.power_doubt=5 W"),
     ],
 )
 def test_pages_fit_the_terminal_and_are_never_certain(command, arguments: tuple[str, ...]):
@@ -75,7 +75,7 @@ def test_json_of_every_option(command):
 
 
 def test_an_unstated_doubt_is_a_question_mark(command):
-    out = command("--use", "Tollimar coated shoe covers", "--details")[1]
+    out = command("--try", "Tollimar coated shoe covers", "--details")[1]
     (row,) = (line for line in out.splitlines() if line.startswith("Tollimar"))
     assert row.split()[-3:] == ["?", "?", "?"]
     assert "Tollimar coated shoe covers ?" in out
@@ -83,14 +83,14 @@ def test_an_unstated_doubt_is_a_question_mark(command):
 
 def test_only_what_is_asked_for_gets_a_row(command):
     pair = "Hot-waxed chain + Fenzarra Calm tyres"
-    answer = json.loads(command("--use", pair, "--use", "Hot-waxed chain", "--json")[1])
+    answer = json.loads(command("--try", pair, "--try", "Hot-waxed chain", "--json")[1])
     assert [option["name"] for option in answer["options"]] == [pair, "Hot-waxed chain"]
     assert "Ostrewyn Ripple suit" in answer["gaps"][0]["options"]
 
 
 def test_a_set_counts_by_its_test(command):
     pair = "Brinnoth Lowtide suit + Vaskelle knit shoe covers"
-    answer = json.loads(command("--use", pair, "--json")[1])
+    answer = json.loads(command("--try", pair, "--json")[1])
     # By the test of the set, 22 s, and not by its parts, 31 s, as `value` shows.
     assert answer["options"][0]["saved_s"] == pytest.approx(22.2, abs=0.5)
     assert not any("only a test of the whole set" in one for one in answer["cautions"])
@@ -122,8 +122,8 @@ def test_a_category_alone(command):
         (("--me", "Hannik Delvoure"), "(DNF)"),
         ((*ME, "--category", "masters"), "rides in 'open'"),
         (("--category", "juniors"), "known: open, masters"),
-        (("--use", "Socks"), "--use: there is no option 'Socks'"),
-        (("--use", "Ostrewyn Ripple suit + Brinnoth Lowtide suit"), "two options of the slot"),
+        (("--try", "Socks"), "--try: there is no option 'Socks'"),
+        (("--try", "Ostrewyn Ripple suit + Brinnoth Lowtide suit"), "two options of the slot"),
         (("--rivals", "6"), "--rivals: '6' has no unit"),
         (("--rivals", "-6 s"), "--rivals"),
         (("--target", "soon"), "--target"),

@@ -52,8 +52,9 @@ def test_json_of_the_demo(command):
     assert {
         "race", "ridden", "plan", "to_m", "distance_m", "planned_s", "ridden_s", "difference_s",
         "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
+        "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
         "untold", "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
-        "assumptions", "course",
+        "assumptions", "course", "use", "no_options_time_s",
     } == set(answer)  # fmt: skip
     assert (answer["ridden_s"], answer["resolution_s"]) == (3603.0, 1.0)
     assert answer["difference_s"] == pytest.approx(answer["power_s"] + answer["rest_s"])

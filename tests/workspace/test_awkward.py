@@ -187,18 +187,18 @@ def test_wrong_wish_is_refused_and_answer_of_another_race_says_so(small_race: Pa
         driver.app.screen.query_one("#wish-budget", Input).value = "300 EUR"
         await driver.press("ctrl+r")
         await driver.settled()
-        assert not driver.page("answer").startswith("! The race changed")
+        assert not driver.page("answer").startswith("! The race has changed")
         await driver.press("ctrl+g")
         await driver.settled()
-        assert not driver.page("answer").startswith("! The race changed")
+        assert not driver.page("answer").startswith("! The race has changed")
         await driver.press("f2")
         await driver.fill("rider", "power", "300 W")
         await driver.open_place("f8")
-        assert driver.page("answer").startswith("! The race changed")
+        assert driver.page("answer").startswith("! The race has changed")
         await driver.press("f2")
         await driver.take_back()
         await driver.open_place("f8")
-        assert not driver.page("answer").startswith("! The race changed")
+        assert not driver.page("answer").startswith("! The race has changed")
 
     at_desk(act, small_race)
 

@@ -1,6 +1,7 @@
 """From the start to the answer, as the athlete, the shopper and the coach go."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from racecalc.decisions.pacing.card import pace
 from racecalc.decisions.pacing.limits import asked_limit
 from racecalc.decisions.riding import ride
 from racecalc.decisions.value import last_spent, value_of_set
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from tests.workspace.driving import Driver, at_desk
 
@@ -41,7 +43,8 @@ def test_shopper_money_per_second(short_demo: Path) -> None:
     """The table by money a second, what two options give together, from where on one pays."""
     base = ride(load_race(short_demo))
     chain = next(one for one in base.race.options if one.name == "Hot-waxed chain")
-    found = break_evens(base, chain, Against(base.race.money_terms.per_second))
+    in_use = ride_in_use(replace(base.race, use=("Fenzarra Calm tyres", "Brinnoth Lowtide suit")))
+    found = break_evens(in_use, chain, Against(base.race.money_terms.per_second))
     options = {one.name: one for one in outlook_options(short_demo)}
     used = (options["Fenzarra Calm tyres"], options["Brinnoth Lowtide suit"])
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
-from racecalc.decisions.allowed import FORBIDDEN, clash
+from racecalc.decisions.allowed import FORBIDDEN
 from racecalc.decisions.basket.basket import Basket, Rung, basket_of, budgets, climbed, ladder
 from racecalc.decisions.basket.candidates import (
     NO_PRICE_STATED,
@@ -31,7 +31,7 @@ from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, clash
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money, amount_text
 

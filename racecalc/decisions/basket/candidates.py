@@ -12,9 +12,15 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.riding import Ridden, first_order
-from racecalc.decisions.value import tests_that_hold
 from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import Worth, doubt_in_seconds, ridden_with, total_change, worth_of
+from racecalc.decisions.worth import (
+    Worth,
+    doubt_in_seconds,
+    ridden_with,
+    tests_that_hold,
+    total_change,
+    worth_of,
+)
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
@@ -150,7 +156,7 @@ def candidates_of(
     items, left_out = [], []
     for option in options:
         worth, danger = worth_of(base, option), unsafe_now(base, option)
-        reason = "you leave it out" if option.name in without else _why_not(base, worth, danger)
+        reason = "you leave it out" if option.name in without else _why_not(worth, danger)
         if reason:
             left_out.append(LeftOut(option.name, reason, reason == danger))
         else:
@@ -180,13 +186,13 @@ def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
         items = [item for item in items if item.option.name in there]
 
 
-def _why_not(base: Ridden, worth: Worth, danger: str) -> str:
+def _why_not(worth: Worth, danger: str) -> str:
     option = worth.option
     if option.forbidden or danger:
         return FORBIDDEN if option.forbidden else danger
     if option.price is None and option.ownership.hire is None and not option.ownership.owned:
         return NO_PRICE_STATED
-    return unwished(base, worth)
+    return unwished(worth)
 
 
 def _cost(option: Option, races: int) -> tuple[Decimal, str]:

@@ -668,9 +668,13 @@ def _pair(case: _Case, one: InputFit) -> InputPair:
 
 def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:
     """Values of the bike that were named; a table by yaw has no single one."""
-    single = len(case.replay.base.race.bike.cda.yaw) == 1
+    race = case.replay.base.race
+    single = len(race.bike.cda.yaw) == 1
     for one in named:
         if one.quantity == "crr" or (one.quantity == "cda" and single):
-            text = INPUTS[one.quantity].text(one.value)
+            # The file states the bike without what is in use.
+            used = getattr(race.used, one.quantity) if race.used else 0.0
+            text = INPUTS[one.quantity].text(one.value - used)
             doubt = math.hypot(one.doubt or 0.0, one.model_doubt or 0.0)
-            yield Refined(f"bike.{one.quantity}", one.value, text, one.stated, doubt)
+            key = f"bike.{one.quantity}"
+            yield Refined(key, one.value - used, text, one.stated - used, doubt)

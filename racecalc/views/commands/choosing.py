@@ -12,7 +12,7 @@ from racecalc.decisions.basket.basket import ladder as ladder_of
 from racecalc.decisions.basket.candidates import Candidates, Slopes, candidates_of, numbers_of
 from racecalc.decisions.deciding import decide
 from racecalc.decisions.information import PricedQuestion, Scatter
-from racecalc.decisions.riding import ride
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.option import is_kind, read_saving
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -88,7 +88,7 @@ def basket_command(
     found = basket_of(slopes, money, required, target, hired_for)
     known = [found.numbers] if target is None else []
     steps = ladder_of(slopes, required, climbing, known) if ladder else ()
-    return BasketAnswer(candidates.base.time, found, steps, Basis.of(race)), basket_sheet
+    return BasketAnswer(candidates.base.time, found, steps, Basis.of(candidates.base)), basket_sheet
 
 
 def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
@@ -101,7 +101,7 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     for name in without:
         if name not in sets:
             single_option(race, "--without", name)
-    return candidates_of(ride(race), solving(options), race.tested_sets, races, without)
+    return candidates_of(ride_in_use(race), solving(options), race.tested_sets, races, without)
 
 
 # --- The command that answers whether to buy now or to test first ---------------------------------
@@ -141,8 +141,9 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
 def decide_command(race: Race, **asked: Any) -> Answered:
     """Buy now, or test first, and which test is worth most."""
     question, options = _question(race, **asked), tuple(race.options)
-    found = decide(ride(race), options, question, lambda cases: tracked(cases, "weighing tests"))
-    return DecideAnswer(found, options, Basis.of(race)), decide_sheet
+    base = ride_in_use(race)
+    found = decide(base, options, question, lambda cases: tracked(cases, "weighing tests"))
+    return DecideAnswer(found, options, Basis.of(base)), decide_sheet
 
 
 def _question(

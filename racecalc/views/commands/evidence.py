@@ -13,7 +13,6 @@ from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer
-from racecalc.decisions.riding import ride
 from racecalc.decisions.savings import (
     Conditions,
     Conversion,
@@ -22,6 +21,7 @@ from racecalc.decisions.savings import (
     convert,
     convert_to_all,
 )
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import is_kind, read_drag
 from racecalc.domain.trial import Measure, load_runs
@@ -87,7 +87,7 @@ def trial_command(
         for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
             if given is not None:
                 raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
-        ridden = ride(load_race(race_file)) if race_file else None
+        ridden = ride_in_use(load_race(race_file)) if race_file else None
         field = load_runs(field_file) if field_file else None
         return answer_sweep(runs, baseline, ridden, field), sweep_sheet
     if race_file is not None or field_file is not None:

@@ -28,6 +28,11 @@ SET = click.option(
     metavar="KEY=VALUE",
     help='Try another value, as rider.power="280 W". May be repeated.',
 )
+USE = click.option(
+    "--use",
+    metavar='"A + B"',
+    help='Options in use, instead of what the race file says; "" for none.',
+)
 DRAWS = default_option(
     "--draws", type=click.IntRange(200, 1_000_000), default=20_000, help="Number of random draws."
 )

@@ -13,7 +13,7 @@ from racecalc.answers.review import ReviewAnswer, review_sheet
 from racecalc.decisions.pacing.card import goal_of, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.decisions.review.review import review
-from racecalc.decisions.riding import ride
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import read_ridden
@@ -28,6 +28,7 @@ from racecalc.views.commands.shared import (
     read_option,
     read_race,
     refuse_named_twice,
+    used_in,
 )
 from racecalc.views.desk import tracked
 
@@ -83,18 +84,18 @@ def pace_command(
     for path in outputs:
         card_writer(path, race)
     second = _changed(others)
-    base, limit = ride(race), cast(LimitKind, kind)
+    base, limit = ride_in_use(race), cast(LimitKind, kind)
     asked = asked_limit(base, limit, order)
-    found = pace(base, asked, sections, tracked(other_winds(race), "riding in other winds"))
+    found = pace(base, asked, sections, tracked(other_winds(base.race), "riding in other winds"))
     aim = goal_of(base, asked.limit, wanted, found.card) if wanted is not None else None
     other = None
     if second:
-        other_base = ride(second)
+        other_base = ride_in_use(second)
         other = pace(other_base, asked_limit(other_base, limit, order), sections).card
     for path in outputs:
         write_card(path, found.card, race, asked_units())
         note(f"{path} written")
-    return PaceAnswer(found, aim, Basis.of(race), other, others), partial(pace_sheet, chart=chart)
+    return PaceAnswer(found, aim, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
 
 
 def _changed(others: tuple[str, ...]) -> Race | None:
@@ -103,7 +104,8 @@ def _changed(others: tuple[str, ...]) -> Race | None:
         return None
     given = click.get_current_context().params
     try:
-        return read_race(given["race_file"], (*given["changes"], *others))
+        changed = read_race(given["race_file"], (*given["changes"], *others))
+        return used_in(changed, given["use"])
     except InputError as error:
         raise error.at("--or") from error
 
@@ -122,8 +124,8 @@ def _changed(others: tuple[str, ...]) -> Race | None:
 def review_command(race: Race, ridden_file: Path, card: bool) -> Answered:
     """What was planned, what was ridden, and which input was off."""
     table = read_ridden(ridden_file)
-    base = ride(race)
+    base = ride_in_use(race)
     planned = None
     if card:
         planned = pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power
-    return ReviewAnswer.of(race, review(base, table, planned)), review_sheet
+    return ReviewAnswer.of(base, review(base, table, planned)), review_sheet

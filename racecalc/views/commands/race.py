@@ -17,9 +17,10 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.explain import explain_time, explain_value
 from racecalc.decisions.money import refuse_mixed_currencies
-from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import rates, round_split, timing
 from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Race
@@ -33,6 +34,7 @@ from racecalc.views.commands.flags import (
     JSON,
     RACE_FILE,
     UNITS,
+    USE,
     default_option,
     draw_options,
     price_option,
@@ -51,6 +53,7 @@ from racecalc.views.commands.shared import (
     read_race,
     say,
     single_option,
+    used_in,
 )
 from racecalc.views.desk import tracked
 
@@ -66,7 +69,7 @@ def time_command(
     race: Race, split: str | None, chart: bool, explain: bool, **drawing: int
 ) -> Answered:
     """How long will it take, split by split."""
-    ridden = ride(race)
+    ridden = ride_in_use(race)
     length = read_option("--split", split, LENGTH)
     if length is not None and not 0.001 * race.course.length <= length:
         raise InputError("--split", f"'{split}' makes over 1000 splits", "give a longer length")
@@ -75,15 +78,15 @@ def time_command(
     note_idle_draws(race)
     band = time_band(ridden, **drawing) if race.doubts.stated else None
     steps = explain_time(ridden, timed) if explain else ()
-    answer = TimeAnswer(ridden, timed, Basis.of(race, timed.warnings), band, tuple(steps))
+    answer = TimeAnswer(ridden, timed, Basis.of(ridden, timed.warnings), band, tuple(steps))
     return answer, partial(time_sheet, chart=chart)
 
 
 @race_command
 def rates_command(race: Race) -> Answered:
     """What a watt, a gram or a thousandth of CdA is worth."""
-    ridden = ride(race)
-    return RatesAnswer(ridden.time, rates(ridden), Basis.of(race)), rates_sheet
+    ridden = ride_in_use(race)
+    return RatesAnswer(ridden.time, rates(ridden), Basis.of(ridden)), rates_sheet
 
 
 # --- The command on two race files ----------------------------------------------------------------
@@ -94,10 +97,11 @@ def rates_command(race: Race) -> Answered:
 @click.argument("other_file", metavar="OTHER", type=FILE)
 @JSON
 @UNITS
+@USE
 @answering
-def compare_command(race_file: Path, other_file: Path, units: System) -> Answered:
+def compare_command(race_file: Path, other_file: Path, units: System, use: str | None) -> Answered:
     """Two race files compared: what differs, and what it does."""
-    first, second = read_race(race_file), read_race(other_file)
+    first, second = (used_in(read_race(one), use) for one in (race_file, other_file))
     say((*first.notices, *second.notices))
     answer = CompareAnswer.of(
         (race_file.stem, other_file.stem),
@@ -156,10 +160,10 @@ def value_command(
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price(wanted, race.money_terms.per_second)
     refuse_mixed_currencies(race.options, {"the price per second": price})
-    base = ride(race)
+    base = ride_in_use(race)
     # Each trial is analysed once, for the option alone and for its sets.
-    known = {option.name: with_evidence(option, base) for option in race.options}
-    options = tuple(known[option.name] for option in race.single_options)
+    known = {option.name: with_evidence(option, base) for option in base.race.options}
+    options = tuple(known[option.name] for option in base.race.single_options)
     note_idle_draws(race)
     values = values_of(base, options, margin_w, price, tracked, **drawing)
     tests = [option for option in known.values() if option.set_of]
@@ -168,12 +172,15 @@ def value_command(
     chains = {
         one.option.name: explain_value(base, one) for one in values if one.option.name in explained
     }
-    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, Basis.of(race), chains)
+    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, Basis.of(base), chains)
     return answer, value_sheet
 
 
 def _season(base: Ridden, rounds: tuple[Path, ...]) -> tuple[SeasonValue, ...]:
-    others = [ride(load_race(path)) for path in rounds]
+    others = [
+        ride_in_use(replace(load_race(path), options=base.race.options, use=base.race.use))
+        for path in rounds
+    ]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))
 
 
@@ -226,8 +233,8 @@ def breakeven_command(
         tuple(single_option(race, "--with", one) for one in used_with),
         tuple(_holding(option, one) for one in holds),
     )
-    base = ride(race)
-    answer = BreakEvenAnswer(base.time, break_evens(base, option, found), Basis.of(race))
+    base = ride_in_use(race)
+    answer = BreakEvenAnswer(base.time, break_evens(base, option, found), Basis.of(base))
     return answer, break_even_sheet
 
 

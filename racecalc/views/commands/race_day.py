@@ -27,7 +27,7 @@ from racecalc.decisions.race_day import (
     race_day,
     ridden_on,
 )
-from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.weather import (
     drawn_about,
     forecast_days,
@@ -36,6 +36,7 @@ from racecalc.decisions.weather import (
     weather_doubts,
     with_tests,
 )
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -105,14 +106,14 @@ def weather_command(
     if not weather_doubts(race):
         _refuse_or_note(race, forecast)
     drawn = drawn_about(rows, race, days or (DAYS_A_ROW if forecast else DAYS), seed)
-    base = ride(race)
-    options = with_tests(race.single_options, base)
+    base = ride_in_use(race)
+    options = with_tests(base.race.single_options, base)
     every = [*(rows if forecast else ()), *drawn]
     numbers = ridden_on(tracked(every, "solving days"), base, options)
     found = race_day(base, options, numbers)
     baskets = _baskets(base, options, numbers.counted, money) if money else ()
     used = None if found.share_error is None else seed
-    return WeatherAnswer(race, found, used, baskets, Basis.of(race)), weather_sheet
+    return WeatherAnswer(race, found, used, baskets, Basis.of(base)), weather_sheet
 
 
 def _baskets(
@@ -158,8 +159,8 @@ def _refuse_or_note(race: Race, forecast: ForecastTable | None) -> None:
 @click.argument("results_file", metavar="RESULTS", type=FILE)
 @click.option("--me", metavar="NAME", help="Your name in the list; without it you are added.")
 @click.option(
-    "--use",
-    "used",
+    "--try",
+    "tried",
     multiple=True,
     metavar='"A + B"',
     help="Show only these options or sets. May be repeated.",
@@ -184,14 +185,14 @@ def places_command(
     race: Race,
     results_file: Path,
     me: str | None,
-    used: tuple[str, ...],
+    tried: tuple[str, ...],
     form: str,
     podium: int,
     target: str | None,
     category: str,
 ) -> Answered:
     """What the seconds mean in places of a results list."""
-    sets = [named_options(race, "--use", names) for names in used]
+    sets = [named_options(race, "--try", names) for names in tried]
     spread = read_option("--rivals", form, TIME) or 0.0
     goals = Goals(podium, read_option("--target", target, TIME))
     if goals.target_s == 0:
@@ -199,14 +200,15 @@ def places_command(
     results = read_results(results_file)
     field = rivals(results, me or "", category, spread)
     at_start = None if me is None else listed(results, me, category)
-    base = ride(race)
+    base = ride_in_use(race)
     own = at_start or predicted(base)
-    singles = {option.name: tried_option(base, option) for option in race.single_options}
-    tried = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
-    found = places(base, field, own, tried, list(singles.values()), goals)
+    options = base.race.single_options
+    singles = {option.name: tried_option(base, option) for option in options}
+    shown = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
+    found = places(base, field, own, shown, list(singles.values()), goals)
     named = {name for names in sets for name in names} or singles.keys()
-    about = tuple(option for option in race.single_options if option.name in named)
-    return PlacesAnswer(found, about, Basis.of(race, found.notes)), places_sheet
+    about = tuple(option for option in options if option.name in named)
+    return PlacesAnswer(found, about, Basis.of(base, found.notes)), places_sheet
 
 
 def _tried(base: Ridden, names: tuple[str, ...], singles: dict[str, Tried]) -> Tried:

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial, wraps
 from pathlib import Path
 from typing import Any, TypeVar
@@ -13,7 +14,7 @@ from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.domain.loading import load_race
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, misfit
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice
 from racecalc.files.race_values import nearest
@@ -22,7 +23,7 @@ from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money, read_money
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
-from racecalc.views.commands.flags import JSON, RACE_FILE, SET, UNITS
+from racecalc.views.commands.flags import JSON, RACE_FILE, SET, UNITS, USE
 from racecalc.views.desk import current_desk
 from racecalc.views.width import for_errors
 
@@ -63,14 +64,17 @@ def race_command(work: Callable[..., Answered]) -> click.Command:
     @RACE_FILE
     @JSON
     @SET
+    @USE
     @UNITS
     @answering
     @wraps(work)
-    def command(race_file: Path, changes: tuple[str, ...], units: System, **given: Any) -> Answered:
-        race = read_race(race_file, changes)
+    def command(
+        race_file: Path, changes: tuple[str, ...], use: str | None, units: System, **given: Any
+    ) -> Answered:
+        race = used_in(read_race(race_file, changes), use)
         say(race.notices)
         answer, sheet = work(race, **given)
-        return answer, lambda one: sheet(one, units)
+        return answer, lambda one: one.basis.with_use(sheet(one, units))
 
     return command
 
@@ -86,6 +90,13 @@ def read_race(race_file: Path, changes: Iterable[str] = ()) -> Race:
     desk = current_desk()
     read_file = desk.read_race if desk and desk.read_race else load_race
     return read_file(race_file, changes)
+
+
+def used_in(race: Race, use: str | None) -> Race:
+    """The race with the options in use that a flag names; None where it is not given."""
+    if use is None:
+        return race
+    return replace(race, use=named_options(race, "--use", use) if use.strip() else ())
 
 
 def deliver(
@@ -210,34 +221,8 @@ def named_options(race: Race, flag: str, names: str) -> tuple[str, ...]:
     """Names of single options, joined by " + " in a flag; each must be known and fit the others."""
     alone = names in [option.name for option in race.options]
     wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
-    known = {name: single_option(race, flag, name) for name in wanted}
-    for name in wanted:
-        if wanted.count(name) > 1:
-            raise InputError(flag, f"'{name}' is named twice", "name each option once")
-    slots = [known[name].slot for name in wanted if known[name].slot]
-    for slot in slots:
-        if slots.count(slot) > 1:
-            raise InputError(flag, f"two options of the slot '{slot}'", "name one of each slot")
-    if len(wanted) > 1:
-        _refuse_misfits(flag, [known[name] for name in wanted])
+    options = [single_option(race, flag, name) for name in wanted]
+    # What a single option needs is told where it is worked out.
+    if len(wanted) > 1 and (problem := misfit(options)):
+        raise InputError(flag, *problem)
     return tuple(wanted)
-
-
-def _refuse_misfits(flag: str, options: list[Option]) -> None:
-    """Options of one set must be usable together by what the race file says of them."""
-    names = {option.name for option in options}
-    for option in options:
-        for other in option.restrictions.excludes:
-            if other in names:
-                raise InputError(
-                    flag,
-                    f"'{option.name}' cannot be used together with '{other}'",
-                    "name one of them",
-                )
-        for other in option.restrictions.needs:
-            if other not in names:
-                raise InputError(flag, f"'{option.name}' needs '{other}'", "name both")
-    held = [option.name for option in options if not option.holding.always]
-    if len(held) > 1:
-        problem = f"'{held[0]}' and '{held[1]}' are positions, and only one can be held at a time"
-        raise InputError(flag, problem, "name one of them")

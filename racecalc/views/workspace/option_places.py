@@ -20,12 +20,14 @@ from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.evidence.for_option import test_behind
 from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, values_of
+from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.width import columns_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
-from racecalc.views.workspace.session import WorkSession
+from racecalc.views.workspace.session import IN_USE, WorkSession
+from racecalc.views.workspace.work_screen import DraftChanged
 from racecalc.views.writers.terminal import sheet_text
 
 # --- The options ---------------------------------------------------------------------------------
@@ -79,7 +81,6 @@ class OptionsPlace(Place):
     def refill(self) -> None:
         """Show what is known at once, and begin to work out the rest."""
         self._values, self._ladder, self._together, self._page_of = {}, None, None, None
-        self.session.used &= set(self.options)
         self._draw_table()
         self._value_all()
         self._solve_set()
@@ -90,7 +91,7 @@ class OptionsPlace(Place):
     def _draw_table(self) -> None:
         rows = [self._values.get(gain.option.name, gain) for gain in self.session.answered.gains]
         room = LONGEST_NAME if self.size.width < ROOMY else 0
-        columns = option_columns(self.session.used, currency_of(rows), room)
+        columns = option_columns(set(self.session.used), currency_of(rows), room)
         self._orders = [order for order, _ in columns]
         rows.sort(key=ORDERS[self._order])
         names = [row.option.name for row in rows]
@@ -131,22 +132,21 @@ class OptionsPlace(Place):
         return row_key(self.table)
 
     def action_switch(self) -> None:
-        """Switch the option under the cursor on or off; one of its slot that is on goes off."""
+        """Use the option under the cursor or leave it, with what then goes and comes."""
         name, used, options = self.chosen, self.session.used, self.options
         if name not in options:
             return
-        if name in used:
-            used.discard(name)
-        else:
-            slot = options[name].slot
-            used -= {other for other in used if slot and options[other].slot == slot}
-            used.add(name)
+        known = tuple(one for one in used if one in options)
+        found = exchange(replace(self.session.race, use=known), [options[name]])
+        use = found.without if name in used else found.having
+        self.session.draft.write(IN_USE, list(use) or None)
         self._draw_table()
-        self._solve_set()
+        self.post_message(DraftChanged())
 
     def _solve_set(self) -> None:
-        base, options = self.session.answered.base, self.options
-        used = tuple(option for name, option in options.items() if name in self.session.used)
+        base, use = self.session.answered.base.bare, self.session.race.use
+        options = {one.name: one for one in base.race.single_options}
+        used = tuple(option for name, option in options.items() if name in use)
         self._together = None
         self._say_of_set("solving them as one ...")
         self.desk.begin(
@@ -211,7 +211,7 @@ class OptionsPlace(Place):
         page.show(lambda: Sheet(gain_line(gain), [Lines(["working it out ..."])]))
 
         def done(found: BreakEvens) -> None:
-            made = BreakEvenAnswer(base.time, found, Basis.of(base.race))
+            made = BreakEvenAnswer(base.time, found, Basis.of(base))
             sheet = break_even_sheet(made, session.units)
             blocks = [Lines([sheet.headline]), *sheet.blocks]
             page.show(lambda: replace(sheet, headline=gain_line(gain), blocks=blocks))

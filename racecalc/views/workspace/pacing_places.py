@@ -102,7 +102,7 @@ class PacingPlace(Place):
             asked = asked_limit(base, kind, order)
             found = pace(base, asked, sections)
             aim = None if goal is None else goal_of(base, asked.limit, goal, found.card)
-            return PaceAnswer(found, aim, Basis.of(base.race))
+            return PaceAnswer(found, aim, Basis.of(base))
 
         def blown() -> PaceAnswer:
             answer = cast(PaceAnswer, self._answer)

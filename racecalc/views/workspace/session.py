@@ -18,6 +18,9 @@ from racecalc.quantities.showing import System
 AS_SAVED = "the saved file"
 NOW = "now"
 
+IN_USE = Spot("race", "use")
+"""The key of a race file that says what is in use."""
+
 
 @dataclass(frozen=True)
 class Version:
@@ -49,8 +52,6 @@ class WorkSession:
     """Its answer."""
     problem: RacecalcError | None = None
     """Why the draft has no answer; None where it has."""
-    used: set[str] = field(default_factory=set)
-    """Names of the options that are switched on."""
 
     def __post_init__(self) -> None:
         self.compare_with_saved()
@@ -64,6 +65,12 @@ class WorkSession:
     def race(self) -> Race:
         """The race of the last good answer."""
         return self.answered.base.race
+
+    @property
+    def used(self) -> tuple[str, ...]:
+        """Names of the options that the draft has in use."""
+        names = self.draft.value(IN_USE)
+        return tuple(map(str, names)) if isinstance(names, list) else ()
 
     @property
     def answered(self) -> Outlook:
