@@ -7,8 +7,8 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.answers.advice_details import Provenance, basis_blocks, details_blocks
-from racecalc.answers.basis import Basis
-from racecalc.answers.basket import BasketAnswer
+from racecalc.answers.basis import Basis, costs_line
+from racecalc.answers.basket import BasketAnswer, price_alone_line, spent
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
 from racecalc.answers.columns import (
     Clock,
@@ -115,6 +115,8 @@ def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
 NAMED = 4
 """Names of a list in the headline from which only their number is given."""
 
+BY_PRICE = "By price alone, without life and resale: "
+
 LISTED = 5
 """The same in the lists of what to do."""
 
@@ -198,14 +200,12 @@ def _pay(
 
 
 def _price(advice: Advice) -> tuple[str, ...]:
-    """What the set costs, of how much, and for how many races hired things are hired."""
+    """What is paid for the set, of how much, and what it costs."""
     basket, budget = advice.shopping.basket, advice.spending.budget
     if basket is None:
         return ()
-    of = f" of a budget of {budget}" if budget and budget != basket.price else ""
-    races = "one race" if basket.races_hired == 1 else f"{basket.races_hired} races"
-    hire = f", hire for {races}" if advice.shopping.to("hire") else ""
-    return (f" for {basket.price}{of}{hire}",)
+    of = f" (budget {budget})" if budget and budget.amount != basket.cash else ""
+    return (f" for {spent(basket)}{of}",)
 
 
 def _gain(basket: Basket) -> tuple[str | Cell, ...]:
@@ -243,7 +243,7 @@ def _do(advice: Advice) -> Iterator[Line]:
     elif advice.pacing is not None:
         yield f"Ride at constant power, which is faster here than the card. {first}"
     if shopping.to(*PAID):
-        yield *_pay(shopping, LISTED, str.capitalize), "."
+        yield *_pay(shopping, LISTED, str.capitalize), ". ", *_counted(advice)
     yield from naming("Use ", shopping.to("use"), LISTED, ", at no extra cost.")
     for names in advice.only_together:
         yield from naming("Only together, as they were tested: ", names, LISTED)
@@ -254,6 +254,14 @@ def _do(advice: Advice) -> Iterator[Line]:
     yield from _next_test(advice)
     ask = "Ask the organiser first, as the rules are not checked yet: "
     yield from naming(ask, advice.unchecked, LISTED)
+
+
+def _counted(advice: Advice) -> Line:
+    """For which races costs are counted, and how the set would differ without."""
+    basket = advice.shopping.basket
+    other = price_alone_line(basket, BY_PRICE) if basket else ()
+    costs = costs_line(item.use for item in basket.items) if basket else ""
+    return costs, *(part for line in other for part in (" ", *line))
 
 
 def _mind(advice: Advice) -> Iterator[Line]:

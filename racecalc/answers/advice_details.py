@@ -9,7 +9,7 @@ import numpy as np
 
 from racecalc import __version__
 from racecalc.answers.basis import Basis, course_lines
-from racecalc.answers.basket import ladder_blocks, singles
+from racecalc.answers.basket import ladder_blocks, singles, spent
 from racecalc.answers.cells import Cell, joined, naming, quoted, several
 from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
 from racecalc.answers.sheet import (
@@ -24,12 +24,14 @@ from racecalc.answers.sheet import (
     grounds,
 )
 from racecalc.answers.trial import file_name
+from racecalc.answers.value import cost_text
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
 from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
 from racecalc.decisions.basket.basket import Basket, Other
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
+from racecalc.decisions.money import PAID
 from racecalc.decisions.pacing.card import Passage
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
@@ -143,6 +145,7 @@ def _option_columns(does: dict[str, str]) -> list[Column | None]:
         Seconds("to", "saved_s_high", by="saved_s"),
         Chance("faster", "chance_faster"),
         Made("price", "", _price),
+        Made("cost", "", _cost),
         Made("per second\nif alone", "", _per_second),
     ]
 
@@ -155,9 +158,14 @@ def _price(value: OptionValue) -> Cell:
     return Cell(f"{price} or\n{hire}" if hire else str(price), "", float(price.amount), "price")
 
 
+def _cost(value: OptionValue) -> Cell:
+    text, paid = cost_text(value.cost_of_use), value.basis in PAID
+    return Cell(text, "", value.cost, "cost") if paid else Cell(text)
+
+
 def _per_second(value: OptionValue) -> Cell:
-    each, currency = value.price_per_second, value.price.currency if value.price else ""
-    return Cell(amount_text(each, currency), "", each, "price_per_second") if each else Cell("-")
+    each, currency = value.cost_per_second, value.cost_of_use.currency
+    return Cell(amount_text(each, currency), "", each, "cost_per_second") if each else Cell("-")
 
 
 # --- the money -----------------------------------------------------------------------------------
@@ -177,16 +185,16 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
         ],
         "Money and seconds",
     )
-    chosen = (float(basket.price.amount), basket.saved_s, "X")
+    chosen = (float(basket.cash), basket.saved_s, "X")
     points = [*singles(advice.values), chosen]
     for block in ladder_blocks(shopping.steps, basket.price.currency, points, "basket/ladder"):
         yield replace(block, note=FRONTIER_NOTE) if isinstance(block, Curves) else block
 
 
 FRONTIER_NOTE = (
-    "The best set for every amount of money (dots on the line), every option alone at its purchase"
-    " price (plus signs, on a terminal *), and what is advised (diamond, X). Where the line is"
-    " flat, more money buys little. Doubts are not drawn."
+    "The set that saves most for every amount of cash (dots on the line), every option alone (plus"
+    " signs, on a terminal *), and what is advised (diamond, X). Where the line is flat, more money"
+    " buys little. Doubts are not drawn."
 )
 
 
@@ -211,12 +219,12 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
     return (
         "Advised: ",
         *several(names, len(names)),
-        f", for {basket.price}.",
+        f", for {spent(basket)}.",
         *(alone if len(names) > 1 else ()),
         *((" Tested together, so the test counts: ", *tests, ".") if tests else ()),
-        " Proved: no other set for that money saves more."
+        f" Proved: no other set {'saves' if basket.net_worth is None else 'is worth'} more."
         if basket.proved_optimal
-        else " The best set found for that money.",
+        else " The best set found.",
         _stop(spending),
     )
 
@@ -225,7 +233,7 @@ def _stop(spending: Spending) -> str:
     """Why not more is spent."""
     if spending.per_second is None:
         return ""
-    budget = f" and {spending.budget} in all" if spending.budget else ""
+    budget = f" and {spending.budget} of cash in all" if spending.budget else ""
     return (
         f" The limit is {spending.per_second} per second{budget}: nothing is bought where a further"
         " second costs more."
@@ -237,7 +245,7 @@ def _other_words(other: Other) -> Line:
     lacking = (" without ", *several(other.lacking)) if other.lacking else ()
     instead = (" with ", *several(other.instead)) if other.instead else ()
     saved = faster(other.saved_s, None, "basket/runner_up/saved_s")
-    told = f"Nearly as good, for {other.price}: the same"
+    told = f"Nearly as good, for {spent(other)}: the same"
     return (told, *lacking, *instead, ", ", *saved, ". Let price, comfort and rules decide.")
 
 
@@ -488,9 +496,9 @@ def _asked(advice: Advice, origin: Origin) -> Iterator[tuple[str, list[str]]]:
     if advice.values:
         yield "value", [*worth, *drawn]
     if basket is not None:
-        budget = ["--budget", str(basket.budget), "--races", str(basket.races_hired)]
+        spent = _flags("--budget", [basket.budget])
         required = _flags("--require", shopping.required)
-        yield "basket", [*budget, *required, *_flags("--without", shopping.excluded)]
+        yield "basket", [*spent, *worth, *required, *_flags("--without", shopping.excluded)]
     if advice.decision is not None:
         asked = _flags("--repeatability", origin.repeatability)
         fee = _flags("--fee", [request.session_fee])

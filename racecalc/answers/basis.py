@@ -1,12 +1,13 @@
 """What an answer on a race rests on, and the chain behind a number."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
 from racecalc.answers.cells import quoted, several
 from racecalc.answers.sheet import Line, Lines, Sheet, grounds
 from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.weather import Day, stated_day, unsafe
 from racecalc.domain.course import CourseReport
@@ -82,6 +83,20 @@ class Basis:
             grounds(self.by_source, "Assumed, because the race file does not say"),
             grounds([caution]),
         )
+
+
+def costs_line(uses: Iterable[CostOfUse]) -> str:
+    """For which races all costs on a page are counted, and how; empty where nothing is paid for."""
+    paid = [use for use in uses if use.by in PAID]
+    if not paid:
+        return ""
+    races = "one race" if paid[0].races_counted == 1 else f"{paid[0].races_counted} races"
+    if not paid[0].races_stated:
+        return (
+            f"Costs are for {races}, as races_a_season is not stated: price less resale, or hire."
+        )
+    known = " (if stated)" if any(use.lacking for use in paid) else ""
+    return f"Costs are for {races}: price less resale over its life{known}, or hire."
 
 
 def assumption_lines(race: Race) -> Iterator[str]:

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.basis import Basis
+from racecalc.answers.basis import Basis, costs_line
 from racecalc.answers.cells import Cell, chance_text, naming, quoted
 from racecalc.answers.columns import (
     Amount,
@@ -20,13 +21,13 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.value import OVERLAP, rules_lines, weather_lines
+from racecalc.answers.value import OVERLAP, cost_text, rules_lines, weather_lines
 from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.money import amount_text, exact_text
+from racecalc.quantities.money import Money, amount_text, exact_text
 from racecalc.quantities.showing import System
 from racecalc.written import SPREAD
 
@@ -66,11 +67,13 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
     return Sheet(
         _headline(answer),
         [
-            Lines([_best(answer), *_cautions(found)]),
+            Lines([_best(answer), _cost(found), *price_alone_line(found), *_cautions(found)]),
             Lines([*_together(found)], depth=Depth.ANSWER if overlaps else Depth.DETAILS),
             Table("", _items(found), ranked, "", Depth.ANSWER, 9, "options", found.items),
+            Lines([costs_line(item.use for item in found.items)]),
             Lines([_more_money(answer), *rules_lines(options), *_weather(answer)]),
-            Table("", _others(found), _rivals(found), _who_wins(found), Depth.ANSWER),
+            Lines([*_next_best(found)]),
+            Table("What comes near it", _others(found), _rivals(found), _who_wins(found)),
             *ladder_blocks(answer.ladder, found.price.currency),
             Table("Left out", LEFT_OUT, found.left_out, path="left_out"),
             details(rules_lines(options, len(options)), "Rules of the event"),
@@ -87,25 +90,60 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
 def _headline(answer: BasketAnswer) -> Line:
     found, title = answer.found, answer.basis.title
     if not found.items:
-        return f"{title}: ", Cell("buy nothing", "strong"), f", for at most {found.budget}"
-    return f"{title}: saves ", saved_cell(found, "saved_s"), f" for {found.price}"
+        return f"{title}: ", Cell("buy nothing", "strong"), *_limit(found, ", ")
+    cash = Money(found.cash, found.price.currency)
+    return f"{title}: saves ", saved_cell(found, "saved_s"), f" for {cash}"
+
+
+def spent(found: Basket | Other) -> str:
+    """What is paid first for a set, and what it costs where that is something else."""
+    cash = Money(found.cash, found.price.currency)
+    if abs(float(found.cash) - found.cost) < ROUNDED:
+        return str(cash)
+    return f"{cash}, cost {amount_text(found.cost, cash.currency)}"
+
+
+ROUNDED = 0.005
+"""Half a cent."""
+
+
+def price_alone_line(found: Basket, words: str = "By price alone: ") -> Iterator[Line]:
+    """How the set would differ if purchase prices counted alone."""
+    other = found.at_price_alone
+    if other is not None:
+        yield words, _moves(other.instead, other.lacking), "."
+
+
+def _cost(found: Basket) -> str:
+    currency, worth = found.price.currency, found.net_worth
+    net = "" if worth is None else f", net worth {amount_text(worth, currency)}"
+    same = abs(float(found.cash) - found.cost) < ROUNDED
+    return "" if same and not net else f"Cost {amount_text(found.cost, currency)}{net}."
+
+
+def _limit(found: Basket, before: str = " ") -> Iterator[str]:
+    if found.budget is not None:
+        yield f"{before}for at most {found.budget}"
 
 
 def _best(answer: BasketAnswer) -> Line:
-    return f"{_proof(answer.found)} {show_duration(answer.baseline_time_s)} without any option."
+    return f"{_proof(answer.found)} {show_duration(answer.baseline_time_s)} without it."
 
 
 def _proof(found: Basket) -> str:
-    limit = f"for at most {found.budget}"
+    limit = "".join(_limit(found))
     if found.target_s is not None:
         chance = found.chance_of_target
         sure = "unknown" if chance is None else chance_text(chance)
-        return f"Best chance of saving at least {found.target_s:.0f} s {limit}: {sure}."
+        return f"Best chance of saving at least {found.target_s:.0f} s{limit}: {sure}."
+    worth = found.net_worth is not None
+    more = "is worth more" if worth else "saves more"
     if found.proved_optimal:
-        return f"Proved: no {'other ' if found.items else ''}set {limit} saves more."
+        return f"Proved: no {'other ' if found.items else ''}set{limit} {more}."
     if found.gap_s is None:
-        return f"The best set found {limit}; not proved that no other saves more."
-    return f"The best set found {limit}; another could save up to {found.gap_s:.1f} s more."
+        return f"The best set found{limit}; not proved that no other {more}."
+    could = f"be worth up to {found.gap_s:.1f} s" if worth else f"save up to {found.gap_s:.1f} s"
+    return f"The best set found{limit}; another could {could} more."
 
 
 def _cautions(found: Basket) -> Iterator[Line]:
@@ -136,19 +174,20 @@ def _together(found: Basket) -> Iterator[Line]:
 
 
 def _items(found: Basket) -> list[Column]:
-    races = f"hired for {found.races_hired} race{'s' if found.races_hired > 1 else ''}"
+    currency = found.price.currency
     return [
         Words("option", "option.name"),
         Seconds("saves alone s (95 %)", "worth.saved_s"),
-        Made(f"cost {found.price.currency}", "cost", lambda item: exact_text(item.cost)),
-        Made("how", "", lambda item: races if item.by == "hired" else item.by, left=True),
-        Made("per second", "", _per_second),
+        Made("cash", "use.cash", lambda item: exact_text(item.cash)),
+        Made("cost", "use.cost", lambda item: cost_text(item.use, bare=True)),
+        Made("how", "use.by", lambda item: item.by, left=True),
+        Made(f"{currency}/s", "", _per_second),
     ]
 
 
 def _per_second(item: Item) -> str:
-    saved, cost = item.worth.saved_s, float(item.cost)
-    return amount_text(cost / saved) if saved > 0 and cost else "-"
+    saved = item.worth.saved_s
+    return amount_text(item.cost / saved) if saved > 0 and item.paid else "-"
 
 
 LEFT_OUT = [Words("option", "name"), Words("because", "because")]
@@ -175,27 +214,46 @@ def _rivals(found: Basket) -> list[Other]:
     return [one for one in (runner_up, None if same else doubted) if one]
 
 
-def _others(found: Basket) -> list[Column]:
+def _called(one: Other, found: Basket) -> str:
     second = "runner-up" if found.target_s is None else "saves most"
+    return second if one is found.runner_up else "no claims"
+
+
+def _next_best(found: Basket) -> Iterator[Line]:
+    """The same in sentences."""
+    for one in _rivals(found):
+        chance = one.chance_chosen_better
+        sure = "?" if chance is None else chance_text(chance)
+        saves = f"{seconds_text(one.saved_s)} s for {spent(one)}, chance worse {sure}: "
+        yield f"{_called(one, found).capitalize()}: ", saves, _moves(one.instead, one.lacking), "."
+    yield " ".join(_what_decides(found))
+
+
+def _others(found: Basket) -> list[Column]:
     return [
-        Made("", "", lambda one: second if one is found.runner_up else "no claims", left=True),
+        Made("", "", lambda one: _called(one, found), left=True),
         Made("saves s", "saved_s", lambda other: seconds_text(other.saved_s)),
-        Made(f"for {found.price.currency}", "", lambda other: exact_text(other.price.amount)),
+        Made(f"cash {found.price.currency}", "cash", lambda other: exact_text(other.cash)),
+        Amount("cost", "cost"),
         Chance("chance\nworse", "chance_chosen_better"),
         Made("in (+) and out (-)", "", lambda one: _moves(one.instead, one.lacking), left=True),
     ]
 
 
 def _who_wins(found: Basket) -> str:
-    second, doubted = found.runner_up, found.without_bare_claims
-    notes = []
-    if any(one.chance_chosen_better is None for one in _rivals(found)):
-        notes.append("?: an option states no doubt.")
+    unknown = any(one.chance_chosen_better is None for one in _rivals(found))
+    return " ".join(
+        [*(["?: an option states no doubt."] if unknown else []), *_what_decides(found)]
+    )
+
+
+def _what_decides(found: Basket) -> list[str]:
+    second, doubted, notes = found.runner_up, found.without_bare_claims, []
     if second and second.near and second.chance_chosen_better is not None:
         notes.append("No clear winner: let price, comfort and rules decide.")
     if second and doubted and second.names == doubted.names:
         notes.append("The runner-up is the best set without claims.")
-    return " ".join(notes)
+    return notes
 
 
 def _moves(added: Sequence[str], dropped: Sequence[str]) -> Cell:
@@ -207,20 +265,24 @@ def _moves(added: Sequence[str], dropped: Sequence[str]) -> Cell:
 
 NO_SETS = "No sets with prices to compare: give the options prices."
 LADDER_NOTE = (
-    "Each line is the best set found for its money. Each further second: what it costs compared"
-    " with the line above. Steps of less than half a second are left out. Doubts are not shown"
-    " here."
+    "Each line is the set found that saves most for its cash. Each further second: what it costs"
+    " for the races counted, compared with the line above, and beyond a chosen set compared with"
+    " that. Steps of less than half a second are left out. Doubts are not shown here."
 )
 
 
 def _more_money(answer: BasketAnswer) -> str:
-    dearer = [step for step in answer.ladder if step.cost > answer.found.budget.amount]
-    if not dearer or dearer[0].per_second_more is None:
+    found = answer.found
+    at_least = found.cash if found.target_s is None or not found.budget else found.budget.amount
+    dearer = [step for step in answer.ladder if step.cash > at_least]
+    more = dearer[0].cost_more if dearer else None
+    if more is None:
         return ""
-    step, currency = dearer[0], answer.found.price.currency
-    each = amount_text(step.per_second_more, currency)
-    saves, price = seconds_text(step.saved_s), exact_text(step.cost)
-    return f"With more money: {saves} s for {price} {currency}, {each} for each further second."
+    step, currency = dearer[0], found.price.currency
+    each = f"{amount_text(more, currency)} for each further second"
+    each = "at a lower cost" if more < 0 else each
+    saves, cash = seconds_text(step.saved_s), f"{exact_text(step.cash)} {currency}"
+    return f"With more money: {saves} s for {cash}, {each}."
 
 
 def ladder_sheet(
@@ -241,9 +303,9 @@ def ladder_sheet(
 
 
 def singles(values: Iterable[OptionValue]) -> list[Point]:
-    """Each option alone at its price, where that is known, for the frontier."""
-    priced = ((value.option.to_pay, value.saved_s) for value in values)
-    return [(price, saved, "*") for price, saved in priced if price is not None]
+    """Each option alone at its cash, where that is known, for the frontier."""
+    priced = ((value.cost_of_use.cash, value.saved_s) for value in values)
+    return [(float(cash), saved, "*") for cash, saved in priced if cash is not None]
 
 
 def ladder_blocks(
@@ -258,28 +320,39 @@ def ladder_blocks(
 
 def _steps(steps: Sequence[Rung], currency: str, depth: Depth, path: str = "ladder") -> Table:
     columns = [
-        Made(f"for {currency}", "cost", lambda step: exact_text(step.cost)),
+        Made(f"cash {currency}", "cash", lambda step: exact_text(step.cash)),
+        Amount("cost", "cost"),
         Number("saves s", "saved_s", "+.1f"),
-        Amount("each further\nsecond", "per_second_more", unknown="-"),
+        Made("each further\nsecond", "cost_more", _further),
         Made("in (+) and out (-)", "", lambda step: _moves(step.added, step.dropped), left=True),
     ]
     return Table("What more money buys", columns, steps, LADDER_NOTE, depth, path=path)
 
 
+def _further(step: Rung) -> str:
+    """What a further second costs; a set of more cash may wear less and cost less in all."""
+    if step.cost_more is None:
+        return "-"
+    return "cheaper" if step.cost_more < 0 else amount_text(step.cost_more)
+
+
 def _frontier(
     steps: Sequence[Rung], currency: str, points: Sequence[Point], depth: Depth
 ) -> Curves:
-    corners = [(float(step.cost), step.saved_s) for step in steps]
+    most = list(accumulate((step.saved_s for step in steps), max))
+    # A chosen set may be worth most and save less than one for less cash.
+    best = [step for step, saved in zip(steps, most, strict=True) if step.saved_s >= saved]
+    corners = [(float(step.cash), step.saved_s) for step in best]
     # Money beyond the last step buys no more.
     dearest = max([corners[-1][0], *(price for price, _, _ in points)])
     money, seconds = zip(*corners, (dearest, corners[-1][1]), strict=True)
     words = "; ".join(
-        f"{seconds_text(step.saved_s)} s for {exact_text(step.cost)}" for step in steps
+        f"{seconds_text(step.saved_s)} s for {exact_text(step.cash)}" for step in best
     )
     return Curves(
         np.array(money),
         {"seconds saved": np.array(seconds)},
-        f"What the best sets save for their price in {currency}: {words}.",
+        f"What the best sets save for their cash in {currency}: {words}.",
         across=currency,
         steps=True,
         points=[*((at, saved, "o") for at, saved in corners), *points],

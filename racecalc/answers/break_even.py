@@ -6,7 +6,7 @@ from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.basis import Basis
+from racecalc.answers.basis import Basis, costs_line
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import (
     Chance,
@@ -58,7 +58,7 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     return Sheet(
         (quoted(found.option.name), f", {answer.basis.title}: ", *pays),
         [
-            Lines([_claim(found, at), *heed]),
+            Lines([_claim(found, at), costs_line([found.use]), *heed]),
             Lines(answer.basis.warnings, "Mind"),
             Table("", columns, rows, note, Depth.ANSWER, path="break_evens"),
             _curve(found, at),
@@ -74,19 +74,19 @@ def _first(rows: Sequence[BreakEven], at: str) -> tuple[str | Cell, ...]:
     if row.watts_w is None:
         return (Cell(f"no saving makes up for {row.reason}", "strong"),)
     if row.watts_w <= 0:
-        return (Cell("any saving makes up for its weight", "strong"), *_for_price(rows))
+        return (Cell("any saving makes up for its weight", "strong"), *_for_cost(rows))
     watts = Cell(f"{row.watts_w:.2f} W {at}", "strong", row.watts_w, "break_evens/0/watts_w")
-    return "must save ", watts, f" to make up for {row.reason}", *_for_price(rows)
+    return "must save ", watts, f" to make up for {row.reason}", *_for_cost(rows)
 
 
-def _for_price(rows: Sequence[BreakEven]) -> Iterator[str | Cell]:
-    """What it must save to be worth its price as well, where that is known."""
+def _for_cost(rows: Sequence[BreakEven]) -> Iterator[str | Cell]:
+    """What it must save to be worth its cost as well, where that is known."""
     for number, row in enumerate(rows):
-        if row.of_price:
+        if row.of_cost:
             watts = "" if row.watts_w is None else f"{row.watts_w:.2f} W"
             key = f"break_evens/{number}/watts_w"
             amount = Cell(watts, "strong", row.watts_w, key) if watts else "no saving"
-            yield from (", ", amount, " for the price too" if watts else " makes up for the price")
+            yield from (", ", amount, " for the cost too" if watts else " makes up for the cost")
 
 
 def _claim(found: BreakEvens, at: str) -> Line:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from racecalc.decisions.verdicts import shown_percent
 from racecalc.quantities.plain_text import one_line
 
 Tone = Literal["", "strong", "good", "bad", "open", "faint", "quoted"]
@@ -32,9 +33,8 @@ class Cell:
 
 def chance_text(chance: float) -> str:
     """A chance in percent, never shown as certain."""
-    if chance > 0.99:
-        return "> 99 %"
-    return "< 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
+    percent = shown_percent(chance)
+    return {100: "> 99 %", 0: "< 1 %"}.get(percent, f"{percent} %")
 
 
 def quoted(text: str, most: int | None = None) -> Cell:

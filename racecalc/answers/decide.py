@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Annotated
 
-from racecalc.answers.basis import Basis
+from racecalc.answers.basis import Basis, costs_line
 from racecalc.answers.basket import BUY_SAFELY
 from racecalc.answers.cells import Cell, chance_text, naming, quoted, several
 from racecalc.answers.columns import (
@@ -21,6 +21,7 @@ from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, gr
 from racecalc.answers.value import rules_lines, weather_lines
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
 from racecalc.decisions.information import PricedQuestion, Prospect
+from racecalc.decisions.money import PAID
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.decisions.weather import unsafe
 from racecalc.domain.option import Option, SavingForm
@@ -33,6 +34,7 @@ HARDLY = 0.01
 
 DO = {
     "buy": Cell("buy now", "good"),
+    "hire": Cell("hire", "good"),
     "use": Cell("use now", "good"),
     "nothing": Cell("leave"),
     "test": Cell("test first", "open"),
@@ -71,6 +73,7 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
         [
             Lines([_next_test(answer), _session(answer), *_cautions(answer)]),
             Table("", _what_to_do(found), slots, note, Depth.ANSWER, 9, "slots"),
+            Lines([costs_line(found.costs)]),
             details([_advice(one, found) for one in slots], "What to do"),
             _tests_in_session(answer),
             Table(what_is_known, _known(asked), known, _known_note(asked, known)),
@@ -243,7 +246,7 @@ def _what_to_do(found: Decision) -> list[Column]:
 
 
 WHAT_TO_DO_NOTE = (
-    "Worth: untested, less the price. Wrong: another is better. Test: net gain, {currency}."
+    "Worth: untested, less the cost. Wrong: another is better. Test: net gain, {currency}."
 )
 
 
@@ -301,7 +304,7 @@ NOT_JUDGED = [Words("option", "name"), Words("because", "reason")]
 
 def _known(asked: PricedQuestion) -> list[Column]:
     def worth(one: Prospect) -> str:
-        return amount_text(float(asked.per_second.amount) * one.saved_s - one.price)
+        return amount_text(float(asked.per_second.amount) * one.saved_s - one.cost)
 
     def error(one: Prospect) -> str:
         return "-" if not one.doubt_s else "?" if one.error_s is None else f"{one.error_s:.1f}"
@@ -309,7 +312,7 @@ def _known(asked: PricedQuestion) -> list[Column]:
     return [
         Words("option", "name"),
         Seconds("saves s (95 %)", "saved_s"),
-        Made("price", "price", lambda one: "owned" if one.owned else amount_text(one.price)),
+        Made("cost", "cost", lambda one: amount_text(one.cost) if one.by in PAID else one.by),
         Made(f"worth now\n{asked.per_second.currency}", "", worth),
         Made(f"doubt of\n{_unit(asked)} s", "", error),
     ]
@@ -324,7 +327,7 @@ def _known_note(asked: PricedQuestion, known: Iterable[Prospect]) -> str:
     sources = dict.fromkeys(one.scatter for one in known if one.scatter)
     rests = f" It comes from {' and '.join(sources)}." if sources else ""
     return (
-        f"Worth now: seconds times what one is worth, less the price. Doubt of {_unit(asked)}: one"
+        f"Worth now: seconds times what one is worth, less the cost. Doubt of {_unit(asked)}: one"
         f" standard uncertainty of {result} on this course; ? where none is stated.{rests}"
     )
 

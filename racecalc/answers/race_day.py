@@ -89,12 +89,12 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
     ]
     kept = [choice for slot in undecided for choice in slot.choices]
     choice = _kept("slot and choice", lambda one: quoted(f"{one.slot}: {one.name}"), found.days)
-    sets = [*_kept("set", _basket_name, found.days), Amount("price", "price")]
+    sets = [*_kept("set", _basket_name, found.days), Amount("cost", "cost")]
     return Sheet(
         (f"{answer.basis.title}: ", *_headline(answer)),
         [
             Lines([_range(answer), *_about_forecast(answer), *_heeded(found.heed, units)]),
-            Lines([*_choices(undecided, answer), *_basket(answer.baskets, units)]),
+            Lines([*_choices(undecided, answer), *_basket(answer, units)]),
             Table(
                 "", _starts(answer, units), found.starts, "", Depth.ANSWER, most=11, path="starts"
             ),
@@ -226,16 +226,17 @@ def _choices(undecided: Sequence[SlotOverDays], answer: WeatherAnswer) -> Iterat
         how = ", where it is safe." if _spared(best, found) else f" {_loses_least(best)}."
         yield ("Best ", quoted(slot.slot), " in this weather: ", quoted(best.name), how)
     if found.slots:
-        same = any(one.best_as_stated and not one.worst_regret_s for one in answer.baskets)
+        stated = (one.worst_regret_s for one in answer.baskets if one.best_as_stated)
+        same = any(worst < found.watt_s for worst in stated)
         yield (
             f"The weather changes no{' other' if deciding else ''} choice"
             f"{' or basket' if same else ''} by more than a watt does ({found.watt_s:.1f} s)."
         )
 
 
-def _basket(baskets: Sequence[BasketOnDays], units: System) -> Iterator[Line]:
-    for one in baskets:
-        if one.best_as_stated and one.worst_regret_s:
+def _basket(answer: WeatherAnswer, units: System) -> Iterator[Line]:
+    for one in answer.baskets:
+        if one.best_as_stated and one.worst_regret_s >= answer.found.watt_s:
             worst = f"{one.worst_regret_s:.1f} s at worst ({day_words(one.worst_day, units)})"
             yield f"The basket that is best in the weather of the race file loses {worst}."
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any
 
-from racecalc.answers.basis import Basis, chain_blocks
+from racecalc.answers.basis import Basis, chain_blocks, costs_line
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import (
     Amount,
@@ -25,15 +25,15 @@ from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, deta
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import ExplainedStep
-from racecalc.decisions.money import PricePerSecond
+from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
 from racecalc.decisions.worth import HoldingAnswer
 from racecalc.domain.option import Option
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.money import amount_text, price_text
+from racecalc.quantities.money import amount_text, exact_text, price_text
 from racecalc.quantities.showing import System, show
-from racecalc.written import SPREAD, WHERE_ANY
+from racecalc.written import SPREAD, WHERE_ANY, written
 
 # --- The options of a race as rows, one of them in a sentence, and those in use as one set -------
 
@@ -115,26 +115,40 @@ def rate_text(value: OptionValue, rate: PricePerSecond, nothing: str) -> str:
     return f"{'' if rate.high is not None else '~'}{amount_text(rate.at)}"
 
 
-def price_columns(currency: str) -> tuple[Column, Column]:
-    """Prices for each second and in all, in a currency that the heading names or each with its own.
+def cost_text(use: CostOfUse, *, bare: bool = False) -> str:
+    """What something costs for the races counted, or the one word for it."""
+    if use.cost is None or use.by not in PAID:
+        return use.by or "?"
+    return amount_text(use.cost, "" if bare else use.currency)
 
-    The one word for it is written where nothing is to pay, or where the price is not stated.
+
+def cost_columns(currency: str) -> tuple[Column, Column]:
+    """Costs for each second and in all, in a currency that a heading names or each with its own.
+
+    The one word for it is written where nothing is to pay, or where no price is stated.
     """
 
+    def cost(value: OptionValue) -> str:
+        return cost_text(value.cost_of_use, bare=bool(currency))
+
+    def per_second(value: OptionValue) -> str:
+        return rate_text(value, value.use, cost(value))
+
+    heading = f"{currency}/s" if currency else "per second"
+    return Made(heading, "cost_per_second", per_second), Made("cost", "cost", cost)
+
+
+def _price(currency: str) -> Column:
     def price(value: OptionValue) -> str:
         return price_text(value.price, owned=value.option.ownership.owned, bare=bool(currency))
 
-    def per_second(value: OptionValue) -> str:
-        return rate_text(value, value.purchase, price(value))
-
-    heading = f"{currency}/s" if currency else "per second"
-    return Made(heading, "price_per_second", per_second), Made(currency or "price", "", price)
+    return Made("price", "", price)
 
 
 ORDERS: dict[str, Callable[[OptionValue], float | str]] = {
     "seconds": lambda row: -row.saved_s,
-    "money per second": lambda row: _missing_last(row.price_per_second),
-    "price": lambda row: _missing_last(row.option.to_pay),
+    "money per second": lambda row: _missing_last(row.cost_per_second),
+    "cost": lambda row: _missing_last(row.cost),
     "chance": lambda row: 1.0 if row.chance_faster is None else -row.chance_faster,
     "weight": lambda row: row.option.mass,
     "name": lambda row: row.option.name.casefold(),
@@ -149,7 +163,7 @@ def _missing_last(value: float | None) -> float:
 
 def currency_of(rows: Iterable[OptionValue]) -> str:
     """The currency of all prices; empty where there is none, or more than one."""
-    found = {row.price.currency for row in rows if row.price}
+    found = {row.cost_of_use.currency for row in rows} - {""}
     return found.pop() if len(found) == 1 else ""
 
 
@@ -158,7 +172,7 @@ def option_columns(used: set[str], currency: str, room: int = 0) -> list[tuple[s
 
     "x" marks what is in use, and a name longer than `room` is cut.
     """
-    per_second, price = price_columns(currency)
+    per_second, cost = cost_columns(currency)
     return [
         ("", Made("", "", lambda row: "x" if row.option.name in used else " ", left=True)),
         ("name", Made("option", "", lambda row: quoted(row.option.name, room or None), left=True)),
@@ -166,7 +180,7 @@ def option_columns(used: set[str], currency: str, room: int = 0) -> list[tuple[s
         ("", Verdict("verdict", "verdict")),
         ("chance", Chance("chance", "chance_faster")),
         ("money per second", per_second),
-        ("price", price),
+        ("cost", cost),
         ("weight", Made("mass s", "", _weight)),
     ]
 
@@ -196,26 +210,34 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
             ": ",
             saved_cell(value),
             "" if value.doubt_s is not None else ", doubt unknown, as one option states none",
-            f", so {show_duration(found.time_s)}, price {set_price(value)}",
+            f", so {show_duration(found.time_s)}, cost {set_cost(value)}",
             *((" (none stated for ", *several(value.unpriced), ")") if value.unpriced else ()),
             f"; the sum of each alone is {_like(value.sum_of_single_s, value)} s",
             *(("; tested together: ", *several(value.tested)) if value.tested else ()),
             ".",
         ),
-        [Lines([*_last_line(found.last), *odd])],
+        [Lines([*_last_line(found.last), *odd, costs_line(value.costs)])],
     )
 
 
-def set_price(value: SetValue) -> str:
-    """What is to pay for a set."""
-    return price_text(value.price, owned=not value.unpriced and value.price is None)
+def set_cost(value: SetValue) -> str:
+    """What a set costs for the races counted."""
+    known, ways = [one for one in value.costs if one.by in PAID], {one.by for one in value.costs}
+    if value.cost is None:
+        return "?"
+    if not known:
+        return "owned" if ways == {"owned"} else "free"
+    return amount_text(value.cost, known[0].currency)
 
 
 def _last_line(last: LastSpent | None) -> Iterator[Line]:
     if last is not None:
-        each = last.per_second and amount_text(last.per_second, last.price.currency)
+        each, cost = (
+            "" if amount is None else amount_text(amount, last.currency)
+            for amount in (last.per_second, last.cost)
+        )
         buys = f"{each} per second" if each else "for no gain"
-        added = f" adds {seconds_text(last.saved_s)} s to this set for {last.price}, {buys}."
+        added = f" adds {seconds_text(last.saved_s)} s to this set for {cost}, {buys}."
         yield "Dearest seconds: ", quoted(last.name), added
 
 
@@ -249,6 +271,12 @@ class ValueAnswer:
         """Of all amounts, as no two are ever mixed; empty where none is known."""
         return next((c for one in self.options if (c := one.cost_of_use.currency)), "")
 
+    @written
+    def races_counted(self) -> int:
+        """Races for which costs are counted."""
+        races: int = self.options[0].cost_of_use.races_counted
+        return races
+
 
 def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
     """What to buy first, then what each option gives, costs and rests on."""
@@ -264,14 +292,15 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
         ),
         [
             Lines([*_buy_first([one for one in sure if not one.unsafe]), *_test_first(usable)]),
-            table("", _worth(money), depth=Depth(bool(answer.season)), most=7),
+            table("", _worth(money), depth=Depth(bool(answer.season)), most=6),
+            Lines([costs_line(one.cost_of_use for one in ranked)]),
             Lines([*_overturning(answer.sets), *rules_lines(options)]),
             Lines([*weather_lines(options, answer.basis.day), USE_SAFELY]),
             Lines(answer.basis.warnings, "Mind"),
             *_season(answer.season),
             table("Where the seconds come from", PARTS, note=PARTS_NOTE),
             table(WEIGHT_TITLE, WEIGHT, note=WEIGHT_NOTE),
-            table("What it costs to use", _costs(money), rows=_used(ranked), note=COSTS_NOTE),
+            table("What it costs", _costs(money), rows=_used(ranked), note=COSTS_NOTE),
             details(_crossovers(ranked)),
             *(block for one in ranked for block in _holding(one)),
             Table("Used together, solved as one", SETS, answer.sets, SETS_NOTE, path="sets"),
@@ -294,12 +323,12 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
 
 
 def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
-    free = [value.option.name for value in sure if value.price_per_second == 0]
+    free = [value.option.name for value in sure if value.basis in ("owned", "free")]
     yield from naming("Costs nothing: ", free)
-    if priced := [value for value in sure if value.price_per_second]:
-        best = min(priced, key=lambda one: one.price_per_second or 0.0)
-        name = quoted(best.option.name)
-        yield ("Best for the money: ", name, ", ", saved_cell(best), f" for {best.price}.")
+    if paid := [value for value in sure if value.basis in PAID]:
+        best = min(paid, key=lambda one: _missing_last(one.cost_per_second))
+        name, cost = quoted(best.option.name), cost_text(best.cost_of_use)
+        yield ("Best for the money: ", name, ", ", saved_cell(best), f" at a cost of {cost}.")
 
 
 def _test_first(ranked: Sequence[OptionValue]) -> Iterator[Line]:
@@ -342,14 +371,14 @@ class TestedAt(Column):
         return test_conditions(row, units)
 
 
-def _for_its_price(row: OptionValue) -> str:
-    """Watts from which on something is worth its price; none are asked for without one."""
-    return needed_text(row.break_even_price_w) if row.wanted and row.price else "-"
+def _for_its_cost(row: OptionValue) -> str:
+    """Watts from which on something is worth its cost; none are asked for without one."""
+    return needed_text(row.break_even_price_w) if row.wanted and row.basis else "-"
 
 
 def _worth(currency: str) -> list[Column]:
-    per_second, price = price_columns(currency)
-    return [NAME, SAVES, price, per_second, Verdict("verdict", "verdict")]
+    per_second, cost = cost_columns(currency)
+    return [NAME, SAVES, _price(currency), cost, per_second, Verdict("verdict", "verdict")]
 
 
 def _watts_here(value: OptionValue) -> str:
@@ -383,20 +412,21 @@ WEIGHT = [
     Number("weight\ns", "weight_s", form="+.1f"),
     Number("weight\nW here", "weight_w", form="+.1f", unknown="-"),
     Needed("for its\nweight W", "break_even_w"),
-    Made("for its\nprice W", "break_even_price_w", _for_its_price),
+    Made("for its\ncost W", "break_even_price_w", _for_its_cost),
     TestedAt("tested at", "test_speed_m_s"),
 ]
 WEIGHT_NOTE = (
     "Weight: seconds that its weight alone saves, and the watts that would do the same here. For"
     " its weight: watts that it must save to make up for its weight, at the speed or power of its"
-    " test or, where none is stated, at this race's mean speed. For its price: to make up for its"
-    " price too, at what a second is worth to you."
+    " test or, where none is stated, at this race's mean speed. For its cost: to make up for its"
+    " cost too, at what a second is worth to you."
 )
 COSTS_NOTE = (
-    "Per race: price less resale, divided by the races it serves, or the hire if that is less. Per"
-    " second of a race: that divided by the seconds saved (the table above divides the purchase"
-    " price); ~ where the gain may be nothing. ?: its life, or races_a_season, is not stated. Worth"
-    " at most: its seconds times what one is worth to you."
+    "Lasts: its life in races; where none is stated, or no races_a_season, the whole price less"
+    " resale falls on the races counted. Cash: what is paid first, for as many as these races wear"
+    " out. Cost: price less resale by the share of its life that these races are, or their hire if"
+    " that is less; the table above divides it by the seconds saved in a race, ~ where the gain may"
+    " be nothing. Worth at most: its seconds times what one is worth to you."
 )
 SETS = [
     Made("set", "", lambda one: quoted(" + ".join(one.names) + _tested(one)), left=True),
@@ -404,7 +434,7 @@ SETS = [
     Seconds("by\nparts", "by_parts_s", by="saved_s"),
     Seconds("singles", "sum_of_single_s", by="saved_s"),
     Quantity("", "mass_kg", what="small_mass", signed=True),
-    Made("price", "", set_price),
+    Made("cost", "cost", set_cost),
 ]
 SETS_NOTE = (
     "By parts: their drag areas added. Singles: the sum of what each saves alone. Doubts of parts"
@@ -416,10 +446,11 @@ SETS_NOTE = (
 def _costs(currency: str) -> list[Column]:
     return [
         NAME,
-        Amount(f"per race\n{currency}", "cost_of_use.per_race"),
-        Made("by", "", lambda value: value.cost_of_use.by or "?", left=True),
-        Amount(f"per season\n{currency}", "cost_of_use.per_season"),
-        Made("per second\nof a race", "price_per_second_of_a_race.at", _second_of_a_race),
+        _price(currency),
+        Number("lasts\nraces", "cost_of_use.races", form=".0f", unknown="?"),
+        Made("cash", "cost_of_use.cash", _cash),
+        Amount(f"cost\n{currency}", "cost"),
+        Made("by", "basis", lambda value: value.basis or "?", left=True),
         Made(f"worth at\nmost {currency}", "", _ceiling),
     ]
 
@@ -428,11 +459,12 @@ def _used(ranked: Sequence[OptionValue]) -> list[OptionValue]:
     """Those that cost something to use; none where nothing but prices is known."""
     terms = [(one.price_ceiling, one.option.ownership) for one in ranked]
     known = any(ceiling or own.hire or own.life or own.owned for ceiling, own in terms)
-    return [one for one in ranked if known and (one.price or one.cost_of_use.by)]
+    return [one for one in ranked if known and (one.price or one.basis)]
 
 
-def _second_of_a_race(value: OptionValue) -> str:
-    return rate_text(value, value.price_per_second_of_a_race, value.cost_of_use.by or "?")
+def _cash(value: OptionValue) -> str:
+    cash = value.cost_of_use.cash
+    return "?" if cash is None else exact_text(cash)
 
 
 def _ceiling(value: OptionValue) -> str:
@@ -503,17 +535,17 @@ def _season(season: Sequence[SeasonValue]) -> Iterator[Block]:
 
 SEASON_TRIED = (
     "The options of this race file, tried with the rider, bike, weather and course of each round;"
-    " an error of the saving is the same in every round. Per second: the purchase price divided by"
-    " the seconds of all rounds."
+    " an error of the saving is the same in every round. Per second: the cost divided by the"
+    " seconds saved in a round, the mean of all."
 )
 
 
-def _season_price(one: SeasonValue) -> str:
+def _season_cost(one: SeasonValue) -> str:
     if one.total_s <= 0:
         return "no gain"
-    if one.price_per_second:
-        return amount_text(one.price_per_second)
-    return price_text(one.option.price, owned=one.option.ownership.owned)
+    if one.use.by in PAID and one.cost_per_second is not None:
+        return amount_text(one.cost_per_second)
+    return cost_text(one.use)
 
 
 SEASON = [
@@ -521,7 +553,7 @@ SEASON = [
     Seconds("seconds in all\n(95 %)", "total_s"),
     Made("least", "", lambda one: f"{seconds_text(min(one.saved_s))} in {one.least}"),
     Made("most", "", lambda one: f"{seconds_text(max(one.saved_s))} in {one.most}"),
-    Made("per second", "price_per_second", _season_price),
+    Made("per second", "cost_per_second", _season_cost),
 ]
 
 

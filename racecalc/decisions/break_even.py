@@ -7,6 +7,7 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.money import PAID, CostOfUse, cost_on, seconds_to_pay
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster, interval
@@ -15,7 +16,7 @@ from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
-from racecalc.quantities.money import Money
+from racecalc.quantities.money import Money, amount_text
 from racecalc.written import HIDDEN, As
 
 POINTS = 33
@@ -45,8 +46,8 @@ class BreakEven:
     """Watts that the stated saving has beyond that; None without a stated saving."""
     chance: float | None
     """Chance that it saves as much, by its own doubt; None where that is not stated."""
-    of_price: Annotated[bool, HIDDEN] = False
-    """Whether it makes up for the price."""
+    of_cost: Annotated[bool, HIDDEN] = False
+    """Whether it makes up for the cost."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,8 @@ class BreakEvens:
     """
     assumptions_of_test: tuple[str, ...]
     """What had to be assumed about the test."""
+    use: Annotated[CostOfUse, As(cost="cost", basis="by", races_counted="races_counted")]
+    """What it costs."""
     unsafe: str
     """Why it is not to be used in the weather of the race file; empty where it may be."""
 
@@ -148,6 +151,7 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
         saved_s_low=low,
         saved_s_high=high,
         assumptions_of_test=assumptions_of(option, base.race),
+        use=cost_on(base, option),
         unsafe=unsafe_now(base, option),
     )
 
@@ -155,17 +159,19 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
 def _reasons(
     base: Ridden, option: Option, against: Against
 ) -> Iterator[tuple[str, float, Change, Holding, bool]]:
-    """Each reason: time to reach, what else changes, how long it is held, if it is the price."""
+    """Each reason: time to reach, what else changes, how long it is held, if it is the cost."""
     nothing, always = Change(), option.holding
     burdens = ["weight"] if option.mass else []
     burdens += ["loss of power"] if always.power_loss is not None else []
     own = f"its {' and '.join(burdens)}" if burdens else "no weight"
     yield own, base.time, nothing, always, False
-    price = None if option.ownership.owned else option.price
-    if price is not None and price.amount and against.per_second is not None:
-        both = f"{own} and its price" if burdens else "its price"
-        words = f"{both}, {price} at {against.per_second} per second"
-        yield words, base.time - price.over(against.per_second), nothing, always, True
+    use = cost_on(base, option)
+    worth = against.per_second
+    seconds = None if worth is None else seconds_to_pay(use, worth)
+    if use.by in PAID and seconds is not None:
+        both = f"{own} and its cost" if burdens else "its cost"
+        words = f"{both}, {amount_text(use.cost, use.currency)} at {worth} per second"
+        yield words, base.time - seconds, nothing, always, True
     if wish := option.restrictions.least_gain:
         time = base.changed(Change(power=wish)).time
         yield f"the {wish:.0f} W you want of it here", time, nothing, always, False
@@ -218,7 +224,7 @@ class _Scale:
         return self.base.time - ridden_with(self.base, change, self.option.name).time
 
     def row(
-        self, reason: str, target: float, also: Change, holding: Holding, of_price: bool
+        self, reason: str, target: float, also: Change, holding: Holding, of_cost: bool
     ) -> BreakEven:
         """The saving that reaches a time although something else changes too."""
         without = self.base.changed(self.change(0.0, holding).plus(also))
@@ -232,7 +238,7 @@ class _Scale:
             saving=None if watts is None else Change().plus(self.watt.times(-watts)),
             margin_w=margin,
             chance=None if margin is None else chance_faster(margin, self.doubt),
-            of_price=of_price,
+            of_cost=of_cost,
         )
 
     def _needed(

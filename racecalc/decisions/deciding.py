@@ -20,7 +20,7 @@ from racecalc.decisions.information import (
     preposterior_sd,
     prospects_of,
 )
-from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.money import CostOfUse, cost_on, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option, Saving
@@ -40,8 +40,8 @@ MOST_TESTED = 4
 class Action:
     """What to do about a slot."""
 
-    kind: Annotated[Literal["buy", "use", "nothing", "test"], As(action="")]
-    """What to do; "use" is to buy what costs nothing."""
+    kind: Annotated[Literal["buy", "hire", "use", "nothing", "test"], As(action="")]
+    """What to do; "use" is for what costs nothing."""
     names: tuple[str, ...] = ()
     """The options; empty for nothing."""
 
@@ -51,6 +51,7 @@ class Action:
         names = " and ".join(self.names)
         return {
             "buy": f"buy {names} now",
+            "hire": f"hire {names}",
             "use": f"use {names} now",
             "nothing": "buy none of them",
             "test": f"test {names} first",
@@ -111,8 +112,8 @@ class Case:
 
     @property
     def worths(self) -> FloatArray:
-        """Worth of buying each, after its price; shape (k,)."""
-        return np.array([self.per_second * one.saved_s - one.price for one in self.prospects])
+        """Worth of having each, after its cost; shape (k,)."""
+        return np.array([self.per_second * one.saved_s - one.cost for one in self.prospects])
 
     @property
     def best(self) -> int | None:
@@ -178,7 +179,7 @@ def _buy_from(case: Case, number: int, pairs: int) -> float:
     """
     one = case.prospects[number]
     rest = max([0.0, *np.delete(case.worths, number).tolist()])
-    needed = (rest + one.price) / case.per_second
+    needed = (rest + one.cost) / case.per_second
     weight = one.doubt_s**2 / (one.doubt_s**2 + one.error_of(pairs) ** 2)
     return one.saved_s + (needed - one.saved_s) / weight
 
@@ -230,12 +231,16 @@ def action_of(case: Case, best: Proposal | None = None) -> Action:
     return Action("test", best.names) if best is not None and pays(case, best) else untested(case)
 
 
+ACTIONS: Mapping[str, Literal["buy", "hire"]] = {"bought": "buy", "hired": "hire"}
+"""What to do, by how a thing is had."""
+
+
 def untested(case: Case) -> Action:
     """What to do where nothing is tested."""
     if case.best is None:
         return Action("nothing")
     one = case.prospects[case.best]
-    return Action("buy" if one.price else "use", (one.name,))
+    return Action(ACTIONS.get(one.by, "use"), (one.name,))
 
 
 # --- How far the advice on a slot is from another one ---------------------------------------------
@@ -351,11 +356,11 @@ class JointResult:
     gap_worth: float
     """What the difference is worth; negative where the set saves less."""
     worth: float
-    """Of all of them by the test, after their prices."""
+    """Of all of them by the test, after their costs."""
     leave: str
     """The one without which the rest is worth more; empty where there is none."""
     worth_without: float
-    """Of the rest, after their prices; `worth` where nothing is better left."""
+    """Of the rest, after their costs; `worth` where nothing is better left."""
 
 
 @dataclass(frozen=True)
@@ -393,7 +398,7 @@ def _as_tested(
     whole = value_of_set(base, parts, tests)
 
     def worth_of_set(saved: float, used: tuple[Option, ...]) -> float:
-        return per_second * saved - sum(option.to_pay or 0.0 for option in used)
+        return per_second * saved - sum(cost_on(base, option).cost or 0.0 for option in used)
 
     worth = worth_of_set(whole.saved_s, parts)
     leave, worth_without = "", worth
@@ -428,7 +433,7 @@ class Untested:
     action: Annotated[Action, SPREAD]
     """To buy or use the best, or nothing."""
     worth: float
-    """Expected worth of that, after the price; 0 for nothing."""
+    """Expected worth of that, after its cost; 0 for nothing."""
     worth_s: float
     """Seconds that are worth as much [s]."""
     saved_s: float
@@ -506,6 +511,17 @@ class Decision:
     """Options of which too little is known, with reasons."""
     notes: tuple[str, ...]
     """What one should know, in sentences."""
+    costs: Annotated[tuple[CostOfUse, ...], HIDDEN] = ()
+    """What each option that is judged costs."""
+
+    @written
+    def races_counted(self) -> int | None:
+        """Races for which costs are counted."""
+        return self.costs[0].races_counted if self.costs else None
+
+
+NOW = ("buy", "hire", "use")
+"""Kinds of action that test nothing."""
 
 
 def decide(
@@ -527,8 +543,9 @@ def decide(
         case_of(slot, tuple(prospects[member] for member in members), question)
         for slot, members in by_slot(prospects)
     )
+    known = {option.name: option for option in options}
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
-    now = [name for one in slots if one.action.kind in ("buy", "use") for name in one.action.names]
+    now = [name for one in slots if one.action.kind in NOW for name in one.action.names]
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
     return Decision(
         question,
@@ -538,6 +555,7 @@ def decide(
         advised_together(base, options, now, float(question.per_second.amount)),
         not_judged,
         _notes(question, prospects),
+        tuple(cost_on(base, known[one.name]) for one in prospects),
     )
 
 

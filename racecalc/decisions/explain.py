@@ -155,16 +155,19 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
 
 def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
     cost, ownership = value.cost_of_use, value.option.ownership
+    counted = cost.races_counted
+    whole = cost.races is None or not cost.races_stated
+    life = "no life counted" if whole else f"a life of {cost.races:.1f} races"
     paid = {
-        "bought": f"price {value.price}, resale {ownership.resale or 'none'},"
-        f" {cost.races or 0:.0f} races",
+        "bought": f"price {value.price}, resale {ownership.resale or 'none'}, {life}",
         "hired": f"hire {ownership.hire}",
     }
-    if cost.per_race is not None and cost.by in paid:
+    if cost.cost is not None and cost.by in paid:
         yield ExplainedStep(
-            "cost of a race",
-            f"{cost.per_race:.2f} {cost.currency}, {cost.by}",
-            "(price - resale) / races it serves, or the hire if that is less",
+            f"cost of {counted} race{'s' if counted > 1 else ''}",
+            f"{cost.cost:.2f} {cost.currency}, {cost.by}",
+            f"{counted} (price - resale) / life, or {counted} times the hire if that is less;"
+            " price - resale where no life is counted",
             paid[cost.by],
             "",
         )

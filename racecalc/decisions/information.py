@@ -23,6 +23,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.evidence.for_option import scatter_of_runs
+from racecalc.decisions.money import Way, cost_on
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
@@ -264,10 +265,10 @@ class Prospect:
     saved_s: float
     doubt_s: float
     """What is known of its saving on this course, taken as normal [s]."""
-    price: float
-    """What buying it costs; 0 where it is owned."""
-    owned: bool
-    """Whether the athlete has it."""
+    cost: float
+    """What it costs for the races counted."""
+    by: Annotated[Way, As(cost_basis="")]
+    """How it is had at that cost: bought, hired, owned or free."""
     error_s: float | None
     """Standard error of one pair of runs, or of the whole test, on this course [s]; None where
     nothing says it.
@@ -278,6 +279,13 @@ class Prospect:
     """What the saving rests on, in the words of its claim or test."""
     scale: Annotated[ResultScale | None, HIDDEN] = None
     """What a result of its test means; None where it is only known in seconds, or not at all."""
+    price: float = 0.0
+    """Its purchase price, or its hire for the races counted; 0 where it is owned."""
+
+    @written
+    def owned(self) -> bool:
+        """Whether the athlete has it."""
+        return self.by == "owned"
 
     def error_of(self, pairs: int) -> float:
         """Standard error after so many pairs [s]; infinite where nothing says it."""
@@ -322,7 +330,9 @@ def prospects_of(
     """
     prospects, left_out = [], []
     for option in options:
-        found = _why_not(option) or unsafe_now(base, option) or _judged(base, option, question)
+        found = (
+            _why_not(base, option) or unsafe_now(base, option) or _judged(base, option, question)
+        )
         if isinstance(found, Prospect):
             prospects.append(found)
         else:
@@ -336,15 +346,15 @@ def prospects_of(
     return tuple(prospects), tuple(left_out)
 
 
-def _why_not(option: Option) -> str:
+def _why_not(base: Ridden, option: Option) -> str:
     if option.is_set:
         return "a test of a whole set: its parts are judged one by one"
     if option.forbidden:
         return FORBIDDEN
-    if option.price is None and not option.ownership.owned:
-        hired = option.ownership.hire is not None
-        return "it can only be hired; decide weighs purchases" if hired else "it has no price"
-    return ""
+    if option.name in base.race.use:
+        return "it is in use: the others are judged against it"
+    unpriced = option.price is None and option.ownership.hire is None
+    return "it has no price" if unpriced and not option.ownership.owned else ""
 
 
 def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect | str:
@@ -357,9 +367,10 @@ def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect 
     option = worth.option
     known = (option.name, option.slot, worth.saved_s, worth.doubt_s)
     basis = option.saves.words if option.saves else "its mass alone"
-    money = (option.to_pay or 0.0, option.ownership.owned)
+    use = cost_on(base, option)
     error, source, scale = _error(worth, question)
-    return Prospect(*known, *money, error, source, basis, scale)
+    price = float(use.price or 0)
+    return Prospect(*known, use.cost or 0.0, use.by, error, source, basis, scale, price)
 
 
 def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str, ResultScale | None]:

@@ -3,7 +3,10 @@
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
 
+from racecalc.decisions.riding import Ridden
 from racecalc.domain.option import Life, MoneyTerms, Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
@@ -12,6 +15,12 @@ from racecalc.quantities.money import Money
 
 NO_OTHERS: Mapping[str, Money | None] = {}
 
+Way = Literal["bought", "hired", "owned", "free", ""]
+"""How something is paid for; empty where that is not known."""
+
+PAID: tuple[Way, ...] = ("bought", "hired")
+"""Ways that cost money."""
+
 
 @dataclass(frozen=True)
 class CostOfUse:
@@ -19,6 +28,22 @@ class CostOfUse:
 
     currency: str
     """Of all amounts; empty where no price is known."""
+    races_counted: int
+    """Races for which `cost` and `cash` are counted: the races of a season, or one."""
+    races_stated: bool
+    """Whether these are stated."""
+    cost: float | None
+    """What it costs for the races counted: that share of its price less resale that its life makes
+    of them, or their hire if that is less; 0 for what is owned or free.
+    """
+    cash: Decimal | None
+    """What is paid for it first: the price of as many of it as the races counted wear out, or
+    their hire, as `by` says.
+    """
+    price: Decimal | None
+    """Its purchase price, or the hire for the races counted, as `by` says; 0 for what is owned."""
+    by: Way
+    """"owned", "free", "bought" or "hired", whichever costs least; empty where it is not known."""
     races: float | None
     """Races that it serves."""
     bought_per_race: float | None
@@ -26,9 +51,7 @@ class CostOfUse:
     hire_per_race: float | None
     """Fee per race."""
     per_race: float | None
-    """The cheaper of the two; 0 for what is owned."""
-    by: str
-    """"owned", "free", "bought" or "hired", for `per_race`; empty where it is not known."""
+    """The one of the two that `by` says; 0 for what is owned."""
     per_season: float | None
     """`per_race` times the races of a season."""
     buys_from_race: int | None
@@ -36,11 +59,18 @@ class CostOfUse:
     its life, or one of the two is not known.
     """
     lacking: str
-    """What would have to be stated to know more; empty for nothing."""
+    """What would have to be stated to know more; empty for nothing. Without its life, or the races
+    of a season, the whole price less resale falls on the races counted.
+    """
 
 
-def cost_of_use(option: Option, money_terms: MoneyTerms, length: float, time: float) -> CostOfUse:
-    """Spread what an option costs over the races it serves.
+def cost_of_use(
+    option: Option, money_terms: MoneyTerms, length: float, time: float, races: int | None = None
+) -> CostOfUse:
+    """Say what an option costs for the races counted.
+
+    Every answer about money counts with this cost, as what a second is worth to the athlete is
+    that of a second in each of these races.
 
     Parameters
     ----------
@@ -50,31 +80,54 @@ def cost_of_use(option: Option, money_terms: MoneyTerms, length: float, time: fl
         Gives the races of a season.
     length, time : float
         Of this race [m, s]; a life in kilometres or hours is taken as races like this one.
+    races : int, optional
+        Races to count instead of those of a season.
 
     Returns
     -------
     CostOfUse
         Amounts in the currency of its price or fee.
     """
-    ownership = option.ownership
-    priced = option.price or ownership.hire
-    races, lacking = _races(ownership.life, money_terms.races_a_season, length, time)
-    net = _net_price(option)
-    bought = None if net is None or races is None else net / races
-    hire = float(ownership.hire.amount) if ownership.hire else None
-    by, per_race = _cheaper(option, bought, hire)
-    season = money_terms.races_a_season
+    season, hire = money_terms.races_a_season, option.ownership.hire
+    counted, stated = races or season or 1, bool(races or season)
+    priced, net = option.price or hire, _net_price(option)
+    serves, lacking = _races(option.ownership.life, season or races, length, time)
+    life = serves if serves is not None and stated else float(counted)
+    offers = _offers(option, counted)
+    costs = {by: float(amount) for by, amount in offers.items()}
+    if net is not None and "bought" in costs:
+        costs["bought"] = counted * net / life
+    by: Way = min(costs, key=lambda way: costs[way], default="")
+    pieces = max(1, math.ceil(counted / life - ROUNDING)) if by == "bought" else 1
+    bought = None if net is None or serves is None else net / serves
+    fee = float(hire.amount) if hire else None
+    per_race = {"bought": bought, "hired": fee, "": None}.get(by, 0.0)
     return CostOfUse(
         currency=priced.currency if priced else "",
-        races=races,
-        bought_per_race=bought,
-        hire_per_race=hire,
-        per_race=per_race,
+        races_counted=counted,
+        races_stated=stated,
+        cost=costs.get(by),
+        cash=offers[by] * pieces if by else None,
+        price=offers.get(by),
         by=by,
+        races=serves,
+        bought_per_race=bought,
+        hire_per_race=fee,
+        per_race=per_race,
         per_season=None if per_race is None or season is None else per_race * season,
-        buys_from_race=_crossover(net, hire, races),
-        lacking=lacking if net else "",
+        buys_from_race=_crossover(net, fee, serves),
+        lacking=(lacking or ("" if stated else "races_a_season")) if net else "",
     )
+
+
+def cost_on(base: Ridden, option: Option, races: int | None = None) -> CostOfUse:
+    """What an option costs for the races counted, each like the one ridden."""
+    race = base.race
+    return cost_of_use(option, race.money_terms, race.course.length, base.time, races)
+
+
+ROUNDING = 1e-9
+"""Share of a race, or of a fee, that must not make one more."""
 
 
 def _races(
@@ -97,22 +150,41 @@ def _net_price(option: Option) -> float | None:
     return max(float(option.price.amount - (resale.amount if resale else 0)), 0.0)
 
 
-def _cheaper(option: Option, bought: float | None, hire: float | None) -> tuple[str, float | None]:
-    if option.ownership.owned or (option.price is not None and not option.price.amount):
-        return "owned" if option.ownership.owned else "free", 0.0
-    ways = [(cost, by) for cost, by in ((bought, "bought"), (hire, "hired")) if cost is not None]
-    if not ways:
-        return "", None
-    cost, by = min(ways)
-    return by, cost
+def _offers(option: Option, races: int) -> dict[Way, Decimal]:
+    """The ways to have an option, and what is paid in each for one of it, or for so many races."""
+    price, hire = option.price, option.ownership.hire
+    if option.ownership.owned:
+        return {"owned": Decimal(0)}
+    if price is not None and not price.amount:
+        return {"free": Decimal(0)}
+    bought: dict[Way, Decimal] = {"bought": price.amount} if price else {}
+    return {**bought, **({"hired": hire.amount * races} if hire else {})}
+
+
+def price_alone(option: Option, races: int) -> Decimal:
+    """What an option costs where neither life nor resale counts: its price, or its hire if less."""
+    return min(_offers(option, races).values())
 
 
 def _crossover(net: float | None, hire: float | None, races: float | None) -> int | None:
     if net is None or not hire:
         return None
-    # A share of a cent must not make one race more.
-    first = max(1, math.ceil(net / hire - 1e-9))
+    first = max(1, math.ceil(net / hire - ROUNDING))
     return None if races is not None and first > races else first
+
+
+def seconds_to_pay(use: CostOfUse, per_second: Money) -> float | None:
+    """Seconds in each of the races counted that are worth what something costs [s]."""
+    if use.cost is None:
+        return None
+    if use.by not in PAID:
+        return 0.0
+    return Money(Decimal(repr(use.cost)), use.currency).over(per_second)
+
+
+def amount_of(money: Money | None) -> Decimal | None:
+    """The amount, where there is one."""
+    return None if money is None else money.amount
 
 
 def refuse_mixed_currencies(
@@ -161,7 +233,7 @@ class PricePerSecond:
 
 @dataclass(frozen=True)
 class PriceCeiling:
-    """Most that an option may cost, in whole units of the currency, zero or more."""
+    """Most that an option may cost for the races counted, in whole units, zero or more."""
 
     low: float | None
     """At the ends of the interval of the saving; None where it is not known."""

@@ -14,6 +14,7 @@ from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme, thrifty
 from racecalc.decisions.doubt import TimeSpread
+from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
 from racecalc.decisions.weather import Cautions, Day, through_the_ride, unsafe
@@ -136,7 +137,9 @@ class BasketOnDays(Kept):
     chosen: tuple[str, ...]
     """What is in it."""
     price: float
-    """What it costs."""
+    """Its prices, one of each."""
+    cost: float
+    """What it costs for the races counted."""
     best_as_stated: bool
     """Whether it is the best in the weather of the race file."""
 
@@ -401,23 +404,25 @@ def baskets_over_days(
 ) -> tuple[BasketOnDays, ...]:
     """Find the best set of each day, and how each of them does on all days.
 
-    Savings of a day are added; what the tested sets gain or lose against their parts is taken as
+    Where what a second is worth is stated, the best is what is worth most after its cost. Savings
+    of a day are added; what the tested sets gain or lose against their parts is taken as
     in the weather of the race file.
     """
     names = [option.name for option in options]
     columns = [names.index(item.option.name) for item in candidates.items]
     seconds = np.where(days.usable, days.savings, 0.0)[:, columns]
-    programme = Programme(candidates)
+    programme = Programme(candidates, (), amount_of(found.per_second))
     worths = np.column_stack((seconds, np.tile(_gaps(candidates), (len(seconds), 1))))
 
     def winner(day: int) -> frozenset[int]:
         lost = programme.without(np.flatnonzero(~days.usable[day, columns]).tolist())
-        conditions = [programme.within(found.budget.amount), lost]
+        limit = [] if found.budget is None else [programme.within(found.budget.amount)]
+        conditions = [*limit, lost]
         return programme.best(thrifty(programme, worths[day]), conditions) or frozenset()
 
     winners = [winner(day) for day in numbers]
     sets = list(dict.fromkeys([found.numbers, *winners]))
-    saved = worths @ np.array([programme.picked(one) for one in sets]).T
+    saved = (worths - programme.costs_s) @ np.array([programme.picked(one) for one in sets]).T
     best = np.array([saved[day, sets.index(one)] for day, one in enumerate(winners)])
     lost = np.maximum(best[:, None] - saved, 0.0)
     answers = [
@@ -426,7 +431,8 @@ def baskets_over_days(
             lost[:, number],
             np.array([one == best_set for best_set in winners]),
             chosen=candidates.names_of(one),
-            price=float(candidates.cost_of(one)),
+            price=float(candidates.price_of(one)),
+            cost=candidates.cost_of(one),
             best_as_stated=one == found.numbers,
         )
         for number, one in enumerate(sets)
@@ -439,6 +445,6 @@ def _gaps(candidates: Candidates) -> FloatArray:
     base = candidates.base
     gaps = []
     for test in candidates.tested:
-        whole = Change.sum(candidates.items[member].worth.change for member in sorted(test.members))
+        whole = Change.sum(candidates.items[member].apart.change for member in sorted(test.members))
         gaps.append(base.changed(whole).time - base.changed(whole.plus(test.gap)).time)
     return np.array(gaps)

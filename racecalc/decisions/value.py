@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import cached_property, reduce
 from itertools import chain, combinations
 from operator import add
@@ -13,11 +14,14 @@ from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, sa
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.evidence.judging import WATTS
 from racecalc.decisions.money import (
+    PAID,
     CostOfUse,
     PriceCeiling,
     PricePerSecond,
-    cost_of_use,
+    Way,
+    cost_on,
     refuse_mixed_currencies,
+    seconds_to_pay,
 )
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
@@ -299,10 +303,10 @@ class OptionValue:
 
     @written_once
     def break_even_price_w(self) -> float | None:
-        """Watts at its test from which on it costs no more than the wanted price per second."""
-        if self.wanted is None or self.price is None:
+        """Watts at its test from which on a second costs no more than it is worth to the user."""
+        seconds = None if self.wanted is None else seconds_to_pay(self.cost_of_use, self.wanted)
+        if seconds is None:
             return None
-        seconds = 0.0 if self.option.ownership.owned else self.price.over(self.wanted)
         return multiple_needed(self.loaded, self.watt[0], self.base.time - seconds)
 
     @written_once
@@ -349,9 +353,40 @@ class OptionValue:
 
     @written_once
     def cost_of_use(self) -> CostOfUse:
-        """What it costs per race and per season."""
-        race = self.base.race
-        return cost_of_use(self.option, race.money_terms, race.course.length, self.base.time)
+        """What it costs for the races counted, per race and per season."""
+        return cost_on(self.base, self.option)
+
+    @written
+    def cost(self) -> float | None:
+        """What it costs for the races counted, in whole units; None where it states no price."""
+        cost: float | None = self.cost_of_use.cost
+        return cost
+
+    @written
+    def basis(self) -> Way:
+        """How it is had at that cost: bought, hired, owned or free; empty where not known."""
+        by: Way = self.cost_of_use.by
+        return by
+
+    @property
+    def use(self) -> PricePerSecond:
+        """What it costs for the races counted, over the seconds saved in each."""
+        return PricePerSecond.of(self.cost, *self.saving)
+
+    @written
+    def cost_per_second(self) -> float | None:
+        """That cost over the seconds saved in a race; None without a price or a gain."""
+        return self.use.at
+
+    @written
+    def cost_per_second_low(self) -> float | None:
+        """The same at the high end of the interval."""
+        return self.use.low
+
+    @written
+    def cost_per_second_high(self) -> float | None:
+        """The same at the low end of the interval; None where the gain may be nothing."""
+        return self.use.high
 
     @written
     def price_per_second_of_a_race(self) -> PricePerSecond:
@@ -360,7 +395,7 @@ class OptionValue:
 
     @written
     def price_ceiling(self) -> PriceCeiling | None:
-        """Most it may cost so that a second costs no more than the user would pay.
+        """Most that its `cost` may be so that a second costs no more than the user would pay.
 
         None where they do not say what a second is worth to them.
         """
@@ -462,6 +497,13 @@ class SeasonValue:
     """What buying it costs, in whole units of its currency; None without a price, 0 if owned."""
     price_per_second: float | None
     """That over the seconds of all rounds; None without a price or a gain."""
+    use: Annotated[CostOfUse, As(cost="cost", basis="by", races_counted="races_counted")]
+    """What it costs for the races counted, each like the first round."""
+
+    @written
+    def cost_per_second(self) -> float | None:
+        """Its cost over the seconds saved in a race, the mean of all rounds."""
+        return PricePerSecond.of(self.use.cost, self.total_s / len(self.rounds), None, None).at
 
     @written
     def total_s_low(self) -> float | None:
@@ -501,6 +543,7 @@ def _season_value(rounds: Sequence[Ridden], option: Option) -> SeasonValue:
         doubt_s=sum(doubts) if len(doubts) == len(worths) else None,
         to_pay=to_pay,
         price_per_second=None if to_pay is None or total <= 0 else to_pay / total,
+        use=cost_on(rounds[0], option),
     )
 
 
@@ -535,8 +578,22 @@ class SetValue:
     """What is to pay for those that are not owned; None if one of them has no price, or if all are
     owned.
     """
+    costs: Annotated[tuple[CostOfUse, ...], HIDDEN]
+    """What each costs."""
     unpriced: Annotated[tuple[str, ...], HIDDEN]
-    """Options to pay for that state no price."""
+    """Options that state neither a price nor a fee."""
+
+    @written
+    def cost(self) -> float | None:
+        """What all cost for the races counted; None if one of them has no price."""
+        known = [one.cost for one in self.costs if one.cost is not None]
+        return math.fsum(known) if len(known) == len(self.costs) else None
+
+    @property
+    def cash(self) -> Decimal | None:
+        """What is paid first for all; None if one of them has no price."""
+        known = [one.cash for one in self.costs if one.cash is not None]
+        return sum(known, Decimal(0)) if len(known) == len(self.costs) else None
 
     @written
     def saved_s_low(self) -> float | None:
@@ -579,7 +636,8 @@ def value_of_set(
     added = [known[name] for name in found.having if name not in found.without]
     parts = Change.sum(total_change(known[name], bare) for name in found.having)
     by_parts = ridden_with(bare, parts, " + ".join(found.having))
-    unpriced = tuple(option.name for option in added if option.to_pay is None)
+    costs = tuple(cost_on(base, option) for option in added)
+    all_priced = all(option.to_pay is not None for option in added)
     prices = [one.price for one in added if one.price is not None and not one.ownership.owned]
     inside = {name for test in both.tests for name in test.set_of}
     return SetValue(
@@ -591,8 +649,11 @@ def value_of_set(
         sum_of_single_s=sum(worth_of(base, option).saved_s for option in options),
         doubt_s=both.doubt_s,
         mass_kg=both.change.mass,
-        price=reduce(add, prices) if prices and not unpriced else None,
-        unpriced=unpriced,
+        price=reduce(add, prices) if prices and all_priced else None,
+        costs=costs,
+        unpriced=tuple(
+            option.name for option, use in zip(added, costs, strict=True) if use.cost is None
+        ),
     )
 
 
@@ -607,25 +668,32 @@ class LastSpent:
     """The option that buys them."""
     saved_s: float
     """Seconds that the set loses without it."""
-    price: Money
-    """What that saves."""
+    cost: float
+    """What that saves for the races counted, in whole units of the currency."""
+    currency: str
+    """Its code."""
     per_second: float | None
-    """Money for each of these seconds, in whole units of the currency; None where it saves none."""
+    """Money for each of these seconds; None where it saves none."""
 
 
 def last_spent(
     base: Ridden, used: Sequence[Option], tests: Sequence[Option] = ()
 ) -> LastSpent | None:
-    """Find the priced option of a set that gives least for its money, leaving each out."""
+    """Find the paid option of a set that gives least for its cost, leaving each out."""
     whole = value_of_set(base, tuple(used), tests).saved_s if used else 0.0
     found = []
     for option in used:
-        if option.price is not None and option.to_pay:
+        use = cost_on(base, option)
+        if use.by in PAID and use.cost is not None:
             others = tuple(other for other in used if other is not option)
             saved = whole - (value_of_set(base, others, tests).saved_s if others else 0.0)
-            per_second = option.to_pay / saved if saved > 0 else None
-            found.append(LastSpent(option.name, saved, option.price, per_second))
-    return max(found, key=lambda one: one.per_second or math.inf, default=None)
+            per_second = use.cost / saved if saved > 0 else None
+            found.append(LastSpent(option.name, saved, use.cost, use.currency, per_second))
+    return max(
+        found,
+        key=lambda one: math.inf if one.per_second is None else one.per_second,
+        default=None,
+    )
 
 
 # --- Options that somebody switches on, as one set -----------------------------------------------

@@ -48,6 +48,13 @@ def chance_faster(saved: float, doubt: float | None) -> float | None:
     return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
 
 
+def shown_percent(chance: float) -> int:
+    """Whole percent as which a chance is shown: 100 for more than 99, and 0 for less than 1."""
+    if chance > 0.99:
+        return 100
+    return 0 if chance < 0.01 else round(100 * chance)
+
+
 def word(saved: float, doubt: float, margin: float | None, decisive: float, tie: float) -> Verdict:
     """Return the word for a saving whose doubt is known.
 

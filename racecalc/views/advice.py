@@ -122,7 +122,8 @@ def advice_on(
         asked.made_on,
     )
     answer = _answer(advice, provenance, asked.units)
-    return answer, without_folder(advice_sheet(answer, asked.units), race_file.parent)
+    sheet = answer.basis.with_use(advice_sheet(answer, asked.units))
+    return answer, without_folder(sheet, race_file.parent)
 
 
 def _without_path(one: RaceInput, folder: Path) -> RaceInput:

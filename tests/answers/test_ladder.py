@@ -14,8 +14,18 @@ from racecalc.views.writers.terminal import sheet_text
 from tests.builders import euros, race
 
 STEPS = (
-    Rung(Decimal(0), 12.0, ("Low pads",), ("Low pads",), (), None),
-    Rung(Decimal("37.5"), 30.0, ("Low pads", "Fast chain"), ("Fast chain",), (), 2.08),
+    Rung(Decimal(0), Decimal(0), 0.0, 12.0, ("Low pads",), ("Low pads",), (), None, None),
+    Rung(
+        price=Decimal("37.5"),
+        cash=Decimal("37.5"),
+        cost=25.0,
+        saved_s=30.0,
+        names=("Low pads", "Fast chain"),
+        added=("Fast chain",),
+        dropped=(),
+        price_more=2.08,
+        cost_more=1.39,
+    ),
 )
 
 
@@ -29,7 +39,7 @@ def test_steps_and_frontier(dear: OptionValue) -> None:
     sheet = ladder_sheet(STEPS, [dear], (37.5, 30.0), "EUR", "metric")
     text = sheet_text(sheet, Depth.ANSWER)
     assert "o the best sets, * one option alone, X switched on" in text
-    assert "37.50    +30.0          2.08  + Fast chain" in text
+    assert "37.50    25    +30.0          1.39  + Fast chain" in text
     (curve,) = (block for block in sheet.blocks if isinstance(block, Curves))
     assert curve.points[:2] == [(0.0, 12.0, "o"), (37.5, 30.0, "o")]
     assert curve.points[2] == (400.0, dear.saved_s, "*")

@@ -8,6 +8,7 @@ import numpy as np
 
 from racecalc.decisions.basket.candidates import Candidates, Item, Slopes, candidates_of, vector
 from racecalc.decisions.basket.search import SPENT
+from racecalc.decisions.money import cost_on
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.worth import Exchange, Worth
 from racecalc.domain.option import Option, Ownership, Restrictions, read_saving
@@ -18,23 +19,24 @@ from tests.builders import euros, graded_course, race, steady_start
 def counted(*items: tuple[str, str, float, float], **ties: Restrictions) -> Candidates:
     """Candidates of (name, slot, cost, seconds), of which nothing is ever ridden."""
     base = ride(race())
-    stocked = tuple(
-        Item(
-            Worth(
-                option=Option(name, slot, euros(cost), restrictions=ties.get(name, Restrictions())),
-                exchange=Exchange((), (name,)),
-                base=base,
-                change=Change(),
-                rest=Change(),
-                changed=base,
-                saved_s=seconds,
-                doubt_s=1.0,
-            ),
-            Decimal(str(cost)),
-            "bought",
+    options = [
+        Option(name, slot, euros(cost), restrictions=ties.get(name, Restrictions()))
+        for name, slot, cost, _ in items
+    ]
+    worths = [
+        Worth(
+            option=option,
+            exchange=Exchange((), (option.name,)),
+            base=base,
+            change=Change(),
+            rest=Change(),
+            changed=base,
+            saved_s=seconds,
+            doubt_s=1.0,
         )
-        for name, slot, cost, seconds in items
-    )
+        for option, (_, _, _, seconds) in zip(options, items, strict=True)
+    ]
+    stocked = tuple(Item(one, one, cost_on(base, one.option)) for one in worths)
     return Candidates(base, stocked, (), ())
 
 
@@ -103,7 +105,7 @@ def random_problem(seed: int, most: int) -> tuple[Slopes, Decimal]:
     rng = np.random.default_rng(seed)
     options = random_options(rng, int(rng.integers(2, most + 1)))
     candidates = candidates_of(short_race(), options, random_set_test(rng, options))
-    total = sum((item.cost for item in candidates.items), Decimal(0))
+    total = sum((item.cash for item in candidates.items), Decimal(0))
     return Slopes(candidates), Decimal(int(float(total) * rng.uniform(0.1, 0.9)))
 
 
@@ -118,7 +120,7 @@ def allowed_sets(candidates: Candidates, budget: Decimal) -> list[frozenset[int]
             left = vector(candidates.change_of(numbers)) >= -SPENT * candidates.whole
             if (
                 np.all(left)
-                and sum((candidates.items[number].cost for number in numbers), Decimal(0)) <= budget
+                and sum((candidates.items[number].cash for number in numbers), Decimal(0)) <= budget
                 and len(set(slots)) == len(slots)
                 and all(set(option.restrictions.needs) <= names for option in chosen)
                 and not any(set(option.restrictions.excludes) & names for option in chosen)

@@ -1,14 +1,18 @@
 """The set in use: every answer starts from it, against races with the same values written out."""
 
+import json
 import math
 from pathlib import Path
 
 import pytest
 
+from racecalc.decisions.basket.basket import basket_of
+from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.value import OptionValue, value_of, value_of_set, values_of
 from racecalc.decisions.worth import exchange, ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
+from racecalc.quantities.money import read_money
 
 BIKE = """
 [race]
@@ -139,6 +143,53 @@ def test_draws_of_all_doubts_agree_with_first_order(tmp_path: Path) -> None:
     for found in values_of(base, base.race.single_options):
         low, high = found.saving[1:]
         assert 0.5 * (high - low) == pytest.approx(1.96 * found.worth.doubt_s, rel=0.05)
+
+
+def basket(folder: Path, *use: str, without: tuple[str, ...] = ()):
+    base = ride_in_use(race(folder, *use))
+    candidates = candidates_of(
+        base, base.race.single_options, base.race.tested_sets, without=without
+    )
+    return basket_of(Slopes(candidates), read_money("300 EUR"))
+
+
+def test_a_basket_starts_from_the_set_in_use_and_may_replace(tmp_path: Path, time_at) -> None:
+    """300 EUR buy other suit, zip and covers no more; the owned suit with covers saves most."""
+    found = basket(tmp_path, "Suit")
+    assert set(found.chosen) == {"Suit", "Zip", "Covers"}
+    saved = time_at(AREA - 0.005) - time_at(AREA - 0.007 - 0.0002)
+    assert found.saved_s == pytest.approx(saved, abs=1e-6)
+    assert float(found.price.amount) == 55.0
+    # The doubt of the suit cancels only while its test alone counts; here that of the set does.
+    seconds = (time_at(AREA) - time_at(AREA - 0.001)) / 0.001
+    assert found.doubt_s == pytest.approx(seconds * math.hypot(0.0015, 0.001, 0.0001), rel=0.02)
+
+
+def test_what_stays_in_a_basket_has_no_doubt(tmp_path: Path, time_at) -> None:
+    found = basket(tmp_path, "Suit", without=("Suit and covers",))
+    assert "Suit" in found.chosen
+    seconds = (time_at(AREA) - time_at(AREA - 0.001)) / 0.001
+    assert found.doubt_s == pytest.approx(seconds * math.hypot(0.001, 0.0001), rel=0.02)
+
+
+def test_advice_and_decide_start_from_it(racecalc, tmp_path: Path) -> None:
+    race(tmp_path)
+    use = ("--use", "Suit", "--json")
+    money = ("--price-per-second", "20 EUR")
+    value, advice = (
+        json.loads(racecalc(name, tmp_path / "canal.toml", *more, *use)[1])
+        for name, more in (("value", money), ("advice", (*money, "--budget", "300 EUR")))
+    )
+    decide = json.loads(
+        racecalc("decide", "canal.toml", *money, "--repeatability", "0.002 m^2", *use)[1]
+    )
+    assert value["use"] == advice["time"]["use"] == ["Suit"]
+    assert value["baseline_time_s"] == advice["time"]["time_s"] < value["no_options_time_s"]
+    because = {one["name"]: one["reason"] for one in decide["not_judged"]}
+    assert because["Suit"].startswith("it is in use")
+    does = {one["name"]: one["do"] for one in advice["advised"]}
+    assert does["Suit"] == "use"
+    assert does["Other suit"] == "leave"
 
 
 def test_nothing_in_use_changes_nothing(tmp_path: Path) -> None:

@@ -41,7 +41,8 @@ from tests.builders import euros, race, steady_start
 def prospect(
     name: str, saved: float, doubt: float, price: float = 0.0, error: float | None = 4.0
 ) -> Prospect:
-    return Prospect(name, "slot", saved, doubt, price, False, error, "made up", "made up")
+    by = "bought" if price else "free"
+    return Prospect(name, "slot", saved, doubt, price, by, error, "made up", "made up")
 
 
 def case(*prospects: Prospect, per_second: float = 20.0, **asked: object) -> Case:
@@ -476,9 +477,9 @@ class TestAdvisedTogether:
             ("suit", "it is worth less than the 30 W you want of it")
         ]
 
-    def test_what_can_only_be_hired_is_no_purchase(self, base: Ridden):
+    def test_what_can_only_be_hired_is_weighed_by_its_hire(self, base: Ridden):
         hired = replace(self.SUIT, price=None, ownership=Ownership(hire=euros(5)))
         found = decide(base, [hired, self.COVERS], question())
-        assert [one.reason for one in found.not_judged] == [
-            "it can only be hired; decide weighs purchases"
-        ]
+        (suit,) = (one for slot in found.slots for one in slot.prospects if one.name == hired.name)
+        assert (suit.cost, suit.price, suit.by) == (5.0, 5.0, "hired")
+        assert not found.not_judged

@@ -44,26 +44,54 @@ def test_pages_fit_the_terminal(command, arguments: tuple[str, ...]):
 def test_the_basket_for_scripts(command):
     answer = json.loads(command("basket", "--json")[1])
     assert {"chosen", "saved_s", "price", "currency", "proved_optimal"} <= set(answer)
-    assert answer["price"] <= answer["budget"] == 600
+    assert answer["price"] <= answer["cash"] <= answer["budget"] == 600
+    assert answer["objective"] == "net worth"
+    assert answer["races_counted"] == answer["races_hired"] == 8
+    assert answer["net_worth"] == pytest.approx(20 * answer["saved_s"] - answer["cost"])
+    assert answer["at_price_alone"]["chosen"] != answer["chosen"]
     assert answer["proved_optimal"]
     assert answer["gap_s"] <= 0.05
     ladder = answer["ladder"]
     assert [step["saved_s"] for step in ladder] == sorted(step["saved_s"] for step in ladder)
-    at_budget = [step for step in ladder if step["price"] <= 600][-1]
-    assert at_budget["chosen"] == answer["chosen"]
-    assert answer["runner_up"]["saved_s"] <= answer["saved_s"]
+    assert answer["chosen"] in [step["chosen"] for step in ladder]
+    runner_up = answer["runner_up"]
+    assert 20 * runner_up["saved_s"] - runner_up["cost"] <= answer["net_worth"]
     singles = json.loads(command("value", "--json")[1])["options"]
     alone = {one["name"]: one["saved_s"] for one in singles}
+    costs = {one["name"]: (one["cost"], one["basis"]) for one in singles}
     for option in answer["options"]:
         assert option["saved_alone_s"] == alone[option["name"]]
+        assert (option["cost"], option["basis"]) == costs[option["name"]]
+
+
+def test_most_seconds_in_place_of_net_worth(command):
+    """Of a wide budget all of it that saves a second, and what is worth its cost alone."""
+    wide = ("basket", "--budget", "3000 EUR", "--no-ladder", "--json")
+    worth = json.loads(command(*wide)[1])
+    most = json.loads(command(*wide, "--most-seconds")[1])
+    assert (worth["objective"], most["objective"]) == ("net worth", "seconds")
+    assert (worth["proved_optimal"], most["proved_optimal"]) == (True, True)
+    assert most["net_worth"] is None
+    assert most["saved_s"] > worth["saved_s"]
+    assert 20 * most["saved_s"] - most["cost"] < worth["net_worth"]
+    assert "Yttelan pulley cage" in set(most["chosen"]) - set(worth["chosen"])
+
+
+def test_no_budget_is_needed_where_a_second_has_a_worth(racecalc):
+    assert racecalc("new", "mine")[0] == 0
+    flags = ("--price-per-second", "20 EUR", "--no-ladder", "--json")
+    answer = json.loads(racecalc("basket", "mine/race.toml", *flags)[1])
+    assert answer["budget"] is None
+    assert answer["net_worth"] == pytest.approx(20 * answer["saved_s"] - answer["cost"])
 
 
 def test_claims_without_a_doubt_are_named(command):
-    _, out, _ = command("basket", "--no-ladder")
+    # Without the suit the budget reaches for what states no doubt.
+    _, out, _ = command("basket", "--no-ladder", "--without", "Brinnoth Lowtide suit")
     words = " ".join(out.split())
     assert "No doubt stated, counted as the maker claims: Tollimar coated shoe covers." in words
     assert "The runner-up is the best set without claims." in words
-    assert ": saves +106 (?) s for 571 EUR" in out.splitlines()[0]
+    assert "(?) s for 319 EUR" in out.splitlines()[0]
 
 
 def test_what_could_overturn_the_set_is_on_the_first_screen():
@@ -81,10 +109,13 @@ def test_what_could_overturn_the_set_is_on_the_first_screen():
 def test_more_money_is_a_table_and_a_chart_in_the_details():
     found = answered("basket", "race.toml")
     first, details = found.text(), found.text(Depth.DETAILS)
-    assert "With more money: +112 s for 931 EUR, 61 EUR for each further second." in first
+    # (32 + 119 + 24.14 + 50.67 - 130.81) / 17.8 s: the covers of 119 in the place of those of 24.
+    assert "With more money: +106 s for 609 EUR, 5.33 EUR for each further second." in first
     assert "What more money buys" not in first
     told = " ".join(details.split("What more money buys")[1].split())
-    assert "1781 +118.5 204 + Yttelan pulley cage" in told
+    # (982 - 130.81) / (118.5 - 88.4) s beyond the chosen set.
+    assert "1999 982 +118.5 28 + Yttelan pulley cage" in told
+    assert "172 48 +57.4 cheaper + Fenzarra Calm tyres, - Hot-waxed chain" in told
     assert "seconds saved" in told
     assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in told
 
@@ -100,10 +131,20 @@ def test_hired_for_a_season_or_for_a_race(command):
     once = ("--races", "1", "--require", "Dunquill deep front wheel", "--json", "--no-ladder")
     wheel = json.loads(command("basket", *once)[1])["options"]
     (found,) = [one for one in wheel if one["name"] == "Dunquill deep front wheel"]
-    assert (found["by"], found["cost"]) == ("hired", 45)
+    # Of 40 races one: (540 - 260) / 40.
+    assert (found["by"], found["cost"], found["cash"]) == ("bought", 7, 540)
     answer = json.loads(command("basket", "--budget", "1500 EUR", *once[2:])[1])
     (found,) = [one for one in answer["options"] if one["name"] == "Dunquill deep front wheel"]
-    assert (found["by"], found["cost"], answer["races_hired"]) == ("hired", 360, 8)
+    assert (found["by"], found["cost"], answer["races_hired"]) == ("bought", 56, 8)
+
+
+def test_what_is_cheaper_to_hire_is_hired(command):
+    """The covered wheel states no life: 8 x 60 of hire against 890."""
+    flags = ("--require", "Dunquill covered rear wheel", "--json", "--no-ladder")
+    answer = json.loads(command("basket", *flags)[1])
+    (found,) = [one for one in answer["options"] if one["name"] == "Dunquill covered rear wheel"]
+    assert (found["by"], found["basis"], found["cost"]) == ("hired", "hired", 480)
+    assert (found["cash"], found["price"]) == (480, 480)
 
 
 @pytest.mark.parametrize(
@@ -170,7 +211,7 @@ def test_a_tested_part_counts_alike_in_value_and_basket(command):
     joint = json.loads(command("value", "--together", " + ".join(names), "--json")[1])["sets"][0]
     flags = [part for name in names for part in ("--require", name)]
     basket = json.loads(
-        command("basket", "--budget", "376 EUR", *flags, "--json", "--no-ladder")[1]
+        command("basket", "--budget", "414 EUR", *flags, "--json", "--no-ladder")[1]
     )
     free = {"Pads 2 cm lower", "One bottle left at home"}
     assert set(basket["chosen"]) == {*names, *free}
@@ -207,8 +248,9 @@ def test_break_even_for_scripts(command):
     (wheel,) = [one for one in value if one["name"] == "Dunquill deep front wheel"]
     rows = {row["reason"]: row for row in answer["break_evens"]}
     assert rows["its weight"]["watts_w"] == pytest.approx(wheel["break_even_w"])
-    price = rows["its weight and its price, 540 EUR at 20 EUR per second"]
-    assert price["watts_w"] == pytest.approx(wheel["break_even_price_w"])
+    cost = rows["its weight and its cost, 56 EUR at 20 EUR per second"]
+    assert cost["watts_w"] == pytest.approx(wheel["break_even_price_w"])
+    assert (answer["cost"], answer["basis"], answer["races_counted"]) == (56, "bought", 8)
     assert answer["saved_s"] == pytest.approx(wheel["saved_s"])
     assert len(answer["curve"]) > 10
 
@@ -219,6 +261,8 @@ def test_the_cost_of_a_race_for_scripts(command):
     suit = by_name["Brinnoth Lowtide suit"]
     assert suit["cost_of_use"]["per_race"] == pytest.approx((290 - 50) / 60)
     assert suit["price_per_second_of_a_race"]["at"] == pytest.approx(4 / suit["saved_s"])
+    assert (suit["cost"], suit["basis"], suit["price"]) == (pytest.approx(32), "bought", 290)
+    assert suit["cost_per_second"] == pytest.approx(32 / suit["saved_s"])
     assert suit["price_ceiling"]["at"] == pytest.approx(20 * suit["saved_s"])
     pads = by_name["Pads 2 cm lower"]
     assert pads["holding"]["share"] == pytest.approx(0.85)
@@ -236,6 +280,7 @@ def test_a_season_adds_up(command):
         assert one["total_s"] == pytest.approx(sum(one["saved_s"]))
         if one["price_per_second"]:
             assert one["price_per_second"] == pytest.approx(one["to_pay"] / one["total_s"])
+            assert one["cost_per_second"] == pytest.approx(one["cost"] / (one["total_s"] / 2))
 
 
 def test_how_holding_in_part_arises(command):

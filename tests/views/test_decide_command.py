@@ -121,12 +121,17 @@ def test_a_fee_of_zero_is_a_fee_that_was_given(command):
 def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     """Its own test of suit and covers says 22.2 s, not the 30.8 s of both alone."""
     asked = ("--fee-per-pair", "1.5 EUR", "--repeatability", "0.003 m^2")
-    first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
     both = "Brinnoth Lowtide suit and Vaskelle knit shoe covers save +22 s tested together"
-    leave = "not +31 s: worth 105 EUR, but 156 EUR without Brinnoth Lowtide suit."
+    kept = "not +31 s: worth 387 EUR, and less without any one of them."
+    assert f"{both}, {kept}" in flat(command(*asked, race=DEMO)[1])
+    # A suit that is worn out in 7 races costs 8 x 240 / 7 = 274 in place of 32.
+    asked += ("--set", "option.Brinnoth Lowtide suit.life=7 races")
+    asked += ("--set", "option.Ostrewyn Ripple suit.rules=forbidden")
+    first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
+    leave = "not +31 s: worth 145 EUR, but 180 EUR without Brinnoth Lowtide suit."
     assert f"{both}, {leave}" in flat(first)
     assert "suit see above Brinnoth Lowtide suit" in flat(first)
-    assert "Not judged: Tollimar coated shoe covers and Pellimar long cuffs." in first
+    assert "Not judged: Ostrewyn Ripple suit, Tollimar coated shoe covers" in first
     suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
     assert "It does not fit the other choices, see above." in flat(suit)
     (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]

@@ -15,7 +15,7 @@ from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, pace
 from racecalc.decisions.pacing.limits import asked_limit, critical_of
-from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Timing, timing
 from racecalc.decisions.value import OptionValue, values_of
 from racecalc.decisions.verdicts import NORMAL_95
@@ -32,6 +32,7 @@ from racecalc.decisions.weather import (
     stated_day,
     too_windy,
 )
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -173,7 +174,7 @@ class AdviceRequest:
         """What may be spent on a race."""
         terms = race.money_terms
         most = self.per_second or terms.per_second, self.budget or terms.budget
-        return Spending(*most, terms.races_a_season or 1)
+        return Spending(*most)
 
 
 @dataclass(frozen=True, eq=False)
@@ -318,12 +319,12 @@ def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
         "the fee of a session": request.session_fee or race.money_terms.test_fee,
     }
     refuse_mixed_currencies(race.options, amounts)
-    base = ride(race)
+    base = ride_in_use(race)
     pacing, no_card = _card(base)
     held = _held(race, pacing)
     if pacing is None or held is None:
         return _advised(base, (pacing, no_card), request, spending)
-    lower = ride(race.with_power(held))
+    lower = ride_in_use(race.with_power(held))
     advice = _advised(lower, _card(lower), request, spending)
     return replace(advice, doubtful=pacing.card.warnings, stated_power_w=race.rider.power)
 

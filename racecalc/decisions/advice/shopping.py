@@ -1,22 +1,18 @@
 """One set to buy, hire and use, and what to do about every other option.
 
-The set that is worth most after its price, within the budget. The sets on the way from nothing to
-everything are looked at first, and from the best of them on every set that differs by one option,
-until none is better.
-
 What to buy, what to use, what to leave and what to test first, as one set. The options are looked
 at as one set and not slot by slot, since parts can spoil each other. What nobody knows enough about
-is held back until a test tells; of the rest, the set is taken that is worth most after its price,
-or saves most within the budget.
+is held back until a test tells; of the rest, the set is taken that `basket` would fill: the one
+that is worth most after its cost, or saves most within the budget.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
 from racecalc.decisions.allowed import FORBIDDEN
-from racecalc.decisions.basket.basket import Basket, Rung, basket_of, budgets, climbed, ladder
+from racecalc.decisions.basket.basket import Basket, Rung, basket_of, ladder
 from racecalc.decisions.basket.candidates import (
     NO_PRICE_STATED,
     Candidates,
@@ -26,8 +22,9 @@ from racecalc.decisions.basket.candidates import (
     candidates_of,
     numbers_of,
 )
-from racecalc.decisions.basket.search import Programme
+from racecalc.decisions.basket.search import Programme, best_set
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
+from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
@@ -35,7 +32,7 @@ from racecalc.domain.option import Option, clash
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money, amount_text
 
-# --- What may be spent, and what a set is worth after its price ----------------------------------
+# --- What may be spent ---------------------------------------------------------------------------
 
 TOSS_UP = 1.1
 """Price of a second over what one is worth up to which nobody can call it too dear; our choice."""
@@ -46,39 +43,36 @@ class Spending:
     """What may be spent."""
 
     per_second: Money | None
-    """Most that a second is worth to the athlete."""
+    """Most that a second in each of the races counted is worth to the athlete in all."""
     budget: Money | None
-    """Most to spend in all."""
-    races: int
-    """Races for which hired things are hired."""
+    """Most cash to spend in all."""
 
     @property
     def stated(self) -> bool:
         """Whether anything says what may be bought."""
         return self.per_second is not None or self.budget is not None
 
-    def worth(self, saved_s: float, cost: Decimal) -> float:
-        """What a set is worth after its price; its seconds where no price of a second is stated."""
-        if self.per_second is None:
-            return saved_s
-        return float(self.per_second.amount) * saved_s - float(cost)
-
-    def pays(self, seconds: float, cost: Decimal, within: float = 1.0) -> bool:
-        """Whether seconds are worth so many times their price; yes where it is not stated."""
+    def pays(self, seconds: float, cost: float, within: float = 1.0) -> bool:
+        """Whether seconds are worth so many times their cost; yes where it is not stated."""
         worth = self.per_second
-        return worth is None or float(cost) <= within * float(worth.amount) * seconds
+        return worth is None or cost <= within * float(worth.amount) * seconds
 
-    def allows(self, cost: Decimal) -> bool:
-        """Whether a set may cost so much; nothing, where nothing says what it may."""
+    def allows(self, cash: Decimal) -> bool:
+        """Whether so much may be paid for a set; nothing, where nothing says what may."""
         if not self.stated:
-            return not cost
-        return self.budget is None or cost <= self.budget.amount
+            return not cash
+        return self.budget is None or cash <= self.budget.amount
 
     def currency(self, options: Iterable[Option]) -> str:
         """Currency of all prices; "EUR" where there are none."""
         prices = (money for one in options for money in (one.price, one.ownership.hire))
         amounts = (self.budget, self.per_second, *prices)
         return next((amount.currency for amount in amounts if amount), "EUR")
+
+    @property
+    def limit(self) -> Money | None:
+        """Most cash that may be paid: none where nothing says what may, None for no limit."""
+        return self.budget if self.stated else Money(Decimal(0), "EUR")
 
 
 # --- The words for what to do about an option ----------------------------------------------------
@@ -148,7 +142,7 @@ def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
 def _proved(candidates: Candidates, test: TestedSet) -> bool:
     base = candidates.base
     whole = base.time - base.changed(candidates.change_of(test.members)).time
-    parts = Change.sum(candidates.items[number].worth.change for number in test.members)
+    parts = Change.sum(candidates.items[number].apart.change for number in test.members)
     if whole <= base.time - base.changed(parts).time:
         return True
     low, _ = interval(whole, test.doubt_s)
@@ -160,7 +154,7 @@ def unsettled(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Adv
     found = dict(_unproved(known, frozenset(trusted)))
     for item in known.candidates.items:
         name = item.option.name
-        if name not in found and item.cost and (rival := _rival(item, known, found)):
+        if name not in found and item.paid and (rival := _rival(item, known, found)):
             because = f"{rival}, which would replace it, is to be tested first"
             found[name] = Advised(name, "wait", because)
     # What needs something that is to be tested, or that waits itself, waits for it.
@@ -178,7 +172,7 @@ def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[st
         name = value.option.name
         if value.saved_s <= 0 or name in trusted:
             continue
-        if item.cost and value.verdict == "tie" and known.spending.per_second is None:
+        if item.paid and value.verdict == "tie" and known.spending.per_second is None:
             yield name, Advised(name, "leave", f"too little to matter: {value.because}")
         elif because := _test_first(item, value, known):
             yield name, _worth_testing(Advised(name, "test", because), item, value, known)
@@ -187,8 +181,8 @@ def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[st
 def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
     """Why a test should come first; empty where none need."""
     if item.worth.doubt_s is None:
-        return CLAIM + (BEFORE_MONEY if item.cost else BEFORE_TRUST)
-    if not item.cost:
+        return CLAIM + (BEFORE_MONEY if item.paid else BEFORE_TRUST)
+    if not item.paid:
         unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
         return f"not proved, and it may cost time: {value.because}" if unlikely else ""
     name = value.option.name
@@ -202,10 +196,10 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
     """The advice to test, or to leave what is too dear at its very best."""
     best = value.saved_s if value.saved_s_high is None else value.saved_s_high
     spending = known.spending
-    if item.cost and spending.stated and not spending.allows(item.cost):
+    if item.paid and spending.stated and not spending.allows(item.cash):
         return Advised(test.name, "leave", "it does not fit the budget, and is not proved")
-    if item.cost and not spending.pays(best, item.cost):
-        return Advised(test.name, "leave", "even the most that it may save is not worth its price")
+    if not spending.pays(best, item.cost):
+        return Advised(test.name, "leave", "even the most that it may save is not worth its cost")
     return test
 
 
@@ -216,7 +210,7 @@ def _rival(item: Item, known: KnownOptions, found: Mapping[str, Advised]) -> str
     return next((test.name for test in tests if test and test.because == DECIDED), "")
 
 
-# --- The set that is worth most after its price, within the budget -------------------------------
+# --- A set next to those that differ by one option -----------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -239,20 +233,10 @@ class ComparedSet:
         """An item by its number."""
         return self.candidates.items[number].option
 
-    @property
-    def cost(self) -> Decimal:
-        """What the set costs."""
-        return self.candidates.cost_of(self.numbers)
-
-    @property
-    def worth(self) -> float:
-        """What it is worth, after its price where a second has one."""
-        return self.spending.worth(self.slopes.saved(self.numbers), self.cost)
-
-    def change(self, other: frozenset[int]) -> tuple[float, Decimal]:
-        """Seconds and money that another set has over this one."""
+    def change(self, other: frozenset[int]) -> tuple[float, float]:
+        """Seconds and costs that another set has over this one."""
         more = self.slopes.saved(other) - self.slopes.saved(self.numbers)
-        return more, self.candidates.cost_of(other) - self.cost
+        return more, self.candidates.cost_of(other) - self.candidates.cost_of(self.numbers)
 
     def adding(self, number: int) -> frozenset[int]:
         """The set with one more item, and what that needs, in the place of what cannot stay."""
@@ -274,28 +258,12 @@ class ComparedSet:
         name, options = self.option(number).name, map(self.option, sorted(self.numbers))
         return tuple(one.name for one in options if name in one.restrictions.needs)
 
-    def price_of(self, seconds: float, cost: Decimal) -> str:
+    def price_of(self, seconds: float, cost: float) -> str:
         """Money for each second, in words."""
         if seconds < SHOWN_AS_NONE:
             return "an unknown amount"
         options = [item.option for item in self.candidates.items]
-        return amount_text(float(cost) / seconds, self.spending.currency(options))
-
-    @property
-    def sound(self) -> bool:
-        """Whether every bare claim in it is part of a set whose test holds."""
-        _, loose = self.candidates.tests_and_rest(self.numbers)
-        return all(self.candidates.items[one].worth.doubt_s is not None for one in loose)
-
-    def neighbours(self) -> Iterator[frozenset[int]]:
-        """Every set that differs by one option, or by a tested set, and what goes with it."""
-        for number in range(len(self.candidates.items)):
-            yield self.without(number) if number in self.numbers else self.adding(number)
-        for test in self.candidates.tested:
-            whole = self
-            for number in test.members - self.numbers:
-                whole = replace(whole, numbers=whole.adding(number))
-            yield whole.numbers
+        return amount_text(cost / seconds, self.spending.currency(options))
 
     def _with_needs(self, number: int) -> set[int]:
         found, wanted = {number}, [number]
@@ -322,24 +290,6 @@ class ComparedSet:
             and self.candidates.items[at].worth.saved_s < SHOWN_AS_NONE
             and not any(name in self.option(one).restrictions.needs for one in rest)
         )
-
-
-def best_choice(slopes: Slopes, spending: Spending) -> ComparedSet:
-    """Find the set that is worth most."""
-    programme = Programme(slopes.candidates)
-    sets = climbed(slopes, programme, budgets(slopes, programme))
-    tried = [ComparedSet(slopes, one, spending) for one in (frozenset[int](), *sets)]
-    best = max(filter(_possible, tried), key=lambda one: one.worth)
-    while True:
-        changed = (replace(best, numbers=one) for one in best.neighbours())
-        better = max(filter(_possible, changed), key=lambda one: one.worth, default=best)
-        if better.worth <= best.worth + 1e-9:
-            return best
-        best = better
-
-
-def _possible(choice: ComparedSet) -> bool:
-    return choice.spending.allows(choice.cost) and choice.sound
 
 
 # --- What to buy, what to use, what to leave and what to test first, as one set ------------------
@@ -371,7 +321,7 @@ class Shopping:
 
     @property
     def price(self) -> Money | None:
-        """What the set costs."""
+        """Prices of the set, one of each."""
         return self.basket.price if self.basket else None
 
     def to(self, *does: Do) -> tuple[str, ...]:
@@ -389,7 +339,7 @@ def shop(
     """Say of every option whether to buy, use, test or leave it."""
 
     def candidates_without(names: Collection[str]) -> Candidates:
-        return candidates_of(base, options, base.race.tested_sets, spending.races, names)
+        return candidates_of(base, options, base.race.tested_sets, without=names)
 
     whole = candidates_without(())
     doubted, dangerous = unproved_sets(whole), unsafe(whole)
@@ -398,13 +348,22 @@ def shop(
     parts = whole.names_of(frozenset[int]().union(*(test.members for test in tested)))
     held = {**unsettled(known, parts), **dangerous}
     slopes = Slopes(candidates_without((*held, *doubted)))
-    kept = slopes.candidates.names_of(best_choice(slopes, spending).numbers)
+    kept = _worth_most(slopes, spending)
     # Bare claims that came in with a tested set stay with it; all others are out.
     final = {**unsettled(known, [name for name in parts if name in kept]), **dangerous}
     without = (*final, *doubted)
     if final.keys() != held.keys():
         slopes = Slopes(candidates_without(without))
     return _described(slopes, known, without, final, kept)
+
+
+def _worth_most(slopes: Slopes, spending: Spending) -> tuple[str, ...]:
+    """Names of the set that is worth most, bare claims in it only as parts of tested sets."""
+    if not slopes.candidates.items:
+        return ()
+    programme = Programme(slopes.candidates, (), amount_of(spending.per_second))
+    best = best_set(slopes, programme, amount_of(spending.limit), programme.sound())
+    return slopes.candidates.names_of(best.chosen)
 
 
 def _described(
@@ -424,16 +383,16 @@ def _described(
     names = [value.option.name for value in most]
     if not candidates.items:
         return Shopping(tuple(out[name] for name in names), None, (), (), without)
-    numbers, required = numbers_of(candidates, kept, "the advice"), frozenset[int]()
+    known_numbers = map(candidates.number_of, kept)
+    numbers, required = frozenset(at for at in known_numbers if at is not None), frozenset[int]()
     if not numbers.isdisjoint(candidates.claims):
         # Bare claims are held by the tests of their sets.
         tests, _ = candidates.tests_and_rest(numbers)
         required = required.union(*(test.members for test in tests))
-    price = Money(candidates.cost_of(numbers), spending.currency(value.option for value in most))
-    basket = basket_of(slopes, price, required, races=spending.races)
+    basket = basket_of(slopes, spending.limit, required, per_second=spending.per_second)
     choice = ComparedSet(slopes, basket.numbers, spending)
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
-    steps = ladder(slopes, required, known=[basket.numbers])
+    steps = ladder(slopes, required, chosen=basket.numbers)
     return Shopping(advised, basket, steps, candidates.names_of(required), without)
 
 
@@ -446,7 +405,7 @@ def _advised(name: str, choice: ComparedSet) -> Advised:
 
 def _why(number: int, choice: ComparedSet) -> str:
     item = choice.candidates.items[number]
-    if not item.cost:
+    if not item.paid:
         return "you have it" if item.by == "owned" else "it costs nothing"
     if needed := choice.needed_by(number):
         return f"{' and '.join(needed)} cannot be used without it"
@@ -475,7 +434,7 @@ def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
     if not spending.pays(more, cost):
         close = ", a close call" if spending.pays(more, cost, TOSS_UP) else ""
         return "leave", f"{instead} {each}{_worth(choice)}{close}"
-    if not spending.allows(choice.candidates.cost_of(other)):
+    if not spending.allows(choice.candidates.cash_of(other)):
         return "leave", f"it does not fit the budget {instead}"
     return "leave", "another set is worth more"
 
@@ -488,6 +447,6 @@ def _worth(choice: ComparedSet) -> str:
 
 def _hired(number: int, choice: ComparedSet) -> str:
     """For how many races a price of hire is; empty for what is bought."""
-    races = choice.spending.races
+    races = choice.candidates.races
     hired = choice.candidates.items[number].by == "hired"
     return f" (hired for {races} race{'s' if races > 1 else ''})" if hired else ""

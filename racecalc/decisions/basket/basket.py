@@ -16,16 +16,16 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, Literal
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.candidates import Candidates, Item, LeftOut, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
-from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.money import amount_of, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.verdicts import chance_faster, interval
+from racecalc.decisions.verdicts import chance_faster, interval, shown_percent
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
@@ -38,7 +38,9 @@ SAME = 1e-9
 
 def chance_of(slopes: Slopes, chosen: frozenset[int], target: float) -> float | None:
     """Chance that a set saves at least so many seconds; None where a doubt is not known."""
-    return chance_faster(slopes.saved(chosen) - target, doubt_between(slopes.candidates, chosen))
+    candidates = slopes.candidates
+    doubt = doubt_between(candidates, chosen, candidates.used)
+    return chance_faster(slopes.saved(chosen) - target, doubt)
 
 
 def doubt_between(
@@ -48,12 +50,9 @@ def doubt_between(
 
     What both share cancels. None where a doubt is not known.
     """
-    shared = set(candidates.tests_of(one)) & set(candidates.tests_of(other))
-    doubts: list[float | None] = []
-    for chosen, against in ((one, other), (other, one)):
-        tests, loose = candidates.tests_and_rest(chosen)
-        doubts += [test.doubt_s for test in tests if test not in shared]
-        doubts += [candidates.items[at].worth.doubt_s for at in loose if at not in against]
+    (tests, loose), (others, rest) = map(candidates.tests_and_rest, (one, other))
+    doubts = [test.doubt_s for test in (*tests, *others) if (test in tests) != (test in others)]
+    doubts += [candidates.items[at].apart.doubt_s for at in {*loose} ^ {*rest}]
     known = [doubt for doubt in doubts if doubt is not None]
     return math.sqrt(sum(one**2 for one in known)) if len(known) == len(doubts) else None
 
@@ -81,7 +80,7 @@ def surest_set(
 
 
 def _additive_variances(slopes: Slopes) -> FloatArray:
-    found = [(item.worth.doubt_s or 0.0) ** 2 for item in slopes.candidates.items]
+    found = [(item.apart.doubt_s or 0.0) ** 2 for item in slopes.candidates.items]
     for test in slopes.candidates.tested:
         found.append((test.doubt_s or 0.0) ** 2 - sum(found[member] for member in test.members))
     return np.array(found)
@@ -136,10 +135,14 @@ class Other:
     saved_s: float
     """What it saves [s]."""
     price: Annotated[Money, As(price="amount", currency="currency")]
-    """What it costs."""
+    """Its prices, one of each."""
+    cash: Decimal
+    """What is paid first for it."""
+    cost: float
+    """What it costs for the races counted."""
     chance_chosen_better: float | None
-    """Chance that the chosen one saves more, the doubts of what differs taken as independent; None
-    where one of them is not known.
+    """Chance that the chosen one saves more, or is worth more where that was sought, the doubts of
+    what differs taken as independent; None where one of them is not known.
     """
 
     @property
@@ -174,18 +177,30 @@ class Basket:
     without_doubt_stated: tuple[str, ...]
     """Items that state no doubt: they count as the maker claims."""
     price: Annotated[Money, As(price="amount", currency="currency")]
-    """What it costs, and in which currency."""
-    budget: Annotated[Money, As(budget="amount")]
-    """What it may cost."""
+    """Its prices, one of each, or hire for the races counted, and in which currency."""
+    cash: Decimal
+    """What is paid first: as many of each as the races counted wear out."""
+    cost: float
+    """What it costs for the races counted: prices less resale by the share of their lives, or hire.
+    """
+    per_second: Annotated[Money | None, HIDDEN]
+    """What a second in each of the races counted is worth in all; None where it is not stated, or
+    seconds were sought.
+    """
+    budget: Annotated[Money | None, As(budget="amount")]
+    """Most cash that may be paid; None for no limit."""
+    objective: Literal["net worth", "seconds", "chance"]
+    """What was made as great as possible."""
     proved_optimal: bool
-    """Whether no other set is better by more than what cannot be measured."""
+    """Whether no other set is better in that by more than what cannot be measured."""
     gap_s: float | None
-    """No other set saves more than so many seconds beyond this one; None where that is not proved.
+    """No other set is better by more than so many seconds, or where net worth was sought by what
+    they are worth; None where that is not proved.
     """
     left_out: tuple[LeftOut, ...]
     """Options that could not be chosen."""
-    races_hired: int
-    """Races for which hired items are hired."""
+    races_counted: Annotated[int, As(races_counted="", races_hired="")]
+    """Races for which costs are counted and hired items are hired."""
     target_s: float | None = None
     """Seconds whose chance was made as great as possible; None where the seconds were."""
     chance_of_target: float | None = None
@@ -198,6 +213,16 @@ class Basket:
     """
     without_bare_claims: Other | None = None
     """The best set of items that state a doubt; None where the chosen one is that."""
+    at_price_alone: Other | None = None
+    """The best set where costs and cash are the prices alone, without life and resale, for
+    comparison; None where it is the same.
+    """
+
+    @written
+    def net_worth(self) -> float | None:
+        """What its seconds are worth less its cost; None where net worth was not sought."""
+        worth = self.per_second
+        return None if worth is None else float(worth.amount) * self.saved_s - self.cost
 
     @written
     def chosen(self) -> tuple[str, ...]:
@@ -207,10 +232,10 @@ class Basket:
 
 def basket_of(
     slopes: Slopes,
-    budget: Money,
+    budget: Money | None,
     required: frozenset[int] = frozenset(),
     target_s: float | None = None,
-    races: int = 1,
+    per_second: Money | None = None,
 ) -> Basket:
     """Find the best set under a budget, and what comes near it.
 
@@ -218,15 +243,16 @@ def basket_of(
     ----------
     slopes : Slopes
         Solver of everything among the candidates.
-    budget : Money
-        Most that it may cost.
+    budget : Money, optional
+        Most cash that may be paid; no limit without it.
     required : frozenset of int
         Items that must be in it.
     target_s : float, optional
         Make the chance of saving at least so many seconds as great as possible, among the items
         that state a doubt; else the seconds themselves.
-    races : int
-        Races for which hired items are hired, for the record.
+    per_second : Money, optional
+        What a second in each of the races counted is worth in all. With it, and without a target,
+        the set is sought that is worth most after its cost; else the one that saves most.
 
     Returns
     -------
@@ -237,40 +263,61 @@ def basket_of(
     InputError
         If no set meets all conditions.
     """
-    programme, claims = Programme(slopes.candidates, required), slopes.candidates.claims
+    worth = amount_of(per_second) if target_s is None else None
+    programme, claims = Programme(slopes.candidates, required, worth), slopes.candidates.claims
     if target_s is not None:
-        return _surest(slopes, programme, budget, target_s, races)
-    best = best_set(slopes, programme, budget.amount)
-    found = _described(slopes, best, budget, races)
+        return _surest(slopes, programme, budget, target_s, per_second)
+    limit = amount_of(budget)
+    best = best_set(slopes, programme, limit)
+    found = _described(slopes, best, budget, per_second)
 
     def rival(*further: Row) -> Other | None:
         try:
-            other = best_set(slopes, programme, budget.amount, further).chosen
+            other = best_set(slopes, programme, limit, further).chosen
         except InputError:
             return None
-        return _other(slopes, best.chosen, other, budget)
+        return _other(slopes, programme, best.chosen, other)
 
     doubted = found.without_doubt_stated and not required & set(claims)
     return replace(
         found,
         runner_up=rival(*programme.swapped(best.chosen)),
         without_bare_claims=rival(programme.without(claims)) if doubted else None,
+        at_price_alone=_at_price_alone(slopes, programme, best.chosen, limit),
     )
 
 
-def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
-    candidates, chosen = slopes.candidates, best.chosen
-    doubt = doubt_between(candidates, chosen)
-    low, high = interval(best.saved_s, doubt)
+def _at_price_alone(
+    slopes: Slopes, programme: Programme, chosen: frozenset[int], limit: Decimal | None
+) -> Other | None:
+    """The set that would be chosen by prices alone, where that is another one."""
+    apart = slopes.at_price_alone()
+    others = zip(slopes.candidates.items, apart.candidates.items, strict=True)
+    if all(one.cost == other.cost and one.cash == other.cash for one, other in others):
+        return None
+    try:
+        other = best_set(apart, programme.over(apart.candidates), limit).chosen
+    except InputError:
+        return None
+    same = abs(programme.value_s(slopes, other) - programme.value_s(slopes, chosen)) < SAME
+    return None if other == chosen or same else _other(slopes, programme, chosen, other)
+
+
+def _described(
+    slopes: Slopes, best: Best, budget: Money | None, per_second: Money | None
+) -> Basket:
+    candidates, chosen, saved = slopes.candidates, best.chosen, slopes.saved(best.chosen)
+    doubt = doubt_between(candidates, chosen, candidates.used)
+    low, high = interval(saved, doubt)
     items = tuple(candidates.items[number] for number in sorted(chosen))
     tests, loose = candidates.tests_and_rest(chosen)
     bare_tests = (test.name for test in tests if test.doubt_s is None)
     bare = [one for one in loose if one in candidates.claims]
-    in_the_air = [one for one in loose if candidates.items[one].worth.change.cda]
+    in_the_air = [one for one in loose if candidates.items[one].apart.change.cda]
     return Basket(
         numbers=chosen,
         items=items,
-        saved_s=best.saved_s,
+        saved_s=saved,
         sum_of_single_s=sum(item.worth.saved_s for item in items),
         doubt_s=doubt,
         saved_s_low=low,
@@ -278,12 +325,16 @@ def _described(slopes: Slopes, best: Best, budget: Money, races: int) -> Basket:
         tests_of_sets=tuple(test.name for test in tests),
         untested_together=candidates.names_of(in_the_air),
         without_doubt_stated=(*bare_tests, *candidates.names_of(bare)),
-        price=Money(candidates.cost_of(chosen), budget.currency),
+        price=Money(candidates.price_of(chosen), candidates.currency_with(budget, per_second)),
+        cash=candidates.cash_of(chosen),
+        cost=candidates.cost_of(chosen),
+        per_second=per_second,
         budget=budget,
+        objective="seconds" if per_second is None else "net worth",
         proved_optimal=best.gap_s is not None and best.gap_s <= MEASURABLE,
         gap_s=best.gap_s,
         left_out=candidates.left_out,
-        races_hired=races,
+        races_counted=candidates.races,
     )
 
 
@@ -291,37 +342,82 @@ MEASURABLE = 0.05
 """Gap up to which the best set counts as proved [s]: the tenth of a second shown is the same."""
 
 
-def _other(slopes: Slopes, chosen: frozenset[int], other: frozenset[int], budget: Money) -> Other:
+def _other(
+    slopes: Slopes, programme: Programme, chosen: frozenset[int], other: frozenset[int]
+) -> Other:
     candidates = slopes.candidates
-    gain = slopes.saved(chosen) - slopes.saved(other)
+    gain = programme.value_s(slopes, chosen) - programme.value_s(slopes, other)
     return Other(
         names=candidates.names_of(other),
         instead=candidates.names_of(other - chosen),
         lacking=candidates.names_of(chosen - other),
         saved_s=slopes.saved(other),
-        price=Money(candidates.cost_of(other), budget.currency),
+        price=Money(candidates.price_of(other), candidates.currency_with()),
+        cash=candidates.cash_of(other),
+        cost=candidates.cost_of(other),
         chance_chosen_better=chance_faster(gain, doubt_between(candidates, chosen, other)),
     )
 
 
 def _surest(
-    slopes: Slopes, programme: Programme, budget: Money, target_s: float, races: int
+    slopes: Slopes,
+    programme: Programme,
+    budget: Money | None,
+    target_s: float,
+    per_second: Money | None,
 ) -> Basket:
-    candidates = slopes.candidates
-    doubted = programme.without(candidates.claims)
-    start = best_set(slopes, programme, budget.amount, [doubted])
-    conditions = [programme.within(budget.amount), doubted]
+    candidates, limit = slopes.candidates, amount_of(budget)
+    conditions = [programme.without(candidates.claims)]
+    start = best_set(slopes, programme, limit, conditions)
+    conditions += [] if limit is None else [programme.within(limit)]
     chosen, compared = surest_set(slopes, programme, conditions, start.chosen, target_s)
-    found = _described(slopes, Best(chosen, slopes.saved(chosen), None), budget, races)
+    chosen, further = _cheapest(slopes, programme, conditions, chosen, target_s)
+    found = _described(slopes, Best(chosen, None), budget, per_second)
     bare = (LeftOut(name, NO_CHANCE) for name in candidates.names_of(candidates.claims))
+    most = _other(slopes, programme, chosen, start.chosen)
     return replace(
         found,
+        objective="chance",
         target_s=target_s,
         chance_of_target=chance_of(slopes, chosen, target_s),
-        sets_compared=compared,
+        sets_compared=compared + further,
         left_out=(*found.left_out, *bare),
-        runner_up=None if start.chosen == chosen else _other(slopes, chosen, start.chosen, budget),
+        runner_up=None if start.chosen == chosen else most,
     )
+
+
+CENT = 0.01
+"""Step of cost at which the search for the cheapest set ends, in whole units of money."""
+
+
+def _cheapest(
+    slopes: Slopes,
+    programme: Programme,
+    conditions: list[Row],
+    surest: frozenset[int],
+    target_s: float,
+) -> tuple[frozenset[int], int]:
+    """The set of least cost whose chance is shown with the same digits as the greatest one.
+
+    The greatest chance under a limit of cost never falls as the limit rises.
+    """
+    shown = shown_percent(chance_of(slopes, surest, target_s) or 0.0)
+    cost_of = slopes.candidates.cost_of
+    best, low, compared = surest, 0.0, 0
+    while cost_of(best) - low > CENT:
+        limit = 0.5 * (low + cost_of(best))
+        cheaper = [*conditions, programme.cheaper(limit)]
+        start = climb(slopes, programme, cheaper)
+        if start is None:
+            low = limit
+            continue
+        found, more = surest_set(slopes, programme, cheaper, start, target_s)
+        compared += more
+        if shown_percent(chance_of(slopes, found, target_s) or 0.0) == shown:
+            best = found
+        else:
+            low = limit
+    return best, compared
 
 
 # --- What more money buys ------------------------------------------------------------------------
@@ -337,8 +433,12 @@ WORTH_A_LINE = 0.5
 class Rung:
     """The best set for a certain amount of money."""
 
-    cost: Annotated[Decimal, As(price="")]
-    """What it costs."""
+    price: Decimal
+    """Its prices, one of each."""
+    cash: Decimal
+    """What is paid first for it."""
+    cost: float
+    """What it costs for the races counted."""
     saved_s: float
     """What it saves, solved in full [s]."""
     names: Annotated[tuple[str, ...], As(chosen="")]
@@ -346,19 +446,24 @@ class Rung:
     added: Annotated[tuple[str, ...], HIDDEN]
     dropped: Annotated[tuple[str, ...], HIDDEN]
     """Against the step before."""
-    per_second_more: Annotated[float | None, As(price_per_second_more="")]
-    """Money for each second more than the step before; None for the first."""
+    price_more: Annotated[float | None, As(price_per_second_more="")]
+    """Price for each second more than the step before, or beyond the chosen set more than that;
+    None for the first, and where it saves no more.
+    """
+    cost_more: Annotated[float | None, As(cost_per_second_more="")]
+    """The same of what it costs for the races counted."""
 
 
 def ladder(
     slopes: Slopes,
     required: frozenset[int] = frozenset(),
     track: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
-    known: Sequence[frozenset[int]] = (),
+    chosen: frozenset[int] | None = None,
 ) -> tuple[Rung, ...]:
-    """Find the best set for every amount of money."""
+    """Find the set that saves most for every amount of cash; a chosen one is among them."""
     programme = Programme(slopes.candidates, required)
-    return rungs(slopes, [*climbed(slopes, programme, track(budgets(slopes, programme))), *known])
+    sets = climbed(slopes, programme, track(budgets(slopes, programme)))
+    return rungs(slopes, list(sets), chosen)
 
 
 def ladder_of_race(
@@ -370,8 +475,7 @@ def ladder_of_race(
     """Find the best set for every amount of money, things hired for a season."""
     race = base.race
     refuse_mixed_currencies(options)
-    races = race.money_terms.races_a_season or 1
-    candidates = candidates_of(base, solving(options), race.tested_sets, races)
+    candidates = candidates_of(base, solving(options), race.tested_sets)
     if not candidates.items:
         raise InputError(race.name, "the race file has no option with a price", "add prices")
     return ladder(Slopes(candidates), track=climbing)
@@ -384,17 +488,17 @@ def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
     slopes at the best of all, and by at least `LEAST_STEP`.
     """
     candidates = programme.candidates
-    whole = candidates.cost_of(range(len(candidates.items)))
+    whole = candidates.cash_of(range(len(candidates.items)))
     richest = climb(slopes, programme, [programme.within(whole)])
     if richest is None:
         return []
     objective = thrifty(programme, slopes.worths_at(richest))
-    found = [candidates.cost_of(richest)]
+    found = [candidates.cash_of(richest)]
     while found[-1]:
         best = programme.best(objective, [programme.within(found[-1] * (1 - LEAST_STEP))])
         if best is None:
             break
-        found.append(candidates.cost_of(best))
+        found.append(candidates.cash_of(best))
     return found[::-1]
 
 
@@ -410,18 +514,37 @@ def climbed(
             yield best
 
 
-def rungs(slopes: Slopes, sets: list[frozenset[int]]) -> tuple[Rung, ...]:
-    """Describe the sets step by step, leaving out those that gain nothing on the one before."""
-    cost_of, names_of = slopes.candidates.cost_of, slopes.candidates.names_of
+def rungs(
+    slopes: Slopes, sets: Sequence[frozenset[int]], chosen: frozenset[int] | None = None
+) -> tuple[Rung, ...]:
+    """Describe the sets step by step, leaving out those that gain nothing on the one before.
+
+    The chosen set is a step in any case, and what further seconds cost is counted from it on.
+    """
+    candidates = slopes.candidates
+    cash_of, names_of = candidates.cash_of, candidates.names_of
     found: list[Rung] = []
-    last: frozenset[int] = frozenset()
-    for one in sorted(dict.fromkeys(sets), key=lambda one: (cost_of(one), -slopes.saved(one))):
-        saved, cost = slopes.saved(one), cost_of(one)
-        before = found[-1] if found else None
-        if before and saved < before.saved_s + WORTH_A_LINE:
+    last, against = frozenset[int](), None
+    every = dict.fromkeys([*sets, *([] if chosen is None else [chosen])])
+    for one in sorted(every, key=lambda one: (cash_of(one), -slopes.saved(one))):
+        saved, most = slopes.saved(one), max((step.saved_s for step in found), default=-math.inf)
+        if one != chosen and saved < most + WORTH_A_LINE:
             continue
-        more = float(cost - before.cost) / (saved - before.saved_s) if before else None
-        changed = names_of(one - last), names_of(last - one)
-        found.append(Rung(cost, saved, names_of(one), *changed, more))
+        price, cost = candidates.price_of(one), candidates.cost_of(one)
+        more = saved - against.saved_s if against else 0.0
+        step = Rung(
+            price=price,
+            cash=cash_of(one),
+            cost=cost,
+            saved_s=saved,
+            names=names_of(one),
+            added=names_of(one - last),
+            dropped=names_of(last - one),
+            price_more=float(price - against.price) / more if against and more > 0 else None,
+            cost_more=(cost - against.cost) / more if against and more > 0 else None,
+        )
+        found.append(step)
         last = one
+        if one == chosen or chosen is None or cash_of(one) <= cash_of(chosen):
+            against = step
     return tuple(found)

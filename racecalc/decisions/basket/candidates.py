@@ -1,16 +1,18 @@
 """What a set may hold, and bounds on what a set saves."""
 
+import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
-from itertools import product
+from itertools import chain, product
 from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
+from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, price_alone
 from racecalc.decisions.riding import Ridden, first_order
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import (
@@ -25,6 +27,7 @@ from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
 from racecalc.files.race_values import nearest
+from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, As
 
 # --- What may go into a basket -------------------------------------------------------------------
@@ -45,11 +48,36 @@ class Item:
         Worth,
         As(name="option.name", slot="option.slot", saved_alone_s="saved_s", doubt_s="doubt_s"),
     ]
-    """The option solved on its own."""
-    cost: Decimal
-    """To buy it, or to hire it for every race if that is less; 0 for what is owned."""
-    by: str
-    """"bought", "hired", "owned" or "free"."""
+    """The option against the set in use."""
+    apart: Annotated[Worth, HIDDEN]
+    """The same against the race with nothing in use."""
+    use: Annotated[CostOfUse, As(cost="cost", cash="cash", price="price", by="by", basis="by")]
+    """What it costs for the races counted."""
+
+    @property
+    def cost(self) -> float:
+        """What it costs for the races counted; known for all that may be chosen."""
+        return self.use.cost or 0.0
+
+    @property
+    def cash(self) -> Decimal:
+        """What is paid for it first."""
+        return self.use.cash or Decimal(0)
+
+    @property
+    def price(self) -> Decimal:
+        """Its purchase price, or the hire for the races counted."""
+        return self.use.price or Decimal(0)
+
+    @property
+    def by(self) -> Way:
+        """How it is had."""
+        return self.use.by
+
+    @property
+    def paid(self) -> bool:
+        """Whether anything is paid for it."""
+        return self.use.by in PAID
 
     @property
     def option(self) -> Option:
@@ -95,11 +123,26 @@ class Candidates:
     """Larger sets first, since they count before the smaller ones they hold."""
     left_out: tuple[LeftOut, ...]
     """Options that cannot be chosen."""
+    races: int = 1
+    """Races for which costs are counted."""
+    in_use: Ridden | None = None
+    """The race with the set in use; None where nothing is."""
+
+    @property
+    def now(self) -> Ridden:
+        """The race as it is ridden now, from which savings count."""
+        return self.in_use or self.base
+
+    @cached_property
+    def used(self) -> frozenset[int]:
+        """Numbers of the items in use."""
+        use = self.now.race.use
+        return frozenset(at for at, one in enumerate(self.items) if one.option.name in use)
 
     @cached_property
     def changes(self) -> FloatArray:
         """What each item changes, and each tested set beyond its parts, shape (n, 5)."""
-        parts = [item.worth.change for item in self.items]
+        parts = [item.apart.change for item in self.items]
         changes = [*parts, *(test.gap for test in self.tested)]
         return np.array([vector(change) for change in changes]).reshape(-1, len(AXES))
 
@@ -133,36 +176,60 @@ class Candidates:
     @property
     def claims(self) -> list[int]:
         """Numbers of the items that state no doubt."""
-        return [one for one, item in enumerate(self.items) if item.worth.doubt_s is None]
+        return [one for one, item in enumerate(self.items) if item.apart.doubt_s is None]
 
     def change_of(self, chosen: Collection[int]) -> Change:
         """What a set of items changes, by the test of the set where there is one."""
-        parts = Change.sum(self.items[number].worth.change for number in chosen)
+        parts = Change.sum(self.items[number].apart.change for number in chosen)
         return Change.sum((parts, *(test.gap for test in self.tests_of(chosen))))
 
-    def cost_of(self, chosen: Iterable[int]) -> Decimal:
-        """What a set of items costs."""
-        return sum((self.items[number].cost for number in chosen), Decimal(0))
+    def cost_of(self, chosen: Iterable[int]) -> float:
+        """What a set of items costs for the races counted."""
+        return math.fsum(self.items[number].cost for number in chosen)
+
+    def cash_of(self, chosen: Iterable[int]) -> Decimal:
+        """What is paid first for a set of items."""
+        return sum((self.items[number].cash for number in chosen), Decimal(0))
+
+    def price_of(self, chosen: Iterable[int]) -> Decimal:
+        """Prices of a set of items, one of each."""
+        return sum((self.items[number].price for number in chosen), Decimal(0))
+
+    def currency_with(self, *amounts: Money | None) -> str:
+        """Currency of all prices, or of other amounts; "EUR" where there are none."""
+        known = (amount.currency for amount in amounts if amount)
+        prices = (item.use.currency for item in self.items if item.use.currency)
+        return next(chain(prices, known), "EUR")
+
+    def at_price_alone(self) -> "Candidates":
+        """The same where neither life nor resale counts, so that cost and cash are the price."""
+        items = tuple(replace(item, use=_at_price_alone(item, self.races)) for item in self.items)
+        return replace(self, items=items)
 
 
 def candidates_of(
     base: Ridden,
     options: Iterable[Option],
     sets: Sequence[Option] = (),
-    races: int = 1,
+    races: int | None = None,
     without: Collection[str] = (),
 ) -> Candidates:
     """Solve every option alone and put those that may be chosen among the candidates."""
-    items, left_out = [], []
+    counted = races or base.race.money_terms.races_a_season or 1
+    items, left_out, bare = [], [], base.bare
     for option in options:
         worth, danger = worth_of(base, option), unsafe_now(base, option)
         reason = "you leave it out" if option.name in without else _why_not(worth, danger)
         if reason:
             left_out.append(LeftOut(option.name, reason, reason == danger))
         else:
-            items.append(Item(worth, *_cost(option, races)))
+            apart = worth_of(bare, option) if base.race.use else worth
+            items.append(Item(worth, apart, cost_on(base, option, races)))
     items, lacking = _with_what_they_need(items)
-    candidates = Candidates(base, tuple(items), (), (*left_out, *lacking))
+    left_out += lacking
+    candidates = Candidates(
+        bare, tuple(items), (), tuple(left_out), counted, base if bare is not base else None
+    )
     counting = (_tested(candidates, one) for one in sets if one.name not in without)
     tested = sorted(filter(None, counting), key=lambda test: -len(test.members))
     return replace(candidates, tested=tuple(tested))
@@ -195,13 +262,9 @@ def _why_not(worth: Worth, danger: str) -> str:
     return unwished(worth)
 
 
-def _cost(option: Option, races: int) -> tuple[Decimal, str]:
-    price, hire = option.price, option.ownership.hire
-    if option.ownership.owned:
-        return Decimal(0), "owned"
-    bought = [(price.amount, "bought" if price.amount else "free")] if price is not None else []
-    hired = [(hire.amount * races, "hired")] if hire is not None else []
-    return min(bought + hired)
+def _at_price_alone(item: Item, races: int) -> CostOfUse:
+    price = price_alone(item.option, races)
+    return replace(item.use, cost=float(price), cash=price, price=price)
 
 
 def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
@@ -246,6 +309,12 @@ class Slopes:
         self.candidates = candidates
         self._solved: dict[tuple[float, ...], Ridden] = {}
 
+    def at_price_alone(self) -> "Slopes":
+        """The same with other costs, and all that is solved already."""
+        found = Slopes(self.candidates.at_price_alone())
+        found._solved = self._solved
+        return found
+
     def ridden(self, point: FloatArray) -> Ridden:
         """The race with a change, given as numbers."""
         key = tuple(float(one) for one in point)
@@ -256,7 +325,7 @@ class Slopes:
 
     def saved(self, chosen: frozenset[int]) -> float:
         """Seconds that a set of items saves, solved in full."""
-        return self.candidates.base.time - self.ridden(self.point_of(chosen)).time
+        return self.candidates.now.time - self.ridden(self.point_of(chosen)).time
 
     def point_of(self, chosen: frozenset[int]) -> FloatArray:
         """What a set of items changes, as numbers."""
@@ -317,7 +386,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     low, high = gradients.min(axis=0), gradients.max(axis=0)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     point = 0.5 * (box.low + box.high)
-    saved_there = slopes.candidates.base.time - slopes.ridden(point).time
+    saved_there = slopes.candidates.now.time - slopes.ridden(point).time
     slack = half * 0.5 * (box.high - box.low)
     constant = saved_there + float(middle @ point) + float(np.sum(slack))
     return Ceiling(constant, -slopes.candidates.changes @ middle, slack)

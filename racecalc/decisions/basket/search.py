@@ -52,18 +52,33 @@ class Programme:
         What may be chosen.
     required : collection of int
         Items that must be chosen.
+    per_second : Decimal, optional
+        What a second in each of the races counted is worth in all. With it the best set is that of
+        the greatest net worth, in seconds that are worth as much; else that of most seconds.
     """
 
-    def __init__(self, candidates: Candidates, required: Collection[int] = ()) -> None:
-        self.candidates = candidates
+    def __init__(
+        self,
+        candidates: Candidates,
+        required: Collection[int] = (),
+        per_second: Decimal | None = None,
+    ) -> None:
+        self.candidates, self.required, self.per_second = candidates, required, per_second
         self.items = len(candidates.items)
         self.size = self.items + len(candidates.tested)
         self.rows = [*self._ties(), *self._tests(), *self._possible()]
         least = np.zeros(self.size)
         least[list(required)] = 1.0
         self.bounds = (least, np.ones(self.size))
-        self.costs = np.zeros(self.size)
-        self.costs[: self.items] = [float(item.cost) for item in candidates.items]
+        self.cash, self.costs_s = np.zeros(self.size), np.zeros(self.size)
+        self.cash[: self.items] = [float(item.cash) for item in candidates.items]
+        if per_second is not None:
+            seconds = [item.cost / float(per_second) for item in candidates.items]
+            self.costs_s[: self.items] = seconds
+
+    def over(self, candidates: Candidates) -> "Programme":
+        """The same conditions where the same items cost something else."""
+        return Programme(candidates, self.required, self.per_second)
 
     def _row(self, low: float, high: float, **parts: Collection[int]) -> Row:
         coefficients = np.zeros(self.size)
@@ -111,8 +126,31 @@ class Programme:
                 yield Row(column / size, -SPENT * whole / size, np.inf)
 
     def within(self, budget: Decimal) -> Row:
-        """The budget as a condition."""
-        return Row(self.costs, -np.inf, float(budget))
+        """The budget as a condition: it limits what is paid first."""
+        return Row(self.cash, -np.inf, float(budget))
+
+    def cheaper(self, cost: float) -> Row:
+        """A limit on what the set costs for the races counted."""
+        costs = np.zeros(self.size)
+        costs[: self.items] = [item.cost for item in self.candidates.items]
+        return Row(costs, -np.inf, cost)
+
+    def sound(self) -> list[Row]:
+        """Bare claims only as parts of a set whose test holds."""
+        tests = list(enumerate(self.candidates.tested, start=self.items))
+        return [
+            self._row(
+                -np.inf,
+                0.0,
+                plus=[claim],
+                minus=[number for number, test in tests if claim in test.members],
+            )
+            for claim in self.candidates.claims
+        ]
+
+    def value_s(self, slopes: Slopes, chosen: frozenset[int]) -> float:
+        """Seconds that a set saves, less those that its cost is worth."""
+        return slopes.saved(chosen) - float(self.costs_s[sorted(chosen)].sum())
 
     def not_again(self, chosen: Collection[int]) -> Row:
         """Any set of items but this one."""
@@ -186,10 +224,9 @@ class Best:
 
     chosen: frozenset[int]
     """Numbers of the items."""
-    saved_s: float
-    """What it saves [s]."""
     gap_s: float | None
-    """No set saves more than `saved_s` and this [s]; None where no bound could be worked out."""
+    """No set is worth more seconds than it and this [s]; None where no bound could be worked out.
+    """
 
 
 @dataclass(order=True)
@@ -213,22 +250,22 @@ def climb(
         found = programme.best(thrifty(programme, slopes.worths_at(now)), conditions)
         if found is None:
             return None
-        if best is not None and slopes.saved(found) <= slopes.saved(best):
+        if best is not None and programme.value_s(slopes, found) <= programme.value_s(slopes, best):
             return best
         best = now = found
     return best
 
 
 def thrifty(programme: Programme, objective: FloatArray) -> FloatArray:
-    """Prefer the cheaper of two sets that save the same: a microsecond for each unit of money."""
-    return objective - 1e-6 * programme.costs
+    """Take costs off, and prefer the cheaper of two equal sets: a microsecond for each unit."""
+    return objective - programme.costs_s - 1e-6 * programme.cash
 
 
 def best_set(
-    slopes: Slopes, programme: Programme, budget: Decimal, further: Sequence[Row] = ()
+    slopes: Slopes, programme: Programme, budget: Decimal | None, further: Sequence[Row] = ()
 ) -> Best:
-    """Find the set that saves most under a budget, and prove it."""
-    conditions = [programme.within(budget), *further]
+    """Find the set that is worth most under a budget, or without one, and prove it."""
+    conditions = [*([] if budget is None else [programme.within(budget)]), *further]
     first = climb(slopes, programme, conditions)
     if first is None:
         raise InputError(
@@ -248,8 +285,8 @@ def _proved(
         best, bound = _searched(queue, best)
     except InputError:
         # A corner of the range cannot be ridden, though the sets within it can.
-        return Best(best, slopes.saved(best), None)
-    return Best(best, slopes.saved(best), max(0.0, bound - slopes.saved(best)))
+        return Best(best, None)
+    return Best(best, max(0.0, bound - programme.value_s(slopes, best)))
 
 
 class _Queue:
@@ -264,7 +301,7 @@ class _Queue:
 
     @property
     def bound(self) -> float:
-        """Most that any set not yet solved can save [s]."""
+        """Most that any set not yet solved can be worth [s]."""
         return -self.waiting[0].negative_bound if self.waiting else -np.inf
 
     def add(
@@ -273,10 +310,11 @@ class _Queue:
         """Put a box into the queue by the bound of its best set, unless none lies in it."""
         ceiling = ceiling or ceiling_over(self.slopes, box)
         within = [self._within(box, axis) for axis in np.flatnonzero(box.low < box.high).tolist()]
-        candidate = self.programme.best(ceiling.objective, [*self.conditions, *within, *ruled_out])
+        objective = ceiling.objective - self.programme.costs_s
+        candidate = self.programme.best(objective, [*self.conditions, *within, *ruled_out])
         if candidate is not None:
             self.number += 1
-            bound = ceiling.constant + float(ceiling.objective @ self.programme.picked(candidate))
+            bound = ceiling.constant + float(objective @ self.programme.picked(candidate))
             entry = _Open(-bound, self.number, box, ceiling, ruled_out, candidate)
             heapq.heappush(self.waiting, entry)
 
@@ -288,17 +326,21 @@ class _Queue:
 
 
 def _searched(queue: _Queue, best: frozenset[int]) -> tuple[frozenset[int], float]:
-    """The best set, and a bound on what any other saves [s]."""
+    """The best set, and a bound on what any other is worth [s]."""
     slopes, programme = queue.slopes, queue.programme
-    cost_of = programme.candidates.cost_of
+    cash_of = programme.candidates.cash_of
+
+    def value_s(chosen: frozenset[int]) -> float:
+        return programme.value_s(slopes, chosen)
+
     for _ in range(MOST_SETS):
-        if queue.bound <= slopes.saved(best) + CLOSED:
+        if queue.bound <= value_s(best) + CLOSED:
             break
         now = heapq.heappop(queue.waiting)
-        gain = slopes.saved(now.candidate) - slopes.saved(best)
-        if gain > CLOSED or (gain > -1e-9 and cost_of(now.candidate) < cost_of(best)):
+        gain = value_s(now.candidate) - value_s(best)
+        if gain > CLOSED or (gain > -1e-9 and cash_of(now.candidate) < cash_of(best)):
             best = now.candidate
-        if -now.negative_bound - slopes.saved(now.candidate) > LOOSE:
+        if -now.negative_bound - value_s(now.candidate) > LOOSE:
             for half in now.box.halves(int(np.argmax(now.ceiling.slack))):
                 queue.add(half, now.ruled_out)
         else:

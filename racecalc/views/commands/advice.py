@@ -1,5 +1,6 @@
 """The command that makes the page an athlete takes home, for one race or a whole squad."""
 
+import json
 import os
 import signal
 from collections.abc import Iterator, Sequence
@@ -30,6 +31,7 @@ from racecalc.views.commands.flags import (
     JSON,
     SET,
     UNITS,
+    USE,
     draw_options,
     outputs_option,
     price_option,
@@ -96,6 +98,7 @@ MOST_JOBS = 61
 @JSON
 @with_depths
 @SET
+@USE
 @UNITS
 @draw_options
 def advice_command(
@@ -138,6 +141,7 @@ def _asked(
     paper: Paper | None,
     units: System,
     changes: tuple[str, ...],
+    use: str | None,
     budget: str | None,
     wanted: str | None,
     fee: str | None,
@@ -151,6 +155,9 @@ def _asked(
         scatters=tuple(read_scatter("--repeatability", text) for text in repeatability),
         **drawing,
     )
+    if use is not None:
+        names = [name.strip() for name in use.split(" + ") if name.strip()]
+        changes = (*changes, f"race.use={json.dumps(names, ensure_ascii=False)}")
     return PageRequest(changes, units, request, repeatability, form, paper)
 
 

@@ -12,6 +12,7 @@ from racecalc.decisions.basket.basket import ladder as ladder_of
 from racecalc.decisions.basket.candidates import Candidates, Slopes, candidates_of, numbers_of
 from racecalc.decisions.deciding import decide
 from racecalc.decisions.information import PricedQuestion, Scatter
+from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.option import is_kind, read_saving
 from racecalc.domain.race import Race
@@ -43,12 +44,21 @@ from racecalc.views.desk import climbing, solving, tracked
 @click.option(
     "--budget",
     metavar="MONEY",
-    help='Most to spend in total, as "600 EUR"; by default budget under [money].',
+    help='Most cash to spend in total, as "600 EUR"; by default budget under [money].',
+)
+@price_option(
+    "What a second in each race counted is worth to you; by default per_second under [money]."
+)
+@click.option(
+    "--most-seconds",
+    "most_seconds",
+    is_flag=True,
+    help="Seek the most seconds within the budget, whatever a second is worth.",
 )
 @click.option(
     "--races",
     type=click.IntRange(1, 1000),
-    help="Races for which things are hired; by default races_a_season, or one.",
+    help="Races for which costs are counted; by default races_a_season, or one.",
 )
 @click.option("--require", multiple=True, metavar="OPTION", help="Option that must be in the set.")
 @click.option(
@@ -60,12 +70,14 @@ from racecalc.views.desk import climbing, solving, tracked
 @click.option(
     "--at-least",
     metavar="TIME",
-    help='Seek the best chance of saving at least so much, as "60 s".',
+    help='Seek the best chance of saving at least so much, as "60 s", at the least cost.',
 )
 @click.option("--ladder/--no-ladder", default=True, help="Show what more money buys.")
 def basket_command(
     race: Race,
     budget: str | None,
+    wanted: str | None,
+    most_seconds: bool,
     races: int | None,
     require: tuple[str, ...],
     without: tuple[str, ...],
@@ -73,27 +85,28 @@ def basket_command(
     ladder: bool,
 ) -> Answered:
     """Which options to buy under a budget."""
-    money = read_budget(race, budget)
-    if money is None:
+    money, per_second = read_budget(race, budget), read_price(wanted, race.money_terms.per_second)
+    refuse_mixed_currencies(race.options, {"the price per second": per_second})
+    if most_seconds and at_least:
+        raise InputError("--most-seconds and --at-least", "seek different sets", "give one of them")
+    if money is None and (per_second is None or most_seconds):
         raise InputError(
             race.name,
             "no budget is given",
             'add --budget "600 EUR", or budget under [money] in the race file',
         )
     target = read_option("--at-least", at_least, TIME)
-    hired_for = races or race.money_terms.races_a_season or 1
-    candidates = _candidates(race, hired_for, without)
+    candidates = _candidates(race, races, without)
     required = numbers_of(candidates, require, "--require")
     slopes = Slopes(candidates)
-    found = basket_of(slopes, money, required, target, hired_for)
-    known = [found.numbers] if target is None else []
-    steps = ladder_of(slopes, required, climbing, known) if ladder else ()
-    return BasketAnswer(candidates.base.time, found, steps, Basis.of(candidates.base)), basket_sheet
+    found = basket_of(slopes, money, required, target, None if most_seconds else per_second)
+    chosen = found.numbers if target is None else None
+    steps = ladder_of(slopes, required, climbing, chosen) if ladder else ()
+    return BasketAnswer(candidates.now.time, found, steps, Basis.of(candidates.now)), basket_sheet
 
 
-def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
-    options = race.single_options
-    if not options:
+def _candidates(race: Race, races: int | None, without: tuple[str, ...]) -> Candidates:
+    if not race.single_options:
         raise InputError(
             race.name, "the race file has no [[option]] to choose from", "add one with a price"
         )
@@ -101,7 +114,9 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
     for name in without:
         if name not in sets:
             single_option(race, "--without", name)
-    return candidates_of(ride_in_use(race), solving(options), race.tested_sets, races, without)
+    base = ride_in_use(race)
+    options = solving(base.race.single_options)
+    return candidates_of(base, options, race.tested_sets, races, without)
 
 
 # --- The command that answers whether to buy now or to test first ---------------------------------
@@ -140,8 +155,8 @@ def _candidates(race: Race, races: int, without: tuple[str, ...]) -> Candidates:
 @draw_options
 def decide_command(race: Race, **asked: Any) -> Answered:
     """Buy now, or test first, and which test is worth most."""
-    question, options = _question(race, **asked), tuple(race.options)
-    base = ride_in_use(race)
+    question, base = _question(race, **asked), ride_in_use(race)
+    options = base.race.options
     found = decide(base, options, question, lambda cases: tracked(cases, "weighing tests"))
     return DecideAnswer(found, options, Basis.of(base)), decide_sheet
 

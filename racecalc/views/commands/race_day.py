@@ -111,7 +111,10 @@ def weather_command(
     every = [*(rows if forecast else ()), *drawn]
     numbers = ridden_on(tracked(every, "solving days"), base, options)
     found = race_day(base, options, numbers)
-    baskets = _baskets(base, options, numbers.counted, money) if money else ()
+    apart = numbers
+    if money and base.race.use:
+        apart = ridden_on(tracked(every, "solving days without options"), base.bare, options)
+    baskets = _baskets(base, options, apart.counted, money) if money else ()
     used = None if found.share_error is None else seed
     return WeatherAnswer(race, found, used, baskets, Basis.of(base)), weather_sheet
 
@@ -119,10 +122,8 @@ def weather_command(
 def _baskets(
     base: Ridden, options: Sequence[Option], days: DayNumbers, budget: Money
 ) -> tuple[BasketOnDays, ...]:
-    race = base.race
-    races = race.money_terms.races_a_season or 1
-    candidates = candidates_of(base, options, race.tested_sets, races)
-    found = basket_of(Slopes(candidates), budget, races=races)
+    candidates = candidates_of(base, options, base.race.tested_sets)
+    found = basket_of(Slopes(candidates), budget, per_second=base.race.money_terms.per_second)
     numbers = tracked(range(len(days.days)), "filling baskets")
     return baskets_over_days(candidates, found, options, days, numbers)
 

@@ -249,7 +249,7 @@ class OptionsPlace(Place):
         if self._together is None or self._together.value.unpriced:
             return None
         value = self._together.value
-        return 0.0 if value.price is None else float(value.price.amount), value.saved_s
+        return float(value.cash or 0), value.saved_s
 
     # --- changing options --------------------------------------------------------------------
 
