@@ -54,7 +54,8 @@ def gain_line(value: OptionValue) -> Line:
         else f"{chance_text(chance)} chance that it is faster"
     )
     name, word = quoted(value.option.name), verdict(value.verdict)
-    return name, ": ", saved_cell(value), f", {sure}; ", word, f", because {value.because}"
+    unsafe = f"; not in this weather: {value.unsafe}" if value.unsafe else ""
+    return name, ": ", saved_cell(value), f", {sure}; ", word, f", because {value.because}{unsafe}"
 
 
 OVERLAP = 0.95

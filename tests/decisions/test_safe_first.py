@@ -190,6 +190,21 @@ def test_break_even_says_it(racecalc, name: str) -> None:
     assert "Not in this weather" not in calm
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("places", DEMO / "race.toml", DEMO / "results.csv"),
+        ("basket", DEMO / "race.toml", "--budget", "900 EUR", "--require", min(WHEELS)),
+        ("decide", DEMO / "race.toml", "--price-per-second", "200 EUR"),
+    ],
+    ids=["places", "basket", "decide"],
+)
+def test_side_wind_and_rules_are_said_of_what_is_chosen(racecalc, words: tuple) -> None:
+    out = " ".join(racecalc(*words)[1].split())
+    assert "Sensitive to side wind: " in out
+    assert "Rules not checked yet: " in out
+
+
 def test_names_decide_nothing(tmp_path: Path) -> None:
     """An option named for a drink is not judged without the key, and any other is with it."""
     text = (DEMO / "race.toml").read_text("utf-8")
