@@ -239,7 +239,7 @@ def _do(advice: Advice) -> Iterator[Line]:
     shopping = advice.shopping
     first = "Road, traffic, law and how you feel come first."
     if advice.card_pays:
-        yield f"Keep effort even, not speed. {first}"
+        yield f"Ride by watts, not by speed. {first}"
     elif advice.pacing is not None:
         yield f"Ride at constant power, which is faster here than the card. {first}"
     if shopping.to(*PAID):
@@ -310,7 +310,7 @@ def _do_not(advice: Advice) -> Iterator[Line]:
     yield from naming("Not in this weather, whatever they save: ", shopping.to("unsafe"), LISTED)
     yield from naming("Not allowed by the rules: ", shopping.to("forbidden"), LISTED)
     left = [name for name in shopping.to("leave") if name not in kept]
-    yield from naming("Do not buy ", left, LISTED, " (why: below, with the evidence).", "or")
+    yield from naming("Do not buy ", left, LISTED, " (why: see the evidence).", "or")
     unpriced = "Not judged, as no price is stated (state 0 for what is free): "
     yield from naming(unpriced, shopping.to("unpriced"), LISTED)
     yield from naming("Do not use, although it costs nothing: ", kept, LISTED)

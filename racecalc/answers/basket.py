@@ -139,7 +139,7 @@ def _proof(found: Basket) -> str:
     worth = found.net_worth is not None
     more = "is worth more" if worth else "saves more"
     if found.proved_optimal:
-        return f"Proved: no {'other ' if found.items else ''}set{limit} {more}."
+        return f"By these estimates no {'other ' if found.items else ''}set{limit} {more} (proved)."
     if found.gap_s is None:
         return f"The best set found{limit}; not proved that no other {more}."
     could = f"be worth up to {found.gap_s:.1f} s" if worth else f"save up to {found.gap_s:.1f} s"
@@ -252,7 +252,7 @@ def _what_decides(found: Basket) -> list[str]:
     if second and second.near and second.chance_chosen_better is not None:
         notes.append("No clear winner: let price, comfort and rules decide.")
     if second and doubted and second.names == doubted.names:
-        notes.append("The runner-up is the best set without claims.")
+        notes.append("The runner-up counts no claim without a stated doubt.")
     return notes
 
 
@@ -323,17 +323,18 @@ def _steps(steps: Sequence[Rung], currency: str, depth: Depth, path: str = "ladd
         Made(f"cash {currency}", "cash", lambda step: exact_text(step.cash)),
         Amount("cost", "cost"),
         Number("saves s", "saved_s", "+.1f"),
-        Made("each further\nsecond", "cost_more", _further),
+        Made("each further\nsecond", "", _further),
         Made("in (+) and out (-)", "", lambda step: _moves(step.added, step.dropped), left=True),
     ]
     return Table("What more money buys", columns, steps, LADDER_NOTE, depth, path=path)
 
 
-def _further(step: Rung) -> str:
+def _further(step: Rung) -> Cell:
     """What a further second costs; a set of more cash may wear less and cost less in all."""
-    if step.cost_more is None:
-        return "-"
-    return "cheaper" if step.cost_more < 0 else amount_text(step.cost_more)
+    more = step.cost_more
+    if more is None or more < 0:
+        return Cell("-" if more is None else "cheaper")
+    return Cell(amount_text(more), "", more, "cost_per_second_more")
 
 
 def _frontier(

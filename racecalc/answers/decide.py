@@ -196,7 +196,7 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     for conflict in found.together.conflicts:
         yield (quoted(conflict),)
     near = [one.slot for one in found.slots if one.edges.near]
-    yield from naming("A small change of the numbers would change the advice on ", near)
+    yield from naming("Close calls, which a small change of the numbers would flip: ", near)
     sets = {option.name for option in answer.options if option.is_set}
     unknown = [one.name for one in found.not_judged if one.name not in sets]
     yield from naming("Not judged: ", unknown)
@@ -246,7 +246,7 @@ def _what_to_do(found: Decision) -> list[Column]:
 
 
 WHAT_TO_DO_NOTE = (
-    "Worth: untested, less the cost. Wrong: another is better. Test: net gain, {currency}."
+    "Worth: seconds in {currency}, less the cost. Wrong: another is better. Test: net gain."
 )
 
 

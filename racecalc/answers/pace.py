@@ -101,7 +101,7 @@ def _gain(card: Card) -> str:
 def _compared(found: Pacing) -> Iterator[str]:
     card, lacking = found.card, -(found.card.least_reserve_unrefilled_j or 0.0)
     yield (
-        f"Constant power at the same limit, {card.constant_power_w:.0f} W, takes"
+        f"A constant {card.constant_power_w:.0f} W is as hard as this card and takes"
         f" {show_duration(card.constant_power_time_s)}. Limit: {card.limit}."
     )
     mean = mean_of(found.limit)

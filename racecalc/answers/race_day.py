@@ -124,7 +124,7 @@ LOST_NOTE = (
     " gusts or heat rule it out, nothing new is used instead."
 )
 BASKETS_NOTE = (
-    "Best: share of the days on which no other set for the money saves more. Lost: by keeping that"
+    "Best: share of the days on which no other set for the money is better. Lost: by keeping that"
     " set, without what gusts or heat rule out. Savings of a day are added, at their best"
     " estimates."
 )
@@ -579,7 +579,7 @@ def _next(found: Places) -> Iterator[Line]:
     for gap in found.gaps[:1]:
         if gap.goal == "place":
             enough = several(gap.options, 2, last="or") or ("no single option",)
-            far = f"{_ordinal(gap.place)} is {gap.gap_s:.1f} s away; enough alone: "
+            far = f"{_ordinal(gap.place)} is {gap.gap_s:.1f} s away; at best estimates saved by "
             yield (far, *enough, ".")
 
 

@@ -111,14 +111,16 @@ def slower(seconds: float) -> str:
 
 def _verdict(found: Review) -> str:
     """Which input was off and by how much, or why that cannot be shown."""
-    blamed, off = found.blamed, f"Which input was off: {listed(found.wrong or ('none',))}"
+    blamed, off = found.blamed, f"Likeliest cause: {listed(found.wrong or ('none',))}"
     if blamed.finding == "nothing":
         within = "the rest is within the doubt of the model and the reading of the clock"
         return f"{off if found.wrong else 'No input was off'}: {within}."
     if blamed.finding == "named":
         return f"{off}. The ride fits {' and '.join(map(_as_with, found.named))}."
     if found.wrong:
-        return f"{off}. The splits cannot show whether another was: {_why_not(blamed)}."
+        return (
+            f"{off}. The splits cannot show whether another input was off too: {_why_not(blamed)}."
+        )
     return f"The splits cannot show which input was off: {_why_not(blamed)}."
 
 
@@ -207,7 +209,7 @@ def _inputs_table(found: Review, units: System) -> Table:
     return Table(
         "What would explain the rest",
         [
-            Made("if this alone was off", "", name, left=True),
+            Made("if this was off", "", name, left=True),
             Made("stated", "", lambda one: _value(one, one.stated, units)),
             Made("fits best", "", best),
             Made("+- splits", "", doubt),

@@ -23,6 +23,7 @@ from racecalc.decisions.timing import (
     Stretch,
     Timing,
 )
+from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, What, show, shown_unit, to_shown, unit_size
@@ -238,13 +239,12 @@ def _time(answer: TimeAnswer) -> Cell:
 
 def _how_sure(answer: TimeAnswer) -> str:
     if answer.band is None:
-        error = f"{answer.timed.model_error_s:.0f} s (one standard uncertainty)"
-        more = (
-            ". State doubts of your inputs (rider.power_doubt, bike.cda_doubt ...) to get a range."
-        )
+        half = NORMAL_95 * answer.timed.model_error_s
+        low, high = (show_duration(answer.timed.time_s + side * half) for side in (-1, 1))
+        more = "state their doubts (rider.power_doubt, bike.cda_doubt ...) for the true range."
         if answer.ridden.race.doubts.stated:
-            more = "; the stated doubts are being worked out."
-        return f"How sure: the doubt of the model alone is {error}{more}"
+            more = "the stated doubts are being worked out."
+        return f"How sure: {low} to {high} in 95 of 100 cases if the inputs are exact; {more}"
     spread = answer.band.spread
     ends = spread.low_80_s, spread.high_80_s, spread.low_95_s, spread.high_95_s
     low, high, lowest, highest = map(show_duration, ends)
@@ -291,7 +291,7 @@ def _limits(timed: Timing) -> str:
     if not timed.slowed:
         return ""
     places = f"{len(timed.slowed)} place{'s' if len(timed.slowed) > 1 else ''}"
-    return f"Speed limits and bends cost {timed.lost_to_limits_s:.0f} s at {places}."
+    return f"Limits of speed and bends cost {timed.lost_to_limits_s:.0f} s at {places}."
 
 
 def _slowest(slowed: Sequence[SlowedStretch], most: int = 6) -> list[SlowedStretch]:

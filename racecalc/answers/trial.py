@@ -246,11 +246,8 @@ def _open(answer: TrialAnswer) -> Iterator[Line]:
     items = answer.trial.items
     chances = [one.chance_faster for one in items if one.verdict == "undecided"]
     if any(chance is not None and abs(chance - 0.5) > NEARLY - 0.5 for chance in chances):
-        together = f"the interval, which allows for all {len(items)} items," if items[1:] else ""
-        yield (
-            f"Chance is that of one item alone; a verdict needs {together or 'the interval'}"
-            " clear of zero."
-        )
+        luck = f"With {len(items)} items tried a high chance can be luck: a" if items[1:] else "A"
+        yield f"{luck} verdict needs the whole interval on one side of zero."
 
 
 def _one_session(answer: TrialAnswer) -> Iterator[Line]:
@@ -271,7 +268,7 @@ def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         for row in rows
         if row.item.further_runs
     ]
-    yield from naming("Runs still needed, with as many of the baseline: ", more)
+    yield from naming("More runs needed, and as many of the baseline: ", more)
 
 
 def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
@@ -311,7 +308,7 @@ def _drifts(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     names = [one.session for trial in trials.values() for one in trial.drifts if one.exceeds]
     if names:
         yield (
-            "Drift larger than the differences was removed: ",
+            "Drift larger than the differences was corrected for in ",
             *several(names, length=30),
             ".",
         )
@@ -357,7 +354,7 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     yield (
         f"Difference: item minus baseline, negative is faster, with its"
         f" {100 * first.confidence:.3g} % interval for all items together. Chance: that it is"
-        " faster at all, each item taken alone. Runs still needed: would settle it 8 times in 10,"
+        " faster at all, each item taken alone. More runs needed: would settle it 8 times in 10,"
         " if the true difference is the one found."
     )
 

@@ -64,7 +64,7 @@ OVERLAP = 0.95
 
 def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
     """What is known of the rules; nothing where all is allowed as far as the user knows."""
-    for status, words in (("forbidden", "Forbidden"), ("not checked", "Rules not checked yet")):
+    for status, words in (("forbidden", "Forbidden"), ("not checked", "Check the rules")):
         names = [option.name for option in options if option.restrictions.rules == status]
         if names:
             those = ("any of these",) if len(names) == len(options) > 1 else several(names, most)

@@ -185,7 +185,7 @@ def test_power_is_named_where_the_rest_cannot_be_told():
     truth = race(power=225.0, cda=0.28)
     found = review(ride(race()), ridden(truth, ends=tuple(range(1000, 10_001, 1000))))
     assert found.wrong == ("power",)
-    assert "Which input was off: power. The splits cannot show whether" in headline(found)
+    assert "Likeliest cause: power. The splits cannot show whether" in headline(found)
     assert found.refined == ()
 
 

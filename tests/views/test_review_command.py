@@ -39,7 +39,7 @@ def test_pages_fit_the_terminal(command, units: str):
 def test_the_page_of_the_demo():
     out = answered("review", "race.toml", "ridden.csv").text()
     words = " ".join(out.split())
-    assert "Which input was off: air resistance (CdA) and wind." in words
+    assert "Likeliest cause: air resistance (CdA) and wind." in words
     assert "may be off too" in words
     assert "one race is one run" in words
     assert ' racecalc set RACE bike.cda="0.2431 m^2"\n' in out

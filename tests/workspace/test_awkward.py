@@ -211,7 +211,7 @@ def test_what_is_owned_costs_nothing_and_two_currencies_are_not_added(small_race
     async def act(driver: Driver) -> None:
         await driver.open_place("f4")
         table = driver.app.screen.query_one("#options", DataTable)
-        for name, said in (("Tyres", "price owned"), ("Suit", "price 200 EUR"), ("Gloves", "USD")):
+        for name, said in (("Tyres", "cost owned"), ("Suit", "cost 200 EUR"), ("Gloves", "USD")):
             table.move_cursor(row=table.get_row_index(name))
             await driver.press("space")
             await driver.settled()

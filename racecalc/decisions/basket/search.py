@@ -271,7 +271,7 @@ def best_set(
         raise InputError(
             "the basket",
             "no set of options meets all conditions",
-            "raise the budget, or require less and nothing that shares a slot or excludes another",
+            "require less, nothing that shares a slot or excludes another, or raise the budget",
         )
     return _proved(slopes, programme, conditions, first)
 

@@ -42,7 +42,7 @@ LOOKS = default_option(
     "--looks",
     type=click.IntRange(1, 50),
     default=1,
-    help="How many times the growing test is judged, this time included.",
+    help="How often this test is judged while it grows, this time included.",
 )
 # Ten degrees of freedom are our choice: as many as experience counts at most.
 EARLIER_RUNS = default_option(
@@ -50,7 +50,7 @@ EARLIER_RUNS = default_option(
     "df",
     type=click.FloatRange(1),
     default=10.0,
-    help="Earlier runs behind it, less one for each mean (degrees of freedom).",
+    help="Earlier runs behind it, less one for each item (degrees of freedom).",
 )
 
 
@@ -139,7 +139,9 @@ def _positive(flag: str, text: str, kind: Kind) -> float:
 @click.option("--repeatability", required=True, metavar="AMOUNT", help="Scatter of a run.")
 @EARLIER_RUNS
 @click.option("--margin", metavar="AMOUNT", help="Difference too small to matter.")
-@default_option("--sessions", type=click.IntRange(1, 20), default=1)
+@default_option(
+    "--sessions", type=click.IntRange(1, 20), default=1, help="Days over which the runs spread."
+)
 @LOOKS
 @click.option("-o", "--output", type=FILE, help="Write the sheet to fill in as CSV.")
 @JSON

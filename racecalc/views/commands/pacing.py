@@ -44,8 +44,8 @@ MOST_SECTIONS = 12
     "kind",
     type=click.Choice(["power-mean", "mean", "critical-power"]),
     default="power-mean",
-    help="What is held: a power mean or the plain mean of the race power, each with critical power"
-    " where it is stated; or critical power with the work above it alone.",
+    help="What the card may not exceed: a power mean or the plain mean of the race power, each with"
+    " critical power where it is stated; or critical power alone.",
 )
 @default_option(
     "--order", type=click.FloatRange(1.0, 10.0), default=4.0, help="Order of the power mean."
