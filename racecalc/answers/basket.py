@@ -127,7 +127,7 @@ def _limit(found: Basket, before: str = " ") -> Iterator[str]:
 
 
 def _best(answer: BasketAnswer) -> Line:
-    return f"{_proof(answer.found)} {show_duration(answer.baseline_time_s)} without it."
+    return f"{_proof(answer.found)} {show_duration(answer.baseline_time_s)} now."
 
 
 def _proof(found: Basket) -> str:
@@ -139,7 +139,7 @@ def _proof(found: Basket) -> str:
     worth = found.net_worth is not None
     more = "is worth more" if worth else "saves more"
     if found.proved_optimal:
-        return f"By these estimates no {'other ' if found.items else ''}set{limit} {more} (proved)."
+        return f"By these estimates no set{limit} {more} (proved)."
     if found.gap_s is None:
         return f"The best set found{limit}; not proved that no other {more}."
     could = f"be worth up to {found.gap_s:.1f} s" if worth else f"save up to {found.gap_s:.1f} s"

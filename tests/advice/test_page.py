@@ -15,6 +15,9 @@ import pytest
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.views.advice import PageRequest, advice_on, written
 
+pytestmark = pytest.mark.xdist_group(__name__)
+"""What the tests share is worked out once."""
+
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 CHANGES = ('rider.power_doubt="5 W"', 'air.wind_doubt="1 m/s"')
 XHTML = "{http://www.w3.org/1999/xhtml}"

@@ -39,6 +39,9 @@ from tests.builders import BEARINGS, flat_course, graded_course, race, steady_st
 from tests.motion.by_hand import resisting_force
 from tests.pacing.making import card_within
 
+pytestmark = pytest.mark.xdist_group(__name__)
+"""What the tests share is worked out once."""
+
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 
 PIECES = (

@@ -29,6 +29,9 @@ from racecalc.motion.solver import solve
 from tests.builders import flat_course, graded_course, race, steady_start, windy_air
 from tests.motion.extremes import extreme, square_wave
 
+pytestmark = pytest.mark.xdist_group(__name__)
+"""What the tests share is worked out once."""
+
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 LEVEL, ORDER, MOST = 262.0, 4.0, 393.0
 """Power of the rider of the demo, the usual order, and one and a half times that power [W]."""

@@ -162,7 +162,7 @@ def test_critical_power_from_points(command, race: Path):
 )
 def test_numbers_that_contradict_each_other(command, power: str, critical: str, words: str):
     changes = ("--set", f"rider.power={power}", "--set", f"rider.critical_power={critical}")
-    length = ("--set", "course.laps=5")
+    length = ("--set", "course.laps=5", "--set", "course.step=50 m")
     _, out, _ = command(*changes, *length, "--no-chart", "--sections", "2")
     assert words in " ".join(out.split())
 
