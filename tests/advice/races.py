@@ -89,6 +89,7 @@ density = "1.2 kg/m^3"
 distance = "20 km"
 grade = "0 %"
 bearing = "90 deg"
+step = "50 m"
 [money]
 {money}
 {more}

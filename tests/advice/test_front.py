@@ -156,7 +156,7 @@ def test_folder_of_the_race_is_not_among_the_inputs(tmp_path: Path) -> None:
     given = 'distance = "20 km"\ngrade = "0 %"\nbearing = "90 deg"'
     text = race_text().replace(given, f'file = "{track.as_posix()}"')
     keys = dict(rows(sheet_on(tmp_path, text), "Inputs"))
-    assert keys["course"] == 'file = "track.csv"'
+    assert keys["course"] == 'file = "track.csv"; step = "50 m"'
 
 
 @pytest.mark.parametrize(

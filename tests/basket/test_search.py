@@ -67,9 +67,15 @@ def agrees_with_enumeration(seed: int, most: int) -> None:
     assert slopes.candidates.cash_of(found.chosen) <= budget
 
 
-@pytest.mark.parametrize("seed", range(40))
+def quickly(quick: int, count: int) -> list:
+    """Seeds, of which the later ones are for the slow run."""
+    marks = [() if seed < quick else pytest.mark.slow for seed in range(count)]
+    return [pytest.param(seed, marks=mark) for seed, mark in enumerate(marks)]
+
+
+@pytest.mark.parametrize("seed", range(20))
 def test_no_set_is_better(seed: int):
-    """Trying every set, each solved in full; 40 small problems."""
+    """Trying every set, each solved in full; 20 small problems."""
     agrees_with_enumeration(seed, most=7)
 
 
@@ -180,7 +186,7 @@ def test_the_price_of_a_further_second():
     assert (steps[3].added, steps[3].dropped) == (("dear suit",), ("cheap suit",))
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", quickly(5, 12))
 def test_the_surest_set_has_the_greatest_chance(seed: int):
     """Where the chance is one half or more; against the chance of every set."""
     slopes, budget = random_problem(seed, 7)

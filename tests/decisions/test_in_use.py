@@ -29,6 +29,7 @@ crr = 0.004
 density = "1.2 kg/m^3"
 [course]
 distance = "20 km"
+step = "50 m"
 """
 
 OPTIONS = """

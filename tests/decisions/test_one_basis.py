@@ -89,7 +89,7 @@ ADVISED = {
 
 @pytest.fixture(scope="module")
 def demo() -> Ridden:
-    return ride(load_race(DEMO))
+    return ride(load_race(DEMO, ["course.step=50 m"]))
 
 
 def options_of(base: Ridden) -> tuple[Option, ...]:

@@ -121,7 +121,9 @@ def test_marching_cuts_a_step_that_is_too_long_to_end_on():
     assert found.time == pytest.approx(finer.time, rel=0.05)
 
 
-@pytest.mark.parametrize("start", range(0, 300, 50))
+@pytest.mark.parametrize(
+    "start", [0, 50, *(pytest.param(at, marks=pytest.mark.slow) for at in range(100, 300, 50))]
+)
 def test_no_extreme_ride_is_lost(start: int):
     for number in range(start, start + 50):
         ride = ride_of(extreme(number))

@@ -188,7 +188,9 @@ class TestWholeSteps:
         )
 
     @pytest.mark.parametrize("name", LIMITS)
-    @pytest.mark.parametrize("most", [1, 2, 3, 5])
+    @pytest.mark.parametrize(
+        "most", [1, 3, *(pytest.param(most, marks=pytest.mark.slow) for most in (2, 5))]
+    )
     def test_rounding_does_not_take_the_gain(self, hills: Ridden, name: str, most: int):
         """No slower than constant power, but for the watt to which that is rounded."""
         card = card_within(hills, LIMITS[name], most).card

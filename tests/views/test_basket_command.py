@@ -22,9 +22,9 @@ def command(racecalc):
 
 
 PAGES = [
-    ("basket",),
+    ("basket", "--no-ladder"),
     ("basket", "--budget", "90 EUR", "--require", "Hot-waxed chain", "--units", "imperial"),
-    ("basket", "--at-least", "100 s", "--without", "Ostrewyn Ripple suit"),
+    ("basket", "--at-least", "100 s", "--without", "Ostrewyn Ripple suit", "--no-ladder"),
     ("basket", "--budget", "0 EUR"),
     ("breakeven", "--option", "Dunquill deep front wheel", "--against", "Hot-waxed chain"),
     ("breakeven", "--option", "Pads 2 cm lower", "--holds", "70 %"),
@@ -122,7 +122,7 @@ def test_more_money_is_a_table_and_a_chart_in_the_details():
 
 def test_the_rules_keep_an_option_out(command):
     changes = ("--set", "option.Hot-waxed chain.rules=forbidden")
-    answer = json.loads(command("basket", "--json", *changes)[1])
+    answer = json.loads(command("basket", "--json", "--no-ladder", *changes)[1])
     assert "Hot-waxed chain" not in answer["chosen"]
     assert {"name": "Hot-waxed chain", "because": "the rules forbid it"} in answer["left_out"]
 

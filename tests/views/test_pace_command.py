@@ -32,6 +32,7 @@ wind_from = "0 deg"
 
 [course]
 file = "hills.csv"
+step = "40 m"
 """
 
 HILLS = """distance [m], elevation [m], bearing [deg]

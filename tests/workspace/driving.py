@@ -211,6 +211,7 @@ wind_from = "ahead"
 [course]
 distance = "10 km"
 bearing = "90 deg"
+step = "50 m"
 
 [[option]]
 name = "Suit"
