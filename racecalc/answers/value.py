@@ -293,6 +293,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
         ),
         [
             Lines([*_buy_first([one for one in sure if not one.unsafe]), *_test_first(usable)]),
+            Lines([*_exchanges(ranked)]),
             table("", _worth(money), depth=Depth(bool(answer.season)), most=6),
             Lines([costs_line(one.cost_of_use for one in ranked)]),
             Lines([*_overturning(answer.sets), *rules_lines(options)]),
@@ -324,8 +325,8 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
 
 
 def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
-    free = [value.option.name for value in sure if value.basis in ("owned", "free")]
-    yield from naming("Costs nothing: ", free)
+    free = [one for one in sure if one.basis in ("owned", "free") and not one.exchange.in_use]
+    yield from naming("Costs nothing: ", [one.option.name for one in free])
     if paid := [value for value in sure if value.basis in PAID]:
         best = min(paid, key=lambda one: _missing_last(one.cost_per_second))
         name, cost = quoted(best.option.name), cost_text(best.cost_of_use)
@@ -335,7 +336,23 @@ def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
 def _test_first(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     names = [one.option.name for one in ranked if one.verdict == "undecided"]
     if names:
-        yield Cell("Undecided", "open"), ", test first: ", *several(names, 2), "."
+        yield Cell("Undecided", "open"), ": ", *several(names, 2), "; decide says which to test."
+
+
+MOST_EXCHANGES = 2
+"""Lines about what goes or comes with an option; the rest are in the JSON."""
+
+
+def _exchanges(ranked: Sequence[OptionValue]) -> Iterator[Line]:
+    """What is in use, and what goes and comes with the others."""
+    used = [one.option.name for one in ranked if one.exchange.in_use]
+    yield from naming("Saved by what is in use, lost by leaving it: ", used)
+    moves = [one for one in ranked if one.exchange.replaces or one.exchange.brings]
+    for one in moves[:MOST_EXCHANGES]:
+        found = one.exchange
+        gone = (" in the place of ", *several(found.replaces)) if found.replaces else ()
+        come = (" with ", *several(found.brings)) if found.brings else ()
+        yield quoted(one.option.name), *gone, *come, "."
 
 
 def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:

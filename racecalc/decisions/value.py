@@ -36,6 +36,7 @@ from racecalc.decisions.verdicts import (
 )
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import (
+    Exchange,
     HoldingAnswer,
     Worth,
     change_held,
@@ -152,6 +153,11 @@ class OptionValue:
     def price(self) -> Money | None:
         """Purchase price."""
         return self.option.price
+
+    @property
+    def exchange(self) -> Exchange:
+        """What goes and comes with it."""
+        return self.worth.exchange
 
     @property
     def change(self) -> Change:

@@ -214,3 +214,13 @@ def test_a_set_that_cannot_be_used_is_refused(tmp_path: Path, use, problem: str)
     with pytest.raises(InputError, match=r"race\.use") as caught:
         race(tmp_path, *use)
     assert problem in str(caught.value)
+
+
+def test_value_names_what_goes_and_what_comes(racecalc, tmp_path: Path) -> None:
+    race(tmp_path)
+    words = " ".join(racecalc("value", tmp_path / "canal.toml", "--use", "Suit")[1].split())
+    assert "In use: Suit; without any option the time is" in words
+    assert "Saved by what is in use, lost by leaving it: Suit." in words
+    assert "Other suit in the place of Suit with Zip." in words
+    status, _, err = racecalc("value", tmp_path / "canal.toml", "--use", "Suit + Other suit")
+    assert (status, "--use: two options of the slot 'suit'" in err) == (2, True)
