@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, reduce
 from itertools import chain, combinations
@@ -632,12 +632,10 @@ def value_of_set(
     SetValue
         The set as one.
     """
-    bare = base.bare
-    race = replace(base.race, options=(*base.race.single_options, *tests))
-    base = replace(base, race=race)
+    bare, race = base.bare, base.race
     options = tuple(with_evidence(option, bare) for option in options)
     found = exchange(race, options, bring=False)
-    both = exchanged(base, found, options)
+    both = exchanged(base, found, options, tests)
     known = {one.name: one for one in (*race.single_options, *options)}
     added = [known[name] for name in found.having if name not in found.without]
     parts = Change.sum(total_change(known[name], bare) for name in found.having)

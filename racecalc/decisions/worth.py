@@ -6,7 +6,7 @@ against the ten to fifteen seconds in which speed settles.
 """
 
 import math
-from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Annotated, TypeVar
@@ -17,7 +17,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, ride
 from racecalc.decisions.savings import change_of
-from racecalc.domain.option import Holding, Option, Saving, clash
+from racecalc.domain.option import Holding, Option, Saving, able, put_in, staying
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN
@@ -239,7 +239,7 @@ def set_change(
 
 def ride_in_use(race: Race) -> Ridden:
     """Solve a race with what it says is in use."""
-    bare = ride(replace(race, use=(), used=None))
+    bare = ride(race.bare)
     if not race.use:
         return bare
     options = [one for one in race.single_options if one.name in race.use]
@@ -274,31 +274,21 @@ class Exchange:
 
 def exchange(race: Race, options: Sequence[Option], *, bring: bool = True) -> Exchange:
     """Say what goes and what comes with some options; what they need comes where it is brought."""
-    known = {one.name: one for one in race.single_options} | {one.name: one for one in options}
+    known = {one.name: one for one in (*race.single_options, *options)}
     asked = {one.name for one in options}
-    without = _able(set(race.use) - asked, known)
-    added, waiting = set(asked), [*asked]
-    while waiting and bring:
-        new = set(known[waiting.pop()].restrictions.needs) - added
-        added |= new
-        waiting += new
-    gone = {one for one in without if any(clash(known[one], known[other]) for other in added)}
-    left = {*race.use, *added} - gone
-    having = _able(left, known) if bring else tuple(name for name in known if name in left)
+    rest = set(race.use) - asked
+    if bring:
+        having = put_in(rest, asked, known)
+    else:
+        left = staying(rest, asked, known) | asked
+        having = tuple(name for name in known if name in left)
     return Exchange(
-        without,
+        able(rest, known),
         having,
         in_use=asked <= set(race.use),
         replaces=tuple(name for name in race.use if name not in having),
         brings=tuple(name for name in having if name not in {*asked, *race.use}),
     )
-
-
-def _able(names: Collection[str], known: Mapping[str, Option]) -> tuple[str, ...]:
-    """The options, in the order of the file, without those that lack something they need."""
-    there = [name for name in known if name in names]
-    kept = [name for name in there if set(known[name].restrictions.needs) <= {*there}]
-    return tuple(kept) if kept == there else _able(kept, known)
 
 
 @dataclass(frozen=True)
@@ -329,12 +319,14 @@ class Exchanged:
         return math.hypot(*known) if len(known) == len(doubts) else None
 
 
-def exchanged(base: Ridden, found: Exchange, options: Sequence[Option]) -> Exchanged:
+def exchanged(
+    base: Ridden, found: Exchange, options: Sequence[Option], tests: Sequence[Option]
+) -> Exchanged:
     """Ride without and with some options; `base` is ridden with the set in use."""
     race, bare = base.race, base.bare
-    known = {one.name: one for one in race.single_options} | {one.name: one for one in options}
+    known = {one.name: one for one in (*race.single_options, *options)}
     (before, doubted), (after, stated) = (
-        set_change(bare, [known[name] for name in names], race.tested_sets)
+        set_change(bare, [known[name] for name in names], tests)
         for names in (found.without, found.having)
     )
 
@@ -385,7 +377,7 @@ def worth_of(base: Ridden, option: Option) -> Worth:
     own = total_change(option, base.bare)
     if base.race.use:
         found = exchange(base.race, [option])
-        both = exchanged(base, found, [option])
+        both = exchanged(base, found, [option], base.race.tested_sets)
     else:
         found = Exchange((), (option.name,))
         changed = ridden_with(base, own, option.name)

@@ -1,7 +1,7 @@
 """An option: what it saves, how it is stated, its price, slot, rules and position."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -419,6 +419,30 @@ def clash(one: Option, other: Option) -> bool:
         or one.name in other.restrictions.excludes
         or not (one.holding.always or other.holding.always)
     )
+
+
+def able(names: Collection[str], known: Mapping[str, Option]) -> tuple[str, ...]:
+    """The options, in the order of the known ones, without those that lack what they need."""
+    there = [name for name in known if name in names]
+    kept = [name for name in there if set(known[name].restrictions.needs) <= {*there}]
+    return tuple(kept) if kept == there else able(kept, known)
+
+
+def put_in(
+    used: Collection[str], asked: Collection[str], known: Mapping[str, Option]
+) -> tuple[str, ...]:
+    """The options used once others are put in, with their needs, for what cannot stay with them."""
+    added, waiting = set(asked), [*asked]
+    while waiting:
+        new = set(known[waiting.pop()].restrictions.needs) - added
+        added |= new
+        waiting += new
+    return able({*staying(used, added, known), *added}, known)
+
+
+def staying(used: Collection[str], added: Collection[str], known: Mapping[str, Option]) -> set[str]:
+    """The options used that can stay with others."""
+    return {one for one in used if not any(clash(known[one], known[other]) for other in added)}
 
 
 def misfit(options: Sequence[Option]) -> tuple[str, str] | None:

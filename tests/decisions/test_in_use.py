@@ -13,24 +13,7 @@ from racecalc.decisions.worth import exchange, ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
 from racecalc.quantities.money import read_money
-
-BIKE = """
-[race]
-name = "Canal"
-{use}
-[rider]
-mass = "70 kg"
-power = "250 W"
-[bike]
-mass = "9 kg"
-cda = "{cda:.4f} m^2"
-crr = 0.004
-[air]
-density = "1.2 kg/m^3"
-[course]
-distance = "20 km"
-step = "50 m"
-"""
+from tests.advice.races import race_in, race_text
 
 OPTIONS = """
 [[option]]
@@ -62,15 +45,13 @@ set_of = ["Suit", "Covers"]
 saves = "0.007 m^2"
 doubt = "0.0015 m^2"
 """
-AREA = 0.25
+AREA = 0.24
 
 
-def race(folder: Path, *use: str, cda: float = AREA):
-    path = folder / "canal.toml"
+def race(folder: Path, *use: str, cda: float = AREA, options: str = OPTIONS):
     names = ", ".join(f'"{name}"' for name in use)
-    text = BIKE.format(use=f"use = [{names}]", cda=cda) + OPTIONS
-    path.write_text(text, "utf-8")
-    return load_race(path)
+    text = race_text(options, money="").replace("[rider]", f"use = [{names}]\n[rider]")
+    return load_race(race_in(folder, text.replace('cda = "0.24 m^2"', f'cda = "{cda:.4f} m^2"')))
 
 
 @pytest.fixture
@@ -106,6 +87,16 @@ def test_what_shares_a_slot_is_replaced_and_what_is_needed_comes(tmp_path: Path,
     seconds = (time_at(AREA) - time_at(AREA - 0.001)) / 0.001
     doubt = seconds * math.hypot(0.001, 0.002, 0.0001)
     assert found.worth.doubt_s == pytest.approx(doubt, rel=0.02)
+
+
+def test_what_is_needed_and_in_use_stays_in_its_slot(tmp_path: Path, time_at) -> None:
+    slotted = OPTIONS.replace('name = "Zip"', 'name = "Zip"\nslot = "fastener"')
+    base = ride_in_use(race(tmp_path, "Suit", "Zip", options=slotted))
+    (other,) = [one for one in base.race.options if one.name == "Other suit"]
+    found = value_of(base, other)
+    assert (found.exchange.replaces, found.exchange.brings) == (("Suit",), ())
+    saved = time_at(AREA - 0.0052) - time_at(AREA - 0.0062)
+    assert found.saved_s == pytest.approx(saved, abs=1e-6)
 
 
 def test_what_is_in_use_shows_what_leaving_it_loses(tmp_path: Path, time_at) -> None:

@@ -28,7 +28,7 @@ from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
-from racecalc.domain.option import Option, clash
+from racecalc.domain.option import Option, able, clash, put_in
 from racecalc.domain.race import Change
 from racecalc.quantities.money import Money, amount_text
 
@@ -238,19 +238,20 @@ class ComparedSet:
         more = self.slopes.saved(other) - self.slopes.saved(self.numbers)
         return more, self.candidates.cost_of(other) - self.candidates.cost_of(self.numbers)
 
+    @property
+    def known(self) -> dict[str, Option]:
+        """The options that it is chosen from, by name."""
+        return {item.option.name: item.option for item in self.candidates.items}
+
     def adding(self, number: int) -> frozenset[int]:
         """The set with one more item, and what that needs, in the place of what cannot stay."""
-        added = self._with_needs(number)
-        gone = {
-            at
-            for at in self.numbers
-            if any(clash(self.option(at), self.option(one)) for one in added)
-        }
-        return self._without_lame(self.numbers - gone | added)
+        used = self.candidates.names_of(self.numbers)
+        return self._numbers(put_in(used, [self.option(number).name], self.known))
 
     def without(self, number: int) -> frozenset[int]:
         """The set without an item, what needs it, and what serves nothing but it."""
-        rest = self._without_lame(self.numbers - {number})
+        kept = self.candidates.names_of(self.numbers - {number})
+        rest = self._numbers(able(kept, self.known))
         return frozenset(at for at in rest if not self._serves_only(at, number, rest))
 
     def needed_by(self, number: int) -> tuple[str, ...]:
@@ -265,22 +266,8 @@ class ComparedSet:
         options = [item.option for item in self.candidates.items]
         return amount_text(cost / seconds, self.spending.currency(options))
 
-    def _with_needs(self, number: int) -> set[int]:
-        found, wanted = {number}, [number]
-        while wanted:
-            needed = self.option(wanted.pop()).restrictions.needs
-            needs = numbers_of(self.candidates, needed, "needs")
-            wanted += needs - found
-            found |= needs
-        return found
-
-    def _without_lame(self, numbers: frozenset[int]) -> frozenset[int]:
-        """The same without what lacks something that it needs."""
-        names = set(self.candidates.names_of(numbers))
-        kept = frozenset(
-            one for one in numbers if names.issuperset(self.option(one).restrictions.needs)
-        )
-        return kept if kept == numbers else self._without_lame(kept)
+    def _numbers(self, names: Iterable[str]) -> frozenset[int]:
+        return numbers_of(self.candidates, names, "the advice")
 
     def _serves_only(self, at: int, number: int, rest: frozenset[int]) -> bool:
         """Whether an item saves nothing itself and was there for another one alone."""
