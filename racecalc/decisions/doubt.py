@@ -36,7 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.riding import Ridden, first_order
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.timing import (
     MODEL_ERROR,
@@ -184,9 +184,9 @@ def _by_loss(now: Ridden, start: Race, by: Shift) -> float:
 
 SLOPES: dict[str, Callable[[Ridden, Race, Shift], float]] = {
     "power": lambda now, start, by: now.time_by_power * _passing(start, by),
-    "cda": lambda now, *_: first_order(now, Change(cda=1.0)),
-    "crr": lambda now, *_: first_order(now, Change(crr=1.0)),
-    "mass": lambda now, *_: first_order(now, Change(mass=1.0)),
+    "cda": lambda now, *_: now.seconds_per_unit.cda,
+    "crr": lambda now, *_: now.seconds_per_unit.crr,
+    "mass": lambda now, *_: now.seconds_per_unit.mass,
     "drivetrain_loss": _by_loss,
     "wind_along": lambda now, start, _: time_by_wind(now, start.air.wind.direction),
     "wind_across": lambda now, start, _: time_by_wind(
@@ -457,7 +457,7 @@ def _own_doubt(worth: Worth) -> tuple[str, float]:
     """
     option, race = worth.option, worth.changed.race
     if worth.rest != Change() and worth.doubt_s is not None:
-        return "cda", worth.doubt_s / first_order(worth.changed, Change(cda=1.0))
+        return "cda", worth.doubt_s / worth.changed.seconds_per_unit.cda
     if option.doubt is None:
         return "cda", 0.0
     change = change_of(option.doubt, option, race).times(held_share(option.holding))

@@ -41,6 +41,21 @@ class Ridden:
         """Derivative of the time with respect to the power at the meter [s/W]."""
         return float(self.derivatives.wheel_power.sum()) * self.race.bike.efficiency
 
+    @cached_property
+    def seconds_per_unit(self) -> Change:
+        """Time that a unit of each quantity of a change would add [s], to first order."""
+        race, ride, d = self.race, self.solution.ride, self.derivatives
+        crank_power = race.rider.power
+        if race.bike.power_at == "hub":
+            crank_power /= 1.0 - race.bike.drivetrain_loss
+        return Change(
+            cda=float(d.cda.sum()),
+            crr=float((d.crr * ride.crr / race.bike.crr).sum()),
+            mass=float(d.mass.sum()),
+            drivetrain_loss=-crank_power * float(d.wheel_power.sum()),
+            power=self.time_by_power,
+        )
+
     def variant(self, race: Race) -> "Ridden":
         """Ride another version of the race on the same nodes, so that rounding cancels."""
         ride = ride_again(self.solution.ride, self.race, race)
@@ -103,16 +118,13 @@ TIME_TOLERANCE = 1e-9
 
 def first_order(ridden: Ridden, change: Change) -> float:
     """Time that a small change would add [s], by the exact derivatives at this ride."""
-    race, ride, d = ridden.race, ridden.solution.ride, ridden.derivatives
-    crank_power = race.rider.power
-    if race.bike.power_at == "hub":
-        crank_power /= 1.0 - race.bike.drivetrain_loss
-    return float(
-        change.cda * d.cda.sum()
-        + change.crr * (d.crr * ride.crr / race.bike.crr).sum()
-        + change.mass * d.mass.sum()
-        - crank_power * change.drivetrain_loss * d.wheel_power.sum()
-        + change.power * ridden.time_by_power
+    unit = ridden.seconds_per_unit
+    return (
+        change.cda * unit.cda
+        + change.crr * unit.crr
+        + change.mass * unit.mass
+        + change.drivetrain_loss * unit.drivetrain_loss
+        + change.power * unit.power
     )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, price_alone
-from racecalc.decisions.riding import Ridden, first_order
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import (
     Worth,
@@ -293,8 +293,6 @@ def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> froze
 
 # --- The course time as a function of what a whole set changes, and bounds on its slopes ---------
 
-UNITS = tuple(Change(**{axis: 1.0}) for axis in AXES)
-
 
 class Slopes:
     """Solves the race for whole sets and for points in between, each once.
@@ -333,8 +331,7 @@ class Slopes:
 
     def gradient(self, point: FloatArray) -> FloatArray:
         """Exact derivative of the time along each axis at a point, shape (5,)."""
-        ridden = self.ridden(point)
-        return np.array([first_order(ridden, unit) for unit in UNITS])
+        return vector(self.ridden(point).seconds_per_unit)
 
     def worths_at(self, chosen: frozenset[int]) -> FloatArray:
         """Seconds that each item and each tested set adds at a set, to first order, shape (n,)."""
