@@ -4,11 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from racecalc.answers.cells import quoted, several
+from racecalc.answers.cells import naming, quoted, several
 from racecalc.answers.sheet import Line, Lines, Sheet, grounds
+from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.value import SetValue
 from racecalc.decisions.weather import Day, stated_day, unsafe
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
@@ -105,6 +107,18 @@ def assumption_lines(race: Race) -> Iterator[str]:
     for one in race.assumptions:
         by_source.setdefault(one.source, []).append(f"{one.key.partition('.')[2]} {one.value}")
     yield from (f"{', '.join(values)} ({source})" for source, values in by_source.items())
+
+
+def overlap_line(found: Basket | SetValue) -> Iterator[Line]:
+    """What of a set was not tested together, and how far its savings may fail to add up."""
+    names = [" with ".join(part) for part in found.untested_together]
+    if (told := found.overlap) is None:
+        yield from naming("Not tested together, so their savings may overlap: ", names, 2)
+        return
+    count = len(told.tests)
+    sets = "one tested set" if count == 1 else f"{count} tested sets"
+    guess = f"; they may miss their sum by {100 * told.share:.0f} % (a guess, from {sets})."
+    yield from naming("Not tested together: ", names, 2, guess)
 
 
 def course_lines(report: CourseReport, units: System) -> Iterator[Line]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.basis import Basis, costs_line
+from racecalc.answers.basis import Basis, costs_line, overlap_line
 from racecalc.answers.cells import Cell, chance_text, naming, quoted
 from racecalc.answers.columns import (
     Amount,
@@ -151,8 +151,7 @@ def _cautions(found: Basket) -> Iterator[Line]:
         yield Cell("No doubt stated", "open"), *claimed
     out = [one.name for one in found.left_out if one.because == NO_CHANCE]
     yield from naming("Left out, as no doubt is stated: ", out)
-    untested = found.untested_together if len(found.untested_together) > 1 else ()
-    yield from naming("Not tested together, so their savings may overlap: ", untested, 2)
+    yield from overlap_line(found)
 
 
 def _weather(answer: BasketAnswer) -> Iterator[Line]:

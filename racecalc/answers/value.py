@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any
 
-from racecalc.answers.basis import Basis, chain_blocks, costs_line
+from racecalc.answers.basis import Basis, chain_blocks, costs_line, overlap_line
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import (
     Amount,
@@ -217,7 +217,7 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
             *(("; tested together: ", *several(value.tested)) if value.tested else ()),
             ".",
         ),
-        [Lines([*_last_line(found.last), *odd, costs_line(value.costs)])],
+        [Lines([*_last_line(found.last), *overlap_line(value), *odd, costs_line(value.costs)])],
     )
 
 
@@ -366,6 +366,7 @@ def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
             saved_cell(one),
             f" together; the sum of each alone is {_like(one.sum_of_single_s, one)} s.",
         )
+        yield from overlap_line(one)
 
 
 def _like(seconds: float, one: SetValue | OptionValue) -> str:

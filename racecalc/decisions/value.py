@@ -23,6 +23,13 @@ from racecalc.decisions.money import (
     refuse_mixed_currencies,
     seconds_to_pay,
 )
+from racecalc.decisions.overlap import (
+    Overlap,
+    overlap_doubt,
+    overlap_of,
+    parts_of,
+    untested_together,
+)
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
 from racecalc.decisions.verdicts import (
@@ -575,8 +582,16 @@ class SetValue:
     sum_of_single_s: float
     """Sum of what each saves alone, for comparison."""
     doubt_s: float | None
-    """Standard uncertainty of `saved_s`, the doubts of parts being independent; None if one is not
-    known.
+    """Standard uncertainty of `saved_s`, the doubts of parts being independent, and that of parts
+    not tested together added; None if one is not known.
+    """
+    untested_together: tuple[tuple[str, ...], ...]
+    """Options that change the drag area and were not tested together, so that their savings may
+    overlap; those in one test of a set are one. Empty where fewer than two may.
+    """
+    overlap: Overlap | None
+    """How far tested sets were from the sum of their parts, for which `doubt_s` allows; None where
+    no set was tested.
     """
     mass_kg: float
     """Change of mass [kg]."""
@@ -644,6 +659,12 @@ def value_of_set(
     all_priced = all(option.to_pay is not None for option in added)
     prices = [one.price for one in added if one.price is not None and not one.ownership.owned]
     inside = {name for test in both.tests for name in test.set_of}
+    overlap = overlap_of(bare)
+    before, after = (
+        parts_of(bare, [known[name] for name in names], tests)
+        for names in (found.without, found.having)
+    )
+    further = overlap_doubt(bare, overlap, after, before)
     return SetValue(
         names=tuple(option.name for option in options),
         tested=tuple(test.name for test in both.tests),
@@ -651,7 +672,9 @@ def value_of_set(
         saved_s=both.saved_s,
         by_parts_s=both.base.time - by_parts.time,
         sum_of_single_s=sum(worth_of(base, option).saved_s for option in options),
-        doubt_s=both.doubt_s,
+        doubt_s=None if both.doubt_s is None else math.hypot(both.doubt_s, further),
+        untested_together=tuple(part.names for part in untested_together(after)),
+        overlap=overlap,
         mass_kg=both.change.mass,
         price=reduce(add, prices) if prices and all_priced else None,
         costs=costs,

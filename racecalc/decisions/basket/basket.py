@@ -4,7 +4,8 @@ With independent normal doubts the chance rises with ``(m - t) / sqrt(V)``, m an
 the items save and of their variances, t the wanted seconds. Where the chance is at least one half
 this is quasi-convex in (m, V), so the best set lies on the upper hull of all (m, V) and maximises
 ``m - k V`` for some k: an integer program each. Below one half the best set need not lie there, and
-the best of the hull is what is found.
+the best of the hull is what is found. What parts may overlap that were not tested together counts
+where sets are compared; the hull is drawn without it.
 
 References
 ----------
@@ -24,6 +25,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.candidates import Candidates, Item, LeftOut, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
 from racecalc.decisions.money import amount_of, refuse_mixed_currencies
+from racecalc.decisions.overlap import Overlap, overlap_doubt, untested_together
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import chance_faster, interval, shown_percent
 from racecalc.domain.option import Option
@@ -48,13 +50,17 @@ def doubt_between(
 ) -> float | None:
     """Standard uncertainty of what a set saves more than another [s], doubts independent.
 
-    What both share cancels. None where a doubt is not known.
+    What both share cancels; what is not tested together may overlap. None where a doubt is not
+    known.
     """
     (tests, loose), (others, rest) = map(candidates.tests_and_rest, (one, other))
     doubts = [test.doubt_s for test in (*tests, *others) if (test in tests) != (test in others)]
     doubts += [candidates.items[at].apart.doubt_s for at in {*loose} ^ {*rest}]
     known = [doubt for doubt in doubts if doubt is not None]
-    return math.sqrt(sum(one**2 for one in known)) if len(known) == len(doubts) else None
+    if len(known) < len(doubts):
+        return None
+    parts = map(candidates.parts_of, (one, other))
+    return math.hypot(*known, overlap_doubt(candidates.base, candidates.overlap, *parts))
 
 
 def surest_set(
@@ -167,13 +173,19 @@ class Basket:
     doubt_s: float | None
     saved_s_low: float | None
     saved_s_high: float | None
-    """Standard uncertainty and 95 % interval [s], the doubts of the items taken as independent;
-    None where an item does not state its doubt.
+    """Standard uncertainty and 95 % interval [s], the doubts of the items taken as independent, and
+    that of what was not tested together added; None where an item does not state its doubt.
     """
     tests_of_sets: tuple[str, ...]
     """Tests of several items as one that count here instead of their parts."""
-    untested_together: Annotated[tuple[str, ...], HIDDEN]
-    """Items that change the drag area and are in none of these tests."""
+    untested_together: tuple[tuple[str, ...], ...]
+    """Items that change the drag area and were not tested together, so that their savings may
+    overlap; those in one test of a set are one. Empty where fewer than two may.
+    """
+    overlap: Overlap | None
+    """How far tested sets were from the sum of their parts, for which `doubt_s` allows; None where
+    no set was tested.
+    """
     without_doubt_stated: tuple[str, ...]
     """Items that state no doubt: they count as the maker claims."""
     price: Annotated[Money, As(price="amount", currency="currency")]
@@ -313,7 +325,7 @@ def _described(
     tests, loose = candidates.tests_and_rest(chosen)
     bare_tests = (test.name for test in tests if test.doubt_s is None)
     bare = [one for one in loose if one in candidates.claims]
-    in_the_air = [one for one in loose if candidates.items[one].apart.change.cda]
+    together = untested_together(candidates.parts_of(chosen))
     return Basket(
         numbers=chosen,
         items=items,
@@ -323,7 +335,8 @@ def _described(
         saved_s_low=low,
         saved_s_high=high,
         tests_of_sets=tuple(test.name for test in tests),
-        untested_together=candidates.names_of(in_the_air),
+        untested_together=tuple(part.names for part in together),
+        overlap=candidates.overlap,
         without_doubt_stated=(*bare_tests, *candidates.names_of(bare)),
         price=Money(candidates.price_of(chosen), candidates.currency_with(budget, per_second)),
         cash=candidates.cash_of(chosen),

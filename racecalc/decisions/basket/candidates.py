@@ -13,6 +13,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
 from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, price_alone
+from racecalc.decisions.overlap import Overlap, Part, overlap_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import (
@@ -127,6 +128,8 @@ class Candidates:
     """Races for which costs are counted."""
     in_use: Ridden | None = None
     """The race with the set in use; None where nothing is."""
+    overlap: Overlap | None = None
+    """How far sets that were tested as one were from the sum of their parts; None if none was."""
 
     @property
     def now(self) -> Ridden:
@@ -168,6 +171,14 @@ class Candidates:
         tests = self.tests_of(chosen)
         tested = frozenset[int]().union(*(test.members for test in tests))
         return tests, tuple(one for one in sorted(chosen) if one not in tested)
+
+    def parts_of(self, chosen: Collection[int]) -> tuple[Part, ...]:
+        """What a set is made of in the air, items tested as one as one."""
+        tests, loose = self.tests_and_rest(chosen)
+        return (
+            *(Part(self.names_of([at]), self.items[at].apart.change.cda) for at in loose),
+            *(Part(self.names_of(one.members), self.change_of(one.members).cda) for one in tests),
+        )
 
     def names_of(self, chosen: Collection[int]) -> tuple[str, ...]:
         """Names of a set of items, in the order of the race file."""
@@ -227,8 +238,9 @@ def candidates_of(
             items.append(Item(worth, apart, cost_on(base, option, races)))
     items, lacking = _with_what_they_need(items)
     left_out += lacking
+    in_use = base if bare is not base else None
     candidates = Candidates(
-        bare, tuple(items), (), tuple(left_out), counted, base if bare is not base else None
+        bare, tuple(items), (), tuple(left_out), counted, in_use, overlap_of(bare)
     )
     counting = (_tested(candidates, one) for one in sets if one.name not in without)
     tested = sorted(filter(None, counting), key=lambda test: -len(test.members))
