@@ -195,6 +195,7 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
         yield _overlap(one, answer)
     for conflict in found.together.conflicts:
         yield (quoted(conflict),)
+    yield from _set_aside(found)
     near = [one.slot for one in found.slots if one.edges.near]
     yield from naming("Close calls, which a small change of the numbers would flip: ", near)
     sets = {option.name for option in answer.options if option.is_set}
@@ -205,6 +206,14 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     day = answer.basis.day
     heeded = [one for one in answer.options if one.name in advised or unsafe(one, day)]
     yield from weather_lines([one for one in heeded if not one.is_set], day)
+
+
+def _set_aside(found: Decision) -> Iterator[Line]:
+    """What is left although it is worth its cost."""
+    names = [name for one in found.slots for name in one.set_aside]
+    budget = found.question.budget if found.beyond_budget else None
+    why = f"{budget} do not hold out for all" if budget else "it does not go with the rest"
+    yield from naming(f"Worth its cost but left, as {why}: ", names)
 
 
 def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
@@ -226,7 +235,9 @@ def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
 def _named(one: SlotAnswer) -> str:
     """What is bought, used or tested; where it is tested, what the worth without a test is of."""
     names, now = (" and ".join(each.names) for each in (one.action, one.untested.action))
-    return f"{names} else {now or 'none'}" if one.action.kind == "test" else names or "-"
+    if one.action.kind == "test":
+        return f"{names} else {now or 'none'}"
+    return names or " and ".join(one.set_aside) or "-"
 
 
 def _what_to_do(found: Decision) -> list[Column]:

@@ -1,8 +1,9 @@
 """Buy now or test first, slot by slot and all together."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import combinations
 from typing import Annotated, Literal
 
@@ -10,6 +11,8 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import by_slot, conflicts
+from racecalc.decisions.basket.candidates import Slopes, candidates_of
+from racecalc.decisions.basket.search import Programme, best_set
 from racecalc.decisions.information import (
     LearningGain,
     NotJudged,
@@ -20,7 +23,7 @@ from racecalc.decisions.information import (
     preposterior_sd,
     prospects_of,
 )
-from racecalc.decisions.money import CostOfUse, cost_on, refuse_mixed_currencies
+from racecalc.decisions.money import CostOfUse, amount_of, cost_on, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option, Saving
@@ -237,10 +240,11 @@ ACTIONS: Mapping[str, Literal["buy", "hire"]] = {"bought": "buy", "hired": "hire
 
 def untested(case: Case) -> Action:
     """What to do where nothing is tested."""
-    if case.best is None:
-        return Action("nothing")
-    one = case.prospects[case.best]
-    return Action(ACTIONS.get(one.by, "use"), (one.name,))
+    return _having(None if case.best is None else case.prospects[case.best])
+
+
+def _having(one: Prospect | None) -> Action:
+    return Action("nothing") if one is None else Action(ACTIONS.get(one.by, "use"), (one.name,))
 
 
 # --- How far the advice on a slot is from another one ---------------------------------------------
@@ -365,7 +369,7 @@ class JointResult:
 
 @dataclass(frozen=True)
 class Together:
-    """What holds for all that is advised to be bought or used now."""
+    """What holds for all that would be bought or used now, each slot taken alone."""
 
     sets: tuple[JointResult, ...]
     """The tests of sets within it."""
@@ -462,6 +466,10 @@ class SlotAnswer:
     """The advice."""
     edges: Edges
     """Where it changes."""
+    set_aside: tuple[str, ...] = ()
+    """What would be bought or used now if there were no other slot: the budget does not hold out,
+    or it does not go with the rest.
+    """
 
 
 @dataclass(frozen=True)
@@ -506,7 +514,9 @@ class Decision:
     where it is not.
     """
     together: Together
-    """All that is to be bought or used now, looked at as one."""
+    """All that would be bought or used now, each slot taken alone, looked at as one."""
+    beyond_budget: bool
+    """Whether the cash for that is more than the budget."""
     not_judged: tuple[NotJudged, ...]
     """Options of which too little is known, with reasons."""
     notes: tuple[str, ...]
@@ -533,7 +543,10 @@ def decide(
     """Say for each slot whether to buy, to test first or to leave it."""
     options = tuple(options)
     fees = {"the fee of a session": question.fee, "the fee of a pair": question.pair_fee}
-    refuse_mixed_currencies(options, {"the price per second": question.per_second, **fees})
+    refuse_mixed_currencies(
+        options,
+        {"the price per second": question.per_second, "the budget": question.budget, **fees},
+    )
     prospects, not_judged = prospects_of(base, options, question)
     if not prospects:
         reasons = "; ".join(f"{one.name}: {one.reason}" for one in not_judged)
@@ -546,17 +559,50 @@ def decide(
     known = {option.name: option for option in options}
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
     now = [name for one in slots if one.action.kind in NOW for name in one.action.names]
+    together = advised_together(base, options, now, float(question.per_second.amount))
+    costs = {one.name: cost_on(base, known[one.name]) for one in prospects}
+    too_dear = _beyond_budget(now, costs, question)
+    if too_dear or together.conflicts or any(one.leave for one in together.sets):
+        slots = _as_a_set(base, options, slots, question)
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
     return Decision(
         question,
         tuple(slots),
         next_test,
         _session(cases, next_test),
-        advised_together(base, options, now, float(question.per_second.amount)),
+        together,
+        too_dear,
         not_judged,
         _notes(question, prospects),
-        tuple(cost_on(base, known[one.name]) for one in prospects),
+        tuple(costs.values()),
     )
+
+
+def _beyond_budget(
+    now: Iterable[str], costs: Mapping[str, CostOfUse], question: PricedQuestion
+) -> bool:
+    cash = sum((costs[name].cash or Decimal(0) for name in now), Decimal(0))
+    return question.budget is not None and cash > question.budget.amount
+
+
+def _as_a_set(
+    base: Ridden, options: Sequence[Option], slots: Sequence[SlotAnswer], question: PricedQuestion
+) -> list[SlotAnswer]:
+    """The slots with what the best set of all that is judged holds of them."""
+    judged = {one.name for slot in slots for one in slot.prospects}
+    candidates = candidates_of(
+        base, [one for one in options if one.name in judged], base.race.tested_sets
+    )
+    programme = Programme(candidates, frozenset(), amount_of(question.per_second))
+    best = best_set(Slopes(candidates), programme, amount_of(question.budget))
+    kept = candidates.names_of(best.chosen)
+    return [one if one.action.kind == "test" else _held_to(one, kept) for one in slots]
+
+
+def _held_to(slot: SlotAnswer, kept: Collection[str]) -> SlotAnswer:
+    found = next((one for one in slot.prospects if one.name in kept), None)
+    aside = tuple(name for name in slot.action.names if name not in kept)
+    return replace(slot, action=_having(found), set_aside=aside)
 
 
 def _rank(answer: SlotAnswer) -> tuple[float, float]:

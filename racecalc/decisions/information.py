@@ -208,6 +208,8 @@ class PricedQuestion:
     """Standard deviation of one run, or of the result of a whole test; the first whose form fits an
     option counts for it. Empty to take that of the options' own tests.
     """
+    budget: Annotated[Money | None, As(budget="amount")] = None
+    """Most cash that may be paid for all that is bought or hired now; None for no limit."""
     whole_test: bool = False
     """Whether `scatters` are those of whole tests, so that no number of runs is sought."""
     most_pairs: Annotated[int, HIDDEN] = 12

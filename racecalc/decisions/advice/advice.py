@@ -387,7 +387,12 @@ def _decision(
         return None, "what a second is worth to you is not stated"
     fee = request.session_fee or base.race.money_terms.test_fee
     question = PricedQuestion(
-        spending.per_second, fee, scatters=request.scatters, draws=request.draws, seed=request.seed
+        spending.per_second,
+        fee,
+        scatters=request.scatters,
+        budget=spending.budget,
+        draws=request.draws,
+        seed=request.seed,
     )
     try:
         return decide(base, (*options, *base.race.tested_sets), question), ""

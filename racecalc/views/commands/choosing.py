@@ -125,6 +125,11 @@ def _candidates(race: Race, races: int | None, without: tuple[str, ...]) -> Cand
 @race_command
 @price_option('What a second is worth to you, as "5 EUR"; by default per_second under [money].')
 @click.option(
+    "--budget",
+    metavar="MONEY",
+    help="Most cash to spend on what is bought now; by default budget under [money].",
+)
+@click.option(
     "--fee",
     metavar="MONEY",
     help='What a test session costs, as "40 EUR"; by default test_fee under [money].',
@@ -164,6 +169,7 @@ def decide_command(race: Race, **asked: Any) -> Answered:
 def _question(
     race: Race,
     wanted: str | None,
+    budget: str | None,
     fee: str | None,
     pair_fee: str | None,
     repeatability: tuple[str, ...],
@@ -196,6 +202,7 @@ def _question(
             *(read_scatter("--repeatability", text) for text in repeatability),
             *(read_scatter("--test-doubt", text) for text in test_doubt),
         ),
+        budget=read_budget(race, budget),
         whole_test=bool(test_doubt),
         **numbers,
     )
