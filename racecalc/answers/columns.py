@@ -60,6 +60,19 @@ share in percent, the value being one already, and of a time on the clock."""
 
 
 @dataclass(frozen=True)
+class SplitClock(Column):
+    """The time on a stretch: what lies between the elapsed times that are shown at its ends."""
+
+    elapsed: str = "elapsed_s"
+    """Name of the elapsed time at its end, next to the value."""
+
+    def _made(self, value: Any, row: Any, units: System) -> str:  # noqa: ARG002
+        path = self.key.rpartition(".")[0]
+        elapsed: float = attrgetter(f"{path}.{self.elapsed}" if path else self.elapsed)(row)
+        return show_duration(shown_apart(elapsed - value, elapsed))
+
+
+@dataclass(frozen=True)
 class Seconds(Column):
     """Seconds saved with their sign, and their 95 % interval where it is known."""
 
@@ -212,6 +225,28 @@ def seconds_between(at: float, low: float | None, high: float | None, sign: str 
     half = 0.5 * (high - low)
     first, last = (seconds_text(one, half, "-") for one in (low, high))
     return f"{seconds_text(at, half, sign)} ({first} to {last})"
+
+
+def shown_apart(one: float, other: float) -> int:
+    """Whole seconds from one time on the clock to another, as both are shown [s].
+
+    Examples
+    --------
+    >>> shown_apart(534.6, 960.4), shown_apart(3548.5, 3502.6)
+    (425, -45)
+    """
+    return round(other) - round(one)
+
+
+def within_95(low: float, high: float) -> str:
+    """A 95 % interval of times on the clock.
+
+    Examples
+    --------
+    >>> within_95(3516.1, 3581.0)
+    '58:36 to 59:41 in 95 of 100 cases'
+    """
+    return f"{show_duration(low)} to {show_duration(high)} in 95 of 100 cases"
 
 
 def clock_text(seconds: float, half: float) -> str:

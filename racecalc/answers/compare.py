@@ -11,10 +11,12 @@ from racecalc.answers.columns import (
     Column,
     Made,
     Number,
+    Seconds,
     Share,
     Verdict,
     Words,
     seconds_text,
+    shown_apart,
 )
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import (
@@ -108,7 +110,7 @@ class FigureValue(Column):
     def _made(self, value: Any, row: Figure, units: System) -> str:
         change = self.key == "pair.change"
         if row.what is None:
-            return _clock_change(value) if change else show_duration(value, 1)
+            return _clock_change(row.pair) if change else show_duration(value)
         # So that a change of what is rounded alike is still seen.
         finer = DISPLAYS[row.what].decimals(units) + change
         return show_number(value, row.what, units, finer, signed=change)
@@ -189,7 +191,7 @@ def time_against(time: NumberPair) -> str:
     change = time.change or 0.0
     if _tenths(change) == "0":
         return "as"
-    size = f"{abs(change):.1f} s" if abs(change) < LONG else show_duration(abs(change), 1)
+    size = _clock_change(time).lstrip("+-")
     return f"{size} {'less' if change < 0 else 'more'} than"
 
 
@@ -198,15 +200,17 @@ def _tenths(seconds: float | None) -> str:
     return seconds_text(seconds or 0.0, 0.0)
 
 
-def _clock_change(seconds: float) -> str:
-    """A change of a time, from ten minutes on as the clock shows it."""
-    if abs(seconds) < LONG:
-        return f"{_tenths(seconds)} s"
-    return f"{'-' if seconds < 0 else '+'}{show_duration(abs(seconds), 1)}"
+def _clock_change(time: NumberPair) -> str:
+    """A change of a time, from ten minutes on what lies between both as the clock shows them."""
+    change = time.change or 0.0
+    if abs(change) < LONG:
+        return f"{_tenths(change)} s"
+    apart = shown_apart(time.before or 0.0, time.after or 0.0)
+    return f"{'-' if apart < 0 else '+'}{show_duration(abs(apart))}"
 
 
 def _clock(seconds: float | None) -> str:
-    return show_duration(seconds or 0.0, 1)
+    return show_duration(seconds or 0.0)
 
 
 def _options_lines(answer: CompareAnswer) -> Iterator[Line]:
@@ -260,7 +264,7 @@ def outlook_sheet(
     band: TimeBand | None = None,
 ) -> Sheet:
     """Time, rates, watts and options of a race, each with its change against another version."""
-    answer = TimeAnswer(outlook.base, outlook.timing, _basis(outlook), band)
+    answer = TimeAnswer(outlook.base, outlook.timing, _basis(outlook), band, tried=outlook.tried)
     found = compared(before or outlook, outlook)
     changed = before is not None and before is not outlook
     how_sure, *conditions = time_lines(answer, units)
@@ -309,13 +313,12 @@ def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block
         "",
         [
             Words("each alone saves", "option.name"),
-            Number("s", "saved_s", form="+.1f"),
-            Number("+-", "give_or_take_s"),
+            Seconds("s (95 %)", "saved_s"),
             Verdict("verdict", "verdict"),
             Made("change", "", change) if changed else None,
         ],
         outlook.gains,
-        "+-: half of the 95 % interval, by the doubt of its own saving; ? where none is stated.",
+        "By the doubt of its own saving; ? where none is stated.",
         Depth.ANSWER,
     )
     refused: list[Line] = [(quoted(one.name), f": {one.problem}") for one in outlook.refused]

@@ -26,7 +26,7 @@ from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.decisions.weather import unsafe
 from racecalc.domain.option import Option, SavingForm
 from racecalc.quantities.money import amount_text
-from racecalc.quantities.showing import System
+from racecalc.quantities.showing import System, What, show
 from racecalc.written import HIDDEN, SPREAD
 
 HARDLY = 0.01
@@ -71,10 +71,10 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
     return Sheet(
         (f"{answer.basis.title}: ", *_headline(found)),
         [
-            Lines([_next_test(answer), _session(answer), *_cautions(answer)]),
+            Lines([_next_test(answer, units), _session(answer), *_cautions(answer)]),
             Table("", _what_to_do(found), slots, note, Depth.ANSWER, 9, "slots"),
             Lines([costs_line(found.costs)]),
-            details([_advice(one, found) for one in slots], "What to do"),
+            details([_advice(one, found, units) for one in slots], "What to do"),
             _tests_in_session(answer),
             Table(what_is_known, _known(asked), known, _known_note(asked, known)),
             Table(worth, worth_columns, slots, _worth_note(answer), path="slots"),
@@ -107,7 +107,7 @@ def _best_test(found: Decision) -> Proposal | None:
     return max(tests, key=lambda one: one.net, default=None)
 
 
-def _next_test(answer: DecideAnswer) -> Line:
+def _next_test(answer: DecideAnswer, units: System) -> Line:
     found = answer.found
     test = found.next_test or _best_test(found)
     if test is None or (test is not found.next_test and test.net >= 0):
@@ -116,7 +116,7 @@ def _next_test(answer: DecideAnswer) -> Line:
     words = f"{_pairs(test, found)}{worth}, {_costs(test, answer)}"
     if found.next_test is None:
         return ("The test closest to paying, of ", *several(test.names), f": {words}.")
-    shows = "" if test.buy_from_s is None else f" Choose it if the test shows {_from(test)}."
+    shows = "" if test.buy_from_s is None else f" Choose it if the test shows {_from(test, units)}."
     return f"{words[0].upper()}{words[1:]}: net gain {answer.money(test.net)}.{shows}"
 
 
@@ -131,17 +131,24 @@ RESULTS: dict[SavingForm, tuple[float, str]] = {
 }
 """How the result of a test is written: what it is multiplied by, and its text."""
 
+AT: dict[SavingForm, What] = {
+    **dict.fromkeys(("power at speed", "force"), "speed"),
+    **dict.fromkeys(("power at power", "share of power"), "power"),
+}
+"""What the result of a test needs to mean something, in the form of its condition."""
 
-def from_result(test: Proposal) -> str:
+
+def from_result(test: Proposal, units: System = "metric") -> str:
     """The result of a test from which its item is chosen, as the test states it."""
     if test.buy_from is None:
         return ""
     factor, text = RESULTS[test.buy_from.form]
-    return text.format(factor * test.buy_from.amount)
+    result, at = text.format(factor * test.buy_from.amount), AT.get(test.buy_from.form)
+    return f"{result} at {show(test.buy_from.condition, at, units)}" if at else result
 
 
-def _from(test: Proposal) -> str:
-    result, seconds = from_result(test), f"{seconds_text(test.buy_from_s or 0.0)} s"
+def _from(test: Proposal, units: System) -> str:
+    result, seconds = from_result(test, units), f"{seconds_text(test.buy_from_s or 0.0)} s"
     return f"{result} or more ({seconds} here)" if result else f"{seconds} or more"
 
 
@@ -244,7 +251,7 @@ def _what_to_do(found: Decision) -> list[Column]:
     apart = {one.leave for one in found.together.sets}
 
     def do(one: SlotAnswer) -> Cell:
-        return Cell("see above", "open") if apart & {*one.action.names} else DO[one.action.kind]
+        return Cell("leave out", "open") if apart & {*one.action.names} else DO[one.action.kind]
 
     return [
         Words("slot", "slot"),
@@ -261,14 +268,14 @@ WHAT_TO_DO_NOTE = (
 )
 
 
-def _advice(one: SlotAnswer, found: Decision) -> Line:
+def _advice(one: SlotAnswer, found: Decision, units: System) -> Line:
     now, near = quoted(one.untested.action.words), ". A close call." if one.edges.near else "."
     if any(other.leave in one.action.names for other in found.together.sets):
-        near += " It does not fit the other choices, see above."
+        near += " Leave it out: the other choices are worth more without it."
     test, slot = one.test, quoted(one.slot)
     if one.action.kind != "test" or test is None:
         return slot, ": ", now, "; ", quoted(_why_no_test(one, found)), near
-    shows = "" if test.buy_from_s is None else f"choose it if the test shows {_from(test)}; "
+    shows = "" if test.buy_from_s is None else f"choose it if the test shows {_from(test, units)}; "
     words = f", {_pairs(test, found).removesuffix(', ')}; {shows}without a test "
     return slot, ": ", quoted(one.action.words), words, now, near
 

@@ -8,10 +8,22 @@ import numpy as np
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted, several
-from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Words, seconds_text
+from racecalc.answers.columns import (
+    Clock,
+    Column,
+    Made,
+    Number,
+    Quantity,
+    SplitClock,
+    Words,
+    seconds_text,
+    shown_apart,
+    within_95,
+)
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
+from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System, show, shown_unit, to_shown
 from racecalc.written import HIDDEN, SPREAD, As
@@ -47,7 +59,7 @@ TARGETS = [
     Quantity("to", "to_m", what="course_distance", zero=None),
     Number("watts", "power_w", form=".0f"),
     Quantity("", "speed_m_s", what="speed", zero=None),
-    Clock("time", "time_s"),
+    SplitClock("time", "time_s"),
     Clock("elapsed", "elapsed_s"),
     Quantity("grade", "grade", what="grade", signed=True, zero=None),
     Quantity("wind", "head_wind_m_s", what="wind_speed", signed=True, zero=None),
@@ -93,27 +105,43 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
 
 
 def _gain(card: Card) -> str:
-    if abs(card.saved_s) < 0.5:
+    saved = shown_apart(card.time_s, card.constant_power_time_s)
+    if not saved:
         return "as fast as at constant power"
-    return f"{abs(card.saved_s):.0f} s {'gained' if card.saved_s > 0 else 'lost'}"
+    return f"{abs(saved)} s {'gained' if saved > 0 else 'lost'}"
 
 
 def _compared(found: Pacing) -> Iterator[str]:
     card, lacking = found.card, -(found.card.least_reserve_unrefilled_j or 0.0)
-    yield (
-        f"A constant {card.constant_power_w:.0f} W is as hard as this card and takes"
-        f" {show_duration(card.constant_power_time_s)}. Limit: {card.limit}."
-    )
+    takes = show_duration(card.constant_power_time_s)
+    yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
     mean = mean_of(found.limit)
     if mean is not None and mean.order != 1:
         name = f"{ordinal(mean.order)}-power mean"
         yield f"A {name} counts hard stretches more than a plain mean does."
     if lacking > 0:
         yield _lacking(lacking)
-    error = f"{found.model_error_s:.0f} s (one standard uncertainty)"
-    yield f"Doubt of the model: {error}, with or without the card."
+    within = within_95(*interval_of(card.time_s, found.model_error_s))
+    yield f"How sure: {within} by the doubt of the model alone."
     if found.what_ifs:
         yield _winds(found.what_ifs)
+
+
+def _as_hard(found: Pacing) -> str:
+    """The constant power that the card is compared with, by what both come to."""
+    card, name = found.card, mean_words(found.card)
+    if mean_of(found.limit) is None:
+        return "Constant power within the same limit"
+    own, other = f"{card.power_mean_w:.0f} W", f"{card.constant_power_mean_w:.0f} W"
+    if own == other:
+        return f"Constant power at the same {name}, {own},"
+    return f"Constant power within the same limit ({name} {other}, the card's {own})"
+
+
+def mean_words(card: Card) -> str:
+    """The name of the mean that counts."""
+    order = card.power_mean_order
+    return "mean power" if order == 1 else f"{ordinal(order)}-power mean"
 
 
 def _lacking(work: float) -> str:
@@ -161,12 +189,14 @@ def _second_blocks(answer: PaceAnswer) -> tuple[Block, ...]:
 
 def gain_words(card: Card, units: System) -> str:
     """What a card gains over constant power and gives away to the ideal."""
+    saved = shown_apart(card.time_s, card.constant_power_time_s)
     return (
-        f"With these targets the course should take {show_duration(card.time_s, 1)}:"
-        f" {abs(card.saved_s):.1f} s {'less' if card.saved_s >= 0 else 'more'} than at constant"
-        f" power under the same limit ({show(card.constant_power_w, 'power', units)},"
-        f" {show_duration(card.constant_power_time_s, 1)}), and {card.given_away_s:.1f} s more than"
-        f" with ideal targets {_ideal_words(card)} ({show_duration(card.ideal_time_s, 1)})."
+        f"With these targets the course should take {show_duration(card.time_s)}:"
+        f" {abs(saved)} s {'less' if saved >= 0 else 'more'} than at constant power as hard"
+        f" ({show(card.constant_power_w, 'power', units)} where nothing slows the ride,"
+        f" {show_duration(card.constant_power_time_s)}), and"
+        f" {shown_apart(card.ideal_time_s, card.time_s)} s more than with ideal targets"
+        f" {_ideal_words(card)} ({show_duration(card.ideal_time_s)})."
     )
 
 
@@ -187,7 +217,7 @@ def effort_words(card: Card) -> str:
     """What a card comes to: its means, and what it leaves above critical power."""
     means = f"Mean over time {card.mean_power_w:.0f} W"
     if card.power_mean_order != 1:
-        means += f", {ordinal(card.power_mean_order)}-power mean {card.power_mean_w:.0f} W"
+        means += f", {mean_words(card)} {card.power_mean_w:.0f} W"
     means += f"; mean over distance {card.distance_mean_w:.0f} W (not a measure of effort)."
     if card.least_reserve_j is None or card.least_reserve_unrefilled_j is None:
         return means
@@ -214,11 +244,11 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
         if needed is not None and stated is not None
     ]
     work = "" if goal.critical_w is None else ", with the work above it as stated"
+    low, high = interval_of(goal.constant_w, goal.doubt_w)
     yield (
-        f"For {show_duration(goal.time_s)} you need {goal.constant_w:.0f} W constant power, or with"
-        f" a card {' and '.join(levels)}{work}; doubt"
-        f" {goal.doubt_w:.0f} W (one standard uncertainty, {goal.doubt_s:.0f} s:"
-        f" {goal.doubt_from}). The card below makes it with a chance of"
+        f"For {show_duration(goal.time_s)} you need {goal.constant_w:.0f} W constant power"
+        f" ({low:.0f} to {high:.0f} W in 95 of 100 cases, from {goal.doubt_from}), or with"
+        f" a card {' and '.join(levels)}{work}. The card below makes it with a chance of"
         f" {chance_text(goal.chance)}, if the rider can hold it."
     )
 

@@ -122,6 +122,11 @@ class ConvertAnswer:
 
     stated: str
     """As the user wrote it."""
+    taken_at_speed_m_s: float | None
+    taken_at_power_w: float | None
+    """Speed that it is taken to refer to where it names none and needs one, and the power that
+    gives that speed on a flat, calm road where no speed was given; None otherwise.
+    """
     conversions: tuple[Conversion, ...]
     """The forms that can be worked out."""
     lacking: tuple[Lacking, ...]
@@ -148,6 +153,7 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
             f"; {more} more forms below" if more else "",
         ),
         [
+            Lines([_taken_at(answer)]),
             Table("", FORMS, answer.conversions, note, Depth.ANSWER, path="conversions"),
             Lines([f"{', '.join(units)}: {need}" for need, units in needs.items()], LACKING),
             grounds([f"{COUNTED}{bearings}."]),
@@ -193,8 +199,21 @@ def _range(one: Conversion) -> str:
     return " to ".join(sensible(end, one.low, one.high) for end in (one.low, one.high))
 
 
+def _taken_at(answer: ConvertAnswer) -> str:
+    """The speed that a statement without one is taken for."""
+    if answer.taken_at_speed_m_s is None:
+        return ""
+    power, taken = answer.taken_at_power_w, _speed(answer.taken_at_speed_m_s)
+    that = "" if power is None else f", that of {power:.0f} W on a flat, calm road"
+    return f"It names no speed, so it is taken at {taken}{that}."
+
+
+def _speed(speed: float) -> str:
+    return f"{3.6 * speed:.1f} km/h"
+
+
 def _at(one: Conversion) -> str:
-    speed = None if one.at_speed_m_s is None else f"{3.6 * one.at_speed_m_s:.1f} km/h"
+    speed = None if one.at_speed_m_s is None else _speed(one.at_speed_m_s)
     power = None if one.at_power_w is None else f"{one.at_power_w:.0f} W"
     return ", ".join(part for part in (speed, power) if part) or "-"
 

@@ -13,15 +13,16 @@ from racecalc.answers.cells import Cell, chance_text, naming, quoted, several
 from racecalc.answers.columns import (
     Amount,
     Chance,
+    Clock,
     Column,
     Made,
     Number,
     Quantity,
     Seconds,
     Words,
-    clock_text,
-    seconds_between,
     seconds_text,
+    shown_apart,
+    within_95,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import rules_lines, weather_lines
@@ -141,11 +142,11 @@ START_NOTE = (
 def _headline(answer: WeatherAnswer) -> Line:
     found = answer.found
     if not found.starts:
-        within = Cell(_to(found.time.low_80_s, found.time.high_80_s), "strong")
-        return (within, " on 80 of 100 days")
+        within = Cell(_to(found.time.low_95_s, found.time.high_95_s), "strong")
+        return (within, " on 95 of 100 days")
     best = min(found.starts, key=lambda start: start.time_s)
     at = found.starts.index(best)
-    time = Cell(_start_time(best), "strong", best.time_s, f"starts/{at}/time_s")
+    time = Cell(show_duration(best.time_s), "strong", best.time_s, f"starts/{at}/time_s")
     return ("fastest start ", quoted(best.day.name, 20), ", ", time)
 
 
@@ -153,7 +154,7 @@ def _range(answer: WeatherAnswer) -> Line:
     found, time = answer.found, answer.found.time
     days = f"{_to(found.fastest.time_s, found.slowest.time_s)} over {found.days} starts"
     if answer.drawn:
-        within = f", 80 of 100 lie within {_to(time.low_80_s, time.high_80_s)}"
+        within = f", 95 of 100 lie within {_to(time.low_95_s, time.high_95_s)}"
         half = f"half are faster than {show_duration(time.median_s)}"
         days = f"{found.days} days of weather: {half}{within if found.starts else ''}"
     elif found.days == 1:
@@ -254,30 +255,31 @@ def _starts(answer: WeatherAnswer, units: System) -> list[Column | None]:
     found, wind = answer.found, answer.race.air.wind
     gusty = any(start.day.gust_at_rider_m_s is not None for start in found.starts)
     dense = any(start.day.air.density is not None for start in found.starts)
-    band = " (80 %)" if any(start.against_first for start in found.starts) else ""
+
+    def against_first(start: Start) -> str:
+        return _against_first(start, found.starts[0])
+
+    band = " (95 %)" if any(start.against_first for start in found.starts) else ""
     return [
         Made("start", "", lambda start: quoted(start.day.name, 20)),
         Quantity(f"wind at\n{_height(wind, units)},", "day.air.wind.speed", what="wind_speed"),
         Made("from", "", lambda start: from_words(start.day.air.wind).partition(" ")[0], left=True),
         Quantity("gust at\nrider,", "day.gust_at_rider_m_s", what="wind_speed") if gusty else None,
         None if dense else Quantity("", "day.temperature_k", what="temperature"),
-        Made("time", "time_s", _start_time),
-        Made(f"against\nthe first s{band}", "against_first_s", _against_first),
+        Clock("time", "time_s"),
+        Made(f"against\nthe first s{band}", "against_first_s", against_first),
     ]
 
 
-def _start_time(start: Start) -> str:
-    band = start.time
-    return clock_text(start.time_s, 0.5 * (band.high_95_s - band.low_95_s) if band else 0.0)
-
-
-def _against_first(start: Start) -> str:
+def _against_first(start: Start, first: Start) -> str:
     band = start.against_first
-    if not start.against_first_s and not (band and band.standard_deviation_s):
+    if start is first:
         return "-"
+    apart = seconds_text(shown_apart(first.time_s, start.time_s))
     if band is None:
-        return seconds_text(start.against_first_s)
-    return seconds_between(start.against_first_s, band.low_80_s, band.high_80_s)
+        return apart
+    low, high = (seconds_text(end, None, "-") for end in (band.low_95_s, band.high_95_s))
+    return f"{apart} ({low} to {high})"
 
 
 def _starts_drawn(starts: Sequence[Start]) -> Iterator[Curves]:
@@ -309,7 +311,7 @@ def _options(answer: WeatherAnswer) -> Iterator[Block]:
 
 def _option_columns(answer: WeatherAnswer) -> list[Column]:
     days = answer.found.days
-    ends = ("low_80_s", "high_80_s") if answer.drawn else ("lowest_s", "highest_s")
+    ends = ("low_95_s", "high_95_s") if answer.drawn else ("lowest_s", "highest_s")
 
     def within(option: OptionOverDays) -> str:
         low, high = (getattr(option, end) for end in ends)
@@ -323,7 +325,7 @@ def _option_columns(answer: WeatherAnswer) -> list[Column]:
         Words("option", "name"),
         Number("stated", "saved_s", "+.1f"),
         Number("median", "median_s", "+.1f", unknown="-"),
-        Made("80 % of days" if answer.drawn else "all rows", "", within),
+        Made("95 % of days" if answer.drawn else "all rows", "", within),
         Made("faster", "", faster),
         Made("best", "", lambda one: "x" if one.barred else share_text(one.share_best, days)),
         Chance("chance", "chance_faster"),
@@ -527,7 +529,7 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
             Lines([_among(found), *((quoted(note),) for note in found.notes)]),
             Lines([_without(found), *_next(found), *_mind(answer)]),
             Table("", _standings(found), found.options, "", Depth.ANSWER, most=10, path="options"),
-            Table(FAR, _gaps(found.goals.podium), found.gaps, "", Depth.ANSWER, path="gaps"),
+            Table(FAR, _gaps(found), found.gaps, "", Depth.ANSWER, path="gaps"),
             details([_standings_note(found), GAPS_NOTE], "How to read it"),
             details(
                 [_enough(gap, found.goals.podium) for gap in found.gaps if gap.gap_s > 0], ENOUGH
@@ -548,13 +550,12 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
 
 def _among(found: Places) -> Line:
     own, field = found.own, found.field
-    ends = " to ".join(show_duration(end) for end in own.between)
     alone = "" if own.doubt_from else ", from the doubt of the model alone"
     left_out = ", ".join(f"{count} {why}" for why, count in field.unplaced.items())
     return (
         *((quoted(own.listed_as), ", ") if own.listed_as else ()),
-        Cell(show_duration(own.time, 1 if own.listed_as else 0), "", own.time, "own_time_s"),
-        " in " if own.listed_as else f" (predicted; {ends} in 95 of 100 cases{alone}) in ",
+        Cell(show_duration(own.time), "", own.time, "own_time_s"),
+        " in " if own.listed_as else f" (predicted; {within_95(*own.between)}{alone}) in ",
         quoted(field.source),
         *((", category ", quoted(field.category)) if field.category else ()),
         f"; without a place: {left_out}." if left_out else ".",
@@ -579,8 +580,15 @@ def _next(found: Places) -> Iterator[Line]:
     for gap in found.gaps[:1]:
         if gap.goal == "place":
             enough = several(gap.options, 2, last="or") or ("no single option",)
-            far = f"{_ordinal(gap.place)} is {gap.gap_s:.1f} s away; at best estimates saved by "
+            away = _away(found, gap)
+            far = f"{_ordinal(gap.place)} is {away} s away; at best estimates saved by "
             yield (far, *enough, ".")
+
+
+def _away(found: Places, gap: GoalGap) -> str:
+    """Seconds between both times as they are shown; those of a photo finish to the tenth."""
+    apart = shown_apart(gap.time_s, found.own.time)
+    return str(apart) if apart else f"{gap.gap_s:.1f}"
 
 
 def _mind(answer: PlacesAnswer) -> Iterator[Line]:
@@ -649,12 +657,12 @@ def _standings_note(found: Places) -> str:
     )
 
 
-def _gaps(podium: int) -> list[Column]:
+def _gaps(found: Places) -> list[Column]:
     return [
-        Made("goal", "", lambda gap: _goal(gap, podium), left=True),
+        Made("goal", "", lambda gap: _goal(gap, found.goals.podium), left=True),
         Made("held by", "", lambda gap: quoted(" and ".join(gap.rivals) or "-"), left=True),
-        Made("time", "time_s", lambda gap: show_duration(gap.time_s, 1)),
-        Number("seconds", "gap_s"),
+        Clock("time", "time_s"),
+        Made("seconds", "gap_s", lambda gap: _away(found, gap)),
         Number("or watts", "watts_w", unknown="too many"),
     ]
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted
-from racecalc.answers.columns import Clock, Column, Made, Number, Quantity
+from racecalc.answers.columns import Column, Made, Number, Quantity, SplitClock, shown_apart
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details
 from racecalc.decisions.review.fit import Blame
 from racecalc.decisions.review.review import (
@@ -18,8 +18,9 @@ from racecalc.decisions.review.review import (
     listed,
 )
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.verdicts import interval
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.showing import System, What, show
+from racecalc.quantities.showing import System, What, show_number, shown_unit
 from racecalc.written import SPREAD, written
 
 SHOWN: dict[str, tuple[What, int]] = {
@@ -54,7 +55,7 @@ class ReviewAnswer:
         where = "" if found.finished else " to the last split"
         first = (
             f"Ridden in {show_duration(found.ridden_s)}{where},"
-            f" {slower(found.difference_s)} than the plan of {show_duration(found.planned_s)}."
+            f" {slower(_behind(found))} than the plan of {show_duration(found.planned_s)}."
         )
         said = first, _by_power(found), _verdict(found), *_untold(found)
         return " ".join(filter(None, said))
@@ -67,7 +68,7 @@ def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
     said = [found.known_error, *unnamed, *found.next_race, *_lines_to_type(found), NO_TARGETS]
     reasons = [one for one in found.reasons if one not in said]
     cautions = [one for one in found.cautions if one not in said]
-    by = Cell(slower(found.difference_s), "strong", found.difference_s, "difference_s")
+    by = Cell(slower(_behind(found)), "strong", found.difference_s, "difference_s")
     return Sheet(
         (f"{answer.basis.title}: ", by, " than planned"),
         [
@@ -94,10 +95,16 @@ def _ridden(found: Review) -> Line:
     return quoted(found.source), f": {show_duration(found.ridden_s)}{where}; plan: {plan}"
 
 
+def _behind(found: Review) -> int:
+    """Seconds from the plan to the clock, as both are shown."""
+    return shown_apart(found.planned_s, found.ridden_s)
+
+
 def _by_power(found: Review) -> str:
     if found.power_s is None:
         return ""
-    by_power, by_rest = slower(found.power_s), slower(found.rest_s)
+    by_power = slower(found.power_s)
+    by_rest = slower(_behind(found) - round(found.power_s))
     return f"Of that, {by_power} from the ridden power and {by_rest} from the rest."
 
 
@@ -168,8 +175,8 @@ def _lines_to_type(found: Review) -> Iterator[str]:
 def _splits_table(found: Review) -> Table:
     columns: list[Column] = [
         Quantity("to", "to_m", what="course_distance"),
-        Clock("plan", "planned_s"),
-        Clock("ridden", "ridden_s"),
+        SplitClock("plan", "planned_s", elapsed="planned_so_far_s"),
+        SplitClock("ridden", "ridden_s", elapsed="ridden_so_far_s"),
         Number("slower", "difference_s", form="+.1f"),
         Number("so far", "difference_so_far_s", form="+.1f"),
     ]
@@ -199,22 +206,19 @@ def _inputs_table(found: Review, units: System) -> Table:
         return f"both: {one.words}" if one in both else one.words
 
     def best(one: Explanation) -> str:
-        return _value(one, one.value, units) if _believed(one) else "-"
-
-    def doubt(one: Explanation) -> str:
-        if one.doubt is None or not _believed(one):
-            return "?" if _believed(one) else "-"
-        return _value(one, one.doubt, units)
+        if not _believed(one):
+            return "-"
+        low, high = interval(one.value, one.doubt)
+        number, *ends = (_number(one, at, units) for at in (one.value, low, high) if at is not None)
+        return f"{number} ({' to '.join(ends) or '?'})"
 
     return Table(
         "What would explain the rest",
         [
             Made("if this was off", "", name, left=True),
             Made("stated", "", lambda one: _value(one, one.stated, units)),
-            Made("fits best", "", best),
-            Made("+- splits", "", doubt),
+            Made("fits best (95 %)", "", best),
             Made("explains", "", lambda one: chance_text(one.explained)),
-            Made("error", "", lambda one: f"{one.left_s:.1f} s"),
         ],
         [*found.alone, *both],
         depth=Depth.ANSWER,
@@ -224,9 +228,8 @@ def _inputs_table(found: Review, units: System) -> Table:
 INPUTS_NOTE = (
     "Fits best: the value with which the computed splits come closest to the ridden ones, all else"
     " as stated; - where it is not plausible or smaller than its doubt. Both: two of them together."
-    " +- splits: doubt (one standard uncertainty) from the scatter of the splits alone, without"
-    " that of the model; ? where the splits are too few to show it. Explains: share of the rest (of"
-    " its sum of squares). Error: typical (root mean square) error of a split with that value."
+    " Its 95 % interval is by the scatter of the splits alone, without the doubt of the model; ?"
+    " where the splits are too few to show it. Explains: share of the rest (of its sum of squares)."
 )
 
 
@@ -237,7 +240,12 @@ def _believed(one: Explanation) -> bool:
 
 def _value(one: Explanation, value: float, units: System) -> str:
     """A value of an input with its unit, as they differ from row to row."""
+    unit = "" if one.quantity == "crr" else f" {shown_unit(SHOWN[one.quantity][0], units)}"
+    return f"{_number(one, value, units)}{unit}"
+
+
+def _number(one: Explanation, value: float, units: System) -> str:
     if one.quantity == "crr":
         return INPUTS["crr"].text(value)
     what, decimals = SHOWN[one.quantity]
-    return show(value, what, units, decimals)
+    return show_number(value, what, units, decimals)

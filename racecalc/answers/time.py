@@ -2,15 +2,28 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import Annotated, Any
 
 import numpy as np
 
 from racecalc.answers.basis import Basis, chain_blocks
 from racecalc.answers.cells import Cell, quoted
-from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, Share, Words, clock_text
+from racecalc.answers.columns import (
+    Clock,
+    Column,
+    Made,
+    Number,
+    Quantity,
+    Share,
+    SplitClock,
+    Words,
+    seconds_text,
+    within_95,
+)
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.arrays import FloatArray
+from racecalc.decisions.assumed import Tried
 from racecalc.decisions.doubt import TimeBand
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.riding import Ridden
@@ -23,11 +36,11 @@ from racecalc.decisions.timing import (
     Stretch,
     Timing,
 )
-from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, What, show, shown_unit, to_shown, unit_size
-from racecalc.written import HIDDEN, SPREAD, WHERE_ANY
+from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As
 
 # --- The ride along its course -------------------------------------------------------------------
 
@@ -49,7 +62,7 @@ CURVES: dict[str, tuple[str, What | None]] = {
 STRETCHES = [
     Quantity("from", "split.from_m", what="course_distance"),
     Quantity("to", "split.to_m", what="course_distance"),
-    Clock("time", "split.time_s"),
+    SplitClock("time", "split.time_s"),
     Quantity("", "split.speed_m_s", what="speed"),
     Quantity("", "split.power_w", what="power"),
     Quantity("grade", "split.grade", what="grade", signed=True),
@@ -114,7 +127,7 @@ def point_lines(point: CoursePoint, units: System) -> list[Line]:
     head, cross = (show(abs(one), "wind_speed", units) for one in winds)
     return [
         f"at {show(point.at_m, 'course_distance', units)}"
-        f"  {show_duration(point.elapsed_s, 1)}"
+        f"  {show_duration(point.elapsed_s)}"
         f"  {show(point.elevation_m, 'elevation', units)}"
         f"  {show(point.grade, 'grade', units, signed=True)}",
         f"{show(point.speed_m_s, 'speed', units)}  {show(point.power_w, 'power', units)}"
@@ -130,7 +143,7 @@ def stretch_line(stretch: Stretch, units: System) -> Line:
     split = stretch.split
     return (
         f"from the mark: {show(split.to_m - split.from_m, 'course_distance', units)} in"
-        f" {show_duration(split.time_s, 1)}, {show(split.speed_m_s, 'speed', units)},"
+        f" {show_duration(split.time_s)}, {show(split.speed_m_s, 'speed', units)},"
         f" {show(split.grade, 'grade', units, signed=True)};"
         f" one watt more on it saves {stretch.seconds_per_watt:.2f} s"
     )
@@ -174,6 +187,8 @@ class TimeAnswer:
     """How sure it is, all doubts together; None where none is stated."""
     explanation: Annotated[tuple[ExplainedStep, ...], WHERE_ANY] = ()
     """How the time arises, where that was asked for."""
+    tried: Annotated[tuple[Tried, ...], As(assumptions_tried="")] = ()
+    """What the assumptions mean in seconds, the one that means most first."""
 
 
 def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Sheet:
@@ -194,7 +209,9 @@ def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Shee
 
 def time_lines(answer: TimeAnswer, units: System) -> list[Line]:
     """How sure the time is, and what it is the time of."""
-    return [_how_sure(answer), *_conditions(answer, units), _limits(answer.timed)]
+    conditions = _conditions(answer, units)
+    assumed = _wheels(answer.tried), _assumed(answer.tried)
+    return [_how_sure(answer), *conditions, _limits(answer.timed), *assumed]
 
 
 def time_details(answer: TimeAnswer, units: System, *, chart: bool = True) -> Iterator[Block]:
@@ -210,12 +227,20 @@ def time_basis(answer: TimeAnswer, units: System) -> Iterator[Block]:
     """What the time rests on."""
     yield grounds(_method(answer.band), "How sure")
     yield from answer.basis.blocks(units)
+    yield Table(
+        "Another value in place of what is assumed",
+        TRIED,
+        answer.tried,
+        TRIED_NOTE,
+        Depth.BASIS,
+        path="assumptions_tried",
+    )
     yield from chain_blocks({"the time": answer.explanation} if answer.explanation else {})
 
 
 SPLITS = [
     Quantity("to", "to_m", what="course_distance"),
-    Clock("split", "time_s"),
+    SplitClock("split", "time_s"),
     Clock("elapsed", "elapsed_s"),
     Quantity("", "speed_m_s", what="speed"),
     Quantity("", "power_w", what="power"),
@@ -223,6 +248,12 @@ SPLITS = [
     Quantity("head wind", "head_wind_m_s", what="wind_speed", signed=True),
 ]
 SPENT = [Words("", "on"), Number("W", "watts"), Share("%", "percent", unknown="-")]
+TRIED = [
+    Words("assumed", "words"),
+    Words("instead", "instead"),
+    Number("s", "more_s", form="+.1f"),
+]
+TRIED_NOTE = "Seconds more that the race takes then; each value alone, all others as they are."
 SLOWED = [
     Quantity("from", "from_m", what="course_distance"),
     Quantity("to", "to_m", what="course_distance"),
@@ -232,30 +263,25 @@ SLOWED = [
 
 
 def _time(answer: TimeAnswer) -> Cell:
-    spread = answer.band.spread if answer.band else None
-    half = 0.5 * (spread.high_95_s - spread.low_95_s) if spread else 0.0
-    return Cell(clock_text(answer.timed.time_s, half), "strong", answer.timed.time_s, "time_s")
+    time = answer.timed.time_s
+    return Cell(show_duration(time), "strong", time, "time_s")
 
 
 def _how_sure(answer: TimeAnswer) -> str:
     if answer.band is None:
-        half = NORMAL_95 * answer.timed.model_error_s
-        low, high = (show_duration(answer.timed.time_s + side * half) for side in (-1, 1))
+        within = within_95(*interval_of(answer.timed.time_s, answer.timed.model_error_s))
         more = "state their doubts (rider.power_doubt, bike.cda_doubt ...) for the true range."
         if answer.ridden.race.doubts.stated:
             more = "the stated doubts are being worked out."
-        return f"How sure: {low} to {high} in 95 of 100 cases if the inputs are exact; {more}"
+        return f"How sure: {within} if the inputs are exact; {more}"
     spread = answer.band.spread
-    ends = spread.low_80_s, spread.high_80_s, spread.low_95_s, spread.high_95_s
-    low, high, lowest, highest = map(show_duration, ends)
     causes = ", ".join(
         f"{one.words} {100 * one.share:.0f} %"
         for one in answer.band.causes[:MOST_CAUSES]
         if one.share >= LEAST_SHARE
     )
     return (
-        f"How sure: {low} to {high} in 80 of 100 cases, {lowest} to {highest} in 95. The doubt"
-        f" comes from {causes}."
+        f"How sure: {within_95(spread.low_95_s, spread.high_95_s)}. The doubt comes from {causes}."
     )
 
 
@@ -292,6 +318,37 @@ def _limits(timed: Timing) -> str:
         return ""
     places = f"{len(timed.slowed)} place{'s' if len(timed.slowed) > 1 else ''}"
     return f"Limits of speed and bends cost {timed.lost_to_limits_s:.0f} s at {places}."
+
+
+WHEELS = "bike.spoke_drag"
+
+
+def _wheels(tried: Sequence[Tried]) -> str:
+    """What changed with the default of the turning wheels, until most race files state them."""
+    for one in tried:
+        if one.key == WHEELS:
+            seconds = seconds_text(one.more_s, None, "")
+            return (
+                "Turning wheels now count as part of the CdA; earlier versions added"
+                f" {one.instead}, {seconds} s here. State {WHEELS} if your CdA lacks them."
+            )
+    return ""
+
+
+LEAST_TRIED = 1.0
+"""Seconds from which on what is assumed is named."""
+
+
+def _assumed(tried: Sequence[Tried]) -> str:
+    """What else is assumed, and what another value would mean, as much of it as fits two lines."""
+    told = [one for one in tried if abs(one.more_s) >= LEAST_TRIED and one.key != WHEELS]
+    parts = [f"{one.words} ({one.instead}: {seconds_text(one.more_s)} s)" for one in told]
+    for count in range(len(parts), 0, -1):
+        rest = f" and {len(parts) - count} more: --basis" if count < len(parts) else ""
+        line = f"Assumed: {', '.join(parts[:count])}{rest}."
+        if len(wrap(line, 80)) <= 2:
+            return line
+    return ""
 
 
 def _slowest(slowed: Sequence[SlowedStretch], most: int = 6) -> list[SlowedStretch]:

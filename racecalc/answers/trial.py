@@ -466,8 +466,8 @@ def _mind(answer: SweepAnswer) -> Iterator[Line]:
 def _area_at(sweep: Sweep) -> Callable[[float], str]:
     """Text of the drag area of an item at a yaw [rad]."""
     texts = {
-        one.yaw: f"{one.area:.4f}" + ("" if error is None else f" +- {error:.4f}")
-        for one, error in zip(sweep.points, sweep.standard_error, strict=True)
+        one.yaw: f"{one.area:.4f}" + (f" ({ends[0]:.4f} to {ends[1]:.4f})" if ends else "")
+        for one, ends in zip(sweep.points, sweep.intervals, strict=True)
     }
     return lambda yaw: texts.get(yaw, "-")
 
@@ -483,8 +483,7 @@ def _by_yaw(answer: SweepAnswer) -> Table:
             *(Made(name, "", area) for name, area in areas),
         ],
         sorted({one.yaw for sweep in answer.items for one in sweep.points}),
-        "Axial drag area in m^2 +- one standard uncertainty of the mean, from the scatter of all"
-        " repeats."
+        "Axial drag area in m^2 with the 95 % interval of the mean, by the scatter of all repeats."
         if known
         else "Axial drag area in m^2. No yaw was repeated, or all repeats agree to the last digit:"
         " the doubt is unknown.",

@@ -10,7 +10,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.money import PAID, CostOfUse, cost_on, seconds_to_pay
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
-from racecalc.decisions.verdicts import NORMAL_95, chance_faster, interval
+from racecalc.decisions.verdicts import chance_faster, interval, interval_of
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
 from racecalc.domain.option import Holding, Option
@@ -94,7 +94,7 @@ class BreakEvens:
         """95 % interval of the stated saving [W]; None where its doubt is not stated."""
         if self.claim_w is None or not self.doubt_w:
             return None
-        return self.claim_w - NORMAL_95 * self.doubt_w, self.claim_w + NORMAL_95 * self.doubt_w
+        return interval_of(self.claim_w, self.doubt_w)
 
 
 @dataclass(frozen=True)
@@ -265,7 +265,7 @@ class _Scale:
 def _span(rows: tuple[BreakEven, ...], scale: _Scale) -> FloatArray:
     """Watts over which the curve shows the claim and every break-even that is near."""
     claim, doubt = scale.claim or 0.0, scale.doubt or 0.0
-    ends = [claim - NORMAL_95 * doubt, claim + NORMAL_95 * doubt]
+    ends = [*interval_of(claim, doubt)]
     ends += [row.watts_w for row in rows if row.watts_w is not None]
     low, high = min(0.0, *ends), max(*ends, 1.0)
     return np.linspace(low, 1.1 * high, POINTS)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Annotated
 
+from racecalc.decisions.assumed import Tried, tried_instead
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import PowerShares, Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
@@ -39,6 +40,8 @@ class Outlook:
     """What each single option gains, the greatest gain first."""
     refused: tuple[Failed, ...]
     """Options that cannot be worked out."""
+    tried: tuple[Tried, ...]
+    """What the assumptions mean in seconds."""
 
 
 def outlook_of(race: Race) -> Outlook:
@@ -47,7 +50,7 @@ def outlook_of(race: Race) -> Outlook:
     worths, refused = workable(base)
     gains = (OptionValue(worth.base, worth) for worth in worths)
     best_first = tuple(sorted(gains, key=lambda gain: -gain.saved_s))
-    return Outlook(base, timing(base), rates(base), best_first, refused)
+    return Outlook(base, timing(base), rates(base), best_first, refused, tried_instead(base))
 
 
 def workable(base: Ridden) -> tuple[tuple[Worth, ...], tuple[Failed, ...]]:

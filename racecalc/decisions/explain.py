@@ -142,7 +142,7 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             "none: no doubt is stated"
             if value.saved_s_low is None or value.saved_s_high is None
             else f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s",
-            "saving +- 1.96 u |dT/dq|"
+            "saving - 1.96 u |dT/dq| to saving + 1.96 u |dT/dq|"
             if value.band is None
             else "2.5 % and 97.5 % quantiles of T(without) - T(with), draw by draw",
             f"u {option.doubt.words}" if option.doubt else "",

@@ -26,7 +26,7 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import MODEL_ERROR, model_error
 from racecalc.decisions.value import value_of_set
-from racecalc.decisions.verdicts import NORMAL_95, interval
+from racecalc.decisions.verdicts import interval, interval_of
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Option
@@ -90,7 +90,7 @@ class Own:
     @property
     def between(self) -> tuple[float, float]:
         """The 95 % interval of `time` [s]."""
-        return self.time - NORMAL_95 * self.doubt, self.time + NORMAL_95 * self.doubt
+        return interval_of(self.time, self.doubt)
 
 
 @dataclass(frozen=True)
@@ -539,15 +539,15 @@ def _about_own(base: Ridden, own: Own) -> str:
     predicted = show_duration(base.time)
     if own.listed_as:
         return (
-            f"Your time of that day is taken as it was, {show_duration(own.time, 1)}. The chances"
+            f"Your time of that day is taken as it was, {show_duration(own.time)}. The chances"
             " include only the doubt of the savings (normally distributed), not how good your next"
             " day will be. Seconds saved and watts are those for the course and weather of the race"
             f" file, where you need {predicted}, not for that day."
         )
-    stated = ", ".join(own.doubt_from)
+    stated, (low, high) = ", ".join(own.doubt_from), own.between
     return (
-        f"Your time is the {predicted} predicted for the race file, normally distributed with a"
-        f" standard uncertainty of {own.doubt:.0f} s: "
+        f"Your time is the {predicted} predicted for the race file, in 95 of 100 cases"
+        f" {show_duration(low)} to {show_duration(high)} (normally distributed), by "
         + (f"your doubt of {stated}, and " if stated else "")
         + f"the {MODEL_ERROR} W of the model."
         + ("" if stated else " Doubts of power, CdA and weather are not stated, so not included.")

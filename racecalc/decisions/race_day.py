@@ -72,6 +72,9 @@ class OptionOverDays:
     low_80_s: float | None = None
     high_80_s: float | None = None
     """Range that leaves out a tenth of those days on either side."""
+    low_95_s: float | None = None
+    high_95_s: float | None = None
+    """Range that holds 95 of 100 of those days."""
     lowest_s: float | None = None
     highest_s: float | None = None
     """Over all of those days."""
@@ -368,6 +371,8 @@ def _ranges(saved: FloatArray) -> dict[str, float]:
         "median_s": spread.median_s,
         "low_80_s": spread.low_80_s,
         "high_80_s": spread.high_80_s,
+        "low_95_s": spread.low_95_s,
+        "high_95_s": spread.high_95_s,
         "lowest_s": float(np.min(saved)),
         "highest_s": float(np.max(saved)),
         "share_faster": float(np.mean(saved > 0)),

@@ -453,6 +453,13 @@ def _reference(stated: StatedDrag, known: Conditions) -> Reference:
     return Reference(known.speed, known.power, known)
 
 
+def taken_at(stated: StatedDrag, known: Conditions) -> Reference | None:
+    """What a statement is taken to refer to that names no speed; None where it needs none."""
+    if stated.speed is not None or stated.form in BY_AREA:
+        return None
+    return _reference(stated, known)
+
+
 def _target(wanted: StatedDrag, source: Reference, known: Conditions) -> Reference:
     own = _reference(wanted, known)
     if wanted.speed is not None or wanted.power is not None:

@@ -31,9 +31,12 @@ def interval(
     low, high : float or None
         [s]; None where the doubt is not known.
     """
-    if doubt is None:
-        return None, None
-    return saved - quantile * doubt, saved + quantile * doubt
+    return (None, None) if doubt is None else interval_of(saved, doubt, quantile)
+
+
+def interval_of(best: float, doubt: float, quantile: float = NORMAL_95) -> tuple[float, float]:
+    """The same of any best estimate whose doubt is known, in its unit."""
+    return best - quantile * doubt, best + quantile * doubt
 
 
 def give_or_take(low: float | None, high: float | None) -> float | None:

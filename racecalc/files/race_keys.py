@@ -30,6 +30,8 @@ class Key:
     """Value where the key is absent, as it would be written; empty for none."""
     source: str = ""
     """Where the default comes from."""
+    instead: str = ""
+    """What the value may well be where the default is taken; empty for a default without source."""
     example: str = ""
     """Value to suggest; the example of the kind where empty."""
     needed: str = ""

@@ -365,6 +365,6 @@ def test_the_commands_show_the_band(racecalc) -> None:
     assert suit["saved_s_low"] == suit["band"]["low_95_s"]
     assert tyres["saved_s_low"] is None
     text = answer("time", "race.toml")
-    assert "in 80 of 100 cases" in text
+    assert "in 95 of 100 cases" in text
     assert "power 77 %" in text or "power 7" in text
     assert "all stated doubts" in answer("value", "race.toml", "--basis")

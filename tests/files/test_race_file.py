@@ -52,7 +52,7 @@ def test_a_section_crr_is_kept_as_a_factor(path: Path) -> None:
 
 def test_defaults_are_named_with_their_source(path: Path) -> None:
     assumed = [str(one) for one in load_race(path).assumptions]
-    assert "bike.spoke_drag: 0.0044 m^2 (Martin et al. 1998)" in assumed
+    assert "bike.spoke_drag: 0 m^2 (a CdA measured riding holds the turning wheels)" in assumed
     assert not any(one.startswith(("air.terrain", "air.humidity")) for one in assumed)
 
 

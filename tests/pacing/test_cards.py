@@ -32,6 +32,7 @@ from racecalc.decisions.pacing.optimal import (
     rounded_levels,
 )
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.timing import pedalled
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
@@ -337,6 +338,20 @@ class TestReserveByAnotherIntegration:
 
 
 class TestWhatACardGains:
+    @pytest.mark.parametrize("name", ["4th-power mean", "plain mean"])
+    def test_over_constant_power_that_is_as_hard(self, cards: dict[str, Pacing], name: str):
+        """The mean of the pedalled power raised to its order, worked out from the steps of both."""
+        found = cards[name]
+        order = found.card.power_mean_order
+        even = found.ridden.ridden.variant(
+            found.ridden.ridden.race.with_power(found.card.constant_power_w)
+        )
+        assert even.time == pytest.approx(found.card.constant_power_time_s, abs=0.01)
+        watts, seconds = pedalled(even), even.solution.step_time
+        mean = (np.sum(watts**order * seconds) / np.sum(seconds)) ** (1.0 / order)
+        assert mean == pytest.approx(found.card.constant_power_mean_w, abs=0.01)
+        assert mean == pytest.approx(found.card.power_mean_w, abs=0.01)
+
     @pytest.mark.parametrize("name", LIMITS)
     def test_on_hills(self, cards: dict[str, Pacing], name: str):
         card = cards[name].card

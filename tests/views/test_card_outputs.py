@@ -63,6 +63,7 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         passages=tuple(passages),
         time_s=time,
         constant_power_w=262.0,
+        constant_power_mean_w=262.0,
         constant_power_time_s=time + 5.3,
         ideal_time_s=time - 1.25,
         ideal_sections=None,
@@ -160,7 +161,7 @@ class TestText:
         lines = shown.splitlines()
         assert squeezed(lines[2]) == "from km to km watts km/h time elapsed grade % wind m/s s/W"
         assert [squeezed(line) for line in targets_in(shown)][1] == (
-            "13.33 26.67 245 41.4 19:19 39:32 -1.2 -2.3 1.60"
+            "13.33 26.67 245 41.4 19:20 39:32 -1.2 -2.3 1.60"
         )
         assert [squeezed(line) for line in lines[-2:]] == [
             "12.34 18:30 Church at the crossroads drink",
@@ -169,7 +170,7 @@ class TestText:
 
     def test_imperial(self):
         (_, second, _) = targets_in(card_table(CARDS["three sections"], "imperial"))
-        assert squeezed(second) == "8.28 16.57 245 25.7 19:19 39:32 -1.2 -5.2 1.60"
+        assert squeezed(second) == "8.28 16.57 245 25.7 19:20 39:32 -1.2 -5.2 1.60"
 
     def test_no_landmarks(self):
         assert "Landmarks" not in card_table(CARDS["one section"], "metric")
@@ -284,7 +285,7 @@ class TestPage:
             assert caution in found.text
         assert of.limit in found.text
         for time in (of.time_s, of.constant_power_time_s, of.ideal_time_s):
-            assert show_duration(time, 1) in found.text
+            assert show_duration(time) in found.text
         for watts in ("262 W", "264 W", "260 W"):
             assert watts in found.text
         assert ("time", {"datetime": "2026-05-17"}) in found.tags

@@ -1,11 +1,13 @@
 """The page of decide, its JSON, and what it refuses."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
 from racecalc.views.width import width
+from tests.answered import answered
 from tests.files.making import RACE
 
 DEMO = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
@@ -118,6 +120,13 @@ def test_a_fee_of_zero_is_a_fee_that_was_given(command):
     assert "no fee is stated" not in out
 
 
+@pytest.mark.xdist_group("decide race.toml")
+def test_watts_that_a_test_must_show_have_their_speed():
+    """The runs of the demo were ridden at 42 km/h, as `racecalc trial` says of them."""
+    out = flat(answered("decide", "race.toml").text())
+    assert re.search(r"if the test shows [\d.]+ W at 42\.0 km/h or more \(\+\d+ s here\)", out)
+
+
 def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     """Its own test of suit and covers says 22.2 s, not the 30.8 s of both alone."""
     asked = ("--fee-per-pair", "1.5 EUR", "--repeatability", "0.003 m^2")
@@ -130,10 +139,10 @@ def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
     leave = "not +31 s: worth 145 EUR, but 180 EUR without Brinnoth Lowtide suit."
     assert f"{both}, {leave}" in flat(first)
-    assert "suit see above Brinnoth Lowtide suit" in flat(first)
+    assert "suit leave out Brinnoth Lowtide suit" in flat(first)
     assert "Not judged: Ostrewyn Ripple suit, Tollimar coated shoe covers" in first
     suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
-    assert "It does not fit the other choices, see above." in flat(suit)
+    assert "Leave it out: the other choices are worth more without it." in flat(suit)
     (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
     assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
     assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in flat(out)

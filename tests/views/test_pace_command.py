@@ -9,6 +9,7 @@ import gpxpy
 import pytest
 
 from racecalc.answers.sheet import Depth
+from racecalc.quantities.clock import read_duration
 from tests.answered import DEMO as FOLDER
 from tests.answered import answered
 
@@ -93,8 +94,33 @@ def test_other_winds_and_the_reserve_are_in_the_answer():
     words = " ".join(answered("pace", "race.toml").text().split())
     assert re.search(r"In 6 other winds it gains \d+ to \d+ s", words)
     assert re.search(r"never recover on the way, [\d.]+ kJ are missing", words)
-    assert re.search(r"Doubt of the model: \d+ s \(one standard uncertainty\)", words)
+    assert "How sure: 57:53 to 58:53 in 95 of 100 cases by the doubt of the model alone." in words
     assert "The same card in another wind" not in words
+
+
+@pytest.mark.xdist_group("pace race.toml")
+def test_card_and_constant_power_are_as_hard_in_words_too():
+    """One number for both; what is set where nothing slows the ride is in the details."""
+    found = answered("pace", "race.toml")
+    words = " ".join(found.text().split())
+    mean = f"{found.json['power_mean_w']:.0f} W"
+    assert f"Constant power at the same 4th-power mean, {mean}," in words
+    assert f"{found.json['constant_power_w']:.0f} W" not in words
+
+
+@pytest.mark.xdist_group("pace race.toml")
+def test_the_times_of_the_card_add_up():
+    """Times on the sections, the gain and the finish as they are shown."""
+    found = answered("pace", "race.toml")
+    rows = re.findall(r"(\d+:\d\d) +(\d+:\d\d) +[-+.\d]+ +[-+.\d]+ ", found.text())
+    assert len(rows) == len(found.answer.found.card.targets)
+    total = 0
+    for split, elapsed in rows:
+        total += read_duration(split)
+        assert total == read_duration(elapsed)
+    finish, gain = re.search(r": (\d+:\d\d) with this card, (\d+) s gained", found.text()).groups()
+    (constant,) = re.findall(r"takes (\d+:\d\d)", found.text())
+    assert total == read_duration(finish) == read_duration(constant) - float(gain)
 
 
 def test_heat_comes_first(command):

@@ -103,6 +103,24 @@ def test_convert_takes_what_costs(command, words):
     assert saved[0]["value"] < 0
 
 
+@pytest.mark.parametrize("words", ["4.5 W", "0.3 N", "1.6 % of power at 250 W"])
+def test_convert_says_the_speed_that_it_takes(command, words):
+    """That of 262 W on a flat, calm road (or of the watts stated), as the table has it."""
+    found = json.loads(command("convert", words, "--race", RACE, "--json")[1])
+    said = flat(command("convert", words, "--race", RACE)[1])
+    power = 250 if "250" in words else 262
+    speed = f"{3.6 * found['taken_at_speed_m_s']:.1f} km/h"
+    assert f"taken at {speed}, that of {power} W on a flat, calm road." in said
+    (watts,) = (one for one in found["conversions"] if one["unit"] == "W")
+    if power == 262:
+        assert found["taken_at_speed_m_s"] == pytest.approx(watts["at_speed_m_s"])
+
+
+@pytest.mark.parametrize("words", ["4.5 W at 45 km/h", "0.004 m^2", "2 % of CdA"])
+def test_convert_takes_no_speed_where_none_is_needed(command, words):
+    assert "names no speed" not in command("convert", words, "--race", RACE)[1]
+
+
 def test_convert_still_knows_its_flags(command):
     assert command("convert", "-h")[1].startswith("Usage")
     status, _, err = command("convert", "-x", "3 W")

@@ -25,7 +25,7 @@ def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
     after = outlook_of(load_race(race_file, ["rider.power=263 W"]))
 
     async def act(driver: Driver) -> None:
-        assert "59:08.5" in driver.page("glance")
+        assert "59:09" in driver.page("glance")
         per_watt = before.rates[0].seconds_per_unit
         assert f"{per_watt:+.2f}" in driver.page("glance")
         await driver.type_into("rider", "power", "263 W")
@@ -100,6 +100,17 @@ def test_coach_targets_within_a_limit(short_demo: Path) -> None:
         for target in card.targets:
             assert f"{target.power_w:.0f}" in text
 
+    at_desk(act, short_demo)
+
+
+def test_pacing_names_what_is_in_use(short_demo: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.open_place("f6")
+        await driver.until(lambda: "In use: Hot-waxed chain" in driver.page("card"), "what is used")
+
+    content = short_demo.read_text(encoding="utf-8")
+    used = content.replace("[race]\n", '[race]\nuse = ["Hot-waxed chain"]\n', 1)
+    short_demo.write_text(used, encoding="utf-8")
     at_desk(act, short_demo)
 
 

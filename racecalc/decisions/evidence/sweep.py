@@ -18,7 +18,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.judging import ROUND_OFF
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.verdicts import NORMAL_95, interval_of
 from racecalc.domain.race import DragArea
 from racecalc.domain.trial import SAME_YAW, Runs
 from racecalc.errors import InputError
@@ -75,6 +75,15 @@ class Sweep:
             return [None for _ in self.points]
         runs = {one.yaw: one.runs for one in self.points}
         return [self.scatter / math.sqrt(runs[one.measured_at]) for one in self.points]
+
+    @property
+    def intervals(self) -> list[tuple[float, float] | None]:
+        """The 95 % interval of each mean, by Student's t [m^2]; None without repeats."""
+        from scipy.special import stdtrit
+
+        quantile = float(stdtrit(self.df, 0.975)) if self.df else 0.0
+        pairs = zip(self.mean, self.standard_error, strict=True)
+        return [None if error is None else interval_of(at, error, quantile) for at, error in pairs]
 
     @written
     def runs(self) -> list[int]:

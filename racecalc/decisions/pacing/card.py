@@ -10,6 +10,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.limits import (
     FOURTH,
+    Both,
     HeldLimit,
     PacingLimit,
     PacingPlan,
@@ -100,8 +101,11 @@ class Card:
     time_s: float
     """With the card [s]."""
     constant_power_w: float
+    constant_power_mean_w: float
     constant_power_time_s: float
-    """Constant power that meets the same limit [W], and the time at it [s]."""
+    """Constant power that is as hard within the same limit, its power mean of the order of the card
+    [W], and the time at it [s].
+    """
     ideal_time_s: float
     """At the ideal power [s]."""
     ideal_sections: int | None
@@ -273,7 +277,7 @@ def pace(
     sections, levels = _merged(sections, levels)
     checked = _checked(limit, ideal, sections)
     found = Pacing(
-        card=_card(base, sections, checked, levels, (plan, ideal, even), asked.warnings),
+        card=_card(base, sections, checked, levels, (plan, ideal), asked.warnings),
         ideal=ideal,
         ridden=plan,
         limit=checked,
@@ -335,6 +339,15 @@ def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> 
     return float(np.min(again.reserve(plan)))
 
 
+def _as_hard(base: Ridden, limit: PacingLimit, plan: PacingPlan) -> PacingPlan:
+    """Constant power at the mean that a plan comes to, which rounding leaves below the limit's."""
+    mean = mean_of(limit)
+    if mean is None:
+        return constant_within(base, limit)
+    held = replace(mean, level=mean.held(plan))
+    return constant_within(base, replace(limit, mean=held) if isinstance(limit, Both) else held)
+
+
 def _astray(
     base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: PacingPlan
 ) -> float | None:
@@ -390,10 +403,11 @@ def _card(
     sections: Sections,
     limit: PacingLimit,
     levels: FloatArray,
-    plans: tuple[PacingPlan, PacingPlan, PacingPlan],
+    plans: tuple[PacingPlan, PacingPlan],
     warnings: tuple[str, ...],
 ) -> Card:
-    plan, ideal, even = plans
+    plan, ideal = plans
+    even = _as_hard(base, limit, plan)
     order = _order(limit)
     coarse = critical_of(limit) is not None and ideal.stretches <= FINE
     return Card(
@@ -405,6 +419,7 @@ def _card(
         ),
         time_s=plan.time,
         constant_power_w=float(even.power[0]),
+        constant_power_mean_w=even.mean(order),
         constant_power_time_s=even.time,
         ideal_time_s=ideal.time,
         ideal_sections=ideal.stretches if coarse else None,

@@ -26,6 +26,7 @@ from racecalc.decisions.review.fit import (
 )
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import MODEL_ERROR
+from racecalc.decisions.verdicts import interval_of
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import RiddenTable
 from racecalc.quantities.clock import show_duration
@@ -50,6 +51,11 @@ class Input(NamedTuple):
         """A value with its unit, as in a race file."""
         return f"{value:{self.form}}{'' if self.unit == '1' else f' {self.unit}'}"
 
+    def within(self, best: float, doubt: float) -> str:
+        """The 95 % interval of a value."""
+        low, high = interval_of(best, doubt)
+        return f"{low:{self.form}} to {self.text(high)}"
+
 
 INPUTS = {
     "cda": Input("air resistance (CdA)", "CdA", "m^2", ".4f"),
@@ -70,6 +76,9 @@ class ReviewedSplit:
     planned_s: float
     ridden_s: float
     """Time on it by the plan and by the clock [s]."""
+    planned_so_far_s: float
+    ridden_so_far_s: float
+    """The same from the start to its end [s]."""
     difference_s: float
     difference_so_far_s: float
     """Ridden less planned, on it and from the start to its end [s]; positive is slower."""
@@ -216,10 +225,10 @@ class Review:
     @property
     def known_error(self) -> str:
         """What is off without any input being off."""
+        low, high = map(show_duration, interval_of(self.planned_s, self.model_error_s))
         return (
-            f"Known doubt: the clock, read to {self.resolution_s:g} s, and the model, whose"
-            f" {MODEL_ERROR} W mean {self.model_error_s:.0f} s over all splits (one standard"
-            " uncertainty)."
+            f"Known doubt: the clock, read to {self.resolution_s:g} s, and the model, by which the"
+            f" plan takes {low} to {high} in 95 of 100 cases."
         )
 
     @written_once
@@ -269,14 +278,11 @@ def _why_named(found: Review) -> Iterator[str]:
 
 def _doubt_words(one: Explanation, doubt: float) -> str:
     by_clock, by_model = (
-        f"{part / one.stated:.3f} times the stated wind"
-        if one.quantity == "wind"
-        else INPUTS[one.quantity].text(part)
-        for part in (doubt, one.model_doubt or 0.0)
+        INPUTS[one.quantity].within(one.value, part) for part in (doubt, one.model_doubt or 0.0)
     )
     return (
-        f"{one.words[0].upper()}{one.words[1:]}: doubt {by_clock} from the scatter of the splits"
-        f" and {by_model} from the model (standard uncertainties)."
+        f"{one.words[0].upper()}{one.words[1:]}: in 95 of 100 cases {by_clock} by the scatter of"
+        f" the splits, and {by_model} by the doubt of the model."
     )
 
 
@@ -315,12 +321,12 @@ def _next_race(found: Review) -> Iterator[str]:
     if "cda" in named and not any(one.key == "bike.cda" for one in found.refined):
         yield "The drag area is a table by yaw: no single value can be set."
     for one in found.refined:
-        times = abs(one.value - one.stated) / one.doubt if one.doubt else math.inf
-        doubt = INPUTS[one.key.removeprefix("bike.")].text(one.doubt)
-        weak = ", less than two: confirm it before you use it" if times < 2.0 else ""
+        low, high = interval_of(one.value, one.doubt)
+        within = INPUTS[one.key.removeprefix("bike.")].within(one.value, one.doubt)
+        weak = ", which holds the stated value" if low <= one.stated <= high else ""
         yield (
-            f"{one.key}: one race is one run. The change is {times:.1f} times its doubt of"
-            f" {doubt}, model included{weak}. Test it, or compare it with another race."
+            f"{one.key}: one race is one run. In 95 of 100 cases it is {within}, model"
+            f" included{weak}. Test it, or compare it with another race."
         )
 
 
@@ -624,13 +630,15 @@ def _splits(case: _Case) -> tuple[ReviewedSplit, ...]:
     plan, ridden, rest = case.replay.plan, case.ridden.tolist(), case.rest.tolist()
     power = [None] * len(plan) if case.table.power is None else case.table.power.tolist()
     difference = [time - one.time_s for time, one in zip(ridden, plan, strict=True)]
-    so_far, rest_so_far = list(accumulate(difference)), list(accumulate(rest))
+    clock, so_far, rest_so_far = (list(accumulate(one)) for one in (ridden, difference, rest))
     return tuple(
         ReviewedSplit(
             from_m=one.from_m,
             to_m=one.to_m,
             planned_s=one.time_s,
             ridden_s=ridden[row],
+            planned_so_far_s=one.elapsed_s,
+            ridden_so_far_s=clock[row],
             difference_s=difference[row],
             difference_so_far_s=so_far[row],
             planned_w=one.power_w,

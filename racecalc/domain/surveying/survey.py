@@ -503,6 +503,10 @@ def survey(
     return _finished(_ridden(track.source, whole, link, wishes), wishes)
 
 
+MADE_UP = "race file"
+"""Source of a course that no file describes."""
+
+
 def made_up(
     distance: float,
     grade: float = 0.0,
@@ -527,7 +531,7 @@ def made_up(
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
     road = Road(ends, elevation, None, np.array([direction]))
     rise = max(float(elevation[-1] - elevation[0]), 0.0)
-    report = CourseReport("race file", 2, 2, ascent_before=rise, ascent_after=rise)
+    report = CourseReport(MADE_UP, 2, 2, ascent_before=rise, ascent_after=rise)
     course = with_sections(_assembled(road, ends, elevation, report), sections)
     course = repeated(trimmed(course, wishes.trim_start, wishes.trim_end), wishes.laps)
     return _finished(course, wishes)

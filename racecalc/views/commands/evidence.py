@@ -20,6 +20,7 @@ from racecalc.decisions.savings import (
     conditions_of,
     convert,
     convert_to_all,
+    taken_at,
 )
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
@@ -234,8 +235,11 @@ def convert_command(
         found = (convert(stated, target, known),) if target else convert_to_all(stated, known)
     except InputError as error:
         raise error.at(f'"{saving}"' + (f' to "{wanted}"' if wanted else "")) from error
+    taken = taken_at(stated, known)
     told = ConvertAnswer(
         saving,
+        taken.speed_or_none() if taken else None,
+        taken.power if taken and taken.speed is None else None,
         tuple(one for one in found if isinstance(one, Conversion)),
         tuple(one for one in found if isinstance(one, Lacking)),
         known.bike is not None,

@@ -11,6 +11,7 @@ from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
 from racecalc.answers.value import ValueAnswer, value_sheet
+from racecalc.decisions.assumed import tried_instead
 from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
@@ -78,7 +79,9 @@ def time_command(
     note_idle_draws(race)
     band = time_band(ridden, **drawing) if race.doubts.stated else None
     steps = explain_time(ridden, timed) if explain else ()
-    answer = TimeAnswer(ridden, timed, Basis.of(ridden, timed.warnings), band, tuple(steps))
+    basis = Basis.of(ridden, timed.warnings)
+    tried = tried_instead(ridden)
+    answer = TimeAnswer(ridden, timed, basis, band, tuple(steps), tried)
     return answer, partial(time_sheet, chart=chart)
 
 

@@ -449,7 +449,7 @@ class DeskScreen(WorkScreen):
 def _time_words(session: WorkSession) -> str:
     if session.outlook is None:
         return ""
-    time = show_duration(session.outlook.base.time, 1)
+    time = show_duration(session.outlook.base.time)
     if session.reference_outlook is None or session.reference_outlook is session.outlook:
         return time
     found = compared(session.reference_outlook, session.outlook)

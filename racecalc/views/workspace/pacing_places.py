@@ -122,7 +122,7 @@ class PacingPlace(Place):
 
     def _show(self, answer: PaceAnswer) -> None:
         self._answer, units = answer, self.session.units
-        self.page.show(lambda: pace_sheet(answer, units))
+        self.page.show(lambda: answer.basis.with_use(pace_sheet(answer, units)))
 
     def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
         kind = cast(LimitKind, self.query_one("#limit", Select).value)
