@@ -217,10 +217,19 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
 
 def _set_aside(found: Decision) -> Iterator[Line]:
     """What is left although it is worth its cost."""
-    names = [name for one in found.slots for name in one.set_aside]
-    budget = found.question.budget if found.beyond_budget else None
-    why = f"{budget} do not hold out for all" if budget else "it does not go with the rest"
-    yield from naming(f"Worth its cost but left, as {why}: ", names)
+    reasons: dict[str, list[str]] = {}
+    for one in found.slots:
+        if one.set_aside:
+            reasons.setdefault(_why_aside(one, found), []).extend(one.set_aside)
+    for why, names in reasons.items():
+        yield from naming("Worth its cost alone, but left: ", names, after=f" ({why}).")
+
+
+def _why_aside(one: SlotAnswer, found: Decision) -> str:
+    apart = {other.leave for other in found.together.sets}
+    if found.beyond_budget and not apart & {*one.set_aside}:
+        return f"not within {found.question.budget} with the rest"
+    return "the rest is worth more without it"
 
 
 def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
@@ -248,14 +257,9 @@ def _named(one: SlotAnswer) -> str:
 
 
 def _what_to_do(found: Decision) -> list[Column]:
-    apart = {one.leave for one in found.together.sets}
-
-    def do(one: SlotAnswer) -> Cell:
-        return Cell("leave out", "open") if apart & {*one.action.names} else DO[one.action.kind]
-
     return [
         Words("slot", "slot"),
-        Made("do", "", do, left=True),
+        Made("do", "", lambda one: DO[one.action.kind], left=True),
         Made("option", "", lambda one: quoted(_named(one)), left=True),
         Amount(f"worth {found.question.per_second.currency}", "untested.worth"),
         Chance("wrong", "untested.chance_wrong"),
@@ -270,8 +274,9 @@ WHAT_TO_DO_NOTE = (
 
 def _advice(one: SlotAnswer, found: Decision, units: System) -> Line:
     now, near = quoted(one.untested.action.words), ". A close call." if one.edges.near else "."
-    if any(other.leave in one.action.names for other in found.together.sets):
-        near += " Leave it out: the other choices are worth more without it."
+    if one.set_aside:
+        left = f"{' and '.join(one.set_aside)} is left: {_why_aside(one, found)}"
+        return quoted(one.slot), ": ", quoted(one.action.words), "; ", quoted(left), near
     test, slot = one.test, quoted(one.slot)
     if one.action.kind != "test" or test is None:
         return slot, ": ", now, "; ", quoted(_why_no_test(one, found)), near

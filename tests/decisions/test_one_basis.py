@@ -320,6 +320,15 @@ def test_basket_decide_and_advice_choose_alike(answers: Answers) -> None:
         assert does[item.option.name] == ways[item.by]
 
 
+def test_what_is_decided_fits_the_budget_as_the_basket_does(answers: Answers) -> None:
+    question = replace(answers.decided.question, budget=answers.budget)
+    found = decide(answers.base, answers.base.race.options, question)
+    assert {name for slot in found.slots for name in slot.action.names} == {*answers.within.chosen}
+    aside = {name for slot in found.slots for name in slot.set_aside}
+    assert found.beyond_budget
+    assert aside == {*answers.unlimited.chosen} - {*answers.within.chosen}
+
+
 def test_the_dearest_seconds_are_counted_by_cost(answers: Answers) -> None:
     chosen = tuple(item.option for item in answers.unlimited.items)
     last = last_spent(answers.base, chosen)

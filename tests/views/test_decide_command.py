@@ -139,10 +139,13 @@ def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
     leave = "not +31 s: worth 145 EUR, but 180 EUR without Brinnoth Lowtide suit."
     assert f"{both}, {leave}" in flat(first)
-    assert "suit leave out Brinnoth Lowtide suit" in flat(first)
+    assert "suit leave Brinnoth Lowtide suit" in flat(first)
     assert "Not judged: Ostrewyn Ripple suit, Tollimar coated shoe covers" in first
     suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
-    assert "Leave it out: the other choices are worth more without it." in flat(suit)
+    left = "Brinnoth Lowtide suit is left: the rest is worth more without it."
+    assert f"buy none of them; {left}" in flat(suit)
+    wheel = "Dunquill deep front wheel (not within 600 EUR with the rest)."
+    assert f"Worth its cost alone, but left: {wheel}" in flat(first)
     (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
     assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
     assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in flat(out)
