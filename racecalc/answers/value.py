@@ -22,10 +22,11 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import ExplainedStep
-from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond
+from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
 from racecalc.decisions.worth import HoldingAnswer
@@ -107,7 +108,7 @@ Needed = partial(Column, text=needed_text, unknown=needed_text(None))
 """Watts from which on something pays."""
 
 
-def rate_text(value: OptionValue, rate: PricePerSecond, nothing: str) -> str:
+def rate_text(value: OptionValue | Gain, rate: PricePerSecond, nothing: str) -> str:
     """Money for each second, "~" where the seconds may be none; a word where nothing is to pay."""
     if value.saving[0] <= 0:
         return "no gain"
@@ -168,14 +169,16 @@ def currency_of(rows: Iterable[OptionValue]) -> str:
     return found.pop() if len(found) == 1 else ""
 
 
-def option_columns(used: set[str], currency: str, room: int = 0) -> list[tuple[str, Column]]:
+def option_columns(
+    marks: Mapping[str, str], currency: str, room: int = 0
+) -> list[tuple[str, Column]]:
     """The columns, each with the order that its heading asks for, empty for none.
 
-    "x" marks what is in use, and a name longer than `room` is cut.
+    `marks` are the letters before names, and a name longer than `room` is cut.
     """
     per_second, cost = cost_columns(currency)
     return [
-        ("", Made("", "", lambda row: "x" if row.option.name in used else " ", left=True)),
+        ("", Made("", "", lambda row: marks.get(row.option.name, " "), left=True)),
         ("name", Made("option", "", lambda row: quoted(row.option.name, room or None), left=True)),
         ("seconds", Seconds("saves s", "saved_s")),
         ("", Verdict("verdict", "verdict")),
@@ -211,7 +214,7 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
             ": ",
             saved_cell(value),
             "" if value.doubt_s is not None else ", doubt unknown, as one option states none",
-            f", so {show_duration(found.time_s)}, cost {set_cost(value)}",
+            f", so {show_duration(found.time_s)}, cost {set_cost(value.costs)}",
             *((" (none stated for ", *several(value.unpriced), ")") if value.unpriced else ()),
             f"; the sum of each alone is {_like(value.sum_of_single_s, value)} s",
             *(("; tested together: ", *several(value.tested)) if value.tested else ()),
@@ -221,14 +224,15 @@ def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Shee
     )
 
 
-def set_cost(value: SetValue) -> str:
+def set_cost(costs: Sequence[CostOfUse]) -> str:
     """What a set costs for the races counted."""
-    known, ways = [one for one in value.costs if one.by in PAID], {one.by for one in value.costs}
-    if value.cost is None:
+    known, ways = [one for one in costs if one.by in PAID], {one.by for one in costs}
+    cost = cost_of_all(costs)
+    if cost is None:
         return "?"
     if not known:
         return "owned" if ways == {"owned"} else "free"
-    return amount_text(value.cost, known[0].currency)
+    return amount_text(cost, known[0].currency)
 
 
 def _last_line(last: LastSpent | None) -> Iterator[Line]:
@@ -349,10 +353,14 @@ def _exchanges(ranked: Sequence[OptionValue]) -> Iterator[Line]:
     yield from naming("Saved by what is in use, lost by leaving it: ", used)
     moves = [one for one in ranked if one.exchange.replaces or one.exchange.brings]
     for one in moves[:MOST_EXCHANGES]:
-        found = one.exchange
-        gone = (" in the place of ", *several(found.replaces)) if found.replaces else ()
-        come = (" with ", *several(found.brings)) if found.brings else ()
-        yield quoted(one.option.name), *gone, *come, "."
+        yield exchange_line(one.option.name, one.exchange.replaces, one.exchange.brings)
+
+
+def exchange_line(name: str, replaces: Sequence[str], brings: Sequence[str]) -> Line:
+    """What goes and comes with something."""
+    gone = (" in the place of ", *several(replaces)) if replaces else ()
+    come = (" with ", *several(brings)) if brings else ()
+    return quoted(name), *gone, *come, "."
 
 
 def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
@@ -453,7 +461,7 @@ SETS = [
     Seconds("by\nparts", "by_parts_s", by="saved_s"),
     Seconds("singles", "sum_of_single_s", by="saved_s"),
     Quantity("", "mass_kg", what="small_mass", signed=True),
-    Made("cost", "cost", set_cost),
+    Made("cost", "cost", lambda one: set_cost(one.costs)),
 ]
 SETS_NOTE = (
     "By parts: their drag areas added. Singles: the sum of what each saves alone. Doubts of parts"

@@ -418,12 +418,59 @@ def _band(
     return TimeSpread.of(found), _causes(answer, drawn), checked
 
 
+def band_between(
+    base: Ridden,
+    changed: Ridden,
+    doubt: float,
+    name: str,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = DEFAULT_SEED,
+) -> SavingBand:
+    """How sure the difference of two rides is, by draws that both share.
+
+    Parameters
+    ----------
+    base, changed : Ridden
+        Two versions of one race, with its doubts.
+    doubt : float
+        Standard uncertainty of what sets them apart [s].
+    name : str
+        What sets them apart.
+    draws, seed : int
+        As of `saving_bands`.
+
+    Raises
+    ------
+    InputError
+        If the doubts reach to where the race cannot be ridden.
+    """
+    start = _Drawn.of(base, 0.0, draws, seed)
+    own = _as_area(changed, doubt)
+    return _difference_band(start, changed, own, name, draws, seed, stated=True)
+
+
 def _saving_band(start: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
     worth = worth_of(start.ridden, option)
-    in_use, changed = worth.exchange.in_use, worth.changed
-    without = _Drawn.of(worth.base, 0.0, draws, seed) if in_use else start
-    axis, amount = _own_doubt(worth)
-    drawn = {**without.drawn, **_drawn({"own": amount}, draws, seed, option.name)}
+    without = _Drawn.of(worth.base, 0.0, draws, seed) if worth.exchange.in_use else start
+    stated = worth.doubt_s is not None
+    return _difference_band(
+        without, worth.changed, _own_doubt(worth), option.name, draws, seed, stated=stated
+    )
+
+
+def _difference_band(
+    without: _Drawn,
+    changed: Ridden,
+    own: tuple[str, float],
+    name: str,
+    draws: int,
+    seed: int,
+    *,
+    stated: bool,
+) -> SavingBand:
+    """Seconds saved in each draw; `own` is the axis and the size of the doubt of the saving."""
+    axis, amount = own
+    drawn = {**without.drawn, **_drawn({"own": amount}, draws, seed, name)}
     shifts = _shifts(changed.race, drawn, axis)
     surrogate = _fitted(changed, shifts)
 
@@ -437,9 +484,9 @@ def _saving_band(start: _Drawn, option: Option, draws: int, seed: int) -> Saving
         *_band(savings, found, drawn, solved),
         draws,
         seed,
-        name=option.name,
-        saved_s=worth.saved_s,
-        own_doubt_stated=worth.doubt_s is not None,
+        name=name,
+        saved_s=without.ridden.time - changed.time,
+        own_doubt_stated=stated,
         chance_faster=_chance(found),
     )
 
@@ -457,12 +504,17 @@ def _own_doubt(worth: Worth) -> tuple[str, float]:
     """
     option, race = worth.option, worth.changed.race
     if worth.rest != Change() and worth.doubt_s is not None:
-        return "cda", worth.doubt_s / worth.changed.seconds_per_unit.cda
+        return _as_area(worth.changed, worth.doubt_s)
     if option.doubt is None:
         return "cda", 0.0
     change = change_of(option.doubt, option, race).times(held_share(option.holding))
     axis = next((one for one in ("crr", "drivetrain_loss") if getattr(change, one)), "cda")
     return axis, abs(getattr(change, axis))
+
+
+def _as_area(ridden: Ridden, doubt: float) -> tuple[str, float]:
+    """A doubt in seconds as one of the drag area."""
+    return "cda", doubt / ridden.seconds_per_unit.cda
 
 
 def felt(race: Race) -> dict[str, float]:

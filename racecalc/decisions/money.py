@@ -1,7 +1,7 @@
 """What options cost to buy, hire and use, and for each second."""
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -124,6 +124,18 @@ def cost_on(base: Ridden, option: Option, races: int | None = None) -> CostOfUse
     """What an option costs for the races counted, each like the one ridden."""
     race = base.race
     return cost_of_use(option, race.money_terms, race.course.length, base.time, races)
+
+
+def cost_of_all(uses: Sequence[CostOfUse]) -> float | None:
+    """What several options cost for the races counted; None where one states no price."""
+    known = [one.cost for one in uses if one.cost is not None]
+    return math.fsum(known) if len(known) == len(uses) else None
+
+
+def cash_for_all(uses: Sequence[CostOfUse]) -> Decimal | None:
+    """What is paid first for several options; None where one states no price."""
+    known = [one.cash for one in uses if one.cash is not None]
+    return sum(known, Decimal(0)) if len(known) == len(uses) else None
 
 
 ROUNDING = 1e-9

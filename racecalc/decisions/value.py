@@ -19,6 +19,8 @@ from racecalc.decisions.money import (
     PriceCeiling,
     PricePerSecond,
     Way,
+    cash_for_all,
+    cost_of_all,
     cost_on,
     refuse_mixed_currencies,
     seconds_to_pay,
@@ -607,14 +609,12 @@ class SetValue:
     @written
     def cost(self) -> float | None:
         """What all cost for the races counted; None if one of them has no price."""
-        known = [one.cost for one in self.costs if one.cost is not None]
-        return math.fsum(known) if len(known) == len(self.costs) else None
+        return cost_of_all(self.costs)
 
     @property
     def cash(self) -> Decimal | None:
         """What is paid first for all; None if one of them has no price."""
-        known = [one.cash for one in self.costs if one.cash is not None]
-        return sum(known, Decimal(0)) if len(known) == len(self.costs) else None
+        return cash_for_all(self.costs)
 
     @written
     def saved_s_low(self) -> float | None:

@@ -14,7 +14,7 @@ from typing import Annotated, TypeVar
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.for_option import with_evidence
+from racecalc.decisions.evidence.for_option import shared_in_tests, with_evidence
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, ride
 from racecalc.decisions.savings import change_of
 from racecalc.domain.option import Holding, Option, Saving, able, put_in, staying
@@ -303,6 +303,14 @@ class Exchanged:
     """What the exchange changes."""
     stated: tuple[Option, ...]
     """Options and tests of sets that state the doubt of the difference: those of one side alone."""
+    doubts_s: tuple[float | None, ...]
+    """Standard uncertainty that each of them brings [s], below zero for those that go; None where
+    it states none.
+    """
+    doubt_s: float | None
+    """Standard uncertainty of `saved_s` [s]; the doubts are independent, but for options that were
+    measured in one test. None where one is missing.
+    """
     tests: tuple[Option, ...]
     """Tests of sets that hold for the race with them."""
 
@@ -310,13 +318,6 @@ class Exchanged:
     def saved_s(self) -> float:
         """Seconds saved."""
         return self.base.time - self.changed.time
-
-    @property
-    def doubt_s(self) -> float | None:
-        """Standard uncertainty of `saved_s`, the doubts independent; None where one is missing."""
-        doubts = [doubt_in_seconds(self.changed, one) for one in self.stated]
-        known = [one for one in doubts if one is not None]
-        return math.hypot(*known) if len(known) == len(doubts) else None
 
 
 def exchanged(
@@ -334,13 +335,36 @@ def exchanged(
         same = set(names) == set(race.use)
         return base if same else ridden_with(bare, change, " + ".join(one.name for one in options))
 
+    without, having = ridden(found.without, before), ridden(found.having, after)
+    gone = [one for one in doubted if one not in stated]
+    come = [one for one in stated if one not in doubted]
+    doubts = (
+        *(_negative(doubt_in_seconds(without, one)) for one in gone),
+        *(doubt_in_seconds(having, one) for one in come),
+    )
     return Exchanged(
-        base=ridden(found.without, before),
-        changed=ridden(found.having, after),
+        base=without,
+        changed=having,
         change=after.plus(before.times(-1.0)),
-        stated=tuple(one for one in (*doubted, *stated) if (one in doubted) != (one in stated)),
+        stated=(*gone, *come),
+        doubts_s=doubts,
+        doubt_s=_together(doubts, (*gone, *come), bare),
         tests=tuple(one for one in stated if one.is_set),
     )
+
+
+def _negative(doubt: float | None) -> float | None:
+    return None if doubt is None else -doubt
+
+
+def _together(
+    doubts: Sequence[float | None], options: Sequence[Option], bare: Ridden
+) -> float | None:
+    """Standard uncertainty of the sum of savings [s]; None where one is missing."""
+    known = np.array([one for one in doubts if one is not None])
+    if len(known) < len(doubts):
+        return None
+    return math.sqrt(max(float(known @ shared_in_tests(options, bare) @ known), 0.0))
 
 
 # --- What an option changes, what that saves on the course, and the doubt of it in seconds -------
@@ -381,7 +405,8 @@ def worth_of(base: Ridden, option: Option) -> Worth:
     else:
         found = Exchange((), (option.name,))
         changed = ridden_with(base, own, option.name)
-        both = Exchanged(base, changed, own, (option,), ())
+        doubt = doubt_in_seconds(changed, option)
+        both = Exchanged(base, changed, own, (option,), (doubt,), doubt, ())
     rest = both.change.plus(own.times(-1.0))
     return Worth(
         option, found, both.base, both.change, rest, both.changed, both.saved_s, both.doubt_s

@@ -18,6 +18,7 @@ from racecalc.views.width import for_errors
 
 COMMANDS = {
     "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
+    "against": ("race", "Which of two options or sets is faster, and what its seconds cost."),
     "basket": ("choosing", "Which options to buy under a budget."),
     "breakeven": ("race", "What an option must save to pay off, in watts."),
     "compare": ("race", "Two race files compared: what differs, and what it does."),
@@ -43,6 +44,7 @@ COMMANDS = {
 
 EXAMPLES = {
     "advice": ("race.toml", "race.toml -o page.html"),
+    "against": ("race.toml Wheel Suit", 'race.toml "Wheel + Suit" "Tyres + Suit" --use ""'),
     "basket": ('race.toml --budget "600 EUR"', 'race.toml --at-least "60 s"'),
     "breakeven": ("race.toml --option Wheel", 'race.toml --mass "+850 g" --price "900 EUR"'),
     "compare": ("race.toml 'race (windy).toml'", "race.toml other.toml --json"),

@@ -6,6 +6,7 @@ from importlib.resources import files
 from typing import Any
 
 from racecalc.answers.advice import AdviceAnswer
+from racecalc.answers.against import AgainstAnswer
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.break_even import BreakEvenAnswer
 from racecalc.answers.compare import CompareAnswer
@@ -46,6 +47,7 @@ MADE = {
 
 ANSWERS: dict[str, Any] = {
     "advice": AdviceAnswer,
+    "against": AgainstAnswer,
     "basket": BasketAnswer,
     "breakeven": BreakEvenAnswer,
     "compare": CompareAnswer,

@@ -20,6 +20,11 @@ COMMANDS = [
     ("rates", "race.toml"),
     ("compare", "race.toml", "flat_round.toml"),
     ("value", "race.toml"),
+    ("against", "race.toml", "Dunquill deep front wheel", "Ostrewyn Ripple suit"),
+    (
+        *("against", "race.toml", "Brinnoth Lowtide suit + Vaskelle knit shoe covers"),
+        *("Ostrewyn Ripple suit + Tollimar coated shoe covers", "--set", "course.step=50 m"),
+    ),
     ("pace", "race.toml"),
     ("review", "race.toml", "ridden.csv"),
     ("breakeven", "race.toml", "--option", "Dunquill covered rear wheel"),

@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import combinations
 from typing import TypeVar
 
 import numpy as np
 
+from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.judging import ItemResult, shown
 from racecalc.decisions.evidence.pooling import blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
@@ -37,6 +39,8 @@ class Evidence:
     """Saving and standard uncertainty in the unit of the measure."""
     words: str
     """Where they come from, in a sentence."""
+    doubt_alone: float
+    """`doubt` where no other item of the test is judged with it."""
 
 
 def evidence_for(option: Option, base: Ridden) -> Evidence | None:
@@ -95,17 +99,18 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
 
 
 def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
-    saving, doubt = _saving_and_doubt(found, own)
+    saving, doubt, alone = _saving_and_doubts(found, own)
     words = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
-    return Evidence(found.measure, saving, doubt, words)
+    return Evidence(found.measure, saving, doubt, words, alone)
 
 
-def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
-    """Saving, and the doubt whose normal 95 % interval is that of the trial."""
-    if own.difference is None or own.low is None or not own.standard_error:
+def _saving_and_doubts(found: TrialAnswer, own: ItemResult) -> tuple[float, float, float]:
+    """Saving, and the doubts whose normal 95 % intervals are those of the trial: of all, alone."""
+    low, alone = own.low, own.low_alone
+    if own.difference is None or low is None or alone is None or not own.standard_error:
         problem = f"the runs of '{own.name}' tell no doubt: {own.because}"
         raise InputError(found.source, problem, "add runs")
-    return -own.difference, (own.difference - own.low) / NORMAL_95
+    return -own.difference, (own.difference - low) / NORMAL_95, (own.difference - alone) / NORMAL_95
 
 
 def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
@@ -115,12 +120,13 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
     pooled = pool_results(others, over.margin)
     if pooled is None or pooled.prediction is None:
         return _own(found, own)
-    saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
+    measured, doubt, alone = _saving_and_doubts(found, own)
+    saving, doubt = blend(measured, doubt, pooled)
     words = (
         f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, shrunk towards"
         f" {len(others)} other riders of {found.source}"
     )
-    return Evidence(found.measure, saving, doubt, words)
+    return Evidence(found.measure, saving, doubt, words, blend(measured, alone, pooled)[1])
 
 
 def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
@@ -133,7 +139,8 @@ def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
         f"{shown(pooled.saving, found.measure, sign=True)}, predicted from {pooled.riders} riders"
         f" of {found.source}"
     )
-    return Evidence(found.measure, pooled.saving, half / NORMAL_95, words)
+    doubt = half / NORMAL_95
+    return Evidence(found.measure, pooled.saving, doubt, words, doubt)
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
@@ -146,7 +153,7 @@ def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Eviden
             "repeat some yaws, and give more digits",
         )
     words = f"{shown(saved.saving, 'cda', sign=True)} by the yaw of this race, from {runs.source}"
-    return Evidence("cda", saved.saving, saved.doubt, words)
+    return Evidence("cda", saved.saving, saved.doubt, words, saved.doubt)
 
 
 def with_evidence(option: Option, base: Ridden) -> Option:
@@ -170,6 +177,55 @@ def with_evidence(option: Option, base: Ridden) -> Option:
         test_density=density or option.test_density,
         test_density_given=option.test_density_given or bool(density),
     )
+
+
+# --- What options measured in one test have in common --------------------------------------------
+
+
+def one_test(one: Option, other: Option) -> bool:
+    """Whether two options were measured in one test against one baseline."""
+    return (
+        one.trial is not None
+        and one.trial is other.trial
+        and one.trial_rider == other.trial_rider
+        and _baseline(one, one.trial) == _baseline(other, one.trial)
+    )
+
+
+def _baseline(option: Option, runs: Runs) -> str:
+    return option.trial_baseline or runs.counted().items[0]
+
+
+def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
+    """Covariance of the savings of options in units of their doubts, shape (n, n).
+
+    Items of one test share the runs of its baseline. How much follows from the test with one of
+    them as the baseline of the other: its doubt is that of their difference, by the same fit. Then
+    every doubt is one taken alone, since the difference is no matter of the other items. Where
+    the test does not compare two of them they count as independent, the careful side for a
+    difference.
+    """
+    found = np.eye(len(options))
+    for (row, one), (column, other) in combinations(enumerate(options), 2):
+        if not one_test(one, other):
+            continue
+        first, second = evidence_for(one, base), evidence_for(other, base)
+        between = _between(one, other, base)
+        if not (first and second and between):
+            continue
+        shares = (first.doubt_alone / first.doubt, second.doubt_alone / second.doubt)
+        squares = first.doubt_alone**2 + second.doubt_alone**2 - between.doubt_alone**2
+        found[row, row], found[column, column] = shares[0] ** 2, shares[1] ** 2
+        found[row, column] = found[column, row] = 0.5 * squares / (first.doubt * second.doubt)
+    return found
+
+
+def _between(one: Option, other: Option, base: Ridden) -> Evidence | None:
+    """What a test says about an option against another one; None where it does not tell it."""
+    try:
+        return evidence_for(replace(one, trial_baseline=other.trial_item or other.name), base)
+    except InputError:
+        return None
 
 
 def scatter_of_runs(option: Option) -> Saving | None:

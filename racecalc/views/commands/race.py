@@ -1,4 +1,4 @@
-"""The commands that ride a race: time, rates, value, breakeven, compare."""
+"""The commands that ride a race: time, rates, value, against, breakeven, compare."""
 
 from dataclasses import replace
 from functools import partial
@@ -6,11 +6,13 @@ from pathlib import Path
 
 import click
 
+from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
 from racecalc.answers.value import ValueAnswer, value_sheet
+from racecalc.decisions.against import rivals_of
 from racecalc.decisions.assumed import tried_instead
 from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
@@ -193,6 +195,27 @@ def _all_sets(known: dict[str, Option], asked: list[tuple[str, ...]]) -> list[tu
     tested = [option.set_of for option in known.values() if option.set_of]
     rest = [names for names in tested if frozenset(names) not in sets]
     return [tuple(known[name] for name in names) for names in [*asked, *rest]]
+
+
+@race_command
+@click.argument("first", metavar="A")
+@click.argument("second", metavar="B")
+@price_option("What a second is worth to you.")
+@draw_options
+def against_command(
+    race: Race, first: str, second: str, wanted: str | None, **drawing: int
+) -> Answered:
+    """Which of two options or sets is faster, and what its seconds cost.
+
+    A and B are names of options, or of sets as "Wheel + Suit".
+    """
+    one, other = (named_options(race, "against", names) for names in (first, second))
+    per_second = read_price(wanted, race.money_terms.per_second)
+    refuse_mixed_currencies(race.options, {"the price per second": per_second})
+    note_idle_draws(race)
+    base = ride_in_use(race)
+    found = rivals_of(base, one, other, per_second, **drawing)
+    return AgainstAnswer(base.time, found, Basis.of(base)), against_sheet
 
 
 @race_command

@@ -10,12 +10,14 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
+from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.answers.trial import evidence_sheet
 from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
+from racecalc.decisions.against import Rivals, rivals_of
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.evidence.for_option import test_behind
@@ -35,6 +37,9 @@ from racecalc.views.writers.terminal import sheet_text
 ROOMY, LONGEST_NAME = 100, 21
 """Columns below which names of options are cut, and to how many; the page below has them whole."""
 
+ONE_PAGE = "option page"
+"""Group of the work for the page: the last that is asked for is shown."""
+
 UNWRAPPED = 10_000
 """Columns for a text that its part of the screen wraps by itself."""
 
@@ -46,9 +51,11 @@ class OptionsPlace(Place):
         Binding("space", "switch", "On/off", tooltip="switch the option on or off"),
         Binding("enter", "edit", "Edit", tooltip="change the option"),
         Binding("o", "order", "Order", tooltip="change the order"),
-        Binding("b", "break_even", "Break-even", tooltip="what the option must save to pay off"),
+        Binding("b", "break_even", "Pays", tooltip="what the option must save to pay off"),
         Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
+        Binding("r", "rival", "Rival", tooltip="mark it; r on another compares the two"),
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
+        Binding("escape", "no_rivals", "No rivals", show=False),
     ]
 
     def __init__(self, session: WorkSession, name: str) -> None:
@@ -60,6 +67,7 @@ class OptionsPlace(Place):
         self._together: SwitchedOn | None = None
         self._page_of: OptionValue | None = None
         self._shows_frontier = False
+        self._rivals: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
         """The table, what is switched on, and a page on one option or on money."""
@@ -81,6 +89,7 @@ class OptionsPlace(Place):
     def refill(self) -> None:
         """Show what is known at once, and begin to work out the rest."""
         self._values, self._ladder, self._together, self._page_of = {}, None, None, None
+        self._rivals = tuple(name for name in self._rivals if name in self.options)
         self._draw_table()
         self._value_all()
         self._solve_set()
@@ -91,7 +100,8 @@ class OptionsPlace(Place):
     def _draw_table(self) -> None:
         rows = [self._values.get(gain.option.name, gain) for gain in self.session.answered.gains]
         room = LONGEST_NAME if self.size.width < ROOMY else 0
-        columns = option_columns(set(self.session.used), currency_of(rows), room)
+        marks = {**dict.fromkeys(self.session.used, "x"), **dict.fromkeys(self._rivals, "r")}
+        columns = option_columns(marks, currency_of(rows), room)
         self._orders = [order for order, _ in columns]
         rows.sort(key=ORDERS[self._order])
         names = [row.option.name for row in rows]
@@ -173,7 +183,7 @@ class OptionsPlace(Place):
     @on(DataTable.RowHighlighted)
     def _rests(self, event: DataTable.RowHighlighted) -> None:
         event.stop()
-        if not self._shows_frontier:
+        if not self._shows_frontier and len(self._rivals) < 2:
             self._draw_page()
 
     @on(DataTable.RowSelected)
@@ -184,16 +194,44 @@ class OptionsPlace(Place):
     def action_break_even(self) -> None:
         """Show from which saving on the option under the cursor pays."""
         self._shows_frontier = False
+        self.action_no_rivals()
+
+    def action_rival(self) -> None:
+        """Mark the option under the cursor, or set it against the one that is marked."""
+        name = self.chosen
+        if name not in self.options:
+            return
+        again = name in self._rivals
+        self._rivals = () if again else (*self._rivals, name) if len(self._rivals) < 2 else (name,)
+        if len(self._rivals) == 1:
+            self.notify("r on another option compares the two; Escape ends it", timeout=3)
+        self._shows_frontier = False
+        self._draw_all()
+
+    def action_no_rivals(self) -> None:
+        """Set no options against each other."""
+        self._rivals = ()
+        self._draw_all()
+
+    def _draw_all(self) -> None:
+        self.refresh_bindings()
+        self._draw_table()
         self._draw_page()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
+        """Leave Escape to the screen where no option is marked."""
+        return bool(self._rivals) if action == "no_rivals" else True
 
     def action_frontier(self) -> None:
         """Show what more money buys."""
         self._shows_frontier = True
-        self._draw_page()
+        self.action_no_rivals()
 
     def _draw_page(self) -> None:
         if self._shows_frontier:
             self._draw_frontier()
+        elif len(self._rivals) == 2:
+            self._draw_rivals()
         elif self.chosen in self.options:
             self._work_out_break_even()
         else:
@@ -217,7 +255,23 @@ class OptionsPlace(Place):
             page.show(lambda: replace(sheet, headline=gain_line(gain), blocks=blocks))
 
         against = Against(per_second)
-        self.work_out("break-even", "", lambda: break_evens(base, gain.option, against), done)
+        self.work_out(ONE_PAGE, "", lambda: break_evens(base, gain.option, against), done)
+
+    def _draw_rivals(self) -> None:
+        self._page_of = None
+        base, units, page = self.session.answered.base, self.session.units, self.page
+        one, other = self._rivals
+        page.show_text("riding with each of them ...")
+
+        def work() -> Rivals:
+            return rivals_of(base, (one,), (other,), self.session.race.money_terms.per_second)
+
+        def done(found: Rivals) -> None:
+            made = AgainstAnswer(base.time, found, Basis.of(base))
+            if self._rivals == (one, other):
+                page.show(lambda: against_sheet(made, units))
+
+        self.work_out(ONE_PAGE, "", work, done)
 
     def _draw_frontier(self) -> None:
         self._page_of = None
