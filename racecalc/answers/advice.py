@@ -16,24 +16,25 @@ from racecalc.answers.columns import (
     Quantity,
     about,
     between,
-    clock_text,
     faster,
     seconds_text,
-    size_text,
+    shown_apart,
+    step_for,
 )
 from racecalc.answers.decide import DecideAnswer, from_result
-from racecalc.answers.pace import PaceAnswer
+from racecalc.answers.pace import PaceAnswer, mean_words
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.arrays import FloatArray
-from racecalc.decisions.advice.advice import AS_GOOD, Advice
+from racecalc.decisions.advice.advice import Advice
 from racecalc.decisions.advice.shopping import PAID, Shopping
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.pacing.card import Card, Pacing, Passage, Target
+from racecalc.decisions.pacing.card import Card, Passage, Target
 from racecalc.decisions.timing import Along
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.decisions.weather import care_from, gust_limit, speed_words
+from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import (
     System,
@@ -65,15 +66,15 @@ class AdviceAnswer:
     ]
     """What to do about the race."""
     time: TimeAnswer
-    """At constant power."""
+    """The race with what is advised, at constant power."""
     pace: PaceAnswer | None
-    """The card."""
+    """The card for what is advised."""
     value: ValueAnswer | None
-    """What each option is worth."""
+    """What each option is worth, against what is in use today."""
     basket: BasketAnswer | None
-    """The set to buy and use."""
+    """The set to buy and use, against what is in use today."""
     decide: DecideAnswer | None
-    """Whether to test first."""
+    """Whether to test first, against what is in use today."""
     basis: Annotated[Basis, SPREAD]
     """What it rests on."""
     provenance: Annotated[Provenance, HIDDEN]
@@ -88,6 +89,31 @@ class AdviceAnswer:
     def stated_power_w(self) -> float:
         """Power of the race file [W]; more than `power_w` where it cannot be held."""
         return self.advice.stated_power_w or self.power_w
+
+    @written
+    def advised_set_s(self) -> float:
+        """Time with what is advised, ridden as advised: by the card where it pays [s]."""
+        return self.advice.plan.ridden.time
+
+    @written
+    def advised_set_s_low(self) -> float:
+        """Lower end of its 95 % interval: the model, what the set saves, the stated doubts [s]."""
+        return self.advice.between_s[0]
+
+    @written
+    def advised_set_s_high(self) -> float:
+        """Upper end of that interval [s]."""
+        return self.advice.between_s[1]
+
+    @written
+    def as_you_are_s(self) -> float:
+        """Time with what is in use today, at constant power that is as hard as the plan [s]."""
+        return self.advice.plan.today.time
+
+    @written
+    def as_you_are_w(self) -> float:
+        """That constant power [W]."""
+        return float(self.advice.plan.today.power[0])
 
 
 def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
@@ -130,16 +156,22 @@ def headline(advice: Advice, units: System) -> Line:
 
 
 def _ride(advice: Advice, units: System) -> tuple[str | Cell, ...]:
-    card = advice.card
-    now = "with what you have now, for about "
-    if card is None:
-        at = _clock(advice, advice.timing.time_s, "time/time_s")
-        return f"Ride {advice.race.rider.power:.0f} W throughout, {now}", at, _sure(advice)
-    if not advice.card_pays:
-        at = _clock(advice, card.constant_power_time_s, "pace/constant_power_time_s")
-        return "Ride ", _even_power(card), f" throughout, {now}", at, _sure(advice)
-    at = _clock(advice, card.time_s, "pace/time_s")
-    return "Ride ", *_powers(card.targets, units), f"by the card, {now}", at, _sure(advice)
+    card, then = advice.card, f"with {_what(advice)}, for "
+    how: tuple[str | Cell, ...] = (f"{advice.plan.first_w:.0f} W throughout {then}",)
+    if card is not None and advice.card_pays:
+        how = (*_powers(card.targets, units), f"by the card {then}")
+    return "Ride ", *how, _finish(advice), ", ", *_sure(advice)
+
+
+def _what(advice: Advice) -> str:
+    if advice.set_stays:
+        return "what you have now"
+    return "this set" if advice.plan.even.race.use else "no option in use"
+
+
+def _finish(advice: Advice) -> Cell:
+    """The time of the plan."""
+    return _clock(advice.plan.ridden.time, "advice/advised_set_s")
 
 
 def _powers(targets: Sequence[Target], units: System) -> tuple[str | Cell, ...]:
@@ -154,20 +186,17 @@ def _powers(targets: Sequence[Target], units: System) -> tuple[str | Cell, ...]:
     return (least, " W ") if least.text == most.text else (least, " to ", most, " W ")
 
 
-def _clock(advice: Advice, seconds: float, key: str) -> Cell:
-    return Cell(clock_text(seconds, advice.half_of_time_s), value=seconds, key=key)
+def _clock(seconds: float, key: str) -> Cell:
+    return Cell(show_duration(seconds), value=seconds, key=key)
 
 
-def _even_power(card: Card) -> Cell:
-    watts = card.constant_power_w
-    return Cell(f"{watts:.0f} W", value=watts, key="pace/constant_power_w")
-
-
-def _sure(advice: Advice) -> str:
-    """How sure the time is, as the end of a sentence."""
-    half = size_text(advice.half_of_time_s, advice.half_of_time_s)
-    alone = " (doubt of the model alone)" if advice.band is None else ""
-    return f", give or take {half} in 95 of 100 cases{alone}"
+def _sure(advice: Advice) -> tuple[str | Cell, ...]:
+    """How sure the time is, and by which doubts if not all are stated."""
+    low, high = advice.between_s
+    ends = _clock(low, "advice/advised_set_s_low"), _clock(high, "advice/advised_set_s_high")
+    known = "model and set" if advice.set_doubt_s else "the model"
+    alone = f" (doubt of {known} alone)" if advice.band is None else ""
+    return ends[0], " to ", ends[1], f" in 95 of 100 cases{alone}"
 
 
 def _shop(advice: Advice) -> Iterator[tuple[str | Cell, ...]]:
@@ -175,8 +204,8 @@ def _shop(advice: Advice) -> Iterator[tuple[str | Cell, ...]]:
     if shopping.to(*PAID):
         yield *_pay(shopping, NAMED), *_price(advice)
     yield from naming("use ", shopping.to("use"), NAMED, ", at no cost")
-    if shopping.basket and shopping.basket.items:
-        yield _gain(shopping.basket)
+    if shopping.basket and not advice.set_stays:
+        yield _gain(advice, shopping.basket)
     weighed, left = shopping.to("weigh"), shopping.to("leave", "wait", "forbidden", "unsafe")
     yield from naming("weigh ", weighed, NAMED, ", faster at a price", "or")
     if shopping.advised and not weighed and not shopping.to(*PAID):
@@ -208,12 +237,16 @@ def _price(advice: Advice) -> tuple[str, ...]:
     return (f" for {spent(basket)}{of}",)
 
 
-def _gain(basket: Basket) -> tuple[str | Cell, ...]:
+def _gain(advice: Advice, basket: Basket) -> tuple[str | Cell, ...]:
     """What the set saves, and how sure that is."""
     low, high = basket.saved_s_low, basket.saved_s_high
     half = give_or_take(low, high)
     together = ("together ",) if len(basket.items) > 1 else ()
-    saved = *together, *faster(basket.saved_s, half, "basket/saved_s")
+    shown = shown_apart(advice.plan.ridden.time, advice.plan.today.time)
+    if _by_set_alone(advice) and step_for(half) == 1.0:
+        saved = *together, *faster(shown, half, "")
+    else:
+        saved = *together, *faster(basket.saved_s, half, "basket/saved_s")
     if half == 0.0:
         return *saved, " by weight alone"
     if half is None or low is None or high is None:
@@ -278,7 +311,7 @@ def _mind(advice: Advice) -> Iterator[Line]:
         if noted := option.comfort or (option.note if option.name in free else ""):
             told += [" ", quoted(noted.rstrip("."), NOTED), "."]
         if loss := option.holding.power_loss:
-            told += [f" It costs {loss.words} while held, which is not in the card."]
+            told += [f" It costs {loss.words} while held, which the targets allow for."]
         if (limit := gust_limit(option)) is not None:
             gust = speed_words(care_from(limit))
             told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
@@ -322,35 +355,57 @@ def _do_not(advice: Advice) -> Iterator[Line]:
 
 
 def _how_long(advice: Advice) -> Iterator[Line]:
-    power = f"{advice.race.rider.power:.0f} W throughout"
-    at = _clock(advice, advice.timing.time_s, "time/time_s")
-    yield f"With what you have now, at {power}: about ", at, *_even_band(advice), "."
-    if advice.card is not None:
-        yield _by_card(advice, advice.card)
-    if advice.with_set_s is not None:
-        with_all = clock_text(advice.with_set_s, advice.half_of_time_s)
-        yield f"With all that is to be bought and used as well: about {with_all}."
+    how = "by the card" if advice.card_pays else "at constant power"
+    yield _finish(advice), f" {how}, with {_what(advice)}.", *_today(advice)
     if advice.band is None:
         yield "Doubts of power, drag and weather are not stated: the true range is wider."
+    elif advice.set_doubt_s:
+        yield "The interval holds the stated doubts, those of the set, and that of the model."
 
 
-def _even_band(advice: Advice) -> tuple[str | Cell, ...]:
-    if advice.band is None:
+def _today(advice: Advice) -> tuple[str | Cell, ...]:
+    """Today's bike at constant power that is as hard as the plan."""
+    if advice.set_stays and not advice.card_pays:
         return ()
-    spread = advice.band.spread
-    low = _clock(advice, spread.low_95_s, "time/band/low_95_s")
-    high = _clock(advice, spread.high_95_s, "time/band/high_95_s")
-    return ", between ", low, " and ", high, " in 95 of 100 cases"
+    today = advice.plan.today
+    watts = Cell(f"{today.power[0]:.0f} W", value=float(today.power[0]), key="advice/as_you_are_w")
+    begin = " At constant power: " if advice.set_stays else " As you are today: "
+    at = _clock(today.time, "advice/as_you_are_s")
+    return begin, at, " at ", watts, f" throughout{_as_hard(advice)}.", *_split(advice)
 
 
-def _by_card(advice: Advice, card: Card) -> Line:
-    at = _clock(advice, card.time_s, "pace/time_s")
-    gain, even = about(card.saved_s, None, "pace/saved_s"), _even_power(card)
-    if not advice.card_pays:
-        return "By the card: about ", at, "; ", even, " throughout takes ", gain, " less."
-    if card.saved_s < AS_GOOD:
-        return "By the card: about ", at, "; constant power is as good on this course."
-    return "By the card: about ", at, "; the same effort at ", even, " takes ", gain, " more."
+def _as_hard(advice: Advice) -> str:
+    """The mean that today's ride and the card come to, in one number where it is one."""
+    if advice.card is None or not advice.card_pays:
+        return ""
+    card, name = advice.card, mean_words(advice.card)
+    own, theirs = advice.plan.today.mean(card.power_mean_order), card.power_mean_w
+    more = round(own) - round(theirs)
+    if not more:
+        return f", as hard as the card ({name} {own:.0f} W for both)"
+    does = f"the set {'costs' if more > 0 else 'gives'} {abs(more)} W"
+    return f", as hard as the card, since {does} ({name} {own:.0f} and {theirs:.0f} W)"
+
+
+def _by_set_alone(advice: Advice) -> bool:
+    """Whether what is between the plan and today's ride is the set, but for the last second."""
+    basket, plan = advice.shopping.basket, advice.plan
+    apart = shown_apart(plan.ridden.time, plan.today.time)
+    return basket is not None and abs(apart - basket.saved_s) < SEEN
+
+
+SEEN = 1.5
+"""Seconds from which on the gain of the card can be told from the rounding of two times."""
+
+
+def _split(advice: Advice) -> tuple[str | Cell, ...]:
+    """What of the time between is the set's, and what the card's."""
+    basket = advice.shopping.basket
+    if basket is None or advice.set_stays or basket.saved_s <= 0 or _by_set_alone(advice):
+        return ()
+    half = give_or_take(basket.saved_s_low, basket.saved_s_high)
+    saved = about(basket.saved_s, half, "basket/saved_s")
+    return " Of the difference the set saves ", saved, ", the card the rest."
 
 
 def _cautions(advice: Advice) -> Lines:
@@ -382,15 +437,19 @@ POINTS = 500
 def _card_blocks(advice: Advice, units: System) -> tuple[Block, ...]:
     """Targets and landmarks in the order in which the rider meets them, with a profile."""
     if advice.pacing is None:
-        return (Lines([("There is no card: ", quoted(advice.no_card))], "The card"),)
+        return (Lines([("There is no card: ", quoted(advice.plan.no_card))], "The card"),)
     card = advice.pacing.card
+    profile = _profile(advice, card, units)
+    if not advice.card_pays:
+        length, passages = advice.timing.distance_m, advice.plan.passages
+        finish = Passage(length, "Finish", advice.plan.ridden.time, "")
+        shown = passages if len(passages) < CARD_ROWS else ()
+        return Table("The card", CARD, [*shown, finish], depth=Depth.ANSWER), profile
     passages = card.passages if len(card.targets) + len(card.passages) <= CARD_ROWS else ()
     rows: list[Target | Passage] = [*card.targets, *passages]
     lists = {"pace/targets": card.targets, "pace/landmarks": card.passages}
-    return (
-        Table("The card", CARD, sorted(rows, key=_at), depth=Depth.ANSWER, path=lists),
-        _profile(advice, advice.pacing, units),
-    )
+    table = Table("The card", CARD, sorted(rows, key=_at), depth=Depth.ANSWER, path=lists)
+    return table, profile
 
 
 def _at(row: Target | Passage) -> float:
@@ -426,15 +485,13 @@ CARD = [
 ]
 
 
-def _profile(advice: Advice, pacing: Pacing, units: System) -> Curves:
+def _profile(advice: Advice, card: Card, units: System) -> Curves:
     """Elevation, power and speed over the course."""
-    along, targets = Along(pacing.ridden.ridden), pacing.card.targets
+    along = Along(advice.plan.ridden)
     at = np.linspace(0.0, along.length_m, POINTS)
-    section = np.searchsorted([one.to_m for one in targets[:-1]], at, side="right")
-    watts = np.array([one.power_w for one in targets])[section]
     curves: dict[str, tuple[What, FloatArray]] = {
         "elevation": ("elevation", along.curve("elevation_m", at)),
-        "power of the card": ("power", watts),
+        "power to ride": ("power", _planned(advice, card, at)),
         "expected speed": ("speed", along.curve("speed_m_s", at)),
     }
     unit = unit_size("course_distance", units)
@@ -444,22 +501,32 @@ def _profile(advice: Advice, pacing: Pacing, units: System) -> Curves:
             f"{name} [{shown_unit(what, units)}]": to_shown(values, what, units)
             for name, (what, values) in curves.items()
         },
-        _profile_words(advice, pacing.card, units),
+        _profile_words(advice, card, units),
         across=f"distance [{shown_unit('course_distance', units)}]",
         marks=[(one.at / unit, one.name) for one in advice.race.landmarks],
-        note="Times are with what you have now. Landmarks are dotted; the speed is expected and no"
-        " target.",
+        note="Landmarks are dotted; the speed is expected and no target.",
     )
+
+
+def _planned(advice: Advice, card: Card, at: FloatArray) -> FloatArray:
+    """Power to ride at distances [m], in W."""
+    if not advice.card_pays:
+        return np.full(len(at), advice.plan.first_w)
+    section = np.searchsorted([one.to_m for one in card.targets[:-1]], at, side="right")
+    return np.array([one.power_w for one in card.targets])[section]
 
 
 def _profile_words(advice: Advice, card: Card, units: System) -> str:
     timed = advice.timing
     distance = show(timed.distance_m, "course_distance", units, 1)
     ascent = show(timed.ascent_m, "elevation", units)
+    whole = f"Elevation, power and speed over {distance} with {ascent} of ascent"
+    if not advice.card_pays:
+        return f"{whole}: {show(advice.plan.first_w, 'power', units)} throughout."
     sections = "; ".join(
         f"to {show(target.to_m, 'course_distance', units, 1)}"
         f" {show(target.power_w, 'power', units)} at about"
         f" {show(target.speed_m_s, 'speed', units, 0)}"
         for target in card.targets
     )
-    return f"Elevation, power and speed over {distance} with {ascent} of ascent: {sections}."
+    return f"{whole}: {sections}."

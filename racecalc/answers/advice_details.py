@@ -1,5 +1,6 @@
 """Behind the first sheet of the advice: options, tests, frontier, assumptions, inputs, commands."""
 
+import json
 import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,6 +13,7 @@ from racecalc.answers.basis import Basis, course_lines
 from racecalc.answers.basket import ladder_blocks, singles, spent
 from racecalc.answers.cells import Cell, joined, naming, quoted, several
 from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
+from racecalc.answers.pace import mean_words
 from racecalc.answers.sheet import (
     Block,
     Curves,
@@ -32,12 +34,11 @@ from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
 from racecalc.decisions.money import PAID
-from racecalc.decisions.pacing.card import Passage
+from racecalc.decisions.pacing.card import Card, Passage
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.files.race_file import RaceInput, SourceFile
-from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show
@@ -67,17 +68,17 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
     card, timed = advice.card, advice.timing
     if card is None:
         return
-    power, even = card.constant_power_w, card.constant_power_time_s
+    power = card.constant_power_w
     wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
     held: Line = (
         "Limit: ",
         quoted(card.limit),
-        ". Constant power under the same limit is ",
+        ". As hard as the card",
+        "" if advice.card_pays else ", which is slower than what the limit allows all along,",
+        " is ",
         Cell(show(power, "power", units), value=power, key="pace/constant_power_w"),
-        ", which takes ",
-        Cell(show_duration(even), value=even, key="pace/constant_power_time_s"),
-        "; the card takes ",
-        Cell(show_duration(card.time_s), value=card.time_s, key="pace/time_s"),
+        " throughout",
+        *_means(card),
         ".",
     )
     weather: Line = (
@@ -88,7 +89,22 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
         "; other weather needs other targets: see racecalc pace.",
     )
     yield details([held, weather], "How the card was made")
-    yield Table("Landmarks", LANDMARKS, card.passages, path="pace/landmarks")
+    passages = card.passages if advice.card_pays else advice.plan.passages
+    path = "pace/landmarks" if advice.card_pays else ""
+    yield Table("Landmarks", LANDMARKS, passages, path=path)
+
+
+def _means(card: Card) -> tuple[str | Cell, ...]:
+    """What the card and constant power come to, by the mean that counts."""
+    keys = "power_mean_w", "constant_power_mean_w"
+    own, other = (
+        Cell(f"{watts:.0f} W", value=watts, key=f"pace/{key}")
+        for key in keys
+        for watts in [getattr(card, key)]
+    )
+    if own.text == other.text:
+        return f" ({mean_words(card)} ", own, " for both)"
+    return f" ({mean_words(card)} ", other, ", the card's ", own, ")"
 
 
 def _noted(one: Passage) -> Cell:
@@ -490,9 +506,13 @@ def _asked(advice: Advice, origin: Origin) -> Iterator[tuple[str, list[str]]]:
     drawing = ["--draws", str(request.draws), "--seed", str(request.seed)]
     drawn = drawing if advice.race.doubts.stated else []
     worth = _flags("--price-per-second", [request.per_second])
-    yield "time", drawn
+    scatters = _flags("--repeatability", origin.repeatability)
+    fee = _flags("--fee", [request.session_fee])
+    using = [] if advice.set_stays else _flags("--set", _using(advice))
+    yield "advice", [*_flags("--budget", [request.budget]), *worth, *fee, *scatters, *drawing]
+    yield "time", [*using, *drawn]
     if advice.pacing is not None:
-        yield "pace", ["--sections", str(SECTIONS)]
+        yield "pace", [*using, "--sections", str(SECTIONS)]
     if advice.values:
         yield "value", [*worth, *drawn]
     if basket is not None:
@@ -500,6 +520,12 @@ def _asked(advice: Advice, origin: Origin) -> Iterator[tuple[str, list[str]]]:
         required = _flags("--require", shopping.required)
         yield "basket", [*spent, *worth, *required, *_flags("--without", shopping.excluded)]
     if advice.decision is not None:
-        asked = _flags("--repeatability", origin.repeatability)
-        fee = _flags("--fee", [request.session_fee])
-        yield "decide", [*worth, *fee, *asked, *drawing]
+        yield "decide", [*worth, *fee, *scatters, *drawing]
+
+
+def _using(advice: Advice) -> Iterator[str]:
+    """The changes that put the advised set into use, without the tests that are not believed."""
+    yield f"race.use={json.dumps(advice.plan.even.race.use, ensure_ascii=False)}"
+    for number, option in enumerate(advice.race.options, 1):
+        if option.is_set and option.name in advice.shopping.excluded:
+            yield f"option.{number}.set_of=[]"

@@ -45,7 +45,7 @@ from racecalc.decisions.timing import (
     time_by_temperature,
     time_by_wind,
 )
-from racecalc.decisions.worth import Worth, held_share, worth_of
+from racecalc.decisions.worth import Worth, doubt_in_use, held_share, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Change, Race
 from racecalc.errors import InputError
@@ -218,7 +218,9 @@ class Cause:
     """One input and its part in the doubt of an answer."""
 
     name: str
-    """Field of `racecalc.domain.race.Doubts`, "model" or "own" (the option's own saving)."""
+    """Field of `racecalc.domain.race.Doubts`, "model", "own" (the option's own saving) or "use"
+    (what the set in use saves).
+    """
     words: str
     """The same in plain words."""
     share: float
@@ -323,6 +325,7 @@ CAUSES = {
     "density": "air density",
     "model": "error of the model",
     "own": "the saving itself",
+    "use": "what the set saves",
 }
 """Every cause of doubt in plain words; its place here numbers its stream of random numbers, so
 that the draws of one cause do not depend on which others are stated."""
@@ -332,7 +335,7 @@ Draws = Mapping[str, FloatArray]
 
 
 def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> TimeBand:
-    """How sure the finish time is, the error of the model included.
+    """How sure the finish time is, the error of the model and the set in use included.
 
     Parameters
     ----------
@@ -353,7 +356,9 @@ def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SE
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    base = _Drawn.of(ridden, MODEL_ERROR, draws, seed)
+    used = doubt_in_use(ridden)
+    used = used and used / abs(ridden.seconds_per_unit.cda)
+    base = _Drawn.of(ridden, {"model": MODEL_ERROR, "use": used}, draws, seed)
     solved = [one.time for one in base.solved]
     band = _band(base.times, base.times(base.drawn), base.drawn, solved)
     return TimeBand(*band, draws, seed, time_s=ridden.time)
@@ -385,7 +390,7 @@ def saving_bands(
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    start = _Drawn.of(ridden, 0.0, draws, seed)
+    start = _Drawn.of(ridden, {"model": 0.0}, draws, seed)
     return tuple(_saving_band(start, option, draws, seed) for option in options)
 
 
@@ -399,8 +404,8 @@ class _Drawn:
     solved: list[Ridden]
 
     @classmethod
-    def of(cls, ridden: Ridden, model: float, draws: int, seed: int) -> "_Drawn":
-        drawn = _drawn({**felt(ridden.race), "model": model}, draws, seed)
+    def of(cls, ridden: Ridden, more: Mapping[str, float], draws: int, seed: int) -> "_Drawn":
+        drawn = _drawn({**felt(ridden.race), **more}, draws, seed)
         shifts = _shifts(ridden.race, drawn)
         return cls(ridden, drawn, _fitted(ridden, shifts), _solved(ridden, shifts))
 
@@ -444,14 +449,14 @@ def band_between(
     InputError
         If the doubts reach to where the race cannot be ridden.
     """
-    start = _Drawn.of(base, 0.0, draws, seed)
+    start = _Drawn.of(base, {"model": 0.0}, draws, seed)
     own = _as_area(changed, doubt)
     return _difference_band(start, changed, own, name, draws, seed, stated=True)
 
 
 def _saving_band(start: _Drawn, option: Option, draws: int, seed: int) -> SavingBand:
     worth = worth_of(start.ridden, option)
-    without = _Drawn.of(worth.base, 0.0, draws, seed) if worth.exchange.in_use else start
+    without = _Drawn.of(worth.base, {"model": 0.0}, draws, seed) if worth.exchange.in_use else start
     stated = worth.doubt_s is not None
     return _difference_band(
         without, worth.changed, _own_doubt(worth), option.name, draws, seed, stated=stated
@@ -541,6 +546,7 @@ def _shifts(race: Race, drawn: Draws, own_axis: str = "") -> dict[str, FloatArra
     by_cause = [
         *((name, values) for name, values in drawn.items() if name in SLOPES),
         ("power", drawn["model"]),
+        ("cda", drawn.get("use", 0.0)),
         (own_axis, drawn.get("own", 0.0)),
         *wind_shift(race.air.wind.speed, more, turn).items(),
     ]

@@ -6,7 +6,7 @@ against the ten to fifteen seconds in which speed settles.
 """
 
 import math
-from collections.abc import Collection, Hashable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Annotated, TypeVar
@@ -239,22 +239,33 @@ def set_change(
 
 def ride_in_use(race: Race) -> Ridden:
     """Solve a race with what it says is in use."""
-    bare = ride(race.bare)
-    if not race.use:
+    return ride_using(ride(race.bare), race.use, race.tested_sets)
+
+
+def ride_using(bare: Ridden, use: tuple[str, ...], tests: Sequence[Option]) -> Ridden:
+    """Ride with some options in use, by the tests of sets that count; `bare` has none in use."""
+    if not use:
         return bare
-    options = [one for one in race.single_options if one.name in race.use]
-    change, _ = set_change(bare, options, race.tested_sets)
-    changed = ridden_with(bare, change, " + ".join(race.use)).race
-    return bare.variant(
-        replace(changed, use=race.use, used=change, options=tuple(_held(race)), stated=race.options)
-    )
+    stated = bare.race.options
+    options = [one for one in bare.race.single_options if one.name in use]
+    change, doubted = set_change(bare, options, tests)
+    changed = ridden_with(bare, change, " + ".join(use))
+    held = tuple(_held(stated, use))
+    race = replace(changed.race, use=use, used=change, doubted=doubted, options=held, stated=stated)
+    return replace(changed, race=race)
 
 
-def _held(race: Race) -> Iterator[Option]:
+def _held(options: Iterable[Option], use: Collection[str]) -> Iterator[Option]:
     """The options; those in use cost nothing more."""
-    for one in race.options:
+    for one in options:
         own = replace(one.ownership, owned=True)
-        yield replace(one, ownership=own) if one.name in race.use else one
+        yield replace(one, ownership=own) if one.name in use else one
+
+
+def doubt_in_use(ridden: Ridden) -> float:
+    """Standard uncertainty of what the set in use saves, as far as it is stated [s]."""
+    doubts = (doubt_in_seconds(ridden, one) for one in ridden.race.doubted)
+    return math.hypot(*(one for one in doubts if one is not None))
 
 
 @dataclass(frozen=True)

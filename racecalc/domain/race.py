@@ -68,6 +68,18 @@ class Rider:
         if self.most_power is not None and not self.most_power > self.least_power:
             raise ValueError("most_power must be above least_power")
 
+    def showing(self, power: float) -> "Rider":
+        """The same legs where the meter shows another power for them [W]."""
+        share = power / self.power if self.power else 1.0
+        critical, work = self.critical_power, self.work_above_critical
+        return replace(
+            self,
+            power=power,
+            critical_power=None if critical is None else share * critical,
+            work_above_critical=None if work is None else share * work,
+            power_points=tuple((held, share * shown) for held, shown in self.power_points),
+        )
+
 
 # --- The bike and its drag area by yaw -----------------------------------------------------------
 
@@ -424,6 +436,8 @@ class Race:
     """Names of the single options in use."""
     used: Change | None = None
     """What they change, contained in rider and bike; None where that is not worked out yet."""
+    doubted: tuple[Option, ...] = ()
+    """Those of them, and tests of sets, that state how sure that is."""
     stated: tuple[Option, ...] = ()
     """The options as the file states them, while those in use cost nothing more."""
     assumptions: tuple[Assumption, ...] = ()
@@ -464,7 +478,8 @@ class Race:
         """The same race with an option in use.
 
         What the legs put into the cranks stays the same: where the power is measured at the
-        hub, a drivetrain that loses less shows there as more power.
+        hub, a drivetrain that loses less shows there as more power. All that the rider can hold
+        goes with it, in the same proportion.
         """
         old = self.bike
         added = {name: getattr(old, name) + getattr(change, name) for name in ADDED}
@@ -473,13 +488,14 @@ class Race:
         require(power > 0, "power must be positive")
         if new.power_at == "hub" and change.drivetrain_loss:
             power *= (1.0 - new.drivetrain_loss) / (1.0 - old.drivetrain_loss)
-        return replace(self.with_power(power), bike=new)
+        return replace(self, rider=self.rider.showing(power), bike=new)
 
     @property
     def bare(self) -> "Race":
         """The same race with none of its options in use."""
         without = self.changed(self.used.times(-1.0)) if self.used else self
-        return replace(without, use=(), used=None, options=self.stated or self.options, stated=())
+        options = self.stated or self.options
+        return replace(without, use=(), used=None, doubted=(), options=options, stated=())
 
     def with_power(self, power: float) -> "Race":
         """The same race ridden at another power [W]."""

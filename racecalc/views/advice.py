@@ -131,15 +131,16 @@ def _without_path(one: RaceInput, folder: Path) -> RaceInput:
 
 
 def _answer(advice: Advice, provenance: Provenance, units: System) -> AdviceAnswer:
-    base, shopping, timed = advice.base, advice.shopping, advice.timing
-    basis = Basis.of(base)
+    base, even = advice.base, advice.plan.even
+    shopping, timed = advice.shopping, advice.timing
+    basis, planned = Basis.of(base), Basis.of(even, advice.timing.warnings)
     values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
     basket, decision = shopping.basket, advice.decision
     return AdviceAnswer(
         headline="".join(map(str, headline(advice, units))),
         advice=advice,
-        time=TimeAnswer(base, timed, Basis.of(base, timed.warnings), advice.band),
-        pace=PaceAnswer(advice.pacing, None, basis) if advice.pacing else None,
+        time=TimeAnswer(even, timed, planned, advice.band),
+        pace=PaceAnswer(advice.pacing, None, Basis.of(even)) if advice.pacing else None,
         value=values if advice.values else None,
         basket=BasketAnswer(base.time, basket, shopping.steps, basis) if basket else None,
         decide=DecideAnswer(decision, (), basis) if decision else None,

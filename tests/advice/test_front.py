@@ -6,8 +6,11 @@ import pytest
 
 from racecalc.answers.cells import quoted
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.quantities.clock import show_duration
 from racecalc.views.advice import PageRequest, advice_on, without_folder
 from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
+
+LONG = "How long, and how sure"
 
 
 def sheet_on(folder: Path, text: str, *changes: str, **asked: str) -> Sheet:
@@ -51,7 +54,8 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
     words = told(sheet, "Doubtful")
     assert "states 250 W, which its own data of the rider do not allow" in words
     assert "This page is for 210 W, which they do." in words
-    assert "at 210 W throughout" in told(sheet, "How long, and how sure")
+    assert spoken(sheet.headline).startswith("Ride 210 W ")
+    assert "at 210 W throughout" in told(sheet, LONG)
     repeat = next(one for one in sheet.blocks if one.title == "To repeat it")
     commands = [words for line in repeat.lines if (words := spoken(line)).startswith("racecalc ")]
     assert commands
@@ -60,33 +64,33 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
 
 def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> None:
     """Steps of whole watts may cost more than a flat road without wind leaves to gain."""
-    sheet = sheet_on(tmp_path, race_text(), 'rider.power="239.6 W"', 'course.distance="60 km"')
-    words = spoken(sheet.headline)
-    slower = " less." in told(sheet, "How long, and how sure")
-    assert ("W throughout, with" in words) == slower
-    assert ("by the card, with" in words) != slower
-
-
-def test_times_are_told_with_and_without_what_is_bought(tmp_path: Path) -> None:
-    sheet = sheet_on(tmp_path, race_text(SUIT))
-    assert "with what you have now, for about" in spoken(sheet.headline)
-    assert "With all that is to be bought and used as well: about" in told(
-        sheet, "How long, and how sure"
+    answer, sheet = advice_on(
+        race_in(tmp_path, race_text()),
+        PageRequest(changes=('rider.power="239.6 W"', 'course.distance="60 km"')),
     )
+    assert answer.pace is not None
+    assert answer.pace.found.card.time_s > answer.advised_set_s + 1.0
+    words = spoken(sheet.headline)
+    assert words.startswith("Ride 240 W throughout with what you have now, for ")
+    assert rows(sheet, "The card") == [["60.00", "", show_duration(answer.advised_set_s), "Finish"]]
+    assert show_duration(answer.advised_set_s) in words
 
 
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
     bare = spoken(sheet_on(tmp_path, race_text()).headline)
     assert "in 95 of 100 cases (doubt of the model alone)" in bare
+    held = spoken(sheet_on(tmp_path, race_text(SUIT)).headline)
+    assert "in 95 of 100 cases (doubt of model and set alone)" in held
     sure = sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"')
     assert spoken(sure.headline).endswith("in 95 of 100 cases.")
-    assert " between " in told(sure, "How long, and how sure")
+    both = told(sheet_on(tmp_path, race_text(SUIT), 'rider.power_doubt="10 W"'), LONG)
+    assert "the stated doubts, those of the set, and that of the model" in both
 
 
-def test_what_is_not_proved_and_what_it_costs_stand_beside_it(tmp_path: Path) -> None:
+def test_what_is_not_proved_and_what_it_costs_is_next_to_it(tmp_path: Path) -> None:
     position = FREE.replace("saves", 'comfort = "Hurts."\npower_loss = "3 W"\nsaves', 1)
     words = told(sheet_on(tmp_path, race_text(position.replace("0.004", "0.016"))), "Do")
-    assert "Pads lower: Hurts. It costs 3 W while held, which is not in the card." in words
+    assert "Pads lower: Hurts. It costs 3 W while held, which the targets allow for." in words
     unproved = FREE.replace("0.003", "0.0035")
     assert "Pads lower: not proved, faster with a chance of" in told(
         sheet_on(tmp_path, race_text(unproved)), "Do"

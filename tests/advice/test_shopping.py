@@ -319,5 +319,5 @@ def test_power_that_fades_to_nothing_leaves_no_card_but_an_advice(tmp_path: Path
     long = text.replace('distance = "20 km"', 'distance = "160 km"')
     advice = advise(load_race(race_in(tmp_path, long)))
     assert advice.pacing is None
-    assert "leaves no power" in advice.no_card
+    assert "leaves no power" in advice.plan.no_card
     assert does(advice) == {"Suit": "buy"}

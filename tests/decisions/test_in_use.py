@@ -175,8 +175,11 @@ def test_advice_and_decide_start_from_it(racecalc, tmp_path: Path) -> None:
     decide = json.loads(
         racecalc("decide", "canal.toml", *money, "--repeatability", "0.002 m^2", *use)[1]
     )
-    assert value["use"] == advice["time"]["use"] == ["Suit"]
-    assert value["baseline_time_s"] == advice["time"]["time_s"] < value["no_options_time_s"]
+    assert value["use"] == advice["use"] == ["Suit"]
+    now = value["baseline_time_s"]
+    assert now == advice["value"]["baseline_time_s"] < value["no_options_time_s"]
+    assert advice["time"]["use"] == ["Suit", "Zip", "Covers"]
+    assert now - advice["basket"]["saved_s"] == pytest.approx(advice["time"]["time_s"], abs=1e-6)
     because = {one["name"]: one["reason"] for one in decide["not_judged"]}
     assert because["Suit"].startswith("it is in use")
     does = {one["name"]: one["do"] for one in advice["advised"]}

@@ -1,7 +1,10 @@
 """Everything at once: what to ride, buy, use, test and leave, with its cautions."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from racecalc.decisions.advice.shopping import USED, Shopping, Spending, shop
 from racecalc.decisions.comparison import Failed, workable
@@ -13,12 +16,19 @@ from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.money import refuse_mixed_currencies
-from racecalc.decisions.pacing.card import Card, Pacing, pace
-from racecalc.decisions.pacing.limits import asked_limit, critical_of
+from racecalc.decisions.pacing.card import Card, Pacing, Passage, pace
+from racecalc.decisions.pacing.limits import (
+    LimitKind,
+    PacingPlan,
+    asked_limit,
+    critical_of,
+    with_mean,
+)
+from racecalc.decisions.pacing.optimal import constant_within
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Timing, timing
 from racecalc.decisions.value import OptionValue, values_of
-from racecalc.decisions.verdicts import NORMAL_95
+from racecalc.decisions.verdicts import interval_of
 from racecalc.decisions.weather import (
     DEEP,
     GUST_CAUTION,
@@ -32,7 +42,7 @@ from racecalc.decisions.weather import (
     stated_day,
     too_windy,
 )
-from racecalc.decisions.worth import ride_in_use
+from racecalc.decisions.worth import doubt_in_use, ride_in_use, ride_using
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -148,7 +158,7 @@ SHORT = 0.97
 choice, well beyond what the fourth power of a start takes."""
 
 AS_GOOD = 0.5
-"""Seconds that a card must lose or gain on constant power to be worth a word [s]."""
+"""Seconds by which constant power must be faster than a card to be advised instead [s]."""
 
 SECTIONS = 12
 """Sections of the card at most: what fits on a stem."""
@@ -178,19 +188,56 @@ class AdviceRequest:
 
 
 @dataclass(frozen=True, eq=False)
+class Plan:
+    """How the race is to be ridden with what is advised, and today's bike for comparison."""
+
+    even: Ridden
+    """The race with what is advised, at the race power throughout; that of today where nothing else
+    is advised than what is in use.
+    """
+    pacing: Pacing | None
+    """The card; None where there is none."""
+    no_card: str
+    """Why there is none; empty where there is one."""
+    ridden: Ridden
+    """The race as it is advised to be ridden: by the card, or at constant power where that is
+    faster.
+    """
+    today: PacingPlan
+    """The race with what is in use today, at constant power that is as hard."""
+
+    @property
+    def by_card(self) -> bool:
+        """Whether it is to be ridden by the card."""
+        return self.pacing is not None and self.ridden is self.pacing.ridden.ridden
+
+    @property
+    def first_w(self) -> float:
+        """Power at the start, which is held throughout where there is no card [W]."""
+        return float(PacingPlan(self.ridden).power[0])
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """The landmarks, and when they are passed."""
+        along = self.ridden.solution
+        at = np.array([one.at for one in self.even.race.landmarks])
+        elapsed = np.interp(at, along.ride.nodes, along.elapsed).tolist()
+        marks = zip(self.even.race.landmarks, elapsed, strict=True)
+        return tuple(Passage(one.at, one.name, when, one.note) for one, when in marks)
+
+
+@dataclass(frozen=True, eq=False)
 class Advice:
     """What to ride, to buy, to leave and to test, and what it rests on."""
 
     base: Ridden
     """The race with what the athlete has."""
+    plan: Plan
+    """The race with what is advised."""
     timing: Timing
-    """How long it takes at constant power."""
+    """How long that takes at constant power."""
     band: TimeBand | None
     """How sure that is by all stated doubts; None where none is stated."""
-    pacing: Pacing | None
-    """The card; None where there is none."""
-    no_card: str
-    """Why there is none; empty where there is one."""
     values: tuple[OptionValue, ...]
     """What each option is worth, in the order of the race file."""
     evidence: tuple[TrialAnswer | SweepAnswer | None, ...]
@@ -224,9 +271,19 @@ class Advice:
         return self.base.race
 
     @property
+    def pacing(self) -> Pacing | None:
+        """How to ride the race with what is advised; None where there is no card."""
+        return self.plan.pacing
+
+    @property
     def card(self) -> Card | None:
         """The card; None where there is none."""
         return self.pacing.card if self.pacing else None
+
+    @property
+    def set_stays(self) -> bool:
+        """Whether nothing else is advised than what is in use."""
+        return self.plan.even is self.base
 
     @property
     def used(self) -> tuple[OptionValue, ...]:
@@ -261,32 +318,32 @@ class Advice:
         return test if test is not None and usable.issuperset(test.names) else None
 
     @property
-    def with_set_s(self) -> float | None:
-        """Time with what is advised: that of the card less what it saves at an even effort [s]."""
-        basket = self.shopping.basket
-        return self.ridden_s - basket.saved_s if basket and basket.items else None
-
-    @property
     def card_pays(self) -> bool:
-        """Whether the card is no slower than constant power under the same limit."""
-        return self.card is not None and self.card.saved_s > -AS_GOOD
+        """Whether the card is no slower than the constant power that the limit allows."""
+        return self.plan.by_card
 
     @property
-    def ridden_s(self) -> float:
-        """Time as it is advised to be ridden, with what the athlete has [s]."""
-        if self.card is None:
-            return self.base.time
-        return self.card.time_s if self.card_pays else self.card.constant_power_time_s
+    def set_doubt_s(self) -> float:
+        """Standard uncertainty of what the advised set saves, as far as it is stated [s]."""
+        return doubt_in_use(self.plan.even)
 
     @property
-    def half_of_time_s(self) -> float:
-        """Half the 95 % interval of the time [s]; of the model alone if no doubt is stated."""
+    def between_s(self) -> tuple[float, float]:
+        """95 % interval of the time as it is advised, as wide as at constant power [s].
+
+        It holds the error of the model, the doubts of the set, and those that the file states.
+        """
+        time = self.plan.ridden.time
         if self.band is None:
-            return NORMAL_95 * self.timing.model_error_s
-        return 0.5 * (self.band.spread.high_95_s - self.band.spread.low_95_s)
+            return interval_of(time, math.hypot(self.timing.model_error_s, self.set_doubt_s))
+        spread, moved = self.band.spread, time - self.plan.even.time
+        return spread.low_95_s + moved, spread.high_95_s + moved
 
 
 NOTHING_ASKED = AdviceRequest()
+
+LIMIT: LimitKind = "power-mean"
+"""What is held on the way."""
 
 
 def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
@@ -319,32 +376,49 @@ def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
         "the fee of a session": request.session_fee or race.money_terms.test_fee,
     }
     refuse_mixed_currencies(race.options, amounts)
-    base = ride_in_use(race)
-    pacing, no_card = _card(base)
-    held = _held(race, pacing)
-    if pacing is None or held is None:
-        return _advised(base, (pacing, no_card), request, spending)
-    lower = ride_in_use(race.with_power(held))
-    advice = _advised(lower, _card(lower), request, spending)
-    return replace(advice, doubtful=pacing.card.warnings, stated_power_w=race.rider.power)
+    chosen = _chosen(race, request, spending)
+    warnings, held = _held(race, chosen.even)
+    if held is None:
+        return _advised(chosen, request)
+    lower = _chosen(race.with_power(held), request, spending)
+    advice = _advised(lower, request)
+    return replace(advice, doubtful=warnings, stated_power_w=race.rider.power)
 
 
-def _held(race: Race, pacing: Pacing | None) -> float | None:
-    """The power that critical power lets be held where it does not the stated one [W]; else None.
+def _held(race: Race, even: Ridden) -> tuple[tuple[str, ...], float | None]:
+    """What makes a power doubtful, and the one that critical power lets be held instead [W].
 
-    In whole watts. A power that fades is lower at the end by the wish of whoever states it.
+    None where the stated one can be held. `even` is the race with what is advised. In whole watts.
+    A power that fades is lower at the end by the wish of whoever states it.
     """
-    if pacing is None or critical_of(pacing.limit) is None or race.rider.power_fade:
-        return None
-    even = pacing.card.constant_power_w
-    return float(int(even)) if 1.0 <= even < SHORT * race.rider.power else None
+    try:
+        asked = asked_limit(even, LIMIT)
+        if critical_of(asked.limit) is None or race.rider.power_fade:
+            return (), None
+        share = constant_within(even, asked.limit).power[0] / even.race.rider.power
+    except InputError:  # there is no card then, which says why
+        return (), None
+    held = float(int(share * race.rider.power))
+    return asked.warnings, held if held >= 1.0 and share < SHORT else None
 
 
-def _advised(
-    base: Ridden, card: tuple[Pacing | None, str], request: AdviceRequest, spending: Spending
-) -> Advice:
-    """All of it, at the power of a race and by its card."""
-    race, (pacing, no_card) = base.race, card
+@dataclass(frozen=True, eq=False)
+class _Chosen:
+    """What is advised about the options of a race at its power."""
+
+    base: Ridden
+    even: Ridden
+    """The race with what is in use, and with what is advised, at constant power."""
+    values: tuple[OptionValue, ...]
+    refused: tuple[Failed, ...]
+    spending: Spending
+    shopping: Shopping
+    decision: Decision | None
+    no_decision: str
+
+
+def _chosen(race: Race, request: AdviceRequest, spending: Spending) -> _Chosen:
+    base = ride_in_use(race)
     worths, refused = workable(base)
     options = tuple(worth.option for worth in worths)
     values = tuple(
@@ -352,30 +426,55 @@ def _advised(
     )
     decision, no_decision = _decision(base, options, request, spending)
     shopping = shop(base, options, values, spending, decision)
+    even = _with_set(base, shopping)
+    return _Chosen(base, even, values, refused, spending, shopping, decision, no_decision)
+
+
+def _with_set(base: Ridden, shopping: Shopping) -> Ridden:
+    """Ride with the set that is advised, by the tests of sets that the advice believes."""
+    use = shopping.basket.chosen if shopping.basket else ()
+    if set(use) == set(base.race.use):
+        return base
+    tests = [one for one in base.race.tested_sets if one.name not in shopping.excluded]
+    return ride_using(base.bare, use, tests)
+
+
+def _advised(chosen: _Chosen, request: AdviceRequest) -> Advice:
+    """All of it, with the card for what is advised."""
+    base, even, shopping = chosen.base, chosen.even, chosen.shopping
+    options, plan = tuple(value.option for value in chosen.values), _plan(base, even)
+    stated = base.race.doubts.stated
     return Advice(
         base=base,
-        timing=timing(base),
-        band=time_band(base, request.draws, request.seed) if race.doubts.stated else None,
-        pacing=pacing,
-        no_card=no_card,
-        values=values,
+        plan=plan,
+        timing=timing(even),
+        band=time_band(even, request.draws, request.seed) if stated else None,
+        values=chosen.values,
         evidence=tuple(test_behind(option, base) for option in options),
-        refused=refused,
-        spending=spending,
+        refused=chosen.refused,
+        spending=chosen.spending,
         shopping=shopping,
-        decision=decision,
-        no_decision=no_decision,
-        cautions=cautions_for(race, options, testing=bool(shopping.to("test"))),
+        decision=chosen.decision,
+        no_decision=chosen.no_decision,
+        cautions=cautions_for(base.race, options, testing=bool(shopping.to("test"))),
         request=request,
-        doubtful=pacing.card.warnings if pacing else (),
+        doubtful=plan.pacing.card.warnings if plan.pacing else (),
     )
 
 
-def _card(base: Ridden) -> tuple[Pacing | None, str]:
+def _plan(base: Ridden, even: Ridden) -> Plan:
+    """Make the card, and ride today's bike as hard at constant power."""
     try:
-        return pace(base, asked_limit(base, "power-mean"), SECTIONS), ""
+        limit, asked = asked_limit(base, LIMIT).limit, asked_limit(even, LIMIT)
+        pacing = pace(even, asked, SECTIONS)
     except InputError as error:
-        return None, str(error)
+        return Plan(even, None, str(error), even, PacingPlan(base))
+    constant = constant_within(even, asked.limit)
+    if pacing.card.time_s >= constant.time + AS_GOOD:
+        return Plan(even, pacing, "", constant.ridden, constant_within(base, limit))
+    level = pacing.effort * base.race.rider.power / even.race.rider.power
+    today = constant_within(base, with_mean(limit, level))
+    return Plan(even, pacing, "", pacing.ridden.ridden, today)
 
 
 def _decision(

@@ -135,8 +135,13 @@ def unsafe(candidates: Candidates) -> dict[str, Advised]:
 
 
 def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
-    """Tests of several options as one that promise more than their parts and do not prove it."""
-    return tuple(test.name for test in candidates.tested if not _proved(candidates, test))
+    """Tests of several options as one that promise more than their parts and do not prove it.
+
+    What is in use already is taken at its word, as today's time has it in.
+    """
+    today = candidates.tests_of(candidates.used)
+    tests = (test for test in candidates.tested if test not in today)
+    return tuple(test.name for test in tests if not _proved(candidates, test))
 
 
 def _proved(candidates: Candidates, test: TestedSet) -> bool:

@@ -10,7 +10,6 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.limits import (
     FOURTH,
-    Both,
     HeldLimit,
     PacingLimit,
     PacingPlan,
@@ -19,6 +18,7 @@ from racecalc.decisions.pacing.limits import (
     ridden_at,
     scaled,
     with_checks,
+    with_mean,
 )
 from racecalc.decisions.pacing.optimal import (
     FINE,
@@ -342,10 +342,7 @@ def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> 
 def _as_hard(base: Ridden, limit: PacingLimit, plan: PacingPlan) -> PacingPlan:
     """Constant power at the mean that a plan comes to, which rounding leaves below the limit's."""
     mean = mean_of(limit)
-    if mean is None:
-        return constant_within(base, limit)
-    held = replace(mean, level=mean.held(plan))
-    return constant_within(base, replace(limit, mean=held) if isinstance(limit, Both) else held)
+    return constant_within(base, with_mean(limit, mean.held(plan)) if mean else limit)
 
 
 def _astray(

@@ -471,6 +471,13 @@ def critical_of(limit: PacingLimit) -> CriticalPower | None:
     return limit if isinstance(limit, CriticalPower) else None
 
 
+def with_mean(limit: PacingLimit, level: float) -> PacingLimit:
+    """The same limit at another level of the mean in it, if it holds one [W]."""
+    if isinstance(limit, Both):
+        return replace(limit, mean=replace(limit.mean, level=level))
+    return replace(limit, level=level) if isinstance(limit, PowerMean) else limit
+
+
 def with_checks(limit: PacingLimit, places: FloatArray) -> PacingLimit:
     """The same limit, its reserve looked at between places [m]."""
     checks = tuple(places.tolist())
