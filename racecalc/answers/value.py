@@ -26,10 +26,10 @@ from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.holding import HoldingAnswer
 from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
-from racecalc.decisions.worth import HoldingAnswer
 from racecalc.domain.option import Option
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, exact_text, price_text

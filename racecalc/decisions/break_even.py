@@ -7,12 +7,13 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.holding import held_change, ridden_with
 from racecalc.decisions.money import PAID, CostOfUse, cost_on, seconds_to_pay
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import chance_faster, interval, interval_of
 from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import Worth, held_change, ridden_with, worth_of
+from racecalc.decisions.worth import Worth, worth_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError

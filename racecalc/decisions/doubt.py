@@ -36,6 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.holding import held_share
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.timing import (
@@ -45,7 +46,7 @@ from racecalc.decisions.timing import (
     time_by_temperature,
     time_by_wind,
 )
-from racecalc.decisions.worth import Worth, doubt_in_use, held_share, worth_of
+from racecalc.decisions.worth import Worth, doubt_in_use, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Change, Race
 from racecalc.errors import InputError

@@ -13,6 +13,14 @@ from racecalc.decisions.allowed import conflicts
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, saving_bands
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.evidence.judging import WATTS
+from racecalc.decisions.holding import (
+    HoldingAnswer,
+    change_held,
+    errors_about,
+    holding_answer,
+    ridden_with,
+    total_change,
+)
 from racecalc.decisions.money import (
     PAID,
     CostOfUse,
@@ -25,15 +33,9 @@ from racecalc.decisions.money import (
     refuse_mixed_currencies,
     seconds_to_pay,
 )
-from racecalc.decisions.overlap import (
-    Overlap,
-    overlap_doubt,
-    overlap_of,
-    parts_of,
-    untested_together,
-)
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
+from racecalc.decisions.sets import Overlap, untested_together
 from racecalc.decisions.verdicts import (
     Verdict,
     chance_faster,
@@ -44,19 +46,7 @@ from racecalc.decisions.verdicts import (
     word_by_intervals,
 )
 from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import (
-    Exchange,
-    HoldingAnswer,
-    Worth,
-    change_held,
-    errors_about,
-    exchange,
-    exchanged,
-    holding_answer,
-    ridden_with,
-    total_change,
-    worth_of,
-)
+from racecalc.decisions.worth import Exchange, Worth, exchange, exchanged, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.quantities.money import Money
@@ -659,12 +649,6 @@ def value_of_set(
     all_priced = all(option.to_pay is not None for option in added)
     prices = [one.price for one in added if one.price is not None and not one.ownership.owned]
     inside = {name for test in both.tests for name in test.set_of}
-    overlap = overlap_of(bare)
-    before, after = (
-        parts_of(bare, [known[name] for name in names], tests)
-        for names in (found.without, found.having)
-    )
-    further = overlap_doubt(bare, overlap, after, before)
     return SetValue(
         names=tuple(option.name for option in options),
         tested=tuple(test.name for test in both.tests),
@@ -672,9 +656,9 @@ def value_of_set(
         saved_s=both.saved_s,
         by_parts_s=both.base.time - by_parts.time,
         sum_of_single_s=sum(worth_of(base, option).saved_s for option in options),
-        doubt_s=None if both.doubt_s is None else math.hypot(both.doubt_s, further),
-        untested_together=tuple(part.names for part in untested_together(after)),
-        overlap=overlap,
+        doubt_s=both.doubt_s,
+        untested_together=tuple(part.names for part in untested_together(both.parts)),
+        overlap=both.overlap,
         mass_kg=both.change.mass,
         price=reduce(add, prices) if prices and all_priced else None,
         costs=costs,

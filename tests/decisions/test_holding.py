@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.doubt import saving_bands
+from racecalc.decisions.holding import HoldingAnswer, Turns, held_share
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import OptionValue, value_of
-from racecalc.decisions.worth import HoldingAnswer, Turns, held_share, worth_of
+from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Holding, Option, PowerLoss, read_power_loss, read_saving
 from racecalc.domain.race import Change, Doubts
 from racecalc.errors import InputError

@@ -22,11 +22,11 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.candidates import Candidates, Item, LeftOut, Slopes, candidates_of
+from racecalc.decisions.basket.candidates import Item, LeftOut, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
 from racecalc.decisions.money import amount_of, refuse_mixed_currencies
-from racecalc.decisions.overlap import Overlap, overlap_doubt, untested_together
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.sets import Overlap, untested_together
 from racecalc.decisions.verdicts import chance_faster, interval, shown_percent
 from racecalc.domain.option import Option
 from racecalc.errors import InputError
@@ -41,26 +41,8 @@ SAME = 1e-9
 def chance_of(slopes: Slopes, chosen: frozenset[int], target: float) -> float | None:
     """Chance that a set saves at least so many seconds; None where a doubt is not known."""
     candidates = slopes.candidates
-    doubt = doubt_between(candidates, chosen, candidates.used)
+    doubt = candidates.doubt_between(chosen, candidates.used)
     return chance_faster(slopes.saved(chosen) - target, doubt)
-
-
-def doubt_between(
-    candidates: Candidates, one: frozenset[int], other: frozenset[int] = frozenset()
-) -> float | None:
-    """Standard uncertainty of what a set saves more than another [s], doubts independent.
-
-    What both share cancels; what is not tested together may overlap. None where a doubt is not
-    known.
-    """
-    (tests, loose), (others, rest) = map(candidates.tests_and_rest, (one, other))
-    doubts = [test.doubt_s for test in (*tests, *others) if (test in tests) != (test in others)]
-    doubts += [candidates.items[at].apart.doubt_s for at in {*loose} ^ {*rest}]
-    known = [doubt for doubt in doubts if doubt is not None]
-    if len(known) < len(doubts):
-        return None
-    parts = map(candidates.parts_of, (one, other))
-    return math.hypot(*known, overlap_doubt(candidates.base, candidates.overlap, *parts))
 
 
 def surest_set(
@@ -319,7 +301,7 @@ def _described(
     slopes: Slopes, best: Best, budget: Money | None, per_second: Money | None
 ) -> Basket:
     candidates, chosen, saved = slopes.candidates, best.chosen, slopes.saved(best.chosen)
-    doubt = doubt_between(candidates, chosen, candidates.used)
+    doubt = candidates.doubt_between(chosen, candidates.used)
     low, high = interval(saved, doubt)
     items = tuple(candidates.items[number] for number in sorted(chosen))
     tests, loose = candidates.tests_and_rest(chosen)
@@ -368,7 +350,7 @@ def _other(
         price=Money(candidates.price_of(other), candidates.currency_with()),
         cash=candidates.cash_of(other),
         cost=candidates.cost_of(other),
-        chance_chosen_better=chance_faster(gain, doubt_between(candidates, chosen, other)),
+        chance_chosen_better=chance_faster(gain, candidates.doubt_between(chosen, other)),
     )
 
 

@@ -12,18 +12,13 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import FORBIDDEN, unwished
+from racecalc.decisions.evidence.for_option import shared_in_tests
+from racecalc.decisions.holding import ridden_with, total_change
 from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, price_alone
-from racecalc.decisions.overlap import Overlap, Part, overlap_of
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.sets import Overlap, Part, overlap_doubt, overlap_of, tests_that_hold
 from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import (
-    Worth,
-    doubt_in_seconds,
-    ridden_with,
-    tests_that_hold,
-    total_change,
-    worth_of,
-)
+from racecalc.decisions.worth import Worth, doubt_in_seconds, doubt_together, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
@@ -102,14 +97,19 @@ class LeftOut:
 class TestedSet:
     """Several items tested as one."""
 
-    name: str
-    """Of the test."""
+    option: Option
+    """The test, with its saving and doubt."""
     members: frozenset[int]
     """Numbers of the items."""
     gap: Change
     """What the set changes beyond the sum of its parts."""
     doubt_s: float | None
     """Standard uncertainty of what the whole set saves [s]."""
+
+    @property
+    def name(self) -> str:
+        """Of the test."""
+        return self.option.name
 
 
 @dataclass(frozen=True)
@@ -171,6 +171,34 @@ class Candidates:
         tests = self.tests_of(chosen)
         tested = frozenset[int]().union(*(test.members for test in tests))
         return tests, tuple(one for one in sorted(chosen) if one not in tested)
+
+    def doubt_between(
+        self, one: Collection[int], other: Collection[int] = frozenset()
+    ) -> float | None:
+        """Standard uncertainty of what a set saves more than another [s].
+
+        What both share cancels; what was not tested together may overlap. None where a doubt is not
+        known.
+        """
+        come, gone = self._stated(one), self._stated(other)
+        both = [(*one, 1.0) for one in come if one not in gone]
+        both += [(*one, -1.0) for one in gone if one not in come]
+        doubts = [None if doubt is None else sign * doubt for _, doubt, sign in both]
+        shared = shared_in_tests([option for option, _, _ in both], self.base)
+        own = doubt_together(doubts, shared)
+        parts = self.parts_of(one), self.parts_of(other)
+        return (
+            None if own is None else math.hypot(own, overlap_doubt(self.base, self.overlap, *parts))
+        )
+
+    def _stated(self, chosen: Collection[int]) -> list[tuple[Option, float | None]]:
+        """What the doubt of a set rests on, and how large each is [s]."""
+        tests, loose = self.tests_and_rest(chosen)
+        single = (self.items[at].apart for at in loose)
+        return [
+            *((test.option, test.doubt_s) for test in tests),
+            *((worth.option, worth.doubt_s) for worth in single),
+        ]
 
     def parts_of(self, chosen: Collection[int]) -> tuple[Part, ...]:
         """What a set is made of in the air, items tested as one as one."""
@@ -288,7 +316,7 @@ def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
     parts = candidates.change_of(members)
     whole = total_change(option, candidates.base).plus(Change(mass=parts.mass, power=parts.power))
     doubt = doubt_in_seconds(ridden_with(candidates.base, whole, option.name), option)
-    return TestedSet(option.name, members, whole.plus(parts.times(-1.0)), doubt)
+    return TestedSet(option, members, whole.plus(parts.times(-1.0)), doubt)
 
 
 def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> frozenset[int]:

@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
-from racecalc.decisions.basket.basket import basket_of, doubt_between
+from racecalc.decisions.basket.basket import basket_of
 from racecalc.decisions.basket.candidates import Slopes, candidates_of
-from racecalc.decisions.overlap import overlap_of
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.sets import overlap_of
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option, read_saving
 from tests.answered import answered
@@ -74,7 +74,7 @@ def test_sets_in_a_basket_are_one_part_where_they_were_tested_as_one(base: Ridde
     assert found.doubt_s == pytest.approx(math.hypot(own, grown), rel=0.02)
     # Without the bottle the share is that of the suit with its covers and of the helmet.
     suit_covers_helmet, bottle_too = frozenset({0, 1, 2}), frozenset({0, 1, 2, 3})
-    between = doubt_between(candidates, bottle_too, suit_covers_helmet)
+    between = candidates.doubt_between(bottle_too, suit_covers_helmet)
     helmet_or_both = 0.001 * slope * math.sqrt(2)
     assert between == pytest.approx(math.hypot(helmet_or_both, SHARE * 0.0014 * slope), rel=0.02)
 
