@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -322,7 +323,7 @@ class Advice:
         """Whether the card is no slower than the constant power that the limit allows."""
         return self.plan.by_card
 
-    @property
+    @cached_property
     def set_doubt_s(self) -> float:
         """Standard uncertainty of what the advised set saves, as far as it is stated [s]."""
         return doubt_in_use(self.plan.even)
