@@ -1,13 +1,20 @@
 """Settings and fixtures for all tests; plain builders of races and courses are in `builders`."""
 
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 # The first example of a test may import a solver; how long one takes says nothing here.
-settings.register_profile("racecalc", deadline=None)
+settings.register_profile("racecalc", deadline=None, max_examples=30)
+settings.register_profile("thorough", deadline=None, max_examples=300)
 settings.load_profile("racecalc")
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more process than there are cores: tests of the screen wait for half of their time."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture

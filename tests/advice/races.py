@@ -104,16 +104,19 @@ def race_in(folder: Path, text: str, name: str = "canal.toml") -> Path:
     return path
 
 
-def named_throughout(name: str) -> str:
-    """A race file that says the same words wherever words of the user may stand."""
-    quoted = json.dumps(name, ensure_ascii=False)
-    mark = f'[[course.landmark]]\nat = "5 km"\nname = {quoted}\nnote = {quoted}\n'
-    option = (
-        f"[[option]]\nname = {quoted}\nslot = {quoted}\n"
-        'price = "100 EUR"\nsaves = "0.006 m^2"\ndoubt = "0.001 m^2"\n'
-        f"note = {quoted}\ncomfort = {quoted}\n"
-    )
-    other = json.dumps(f"{name} again", ensure_ascii=False)
+def named_throughout(*names: str) -> str:
+    """A race file that says such words wherever words of the user may stand."""
+    parts = []
+    for number, name in enumerate(names, 1):
+        quoted = json.dumps(name, ensure_ascii=False)
+        parts.append(
+            f'[[course.landmark]]\nat = "{number} km"\nname = {quoted}\nnote = {quoted}\n'
+            f"[[option]]\nname = {quoted}\nslot = {quoted}\n"
+            'price = "100 EUR"\nsaves = "0.006 m^2"\ndoubt = "0.001 m^2"\n'
+            f"note = {quoted}\ncomfort = {quoted}\n"
+        )
+    other = json.dumps(f"{names[0]} again", ensure_ascii=False)
     claim = f'[[option]]\nname = {other}\nprice = "9 EUR"\nsaves = "4 W at 45 km/h"\n'
-    text = race_text(option, claim, more=mark)
-    return text.replace('name = "Reed Canal"', f"name = {quoted}")
+    text = race_text(*parts, claim)
+    title = json.dumps(names[-1], ensure_ascii=False)
+    return text.replace('name = "Reed Canal"', f"name = {title}")

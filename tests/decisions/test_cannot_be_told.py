@@ -1,6 +1,5 @@
 """Columns of zeros, repeats alike to the last digit and one duration twice: no division by zero."""
 
-import json
 import math
 from pathlib import Path
 
@@ -13,8 +12,8 @@ from racecalc.decisions.pacing.limits import fit_critical
 from racecalc.decisions.review.fit import InputFit, KnownError, believable, blame, separable
 from racecalc.domain.trial import load_runs
 from racecalc.errors import InputError
+from tests.answered import Answered, answered
 
-FLAT = Path(__file__).parents[2] / "course_demo" / "flat_round.toml"
 ACROSS = "--set", "air.wind_from=120 deg"
 """The flat round runs straight towards 30 deg, so this wind is at a right angle."""
 
@@ -22,29 +21,25 @@ HEAD = "to [km],elapsed [h:m:s],power [W]\n"
 SPLITS = (4, 8, 12, 16, 20)
 
 
-def told(racecalc, clock: str) -> str:
+def reviewed(folder: Path, clock: str) -> Answered:
     rows = "".join(f"{to},{time},276\n" for to, time in zip(SPLITS, clock.split(), strict=True))
-    Path("ridden.csv").write_text(HEAD + rows, encoding="utf-8")
-    status, out, err = racecalc("review", FLAT, "ridden.csv", *ACROSS)
-    assert status == 0, err
-    return " ".join(out.split())
+    ridden = folder / "ridden.csv"
+    ridden.write_text(HEAD + rows, encoding="utf-8")
+    return answered("review", "flat_round.toml", str(ridden), *ACROSS)
 
 
 @pytest.mark.filterwarnings("error::RuntimeWarning")
 @pytest.mark.parametrize(
     "clock", ["6:20 12:30 18:50 25:00 31:20", "5:40 11:18 17:02 22:40 28:20"], ids=["slow", "fast"]
 )
-def test_a_wind_exactly_across(racecalc, clock: str) -> None:
+def test_a_wind_exactly_across(tmp_path: Path, clock: str) -> None:
     """Its square counts: without any of it a little more or less is the same."""
-    assert "Wind cannot be told from these splits" in told(racecalc, clock)
-    found = json.loads(racecalc("review", FLAT, "ridden.csv", *ACROSS, "--json")[1])
-    assert found["untold"] == ["wind"]
-    assert "wind" not in found["wrong"]
-
-
-def test_a_pair_explains_no_less_than_the_better_of_the_two(racecalc) -> None:
-    told(racecalc, "5:40 11:18 17:02 22:40 28:20")
-    found = json.loads(racecalc("review", FLAT, "ridden.csv", *ACROSS, "--json")[1])
+    told = reviewed(tmp_path, clock)
+    assert "Wind cannot be told from these splits" in " ".join(told.text().split())
+    assert told.json["untold"] == ["wind"]
+    assert "wind" not in told.json["wrong"]
+    # A pair explains no less than the better of the two.
+    found = told.json
     alone = {one["quantity"]: one["left_s"] for one in found["alone"]}
     for one in found["pair"]["explanations"]:
         assert one["left_s"] <= alone[one["quantity"]] + 1e-9

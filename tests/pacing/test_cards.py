@@ -359,7 +359,11 @@ class TestWhatACardGains:
         assert card.time_s < card.constant_power_time_s - 1.0
 
     @pytest.mark.parametrize(
-        "limit", [PowerMean(262.0, 4.0, 0.0, 393.0), CriticalPower(270.0, 17e3, 0.0, 393.0)]
+        "limit",
+        [
+            PowerMean(262.0, 4.0, 0.0, 393.0),
+            pytest.param(CriticalPower(270.0, 17e3, 0.0, 393.0), marks=pytest.mark.slow),
+        ],
     )
     def test_on_the_demo(self, limit: PacingLimit):
         card = card_within(ride(load_race(DEMO)), limit, 10).card
