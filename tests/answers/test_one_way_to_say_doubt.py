@@ -9,6 +9,7 @@ from racecalc.quantities.clock import read_duration
 from tests.answered import answered, asked
 from tests.answers.test_answers import COMMANDS
 
+WEATHER = next(words for words in COMMANDS if words[0] == "weather")
 COMMANDS_HERE = [words for words in COMMANDS if words[0] != "advice"]
 
 
@@ -37,9 +38,9 @@ def test_the_splits_add_up_to_the_finish() -> None:
     assert total == read_duration(finish[1])
 
 
-@pytest.mark.xdist_group("weather race.toml --forecast forecast.csv")
+@pytest.mark.xdist_group(" ".join(WEATHER))
 def test_starts_differ_by_what_their_times_do() -> None:
-    text = answered("weather", "race.toml", "--forecast", "forecast.csv").text()
+    text = answered(*WEATHER).text()
     rows = re.findall(r"^\d\d:00 .* ([\d:]+) +([-+]?\d*)$", text, flags=re.MULTILINE)
     assert len(rows) == 11
     first = read_duration(rows[0][0])

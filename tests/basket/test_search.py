@@ -24,6 +24,7 @@ from racecalc.decisions.basket.candidates import (
     Slopes,
     candidates_of,
     ceiling_over,
+    directions,
     numbers_of,
 )
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
@@ -99,6 +100,22 @@ def test_the_bound_holds_for_every_set(seed: int):
     for one in sets:
         bound = ceiling.constant + ceiling.objective @ programme.picked(one)
         assert slopes.saved(one) <= bound + 1e-9
+
+
+def test_the_corners_that_are_left_out_are_not_the_ends_of_a_slope():
+    """The bound of every quarter of the whole is that over all corners of it."""
+    slopes, _ = random_problem(4, 8)
+    points = np.array([slopes.point_of(one) for one in allowed_sets(slopes.candidates, 1e9)])
+    whole = Box(points.min(axis=0), points.max(axis=0))
+    axes = np.flatnonzero(whole.low < whole.high).tolist()
+    quarters = [part for half in whole.halves(axes[0]) for part in half.halves(axes[-1])]
+    every = [ceiling_over(slopes, one) for one in quarters]
+    slopes.directions = directions(slopes, whole)
+    assert np.any(slopes.directions)
+    for one, full in zip(quarters, every, strict=True):
+        few = ceiling_over(slopes, one)
+        assert few.constant == pytest.approx(full.constant, abs=1e-12)
+        assert few.objective == pytest.approx(full.objective, abs=1e-12)
 
 
 def test_the_bound_lets_the_time_fall_by_the_best_slope_of_every_axis():

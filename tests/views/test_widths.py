@@ -19,12 +19,9 @@ COARSE = ("--set", "course.step=60 m")
 CHARTED = [words for words in COMMANDS if words[0] in {"time", "basket", "weather", "pace"}]
 PAGES = {
     "value": ("--round", "flat_round.toml", "--set", "money.per_second=100 EUR"),
-    "basket": (),
     "breakeven": ("--option", "Dunquill covered rear wheel", "--with", "Fenzarra Calm tyres"),
     "decide": ("--repeatability", "0.003 m^2", "--draws", "2000"),
     "places": ("results.csv", "--me", "Ulvi Tarnasse", "--target", "59:00"),
-    "weather": ("--forecast", "forecast.csv", "--budget", "1200 EUR"),
-    "pace": (),
 }
 
 SLOW = ("--set", "rider.power=95 W", *COARSE)

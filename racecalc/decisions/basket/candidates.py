@@ -346,11 +346,13 @@ class Slopes:
     def __init__(self, candidates: Candidates) -> None:
         self.candidates = candidates
         self._solved: dict[tuple[float, ...], Ridden] = {}
+        self.directions: FloatArray | None = None
+        """The `directions` over all that any set changes, once they are known."""
 
     def at_price_alone(self) -> "Slopes":
         """The same with other costs, and all that is solved already."""
         found = Slopes(self.candidates.at_price_alone())
-        found._solved = self._solved
+        found._solved, found.directions = self._solved, self.directions
         return found
 
     def ridden(self, point: FloatArray) -> Ridden:
@@ -410,6 +412,24 @@ class Ceiling:
     """Part of the constant that each axis makes necessary [s]; shape (5,)."""
 
 
+def directions(slopes: Slopes, box: Box) -> FloatArray:
+    """Whether each derivative of the time rises along each axis, shape (axes, derivatives).
+
+    1 where it rises from end to end of every edge of a box along the axis, -1 where it falls, 0
+    where some edges rise and others fall, or the axis has no extent.
+    """
+    found = np.zeros((len(AXES), len(AXES)))
+    gradients = {tuple(one): slopes.gradient(one) for one in box.corners()}
+    for axis in np.flatnonzero(box.low < box.high).tolist():
+        edges = [at for at in gradients if at[axis] == box.low[axis]]
+        ends = ((*at[:axis], float(box.high[axis]), *at[axis + 1 :]) for at in edges)
+        signs = np.sign(
+            [gradients[end] - gradients[at] for at, end in zip(edges, ends, strict=True)]
+        )
+        found[axis] = np.where(np.all(signs == signs[0], axis=0), signs[0], 0.0)
+    return found
+
+
 def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     """Bound what any set within a box saves.
 
@@ -417,13 +437,31 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     straight way to the change x of a set, so that ``T(x) >= T(p) + g . (x - p) - e . |x - p|``
     with the middle g and half the width e of the range of the gradient over the box. That range
     is taken over the corners of the box: along each axis the derivatives rise or fall throughout
-    (an assumption, held against full enumeration in the tests).
+    (an assumption, held against full enumeration in the tests). Where the `directions` are known,
+    the corners will do that may be least or greatest for one of them.
     """
-    gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
-    low, high = gradients.min(axis=0), gradients.max(axis=0)
+    low, high = _range_of_gradient(slopes, box)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     point = 0.5 * (box.low + box.high)
     saved_there = slopes.candidates.now.time - slopes.ridden(point).time
     slack = half * 0.5 * (box.high - box.low)
     constant = saved_there + float(middle @ point) + float(np.sum(slack))
     return Ceiling(constant, -slopes.candidates.changes @ middle, slack)
+
+
+def _range_of_gradient(slopes: Slopes, box: Box) -> tuple[FloatArray, FloatArray]:
+    if (known := slopes.directions) is None:
+        gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
+        return gradients.min(axis=0), gradients.max(axis=0)
+
+    def ends(one: int, sign: float) -> list[float]:
+        towards = sign * known[:, one]
+        face = Box(
+            np.where(towards > 0, box.high, box.low), np.where(towards < 0, box.low, box.high)
+        )
+        return [float(slopes.gradient(corner)[one]) for corner in face.corners()]
+
+    every = range(len(AXES))
+    return np.array([min(ends(at, -1.0)) for at in every]), np.array(
+        [max(ends(at, 1.0)) for at in every]
+    )

@@ -21,7 +21,14 @@ import numpy as np
 from scipy.optimize import linprog
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.candidates import Box, Candidates, Ceiling, Slopes, ceiling_over
+from racecalc.decisions.basket.candidates import (
+    Box,
+    Candidates,
+    Ceiling,
+    Slopes,
+    ceiling_over,
+    directions,
+)
 from racecalc.decisions.integer_program import best_choice
 from racecalc.domain.race import AXES
 from racecalc.errors import InputError
@@ -281,6 +288,8 @@ def _proved(
 ) -> Best:
     queue = _Queue(slopes, programme, conditions)
     try:
+        if slopes.directions is None:
+            slopes.directions = directions(slopes, _range_of(slopes, programme, []))
         queue.add(_range_of(slopes, programme, conditions))
         best, bound = _searched(queue, best)
     except InputError:
