@@ -33,6 +33,7 @@ STORM = ("air.temperature=36 degC", "air.wind_speed=20 m/s", "course.step=60 m")
 WHEELS = {"Dunquill deep front wheel", "Dunquill covered rear wheel"}
 BOTTLE = "One bottle left at home"
 UNSAFE = {*WHEELS, BOTTLE}
+STEP = ("--set", "course.step=60 m")
 SETTING = tuple(word for change in STORM for word in ("--set", change))
 
 Answer = Callable[..., dict]
@@ -195,12 +196,12 @@ def test_break_even_says_it(racecalc, name: str) -> None:
     [
         ("places", DEMO / "race.toml", DEMO / "results.csv"),
         ("basket", DEMO / "race.toml", "--budget", "900 EUR", "--require", min(WHEELS)),
-        ("decide", DEMO / "race.toml", "--price-per-second", "200 EUR"),
+        ("decide", DEMO / "race.toml", "--budget", "2000 EUR"),
     ],
     ids=["places", "basket", "decide"],
 )
 def test_side_wind_and_rules_are_said_of_what_is_chosen(racecalc, words: tuple) -> None:
-    out = " ".join(racecalc(*words)[1].split())
+    out = " ".join(racecalc(*words, *STEP)[1].split())
     assert "Sensitive to side wind: " in out
     assert "Check the rules: " in out
 
@@ -272,9 +273,8 @@ def test_hours_on_one_clock(tmp_path: Path, times: tuple[str, ...], expected: li
 
 
 def test_the_command_judges_the_whole_ride(racecalc) -> None:
-    status, out, _ = racecalc(
-        "weather", DEMO / "race.toml", "--forecast", DEMO / "forecast.csv", "--json"
-    )
+    forecast = "--forecast", DEMO / "forecast.csv"
+    status, out, _ = racecalc("weather", DEMO / "race.toml", *forecast, *STEP, "--json")
     assert status == 0
     found = json.loads(out)
     wheels = next(one for one in found["slots"] if one["slot"] == "front wheel")
@@ -287,8 +287,8 @@ def test_the_command_judges_the_whole_ride(racecalc) -> None:
 
 
 def test_the_printed_card_says_what_heat_asks(racecalc, tmp_path: Path) -> None:
-    hot = "--set", "air.temperature=36 degC", "--set", "course.step=60 m"
-    racecalc("pace", DEMO / "race.toml", *hot, "-o", tmp_path / "card.html")
+    hot = "--set", "air.temperature=36 degC"
+    racecalc("pace", DEMO / "race.toml", *hot, *STEP, "-o", tmp_path / "card.html")
     assert "Above 28 degC" in (tmp_path / "card.html").read_text("utf-8")
 
 

@@ -94,25 +94,20 @@ NAMES = (
 )
 
 
-SIZES = ((200, 60), (30, 10))
-
-
 def test_names_are_text_and_never_markup_at_any_size(small_race: Path) -> None:
     """Every place can be worked at, however odd the names and however small the screen."""
     options = "".join(f'[[option]]\nname = "{name}"\nprice = "9 EUR"\n' for name in NAMES)
     small_race.write_text(f"{SMALL}\n{options}", "utf-8")
 
     async def act(driver: Driver) -> None:
-        for size in SIZES:
-            await driver.pilot.resize_terminal(*size)
-            async for place in driver.walk():
-                assert driver.app.is_running, f"{place} at {size}"
-            if size == SIZES[0]:
-                await driver.open_place("f4")
-                for name in NAMES[:2]:
-                    assert name in driver.screen
+        await driver.open_place("f4")
+        for name in NAMES[:2]:
+            assert name in driver.screen
+        await driver.pilot.resize_terminal(30, 10)
+        async for place in driver.walk():
+            assert driver.app.is_running, place
 
-    at_desk(act, small_race, SIZES[0])
+    at_desk(act, small_race, (200, 60))
 
 
 PASTED = ("1" * 5000 + " W", "[" * 3000, "~nobody/\\x00", "\\")

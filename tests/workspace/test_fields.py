@@ -1,11 +1,16 @@
 """Typing into the fields: what will do, what will not, and what stays meanwhile."""
 
+import math
+import re
 from pathlib import Path
 
 import pytest
 from textual.widgets import Button, Input
 
+from racecalc.errors import InputError
 from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_values import read_checked
+from racecalc.files.race_writing import from_typed
 from racecalc.views.workspace.form import RaceForm, key_line, key_page
 from tests.workspace.driving import Driver, at_desk
 
@@ -25,12 +30,19 @@ WILL_NOT_DO = (
 )
 
 
-def test_what_will_not_do_is_said_beside_the_field(small_race: Path) -> None:
+@pytest.mark.parametrize(("table", "key", "typed", "said"), WILL_NOT_DO)
+def test_what_will_not_do_is_refused(table: str, key: str, typed: str, said: str) -> None:
     """The texts are those of the measured traps: they must not become other numbers in silence."""
+    known = RACE_KEYS[table][key]
+    with pytest.raises(InputError, match=re.escape(said)):
+        read_checked(known, from_typed(known, typed), "", [])
+
+
+def test_what_will_not_do_is_said_beside_the_field(small_race: Path) -> None:
 
     async def act(driver: Driver) -> None:
         before = driver.page("glance")
-        for table, key, typed, said in WILL_NOT_DO:
+        for table, key, typed, said in WILL_NOT_DO[::3]:
             case, field = f"{table}.{key} = {typed!r}", driver.field(table, key)
             stood = field.typed
             await driver.fill(table, key, typed)
@@ -51,21 +63,28 @@ def test_what_will_not_do_is_said_beside_the_field(small_race: Path) -> None:
 
 
 WILL_DO = (
-    ("rider", "power", "0.262 kW"),
-    ("rider", "mass", "67,5 kg"),
-    ("rider", "mass", "10 st 8 lb"),
-    ("bike", "crr", "0.0045"),
-    ("bike", "crr", "0.45 %"),
-    ("air", "temperature", "68 degF"),
-    ("bike", "cda", "2400 cm^2"),
-    ("air", "wind_from", "WSW"),
+    ("rider", "power", "0.262 kW", 262.0),
+    ("rider", "mass", "67,5 kg", 67.5),
+    # 148 lb of 0.45359237 kg
+    ("rider", "mass", "10 st 8 lb", 67.1316708),
+    ("bike", "crr", "0.0045", 0.0045),
+    ("bike", "crr", "0.45 %", 0.0045),
+    ("air", "temperature", "68 degF", 293.15),
+    ("bike", "spoke_drag", "44 cm^2", 0.0044),
+    ("air", "wind_from", "WSW", math.radians(247.5)),
 )
+
+
+@pytest.mark.parametrize(("table", "key", "typed", "value"), WILL_DO)
+def test_what_will_do_is_read(table: str, key: str, typed: str, value: float) -> None:
+    known = RACE_KEYS[table][key]
+    assert read_checked(known, from_typed(known, typed), "", []) == pytest.approx(value)
 
 
 def test_what_will_do_is_answered(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         before = driver.desk.session.answered.base.time
-        for table, key, typed in WILL_DO:
+        for table, key, typed, _ in WILL_DO[1::3]:
             case = f"{table}.{key} = {typed!r}"
             await driver.fill(table, key, typed)
             assert driver.desk.session.draft.unsaved, case
