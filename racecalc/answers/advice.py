@@ -7,7 +7,7 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.answers.advice_details import Provenance, basis_blocks, details_blocks
-from racecalc.answers.basis import Basis, costs_line
+from racecalc.answers.basis import Basis, costs_line, overlap_line
 from racecalc.answers.basket import BasketAnswer, price_alone_line, spent
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
 from racecalc.answers.columns import (
@@ -361,6 +361,8 @@ def _how_long(advice: Advice) -> Iterator[Line]:
         yield "Doubts of power, drag and weather are not stated: the true range is wider."
     elif advice.set_doubt_s:
         yield "The interval holds the stated doubts, those of the set, and that of the model."
+    if advice.shopping.basket:
+        yield from overlap_line(advice.shopping.basket)
 
 
 def _today(advice: Advice) -> tuple[str | Cell, ...]:
