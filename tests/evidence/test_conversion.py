@@ -138,7 +138,7 @@ FORMS = {
 
 
 @pytest.mark.parametrize(("start", "end"), list(permutations(FORMS, 2)))
-@settings(max_examples=10)
+@settings(max_examples=3)
 @given(times=st.floats(-4.0, 4.0))
 def test_there_and_back(start: str, end: str, times: float) -> None:
     amount = times * FORMS[start]

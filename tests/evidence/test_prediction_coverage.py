@@ -58,8 +58,8 @@ def check(riders: int, tau: float, errors: FloatArray, tests: int, slack: float)
     assert lower == pytest.approx((1.0 - eight) / 2, abs=0.02 + slack)
 
 
-@pytest.mark.parametrize("riders", [3, 5, 8, 12])
-@pytest.mark.parametrize("tau", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("riders", [3, 8])
+@pytest.mark.parametrize("tau", [0.5, 2.0])
 def test_few_simulated_tests(riders: int, tau: float) -> None:
     check(riders, tau, EQUAL, 150, slack=0.03)
 
