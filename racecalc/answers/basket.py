@@ -22,7 +22,8 @@ from racecalc.answers.columns import (
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import OVERLAP, cost_text, rules_lines, weather_lines
-from racecalc.decisions.basket.basket import NO_CHANCE, Basket, Other, Rung
+from racecalc.decisions.allowed import NO_DOUBT
+from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
@@ -149,7 +150,7 @@ def _proof(found: Basket) -> str:
 def _cautions(found: Basket) -> Iterator[Line]:
     for claimed in naming(", counted as the maker claims: ", found.without_doubt_stated):
         yield Cell("No doubt stated", "open"), *claimed
-    out = [one.name for one in found.left_out if one.because == NO_CHANCE]
+    out = [one.name for one in found.left_out if one.because == NO_DOUBT]
     yield from naming("Left out, as no doubt is stated: ", out)
     yield from overlap_line(found)
 
@@ -185,8 +186,9 @@ def _items(found: Basket) -> list[Column]:
 
 
 def _per_second(item: Item) -> str:
-    saved = item.worth.saved_s
-    return amount_text(item.cost / saved) if saved > 0 and item.paid else "-"
+    saved, whole = item.worth.saved_s, item.cost_with_needs
+    cost = item.cost if whole is None else whole
+    return amount_text(cost / saved) if saved > 0 and cost else "-"
 
 
 LEFT_OUT = [Words("option", "name"), Words("because", "because")]

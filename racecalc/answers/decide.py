@@ -226,6 +226,8 @@ def _set_aside(found: Decision) -> Iterator[Line]:
 
 
 def _why_aside(one: SlotAnswer, found: Decision) -> str:
+    if one.waits:
+        return one.waits
     apart = {other.leave for other in found.together.sets}
     if found.beyond_budget and not apart & {*one.set_aside}:
         return f"not within {found.question.budget} with the rest"
@@ -291,10 +293,12 @@ def _why_no_test(one: SlotAnswer, found: Decision) -> str:
         return f"a test {'would hardly change that' if hardly else 'costs more than it is worth'}"
     if not any(prospect.doubt_s for prospect in one.prospects):
         return "no doubt to be tested"
+    if not all(prospect.payable for prospect in one.prospects if prospect.doubt_s):
+        return f"no test, as it does not fit {found.question.budget}"
     stated = " or ".join(scatter.words for scatter in found.question.scatters)
     if stated:
-        return f"no test is judged, as {stated} does not fit what it saves"
-    return "no test is judged, as the scatter of its runs is not stated"
+        return f"no test, as {stated} does not fit what it saves"
+    return "no test, as the scatter of its runs is not stated"
 
 
 # --- the tables ----------------------------------------------------------------------------------

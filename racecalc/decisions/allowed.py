@@ -1,13 +1,138 @@
-"""Which options may be used: rules, wishes, slots, and what cannot be used together."""
+"""Which options may be used: rules, weather, wishes, needs, slots, and what excludes another."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Protocol
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Annotated, Protocol
 
-from racecalc.decisions.riding import power_worth
-from racecalc.decisions.worth import Worth
-from racecalc.domain.option import Option
+from racecalc.decisions.riding import Ridden, power_worth
+from racecalc.decisions.weather import unsafe_now
+from racecalc.decisions.worth import Worth, worth_of
+from racecalc.domain.option import Option, clash, put_in
+from racecalc.written import HIDDEN
+
+# --- What may be used at all ---------------------------------------------------------------------
 
 FORBIDDEN = "the rules forbid it"
+NO_PRICE_STATED = "it states no price"
+NO_DOUBT = "it states no doubt"
+LEFT_BY_YOU = "you leave it out"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """An option that cannot be chosen."""
+
+    name: str
+    """Which."""
+    because: str
+    """Why not."""
+    unsafe: Annotated[bool, HIDDEN] = False
+    """Whether it is for the weather."""
+
+
+def sorted_out(
+    base: Ridden,
+    options: Iterable[Option],
+    without: Collection[str] = (),
+    *,
+    any_weather: bool = False,
+) -> tuple[tuple[Worth, ...], tuple[LeftOut, ...]]:
+    """Try options on the course and tell those that may be chosen from those that may not.
+
+    Every answer that chooses does so from the first. What the weather of the race file forbids is
+    among them in any weather.
+    """
+    worths, left_out = [], []
+    for option in options:
+        worth = worth_of(base, option)
+        danger = "" if any_weather else unsafe_now(base, option)
+        reason = LEFT_BY_YOU if option.name in without else _why_not(worth, danger)
+        if reason:
+            left_out.append(LeftOut(option.name, reason, reason == danger))
+        else:
+            worths.append(worth)
+    lacking = lacking_needs([worth.option for worth in worths])
+    left_out += [LeftOut(name, because) for name, because in lacking.items()]
+    return tuple(one for one in worths if one.option.name not in lacking), tuple(left_out)
+
+
+def barred(worths: Sequence[Worth]) -> dict[str, str]:
+    """Why options are not to be used in any weather or for any money, by name."""
+    reasons = {
+        one.option.name: FORBIDDEN if one.option.forbidden else unwished(one) for one in worths
+    }
+    found = {name: why for name, why in reasons.items() if why}
+    return found | lacking_needs([one.option for one in worths if one.option.name not in found])
+
+
+def _why_not(worth: Worth, danger: str) -> str:
+    option = worth.option
+    if option.forbidden or danger:
+        return FORBIDDEN if option.forbidden else danger
+    unpriced = option.price is None and option.ownership.hire is None
+    return NO_PRICE_STATED if unpriced and not option.ownership.owned else unwished(worth)
+
+
+def lacking_needs(options: Sequence[Option]) -> dict[str, str]:
+    """Options that need another one that is not among them, is lacking too or clashes, and why."""
+    known = {one.name: one for one in options}
+    whole = {name: [known[other] for other in put_in((), [name], known)] for name in known}
+    found = {
+        name: "what it needs cannot be used with it"
+        for name, used in whole.items()
+        if any(clash(one, other) for one, other in combinations(used, 2))
+    }
+    while True:
+        there = {one.name for one in options} - found.keys()
+        more = {
+            one.name: f"it needs {name}, which cannot be chosen"
+            for one in options
+            for name in one.restrictions.needs
+            if one.name in there and name not in there
+        }
+        if not more:
+            return found
+        found |= more
+
+
+def waiting(
+    options: Sequence[Option],
+    paid: Collection[str],
+    unsettled: Collection[str],
+    tested: Collection[str],
+) -> dict[str, str]:
+    """Options that wait until others are settled, and why.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        All that may be chosen.
+    paid : collection of str
+        Those that cost money. What costs nothing is used until a test of its rival is made.
+    unsettled, tested : collection of str
+        Those that are not to be counted on, and those of them that a test first is worth its cost.
+    """
+    found = {
+        one.name: f"{rival.name}, which would replace it, is to be tested first"
+        for one in options
+        for rival in options
+        if one.name in {*paid} - {*unsettled} and rival.name in tested and clash(one, rival)
+    }
+    while True:
+        held = {*unsettled, *found}
+        more = {
+            one.name: f"it needs {name}, which is not settled yet"
+            for one in options
+            for name in one.restrictions.needs
+            if one.name not in held and name in held
+        }
+        if not more:
+            return found
+        found |= more
+
+
+# --- What may be used together -------------------------------------------------------------------
 
 
 class Slotted(Protocol):
@@ -30,11 +155,6 @@ def by_slot(things: Iterable[Slotted]) -> tuple[tuple[str, tuple[int, ...]], ...
     return tuple((slot or name, tuple(members)) for (slot, name), members in slots.items())
 
 
-def barred(worth: Worth) -> str:
-    """Why an option is not to be used at all; empty where it may be."""
-    return FORBIDDEN if worth.option.forbidden else unwished(worth)
-
-
 def unwished(worth: Worth) -> str:
     """Why its owner would not use an option for what it gives here; empty where they would."""
     wish = worth.option.restrictions.least_gain
@@ -45,8 +165,10 @@ def unwished(worth: Worth) -> str:
     return "" if enough else f"it is worth less than the {wish:.3g} W you want of it"
 
 
-def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str, ...]:
-    """What keeps options from being used together as they stand."""
+def conflicts(
+    used: Sequence[Option], known: Mapping[str, Option], there: Collection[str] = ()
+) -> tuple[str, ...]:
+    """What keeps options from being used together as they are; others are there for their needs."""
     names = [option.name for option in used]
     pairs = dict.fromkeys(
         frozenset((option.name, other))
@@ -62,7 +184,7 @@ def conflicts(used: Sequence[Option], known: Mapping[str, Option]) -> tuple[str,
             + (" and is forbidden by the rules." if known[needed].forbidden else ".")
             for option in used
             for needed in option.restrictions.needs
-            if needed not in names
+            if needed not in (*names, *there)
         ),
         *(
             [f"{' and '.join(held)} are held in part, and one position can be held at a time."]

@@ -1,6 +1,7 @@
 """From which saving on an option pays: for its weight, its price, another option, and so on."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -8,12 +9,12 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import held_change, ridden_with
-from racecalc.decisions.money import PAID, CostOfUse, cost_on, seconds_to_pay
+from racecalc.decisions.money import PAID, CostOfUse, cost_with, seconds_to_pay
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import chance_faster, interval, interval_of
 from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import Worth, worth_of
+from racecalc.decisions.worth import Worth, ride_using, worth_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
@@ -135,10 +136,11 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
         If its test says nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
-    base = worth.base
+    if worth.exchange.in_use:
+        base = ride_using(base.bare, worth.exchange.without, base.race.tested_sets)
     option, stated = worth.option, worth.option.saves is not None
     scale = _Scale.of(base, worth)
-    rows = tuple(scale.row(*reason) for reason in _reasons(base, option, against))
+    rows = tuple(scale.row(*reason) for reason in _reasons(base, worth, against))
     low, high = interval(worth.saved_s, worth.doubt_s if stated else None)
     return BreakEvens(
         option=option,
@@ -147,31 +149,31 @@ def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
         doubt_w=scale.doubt,
         test_speed_m_s=scale.speed,
         test_power_w=scale.power,
-        curve=tuple(CurvePoint(watts, scale.net(watts)) for watts in _span(rows, scale).tolist()),
+        curve=tuple(scale.curve(_span(rows, scale))),
         saved_s=worth.saved_s if stated else None,
         saved_s_low=low,
         saved_s_high=high,
         assumptions_of_test=assumptions_of(option, base.race),
-        use=cost_on(base, option),
+        use=cost_with(base, option, worth.exchange.brings),
         unsafe=unsafe_now(base, option),
     )
 
 
 def _reasons(
-    base: Ridden, option: Option, against: Against
+    base: Ridden, worth: Worth, against: Against
 ) -> Iterator[tuple[str, float, Change, Holding, bool]]:
     """Each reason: time to reach, what else changes, how long it is held, if it is the cost."""
+    option = worth.option
     nothing, always = Change(), option.holding
     burdens = ["weight"] if option.mass else []
     burdens += ["loss of power"] if always.power_loss is not None else []
     own = f"its {' and '.join(burdens)}" if burdens else "no weight"
     yield own, base.time, nothing, always, False
-    use = cost_on(base, option)
-    worth = against.per_second
-    seconds = None if worth is None else seconds_to_pay(use, worth)
+    use, per_second = cost_with(base, option, worth.exchange.brings), against.per_second
+    seconds = None if per_second is None else seconds_to_pay(use, per_second)
     if use.by in PAID and seconds is not None:
         both = f"{own} and its cost" if burdens else "its cost"
-        words = f"{both}, {amount_text(use.cost, use.currency)} at {worth} per second"
+        words = f"{both}, {amount_text(use.cost, use.currency)} at {per_second} per second"
         yield words, base.time - seconds, nothing, always, True
     if wish := option.restrictions.least_gain:
         time = base.changed(Change(power=wish)).time
@@ -223,6 +225,12 @@ class _Scale:
         """Seconds saved with so many watts, as long as it is held [s]."""
         change = self.change(watts, self.option.holding)
         return self.base.time - ridden_with(self.base, change, self.option.name).time
+
+    def curve(self, watts: FloatArray) -> Iterator[CurvePoint]:
+        """Net seconds over watts, without more of them than there is to save."""
+        for one in watts.tolist():
+            with suppress(InputError):
+                yield CurvePoint(one, self.net(one))
 
     def row(
         self, reason: str, target: float, also: Change, holding: Holding, of_cost: bool

@@ -10,8 +10,8 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.allowed import by_slot, conflicts
-from racecalc.decisions.basket.candidates import Slopes, candidates_of
+from racecalc.decisions.allowed import by_slot, conflicts, waiting
+from racecalc.decisions.basket.candidates import Slopes, candidates_of, unproved_sets
 from racecalc.decisions.basket.search import Programme, best_set
 from racecalc.decisions.information import (
     LearningGain,
@@ -23,7 +23,13 @@ from racecalc.decisions.information import (
     preposterior_sd,
     prospects_of,
 )
-from racecalc.decisions.money import CostOfUse, amount_of, cost_on, refuse_mixed_currencies
+from racecalc.decisions.money import (
+    PAID,
+    CostOfUse,
+    amount_of,
+    cost_on,
+    refuse_mixed_currencies,
+)
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option, Saving
@@ -189,7 +195,7 @@ def _buy_from(case: Case, number: int, pairs: int) -> float:
 
 def _subsets(case: Case) -> Iterator[tuple[int, ...]]:
     known = enumerate(case.prospects)
-    able = [number for number, one in known if one.doubt_s > 0 and one.error_s is not None]
+    able = [number for number, one in known if one.doubt_s > 0 and one.testable]
     for size in range(1, min(len(able), MOST_TESTED) + 1):
         yield from combinations(able, size)
 
@@ -378,9 +384,13 @@ class Together:
 
 
 def advised_together(
-    base: Ridden, options: Sequence[Option], advised: Sequence[str], per_second: float
+    base: Ridden,
+    options: Sequence[Option],
+    advised: Sequence[str],
+    there: Collection[str],
+    per_second: float,
 ) -> Together:
-    """Look at what is advised as one."""
+    """Look at what is advised slot by slot as one; others are there for its needs."""
     known, names = {option.name: option for option in options}, set(advised)
     tests = [option for option in options if option.is_set]
     sets = tuple(
@@ -388,7 +398,7 @@ def advised_together(
         for test in tests
         if names.issuperset(test.set_of)
     )
-    return Together(sets, conflicts([known[name] for name in advised], known))
+    return Together(sets, conflicts([known[name] for name in advised], known, there))
 
 
 def _as_tested(
@@ -470,6 +480,8 @@ class SlotAnswer:
     """What would be bought or used now if there were no other slot: the budget does not hold out,
     or it does not go with the rest.
     """
+    waits: str = ""
+    """Which test that waits for; empty where it waits for none."""
 
 
 @dataclass(frozen=True)
@@ -559,11 +571,9 @@ def decide(
     known = {option.name: option for option in options}
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)
     now = [name for one in slots if one.action.kind in NOW for name in one.action.names]
-    together = advised_together(base, options, now, float(question.per_second.amount))
     costs = {one.name: cost_on(base, known[one.name]) for one in prospects}
-    too_dear = _beyond_budget(now, costs, question)
-    if too_dear or together.conflicts or any(one.leave for one in together.sets):
-        slots = _as_a_set(base, options, slots, question)
+    slots, there = _as_a_set(base, options, slots, question)
+    together = advised_together(base, options, now, there, float(question.per_second.amount))
     next_test = next((one.test for one in slots if one.action.kind == "test"), None)
     return Decision(
         question,
@@ -571,7 +581,7 @@ def decide(
         next_test,
         _session(cases, next_test),
         together,
-        too_dear,
+        _beyond_budget(now, costs, question),
         not_judged,
         _notes(question, prospects),
         tuple(costs.values()),
@@ -587,22 +597,29 @@ def _beyond_budget(
 
 def _as_a_set(
     base: Ridden, options: Sequence[Option], slots: Sequence[SlotAnswer], question: PricedQuestion
-) -> list[SlotAnswer]:
-    """The slots with what the best set of all that is judged holds of them."""
+) -> tuple[list[SlotAnswer], tuple[str, ...]]:
+    """The slots with what the best set of all that is settled holds of them, and that set."""
     judged = {one.name for slot in slots for one in slot.prospects}
+    known = [one for one in options if one.name in {*judged, *base.race.use}]
+    tested = [name for one in slots if one.action.kind == "test" for name in one.action.names]
+    paid = [one.name for slot in slots for one in slot.prospects if one.by in PAID]
+    waits = waiting(known, paid, tested, tested)
+    whole = candidates_of(base, known, base.race.tested_sets)
     candidates = candidates_of(
-        base, [one for one in options if one.name in judged], base.race.tested_sets
+        base, known, base.race.tested_sets, without={*tested, *waits, *unproved_sets(whole)}
     )
     programme = Programme(candidates, frozenset(), amount_of(question.per_second))
     best = best_set(Slopes(candidates), programme, amount_of(question.budget))
     kept = candidates.names_of(best.chosen)
-    return [one if one.action.kind == "test" else _held_to(one, kept) for one in slots]
+    held = [one if one.action.kind == "test" else _held_to(one, kept, waits) for one in slots]
+    return held, kept
 
 
-def _held_to(slot: SlotAnswer, kept: Collection[str]) -> SlotAnswer:
+def _held_to(slot: SlotAnswer, kept: Collection[str], waits: Mapping[str, str]) -> SlotAnswer:
     found = next((one for one in slot.prospects if one.name in kept), None)
     aside = tuple(name for name in slot.action.names if name not in kept)
-    return replace(slot, action=_having(found), set_aside=aside)
+    why = next((waits[name] for name in aside if name in waits), "")
+    return replace(slot, action=_having(found), set_aside=aside, waits=why)
 
 
 def _rank(answer: SlotAnswer) -> tuple[float, float]:

@@ -125,7 +125,7 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             "seconds saved",
             f"{value.saved_s:+.2f} s",
             "T(without) - T(with), the course solved twice on the same nodes",
-            f"T(without) {base.time:.1f} s, mass {1000 * change.mass:+.0f} g",
+            f"T(without) {value.base.time:.1f} s, mass {1000 * change.mass:+.0f} g",
             "equation of motion",
         ),
         ExplainedStep(
@@ -174,7 +174,7 @@ def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
 
 
 def _explain_saving(base: Ridden, value: OptionValue) -> Iterator[ExplainedStep]:
-    option, change = value.option, value.change
+    option, change = value.option, value.worth.own
     if option.saves is None:
         return
     if value.holding:
@@ -197,7 +197,7 @@ def _explain_saving(base: Ridden, value: OptionValue) -> Iterator[ExplainedStep]
 
 
 def _explain_holding(value: OptionValue) -> ExplainedStep:
-    holding, change = value.option.holding, value.change
+    holding, change = value.option.holding, value.worth.own
     shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
     otherwise = holding.otherwise.words if holding.otherwise else "nothing"
     loss = holding.power_loss.words if holding.power_loss else "none"

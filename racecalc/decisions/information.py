@@ -14,19 +14,18 @@ References
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.allowed import FORBIDDEN, unwished
+from racecalc.decisions.allowed import NO_DOUBT, sorted_out
 from racecalc.decisions.evidence.for_option import scatter_of_runs
-from racecalc.decisions.money import Way, cost_on
+from racecalc.decisions.money import Way, amount_of, cost_with
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import Worth, amount_in_seconds, worth_of
+from racecalc.decisions.worth import Worth, amount_in_seconds
 from racecalc.domain.option import FORMS_OF, TEST_DENSITY, Option, Saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
@@ -268,7 +267,7 @@ class Prospect:
     doubt_s: float
     """What is known of its saving on this course, taken as normal [s]."""
     cost: float
-    """What it costs for the races counted."""
+    """What it costs for the races counted, with what it brings."""
     by: Annotated[Way, As(cost_basis="")]
     """How it is had at that cost: bought, hired, owned or free."""
     error_s: float | None
@@ -281,6 +280,8 @@ class Prospect:
     """What the saving rests on, in the words of its claim or test."""
     scale: Annotated[ResultScale | None, HIDDEN] = None
     """What a result of its test means; None where it is only known in seconds, or not at all."""
+    payable: Annotated[bool, HIDDEN] = True
+    """Whether the budget holds out for it by itself."""
     price: float = 0.0
     """Its purchase price, or its hire for the races counted; 0 where it is owned."""
 
@@ -288,6 +289,11 @@ class Prospect:
     def owned(self) -> bool:
         """Whether the athlete has it."""
         return self.by == "owned"
+
+    @property
+    def testable(self) -> bool:
+        """Whether a test of it can lead to a choice, and it is known how sure one is."""
+        return self.payable and self.error_s is not None
 
     def error_of(self, pairs: int) -> float:
         """Standard error after so many pairs [s]; infinite where nothing says it."""
@@ -330,49 +336,48 @@ def prospects_of(
     InputError
         If nothing says for any of them how far a run is off, though a doubt could be tested.
     """
-    prospects, left_out = [], []
-    for option in options:
-        found = (
-            _why_not(base, option) or unsafe_now(base, option) or _judged(base, option, question)
-        )
-        if isinstance(found, Prospect):
-            prospects.append(found)
+    prospects, options = [], tuple(options)
+    worths, excluded = sorted_out(base, (one for one in options if not one.is_set))
+    reasons = {one.name: one.because for one in excluded}
+    reasons |= {one.name: OF_A_SET for one in options if one.is_set}
+    for worth in worths:
+        if because := _why_not(worth, base.race.use):
+            reasons[worth.option.name] = because
         else:
-            left_out.append(NotJudged(option.name, found))
+            prospects.append(_judged(base, worth, question))
     doubtful = [one for one in prospects if one.doubt_s]
     if doubtful and all(one.error_s is None for one in doubtful):
         stated = " and ".join(f'"{scatter.words}"' for scatter in question.scatters)
         lacking = f"{stated} fits no option"
         problem = lacking if stated else "the scatter of runs is not stated"
         raise InputError("--repeatability or --test-doubt", problem, f"give it, {EXAMPLE}")
-    return tuple(prospects), tuple(left_out)
+    not_judged = (NotJudged(one.name, reasons[one.name]) for one in options if one.name in reasons)
+    return tuple(prospects), tuple(not_judged)
 
 
-def _why_not(base: Ridden, option: Option) -> str:
-    if option.is_set:
-        return "a test of a whole set: its parts are judged one by one"
-    if option.forbidden:
-        return FORBIDDEN
-    if option.name in base.race.use:
-        return "it is in use: the others are judged against it"
-    unpriced = option.price is None and option.ownership.hire is None
-    return "it has no price" if unpriced and not option.ownership.owned else ""
+OF_A_SET = "a test of a whole set: its parts are judged one by one"
+IN_USE = "it is in use: the others are judged against it"
 
 
-def _judged(base: Ridden, option: Option, question: PricedQuestion) -> Prospect | str:
-    """What is known of an option, or why it is left out."""
-    worth = worth_of(base, option)
-    if reason := unwished(worth):
-        return reason
-    if worth.doubt_s is None:
-        return "no doubt of its saving is stated"
+def _why_not(worth: Worth, use: Collection[str]) -> str:
+    if worth.option.name in use:
+        return IN_USE
+    if worth.doubt_s is not None:
+        return ""
+    stated = worth.option.saves is None or worth.option.doubt is not None
+    return "what comes or goes with it states no doubt" if stated else NO_DOUBT
+
+
+def _judged(base: Ridden, worth: Worth, question: PricedQuestion) -> Prospect:
     option = worth.option
-    known = (option.name, option.slot, worth.saved_s, worth.doubt_s)
+    known = (option.name, option.slot, worth.saved_s, worth.doubt_s or 0.0)
     basis = option.saves.words if option.saves else "its mass alone"
-    use = cost_on(base, option)
+    use = cost_with(base, option, worth.exchange.brings)
     error, source, scale = _error(worth, question)
     price = float(use.price or 0)
-    return Prospect(*known, use.cost or 0.0, use.by, error, source, basis, scale, price)
+    limit = amount_of(question.budget)
+    payable = limit is None or use.cash is None or use.cash <= limit
+    return Prospect(*known, use.cost or 0.0, use.by, error, source, basis, scale, payable, price)
 
 
 def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str, ResultScale | None]:

@@ -1,8 +1,8 @@
 """What options cost to buy, hire and use, and for each second."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
@@ -124,6 +124,34 @@ def cost_on(base: Ridden, option: Option, races: int | None = None) -> CostOfUse
     """What an option costs for the races counted, each like the one ridden."""
     race = base.race
     return cost_of_use(option, race.money_terms, race.course.length, base.time, races)
+
+
+def cost_with(
+    base: Ridden, option: Option, brings: Collection[str], races: int | None = None
+) -> CostOfUse:
+    """What an option costs with what comes with it; its life and its fees are its own."""
+    own = cost_on(base, option, races)
+    others = (one for one in base.race.single_options if one.name in brings)
+    uses = (own, *(cost_on(base, one, races) for one in others))
+    prices = [one.price for one in uses if one.price is not None]
+    known = len(prices) == len(uses)
+    paid = next((one for one in uses if one.by in PAID), own)
+    return replace(
+        own,
+        currency=own.currency or paid.currency,
+        cost=cost_of_all(uses),
+        cash=cash_for_all(uses),
+        price=sum(prices, Decimal(0)) if known else None,
+        by=paid.by if known else "",
+    )
+
+
+def to_pay_with(base: Ridden, option: Option, brings: Collection[str]) -> float | None:
+    """Prices of an option and what comes with it, 0 for what is owned; None where one has none."""
+    others = (one for one in base.race.single_options if one.name in brings)
+    prices = [one.to_pay for one in (option, *others)]
+    known = [one for one in prices if one is not None]
+    return math.fsum(known) if len(known) == len(prices) else None
 
 
 def cost_of_all(uses: Sequence[CostOfUse]) -> float | None:

@@ -14,14 +14,14 @@ References
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated
 
 import numpy as np
 from scipy.special import ndtr
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.allowed import unwished
+from racecalc.decisions.allowed import lacking_needs, unwished
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import MODEL_ERROR, model_error
@@ -261,7 +261,7 @@ class Tried:
     forbidden: bool = False
     """Whether the race file says that the rules forbid it or a part of it."""
     unwished: Annotated[str, HIDDEN] = ""
-    """Why its owner would not use it for what it gives here; empty where they would."""
+    """Why its owner would not use it here, or what it lacks; empty where neither is so."""
     unsafe: str = ""
     """Why it, or a part of it, is not to be used in the weather of the race file; empty where it
     may be.
@@ -274,6 +274,11 @@ class Tried:
         """The 95 % interval of `saved_s` [s]."""
         return interval(self.saved_s, self.doubt_s)
 
+    @property
+    def suggested(self) -> bool:
+        """Whether it may be suggested to close a gap."""
+        return not (self.forbidden or self.unwished or self.unsafe)
+
 
 NOTHING = Tried("no option", 0.0, 0.0)
 
@@ -283,6 +288,13 @@ def tried_option(base: Ridden, option: Option) -> Tried:
     worth = worth_of(base, option)
     why_not = unwished(worth), unsafe_now(base, option)
     return Tried(option.name, worth.saved_s, worth.doubt_s, option.forbidden, *why_not)
+
+
+def tried_options(base: Ridden, options: Sequence[Option]) -> dict[str, Tried]:
+    """Try each option on the course, and say which would lack what it needs."""
+    found = {option.name: tried_option(base, option) for option in options}
+    lacking = lacking_needs([one for one in options if found[one.name].suggested])
+    return found | {name: replace(found[name], unwished=why) for name, why in lacking.items()}
 
 
 def tried_set(base: Ridden, options: tuple[Option, ...], tests: Sequence[Option]) -> Tried:
@@ -409,11 +421,7 @@ def places(
     goals: Goals,
 ) -> Places:
     """Place the athlete among the rivals, with and without options."""
-    allowed = [
-        one
-        for one in _by_saving(singles)
-        if not one.forbidden and not one.unwished and not one.unsafe
-    ]
+    allowed = [one for one in _by_saving(singles) if one.suggested]
     return Places(
         field=field,
         own=own,

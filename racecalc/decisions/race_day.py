@@ -1,7 +1,7 @@
 """What a range of weather does to the time, to the best choices and to the best basket."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Self
 
@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.allowed import barred, by_slot
+from racecalc.decisions.allowed import barred, by_slot, lacking_needs
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.basket.candidates import Candidates
+from racecalc.decisions.basket.candidates import Candidates, numbers_of
 from racecalc.decisions.basket.search import Programme, thrifty
 from racecalc.decisions.doubt import TimeSpread
 from racecalc.decisions.money import amount_of
@@ -91,8 +91,8 @@ class OptionOverDays:
     no doubt is stated.
     """
     barred: str
-    """Why it is not chosen: forbidden or worth less than its owner wants in the weather of the
-    race file; empty where it may.
+    """Why it is not chosen: forbidden, worth less than its owner wants in the weather of the race
+    file, or in need of such an option; empty where it may.
     """
 
 
@@ -227,8 +227,8 @@ class DayNumbers:
         cls, options: Sequence[Option], days: Sequence[Day], times: FloatArray, savings: FloatArray
     ) -> "DayNumbers":
         """The numbers of some days; gusts and heat decide which options can be used on them."""
+        usable = np.array([_usable(options, day) for day in days], bool)
         shape = (len(days), len(options))
-        usable = np.array([not unsafe(option, day) for day in days for option in options], bool)
         return cls(tuple(days), times, savings.reshape(shape), usable.reshape(shape))
 
     def of(self, rows: Sequence[int]) -> "DayNumbers":
@@ -247,13 +247,22 @@ class DayNumbers:
         return replace(self, usable=self.usable & np.array([not one for one in reasons], bool))
 
 
+def _usable(options: Sequence[Option], day: Day) -> list[bool]:
+    """Whether each option, and all that it needs, can be used on a day."""
+    safe = [option for option in options if not unsafe(option, day)]
+    lacking = lacking_needs(safe)
+    able = {option.name for option in safe} - lacking.keys()
+    return [option.name in able for option in options]
+
+
 def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> RaceDay:
     """Say what the weather does to the time and to the best choice of each slot."""
     drawn = [row for row, day in enumerate(found.days) if day.drawn]
     as_forecast = [row for row, day in enumerate(found.days) if not day.drawn]
     counted = found.counted
     worths = [worth_of(base, option) for option in options]
-    reasons = [barred(worth) for worth in worths]
+    why = barred(worths)
+    reasons = [why.get(option.name, "") for option in options]
     allowed, rows = counted.barring(reasons), found.of(as_forecast).barring(reasons)
     grouped = by_slot(options)
     slots = tuple(_slot(slot, members, worths, reasons, allowed, rows) for slot, members in grouped)
@@ -292,13 +301,18 @@ def _share_error(
     return max(errors)
 
 
-def ridden_on(days: Iterable[Day], base: Ridden, options: Sequence[Option]) -> DayNumbers:
+def ridden_on(
+    days: Iterable[Day],
+    base: Ridden,
+    options: Sequence[Option],
+    tried: Callable[[Ridden, Option], Worth] = worth_of,
+) -> DayNumbers:
     """Ride the race in each weather, without and with each option, in full, one day at a time."""
     seen, times, savings = [], [], []
     for day in days:
         try:
             there = base.variant(replace(base.race, air=day.air))
-            savings.append([worth_of(there, option).saved_s for option in options])
+            savings.append([tried(there, option).saved_s for option in options])
         except InputError as error:
             raise error.at(day.name) from error
         seen.append(day)
@@ -409,8 +423,10 @@ def baskets_over_days(
 ) -> tuple[BasketOnDays, ...]:
     """Find the best set of each day, and how each of them does on all days.
 
-    Where what a second is worth is stated, the best is what is worth most after its cost. Savings
-    of a day are added; what the tested sets gain or lose against their parts is taken as
+    Where what a second is worth is stated, the best is what is worth most after its cost. What is
+    safe is judged by the weather of each day: `candidates` are those of any weather, and `found` is
+    the best of those that the weather of the race file allows. Savings of a day, of each option by
+    itself, are added; what the tested sets gain or lose against their parts is taken as
     in the weather of the race file.
     """
     names = [option.name for option in options]
@@ -426,7 +442,8 @@ def baskets_over_days(
         return programme.best(thrifty(programme, worths[day]), conditions) or frozenset()
 
     winners = [winner(day) for day in numbers]
-    sets = list(dict.fromkeys([found.numbers, *winners]))
+    as_stated = numbers_of(candidates, found.chosen, "the basket")
+    sets = list(dict.fromkeys([as_stated, *winners]))
     saved = (worths - programme.costs_s) @ np.array([programme.picked(one) for one in sets]).T
     best = np.array([saved[day, sets.index(one)] for day, one in enumerate(winners)])
     lost = np.maximum(best[:, None] - saved, 0.0)
@@ -438,7 +455,7 @@ def baskets_over_days(
             chosen=candidates.names_of(one),
             price=float(candidates.price_of(one)),
             cost=candidates.cost_of(one),
-            best_as_stated=one == found.numbers,
+            best_as_stated=one == as_stated,
         )
         for number, one in enumerate(sets)
     ]

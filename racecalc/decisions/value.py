@@ -30,8 +30,10 @@ from racecalc.decisions.money import (
     cash_for_all,
     cost_of_all,
     cost_on,
+    cost_with,
     refuse_mixed_currencies,
     seconds_to_pay,
+    to_pay_with,
 )
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
@@ -338,8 +340,8 @@ class OptionValue:
     @property
     def purchase(self) -> PricePerSecond:
         """What it still costs its owner, over the seconds saved."""
-        paid = None if self.price is None else self.option.to_pay
-        return PricePerSecond.of(paid, *self.saving)
+        paid = to_pay_with(self.base, self.option, self.exchange.brings)
+        return PricePerSecond.of(None if self.price is None else paid, *self.saving)
 
     @written
     def price_per_second(self) -> float | None:
@@ -358,12 +360,15 @@ class OptionValue:
 
     @written_once
     def cost_of_use(self) -> CostOfUse:
-        """What it costs for the races counted, per race and per season."""
-        return cost_on(self.base, self.option)
+        """What it costs with what it brings for the races counted, per race and per season."""
+        return cost_with(self.base, self.option, self.exchange.brings)
 
     @written
     def cost(self) -> float | None:
-        """What it costs for the races counted, in whole units; None where it states no price."""
+        """What it costs for the races counted, with what it brings, in whole units.
+
+        None where one of them states no price.
+        """
         cost: float | None = self.cost_of_use.cost
         return cost
 
@@ -539,7 +544,8 @@ def season_values(rounds: Sequence[Ridden], options: Iterable[Option]) -> tuple[
 def _season_value(rounds: Sequence[Ridden], option: Option) -> SeasonValue:
     worths = [worth_of(base, option) for base in rounds]
     doubts = [worth.doubt_s for worth in worths if worth.doubt_s is not None]
-    total, to_pay = sum(worth.saved_s for worth in worths), option.to_pay
+    total, brings = sum(worth.saved_s for worth in worths), worths[0].exchange.brings
+    to_pay = to_pay_with(rounds[0], option, brings)
     return SeasonValue(
         option=option,
         rounds=tuple(base.race.name for base in rounds),
@@ -548,7 +554,7 @@ def _season_value(rounds: Sequence[Ridden], option: Option) -> SeasonValue:
         doubt_s=sum(doubts) if len(doubts) == len(worths) else None,
         to_pay=to_pay,
         price_per_second=None if to_pay is None or total <= 0 else to_pay / total,
-        use=cost_on(rounds[0], option),
+        use=cost_with(rounds[0], option, brings),
     )
 
 
@@ -572,7 +578,7 @@ class SetValue:
     by_parts_s: float
     """Seconds saved by its parts, their drag areas added and solved as one."""
     sum_of_single_s: float
-    """Sum of what each saves alone, for comparison."""
+    """Sum of what each saves alone, beyond what it needs, for comparison."""
     doubt_s: float | None
     """Standard uncertainty of `saved_s`, the doubts of parts being independent, and that of parts
     not tested together added; None if one is not known.
@@ -655,7 +661,7 @@ def value_of_set(
         wholly_tested=all(option.name in inside for option in options),
         saved_s=both.saved_s,
         by_parts_s=both.base.time - by_parts.time,
-        sum_of_single_s=sum(worth_of(base, option).saved_s for option in options),
+        sum_of_single_s=sum(worth_of(base, option).own_s for option in options),
         doubt_s=both.doubt_s,
         untested_together=tuple(part.names for part in untested_together(both.parts)),
         overlap=both.overlap,

@@ -212,27 +212,54 @@ class Worth:
     """Seconds saved; negative where it costs time."""
     doubt_s: float | None
     """Standard uncertainty of `saved_s`, first order; None where none is stated."""
+    brought_s: float = 0.0
+    """Part of `saved_s` that what it brings saves without it, in the place of what goes [s]; 0
+    where it brings nothing.
+    """
+
+    @property
+    def own(self) -> Change:
+        """The part of `change` that is its own."""
+        return self.change.plus(self.rest.times(-1.0))
+
+    @property
+    def own_s(self) -> float:
+        """Seconds that it saves beyond what it brings."""
+        return self.saved_s - self.brought_s
 
 
 def worth_of(base: Ridden, option: Option) -> Worth:
-    """Solve the race again with an option, in the place of what cannot stay with it.
+    """Solve the race again with an option and what it needs, in the place of what cannot stay.
 
     `base` is ridden with the set in use; an option of that set is worth what leaving it loses.
     """
+    found = exchange(base.race, [option])
+    if not base.race.use and not found.brings:
+        return alone(base, option)
     option = with_evidence(option, base.bare)
-    own = total_change(option, base.bare)
-    if base.race.use:
-        found = exchange(base.race, [option])
-        both = exchanged(base, found, [option], base.race.tested_sets)
-    else:
-        found = Exchange((), (option.name,))
-        changed = ridden_with(base, own, option.name)
-        doubt = doubt_in_seconds(changed, option)
-        both = Exchanged(base, changed, own, (option,), (doubt,), doubt)
-    rest = both.change.plus(own.times(-1.0))
-    return Worth(
-        option, found, both.base, both.change, rest, both.changed, both.saved_s, both.doubt_s
-    )
+    both = exchanged(base, found, [option], base.race.tested_sets)
+    rest = both.change.plus(total_change(option, base.bare).times(-1.0))
+    saved, doubt = both.saved_s, both.doubt_s
+    brought = both.base.time - _time_without(base, option, found) if found.brings else 0.0
+    return Worth(option, found, both.base, both.change, rest, both.changed, saved, doubt, brought)
+
+
+def _time_without(base: Ridden, option: Option, found: Exchange) -> float:
+    """Time with all that comes with an option, but without it [s]."""
+    known = [one for one in base.race.single_options if one.name in found.having]
+    kept = [one for one in known if one.name != option.name]
+    change = set_change(base.bare, kept, base.race.tested_sets).change
+    return ridden_with(base.bare, change, option.name).time
+
+
+def alone(bare: Ridden, option: Option) -> Worth:
+    """Solve the race again with an option by itself, even where it needs others."""
+    option = with_evidence(option, bare)
+    change = total_change(option, bare)
+    changed = ridden_with(bare, change, option.name)
+    doubt, saved = doubt_in_seconds(changed, option), bare.time - changed.time
+    found = Exchange((), (option.name,))
+    return Worth(option, found, bare, change, Change(), changed, saved, doubt)
 
 
 def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:

@@ -424,8 +424,12 @@ def clash(one: Option, other: Option) -> bool:
 def able(names: Collection[str], known: Mapping[str, Option]) -> tuple[str, ...]:
     """The options, in the order of the known ones, without those that lack what they need."""
     there = [name for name in known if name in names]
-    kept = [name for name in there if set(known[name].restrictions.needs) <= {*there}]
+    kept = [name for name in there if _needs(known[name], known) <= {*there}]
     return tuple(kept) if kept == there else able(kept, known)
+
+
+def _needs(option: Option, known: Mapping[str, Option]) -> set[str]:
+    return {name for name in option.restrictions.needs if name in known}
 
 
 def put_in(
@@ -434,7 +438,7 @@ def put_in(
     """The options used once others are put in, with their needs, for what cannot stay with them."""
     added, waiting = set(asked), [*asked]
     while waiting:
-        new = set(known[waiting.pop()].restrictions.needs) - added
+        new = _needs(known[waiting.pop()], known) - added
         added |= new
         waiting += new
     return able({*staying(used, added, known), *added}, known)

@@ -341,8 +341,8 @@ def test_what_cannot_be_judged_is_named_and_never_given_a_doubt(base: Ridden):
         question(),
     )
     assert {one.name: one.reason for one in found.not_judged} == {
-        "promise": "no doubt of its saving is stated",
-        "priceless": "it has no price",
+        "promise": "it states no doubt",
+        "priceless": "it states no price",
         "banned": "the rules forbid it",
         "set": "a test of a whole set: its parts are judged one by one",
     }
@@ -399,7 +399,7 @@ class TestErrors:
         assert decide(base, [light], question("")).slots[0].action == Action("buy", ("light",))
 
     def test_nothing_can_be_judged(self, base: Ridden):
-        with pytest.raises(InputError, match="promise: no doubt of its saving is stated"):
+        with pytest.raises(InputError, match="promise: it states no doubt"):
             decide(base, [option("promise", "0.004 m^2")], question())
         with pytest.raises(InputError, match="it has none at all"):
             decide(base, [], question())
@@ -458,6 +458,13 @@ class TestAdvisedTogether:
         suit = replace(self.SUIT, restrictions=Restrictions(excludes=("covers",), needs=("zip",)))
         zipper = option("zip", None, mass=0.3, price=euros(30))
         found = decide(base, [suit, self.COVERS, zipper], question(fee=euros(500)))
+        # The zip costs time and money, and the suit is worth both: it is bought with it.
+        assert found.together.conflicts == ("covers and suit exclude each other: use one of them.",)
+        actions = {slot.slot: slot.action for slot in found.slots}
+        assert actions["zip"] == Action("buy", ("zip",))
+        assert [one.set_aside for one in found.slots if one.set_aside] == [("covers",)]
+        dear = replace(zipper, price=euros(3000))
+        found = decide(base, [suit, self.COVERS, dear], question(fee=euros(500)))
         assert found.together.conflicts == (
             "covers and suit exclude each other: use one of them.",
             "suit needs zip, which is not bought or used now.",

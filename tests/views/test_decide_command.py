@@ -56,9 +56,9 @@ def test_page_and_json_say_the_same(command):
     assert f"{100 * gloves['untested']['chance_wrong']:.0f} %" in out
     assert [one["pairs"] for one in gloves["by_pairs"]] == [1, 2, 3, 4, 6, 8, 12]
     assert gloves["perfect_knowledge"]["worth"] > test["worth"]
-    assert found["not_judged"] == [{"name": "Tyres v2.0", "reason": "it has no price"}]
+    assert found["not_judged"] == [{"name": "Tyres v2.0", "reason": "it states no price"}]
     assert "Not judged: Tyres v2.0." in out
-    assert "Tyres v2.0  it has no price" in out
+    assert "Tyres v2.0  it states no price" in out
 
 
 def test_the_money_table_of_the_race_file_counts(command, tmp_path):

@@ -11,25 +11,22 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from racecalc.decisions.allowed import FORBIDDEN
+from racecalc.decisions.allowed import FORBIDDEN, NO_PRICE_STATED, waiting
 from racecalc.decisions.basket.basket import Basket, Rung, basket_of, ladder
 from racecalc.decisions.basket.candidates import (
-    NO_PRICE_STATED,
     Candidates,
     Item,
     Slopes,
-    TestedSet,
     candidates_of,
     numbers_of,
+    unproved_sets,
 )
 from racecalc.decisions.basket.search import Programme, best_set
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision
 from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
-from racecalc.decisions.verdicts import interval
-from racecalc.domain.option import Option, able, clash, put_in
-from racecalc.domain.race import Change
+from racecalc.domain.option import Option, able, put_in
 from racecalc.quantities.money import Money, amount_text
 
 # --- What may be spent ---------------------------------------------------------------------------
@@ -134,48 +131,24 @@ def unsafe(candidates: Candidates) -> dict[str, Advised]:
     }
 
 
-def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
-    """Tests of several options as one that promise more than their parts and do not prove it.
-
-    What is in use already is taken at its word, as today's time has it in.
-    """
-    today = candidates.tests_of(candidates.used)
-    tests = (test for test in candidates.tested if test not in today)
-    return tuple(test.name for test in tests if not _proved(candidates, test))
-
-
-def _proved(candidates: Candidates, test: TestedSet) -> bool:
-    base = candidates.base
-    whole = base.time - base.changed(candidates.change_of(test.members)).time
-    parts = Change.sum(candidates.items[number].apart.change for number in test.members)
-    if whole <= base.time - base.changed(parts).time:
-        return True
-    low, _ = interval(whole, test.doubt_s)
-    return low is not None and low > 0
-
-
 def unsettled(known: KnownOptions, trusted: Iterable[str] = ()) -> dict[str, Advised]:
     """Options of which too little is known to pay for them or to count on them."""
     found = dict(_unproved(known, frozenset(trusted)))
-    for item in known.candidates.items:
-        name = item.option.name
-        if name not in found and item.paid and (rival := _rival(item, known, found)):
-            because = f"{rival}, which would replace it, is to be tested first"
-            found[name] = Advised(name, "wait", because)
-    # What needs something that is to be tested, or that waits itself, waits for it.
-    for item in known.candidates.items:
-        name = item.option.name
-        wanted = [one for one in item.option.restrictions.needs if one in found]
-        if name not in found and wanted:
-            found[name] = Advised(name, "wait", f"it needs {wanted[0]}, which is not settled yet")
-    return found
+    items = known.candidates.items
+    reasons = waiting(
+        [item.option for item in items],
+        [item.option.name for item in items if item.paid],
+        found,
+        [name for name, one in found.items() if one.because == DECIDED],
+    )
+    return found | {name: Advised(name, "wait", because) for name, because in reasons.items()}
 
 
 def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[str, Advised]]:
     for item in known.candidates.items:
         value = known.values[item.option.name]
         name = value.option.name
-        if value.saved_s <= 0 or name in trusted:
+        if value.saved_s <= 0 or name in trusted or value.exchange.in_use:
             continue
         if item.paid and value.verdict == "tie" and known.spending.per_second is None:
             yield name, Advised(name, "leave", f"too little to matter: {value.because}")
@@ -187,13 +160,13 @@ def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
     """Why a test should come first; empty where none need."""
     if item.worth.doubt_s is None:
         return CLAIM + (BEFORE_MONEY if item.paid else BEFORE_TRUST)
-    if not item.paid:
-        unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
-        return f"not proved, and it may cost time: {value.because}" if unlikely else ""
     name = value.option.name
     for slot in known.decision.slots if known.decision else ():
         if name in [prospect.name for prospect in slot.prospects]:
             return DECIDED if slot.action.kind == "test" and name in slot.action.names else ""
+    if not item.paid:
+        unlikely = value.verdict == "undecided" and (value.chance_faster or 0.0) < LIKELY
+        return f"not proved, and it may cost time: {value.because}" if unlikely else ""
     return f"not proved: {value.because}" if value.verdict == "undecided" else ""
 
 
@@ -203,16 +176,9 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
     spending = known.spending
     if item.paid and spending.stated and not spending.allows(item.cash):
         return Advised(test.name, "leave", "it does not fit the budget, and is not proved")
-    if not spending.pays(best, item.cost):
+    if not spending.pays(best, value.cost or item.cost):
         return Advised(test.name, "leave", "even the most that it may save is not worth its cost")
     return test
-
-
-def _rival(item: Item, known: KnownOptions, found: Mapping[str, Advised]) -> str:
-    """What a test is known to pay for, and cannot be used with an item; empty for none."""
-    others = (one.option for one in known.candidates.items if clash(item.option, one.option))
-    tests = (found.get(other.name) for other in others)
-    return next((test.name for test in tests if test and test.because == DECIDED), "")
 
 
 # --- A set next to those that differ by one option -----------------------------------------------
@@ -377,7 +343,7 @@ def _described(
         return Shopping(tuple(out[name] for name in names), None, (), (), without)
     known_numbers = map(candidates.number_of, kept)
     numbers, required = frozenset(at for at in known_numbers if at is not None), frozenset[int]()
-    if not numbers.isdisjoint(candidates.claims):
+    if not (numbers - candidates.used).isdisjoint(candidates.claims):
         # Bare claims are held by the tests of their sets.
         tests, _ = candidates.tests_and_rest(numbers)
         required = required.union(*(test.members for test in tests))

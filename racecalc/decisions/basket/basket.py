@@ -22,7 +22,8 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.basket.candidates import Item, LeftOut, Slopes, candidates_of
+from racecalc.decisions.allowed import NO_DOUBT, LeftOut
+from racecalc.decisions.basket.candidates import Item, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
 from racecalc.decisions.money import amount_of, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
@@ -104,8 +105,6 @@ def _hull(
 
 # --- The answer to what to buy -------------------------------------------------------------------
 
-NO_CHANCE = "it states no doubt, so no chance"
-
 COIN_TOSS = 0.65
 """Chance up to which the better of two sets is no clear winner; our choice."""
 
@@ -151,7 +150,7 @@ class Basket:
     saved_s: float
     """What they save together, solved as one [s]."""
     sum_of_single_s: float
-    """Sum of what each saves alone [s]."""
+    """Sum of what each saves alone, beyond what it needs [s]."""
     doubt_s: float | None
     saved_s_low: float | None
     saved_s_high: float | None
@@ -312,7 +311,7 @@ def _described(
         numbers=chosen,
         items=items,
         saved_s=saved,
-        sum_of_single_s=sum(item.worth.saved_s for item in items),
+        sum_of_single_s=sum(item.worth.own_s for item in items),
         doubt_s=doubt,
         saved_s_low=low,
         saved_s_high=high,
@@ -368,7 +367,7 @@ def _surest(
     chosen, compared = surest_set(slopes, programme, conditions, start.chosen, target_s)
     chosen, further = _cheapest(slopes, programme, conditions, chosen, target_s)
     found = _described(slopes, Best(chosen, None), budget, per_second)
-    bare = (LeftOut(name, NO_CHANCE) for name in candidates.names_of(candidates.claims))
+    bare = (LeftOut(name, NO_DOUBT) for name in candidates.names_of(candidates.claims))
     most = _other(slopes, programme, chosen, start.chosen)
     return replace(
         found,

@@ -11,14 +11,14 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.allowed import FORBIDDEN, unwished
-from racecalc.decisions.evidence.for_option import shared_in_tests
+from racecalc.decisions.allowed import LeftOut, sorted_out
+from racecalc.decisions.evidence.for_option import shared_in_tests, with_evidence
 from racecalc.decisions.holding import ridden_with, total_change
-from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, price_alone
+from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, cost_with, price_alone
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import Overlap, Part, overlap_doubt, overlap_of, tests_that_hold
-from racecalc.decisions.weather import unsafe_now
-from racecalc.decisions.worth import Worth, doubt_in_seconds, doubt_together, worth_of
+from racecalc.decisions.verdicts import interval
+from racecalc.decisions.worth import Worth, alone, doubt_in_seconds, doubt_together
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
@@ -27,8 +27,6 @@ from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, As
 
 # --- What may go into a basket -------------------------------------------------------------------
-
-NO_PRICE_STATED = "it states no price"
 
 
 def vector(change: Change) -> FloatArray:
@@ -44,11 +42,13 @@ class Item:
         Worth,
         As(name="option.name", slot="option.slot", saved_alone_s="saved_s", doubt_s="doubt_s"),
     ]
-    """The option against the set in use."""
+    """The option against the set in use, with what it needs."""
     apart: Annotated[Worth, HIDDEN]
-    """The same against the race with nothing in use."""
+    """The same by itself, against the race with nothing in use."""
     use: Annotated[CostOfUse, As(cost="cost", cash="cash", price="price", by="by", basis="by")]
-    """What it costs for the races counted."""
+    """What it costs for the races counted, without what it needs."""
+    cost_with_needs: Annotated[float | None, HIDDEN] = None
+    """The same with what it needs; None where it needs nothing more."""
 
     @property
     def cost(self) -> float:
@@ -79,18 +79,6 @@ class Item:
     def option(self) -> Option:
         """The option itself."""
         return self.worth.option
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """An option that cannot be chosen."""
-
-    name: str
-    """Which."""
-    because: str
-    """Why not."""
-    unsafe: Annotated[bool, HIDDEN] = False
-    """Whether it is for the weather."""
 
 
 @dataclass(frozen=True)
@@ -252,54 +240,28 @@ def candidates_of(
     sets: Sequence[Option] = (),
     races: int | None = None,
     without: Collection[str] = (),
+    *,
+    any_weather: bool = False,
 ) -> Candidates:
-    """Solve every option alone and put those that may be chosen among the candidates."""
+    """Solve every option alone and put those that may be chosen among the candidates.
+
+    What the weather of the race file forbids is among them in any weather.
+    """
     counted = races or base.race.money_terms.races_a_season or 1
-    items, left_out, bare = [], [], base.bare
-    for option in options:
-        worth, danger = worth_of(base, option), unsafe_now(base, option)
-        reason = "you leave it out" if option.name in without else _why_not(worth, danger)
-        if reason:
-            left_out.append(LeftOut(option.name, reason, reason == danger))
-        else:
-            apart = worth_of(bare, option) if base.race.use else worth
-            items.append(Item(worth, apart, cost_on(base, option, races)))
-    items, lacking = _with_what_they_need(items)
-    left_out += lacking
+    worths, left_out = sorted_out(base, options, without, any_weather=any_weather)
+    bare, items = base.bare, tuple(_item(base, worth, races) for worth in worths)
     in_use = base if bare is not base else None
-    candidates = Candidates(
-        bare, tuple(items), (), tuple(left_out), counted, in_use, overlap_of(bare)
-    )
+    candidates = Candidates(bare, items, (), left_out, counted, in_use, overlap_of(bare))
     counting = (_tested(candidates, one) for one in sets if one.name not in without)
     tested = sorted(filter(None, counting), key=lambda test: -len(test.members))
     return replace(candidates, tested=tuple(tested))
 
 
-def _with_what_they_need(items: list[Item]) -> tuple[list[Item], list[LeftOut]]:
-    """The items whose needs can be met, and the others with what is not there for them."""
-    lacking: list[LeftOut] = []
-    while True:
-        there = {item.option.name for item in items}
-        found = [
-            LeftOut(item.option.name, f"it needs {name}, which cannot be chosen")
-            for item in items
-            for name in item.option.restrictions.needs
-            if name not in there
-        ]
-        if not found:
-            return items, lacking
-        lacking += found
-        there -= {one.name for one in found}
-        items = [item for item in items if item.option.name in there]
-
-
-def _why_not(worth: Worth, danger: str) -> str:
-    option = worth.option
-    if option.forbidden or danger:
-        return FORBIDDEN if option.forbidden else danger
-    if option.price is None and option.ownership.hire is None and not option.ownership.owned:
-        return NO_PRICE_STATED
-    return unwished(worth)
+def _item(base: Ridden, worth: Worth, races: int | None) -> Item:
+    option, brings = worth.option, worth.exchange.brings
+    apart = alone(base.bare, option) if base.race.use or brings else worth
+    whole = cost_with(base, option, brings, races).cost if brings else None
+    return Item(worth, apart, cost_on(base, option, races), whole)
 
 
 def _at_price_alone(item: Item, races: int) -> CostOfUse:
@@ -312,11 +274,31 @@ def _tested(candidates: Candidates, option: Option) -> TestedSet | None:
     members = frozenset(number for number in numbers if number is not None)
     if len(members) < len(numbers):
         return None
-    option = worth_of(candidates.base, option).option
+    option = with_evidence(option, candidates.base)
     parts = candidates.change_of(members)
     whole = total_change(option, candidates.base).plus(Change(mass=parts.mass, power=parts.power))
     doubt = doubt_in_seconds(ridden_with(candidates.base, whole, option.name), option)
     return TestedSet(option, members, whole.plus(parts.times(-1.0)), doubt)
+
+
+def unproved_sets(candidates: Candidates) -> tuple[str, ...]:
+    """Tests of several options as one that promise more than their parts and do not prove it.
+
+    What is in use already is taken at its word, as today's time has it in.
+    """
+    today = candidates.tests_of(candidates.used)
+    tests = (test for test in candidates.tested if test not in today)
+    return tuple(test.name for test in tests if not _proved(candidates, test))
+
+
+def _proved(candidates: Candidates, test: TestedSet) -> bool:
+    base = candidates.base
+    whole = base.time - base.changed(candidates.change_of(test.members)).time
+    parts = Change.sum(candidates.items[number].apart.change for number in test.members)
+    if whole <= base.time - base.changed(parts).time:
+        return True
+    low, _ = interval(whole, test.doubt_s)
+    return low is not None and low > 0
 
 
 def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> frozenset[int]:

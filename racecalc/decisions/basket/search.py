@@ -143,7 +143,7 @@ class Programme:
         return Row(costs, -np.inf, cost)
 
     def sound(self) -> list[Row]:
-        """Bare claims only as parts of a set whose test holds."""
+        """Bare claims only as parts of a set whose test holds, or in use already."""
         tests = list(enumerate(self.candidates.tested, start=self.items))
         return [
             self._row(
@@ -153,6 +153,7 @@ class Programme:
                 minus=[number for number, test in tests if claim in test.members],
             )
             for claim in self.candidates.claims
+            if claim not in self.candidates.used
         ]
 
     def value_s(self, slopes: Slopes, chosen: frozenset[int]) -> float:

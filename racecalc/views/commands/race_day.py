@@ -17,7 +17,7 @@ from racecalc.decisions.places import (
     places,
     predicted,
     rivals,
-    tried_option,
+    tried_options,
     tried_set,
 )
 from racecalc.decisions.race_day import (
@@ -36,7 +36,7 @@ from racecalc.decisions.weather import (
     weather_doubts,
     with_tests,
 )
-from racecalc.decisions.worth import ride_in_use
+from racecalc.decisions.worth import alone, ride_in_use
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -112,8 +112,9 @@ def weather_command(
     numbers = ridden_on(tracked(every, "solving days"), base, options)
     found = race_day(base, options, numbers)
     apart = numbers
-    if money and base.race.use:
-        apart = ridden_on(tracked(every, "solving days without options"), base.bare, options)
+    if money and (base.race.use or any(one.restrictions.needs for one in options)):
+        days_again = tracked(every, "solving days without options")
+        apart = ridden_on(days_again, base.bare, options, alone)
     baskets = _baskets(base, options, apart.counted, money) if money else ()
     used = None if found.share_error is None else seed
     return WeatherAnswer(race, found, used, baskets, Basis.of(base)), weather_sheet
@@ -122,8 +123,11 @@ def weather_command(
 def _baskets(
     base: Ridden, options: Sequence[Option], days: DayNumbers, budget: Money
 ) -> tuple[BasketOnDays, ...]:
-    candidates = candidates_of(base, options, base.race.tested_sets)
-    found = basket_of(Slopes(candidates), budget, per_second=base.race.money_terms.per_second)
+    tests, worth = base.race.tested_sets, base.race.money_terms.per_second
+    stated = candidates_of(base, options, tests)
+    found = basket_of(Slopes(stated), budget, per_second=worth)
+    unsafe = any(one.unsafe for one in stated.left_out)
+    candidates = candidates_of(base, options, tests, any_weather=True) if unsafe else stated
     numbers = tracked(range(len(days.days)), "filling baskets")
     return baskets_over_days(candidates, found, options, days, numbers)
 
@@ -204,7 +208,7 @@ def places_command(
     base = ride_in_use(race)
     own = at_start or predicted(base)
     options = base.race.single_options
-    singles = {option.name: tried_option(base, option) for option in options}
+    singles = tried_options(base, options)
     shown = [_tried(base, names, singles) for names in sets] if sets else list(singles.values())
     found = places(base, field, own, shown, list(singles.values()), goals)
     named = {name for names in sets for name in names} or singles.keys()
