@@ -10,7 +10,7 @@ from racecalc.answers.cells import Cell, chance_text, joined, quoted
 from racecalc.answers.columns import Made, Words
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
-from racecalc.decisions.evidence.planning import TEST_SAFELY, PlannedTest
+from racecalc.decisions.evidence.planning import TEST_SAFELY, OtherDays, PlannedTest
 from racecalc.decisions.savings import Conversion, Lacking, by_need
 from racecalc.written import HIDDEN
 
@@ -23,9 +23,9 @@ LONGEST_ORDER = 200
 """Runs up to which the order is shown with the answer."""
 
 RESTS_ON = (
-    "A difference is seen where the interval for all items together (Bonferroni) excludes zero,"
-    " and a tie is proved by two one-sided tests (Schuirmann 1987); several looks share the 5 %"
-    " (Pocock 1977). Even numbers of runs in a session cancel a steady drift."
+    "A difference is seen where the interval on any day for all items together (Dunnett 1955)"
+    " excludes zero, and a tie is proved by two one-sided tests (Schuirmann 1987); several looks"
+    " share the 5 % (Pocock 1977). Even numbers of runs on a day cancel a steady drift."
 )
 
 
@@ -37,7 +37,7 @@ def plan_sheet(plan: PlannedTest) -> Sheet:
     key = joined((f"{label(number)} ", quoted(item)) for number, item in enumerate(plan.items))
     sessions = range(len(plan.sessions))
     order = [
-        Made("session", "", lambda number: str(number + 1)),
+        Made("day", "", lambda number: str(number + 1)),
         Made("runs", "", lambda number: _letters(plan, number), left=True),
     ]
     total = plan.runs_per_item * len(plan.items)
@@ -56,13 +56,14 @@ def plan_sheet(plan: PlannedTest) -> Sheet:
 
 
 def _headline(plan: PlannedTest, total: int) -> Line:
-    runs = f"{plan.runs_per_item} runs of each of {len(plan.items)} items, {total} in all"
-    if plan.runs_to_see is not None:
+    on = "one day" if len(plan.sessions) == 1 else f"{len(plan.sessions)} days"
+    runs = f"{plan.runs_per_item} runs of each of {len(plan.items)} items on {on}, {total} in all"
+    if plan.runs_to_see is not None or plan.runs_given:
         seen = f": a difference of {plan.difference:.3g} {plan.unit} shows with a chance of "
         chance = Cell(chance_text(plan.chance_seen), "strong", plan.chance_seen, "chance_seen")
         return Cell(runs, "strong", plan.runs_per_item, "runs_per_item"), seen, chance
     return (
-        f"No test of up to {plan.most_runs} runs of each item shows a difference of"
+        f"No test of up to {plan.most_runs} runs of each item on {on} shows a difference of"
         f" {plan.difference:.3g} {plan.unit} 8 times in 10. The order below has {runs}."
     )
 
@@ -72,15 +73,36 @@ def _chances(plan: PlannedTest) -> Iterator[Line]:
     if plan.chance_tied is not None:
         chance = f"with a chance of {chance_text(plan.chance_tied)}"
         tie = f"If there is no difference, a tie is proved {chance}."
+    change = shown(plan.day_to_day, plan.measure)
+    why = "" if plan.day_to_day_stated else "; state yours with --day-to-day"
     yield (
-        "The smallest difference that shows 8 times in 10 is"
-        f" {shown(plan.detectable, plan.measure)}. {tie}"
+        f"That is if it changes by {change} from day to day{why}. If it is the same every day:"
+        f" {chance_text(plan.chance_seen_if_same)}."
     )
+    if plan.other_days:
+        yield _other_days(plan.other_days, len(plan.items))
+    if plan.detectable is not None:
+        smallest = shown(plan.detectable, plan.measure)
+        yield f"The smallest difference that shows 8 times in 10 is {smallest}. {tie}"
+    elif plan.chance_tied is not None:
+        yield tie
     known = plan.repeatability
     flags = f"--repeatability '{known.sd:.6g} {plan.unit}' --repeatability-df {known.df:.6g}"
+    if plan.day_to_day_stated:
+        flags += f" --day-to-day '{plan.day_to_day:.6g} {plan.unit}'"
     yield (
-        f"Judge the runs with {flags} (what earlier runs showed, and how many are behind it);"
-        f" without these flags the chance is {chance_text(plan.chance_seen_without_repeatability)}."
+        f"Judge the runs with {flags}; without experience the chance is"
+        f" {chance_text(plan.chance_seen_without_repeatability)}."
+    )
+
+
+def _other_days(other: OtherDays, items: int) -> str:
+    """Days that need fewer runs."""
+    on = "one day" if other.days == 1 else f"{other.days} days"
+    each = other.runs_per_item // other.days
+    return (
+        f"Less work: {each} runs of each item a day on {on}, {other.runs_per_item * items} in"
+        f" all (chance {chance_text(other.chance_seen)})."
     )
 
 

@@ -21,6 +21,7 @@ from racecalc.answers.sheet import (
     grounds,
 )
 from racecalc.answers.value import gain_line
+from racecalc.decisions.evidence.days import AS_STATED, COUNTED_DAYS
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
 from racecalc.decisions.evidence.planning import TEST_SAFELY
 from racecalc.decisions.evidence.sweep import Saved, Sweep, SweepAnswer, WeightedArea
@@ -40,6 +41,9 @@ from racecalc.domain.trial import SI_UNIT, Measure
 
 HOLDS_FOR = "A result holds for this rider, fit, speed and yaw."
 
+MOST_THAT_DAY = 3
+"""Items whose difference on the one day is said with the answer; `--details` has all."""
+
 NEARLY = 0.95
 """Chance from which on, and from 1 less this down, an undecided item surprises; our choice."""
 
@@ -51,8 +55,8 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
         found,
         blocks=[
             *found.blocks,
-            Lines([*_open(answer), *_what_next(answer.trials)]),
-            Lines([*_outliers(answer.trials), *_drifts(answer.trials), *_one_session(answer)]),
+            Lines([*_open(answer), *_days(answer), *_what_next(answer.trials)]),
+            Lines([*_outliers(answer.trials), *_drifts(answer.trials)]),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
             details(_notes(answer.trials), "Mind"),
@@ -95,7 +99,7 @@ def _columns(measure: Measure, of: str = "") -> list[Column]:
         Number(f"mean\n{SI_UNIT[measure]}", f"{of}mean", form=f".{DECIMALS[measure]}f"),
         WithInterval(f"difference\n{SI_UNIT[measure]} (95 %)", f"{of}difference", measure=measure),
         Chance("chance\nfaster", f"{of}chance_faster"),
-        Verdict("verdict", f"{of}verdict"),
+        Verdict("verdict", f"{of}said"),
     ]
 
 
@@ -103,6 +107,16 @@ def _short(measure: Measure, of: str = "") -> list[Column]:
     """The difference and the verdict alone."""
     item, _, _, difference, _, word = _columns(measure, of)
     return [item, difference, word]
+
+
+def _then_columns(measure: Measure) -> list[Column]:
+    """The difference on the days ridden and the word for it."""
+
+    def then(item: ItemResult) -> str:
+        return _then(item, measure)
+
+    ridden = Made(f"difference\n{SI_UNIT[measure]} (95 %)", "", then)
+    return [Words("item", "name"), ridden, Verdict("verdict", "verdict_that_day")]
 
 
 def _of_one(answer: OneRider) -> Sheet:
@@ -120,6 +134,7 @@ def _of_one(answer: OneRider) -> Sheet:
             Table("", _columns(trial.measure), items, "", Depth.ANSWER, most=8, path="items"),
             Intervals(_drawn({one.name: one for one in items}), trial.margin),
             details(reasons, "Why these verdicts"),
+            Table("On the days ridden alone", _then_columns(trial.measure), items),
             Table(without, columns, clean, path="without_outliers"),
             *_shrunken(answer),
         ],
@@ -135,8 +150,8 @@ def _at_speed(trial: RiderTrial) -> str:
 
 def _verdicts(items: Sequence[ItemResult]) -> tuple[str | Cell, ...]:
     """Which are faster, and so on for each verdict."""
-    words = dict.fromkeys(item.verdict for item in items)
-    named = {word: [item.name for item in items if item.verdict == word] for word in words}
+    words = dict.fromkeys(item.said for item in items)
+    named = {word: [item.name for item in items if item.said == word] for word in words}
     ranked = sorted(words, key=lambda word: word == "undecided")
     return joined(((*several(named[word]), " ", verdict(word)) for word in ranked), "; ")
 
@@ -250,25 +265,73 @@ def _open(answer: TrialAnswer) -> Iterator[Line]:
         yield f"{luck} verdict needs the whole interval on one side of zero."
 
 
-def _one_session(answer: TrialAnswer) -> Iterator[Line]:
+def _days(answer: TrialAnswer) -> Iterator[Line]:
+    """What is taken for granted of any day, and what the days ridden say of it."""
     trials = answer.trials.values()
-    if all(trial.one_session for trial in trials):
-        whose = "One session only" if len(trials) == 1 else "One session for each rider"
-        yield f"{whose}: changes from day to day are not in the intervals."
+    if not isinstance(answer, OneRider):
+        if all(trial.days == 1 for trial in trials):
+            yield "One day for each rider: changes from day to day are in the range over riders."
+        return
+    trial = answer.trial
+    alone = trial.day_to_day_found
+    shows = (
+        "" if alone is None else f"your {trial.days} days alone show {shown(alone, trial.measure)}"
+    )
+    if trial.day_to_day is not None:
+        stated = trial.day_to_day_because.startswith(AS_STATED)
+        said = [
+            "" if stated else "assumed",
+            shows,
+            "" if stated else "state yours with --day-to-day",
+        ]
+        yield (
+            "The intervals are for any day: a difference is taken to change by"
+            f" {shown(trial.day_to_day, trial.measure)} from day to day"
+            f" ({'; '.join(part for part in said if part) or 'as stated'})."
+        )
+    elif trial.day_to_day_because:
+        because = trial.day_to_day_because
+        yield f"{because[0].upper()}{because[1:]}; {shows}." if shows else f"{because}."
+    if trial.days == 1:
+        yield from _that_day(trial)
+
+
+def _that_day(trial: RiderTrial) -> Iterator[Line]:
+    """What one day shows of that day."""
+    said = [
+        (quoted(one.name, 30), f" {_then(one, trial.measure)}")
+        for one in trial.items
+        if one.low_that_day is not None
+    ]
+    if said:
+        yield "One day shows that day only: ", *joined(said[:MOST_THAT_DAY], "; "), "."
+
+
+def _then(item: ItemResult, measure: Measure) -> str:
+    """A difference on the day ridden."""
+    return between(item.difference or 0.0, item.low_that_day, item.high_that_day, measure)
 
 
 def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
-    """How many more runs would probably settle what is undecided."""
-    rows = _rows(trials)
-    by_item = "" in trials or len({row.item.name for row in rows}) > 1
+    """How many more days would probably settle what is undecided."""
+    rows, riders = _rows(trials), "" not in trials
+    by_item = not riders or len({row.item.name for row in rows}) > 1
     more = [
-        f"{row.item.further_runs}"
-        + (f" of {row.item.name}" if by_item else "")
+        f"{row.item.further_days}"
+        + (f" for {row.item.name}" if by_item else "")
         + (f" on {row.rider}" if row.rider else "")
         for row in rows
-        if row.item.further_runs
+        if row.item.further_days
     ]
-    yield from naming("More runs needed, and as many of the baseline: ", more)
+    first = next(iter(trials.values()))
+    level, planned = f"{100 * first.next_level:.3g} %", first.level == first.next_level
+    how = level if planned else f"{level}, --again"
+    yield from naming(
+        f"More days needed ({how}): " if riders else "More days like these needed: ", more
+    )
+    if more and not riders:
+        again = "." if planned else ", unless it was planned: judge it with --again."
+        yield f"The next look counts at {level}{again}"
 
 
 def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
@@ -292,11 +355,11 @@ def _compared(
     said: str, trials: Mapping[str, RiderTrial], others: Mapping[str, RiderTrial]
 ) -> Line:
     """What is said of some runs, and which verdicts are other ones with or without them."""
-    words = {(row.rider, row.item.name): row.item.verdict for row in _rows(others)}
+    words = {(row.rider, row.item.name): row.item.said for row in _rows(others)}
     changed = dict.fromkeys(
         row.item.name
         for row in _rows(trials)
-        if words.get((row.rider, row.item.name)) != row.item.verdict
+        if words.get((row.rider, row.item.name)) != row.item.said
     )
     if changed:
         return (f"{said} the verdict changes for ", *several([*changed]), ".")
@@ -340,6 +403,7 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
                 f"A single run repeats to {shown(trial.repeatability, trial.measure)} (one"
                 f" standard deviation, {freedom}): {trial.repeatability_because}.",
             )
+        yield from _day_to_day(rider, trial)
         for drift in trial.drifts:
             change = shown(drift.change, trial.measure, sign=True)
             if float(change.split()[0]):
@@ -353,10 +417,26 @@ def _grounds(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
         )
     yield (
         f"Difference: item minus baseline, negative is faster, with its"
-        f" {100 * first.confidence:.3g} % interval for all items together. Chance: that it is"
-        " faster at all, each item taken alone. More runs needed: would settle it 8 times in 10,"
-        " if the true difference is the one found."
+        f" {100 * first.confidence:.3g} % interval on any day for all items together. Chance: that"
+        " it is faster at all, each item taken alone. More days needed: like those ridden, would"
+        f" settle it 8 times in 10 if the true difference is the one found, judged at"
+        f" {100 * first.next_level:.3g} %, so that looking again fools nobody."
     )
+
+
+def _day_to_day(rider: str, trial: RiderTrial) -> Iterator[Line]:
+    """How much a difference changes from day to day, as assumed and as found."""
+    if trial.day_to_day is not None:
+        yield (
+            *_of(rider),
+            f"From day to day a difference is taken to change by"
+            f" {shown(trial.day_to_day, trial.measure)} (one standard deviation):"
+            f" {trial.day_to_day_because}. It counts as {COUNTED_DAYS:g} degrees of freedom, which"
+            " the days ridden correct.",
+        )
+    if trial.day_to_day_found is not None:
+        found = shown(trial.day_to_day_found, trial.measure)
+        yield *_of(rider), f"The {trial.days} days alone show a change of {found}."
 
 
 def _left_out(answer: TrialAnswer) -> Iterator[Block]:

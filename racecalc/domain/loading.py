@@ -21,6 +21,7 @@ from racecalc.domain.option import (
     Restrictions,
     Saving,
     misfit,
+    positive,
     read_life,
     read_power_loss,
     read_saving,
@@ -37,7 +38,7 @@ from racecalc.domain.race import (
     Wind,
 )
 from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
-from racecalc.domain.trial import Runs, load_runs
+from racecalc.domain.trial import AMOUNTS, Runs, load_runs
 from racecalc.errors import Notice
 from racecalc.files.race_file import Assumption, RaceFile, RaceTable, read_race_file
 from racecalc.files.race_values import nearest
@@ -344,7 +345,7 @@ def _options(tables: Iterable[RaceTable], folder: Path) -> tuple[Option, ...]:
 
 
 def _option(table: RaceTable, folder: Path) -> Option:
-    name, acts_on = table["name"], _acts_on(table)
+    name, acts_on, trial = table["name"], _acts_on(table), _trial(table, folder)
     return Option(
         name=name,
         acts_on=acts_on,
@@ -355,7 +356,8 @@ def _option(table: RaceTable, folder: Path) -> Option:
         test_power_at="cranks"
         if "trial" in table and "test_power_at" not in table
         else table["test_power_at"],
-        trial=_trial(table, folder),
+        trial=trial,
+        trial_day_to_day=_day_to_day(table, trial),
         ownership=Ownership(
             life=_read_as(table, "life", read_life), **table.take("hire", "resale", "owned")
         ),
@@ -407,13 +409,23 @@ def _doubt(table: RaceTable, acts_on: ActsOn) -> Saving | None:
 
 
 def _trial(table: RaceTable, folder: Path) -> Runs | None:
-    for key in ("trial_item", "trial_baseline", "trial_rider"):
+    for key in ("trial_item", "trial_baseline", "trial_rider", "trial_day_to_day"):
         if key in table and "trial" not in table:
             raise table.wrong(key, "there is no trial that it belongs to", 'add trial = "runs.csv"')
     for key in ("saves", "doubt"):
         if key in table and "trial" in table:
             raise table.wrong(key, f"both trial and {key} are given", "keep one of them")
     return load_runs(folder / table["trial"]) if "trial" in table else None
+
+
+def _day_to_day(table: RaceTable, trial: Runs | None) -> float | None:
+    """By how much a difference of a test changes from day to day, in the unit of its measure."""
+    if trial is None:
+        return None
+    if "trial_day_to_day" in table and trial.is_sweep:
+        problem = f"has no effect on the sweep in {trial.source}"
+        raise table.wrong("trial_day_to_day", problem, "leave it out")
+    return _read_as(table, "trial_day_to_day", lambda text: positive(text, AMOUNTS[trial.measure]))
 
 
 def _holding(table: RaceTable, acts_on: ActsOn) -> Holding:

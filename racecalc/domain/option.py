@@ -87,7 +87,7 @@ def _share(words: str, amount: str, of: str, at: str) -> Saving:
         if not at:
             problem = f'"{words}" does not say at which power'
             raise QuantityError(problem, f'write "{words} at 250 W"')
-        return Saving("share of power", read(amount, RATIO), _positive(at, POWER), words)
+        return Saving("share of power", read(amount, RATIO), positive(at, POWER), words)
     if of == "cda":
         if is_kind(amount, AREA):
             return Saving("area", read(amount, AREA), 0.0, words)
@@ -103,13 +103,14 @@ def _share(words: str, amount: str, of: str, at: str) -> Saving:
 def _at_condition(words: str, amount: str, at: str) -> Saving:
     # "30 g at 30 mph" means a force; reading it as one says what to write.
     if is_kind(amount, FORCE) or is_kind(amount, MASS):
-        return Saving("force", read(amount, FORCE), _positive(at, SPEED), words)
+        return Saving("force", read(amount, FORCE), positive(at, SPEED), words)
     if is_kind(at, POWER):
-        return Saving("power at power", read(amount, POWER), _positive(at, POWER), words)
-    return Saving("power at speed", read(amount, POWER), _positive(at, SPEED), words)
+        return Saving("power at power", read(amount, POWER), positive(at, POWER), words)
+    return Saving("power at speed", read(amount, POWER), positive(at, SPEED), words)
 
 
-def _positive(text: str, kind: Kind) -> float:
+def positive(text: str, kind: Kind) -> float:
+    """Read an amount above zero, in SI."""
     value = read(text, kind)
     if value <= 0:
         remedy = f'write for example "{kind.example}"'
@@ -379,6 +380,10 @@ class Option:
     """
     trial_rider: str = ""
     """Who rides the race, if they are among the tested riders."""
+    trial_day_to_day: float | None = None
+    """Standard deviation by which a difference of the test changes from day to day, in the unit of
+    its measure; None takes what is usual.
+    """
     ownership: Ownership = BOUGHT_NEW
     """What it costs besides its price."""
     holding: Holding = ALWAYS

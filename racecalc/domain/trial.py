@@ -25,6 +25,13 @@ LEAST_SWEEP = float(np.radians(8.0))
 LEAST_SETTINGS = 3
 """Range of yaw [rad] and number of shared settings from which runs are a sweep; our choice."""
 
+AMOUNTS: dict[Measure, kinds.Kind] = {
+    "cda": replace(kinds.AREA, example="0.001 m^2"),
+    "power": replace(kinds.POWER, example="1 W"),
+    "drag": replace(kinds.FORCE, example="0.1 N"),
+}
+"""Kind of differences, whose examples are smaller than those of what is measured."""
+
 SI_UNIT: dict[Measure, str] = {"cda": "m^2", "power": "W", "drag": "N"}
 
 
@@ -66,11 +73,15 @@ class Runs:
     """What was taken for granted on reading, in sentences."""
     excluded: tuple[str, ...] = ()
     """Why the tester leaves a run out; "" for the runs that count, as all do by default."""
+    day: tuple[str, ...] = ()
+    """On which day it was ridden; each session is a day by default."""
 
     def __post_init__(self) -> None:
         count = len(self.value)
         if not self.excluded:
             object.__setattr__(self, "excluded", ("",) * count)
+        if not self.day:
+            object.__setattr__(self, "day", self.session)
         require(count, "a test needs at least one run")
         for name, column in self._columns():
             require(len(column) == count, f"{name} needs one value a run ({count})")
@@ -159,7 +170,7 @@ def load_runs(path: Path) -> Runs:
     """
     table = read_table(path)
     measure = _measure(table)
-    session, session_notes = _sessions(table)
+    session, day, session_notes = _sessions(table)
     order, order_notes = _order(table)
     item = _items(table)
     runs = Runs(
@@ -168,6 +179,7 @@ def load_runs(path: Path) -> Runs:
         item=item,
         rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
         session=session,
+        day=day,
         order=order,
         value=_numbers(table, measure),
         speed=_numbers(table, "speed", optional=True),
@@ -208,12 +220,30 @@ def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def _sessions(table: CsvTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    for name in ("session", "date"):
-        if table.has(name):
-            return _filled(table, name), ()
+def _sessions(table: CsvTable) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """Session and day of each run, and what was taken for granted."""
+    days = next((_filled(table, name) for name in ("day", "date") if table.has(name)), None)
+    if table.has("session"):
+        sessions = _filled(table, "session")
+        if days:
+            return _apart(sessions, days), days, ()
+        if len(set(sessions)) == 1:
+            return sessions, sessions, ()
+        said = "The table has no column 'day' or 'date': each session is taken as a day."
+        return sessions, sessions, (said,)
+    if days:
+        return days, days, ()
     said = "The table has no column 'session' or 'date': all runs are taken as one session."
-    return (ONE_SESSION,) * len(table.rows), (said,)
+    one = (ONE_SESSION,) * len(table.rows)
+    return one, one, (said,)
+
+
+def _apart(sessions: tuple[str, ...], days: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of sessions that may be counted anew on each day."""
+    pairs = list(zip(sessions, days, strict=True))
+    if len(set(pairs)) == len(set(sessions)):
+        return sessions
+    return tuple(f"{day}, {session}" for session, day in pairs)
 
 
 def _order(table: CsvTable) -> tuple[FloatArray, tuple[str, ...]]:

@@ -16,6 +16,7 @@ def runs_of(
     speed: float = np.nan,
     density: float = np.nan,
     riders: Sequence[str] | None = None,
+    days: Sequence[str] = (),
 ) -> Runs:
     """Runs in the order given; one session, and counted from 1, unless said otherwise."""
     items = tuple(items)
@@ -33,4 +34,5 @@ def runs_of(
         yaw=np.full(count, np.nan),
         note=("",) * count,
         line=tuple(range(2, count + 2)),
+        day=tuple(days),
     )

@@ -10,19 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from racecalc.decisions.evidence.judging import (
-    Design,
-    Repeatability,
-    design_of,
-    disagreement,
-    f_chance,
-    fit,
-    foretold,
-    level_per_look,
-    quantiles,
-    spread_of,
-    studentised,
-)
+from racecalc.decisions.evidence.chances import foretold, level_per_look, quantiles
+from racecalc.decisions.evidence.days import DayFit, f_chance
+from racecalc.decisions.evidence.judging import Repeatability, spread_of
+from racecalc.decisions.evidence.least_squares import Design, design_of, fit, studentised
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.verdicts import word
 from racecalc.errors import InputError
@@ -106,7 +97,7 @@ class TestDriftComparison:
         trial = analyse(runs_of("abcd" * 3, np.ravel(self.VALUES)))
         assert trial.repeatability == pytest.approx(0.39013124, abs=5e-9)
         assert trial.items[0].difference == pytest.approx(722.07187, abs=1e-5)
-        assert trial.items[0].standard_error == pytest.approx(0.32040, abs=5e-6)
+        assert trial.items[0].standard_error_that_day == pytest.approx(0.32040, abs=5e-6)
         assert [item.verdict for item in trial.items] == ["slower"] * 3
         assert not trial.drifts[0].exceeds
 
@@ -180,10 +171,12 @@ class TestDays:
         items = np.tile(np.repeat([1, 0], 5), 10)
         design = plain_design(items, days, np.tile(np.arange(10), 10), drift=False)
         found = fit(design, values)
-        between, between_df, within, within_df = disagreement(found, values)
+        fits = DayFit(design, values)
+        across, within = fits.at(0.0), fits.within
         assert found.difference[0] / 2 == pytest.approx(97.1, abs=1e-9)
-        assert (between_df, within_df) == (9, 80)
-        s_a, s_b = (math.sqrt(x) for x in (between / between_df / 2, within / within_df))
+        assert (across.between_df, within.df) == (9, 80)
+        s_a = math.sqrt(across.between / across.between_df / 2)
+        s_b = math.sqrt(within.square_sum / within.df)
         # The two arms double the sum of squares between days.
         assert s_a == pytest.approx(127.656, abs=5e-4)
         assert s_b == pytest.approx(84.8870, abs=5e-5)
@@ -208,7 +201,7 @@ class TestDays:
             ),
             runs.value,
         )
-        assert "sessions disagree" in trial.repeatability_because
+        assert "each day counts once" in trial.day_to_day_because
         assert trial.items[0].df == 9
         own = math.sqrt(alone.variance * alone.inverse[0, 0])
         assert trial.items[0].standard_error > 1.3 * own
@@ -219,24 +212,24 @@ class TestDays:
             by_session.std(ddof=1) / math.sqrt(10), rel=ROUND_OFF
         )
 
-    def test_further_runs_where_sessions_disagree(self):
-        """Half a degree of freedom for each further pair; the chance by the noncentral t."""
+    def test_further_days_where_days_disagree(self):
+        """A degree of freedom for each further day; the chance by the noncentral t at 1 %."""
         trial = analyse(abba_sessions(np.random.default_rng(2), 3, apart=0.01, difference=-0.006))
         (item,) = trial.items
-        assert "sessions disagree" in trial.repeatability_because
+        assert "each day counts once" in trial.day_to_day_because
         assert (item.df, item.verdict) == (2, "undecided")
 
-        def power(more, df_by_pair):
-            df = 2 + df_by_pair * more
-            # Six runs of each item are at hand.
-            size = abs(item.difference) / (trial.repeatability * math.sqrt(2 / (6 + more)))
-            edge = stats.t.ppf(0.975, df)
+        def power(more, level):
+            df = 2 + more
+            size = abs(item.difference) / (item.standard_error * math.sqrt(3 / (3 + more)))
+            edge = stats.t.ppf(1 - level / 2, df)
             return stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
 
         enough, too_soon = (
-            next(more for more in range(1, 500) if power(more, gain) >= 0.8) for gain in (0.5, 2.0)
+            next(more for more in range(1, 500) if power(more, level) >= 0.8)
+            for level in (0.01, 0.05)
         )
-        assert item.further_runs == enough
+        assert item.further_days == enough
         assert enough > too_soon
 
 
@@ -258,7 +251,7 @@ class TestExactly:
         assert item.difference == pytest.approx(-1.0, rel=1e-13)
         assert trial.drifts[0].slope == pytest.approx(0.2, rel=1e-12)
         assert item.verdict == "undecided"
-        assert (item.low, item.high, item.further_runs) == (None, None, None)
+        assert (item.low, item.high, item.further_days) == (None, None, None)
         assert "identical to the last digit" in item.because
 
     def test_identical_repeats_with_experience_can_be_judged(self):
@@ -273,9 +266,9 @@ class TestExactly:
         trial = analyse(runs_of("ABA", [0.240, 0.230, 0.244]))
         (item,) = trial.items
         assert trial.drifts == ()
-        assert (item.difference, item.df) == (pytest.approx(-0.012), 1)
+        assert (item.difference, trial.repeatability_df) == (pytest.approx(-0.012), 1)
         assert trial.repeatability == pytest.approx(0.004 / math.sqrt(2))
-        assert item.standard_error == pytest.approx(0.004 / math.sqrt(2) * math.sqrt(1.5))
+        assert item.standard_error_that_day == pytest.approx(0.004 / math.sqrt(2) * math.sqrt(1.5))
 
     def test_a_drift_needs_two_runs_more_than_items(self):
         """Three items: A-B-C-A carries none, A-B-C-A-B one."""
@@ -375,13 +368,13 @@ class TestLeastSquares:
             runs.value,
             np.column_stack([*[(session == k) * item for k in range(4)], *base]).astype(float),
         ).fit()
-        between, between_df, within, within_df = disagreement(fit(design, runs.value), runs.value)
+        fits = DayFit(design, runs.value)
+        across, within = fits.at(0.0), fits.within
         f, p, df = many.compare_f_test(one)
-        assert (between_df, within_df) == (df, many.df_resid)
-        assert f_chance(
-            between / between_df, between_df, within / within_df, within_df
-        ) == pytest.approx(p, rel=1e-6)
-        assert (between / between_df) / (within / within_df) == pytest.approx(f, rel=1e-6)
+        assert (across.between_df, within.df) == (df, many.df_resid)
+        squares = across.between / across.between_df, within.square_sum / within.df
+        assert f_chance(squares[0], df, squares[1], within.df) == pytest.approx(p, rel=1e-6)
+        assert squares[0] / squares[1] == pytest.approx(f, rel=1e-6)
 
 
 class TestSeveralItems:
@@ -407,9 +400,10 @@ class TestSeveralItems:
         theirs = stats.dunnett(
             groups["a"], groups["b"], groups["c"], control=groups["base"], random_state=1
         ).confidence_interval(0.95)
-        width = trial.items[0].high - trial.items[0].low
-        assert [item.low for item in trial.items] == pytest.approx(theirs.low, abs=2e-3 * width)
-        assert [item.high for item in trial.items] == pytest.approx(theirs.high, abs=2e-3 * width)
+        lows, highs = zip(*((i.low_that_day, i.high_that_day) for i in trial.items), strict=True)
+        width = highs[0] - lows[0]
+        assert lows == pytest.approx(theirs.low, abs=2e-3 * width)
+        assert highs == pytest.approx(theirs.high, abs=2e-3 * width)
         assert trial.items[0].low < trial.items[0].low_alone
 
     def test_narrower_than_bonferroni_and_wider_than_one(self):
@@ -434,7 +428,7 @@ class TestVerdicts:
         assert item.high < 0
         assert item.chance_faster > 0.999
         assert item.because == "the whole 95 % interval is on the faster side"
-        assert item.further_runs is None
+        assert item.further_days is None
         (other,) = analyse(runs_of("ABBABAAB", self.VALUES), baseline="B").items
         assert other.verdict == "slower"
         assert other.difference == pytest.approx(-item.difference, rel=1e-9)
@@ -453,7 +447,7 @@ class TestVerdicts:
         (item,) = analyse(runs_of("ABBABAAB", values), margin=0.001).items
         assert item.verdict == "undecided"
         assert "too wide to prove a tie within 0.0010 m^2 either way" in item.because
-        assert item.further_runs > 4
+        assert item.further_days is None or item.further_days > 1
 
     def test_a_certain_difference_within_the_margin_says_so(self):
         (item,) = analyse(runs_of("ABBABAAB", self.VALUES), margin=0.02).items
@@ -511,36 +505,32 @@ class TestVerdicts:
         )
         assert trial.items[1].difference == pytest.approx(0.0, abs=2e-5)
 
-    def test_more_runs_settle_about_as_often_as_foretold(self):
-        rng = np.random.default_rng(28)
-        (item,) = analyse(
-            runs_of(
-                "ABBABAAB",
-                0.24 + 0.002 * rng.standard_normal(8) + 0.002 * np.array([0, 1, 1, 0, 1, 0, 0, 1]),
-            ),
-            margin=0.0005,
-        ).items
+    def test_more_days_settle_about_as_often_as_foretold(self):
+        """Days drawn around the difference found, changing from day to day as is assumed."""
+        rng = np.random.default_rng(31)
+        effect = np.array([0, 1, 1, 0, 1, 0, 0, 1])
+
+        def ridden(days, true, sd, change):
+            values = sd * rng.standard_normal((days, 8))
+            values += effect * (true + change * rng.standard_normal((days, 1)))
+            names, order = np.repeat(np.arange(days), 8).astype(str), np.tile(np.arange(8), days)
+            return runs_of("ABBABAAB" * days, 0.24 + values.ravel(), list(names), order)
+
+        start = analyse(ridden(2, -0.002, 0.002, 0.0016), margin=0.0005)
+        (item,) = start.items
         assert item.verdict == "undecided"
-        total = 4 + item.further_runs
-        order = "ABBA" * (total // 2)
-        sd = item.standard_error / math.sqrt(0.5)
-        true = item.difference
+        assert item.further_days is not None
+        # Two days of four runs an item: the square of the error is sd^2 (0.8^2 + 2/4) / 2.
+        sd = item.standard_error / math.sqrt((0.64 + 0.5) / 2)
         decided = [
-            analyse(
-                runs_of(
-                    order,
-                    sd * rng.standard_normal(len(order))
-                    + true * np.array([o == "B" for o in order]),
-                ),
-                margin=0.0005,
-            )
+            analyse(ridden(2 + item.further_days, item.difference, sd, 0.8 * sd), again=True)
             .items[0]
             .verdict
             != "undecided"
             for _ in range(200)
         ]
-        # 80 % wanted; four standard errors of 200 trials are 0.11.
-        assert 0.69 < np.mean(decided) < 0.93
+        # 80 % wanted, with the first whole day that reaches it; four standard errors are 0.11.
+        assert 0.69 < np.mean(decided) < 0.95
 
 
 class TestMargin:
@@ -566,15 +556,16 @@ class TestExperience:
         rng = np.random.default_rng(21)
         items = np.array([0, 1, 1, 0, 1, 0, 0, 1], np.intp)
         self.value = rng.normal(0.24, 0.002, 8)
-        self.fitted = fit(design_of(items, np.zeros(8, np.intp), np.arange(8.0)), self.value)
+        design = design_of(items, np.zeros(8, np.intp), np.arange(8.0))
+        self.fitted, self.within = fit(design, self.value), DayFit(design, self.value).within
 
     def test_combined(self):
         """By hand: (10 s0^2 + 5 s^2) / 15."""
         s2 = self.fitted.variance
-        found = spread_of(self.fitted, self.value, Repeatability(0.002, 40))
+        found = spread_of(self.within, Repeatability(0.002, 40))
         assert found.df == 15
         assert found.sd == pytest.approx(math.sqrt((10 * 4e-6 + 5 * s2) / 15), rel=1e-12)
-        little = spread_of(self.fitted, self.value, Repeatability(0.002, 4))
+        little = spread_of(self.within, Repeatability(0.002, 4))
         assert little.df == 9
 
     def test_alone_it_counts_ten_at_most(self):
@@ -584,14 +575,13 @@ class TestExperience:
                 runs_of("AB", [0.24, 0.23]), repeatability=Repeatability(0.002, df)
             ).items
             half = stats.t.ppf(0.975, counted) * 0.002 * math.sqrt(2)
-            assert item.df == counted
-            assert item.high - item.difference == pytest.approx(half, rel=1e-9)
+            assert item.high_that_day - item.difference == pytest.approx(half, rel=1e-9)
 
     def test_left_out_where_this_test_scatters_more(self):
         s = math.sqrt(self.fitted.variance)
         border = math.sqrt(stats.f.isf(0.10, 5, 10))
-        kept = spread_of(self.fitted, self.value, Repeatability(s / border * 1.001, 40))
-        left = spread_of(self.fitted, self.value, Repeatability(s / border * 0.999, 40))
+        kept = spread_of(self.within, Repeatability(s / border * 1.001, 40))
+        left = spread_of(self.within, Repeatability(s / border * 0.999, 40))
         assert (kept.df, left.df) == (15, 5)
         assert left.sd == pytest.approx(s, rel=1e-12)
         assert "experience was left out" in left.because
@@ -707,7 +697,7 @@ def numbers(trial):
 def test_a_constant_changes_nothing(seed, shift):
     runs = some_runs(seed)
     moved = replace(runs, value=runs.value + shift)
-    before, after = (analyse(one, "A", 0.5) for one in (runs, moved))
+    before, after = (analyse(one, "A", margin=0.5) for one in (runs, moved))
     assert numbers(after) == pytest.approx(numbers(before), rel=1e-7, abs=1e-9)
     assert [i.verdict for i in after.items] == [i.verdict for i in before.items]
     assert after.baseline.mean == pytest.approx(before.baseline.mean + shift, abs=1e-9)
@@ -719,8 +709,8 @@ def test_names_of_sessions_and_order_of_rows_change_nothing(seed):
     runs = some_runs(seed)
     other = replace(runs, session=tuple(name[::-1] for name in runs.session))
     mixed = runs.kept(list(np.random.default_rng(seed).permutation(len(runs.value))))
-    before = analyse(runs, "A", 0.5)
-    for after in (analyse(other, "A", 0.5), analyse(mixed, "A", 0.5)):
+    before = analyse(runs, "A", margin=0.5)
+    for after in (analyse(other, "A", margin=0.5), analyse(mixed, "A", margin=0.5)):
         by_name = sorted(after.items, key=lambda item: item.name)
         first = sorted(before.items, key=lambda item: item.name)
         assert numbers(replace(after, items=tuple(by_name))) == pytest.approx(
@@ -736,12 +726,12 @@ def test_names_of_sessions_and_order_of_rows_change_nothing(seed):
 def test_scaling_scales(seed, by, clock):
     runs = some_runs(seed)
     scaled = replace(runs, value=runs.value * by, order=runs.order * clock + 7)
-    before, after = analyse(runs, "A", 0.5), analyse(scaled, "A", 0.5 * by)
+    before, after = analyse(runs, "A", margin=0.5), analyse(scaled, "A", margin=0.5 * by)
     assert numbers(after) == pytest.approx(
         [by * number for number in numbers(before)], rel=1e-7, abs=1e-9 * by
     )
     assert [i.verdict for i in after.items] == [i.verdict for i in before.items]
-    assert [i.further_runs for i in after.items] == [i.further_runs for i in before.items]
+    assert [i.further_days for i in after.items] == [i.further_days for i in before.items]
 
 
 @settings(max_examples=200)
@@ -768,6 +758,7 @@ def test_any_table_is_answered(rows, step, margin, known):
         assert item.because
         told = [number for number in (item.difference, item.low, item.high) if number is not None]
         assert all(map(math.isfinite, told))
+        assert (item.low_that_day is None) == (trial.repeatability is None or item.low is None)
         assert item.runs == items.count(item.name)
         if item.runs < 2 or trial.baseline.runs < 2:
             assert item.verdict == "undecided"

@@ -7,7 +7,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from racecalc.decisions.evidence.judging import Repeatability, chances, detectable, fewest, foretold
+from racecalc.decisions.evidence.chances import (
+    chances,
+    detectable,
+    fewest,
+    foretold,
+    quantiles,
+)
+from racecalc.decisions.evidence.judging import Repeatability
 from racecalc.decisions.evidence.planning import balanced_order, plan
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.domain.trial import load_runs
@@ -102,73 +109,106 @@ class TestOrder:
         assert [balanced_order("ABC", 2, turn)[0] for turn in range(4)] == ["A", "B", "C", "A"]
 
 
+def seen_on_one_day(runs, size, items=2, experience=10, change=0.8, edge=None):
+    """Chance by the noncentral t of a verdict on any day; amounts in scatters of one run.
+
+    One day with its drift leaves items (runs - 1) - 1 degrees of freedom. The error assumed is that
+    of a change of 0.8 from day to day, which is a share q of the variance; its degrees of freedom
+    1 / (1/df + q^2/4), JCGM 100:2008, G.4.1, from memory.
+    """
+    df = items * (runs - 1) - 1 + experience
+    share = 0.64 / (0.64 + 2 / runs)
+    edge = edge or stats.t.ppf(0.975, 1 / (1 / df + share**2 / 4))
+    true = math.sqrt(change**2 + 2 / runs)
+    edge *= math.sqrt(0.64 + 2 / runs) / true
+    # Where it is next to nothing the chance of the wrong side comes as NaN.
+    other = np.nan_to_num(stats.nct.cdf(-edge, df, size / true))
+    return stats.nct.sf(edge, df, size / true) + other
+
+
 class TestPlan:
     ASKED = Repeatability(0.004, 20)
 
     def test_enough_runs_for_both(self):
-        found = plan(["old", "new"], 0.004, self.ASKED, 0.003, sessions=2)
+        found = plan(["old", "new"], 0.012, self.ASKED, 0.012, sessions=2)
         assert found.runs_per_item >= max(found.runs_to_see, found.runs_to_tie)
         assert found.chance_seen >= 0.8
         assert found.chance_tied >= 0.8
-        assert found.detectable <= 0.004
+        assert found.detectable <= 0.012
         assert [len(session) for session in found.sessions] == [found.runs_per_item] * 2
-        fewer = plan(["old", "new"], 0.004, self.ASKED, sessions=2)
+        fewer = plan(["old", "new"], 0.012, self.ASKED, sessions=2)
         assert fewer.runs_to_tie is None
         assert fewer.runs_per_item <= found.runs_per_item
 
-    def test_one_run_fewer_would_not_do(self):
-        found = plan(["old", "new"], 0.006, self.ASKED)
-        df = 2 * (found.runs_to_see - 1) - 3 + 10
-        error = 0.004 * math.sqrt(2 / (found.runs_to_see - 1))
-        assert chances(0.006, error, df, None, foretold(df, 1, 0.05)).seen < 0.8
+    def test_two_runs_fewer_would_not_do(self):
+        found = plan(["old", "new"], 0.012, self.ASKED, sessions=1)
+        assert seen_on_one_day(found.runs_to_see - 2, 3.0) < 0.8
+        assert seen_on_one_day(found.runs_to_see, 3.0) >= 0.8 - 2e-3
 
-    def test_more_items_looks_and_doubt_need_more_runs(self):
-        def runs(names="AB", sd=0.004, **more):
-            return plan(list(names), 0.005, Repeatability(sd, 20), **more).runs_to_see
+    def test_more_items_looks_and_doubt_make_a_verdict_less_likely(self):
+        def chance(names="AB", sd=0.004, **more):
+            known, riding = Repeatability(sd, 20), {"sessions": 3, "runs": 4} | more
+            return plan(list(names), 0.008, known, **riding).chance_seen
 
-        assert runs() < runs("ABCD")
-        assert runs() < runs(looks=5)
-        assert runs() < runs(sd=0.006)
+        assert chance() > chance("ABCD")
+        assert chance() > chance(looks=5)
+        assert chance() > chance(sd=0.006)
+        assert chance(day_to_day=0.002) > chance() > chance(day_to_day=0.006)
+
+    @pytest.mark.parametrize(
+        ("change", "key"), [(0.8, "chance_seen"), (0.0, "chance_seen_if_same")]
+    )
+    def test_the_chances_of_one_day_are_the_noncentral_t(self, change, key):
+        found = plan(["old", "new"], 0.012, self.ASKED, sessions=1, runs=8)
+        assert getattr(found, key) == pytest.approx(
+            seen_on_one_day(8, 3.0, change=change), abs=2e-3
+        )
 
     def test_the_chance_without_experience_is_the_noncentral_t(self):
-        found = plan(["old", "new"], 0.006, self.ASKED)
-        df = 2 * found.runs_per_item - 3
-        edge, size = stats.t.ppf(0.975, df), 0.006 / (0.004 * math.sqrt(2 / found.runs_per_item))
-        power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
-        assert found.chance_seen_without_repeatability == pytest.approx(
-            power, abs=2e-3
-        )  # 200 nodes
-        assert found.chance_seen_without_repeatability < found.chance_seen
+        found = plan(["old", "new"], 0.012, self.ASKED, sessions=1, runs=8)
+        alone = found.chance_seen_without_repeatability
+        assert alone == pytest.approx(seen_on_one_day(8, 3.0, experience=0), abs=2e-3)
+        assert alone < found.chance_seen
 
     def test_experience_counts_ten_degrees_of_freedom_at_most(self):
-        """The chance by the noncentral t, the session and its drift taken off, ten put on."""
-        found = plan(["old", "new"], 0.006, self.ASKED)
-        df = 2 * found.runs_per_item - 3 + 10
-        edge, size = stats.t.ppf(0.975, df), 0.006 / (0.004 * math.sqrt(2 / found.runs_per_item))
-        power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
-        assert found.chance_seen == pytest.approx(power, abs=1e-3)  # 200 nodes
-        ten = plan(["old", "new"], 0.006, Repeatability(0.004, 10))
-        assert ten.chance_seen == found.chance_seen
-        assert plan(["old", "new"], 0.006, Repeatability(0.004, 9)).chance_seen < ten.chance_seen
+        def chance(df):
+            return plan(["old", "new"], 0.012, Repeatability(0.004, df), sessions=1).chance_seen
+
+        assert chance(20) == chance(10) > chance(9)
 
     def test_what_four_items_detect_is_what_the_noncentral_t_sees(self):
-        """Three comparisons share the error (Bonferroni): 5 % / 3 each; 80 % are to be seen."""
-        found = plan("ABCD", 0.006, self.ASKED)
-        runs = found.runs_per_item
-        df = 4 * runs - 3 - 2 + 10
-        edge, size = stats.t.ppf(1 - 0.05 / 6, df), found.detectable / (0.004 * math.sqrt(2 / runs))
-        power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
-        assert power == pytest.approx(0.8, abs=1e-3)  # 200 nodes
+        """Three comparisons share the error: the quantile of Dunnett at the assumed freedom."""
+        found = plan("ABCD", 0.012, self.ASKED, sessions=1, runs=8)
+        df, share = 4 * 7 - 1 + 10, 0.64 / (0.64 + 2 / 8)
+        half = np.full((3, 3), 0.5) + 0.5 * np.eye(3)
+        edge = quantiles(1 / (1 / df + share**2 / 4), half, 0.05).decisive
+        power = seen_on_one_day(8, found.detectable / 0.004, items=4, edge=edge)
+        assert power == pytest.approx(0.8, abs=3e-3)
+
+    def test_days_are_chosen_before_runs(self):
+        """Two scatters of one run: no number of runs on one day, some days of a few runs."""
+        found = plan(["old", "new"], 0.008, self.ASKED)
+        assert len(found.sessions) > 1
+        assert found.chance_seen >= 0.8
+        one = plan(["old", "new"], 0.008, self.ASKED, sessions=1)
+        assert one.runs_to_see is None
+        assert (one.other_days.days, found.other_days) == (len(found.sessions), None)
+
+    def test_told_how_many_runs_there_are(self):
+        found = plan(["old", "new"], 0.008, self.ASKED, sessions=2, runs=4)
+        assert found.runs_per_item == 8
+        assert found.chance_seen < found.chance_seen_if_same < 0.8
 
     def test_without_margin_there_is_no_chance_of_a_tie(self):
         assert plan(["old", "new"], 0.006, self.ASKED).chance_tied is None
 
     def test_hopeless(self):
-        found = plan(["old", "new"], 1e-6, self.ASKED, 1e-6)
+        found = plan(["old", "new"], 1e-6, self.ASKED, 1e-6, sessions=1)
         assert (found.runs_to_see, found.runs_to_tie, found.runs_per_item) == (None, None, 2)
+        assert found.other_days is None
         assert "too small against the scatter to be seen" in " ".join(found.notes)
-        assert "for any test to prove a tie" in " ".join(found.notes)
-        assert "One session does not show" in found.notes[-1]
+        assert "to prove a tie" in " ".join(found.notes)
+        assert "One day does not show" in found.notes[-1]
 
     @pytest.mark.parametrize("measure", ["cda", "power", "drag"])
     def test_the_sheet_comes_back_as_runs(self, tmp_path, measure):
@@ -212,6 +252,8 @@ class TestPlan:
             ({"difference": 0.0}, "plan, difference: 0 is not above zero; give it above 0"),
             ({"margin": -1.0}, "plan, margin: -1 is not above zero; give it above 0"),
             ({"sessions": 0}, "plan, sessions: 0 is not above zero; give it above 0"),
+            ({"day_to_day": 0.0}, "plan, day_to_day: 0 is not above zero; give it above 0"),
+            ({"runs": 5}, "plan, runs: 5 is odd, so a drift would not cancel; give 6"),
         ],
     )
     def test_refused(self, wrong, says):

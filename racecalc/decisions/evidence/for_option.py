@@ -39,8 +39,6 @@ class Evidence:
     """Saving and standard uncertainty in the unit of the measure."""
     words: str
     """Where they come from, in a sentence."""
-    doubt_alone: float
-    """`doubt` where no other item of the test is judged with it."""
 
 
 def evidence_for(option: Option, base: Ridden) -> Evidence | None:
@@ -54,9 +52,9 @@ def evidence_for(option: Option, base: Ridden) -> Evidence | None:
 
 
 @lru_cache(maxsize=64)
-def analysed(runs: Runs, baseline: str | None) -> TrialAnswer:
+def analysed(runs: Runs, baseline: str | None, day_to_day: float | None) -> TrialAnswer:
     """Analyse a test once for all the options, sets and rounds that rest on it."""
-    return answer(runs, baseline)
+    return answer(runs, baseline, day_to_day=day_to_day)
 
 
 def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | None:
@@ -66,7 +64,7 @@ def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | Non
     baseline = option.trial_baseline or None
     if option.trial.is_sweep:
         return answer_sweep(option.trial, baseline, base)
-    return analysed(option.trial, baseline)
+    return analysed(option.trial, baseline, option.trial_day_to_day)
 
 
 def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
@@ -77,7 +75,7 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
         raise InputError(runs.source, problem, f"its riders are {known}")
     if runs.is_sweep:
         return _by_yaw(runs, item, option.trial_baseline or None, base)
-    found = analysed(runs, option.trial_baseline or None)
+    found = analysed(runs, option.trial_baseline or None, option.trial_day_to_day)
     several = () if isinstance(found, OneRider) else found.items
     over = next((one for one in several if one.name == item), None)
     if over is None:
@@ -99,18 +97,20 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
 
 
 def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
-    saving, doubt, alone = _saving_and_doubts(found, own)
-    words = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
-    return Evidence(found.measure, saving, doubt, words, alone)
+    saving, doubt = _saving_and_doubt(found, own)
+    lines = sorted(one.line for trial in found.trials.values() for one in trial.outliers)
+    odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
+    said = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
+    return Evidence(found.measure, saving, doubt, said + odd)
 
 
-def _saving_and_doubts(found: TrialAnswer, own: ItemResult) -> tuple[float, float, float]:
-    """Saving, and the doubts whose normal 95 % intervals are those of the trial: of all, alone."""
-    low, alone = own.low, own.low_alone
-    if own.difference is None or low is None or alone is None or not own.standard_error:
+def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
+    """Saving, and the doubt whose normal 95 % interval is that on any day, of this item alone."""
+    low = own.low_alone
+    if own.difference is None or low is None or not own.standard_error:
         problem = f"the runs of '{own.name}' tell no doubt: {own.because}"
         raise InputError(found.source, problem, "add runs")
-    return -own.difference, (own.difference - low) / NORMAL_95, (own.difference - alone) / NORMAL_95
+    return -own.difference, (own.difference - low) / NORMAL_95
 
 
 def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
@@ -120,13 +120,12 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
     pooled = pool_results(others, over.margin)
     if pooled is None or pooled.prediction is None:
         return _own(found, own)
-    measured, doubt, alone = _saving_and_doubts(found, own)
-    saving, doubt = blend(measured, doubt, pooled)
+    saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
     words = (
         f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, shrunk towards"
         f" {len(others)} other riders of {found.source}"
     )
-    return Evidence(found.measure, saving, doubt, words, blend(measured, alone, pooled)[1])
+    return Evidence(found.measure, saving, doubt, words)
 
 
 def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
@@ -139,8 +138,7 @@ def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
         f"{shown(pooled.saving, found.measure, sign=True)}, predicted from {pooled.riders} riders"
         f" of {found.source}"
     )
-    doubt = half / NORMAL_95
-    return Evidence(found.measure, pooled.saving, doubt, words, doubt)
+    return Evidence(found.measure, pooled.saving, half / NORMAL_95, words)
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
@@ -153,15 +151,16 @@ def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Eviden
             "repeat some yaws, and give more digits",
         )
     words = f"{shown(saved.saving, 'cda', sign=True)} by the yaw of this race, from {runs.source}"
-    return Evidence("cda", saved.saving, saved.doubt, words, saved.doubt)
+    return Evidence("cda", saved.saving, saved.doubt, words)
 
 
 def with_evidence(option: Option, base: Ridden) -> Option:
     """Return the option with the saving and doubt of its test, if it names one.
 
-    The doubt is a standard uncertainty whose normal 95 % interval is that of the trial, which
-    knows its few runs (Student's t) and allows for all items of the test; so intervals and
-    verdicts of `value` and `trial` agree, and the chance of `value` is on the careful side.
+    The doubt is a standard uncertainty whose normal 95 % interval is that of the trial for any day,
+    which knows its few runs and days (Student's t). It is that of this difference alone: whether to
+    buy one thing does not depend on how many others were tested, so `trial`, which answers for all
+    items together, may call undecided what is faster here.
     """
     evidence = None if option.saves else evidence_for(option, base)
     if evidence is None or option.trial is None:
@@ -188,6 +187,7 @@ def one_test(one: Option, other: Option) -> bool:
         one.trial is not None
         and one.trial is other.trial
         and one.trial_rider == other.trial_rider
+        and one.trial_day_to_day == other.trial_day_to_day
         and _baseline(one, one.trial) == _baseline(other, one.trial)
     )
 
@@ -199,11 +199,9 @@ def _baseline(option: Option, runs: Runs) -> str:
 def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
     """Covariance of the savings of options in units of their doubts, shape (n, n).
 
-    Items of one test share the runs of its baseline. How much follows from the test with one of
-    them as the baseline of the other: its doubt is that of their difference, by the same fit. Then
-    every doubt is one taken alone, since the difference is no matter of the other items. Where
-    the test does not compare two of them they count as independent, the careful side for a
-    difference.
+    Items of one test share its baseline. How much follows from the test with one of them as the
+    baseline of the other: its doubt is that of their difference, by the same fit. Where the test
+    does not compare two of them they count as independent, the careful side for a difference.
     """
     found = np.eye(len(options))
     for (row, one), (column, other) in combinations(enumerate(options), 2):
@@ -213,9 +211,7 @@ def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
         between = _between(one, other, base)
         if not (first and second and between):
             continue
-        shares = (first.doubt_alone / first.doubt, second.doubt_alone / second.doubt)
-        squares = first.doubt_alone**2 + second.doubt_alone**2 - between.doubt_alone**2
-        found[row, row], found[column, column] = shares[0] ** 2, shares[1] ** 2
+        squares = first.doubt**2 + second.doubt**2 - between.doubt**2
         found[row, column] = found[column, row] = 0.5 * squares / (first.doubt * second.doubt)
     return found
 
@@ -232,7 +228,7 @@ def scatter_of_runs(option: Option) -> Saving | None:
     """Scatter of one run in the test that an option names; None where none tells it."""
     if option.trial is None or option.trial.is_sweep:
         return None
-    found = analysed(option.trial, option.trial_baseline or None)
+    found = analysed(option.trial, option.trial_baseline or None, option.trial_day_to_day)
     known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None

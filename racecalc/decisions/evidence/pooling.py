@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.judging import ROUND_OFF
+from racecalc.decisions.evidence.least_squares import ROUND_OFF
 from racecalc.decisions.verdicts import interval
 from racecalc.written import HIDDEN, As
 

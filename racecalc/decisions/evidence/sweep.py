@@ -15,7 +15,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.judging import ROUND_OFF
+from racecalc.decisions.evidence.least_squares import ROUND_OFF
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, interval_of

@@ -8,29 +8,42 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import AGAIN, level_per_look
+from racecalc.decisions.evidence.days import (
+    USUAL_RATIO,
+    AnyDay,
+    DayFit,
+    RunVariance,
+    any_day,
+    found_from_day_to_day,
+)
 from racecalc.decisions.evidence.judging import (
-    ROUND_OFF,
-    Design,
     Drift,
+    Errors,
     ItemResult,
     ItemRuns,
     Judge,
     Outlier,
     Repeatability,
     RiderTrial,
+    RunScatter,
+    margin_of,
+    minus,
+    refuse_unless_positive,
+    shown,
+    spread_of,
+)
+from racecalc.decisions.evidence.least_squares import (
+    ROUND_OFF,
+    Design,
     RunFit,
     design_of,
     fit,
-    judge_of,
-    level_per_look,
-    margin_of,
-    minus,
-    shown,
-    spread_of,
     studentised,
 )
 from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
-from racecalc.decisions.verdicts import Verdict, interval, word_by_intervals
+from racecalc.decisions.verdicts import Verdict, word_by_intervals
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As, written
@@ -74,7 +87,7 @@ def cautions(runs: Runs, design: Design, found: RiderTrial) -> Iterator[str]:
     if not found.items:
         yield "Only one item was ridden, so there is nothing to compare it with."
         return
-    yield from _session_notes(design)
+    yield from _session_notes(design, found)
     yield from _drift_notes(found)
     yield from _baseline_notes(runs, design, largest_of(found.items))
     yield from _outlier_notes(found)
@@ -85,11 +98,11 @@ def cautions(runs: Runs, design: Design, found: RiderTrial) -> Iterator[str]:
         )
 
 
-def _session_notes(design: Design) -> Iterator[str]:
-    if design.sessions == 1:
+def _session_notes(design: Design, found: RiderTrial) -> Iterator[str]:
+    if found.days == 1:
         yield (
-            "All runs are from one session, so what changes from day to day (position, mounting,"
-            " road, calibration) is not in the intervals."
+            "All runs are of one day, which cannot show what changes from day to day (position,"
+            " mounting, road, calibration)."
         )
     without, all_of = int(np.sum(~design.drift)), design.sessions
     if without:
@@ -154,27 +167,64 @@ def largest_of(items: tuple[ItemResult, ...]) -> float:
 # --- From the runs of a test on one rider to differences, intervals and verdicts -----------------
 
 
-def analyse(
-    runs: Runs,
-    baseline: str | None = None,
-    margin: float | None = None,
-    repeatability: Repeatability | None = None,
-    looks: int = 1,
-) -> RiderTrial:
-    """Compare every item of a test with the baseline."""
+@dataclass(frozen=True)
+class Asked:
+    """How a test is to be judged."""
+
+    baseline: str | None = None
+    """What the items are compared with; None takes the item of the first run."""
+    margin: float | None = None
+    """Difference that does not matter, in the unit of the measure."""
+    repeatability: Repeatability | None = None
+    """What earlier tests showed of the scatter of a run."""
+    looks: int = 1
+    """Looks that were planned, this one included."""
+    again: bool = False
+    """Whether the test was judged before without having planned it."""
+    day_to_day: float | None = None
+    """Standard deviation by which a difference changes from day to day; None takes the usual."""
+
+    def __post_init__(self) -> None:
+        if self.day_to_day is not None:
+            refuse_unless_positive("", day_to_day=self.day_to_day)
+
+    @property
+    def level(self) -> float:
+        """Level of this look."""
+        return level_per_look(self.looks, again=self.again)
+
+    @property
+    def next_level(self) -> float:
+        """Level of the next one."""
+        return AGAIN if self.looks == 1 else self.level
+
+
+def analyse(runs: Runs, baseline: str | None = None, **how: Any) -> RiderTrial:
+    """Compare every item of a test with the baseline; `how` as in `Asked`."""
+    return analysed(runs, Asked(baseline, **how))
+
+
+def analysed(runs: Runs, asked: Asked) -> RiderTrial:
+    """Compare every item of a test of one rider with the baseline."""
     if len(runs.riders) > 1:
         problem = f"the runs are of {len(runs.riders)} riders"
         raise InputError(runs.source, problem, "analyse them one by one")
-    names = _baseline_first(runs, baseline)
-    chosen_margin, margin_because = margin_of(runs, margin)
-    sessions = list(dict.fromkeys(runs.session))
-    design = design_of(_numbers(runs.item, names), _numbers(runs.session, sessions), runs.order)
+    names = _baseline_first(runs, asked.baseline)
+    design = design_of(
+        _numbers(runs.item, names),
+        _numbers(runs.session),
+        runs.order,
+        _numbers(runs.day) if runs.day else None,
+    )
+    fits = DayFit(design, runs.value)
+    spread = spread_of(fits.within, asked.repeatability)
+    margin, margin_because = margin_of(runs, asked.margin)
+    across, judge = judge_of(fits, spread, asked, runs.measure, margin)
+    difference = (across.across if across else fits.at(USUAL_RATIO)).difference
     fitted = fit(design, runs.value)
-    spread = spread_of(fitted, runs.value, repeatability)
-    judge = judge_of(fitted, spread, runs.measure, chosen_margin, level_per_look(looks))
-    baseline_runs, *item_runs = _by_item(runs, fitted, names)
+    baseline_runs, *item_runs = _by_item(runs, fitted, difference, names)
     items = tuple(
-        _item(judge or spread.because, fitted, position, own, baseline_runs)
+        _item(judge or spread.because, float(difference[position]), position, own, baseline_runs)
         for position, own in enumerate(item_runs)
     )
     outliers = outliers_of(runs, fitted)
@@ -183,25 +233,76 @@ def analyse(
         measure=runs.measure,
         baseline=baseline_runs,
         items=items,
-        margin=chosen_margin,
+        margin=margin,
         margin_because=margin_because,
         repeatability=spread.sd,
         repeatability_df=spread.df,
         repeatability_because=spread.because,
-        level=level_per_look(looks),
+        days=fits.days,
+        day_to_day=across.sd if across else None,
+        day_to_day_because=across.because if across else "",
+        day_to_day_found=found_from_day_to_day(fits, _run_variance(spread)),
+        level=asked.level,
+        next_level=asked.next_level,
         drifts=drifts_of(runs, fitted, spread.sd, largest_of(items)),
         outliers=outliers,
-        without_outliers=analyse(again, names[0], margin, repeatability, looks) if again else None,
+        without_outliers=analysed(again, replace(asked, baseline=names[0])) if again else None,
         notes=runs.notes,
         speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
-        one_session=design.sessions == 1,
+        shared=_shared(across) if across else 0.0,
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
-    notes = (*runs.notes, *([said] if baseline is None else []), *cautions(runs, design, found))
-    return replace(found, notes=notes)
+    named = [] if asked.baseline is not None else [said]
+    return replace(found, notes=(*runs.notes, *named, *cautions(runs, design, found)))
 
 
-def _numbers(column: Sequence[str], names: list[str]) -> NDArray[np.intp]:
+def _run_variance(spread: RunScatter) -> RunVariance | None:
+    return RunVariance(spread.sd**2, spread.df) if spread.sd else None
+
+
+def judge_of(
+    fits: DayFit, spread: RunScatter, asked: Asked, measure: Measure, margin: float | None
+) -> tuple[AnyDay | None, Judge | None]:
+    """What the verdicts rest on; nothing where the scatter is not known or nothing compares."""
+
+    def errors(found: AnyDay) -> Errors:
+        return Errors.of(found.covariance, found.df, found.across.known, asked.level)
+
+    def width(found: AnyDay) -> float:
+        return errors(found).needed.decisive * math.sqrt(found.variance)
+
+    run = _run_variance(spread)
+    across = None if spread.origin == "rounding" else any_day(fits, run, asked.day_to_day, width)
+    if across is None:
+        return None, None
+    then = None
+    if run:
+        of_runs = run.value * across.across.of_runs
+        then = Errors.of(of_runs, run.df, across.across.known, asked.level)
+    return across, Judge(
+        measure=measure,
+        difference=across.across.difference,
+        margin=margin,
+        level=asked.level,
+        next_level=asked.next_level,
+        comparisons=int(across.across.known.sum()),
+        days=fits.days,
+        any_day=errors(across),
+        that_day=then,
+    )
+
+
+def _shared(across: AnyDay) -> float:
+    """Mean covariance of two differences."""
+    known = across.across.known
+    covariance = across.covariance[np.ix_(known, known)]
+    apart = ~np.eye(len(covariance), dtype=bool)
+    return float(np.mean(covariance[apart])) if np.any(apart) else 0.0
+
+
+def _numbers(column: Sequence[str], names: Sequence[str] | None = None) -> NDArray[np.intp]:
+    """Number of each name, in the order given or in that of first appearance."""
+    names = list(dict.fromkeys(column)) if names is None else names
     place = {name: number for number, name in enumerate(names)}
     return np.array([place[name] for name in column], np.intp)
 
@@ -216,13 +317,15 @@ def _baseline_first(runs: Runs, baseline: str | None) -> list[str]:
     return [baseline, *(name for name in names if name != baseline)]
 
 
-def _by_item(runs: Runs, fitted: RunFit, names: list[str]) -> list[ItemRuns]:
+def _by_item(
+    runs: Runs, fitted: RunFit, differences: FloatArray, names: list[str]
+) -> list[ItemRuns]:
     """Runs of each item, on the conditions of the baseline's runs where it can be compared."""
     item = fitted.design.item
     groups = np.split(np.argsort(item, kind="stable"), np.cumsum(np.bincount(item))[:-1])
     centre = float(np.mean(runs.value[groups[0]]))
     out = []
-    for name, rows, difference in zip(names, groups, [0.0, *fitted.difference], strict=True):
+    for name, rows, difference in zip(names, groups, [0.0, *differences], strict=True):
         known = math.isfinite(difference)
         mean = centre + float(difference) if known else float(np.mean(runs.value[rows]))
         residual = fitted.residual[rows]
@@ -234,35 +337,16 @@ def _by_item(runs: Runs, fitted: RunFit, names: list[str]) -> list[ItemRuns]:
 
 
 def _item(
-    judge: Judge | str, fitted: RunFit, position: int, own: ItemRuns, baseline: ItemRuns
+    judge: Judge | str, difference: float, position: int, own: ItemRuns, baseline: ItemRuns
 ) -> ItemResult:
     """Judge one item; in place of a judge may stand why there is none."""
-    difference = float(fitted.difference[position])
     if math.isnan(difference):
         apart = "no session, nor a chain of sessions, holds both it and the baseline"
         return ItemResult(**vars(own), because=apart)
     if isinstance(judge, str):
         unknown = f"how far runs scatter is not known: {judge}"
         return ItemResult(**vars(own), difference=difference, because=unknown)
-    factor = float(fitted.inverse[position, position])
-    error = judge.sd * math.sqrt(factor)
-    verdict, because = judge.verdict(difference, error, min(own.runs, baseline.runs))
-    low, high = interval(difference, error, judge.needed.decisive)
-    low_alone, high_alone = interval(difference, error, judge.alone)
-    return ItemResult(
-        **vars(own),
-        difference=difference,
-        standard_error=error,
-        df=judge.df,
-        low=low,
-        high=high,
-        low_alone=low_alone,
-        high_alone=high_alone,
-        chance_faster=judge.chance_faster(difference, error),
-        verdict=verdict,
-        because=because,
-        further_runs=judge.further_runs(difference, factor) if verdict == "undecided" else None,
-    )
+    return judge.item(position, own, baseline)
 
 
 def _without(runs: Runs, outliers: tuple[Outlier, ...], items: int) -> Runs | None:
@@ -392,27 +476,21 @@ class SeveralRiders(Tested):
 TrialAnswer = OneRider | SeveralRiders
 
 
-def answer(
-    runs: Runs,
-    baseline: str | None = None,
-    margin: float | None = None,
-    repeatability: Repeatability | None = None,
-    looks: int = 1,
-) -> TrialAnswer:
-    """Analyse a table of runs."""
-    asked = (baseline, margin, repeatability, looks)
+def answer(runs: Runs, baseline: str | None = None, **how: Any) -> TrialAnswer:
+    """Analyse a table of runs; `how` as in `Asked`."""
+    asked = Asked(baseline, **how)
 
-    def analysed(some: Runs) -> Any:
+    def found_in(some: Runs) -> Any:
         what: dict[str, Any] = {"source": some.source, "measure": some.measure}
         if len(some.riders) == 1:
             # With one rider the analysis itself chooses the baseline, and says so.
-            trial = analyse(some, *asked)
+            trial = analysed(some, asked)
             return OneRider(**what, trial=trial, best_of_many=_shrunken(trial))
-        trials = _several_riders(some, *asked)
+        trials = _several_riders(some, asked)
         return SeveralRiders(**what, items=_over_riders(trials), trials=trials)
 
     counted = runs.counted()
-    found: TrialAnswer = analysed(counted)
+    found: TrialAnswer = found_in(counted)
     if counted is runs:
         return found
     left_out = tuple(
@@ -420,25 +498,20 @@ def answer(
         for row, reason in enumerate(runs.excluded)
         if reason
     )
-    return replace(found, left_out=left_out, with_all=analysed(runs))
+    return replace(found, left_out=left_out, with_all=found_in(runs))
 
 
-def _several_riders(
-    runs: Runs,
-    baseline: str | None,
-    margin: float | None,
-    repeatability: Repeatability | None,
-    looks: int,
-) -> dict[str, RiderTrial]:
-    chosen = runs.items[0] if baseline is None else baseline
+def _several_riders(runs: Runs, asked: Asked) -> dict[str, RiderTrial]:
+    chosen = runs.items[0] if asked.baseline is None else asked.baseline
 
-    def analysed(rider: str, known: Repeatability | None) -> RiderTrial:
-        return analyse(_of_rider(runs, rider, chosen), chosen, margin, known, looks)
+    def of(rider: str, known: Repeatability | None) -> RiderTrial:
+        how = replace(asked, baseline=chosen, repeatability=known)
+        return analysed(_of_rider(runs, rider, chosen), how)
 
-    trials = {rider: analysed(rider, repeatability) for rider in runs.riders}
-    if repeatability is None:
+    trials = {rider: of(rider, asked.repeatability) for rider in runs.riders}
+    if asked.repeatability is None:
         # Riders were tested in the same way, so the runs of the others tell how runs scatter.
-        trials = {rider: analysed(rider, _of_others(trials, rider)) for rider in trials}
+        trials = {rider: of(rider, _of_others(trials, rider)) for rider in trials}
     return trials
 
 
@@ -491,10 +564,11 @@ def _over_riders(trials: Mapping[str, RiderTrial]) -> tuple[OverRiders, ...]:
 def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Pooled | None:
     """Pool one item over riders; None for fewer than two.
 
-    Riders whose own runs tell no doubt count only where no rider's do; then the spread of the
-    savings themselves is all that is known.
+    Errors are those of the days ridden, so that what changes from day to day is in the spread over
+    riders as it was found, and not taken out of it as it is assumed. Riders whose own runs tell no
+    doubt count only where no rider's do; then the spread of the savings is all that is known.
     """
-    known = [saving for item in results.values() if (saving := saving_of(item))]
+    known = [saving for item in results.values() if (saving := _saving_that_day(item))]
     if len(known) < 2:
         known = [(-(item.difference or 0.0), 0.0) for item in results.values()]
     if len(known) < 2:
@@ -508,10 +582,17 @@ def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Poo
 
 
 def saving_of(item: ItemResult) -> tuple[float, float] | None:
-    """Saving of an item and its standard error; None where the runs do not tell both."""
+    """Saving of an item on any day and its standard error; None where the runs do not tell both."""
     if item.difference is None or not item.standard_error:
         return None
     return -item.difference, item.standard_error
+
+
+def _saving_that_day(item: ItemResult) -> tuple[float, float] | None:
+    """The same on the days ridden."""
+    if item.difference is None or not item.standard_error_that_day:
+        return None
+    return -item.difference, item.standard_error_that_day
 
 
 def _for_an_untested_rider(pooled: Pooled, margin: float | None) -> tuple[Verdict, str]:
@@ -536,11 +617,11 @@ def _shrunken(trial: RiderTrial) -> Shrunken | None:
     """The best of many as it should be believed, from the runs that fit."""
     trial = trial.fitting
     known = [saving for item in trial.items if (saving := saving_of(item))]
-    if len(known) < LEAST_TO_SHRINK or trial.repeatability is None:
+    if len(known) < LEAST_TO_SHRINK:
         return None
     savings, errors = np.array(known).T
-    # All items share the runs of the baseline and so its error.
-    shared = trial.repeatability**2 / trial.baseline.runs
-    covariance = np.full((len(known), len(known)), min(shared, 0.9 * float(np.min(errors)) ** 2))
+    # All items share the baseline and so its error.
+    shared = min(trial.shared, 0.9 * float(np.min(errors)) ** 2)
+    covariance = np.full((len(known), len(known)), shared)
     np.fill_diagonal(covariance, errors**2)
     return shrink(savings, errors, covariance)

@@ -21,7 +21,7 @@ from typing import Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.judging import Design, fit
+from racecalc.decisions.evidence.least_squares import Design, fit
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
 from racecalc.domain.race import Race, Rider

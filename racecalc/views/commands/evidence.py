@@ -25,25 +25,24 @@ from racecalc.decisions.savings import (
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import is_kind, read_drag
-from racecalc.domain.trial import Measure, load_runs
+from racecalc.domain.trial import AMOUNTS, Measure, load_runs
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
-from racecalc.quantities.kinds import AREA, FORCE, POWER, Kind
+from racecalc.quantities.kinds import Kind
 from racecalc.views.commands.flags import FILE, JSON, default_option
 from racecalc.views.commands.shared import Answered, answering, read_as, read_option
 
-# The examples of differences, which are smaller than what the kinds show.
-AMOUNTS: dict[Measure, Kind] = {
-    "cda": replace(AREA, example="0.001 m^2"),
-    "power": replace(POWER, example="1 W"),
-    "drag": replace(FORCE, example="0.1 N"),
-}
 LOOKS = default_option(
     "--looks",
     type=click.IntRange(1, 50),
     default=1,
-    help="How often this test is judged while it grows, this time included.",
+    help="Times you planned to judge this test while it grows, this time included.",
+)
+DAY_TO_DAY = click.option(
+    "--day-to-day",
+    metavar="AMOUNT",
+    help="Change of a difference from day to day (standard deviation), from tests over days.",
 )
 # Ten degrees of freedom are our choice: as many as experience counts at most.
 EARLIER_RUNS = default_option(
@@ -65,7 +64,9 @@ EARLIER_RUNS = default_option(
 )
 @click.option("--repeatability", metavar="AMOUNT", help="Scatter of a run, from earlier tests.")
 @EARLIER_RUNS
+@DAY_TO_DAY
 @LOOKS
+@click.option("--again", is_flag=True, help="Judged before, without having planned to look again.")
 @click.option(
     "--race", "race_file", type=FILE, help="Weight a sweep over yaw by the yaw met in this race."
 )
@@ -78,14 +79,22 @@ def trial_command(
     margin: str | None,
     repeatability: str | None,
     df: float,
+    day_to_day: str | None,
     looks: int,
+    again: bool,
     race_file: Path | None,
     field_file: Path | None,
 ) -> Answered:
     """Does a test show a difference or a tie, or need more runs."""
     runs = load_runs(runs_file)
     if runs.is_sweep:
-        for flag, given in (("--margin", margin), ("--repeatability", repeatability)):
+        flags = {
+            "--margin": margin,
+            "--repeatability": repeatability,
+            "--day-to-day": day_to_day,
+            "--again": again or None,
+        }
+        for flag, given in flags.items():
             if given is not None:
                 raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
         ridden = ride_in_use(load_race(race_file)) if race_file else None
@@ -99,9 +108,16 @@ def trial_command(
         )
     watt = per_watt(runs)
     scatter = _amount("--repeatability", repeatability, runs.measure, watt)
-    known = None if scatter is None else Repeatability(scatter, df)
-    margin_si = _amount("--margin", margin, runs.measure, watt)
-    return answer(runs, baseline, margin_si, known, looks), trial_sheet
+    found = answer(
+        runs,
+        baseline,
+        margin=_amount("--margin", margin, runs.measure, watt),
+        repeatability=None if scatter is None else Repeatability(scatter, df),
+        looks=looks,
+        again=again,
+        day_to_day=_amount("--day-to-day", day_to_day, runs.measure, watt),
+    )
+    return found, trial_sheet
 
 
 def _amount(
@@ -140,9 +156,15 @@ def _positive(flag: str, text: str, kind: Kind) -> float:
 @click.option("--repeatability", required=True, metavar="AMOUNT", help="Scatter of a run.")
 @EARLIER_RUNS
 @click.option("--margin", metavar="AMOUNT", help="Difference too small to matter.")
-@default_option(
-    "--sessions", type=click.IntRange(1, 20), default=1, help="Days over which the runs spread."
+@click.option(
+    "--sessions",
+    type=click.IntRange(1, 20),
+    help="Days over which the runs spread; those of the least work unless given.",
 )
+@click.option(
+    "--runs", type=click.IntRange(2, 100), help="Runs of each item a day that there is time for."
+)
+@DAY_TO_DAY
 @LOOKS
 @click.option("-o", "--output", type=FILE, help="Write the sheet to fill in as CSV.")
 @JSON
@@ -153,7 +175,9 @@ def plan_command(
     repeatability: str,
     df: float,
     margin: str | None,
-    sessions: int,
+    sessions: int | None,
+    runs: int | None,
+    day_to_day: str | None,
     looks: int,
     output: Path | None,
 ) -> Answered:
@@ -167,6 +191,8 @@ def plan_command(
         sessions=sessions,
         measure=measure,
         looks=looks,
+        day_to_day=_amount("--day-to-day", day_to_day, measure),
+        runs=runs,
     )
     if output is not None:
         write_csv(output, planned.sheet)

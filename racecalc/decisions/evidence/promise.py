@@ -1,0 +1,123 @@
+"""How likely a planned test settles a difference on any day; by quadrature, no random numbers.
+
+In a balanced order the test knows two mean squares, within and between days, whose distributions
+are chi-squared; given them the chance of a verdict is normal. It is averaged over both.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import VerdictChances, foretold_for_control
+from racecalc.decisions.evidence.days import DOUBT_LEVEL, LEAST_ALONE, USUAL_SHARE, combined_df
+
+WITHIN_NODES, BETWEEN_NODES = 60, 200
+"""Equally likely places of the two mean squares; our choice, the chance then being within 0.01 of
+simulated tests (tests/evidence)."""
+
+
+@lru_cache(maxsize=1024)
+def _mean_squares(df: float, nodes: int) -> FloatArray:
+    """Chi-squared over its degrees of freedom at equally likely places; 0 without any."""
+    from scipy.special import chdtri
+
+    if not df:
+        return np.zeros(1)
+    return np.asarray(chdtri(df, 1.0 - (np.arange(nodes) + 0.5) / nodes) / df)
+
+
+@dataclass(frozen=True)
+class _Halves:
+    """Half-widths for a verdict and for a tie, at all the places."""
+
+    decisive: FloatArray
+    tie: FloatArray
+
+    def where(self, chosen: FloatArray, other: "_Halves") -> "_Halves":
+        """Take the other ones where they are chosen."""
+        return _Halves(
+            np.where(chosen, other.decisive, self.decisive), np.where(chosen, other.tie, self.tie)
+        )
+
+
+@dataclass(frozen=True)
+class DaysToRide:
+    """A balanced test over days; amounts are in standard deviations of one run."""
+
+    items: int
+    """With the baseline."""
+    days: int
+    runs: int
+    """Of each item a day; two or more."""
+    level: float
+    """Chance of one or more false verdicts."""
+    experience: float = 0.0
+    """Degrees of freedom of what is known of the scatter of a run."""
+    stated: float | None = None
+    """Standard deviation by which a difference is said to change from day to day."""
+
+    @property
+    def own_df(self) -> int:
+        """Degrees of freedom within days: a level a day and item and a drift a day are taken."""
+        return self.days * (self.items * (self.runs - 1) - 1)
+
+    @property
+    def assumed(self) -> float:
+        """By how much a difference is taken to change from day to day."""
+        return USUAL_SHARE if self.stated is None else self.stated
+
+    def error(self, day_to_day: float) -> float:
+        """Standard error of a difference if it changes so much from day to day."""
+        return math.sqrt((day_to_day**2 + 2.0 / self.runs) / self.days)
+
+    def chances(
+        self, difference: float, day_to_day: float, margin: float | None = None
+    ) -> VerdictChances:
+        """Chances of verdicts on any day of one item with a true difference."""
+        from scipy.special import ndtr
+
+        between_df = (self.items - 1) * (self.days - 1)
+        within = _mean_squares(self.own_df + self.experience, WITHIN_NODES)[:, None]
+        between = _mean_squares(between_df, BETWEEN_NODES)[None, :]
+        whole = (1.0 + 0.5 * self.runs * day_to_day**2) * between
+        halves, error = self._halves(within, whole, between_df), self.error(day_to_day)
+        outer, centre = halves.decisive / error, abs(difference) / error
+        seen = ndtr(centre - outer) + ndtr(-centre - outer)
+        if margin is None:
+            return VerdictChances(float(seen.mean()), 0.0, float(seen.mean()))
+        # No tie is offered while the interval alone is wider than the margin.
+        inner = np.where(outer * error < margin, (margin - halves.tie) / error, 0.0)
+        tied = np.where(inner > 0, ndtr(inner - centre) - ndtr(-inner - centre), 0.0)
+        settled = np.where(inner >= outer, 1.0, seen + tied)
+        return VerdictChances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
+
+    def _halves(self, within: FloatArray, between: FloatArray, between_df: int) -> _Halves:
+        """Half-widths as `any_day` has them, from the two mean squares."""
+        from scipy.special import fdtri
+
+        part = 0.5 * self.runs * self.assumed**2
+        own = combined_df(self.own_df + self.experience, part / (1.0 + part))
+        # A stated change does not grow with the scatter that is found.
+        guess = within * (1.0 + part) if self.stated is None else within + part
+        variance = (own * guess + between_df * between) / (own + between_df)
+        found = self._wide(variance + 0.0 * between, own + between_df)
+        if not between_df:
+            return found
+        doubted = between / guess > fdtri(between_df, own, 1.0 - DOUBT_LEVEL)
+        if self.stated is not None:
+            usual = replace(self, stated=None)._halves(within, between, between_df)
+            too_small = doubted & (self.stated**2 < USUAL_SHARE**2 * within)
+            found = found.where(too_small, usual)
+            doubted &= ~too_small
+        if between_df < LEAST_ALONE:
+            return found
+        alone = self._wide(between + 0.0 * within, between_df)
+        return found.where(doubted & (alone.decisive > found.decisive), alone)
+
+    def _wide(self, variance: FloatArray, df: float) -> _Halves:
+        needed = foretold_for_control(df, self.items - 1, self.level)
+        error = np.sqrt(variance * 2.0 / (self.runs * self.days))
+        return _Halves(needed.decisive * error, needed.tie * error)
