@@ -270,12 +270,12 @@ def test_false_winners_on_any_day(shape, change):
     ],
 )
 def test_false_winners_on_any_day_in_full(orders, change):
-    """Twice as large a change from day to day is not promised: one or two days cannot show it."""
-    tests = 4000
+    """A change twice as large is not promised: so few days cannot show it, the fewer the less."""
+    tests = 2500
     false, that_day, _ = simulated(orders, change, tests, 11)
     sizes = [len(one) for one in orders]
     print(f"{sizes} change {change}: false {false:.4f}, that day {that_day:.4f}")
-    most = MOST if change <= 1.0 else 0.28
+    most = MOST if change <= 1.0 else {1: 0.38, 2: 0.24, 3: 0.17, 4: 0.11}[len(orders)]
     assert false <= most + 3 * math.sqrt(most * (1 - most) / tests)
     if not change:
         # The days ridden are as all days are, so a winner on them is false too.

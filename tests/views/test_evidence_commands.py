@@ -71,6 +71,13 @@ def test_flags_of_a_trial(command):
     assert strict["items"][0]["low"] < plain["items"][0]["low"]
     known = json.loads(command("trial", "suits.csv", "--json", "--repeatability", "0.0016 m^2")[1])
     assert "experience" in known["repeatability_because"]
+    again = json.loads(command("trial", "suits.csv", "--json", "--again")[1])
+    assert again["confidence"] == pytest.approx(0.99)
+    stated = json.loads(command("trial", "suits.csv", "--json", "--day-to-day", "0.004 m^2")[1])
+    assert (stated["day_to_day"], stated["day_to_day_because"]) == (0.004, "as stated")
+    assert stated["items"][0]["low"] < plain["items"][0]["low"]
+    that_day = plain["items"][0]["low_that_day"]
+    assert stated["items"][0]["low_that_day"] == pytest.approx(that_day)
     named = json.loads(
         command("trial", "suits.csv", "--json", "--baseline", "Brinnoth Hightide suit")[1]
     )
@@ -87,6 +94,10 @@ def test_flags_of_a_trial(command):
         (("trial", "suits.csv", "--margin", "1 s"), "--margin"),
         (("trial", "suits.csv", "--margin", "0 W"), "is not above zero"),
         (("trial", "wheel_sweep.csv", "--margin", "1 W"), "has no effect on the sweep"),
+        (("trial", "wheel_sweep.csv", "--again"), "has no effect on the sweep"),
+        (("trial", "suits.csv", "--again", "--looks", "2"), "so none is one more"),
+        (("trial", "suits.csv", "--day-to-day", "0 W"), "is not above zero"),
+        (("plan", "A", "B", "--difference", "3 W", "--repeatability", "2 W", "--runs", "3"), "odd"),
         (("trial", "suits.csv", "--race", RACE), "is not a sweep over yaw"),
         (("trial", "wheel_sweep.csv", "--field", "bottles.csv"), "must state drag areas"),
         (("trial", "wheel_sweep.csv", "--field", "suits.csv"), "Shallow front wheel"),
@@ -185,6 +196,34 @@ def test_a_race_file_that_names_a_test(command):
     assert 0.3 < by_name[BOTTLE]["chance_faster"] < 0.8
 
 
+def test_a_race_file_that_states_the_change_from_day_to_day(command):
+    def suit(*changes):
+        answer = json.loads(command("value", RACE, "--json", *changes)[1])
+        return next(one for one in answer["options"] if one["name"] == "Brinnoth Lowtide suit")
+
+    wide = suit("--set", "option.Brinnoth Lowtide suit.trial_day_to_day=0.004 m^2")
+    assert wide["saved_s"] == pytest.approx(suit()["saved_s"])
+    assert wide["saved_s_low"] < suit()["saved_s_low"]
+
+
+def test_a_column_of_days(command):
+    """Two sessions of one day are one day; a name of a session may come back on another day."""
+    rows = ["item,day,session,order,power [W],speed [km/h]"]
+    values = [250.4, 247.1, 246.2, 250.9, 248.9, 246.8, 247.6, 249.3]
+    for number, value in enumerate(values):
+        rows.append(f"{'ABBA'[number % 4]},DAY{number // 4},x{{}},{number},{value},43")
+    for days, session, counted in (("one one", "12", 1), ("one two", "11", 2)):
+        text = "\n".join(rows)
+        for number, (day, name) in enumerate(zip(days.split(), session, strict=True)):
+            text = text.replace(f"DAY{number},x{{}}", f"{day},{name}")
+        Path("days.csv").write_text(text, encoding="utf-8")
+        answer = json.loads(command("trial", "days.csv", "--json")[1])
+        assert answer["days"] == counted
+        assert not any("each session is taken as a day" in note for note in answer["notes"])
+    said = " ".join(command("trial", "suits.csv", "--details")[1].split())
+    assert "each session is taken as a day" in said
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -193,6 +232,8 @@ def test_a_race_file_that_names_a_test(command):
         ("option.Both Vaskelle covers and Lowtide suit.mass=1 g", "a set has no mass of its own"),
         ("option.Hot-waxed chain.trial=suits.csv", "both trial and saves are given"),
         ("option.Hot-waxed chain.trial_rider=Rider A", "there is no trial that it belongs to"),
+        ("option.Hot-waxed chain.trial_day_to_day=1 W", "there is no trial that it belongs to"),
+        ("option.Brinnoth Lowtide suit.trial_day_to_day=1 W", "trial_day_to_day"),
         ("option.Brinnoth Lowtide suit.trial=nowhere.csv", "there is no such file"),
         ("option.Brinnoth Lowtide suit.trial_item=Socks", "no run has the item 'Socks'"),
     ],

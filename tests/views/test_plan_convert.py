@@ -24,10 +24,21 @@ def flat(text: str) -> str:
 def test_plan_says_how_to_judge(command):
     out = flat(command("plan", "old", "new", *PLAN, "--repeatability-df", "6")[1])
     found = json.loads(command("plan", "old", "new", *PLAN, "--repeatability-df", "6", "--json")[1])
-    assert "Judge the runs with --repeatability '1.6 W' --repeatability-df 6 (what" in out
+    assert "Judge the runs with --repeatability '1.6 W' --repeatability-df 6; without" in out
     assert f"the chance is {100 * found['chance_seen_without_repeatability']:.0f} %." in out
     assert found["chance_seen_without_repeatability"] < found["chance_seen"]
     assert (found["repeatability"], found["repeatability_df"]) == (1.6, 6)
+
+
+def test_plan_says_both_chances_and_what_else_to_judge_with(command):
+    asked = ("plan", "old", "new", *PLAN, "--day-to-day", "0.9 W", "--sessions", "2", "--runs", "4")
+    out, found = flat(command(*asked)[1]), json.loads(command(*asked, "--json")[1])
+    assert out.startswith("8 runs of each of 2 items on 2 days, 16 in all")
+    assert "--day-to-day '0.9 W'" in out
+    assert found["day_to_day"] == pytest.approx(0.9)
+    same = 100 * found["chance_seen_if_same"]
+    assert f"If it is the same every day: {same:.0f} %" in out
+    assert found["chance_seen"] < found["chance_seen_if_same"]
 
 
 def test_plan_without_margin_speaks_of_no_tie(command):
@@ -42,7 +53,7 @@ def test_plan_without_margin_speaks_of_no_tie(command):
 def test_a_hopeless_plan_says_so_first(command):
     out = command("plan", "old", "new", "--difference", "0.01 W", "--repeatability", "2 W")[1]
     assert flat(out).startswith(
-        "No test of up to 500 runs of each item shows a difference of 0.01 W 8 times in 10."
+        "No test of up to 500 runs of each item on 2 days shows a difference of 0.01 W 8 times"
     )
 
 
