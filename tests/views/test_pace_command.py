@@ -68,11 +68,9 @@ PAGES = [
     ("--limit", "mean"),
     ("--limit", "critical-power", "--no-chart"),
     ("--order", "2", "--sections", "3", "--units", "imperial"),
-    ("--sections", "1"),
     ("--goal", "10:30", "--set", "rider.power_doubt=5 W"),
     ("--or", "air.wind_from=180 deg", "--no-chart"),
     ("--set", "rider.power_fade=4 %", "--set", "rider.pedal_least=90 W"),
-    ("--set", "air.wind_speed=0 m/s"),
 ]
 
 

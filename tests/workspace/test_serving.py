@@ -62,7 +62,7 @@ def test_the_program_is_seen_through_the_server(small_race: Path) -> None:
         env=dict(os.environ),
     )
     try:
-        asyncio.run(seen_in_a_browser(port, b"16:53.9"))
+        asyncio.run(seen_in_a_browser(port, b"16:48"))
     finally:
         server.terminate()
         server.wait(timeout=PATIENCE)
