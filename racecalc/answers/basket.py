@@ -136,7 +136,7 @@ def _proof(found: Basket) -> str:
     if found.target_s is not None:
         chance = found.chance_of_target
         sure = "unknown" if chance is None else chance_text(chance)
-        return f"Best chance of saving at least {found.target_s:.0f} s{limit}: {sure}."
+        return f"Best chance found of saving at least {found.target_s:.0f} s{limit}: {sure}."
     worth = found.net_worth is not None
     more = "is worth more" if worth else "saves more"
     if found.proved_optimal:
@@ -202,7 +202,8 @@ def _method(found: Basket) -> list[Line]:
     if found.target_s is None:
         return [doubts]
     compared = f"among {found.sets_compared} sets that trade seconds against doubt"
-    return [doubts, f"The chance of {found.target_s:.0f} s was compared {compared}."]
+    chance = f"The chance of {found.target_s:.0f} s was compared {compared}"
+    return [doubts, f"{chance}; that no other set is surer is not proved."]
 
 
 # --- what comes near it --------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from racecalc.answers.basis import Basis, costs_line
 from racecalc.answers.basket import BUY_SAFELY
-from racecalc.answers.cells import Cell, chance_text, naming, quoted, several
+from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
 from racecalc.answers.columns import (
     Amount,
     Chance,
@@ -205,14 +205,24 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     yield from _set_aside(found)
     near = [one.slot for one in found.slots if one.edges.near]
     yield from naming("Close calls, which a small change of the numbers would flip: ", near)
-    sets = {option.name for option in answer.options if option.is_set}
-    unknown = [one.name for one in found.not_judged if one.name not in sets]
-    yield from naming("Not judged: ", unknown)
+    yield from _not_judged(answer)
     advised = {name for slot in found.slots for name in slot.action.names}
     yield from rules_lines([one for one in answer.options if one.name in advised])
     day = answer.basis.day
     heeded = [one for one in answer.options if one.name in advised or unsafe(one, day)]
     yield from weather_lines([one for one in heeded if not one.is_set], day)
+
+
+def _not_judged(answer: DecideAnswer) -> Iterator[Line]:
+    """What this answer leaves out, and why; what the weather keeps out has lines of its own."""
+    day, reasons = answer.basis.day, dict[str, list[str]]()
+    apart = {one.name for one in answer.options if one.is_set or unsafe(one, day)}
+    for one in answer.found.not_judged:
+        if one.name not in apart:
+            reasons.setdefault(one.reason, []).append(one.name)
+    if reasons:
+        each = ((*several(names), " (", quoted(why), ")") for why, names in reasons.items())
+        yield "Not judged: ", *joined(each, "; "), "."
 
 
 def _set_aside(found: Decision) -> Iterator[Line]:
@@ -222,7 +232,7 @@ def _set_aside(found: Decision) -> Iterator[Line]:
         if one.set_aside:
             reasons.setdefault(_why_aside(one, found), []).extend(one.set_aside)
     for why, names in reasons.items():
-        yield from naming("Worth its cost alone, but left: ", names, after=f" ({why}).")
+        yield "Worth its cost alone, but left: ", *several(names), " (", quoted(why), ")."
 
 
 def _why_aside(one: SlotAnswer, found: Decision) -> str:

@@ -109,6 +109,30 @@ def random_problem(seed: int, most: int) -> tuple[Slopes, Decimal]:
     return Slopes(candidates), Decimal(int(float(total) * rng.uniform(0.1, 0.9)))
 
 
+def overlapping_problem(seed: int) -> tuple[Slopes, Decimal]:
+    """Options of which pairs were tested as one, far from the sum of their parts."""
+    rng = np.random.default_rng(seed)
+    options = random_options(rng, 7)
+    able = [one for one in options if one.acts_on == "air"]
+    pairs = [(one, other) for one, other in combinations(able, 2) if _fit(one, other)]
+    tests = {}
+    for number in rng.permutation(len(pairs))[:2].tolist():
+        area = sum(one.saves.amount for one in pairs[number]) * rng.uniform(0.3, 1.6)
+        names = tuple(one.name for one in pairs[number])
+        saves, doubt = read_saving(f"{area:.5f} m^2"), read_saving("0.001 m^2")
+        tests[names] = Option(f"both {number}", saves=saves, doubt=doubt, set_of=names)
+    there = replace(short_race().race, options=(*options, *tests.values()))
+    candidates = candidates_of(ride(there), options, tuple(tests.values()))
+    total = sum((item.cash for item in candidates.items), Decimal(0))
+    return Slopes(candidates), Decimal(int(float(total) * rng.uniform(0.2, 0.9)))
+
+
+def _fit(one: Option, other: Option) -> bool:
+    ties = {*one.restrictions.excludes, *other.restrictions.excludes}
+    alike = bool(one.slot) and one.slot == other.slot
+    return not alike and ties.isdisjoint({one.name, other.name})
+
+
 def allowed_sets(candidates: Candidates, budget: Decimal) -> list[frozenset[int]]:
     """Every set that meets all conditions, by trying all: written apart from the programme."""
     found = []

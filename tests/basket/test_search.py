@@ -17,6 +17,7 @@ from racecalc.decisions.basket.basket import (
     ladder,
     ladder_of_race,
     rungs,
+    surest_set,
 )
 from racecalc.decisions.basket.candidates import (
     Box,
@@ -41,7 +42,7 @@ from racecalc.domain.option import (
 )
 from racecalc.domain.race import Change, DragArea
 from racecalc.errors import InputError
-from tests.basket.making import allowed_sets, random_problem, short_race
+from tests.basket.making import allowed_sets, overlapping_problem, random_problem, short_race
 from tests.builders import euros, flat_course, race, yaw_table
 
 
@@ -215,6 +216,22 @@ def test_the_surest_set_has_the_greatest_chance(seed: int):
     assert best > 0.5
     assert found.chance_of_target == pytest.approx(best, abs=2e-3)
     assert not found.proved_optimal
+
+
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
+@pytest.mark.parametrize("seed", quickly(3, 30))
+def test_the_surest_set_allows_for_what_may_overlap(seed: int, share: float):
+    """The hull is drawn without it; against the chance of every set. None is proved the surest."""
+    slopes, budget = overlapping_problem(seed)
+    programme, limit = Programme(slopes.candidates), budget
+    conditions = [programme.within(limit)]
+    sets = allowed_sets(slopes.candidates, budget)
+    target = share * max(slopes.saved(one) for one in sets)
+    start = best_set(slopes, programme, limit).chosen
+    found, _ = surest_set(slopes, programme, conditions, start, target)
+    assert found in sets
+    chances = [chance_of(slopes, one, target) or 0.0 for one in sets]
+    assert chance_of(slopes, found, target) == pytest.approx(max(chances), abs=0.015)
 
 
 def test_a_set_tested_well_is_surer_than_its_parts():

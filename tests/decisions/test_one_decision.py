@@ -6,6 +6,7 @@ are; the rest of the checks is what agreement means.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -22,7 +23,13 @@ from racecalc.decisions.information import IN_USE, OF_A_SET, PricedQuestion, Sca
 from racecalc.decisions.pacing.card import pace
 from racecalc.decisions.pacing.limits import asked_limit
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.value import OptionValue, value_of_set, values_of
+from racecalc.decisions.value import (
+    OptionValue,
+    last_spent,
+    season_values,
+    value_of_set,
+    values_of,
+)
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.option import Option
 from tests.builders import euros
@@ -33,6 +40,7 @@ from tests.decisions.small_races import (
     cost_by_hand,
     fits,
     mixed_race,
+    plain_race,
     sets_of,
     time_by_hand,
     with_needs,
@@ -185,6 +193,8 @@ def test_one_cost_by_the_rule(found: Answers) -> None:
         assert value.cost == pytest.approx(come, abs=1e-6)
         even = found.break_evens[name]
         assert even.use.cost == value.cost
+        (season,) = season_values([found.base], [found.known[name]])
+        assert season.cost_per_second == pytest.approx(value.cost_per_second)
         # By what a second is worth, 30 EUR, its cost is so many seconds.
         rows = [row.to_gain_s for row in even.break_evens if row.of_cost]
         bare = even.break_evens[0].to_gain_s
@@ -419,3 +429,68 @@ def test_no_set_is_surer(found: Answers) -> None:
         assert surest.chance_of_target is None
     else:
         assert surest.chance_of_target == pytest.approx(max(chances), abs=0.005)
+
+
+# --- Where nothing is left to be tested or excluded, all choose the same --------------------------
+
+
+class Settled(NamedTuple):
+    base: Ridden
+    question: PricedQuestion
+    within: Basket
+    unlimited: Basket
+    decided: Decision
+
+
+@pytest.fixture(scope="module", params=[1, 2, 17])
+def settled(request) -> Settled:
+    built = plain_race(request.param)
+    base, terms = ride_in_use(built), built.money_terms
+    slopes, worth = Slopes(candidates_of(base, built.options)), terms.per_second
+    question = PricedQuestion(worth, euros(500), scatters=(Scatter(None, 1.0, "1 s"),))
+    return Settled(
+        base,
+        question,
+        basket_of(slopes, terms.budget, per_second=worth),
+        basket_of(slopes, None, per_second=worth),
+        decide(base, built.options, question),
+    )
+
+
+def bought(decided: Decision) -> set[str]:
+    return {name for slot in decided.slots for name in slot.action.names}
+
+
+def test_basket_decide_and_advice_choose_alike(settled: Settled) -> None:
+    kinds = {slot.action.kind for slot in settled.decided.slots}
+    assert kinds <= {"buy", "hire", "use", "nothing"}
+    assert set(settled.unlimited.chosen) == bought(settled.decided)
+    advice = advise(settled.base.race)
+    assert advice.shopping.basket is not None
+    assert advice.shopping.basket.chosen == settled.within.chosen
+    assert advice.shopping.basket.net_worth == pytest.approx(settled.within.net_worth)
+    does = {one.name: one.do for one in advice.shopping.advised}
+    ways = {"bought": "buy", "hired": "hire", "owned": "use"}
+    for item in settled.within.items:
+        assert does[item.option.name] == ways[item.by]
+
+
+def test_what_is_decided_fits_the_budget_as_the_basket_does(settled: Settled) -> None:
+    budget, options = settled.base.race.money_terms.budget, settled.base.race.options
+    decided = decide(settled.base, options, replace(settled.question, budget=budget))
+    assert bought(decided) == {*settled.within.chosen}
+    aside = {name for slot in decided.slots for name in slot.set_aside}
+    assert decided.beyond_budget
+    assert aside == {*settled.unlimited.chosen} - {*settled.within.chosen}
+    assert settled.within.cash <= budget.amount
+    assert settled.within.proved_optimal
+    assert settled.unlimited.proved_optimal
+
+
+def test_the_dearest_seconds_are_counted_by_cost(settled: Settled) -> None:
+    chosen = tuple(item.option for item in settled.unlimited.items)
+    last = last_spent(settled.base, chosen)
+    assert last is not None
+    (option,) = (one for one in chosen if one.name == last.name)
+    assert last.cost == pytest.approx(cost_by_hand(option)[0])
+    assert last.per_second == pytest.approx(last.cost / last.saved_s)

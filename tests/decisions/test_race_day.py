@@ -140,6 +140,20 @@ def test_gusts_exclude_what_catches_the_wind_from_the_limit_on() -> None:
     assert "Gusts are unknown on 1 of 4 days" in unknown
 
 
+def test_what_needs_an_excluded_option_is_excluded_with_it() -> None:
+    """On the day of gusts the fairing has no wheel to sit on; by the rules it never has."""
+    fairing = Option("fairing", restrictions=Restrictions(needs=("deep",)))
+    deep = wheel("deep", restrictions=CATCHES)
+    found = made_up((deep, fairing), [(5.0, 6.0), (5.0, 6.0)], gust=[2.0, GUST_TOO_STRONG])
+    assert {one.name: one.share_ruled_out for one in found.options} == {"deep": 0.5, "fairing": 0.5}
+    banned = wheel("deep", restrictions=Restrictions(rules="forbidden"))
+    found = made_up((banned, fairing), [(5.0, 6.0)])
+    assert [one.barred for one in found.options] == [
+        FORBIDDEN,
+        "it needs deep, which cannot be chosen",
+    ]
+
+
 def test_a_mean_wind_above_the_limit_excludes_without_a_known_gust() -> None:
     found = made_up(
         (wheel("deep", restrictions=CATCHES),), [(9,)], air=[windy_air(GUST_TOO_STRONG)]

@@ -25,6 +25,7 @@ from racecalc.domain.option import Option, Restrictions
 from racecalc.domain.race import Air
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import read_forecast
+from tests.advice.races import DEEP, SUIT, race_in, race_text
 from tests.builders import windy_air
 from tests.files.making import RACE
 
@@ -281,6 +282,21 @@ def test_the_command_judges_the_whole_ride(racecalc) -> None:
     best = dict(zip([one["day"] for one in found["starts"]], wheels["best_by_start"], strict=True))
     assert best["15:00"] == "Dunquill deep front wheel"
     assert best["16:00"] == best["17:00"] == "nothing new"
+
+
+def test_a_basket_of_a_forecast_is_safe_in_each_hour(racecalc, tmp_path: Path) -> None:
+    """A storm in the race file, and none in the second hour: there the deep wheel is chosen."""
+    stormy = 'wind_at_rider = "20 m/s"\nwind_from = "90 deg"'
+    path = race_in(tmp_path, race_text(DEEP, SUIT, air=stormy))
+    hours = tmp_path / "hours.csv"
+    hours.write_text(
+        "time,wind_speed [m/s],wind_from [deg],gust [m/s]\n9:00,9,90,30\n15:00,2,90,4\n"
+    )
+    words = "weather", path, "--forecast", hours, "--budget", "900 EUR", "--json"
+    status, out, _ = racecalc(*words)
+    assert status == 0
+    baskets = {one["best_as_stated"]: one["chosen"] for one in json.loads(out)["baskets"]}
+    assert baskets == {True: ["Suit"], False: ["Deep wheel", "Suit"]}
 
 
 # --- What heat and a test on the road ask ---------------------------------------------------------

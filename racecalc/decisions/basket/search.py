@@ -39,6 +39,10 @@ SPENT = 0.98
 """Share of a loss that all options together may save; no bike is without it. Our choice."""
 
 
+ROUNDING = 1e-9
+"""By how much a condition may be missed by rounding."""
+
+
 @dataclass(frozen=True)
 class Row:
     """A linear condition ``low <= coefficients . z <= high``."""
@@ -182,6 +186,14 @@ class Programme:
         for test in self.candidates.tests_of(chosen):
             z[self.items + self.candidates.tested.index(test)] = 1.0
         return z
+
+    def allows(self, chosen: frozenset[int], conditions: Sequence[Row]) -> bool:
+        """Whether a set meets all conditions."""
+        z = self.picked(chosen)
+        return all(
+            row.low - ROUNDING <= row.coefficients @ z <= row.high + ROUNDING
+            for row in (*self.rows, *conditions)
+        ) and chosen.issuperset(self.required)
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
         """Choose the set with the greatest objective."""
