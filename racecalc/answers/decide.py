@@ -240,7 +240,7 @@ def _why_aside(one: SlotAnswer, found: Decision) -> str:
         return one.waits
     apart = {other.leave for other in found.together.sets}
     if found.beyond_budget and not apart & {*one.set_aside}:
-        return f"not within {found.question.budget} with the rest"
+        return f"not within {found.question.budget}"
     return "the rest is worth more without it"
 
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import pytest
 
+from racecalc.answers.basis import Basis
 from racecalc.decisions.advice.advice import Advice, AdviceRequest, advise
 from racecalc.decisions.against import rivals_of
 from racecalc.decisions.allowed import FORBIDDEN, NO_DOUBT, NO_PRICE_STATED
@@ -230,9 +231,12 @@ def test_against_is_the_difference_of_two_values(found: Answers) -> None:
             assert bool(side.unsafe) >= bool(value.unsafe)
 
 
-def test_pace_rides_what_is_in_use(found: Answers) -> None:
+def test_pace_rides_what_is_in_use_and_says_what_is_unsafe_in_it(found: Answers) -> None:
     card = pace(found.base, asked_limit(found.base, "power-mean"), 6).card
     assert card.time_s <= found.base.time + 0.5
+    dangers = {name: found.values[name].unsafe for name in found.base.race.use}
+    said = dict(Basis.of(found.base).unsafe)
+    assert said == {name: why for name, why in dangers.items() if why}
 
 
 # --- One set of rules -----------------------------------------------------------------------------

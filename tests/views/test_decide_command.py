@@ -145,7 +145,7 @@ def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     suit = next(line for line in out.split("  - ") if line.startswith("suit: buy"))
     left = "Brinnoth Lowtide suit is left: the rest is worth more without it."
     assert f"buy none of them; {left}" in flat(suit)
-    wheel = "Dunquill deep front wheel (not within 600 EUR with the rest)."
+    wheel = "Dunquill deep front wheel (not within 600 EUR)."
     assert f"Worth its cost alone, but left: {wheel}" in flat(first)
     (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
     assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
