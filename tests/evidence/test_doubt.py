@@ -51,7 +51,7 @@ def windy(doubts: Doubts, wind: float = 2.5) -> Ridden:
 @cache
 def demo(scale: float = 1.0) -> Ridden:
     doubts = Doubts(**{name: scale * value for name, value in USUAL.stated.items()})
-    return ride(replace(load_race(DEMO), doubts=doubts))
+    return ride(replace(load_race(DEMO, ["course.step=40 m"]), doubts=doubts))
 
 
 def width(spread: TimeSpread) -> float:
