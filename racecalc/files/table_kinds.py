@@ -327,7 +327,7 @@ def _forecast_times(table: CsvTable) -> tuple[str, ...]:
 def _on_one_clock(times: Sequence[str]) -> FloatArray:
     """Times of a forecast as seconds, all NaN where one of them cannot be read [s]."""
     try:
-        found = np.array([_seconds(text) for text in times])
+        found = np.array([clock_seconds(text) for text in times])
     except ValueError:
         return np.full(len(times), np.nan)
     dated = found >= A_DAY
@@ -338,7 +338,7 @@ def _on_one_clock(times: Sequence[str]) -> FloatArray:
     return found + A_DAY * np.cumsum(back) if np.sum(back) == 1 and not np.any(dated) else found
 
 
-def _seconds(text: str) -> float:
+def clock_seconds(text: str) -> float:
     """Seconds of a clock time since midnight, of a date and time since an epoch."""
     hour, colon, rest = text.partition(":")
     if colon and hour.isdecimal():

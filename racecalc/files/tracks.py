@@ -96,7 +96,8 @@ def _present(column: FloatArray) -> FloatArray | None:
     return None if np.all(np.isnan(column)) else column
 
 
-def _stamp(time: datetime | None) -> float | None:
+def stamp_of(time: datetime | None) -> float | None:
+    """Seconds since 1970 in universal time [s], which a time without a zone is taken for."""
     if time is None:
         return None
     return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
@@ -127,7 +128,7 @@ def track_of(
         )
     _check_range(path, "latitude", latitude, 90.0)
     _check_range(path, "longitude", longitude, 180.0)
-    time = _column([_stamp(point.time) for point in points])
+    time = _column([stamp_of(point.time) for point in points])
     return Track(
         source=str(path),
         form=form,
@@ -142,7 +143,8 @@ def track_of(
 # --- Courses in GPX 1.0 and 1.1 ------------------------------------------------------------------
 
 
-def _parse(path: Path) -> Any:
+def parse_gpx(path: Path) -> Any:
+    """Read a GPX file as gpxpy gives it."""
     import gpxpy
     from gpxpy.gpx import GPXException, GPXXMLSyntaxException
 
@@ -165,7 +167,7 @@ def read_gpx(path: Path) -> Track:
     first route that does is taken. Further tracks and routes are left out, since files that
     hold several mostly hold alternatives, and the notes of the track say so.
     """
-    gpx = _parse(path)
+    gpx = parse_gpx(path)
     tracks = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
     lines = [*tracks, *(route.points for route in gpx.routes)]
     line, notes = first_filled(lines, "tracks and routes")
@@ -180,7 +182,9 @@ def read_gpx(path: Path) -> Track:
 # --- Courses and recordings in TCX ---------------------------------------------------------------
 
 
-def _tcx_point(element: Element, place: str) -> TrackPoint:
+def tcx_point(element: Element, place: str) -> TrackPoint:
+    """Position, height and time of a track point."""
+
     def value(name: str, read: Callable[[str], Read], what: str, remedy: str) -> Read | None:
         text = (element.findtext(f".//{{*}}{name}") or "").strip()
         try:
@@ -204,7 +208,7 @@ def read_tcx(path: Path) -> Track:
     if line is None:
         problem = "the file holds no track points"
         raise InputError(str(path), problem, "export the course with its track")
-    points = [_tcx_point(one, f"{path}, point {number}") for number, one in enumerate(line, 1)]
+    points = [tcx_point(one, f"{path}, point {number}") for number, one in enumerate(line, 1)]
     return track_of(path, "tcx", points, notes)
 
 
@@ -217,7 +221,7 @@ DECODER_SLIPS = (AssertionError, LookupError, OverflowError, TypeError, ValueErr
 """What the decoder itself stumbles over in damaged files that have a right checksum."""
 
 
-def _fit_number(record: Any, *names: str) -> float | None:
+def fit_number(record: Any, *names: str) -> float | None:
     """Value of the first field that has one, sent ones before those derived from other fields."""
     for name in names:
         fields = sorted(record.get_fields(name), key=lambda field: field.field_def is None)
@@ -227,16 +231,17 @@ def _fit_number(record: Any, *names: str) -> float | None:
     return None
 
 
-def _fit_point(record: Any) -> TrackPoint:
-    place = [_fit_number(record, name) for name in ("position_lat", "position_long")]
+def fit_point(record: Any) -> TrackPoint:
+    """Position, height and time of a record message."""
+    place = [fit_number(record, name) for name in ("position_lat", "position_long")]
     north, east = (None if value is None else value * DEGREES for value in place)
-    height = _fit_number(record, "enhanced_altitude", "altitude")
+    height = fit_number(record, "enhanced_altitude", "altitude")
     time = record.get_value("timestamp", fallback=None)
     return TrackPoint(north, east, height, time if isinstance(time, datetime) else None)
 
 
-def read_fit(path: Path) -> Track:
-    """Read a course from the record messages of a FIT file."""
+def fit_messages(path: Path, *names: str) -> list[Any]:
+    """The messages of a FIT file that have one of some names, in its order."""
     import fitdecode
 
     content = read_bytes(path)
@@ -246,10 +251,10 @@ def read_fit(path: Path) -> Track:
             check_crc=fitdecode.CrcCheck.RAISE,
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:
-            points = [
-                _fit_point(frame)
+            return [
+                frame
                 for frame in reader
-                if isinstance(frame, fitdecode.FitDataMessage) and frame.name == "record"
+                if isinstance(frame, fitdecode.FitDataMessage) and frame.name in names
             ]
     except fitdecode.FitCRCError as error:
         raise InputError(
@@ -261,7 +266,11 @@ def read_fit(path: Path) -> Track:
             f"this is not FIT, or the file breaks off ({str(error) or 'lengths disagree'})",
             "copy it again from the device",
         ) from error
-    return track_of(path, "fit", points)
+
+
+def read_fit(path: Path) -> Track:
+    """Read a course from the record messages of a FIT file."""
+    return track_of(path, "fit", [fit_point(frame) for frame in fit_messages(path, "record")])
 
 
 # --- Courses typed or exported as a CSV table ----------------------------------------------------

@@ -26,6 +26,7 @@ COMMANDS = {
     "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
     "decide": ("choosing", "Buy now, or test first, and which test is worth most."),
     "help": ("help", "The manual: its topics, or one of them."),
+    "measure": ("measure", "The drag area of each run of a test, from its ride recordings."),
     "new": ("files", "Make a commented race file and a course to start from."),
     "open": ("files", 'Work on a race file on the screen; "racecalc RACE" does the same.'),
     "pace": ("pacing", "How hard to ride where: targets that the rider can hold."),
@@ -55,6 +56,10 @@ EXAMPLES = {
     ),
     "decide": ("race.toml", 'race.toml --price-per-second "10 EUR" --fee "25 EUR"'),
     "help": ("first-race", "json value"),
+    "measure": (
+        "sheet.csv race.toml -o runs.csv",
+        'sheet.csv --mass "82 kg" --crr 0.004 --loss "2.5 %"',
+    ),
     "new": ("mine", "races/autumn"),
     "open": ("race.toml", "race.toml --serve"),
     "pace": ("race.toml -o card.html", "race.toml --goal 58:00"),

@@ -20,6 +20,7 @@ from racecalc.answers.time import RatesAnswer, TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.evidence.planning import PlannedTest
 from racecalc.decisions.evidence.trial import OneRider
+from racecalc.decisions.measuring.measure import TestDay
 from racecalc.errors import InputError
 from racecalc.files.race_keys import LISTS, RACE_KEYS, key_facts
 from racecalc.files.race_values import nearest
@@ -29,6 +30,7 @@ WRITTEN = (
     "screen",
     "course",
     "testing",
+    "recordings",
     "verdicts",
     "money",
     "pacing",
@@ -53,6 +55,7 @@ ANSWERS: dict[str, Any] = {
     "compare": CompareAnswer,
     "convert": ConvertAnswer,
     "decide": DecideAnswer,
+    "measure": TestDay,
     "pace": PaceAnswer,
     "places": PlacesAnswer,
     "plan": PlannedTest,

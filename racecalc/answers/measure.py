@@ -1,0 +1,176 @@
+"""``racecalc measure``: from ride recordings to a table of runs."""
+
+from collections.abc import Iterator
+
+from racecalc.answers.cells import Cell, quoted
+from racecalc.answers.columns import Column, Made, Number, Quantity, Words
+from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.answers.trial import file_name
+from racecalc.decisions.measuring.measure import MeasuredLap, MeasuredRun, SessionScatter, TestDay
+
+SAFELY = (
+    "Law and traffic come first: test on a track or a quiet road, visible, with a lookout; look up."
+)
+
+METHOD = (
+    "Each run is one energy balance over its whole laps (terms of Martin et al. 1998): work of the"
+    " pedals less drivetrain, tyres, bearings, speed gained and height gained, over what each m^2"
+    " of drag area takes. A closed lap and a way there and back end as high as they begin, so no"
+    " barometer is used.",
+    "The wind is never fitted: slope and head wind look alike on a lap. It is taken as stated, or"
+    " from a sensor of the air speed whose scale is found over all closed laps of a session.",
+    "Standard error of a run: the scatter of laps within the runs of its session, for the road it"
+    " covers; or the scatter of runs of one item, where it is more than laps foretell or the air"
+    " speed is sensed.",
+    "Places: where the energy that nothing explains, over 100 m, is far from that of the other laps"
+    " at the same place, the whole lap is left out, since the rest of a lap no longer closes.",
+)
+
+DIFFERENCES = (
+    "What all runs share does not change which item is faster; racecalc trial takes the doubt of a"
+    " difference from the scatter of the runs."
+)
+
+
+def measure_sheet(day: TestDay) -> Sheet:
+    """The drag area of each run; what is left out, what to distrust, and what all runs share."""
+    faults = [*_left_out(day)]
+    distrust: list[Line] = [*day.distrust, *_distrust(day)]
+    return Sheet(
+        _headline(day),
+        [
+            Table("", _columns(day), day.runs, "", Depth.ANSWER, 10, path="runs"),
+            Lines(faults, "Left out", most=3),
+            Lines(distrust, "Distrust", most=3),
+            Lines([_shared(day), SAFELY]),
+            *_tables(day),
+            details([DIFFERENCES]),
+            grounds(METHOD, "How it is measured"),
+        ],
+    )
+
+
+def _headline(day: TestDay) -> Line:
+    good = [run for run in day.runs if not run.excluded]
+    items = dict.fromkeys(run.item for run in day.runs)
+    count = Cell(f"{len(good)} runs of {len(items)} items measured", "strong")
+    if len(good) < len(day.runs):
+        return file_name(day.source), ": ", count, f", {len(day.runs) - len(good)} left out"
+    return file_name(day.source), ": ", count
+
+
+def _columns(day: TestDay) -> list[Column | None]:
+    riders = any(run.rider for run in day.runs)
+    sessions = len({run.session for run in day.runs}) > 1
+    return [
+        Words("session", "session") if sessions else None,
+        Words("run", "order"),
+        Words("rider", "rider") if riders else None,
+        Words("item", "item"),
+        Number("laps", "counted", form=".0f"),
+        Quantity("", "power_w", what="power"),
+        Quantity("", "speed_m_s", what="speed"),
+        Quantity("", "density_kg_m3", what="density"),
+        Made("CdA m^2", "cda_m2", _cda),
+        Number("out s", "left_out_s", form=".0f"),
+    ]
+
+
+def _cda(run: MeasuredRun) -> str:
+    if run.excluded:
+        return f"({run.cda_m2:.4f})"
+    error = run.standard_error_m2
+    return f"{run.cda_m2:.4f} ± {'?' if error is None else f'{error:.4f}'}"
+
+
+def _left_out(day: TestDay) -> Iterator[Line]:
+    for run in day.runs:
+        if run.excluded:
+            yield *_name(run), ": ", quoted(run.excluded), "."
+            continue
+        for lap in run.laps:
+            if lap.left_out:
+                yield *_name(run), f", lap {lap.lap}: {lap.left_out}."
+
+
+def _distrust(day: TestDay) -> Iterator[Line]:
+    """What is said of runs, once for all of which it is said."""
+    by_words: dict[str, list[MeasuredRun]] = {}
+    for run in day.runs:
+        for words in run.distrust:
+            by_words.setdefault(words, []).append(run)
+    for words, runs in by_words.items():
+        if len(runs) == len(day.runs):
+            yield f"All runs: {words}"
+        elif len(runs) > 1:
+            yield *_name(runs[0]), f" and {len(runs) - 1} more: {words}"
+        else:
+            yield *_name(runs[0]), f": {words}"
+
+
+def _name(run: MeasuredRun) -> tuple[str | Cell, ...]:
+    session = (" of ", quoted(run.session, 20)) if run.session else ()
+    return "Run ", quoted(run.order, 20), " (", quoted(run.item, 30), ")", *session
+
+
+def _shared(day: TestDay) -> Line:
+    parts = sorted(day.shared, key=lambda one: -one.share)
+    most = parts[0]
+    share = Cell(f"{100 * day.shared_share:.1f} %", "strong", day.shared_share, "shared_share")
+    return (
+        "± is one standard error, from the scatter of laps. On top of it ",
+        share,
+        f" that all runs share, most of it by {most.what} ({most.doubt}): it moves them alike, and"
+        " hardly a difference.",
+    )
+
+
+def _tables(day: TestDay) -> Iterator[Table]:
+    yield Table(
+        "What all runs share",
+        [
+            Words("of", "what"),
+            Words("doubt taken", "doubt"),
+            Made("means % of CdA", "share", lambda one: f"{100 * one.share:.1f}"),
+        ],
+        day.shared,
+        path="shared",
+    )
+    yield Table(
+        "Scatter, in m^2",
+        [
+            Made("session", "", lambda one: quoted(one.session) if one.session else "-", left=True),
+            Number("by laps", "lap_error_m2", form=".5f"),
+            Number("of runs", "run_sd_m2", form=".5f"),
+            Made("J per 100 m", "place_scatter_j", _places),
+        ],
+        day.sessions,
+        "By laps: what the laps foretell for runs. Of runs: how far runs of one item differ. J per"
+        " 100 m: energy at one place that differs from lap to lap, 40 when calm, 100 in a light"
+        " wind; above 150 wait for calmer air.",
+        path="sessions",
+    )
+    rows = [(run, lap) for run in day.runs for lap in run.laps]
+    yield Table("Lap by lap", _lap_columns(), rows)
+
+
+def _places(one: SessionScatter) -> str:
+    return "?" if one.place_scatter_j is None else f"{one.place_scatter_j:.0f}"
+
+
+def _lap_columns() -> list[Column]:
+    def of_lap(heading: str, text: str) -> Made:
+        def shown(row: tuple[MeasuredRun, MeasuredLap]) -> str:
+            return text.format(row[1])
+
+        return Made(heading, "", shown)
+
+    return [
+        Made("run", "", lambda row: quoted(row[0].order), left=True),
+        Made("item", "", lambda row: quoted(row[0].item), left=True),
+        of_lap("lap", "{0.lap}"),
+        of_lap("s", "{0.duration_s:.1f}"),
+        of_lap("W", "{0.power_w:.0f}"),
+        of_lap("CdA m^2", "{0.cda_m2:.4f}"),
+        Made("left out", "", lambda row: "yes" if row[1].left_out else "", left=True),
+    ]

@@ -1,0 +1,259 @@
+"""From the rows of a sheet to times in recordings; what cannot be meant is refused."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+from pathlib import Path
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.measuring.signals import Signals
+from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
+from racecalc.errors import InputError
+from racecalc.quantities.clock import show_duration
+
+A_DAY = 86_400.0
+"""[s]"""
+
+CLOSED = 30.0
+"""Distance between the ends of a closed lap from which it is said [m]; our choice: a position is
+good to some metres, and two late presses of a lap button make twenty."""
+
+FAR = 0.02
+"""Share of its length, and at least `CLOSED`, from which a lap does not close; our choice."""
+
+OTHER_LAP = 0.03
+"""Share by which a lap may differ in length from the median of its session; our choice."""
+
+SLACK = 2.0
+"""Seconds by which a run may begin before the first point, or end after the last [s]: a lap begins
+before its first point is written."""
+
+Leg = tuple[float, float]
+"""From one time of a recording to another [s]."""
+
+
+@dataclass(frozen=True, eq=False)
+class CutRun:
+    """A run and its laps."""
+
+    row: SheetRun
+    place: str
+    """File and line, for messages."""
+    signals: Signals
+    """Of its recording, around it."""
+    laps: tuple[tuple[Leg, ...], ...]
+    """Each closed lap as one leg, each way there and back as two."""
+    gaps: tuple[float | None, ...] = ()
+    """Distance between the ends of each lap [m]; None without positions."""
+
+    @property
+    def start(self) -> float:
+        """Where it begins [s]."""
+        return self.laps[0][0][0]
+
+    @property
+    def end(self) -> float:
+        """Where it ends [s]."""
+        return self.laps[-1][-1][1]
+
+    @property
+    def legs(self) -> list[Leg]:
+        """All legs in order."""
+        return [leg for lap in self.laps for leg in lap]
+
+
+def cut_runs(
+    sheet: RunSheet, rides: Mapping[Path, Signals], ahead: float | None
+) -> tuple[CutRun, ...]:
+    """The runs of a sheet in their recordings.
+
+    Parameters
+    ----------
+    sheet : RunSheet
+        What was ridden.
+    rides : mapping of Path to Signals
+        Its recordings.
+    ahead : float or None
+        How far the clock of the sheet is ahead of that of the recordings [s]; None for not.
+
+    Raises
+    ------
+    InputError
+        If a lap is not there or does not close, or two runs overlap.
+    """
+    runs = tuple(_cut(sheet, row, rides[row.recording], ahead or 0.0) for row in sheet.runs)
+    _refuse_overlaps(runs)
+    _refuse_other_laps(runs)
+    return runs
+
+
+def _cut(sheet: RunSheet, row: SheetRun, ride: Signals, ahead: float) -> CutRun:
+    place = sheet.place(row)
+    laps = [tuple(_leg(place, row, ride, span, ahead) for span in lap) for lap in row.laps]
+    for start, end in (leg for lap in laps for leg in lap):
+        if end <= start:
+            raise InputError(place, "the run ends before it begins", "swap 'from' and 'to'")
+    if row.parts > 1:
+        if len(laps[0]) > 1:
+            problem = "a way there and back cannot be cut into laps"
+            raise InputError(place, problem, "give each pair a row, or use the laps of the device")
+        laps = [*_parts(ride, laps[0][0], row.parts)]
+    near = ride.cut(laps[0][0][0], laps[-1][-1][1])
+    cut = CutRun(row, place, near, tuple(laps))
+    whole: tuple[Leg, ...] = ((cut.start, cut.end),)
+    pieces = cut.laps if row.parts == 1 else (whole,)
+    gaps = tuple(_gap(place, row, near, lap) for lap in pieces)
+    return CutRun(row, place, near, tuple(laps), gaps)
+
+
+def _leg(place: str, row: SheetRun, ride: Signals, span: Span, ahead: float) -> Leg:
+    one = ride.recording
+    if span.how == "lap":
+        number = int(span.start)
+        if not 1 <= number <= len(one.laps):
+            held = f"has {len(one.laps)} laps" if one.laps else "has no laps"
+            remedy = "name laps that are there, or give 'from' and 'to'"
+            raise InputError(place, f"{one.source} {held}, so there is no lap {number}", remedy)
+        lap = one.laps[number - 1]
+        return _within(place, ride, lap.start, lap.end, f"lap {number}")
+    if span.how == "distance":
+        if span.end > ride.distance[-1]:
+            problem = f"{one.source} is {ride.distance[-1] / 1000:.2f} km long, the run goes beyond"
+            raise InputError(place, problem, "give distances from the start of the recording")
+        covered = np.array([span.start, span.end])
+        start, end = np.interp(covered, ride.distance, ride.time)
+        return float(start), float(end)
+    words = f"the run of '{row.item}'"
+    if span.how == "elapsed":
+        return _within(place, ride, one.time[0] + span.start, one.time[0] + span.end, words)
+    return _by_clock(place, ride, span, ahead)
+
+
+def _by_clock(place: str, ride: Signals, span: Span, ahead: float) -> Leg:
+    one = ride.recording
+    if not one.has_clock:
+        problem = f"{one.source} has no time of day"
+        raise InputError(place, problem, "head the columns 'from [min:s]' and 'to [min:s]'")
+    # A date comes with its zone, a time of day is that of the clock the recording is written in.
+    offset = ahead + (0.0 if span.start >= A_DAY else one.ahead)
+    first, last = one.time[0] + offset, one.time[-1] + offset
+    start, end = (_on_the_day(clock, first, last) for clock in (span.start, span.end))
+    if first - SLACK <= start < end <= last + SLACK:
+        return max(start, first) - offset, min(end, last) - offset
+    shown, wrong = (
+        " to ".join(show_duration(at % A_DAY) for at in ends)
+        for ends in ((first, last), (start, end))
+    )
+    problem = f"{wrong} is not within {one.source}, whose clock runs from {shown}"
+    hours = _hours_off(start, end, first, last)
+    hint = f'; off by {abs(hours)} h? then add --clock "{hours} h"' if hours else ""
+    raise InputError(place, problem, f"check the time{hint}")
+
+
+def _on_the_day(clock: float, first: float, last: float) -> float:
+    """A time of day on the day of the recording, or on the next where it ran on [s]."""
+    if clock >= A_DAY:
+        return clock
+    here = clock + A_DAY * float(np.floor(first / A_DAY))
+    return here + (A_DAY if here < first - SLACK and here + A_DAY <= last + SLACK else 0.0)
+
+
+def _hours_off(start: float, end: float, first: float, last: float) -> int:
+    """The fewest whole hours after which the run fits, 0 for none up to 14."""
+    for hours in sorted(range(-14, 15), key=abs):
+        moved = 3600.0 * hours
+        if first - SLACK <= start - moved < end - moved <= last + SLACK:
+            return hours
+    return 0
+
+
+def _within(place: str, ride: Signals, start: float, end: float, words: str) -> Leg:
+    first, last = ride.time[0], ride.time[-1]
+    if start < first - SLACK or end > last + SLACK:
+        long = show_duration(last - first)
+        problem = f"{words} is not within {ride.recording.source}, which is {long} long"
+        raise InputError(place, problem, "check its beginning and end")
+    return max(start, first), min(end, last)
+
+
+def _parts(ride: Signals, leg: Leg, parts: int) -> Iterator[tuple[Leg, ...]]:
+    """A stretch cut into laps of equal length."""
+    covered = ride.at(np.array(leg), ride.distance)
+    cuts = np.linspace(covered[0], covered[1], parts + 1)[1:-1]
+    inner: list[float] = np.interp(cuts, ride.distance, ride.time).tolist()
+    edges = [leg[0], *inner, leg[1]]
+    for start, end in pairwise(edges):
+        yield ((start, end),)
+
+
+def _gap(place: str, row: SheetRun, ride: Signals, lap: Sequence[Leg]) -> float | None:
+    """Distance between the ends of a lap that should meet [m]."""
+    if row.rise is not None:
+        return None
+    pairs = [lap[0]] if len(lap) == 1 else [(lap[0][0], lap[1][1]), (lap[0][1], lap[1][0])]
+    apart = [ride.apart(*pair) for pair in pairs]
+    known = [one for one in apart if one is not None]
+    length = sum(float(np.diff(ride.at(np.array(leg), ride.distance))[0]) for leg in lap)
+    if known and max(known) > max(CLOSED, FAR * length):
+        what = "the lap" if len(lap) == 1 else "the way there and back"
+        problem = f"{what} does not close: its ends are {max(known):.0f} m apart"
+        remedy = "name whole laps, or state the surveyed height of its end in 'rise [m]'"
+        raise InputError(place, problem, remedy)
+    return max(known, default=None)
+
+
+def _refuse_overlaps(runs: Sequence[CutRun]) -> None:
+    for one, other in combinations(runs, 2):
+        if one.row.recording == other.row.recording:
+            if _overlap(one, other):
+                problem = f"the run overlaps that of {one.place}"
+                raise InputError(other.place, problem, "give each run its own laps or times")
+            continue
+        files = f"{one.signals.recording.source} and {other.signals.recording.source}"
+        if _same(one, other):
+            problem = f"the same ride as in {one.place}, from another file: {files}"
+            raise InputError(other.place, problem, "delete one of the rows")
+        clocks = one.signals.recording.has_clock and other.signals.recording.has_clock
+        if one.row.rider == other.row.rider and clocks and _overlap(one, other):
+            problem = f"ridden at the same time as the run of {one.place}, by their clocks: {files}"
+            raise InputError(other.place, problem, "is it the same ride, or is a clock off?")
+
+
+def _overlap(one: CutRun, other: CutRun) -> bool:
+    # A button of the device ends one lap and begins the next.
+    return any(a[0] < b[1] - 0.5 and b[0] < a[1] - 0.5 for a in one.legs for b in other.legs)
+
+
+def _same(one: CutRun, other: CutRun) -> bool:
+    """Whether two runs hold the same power, second by second."""
+    first, second = (
+        run.signals.power[run.signals.within(run.start, run.end)] for run in (one, other)
+    )
+    shorter = min(len(first), len(second))
+    if shorter < 60:
+        return False
+    middle: FloatArray = first[:shorter][5:45]
+    return any(np.array_equal(second[at : at + 40], middle) for at in range(len(second) - 39))
+
+
+def _refuse_other_laps(runs: Sequence[CutRun]) -> None:
+    """Refuse a lap of another length than the laps of its session: mostly a wrong number."""
+    lengths: dict[tuple[str, str, int], list[tuple[CutRun, int, float]]] = {}
+    for run in runs:
+        for number, lap in enumerate(run.laps, 1):
+            for leg, times in enumerate(lap):
+                covered = run.signals.at(np.array(times), run.signals.distance)
+                key = run.row.session, run.row.rider, leg + 10 * len(lap)
+                lengths.setdefault(key, []).append((run, number, float(np.diff(covered)[0])))
+    for group in lengths.values():
+        usual = float(np.median([length for *_, length in group]))
+        for run, number, length in group:
+            if abs(length - usual) > OTHER_LAP * usual:
+                problem = (
+                    f"lap {number} of the run is {length / 1000:.2f} km long, the laps of its"
+                    f" session {usual / 1000:.2f} km"
+                )
+                remedy = "is it another lap? laps of two courses need two sessions"
+                raise InputError(run.place, problem, remedy)

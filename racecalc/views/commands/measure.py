@@ -1,0 +1,132 @@
+"""The command that turns ride recordings into a table of runs."""
+
+from pathlib import Path
+
+import click
+
+from racecalc.answers.measure import measure_sheet
+from racecalc.decisions.measuring.balance import Setup
+from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, rows_of
+from racecalc.domain.race import Air, Race
+from racecalc.domain.run_sheet import load_sheet
+from racecalc.errors import InputError
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_writing import refuse_to_write, write_csv
+from racecalc.files.recordings import Wanted
+from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, TIME, Kind
+from racecalc.quantities.measured import measure as read_text
+from racecalc.views.commands.flags import FILE, JSON
+from racecalc.views.commands.shared import (
+    Answered,
+    answering,
+    note,
+    read_option,
+    read_quantity,
+    read_race,
+)
+
+
+@click.command("measure")
+@click.argument("sheet_file", metavar="SHEET", type=FILE)
+@click.argument("race_path", metavar="[RACE]", type=FILE, required=False)
+@JSON
+@answering
+@click.option("-o", "--output", type=FILE, help="Write the runs as CSV, for racecalc trial.")
+@click.option("--mass", metavar="MASS", help='Rider, bike and all they carry, as "82 kg".')
+@click.option("--crr", metavar="RATIO", help="Rolling resistance, as 0.004.")
+@click.option("--loss", metavar="RATIO", help='Lost in the drivetrain, as "2.5 %".')
+@click.option("--density", metavar="DENSITY", help="Of the air, where the sheet states none.")
+@click.option("--clock", metavar="TIME", help='The sheet is ahead of the recordings by, as "1 h".')
+@click.option("--lap-length", metavar="LENGTH", help="Of a lap, measured on the road.")
+@click.option("--power-doubt", metavar="RATIO", help='Of the meter, as "1.5 %"; 3.2 % otherwise.')
+@click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
+@click.option("--yaw", metavar="FIELD", help="Field or column of its yaw.")
+@click.option("--keep", is_flag=True, help="Keep laps that differ from the others at one place.")
+def measure_command(
+    sheet_file: Path,
+    race_path: Path | None,
+    output: Path | None,
+    mass: str | None,
+    crr: str | None,
+    loss: str | None,
+    density: str | None,
+    clock: str | None,
+    lap_length: str | None,
+    power_doubt: str | None,
+    air_speed: str | None,
+    yaw: str | None,
+    keep: bool,
+) -> Answered:
+    """The drag area of each run of a test, from its ride recordings."""
+    race = read_race(race_path) if race_path else None
+    if yaw and not air_speed:
+        raise InputError("--yaw", "is given without an air speed", "add --air-speed")
+    if output is not None:
+        refuse_to_write(output)
+    doubt = read_option("--power-doubt", power_doubt, RATIO)
+    asked = Asked(
+        sheet=load_sheet(sheet_file),
+        setup=_setup(race, mass, crr, loss),
+        air=_air(race, density),
+        wanted=Wanted(air_speed, yaw),
+        ahead=None if clock is None else _signed_time(clock),
+        lap_length=read_option("--lap-length", lap_length, LENGTH) or None,
+        keep=keep,
+        doubts=Doubts() if doubt is None else Doubts(power=doubt),
+    )
+    day = measure(asked, rides_of(asked))
+    if output is not None:
+        write_csv(output, rows_of(day))
+        note(f"{output}: {len(day.runs)} runs; see racecalc trial {output}")
+    return day, measure_sheet
+
+
+def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
+    given = {
+        "--mass": read_option("--mass", mass, MASS),
+        "--crr": read_option("--crr", crr, RATIO),
+        "--loss": read_option("--loss", loss, RATIO),
+    }
+    bike = race.bike if race else None
+    if race and bike:
+        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
+        given = {
+            name: known if value is None else value
+            for (name, value), known in zip(given.items(), stated, strict=True)
+        }
+    for name, value in given.items():
+        if value is None or (value == 0 and name != "--loss"):
+            problem = "is not stated" if value is None else "is zero"
+            raise InputError(name, problem, "give it, or name a race file that has it")
+    of_bearings = "bearing_drag", "bearing_drag_slope"
+    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
+    return Setup(
+        mass=given["--mass"] or 0.0,
+        crr=given["--crr"] or 0.0,
+        efficiency=1.0 - (given["--loss"] or 0.0),
+        **{name: getattr(bike, name) if bike else _default(name) for name in of_bearings},
+        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
+    )
+
+
+def _default(name: str) -> float:
+    """What a race file takes where it states nothing."""
+    key = RACE_KEYS["bike"][name]
+    if not isinstance(key.form, Kind):
+        raise TypeError(f"{name} is not a quantity")
+    return read_text(key.default, key.form)
+
+
+def _air(race: Race | None, density: str | None) -> Air | None:
+    stated = read_option("--density", density, DENSITY)
+    if stated == 0:
+        raise InputError("--density", "is zero", "give it, as '1.19 kg/m^3'")
+    if stated is not None:
+        return Air(density=stated)
+    return race.air if race else None
+
+
+def _signed_time(text: str) -> float:
+    bare = text.strip()
+    size = read_quantity("--clock", bare.lstrip("+-"), TIME)
+    return -size if bare.startswith("-") else size

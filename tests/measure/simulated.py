@@ -1,0 +1,178 @@
+"""Recordings of an invented test day with a known truth, all runs of it at once.
+
+Newton's law moves the rider along a loop of two straights and two half circles, in the wind of the
+moment: a mean from a random direction, and gusts of 29 % of it (a logarithmic profile over open
+fields, the deviation 2.5 times the friction velocity; from memory) that last 4 s and 40 s. Power is
+the mean of the second that ends at the stamp, as meters write it; the lap button is pressed 0.3 s
+off. Nothing here is taken from the package but the records that it reads.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from racecalc.decisions.measuring.balance import Setup
+from racecalc.decisions.measuring.measure import Asked, TestDay, measure
+from racecalc.decisions.measuring.signals import signals_of
+from racecalc.domain.race import Air
+from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
+from racecalc.files.recordings import Lap, Recording
+
+G = 9.80665
+STEP = 0.1
+SETUP = Setup(82.0, 0.004, 0.976, 0.0, 0.0, 1.45)
+"""82 kg, Crr 0.004, 2.4 % lost, no bearings, and the wheels of Martin et al. 1998 (from memory)."""
+
+START = 1_777_788_000.0
+"""3 May 2026, 6:00 in universal time."""
+
+
+@dataclass(frozen=True)
+class World:
+    wind: float = 1.0
+    order: str = "ABBAABBA"
+    cda: tuple[float, float] = (0.240, 0.236)
+    laps: int = 2
+    length: float = 3000.0
+    power: float = 250.0
+    mass: float = 82.0
+    density: float = 1.19
+    speed_noise: float = 0.03
+    button: float = 0.3
+    zero_drift: float = 0.0
+    """What the meter comes to show too much over the session [W]."""
+    touched: tuple[int, ...] = ()
+    """Runs with a touch of the brakes that takes 1.5 m/s."""
+    reverse: bool = False
+
+
+def course(world: World, seed: int):
+    """Heading, slope, height and place at each metre; they close."""
+    draw = np.random.default_rng(1000 + seed % 5)
+    n = int(world.length)
+    at, third, half = np.arange(n), n // 3, n // 2
+    head = np.pi * np.clip((at % half - third) / (half - third), 0, 1) + np.pi * (at >= half)
+    height = sum(
+        draw.normal() * 1.2 / k * np.sin(2 * np.pi * k * np.arange(n + 1) / n + draw.uniform(0, 6))
+        for k in range(1, 9)
+    )
+    slope = np.diff(height)
+    if world.reverse:
+        head, slope = head[::-1] + np.pi, -slope[::-1]
+    return n, head, slope
+
+
+def _gusts(draw, runs: int, steps: int):
+    """Noise of unit deviation that lasts 4 s and 40 s; shape (steps, runs)."""
+    total = np.zeros((steps, runs))
+    for share, lasting in ((0.6, 4.0), (0.4, 40.0)):
+        keep = np.exp(-STEP / lasting)
+        fresh = draw.normal(size=(steps, runs)) * np.sqrt(share * (1 - keep**2))
+        now = draw.normal(size=runs) * np.sqrt(share)
+        for step in range(steps):
+            now = keep * now + fresh[step]
+            total[step] += now
+    return total
+
+
+def ridden(world: World, seed: int):
+    """Every step of every run: place, speed, power, head wind; shape (steps, runs)."""
+    draw = np.random.default_rng(seed)
+    n, head, slope = course(world, seed)
+    runs = len(world.order)
+    steps = int(world.laps * n / 9.0 / STEP)
+    area = np.array([world.cda["AB".index(item)] for item in world.order])
+    angle = draw.uniform(0, 2 * np.pi)
+    spread = 0.29 * world.wind
+    gusts = [
+        spread * _gusts(draw, runs, steps) if spread else np.zeros((steps, runs)) for _ in "xy"
+    ]
+    wx, wy = (
+        gust + world.wind * (along + 0.2 * draw.normal(size=runs))
+        for gust, along in zip(gusts, (np.cos(angle), np.sin(angle)), strict=True)
+    )
+    power = world.power + 15.0 * _gusts(draw, runs, steps)
+    place, speed = np.zeros(runs), np.full(runs, 11.0)
+    brakes = np.where(np.isin(np.arange(runs), world.touched), 0.4 * n, np.inf)
+    rows = np.empty((4, steps, runs))
+    for step in range(steps):
+        here = place.astype(int) % n
+        ahead = speed + wx[step] * np.cos(head[here]) + wy[step] * np.sin(head[here])
+        across = -wx[step] * np.sin(head[here]) + wy[step] * np.cos(head[here])
+        rows[:, step] = place, speed, power[step], ahead
+        force = 0.5 * world.density * area * np.hypot(ahead, across) * ahead
+        force += world.mass * G * (SETUP.crr + slope[here])
+        pull = SETUP.efficiency * power[step] / speed - force
+        after = speed + STEP * pull / (world.mass + SETUP.rotating_mass)
+        braked = (place < brakes) & (place + speed * STEP >= brakes)
+        after = after - 1.5 * braked
+        place = place + 0.5 * STEP * (speed + after)
+        speed = after
+    return draw, n, head, rows
+
+
+def recordings(world: World, seed: int) -> list[Recording]:
+    """One recording a run, at 1 Hz; runs follow each other after 10 minutes."""
+    draw, n, head, rows = ridden(world, seed)
+    each = round(1 / STEP)
+    north, east = (np.concatenate(([0.0], np.cumsum(one))) for one in (np.cos(head), np.sin(head)))
+    found = []
+    for run in range(len(world.order)):
+        place, speed, power, ahead = rows[:, :, run]
+        clock = np.arange(len(place)) * STEP
+        last = int(np.searchsorted(place, world.laps * n + 20.0))
+        ends = np.arange(each, last, each)
+        means = power[: len(ends) * each].reshape(-1, each).mean(axis=1)
+        over = world.zero_drift * run / len(world.order)
+        start = START + 600.0 * run
+        lines = np.interp(np.arange(world.laps + 1) * float(n), place, clock)
+        lines = np.maximum(lines + draw.normal(0, world.button, len(lines)), 0.0)
+        at = place[ends] % n
+        found.append(
+            Recording(
+                source=f"run{run + 1}.fit",
+                time=start + clock[ends],
+                has_clock=True,
+                ahead=0.0,
+                power=means + over + draw.normal(0, 2, len(ends)),
+                speed=speed[ends] + draw.normal(0, world.speed_noise, len(ends)),
+                air_speed=0.93 * ahead[ends] + draw.normal(0, 0.05, len(ends)),
+                latitude=55.0 + np.interp(at, np.arange(n + 1), north) / 111_320.0,
+                longitude=12.0
+                + np.interp(at, np.arange(n + 1), east) / (111_320.0 * np.cos(np.radians(55.0))),
+                laps=tuple(Lap(start + a, start + b) for a, b in pairwise(lines.tolist())),
+            )
+        )
+    return found
+
+
+def sheet_of(order: str, laps: int) -> RunSheet:
+    """A sheet that names every lap of a recording for each run."""
+    spans = tuple((Span("lap", lap, lap),) for lap in range(1, laps + 1))
+    return RunSheet(
+        "sheet.csv",
+        tuple(
+            SheetRun(
+                line=number + 1, item=item, session="", order=str(number), rider="", day="",
+                recording=Path(f"run{number}.fit"), laps=spans, parts=1, rise=None, mass=None,
+                air=None, temperature=None, wind=None, wind_from_known=False, note="", excluded="",
+            )
+            for number, item in enumerate(order, 1)
+        ),
+    )  # fmt: skip
+
+
+def measured(world: World, rides: list[Recording], sensor: bool = False, **asked) -> TestDay:
+    """The test day as the command measures it, the recordings given instead of read."""
+    sheet = asked.pop("sheet", None) or sheet_of(world.order, world.laps)
+    settings = {"setup": SETUP, "air": Air(density=world.density), **asked}
+    one = Asked(sheet, **settings)
+    plain = [ride if sensor else without_sensor(ride) for ride in rides]
+    read = {Path(ride.source): signals_of(ride) for ride in plain}
+    return measure(one, read)
+
+
+def without_sensor(ride: Recording) -> Recording:
+    return Recording(**{**vars(ride), "air_speed": None})

@@ -1,0 +1,297 @@
+"""Sheets and recordings as files, through the command to a verdict; and what it refuses."""
+
+import json
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from racecalc.files.recordings import Lap, Recording, Wanted, read_recording
+from tests.measure import rides
+from tests.measure.simulated import START, World, recordings
+
+WORLD = World(wind=0.0, laps=2, length=1000.0)
+FLAGS = (
+    *("--mass", "82 kg", "--crr", "0.004", "--loss", "2.4 %"),
+    *("--density", "1.19 kg/m^3"),
+)
+
+
+@cache
+def day() -> Recording:
+    """The whole test day as one recording: 8 runs of 2 laps, and the way between them."""
+    parts = recordings(WORLD, 1)
+    joined = {
+        name: np.concatenate([getattr(one, name) for one in parts])
+        for name in ("time", "power", "speed", "air_speed", "latitude", "longitude")
+    }
+    laps = [lap for one in parts for lap in one.laps]
+    return replace(parts[0], laps=tuple(laps), **joined)
+
+
+HEAD = "order,item,recording,lap"
+
+
+def sheet(rows: list[str], head: str = HEAD, name: str = "sheet.csv") -> None:
+    Path(name).write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+
+
+def by_laps(ending: str = "fit") -> list[str]:
+    return [
+        f"{at + 1},{item},day.{ending},{2 * at + 1}-{2 * at + 2}"
+        for at, item in enumerate(WORLD.order)
+    ]
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def command(racecalc, folder):
+    """Run ``racecalc measure sheet.csv`` on the test day: status, output, errors."""
+
+    def run_it(*arguments: str, ride: Recording | None = None) -> tuple[int, str, str]:
+        rides.write_fit(Path("day.fit"), ride or day())
+        return racecalc("measure", "sheet.csv", *FLAGS, *arguments)
+
+    return run_it
+
+
+def test_from_a_recording_to_a_verdict(racecalc, command) -> None:
+    """The truth: B takes 0.0040 m^2 less; without wind its runs tell that to some 0.0008."""
+    sheet(by_laps())
+    status, out, err = command("-o", "runs.csv")
+    assert (status, err) == (0, "runs.csv: 8 runs; see racecalc trial runs.csv\n")
+    assert out.startswith("sheet.csv: 8 runs of 2 items measured")
+    status, out, err = racecalc("trial", "runs.csv", "--json")
+    verdict = json.loads(out)
+    [item] = [one for one in verdict["items"] if one["name"] == "B"]
+    assert item["verdict"] == "faster"
+    assert item["difference"] == pytest.approx(-0.004, abs=8e-4)
+
+
+def test_an_option_takes_its_saving_from_the_runs(racecalc, command) -> None:
+    sheet(by_laps())
+    command("-o", "runs.csv")
+    assert racecalc("new", "mine")[0] == 0
+    race = Path("mine/race.toml")
+    runs = Path("runs.csv").resolve().as_posix()
+    option = f'\n[[option]]\nname = "B"\ntrial = "{runs}"\ntrial_baseline = "A"\n'
+    race.write_text(race.read_text("utf-8") + option, encoding="utf-8")
+    status, out, err = racecalc("value", str(race), "--json", "--set", "course.step=100 m")
+    assert status == 0, err
+    [saved] = [one["saved_s"] for one in json.loads(out)["options"] if one["name"] == "B"]
+    assert saved > 0
+
+
+@pytest.mark.parametrize("ending", ["fit", "tcx", "gpx", "csv"])
+def test_every_format_says_the_same(ending: str, folder) -> None:
+    path = folder / f"day.{ending}"
+    getattr(rides, f"write_{ending}")(path, day())
+    found = read_recording(path)
+    assert found.time == pytest.approx(day().time, abs=0.01 if ending != "fit" else 0.51)
+    assert found.power == pytest.approx(day().power, abs=0.51)
+    assert found.speed == pytest.approx(day().speed, abs=6e-4)
+    assert found.latitude == pytest.approx(day().latitude, abs=1e-6)
+    if ending in ("fit", "tcx"):
+        lengths = [lap.end - lap.start for lap in found.laps]
+        assert lengths == pytest.approx([one.end - one.start for one in day().laps], abs=2e-3)
+
+
+@pytest.mark.parametrize("ending", ["fit", "csv"])
+def test_a_sensor_is_read_in_its_own_unit(ending: str, folder) -> None:
+    """The developer field and the column are in km/h."""
+    path = folder / f"day.{ending}"
+    getattr(rides, f"write_{ending}")(path, day())
+    found = read_recording(path, Wanted(air_speed="Wind sensor"))
+    assert found.air_speed == pytest.approx(day().air_speed, abs=1e-3)
+
+
+def test_runs_by_clock_time_and_distance_are_the_same(racecalc, folder) -> None:
+    rides.write_csv(Path("day.csv"), day())
+    laps, first = day().laps, float(day().time[0])
+    ends = [(laps[2 * at].start, laps[2 * at + 1].end) for at in range(8)]
+    covered = np.concatenate(
+        ([0.0], np.cumsum(0.5 * (day().speed[1:] + day().speed[:-1]) * np.diff(day().time)))
+    )
+    along = [np.interp(one, day().time, covered) / 1000 for one in ends]
+    found = []
+    for head, written in (
+        ("from,to", [[rides.stamp(one)[:19] for one in pair] for pair in ends]),
+        ("from [min:s],to [min:s]", [[_since(one - first) for one in pair] for pair in ends]),
+        ("from [km],to [km]", [[f"{one:.4f}" for one in pair] for pair in along]),
+    ):
+        pairs = zip(WORLD.order, written, strict=True)
+        rows = [f"{item},day.csv,{a},{b},2" for item, (a, b) in pairs]
+        sheet(rows, f"item,recording,{head},laps")
+        status, out, err = racecalc("measure", "sheet.csv", *FLAGS, "--json")
+        assert status == 0, err
+        found.append([run["cda_m2"] for run in json.loads(out)["runs"]])
+    assert found[0] == pytest.approx(found[2], abs=2e-3)
+    assert found[1] == pytest.approx(found[2], abs=2e-4)
+
+
+def _since(seconds: float) -> str:
+    return f"{int(max(seconds, 0.0) // 60)}:{max(seconds, 0.0) % 60:06.3f}"
+
+
+def test_the_way_there_and_back_leaves_the_turn_out(racecalc, folder) -> None:
+    """At 11 m/s one way and 11 m/s back over a hill; 30 s of braking and turning between them.
+
+    The hill cancels: 2 x 240 W x 0.976 less rolling as on the level (see the ride by hand).
+    """
+    time = np.arange(231.0)
+    turn = (time > 100) & (time <= 130)
+    climb = 82 * 9.80665 * 0.01 * 11 / 0.976
+    power = 240.0 + np.where(time <= 100, climb, -climb)
+    north = 55.0 + np.interp(time, [0, 100, 130, 230], [0, 0.0098, 0.0098, 0])
+    ride = Recording(
+        "x", START + time, True, 0.0, power=np.where(turn, 0.0, power),
+        speed=np.where(turn & (time < 130), 3.0, 11.0), latitude=north,
+        longitude=np.full(231, 12.0),
+        laps=tuple(Lap(START + a, START + b) for a, b in ((0, 100), (100, 131), (131, 230))),
+    )  # fmt: skip
+    ride = replace(ride, laps=(Lap(START, START + 99), ride.laps[1], Lap(START + 131, START + 230)))
+    rides.write_tcx(Path("day.tcx"), ride)
+    sheet(["1,A,day.tcx,1+3"])
+    flags = ("--mass", "82 kg", "--crr", "0.004", "--loss", "2.4 %", "--density", "1.2 kg/m^3")
+    status, out, err = racecalc("measure", "sheet.csv", *flags, "--json")
+    assert status == 0, err
+    [run] = json.loads(out)["runs"]
+    # Bearings of 0.091 N + 0.0087 N s/m x 11 m/s take 0.1867 N: 2.054 W of 798.6 W a m^2.
+    assert run["cda_m2"] == pytest.approx(0.24901 - 2.054 / 798.6, abs=3e-4)
+    assert len(run["laps"]) == 1
+
+
+# --- What is refused -----------------------------------------------------------------------------
+
+
+def changed(rows: list[str], at: int, row: str) -> list[str]:
+    return [*rows[:at], row, *rows[at + 1 :]]
+
+
+@pytest.mark.parametrize(
+    ("at", "row", "said"),
+    [
+        (2, "3,B,day.fit,45", "sheet.csv, line 4: day.fit has 16 laps, so there is no lap 45"),
+        (2, "3,B,day.fit,4-5", "line 4: the run overlaps that of sheet.csv, line 3"),
+        (2, "3,B,day.fit,six", "line 4, column 'lap': 'six' names no laps"),
+        (2, "3,B,,5", "line 4, column 'recording': the cell is empty"),
+        (2, "3,B,other.fit,5", "line 4, other.fit: there is no such file"),
+    ],
+)
+def test_a_wrong_row_is_named(command, at: int, row: str, said: str) -> None:
+    sheet(changed(by_laps(), at, row))
+    status, out, err = command()
+    assert (status, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_clock_hours_off_is_told_and_not_mended(racecalc, folder) -> None:
+    rides.write_csv(Path("day.csv"), day())
+    sheet(["A,day.csv,08:30:00,08:33:00"], "item,recording,from,to")
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert 'off by 2 h? then add --clock "2 h"' in err
+
+
+def test_the_same_ride_from_two_files(command) -> None:
+    moved = replace(day(), time=day().time + 7200, laps=tuple(
+        Lap(one.start + 7200, one.end + 7200) for one in day().laps
+    ))  # fmt: skip
+    sheet(changed(by_laps(), 3, "4,A,copy.fit,1-2"))
+    rides.write_fit(Path("copy.fit"), moved)
+    status, _, err = command()
+    assert status == 2
+    assert "line 5: the same ride as in sheet.csv, line 2, from another file" in err
+
+
+def test_two_rides_at_one_time(command) -> None:
+    other = replace(day(), power=day().power[::-1])
+    sheet(changed(by_laps(), 3, "4,A,other.fit,1-2"))
+    rides.write_fit(Path("other.fit"), other)
+    status, _, err = command()
+    assert status == 2
+    assert "ridden at the same time as the run of sheet.csv, line 2" in err
+
+
+def test_a_mass_that_leaves_nothing_for_the_air(command) -> None:
+    sheet(by_laps())
+    status, _, err = command("--mass", "820 kg")
+    assert status == 2
+    assert "sheet.csv, line 2: its drag area comes out as -0." in err
+    assert "820 kg" in err
+
+
+def test_a_lap_that_does_not_close(command) -> None:
+    first, *more = day().laps
+    half = Lap(first.start, first.start + 0.5 * (first.end - first.start))
+    sheet(["1,A,day.fit,1"])
+    status, _, err = command(ride=replace(day(), laps=(half, *more)))
+    assert status == 2
+    assert "line 2: the lap does not close: its ends are" in err
+
+
+def test_a_lap_of_another_length(command) -> None:
+    first, second, *more = day().laps
+    sheet(["1,A,day.fit,1", "2,B,day.fit,2", "3,A,day.fit,3"])
+    long = Lap(first.start, second.end)
+    status, _, err = command(ride=replace(day(), laps=(long, *more)))
+    assert status == 2
+    assert "line 2: lap 1 of the run is 1.99 km" in err
+
+
+@pytest.mark.parametrize(
+    ("ride", "said"),
+    [
+        (replace(day(), power=np.zeros(len(day().power))), "its power is 0 throughout"),
+        (replace(day(), laps=()), "day.fit has no laps"),
+    ],
+)
+def test_a_recording_that_lacks_something(command, ride: Recording, said: str) -> None:
+    sheet(by_laps())
+    status, _, err = command(ride=ride)
+    assert status == 2
+    assert said in err
+    assert "sheet.csv, line 2" in err
+
+
+def test_a_recording_without_power(racecalc, folder) -> None:
+    Path("day.csv").write_text("time [s],speed [m/s]\n0,10\n1,10\n2,10\n", encoding="utf-8")
+    sheet(["A,day.csv,0,2"], "item,recording,from [s],to [s]")
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert "line 2, day.csv: it has no power; its fields are: time, speed" in err
+
+
+def test_without_air_or_mass_nothing_is_assumed(racecalc, folder) -> None:
+    rides.write_fit(Path("day.fit"), day())
+    sheet(by_laps())
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS[:-2])
+    assert (status, "the air of the run is not known" in err) == (2, True)
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS[2:])
+    assert (status, "--mass: is not stated" in err) == (2, True)
+
+
+def test_columns_are_kept_or_said_to_be_unused(racecalc, command) -> None:
+    rows = [f"{row},morning,monday,5" for row in by_laps()]
+    sheet(rows, f"{HEAD},session,day,temprature [degC]")
+    status, out, _ = command("-o", "runs.csv")
+    assert (status, "Not used are the columns temprature [degC]." in out) == (0, True)
+    first, second, *_ = Path("runs.csv").read_text("utf-8").splitlines()
+    assert first.startswith("session,day,order,item,cda [m^2]")
+    assert second.startswith("morning,monday,1,A,0.2")
+
+
+def test_the_answer_fits_a_screen(command) -> None:
+    sheet(by_laps())
+    for depth, most in (((), 24), (("--basis",), 200)):
+        lines = command(*depth)[1].splitlines()
+        assert len(lines) <= most
+        assert max(map(len, lines)) <= 80

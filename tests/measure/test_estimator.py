@@ -1,0 +1,248 @@
+"""The drag area of a run against rides whose truth is known, and properties it must have."""
+
+import re
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from scipy.stats import t
+
+from racecalc.decisions.measuring.measure import Shared
+from racecalc.domain.race import Air, Wind
+from racecalc.files.recordings import Lap, Recording
+from tests.measure.simulated import SETUP, World, measured, recordings, sheet_of
+
+CALM = World(wind=0.0)
+
+
+@cache
+def calm() -> tuple[Recording, ...]:
+    return tuple(recordings(CALM, 1))
+
+
+def cda(day) -> np.ndarray:
+    return np.array([run.cda_m2 for run in day.runs])
+
+
+def truth(world: World) -> np.ndarray:
+    return np.array([world.cda["AB".index(item)] for item in world.order])
+
+
+def test_in_still_air_every_run_is_right() -> None:
+    """What is left is the lap button on a slope (0.3 s off, 3 m) and the noise of the sensors."""
+    day = measured(CALM, [*calm()])
+    assert cda(day) == pytest.approx(truth(CALM), abs=8e-4)
+    assert np.mean(cda(day) / truth(CALM)) == pytest.approx(1.0, abs=8e-4)
+    assert all(run.standard_error_m2 < 4e-4 for run in day.runs)
+    assert not any(lap.left_out for run in day.runs for lap in run.laps)
+
+
+def test_a_steady_ride_by_hand() -> None:
+    """CdA = 2 (eta P - Crr m g v) / (rho v^3) on a flat road at one speed.
+
+    240 W x 0.976 - 0.004 x 82 x 9.80665 x 11 = 198.858 W; over 1/2 x 1.2 x 1331 = 798.6: 0.24901.
+    """
+    time = 1000.0 + np.arange(301.0)
+    ride = Recording(
+        "run1.fit", time, True, 0.0, power=np.full(301, 240.0), speed=np.full(301, 11.0),
+        laps=(Lap(1000.0, 1150.0), Lap(1150.0, 1300.0)),
+    )  # fmt: skip
+    one = replace(CALM, order="A")
+    [run] = measured(one, [ride], air=Air(density=1.2)).runs
+    assert run.cda_m2 == pytest.approx(0.24901, abs=1e-5)
+    assert (run.power_w, run.speed_m_s) == pytest.approx((240.0, 11.0))
+    assert run.standard_error_m2 == pytest.approx(0.0, abs=1e-9)
+
+
+def test_bearings_and_gained_speed_are_taken_off() -> None:
+    """From 10 to 12 m/s in 200 s at 300 W, bearings 0.091 N + 0.0087 N s/m (Martin et al. 1998).
+
+    Kinetic 1/2 x 83.45 x 44 = 1835.9 J; way 2200 m; rolling 7076.5 J; bearings 0.091 x 2200 +
+    0.0087 x integral of v^2 (24266.7) = 411.3 J; driven 58560 J; integral of v^3 over time is
+    (12^4 - 10^4) / (4 x 0.01) = 268400, so CdA = 49236.3 / (0.6 x 268400) = 0.30574.
+    """
+    time = np.arange(201.0)
+    ride = Recording(
+        "run1.fit", time, True, 0.0, power=np.full(201, 300.0), speed=10.0 + 0.01 * time,
+        laps=(Lap(0.0, 200.0),),
+    )  # fmt: skip
+    bearings = replace(SETUP, bearing_drag=0.091, bearing_drag_slope=0.0087)
+    one = replace(CALM, order="A", laps=1)
+    [run] = measured(one, [ride], air=Air(density=1.2), setup=bearings).runs
+    assert run.cda_m2 == pytest.approx(0.30574, abs=2e-5)
+
+
+def test_power_two_percent_high_moves_it_by_that_and_the_rolling_share() -> None:
+    day = measured(CALM, [*calm()])
+    high = measured(CALM, [replace(one, power=1.02 * one.power) for one in calm()])
+    by_air = np.array([run.air_share for run in day.runs])
+    assert cda(high) / cda(day) - 1 == pytest.approx(0.02 / by_air, rel=1e-3)
+
+
+def test_a_lap_ridden_the_other_way_round_is_the_same() -> None:
+    back = measured(replace(CALM, reverse=True), recordings(replace(CALM, reverse=True), 1))
+    assert cda(back) == pytest.approx(truth(CALM), abs=8e-4)
+    assert np.mean(cda(back) / truth(CALM)) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_the_line_may_be_anywhere_on_the_lap() -> None:
+    """A shift of the line by some 300 m changes a calm run by at most 0.16 %."""
+    moved = [
+        replace(one, laps=tuple(Lap(lap.start + 27.0, lap.end + 27.0) for lap in one.laps[:1]))
+        for one in calm()
+    ]
+    first = replace(CALM, laps=1)
+    before = measured(first, [replace(one, laps=one.laps[:1]) for one in calm()])
+    assert cda(measured(first, moved)) == pytest.approx(cda(before), rel=3.2e-3)
+
+
+def test_five_seconds_without_power_are_bridged_and_said() -> None:
+    holed = []
+    for one in calm():
+        power = one.power.copy()
+        power[100:105] = np.nan
+        holed.append(replace(one, power=power))
+    day = measured(CALM, holed)
+    assert cda(day) == pytest.approx(cda(measured(CALM, [*calm()])), rel=1.1e-3)
+    assert {run.bridged_s for run in day.runs} == {5.0}
+    assert all(any("bridged" in words for words in run.distrust) for run in day.runs)
+
+
+def test_power_lost_while_pedalling_is_not_freewheeling() -> None:
+    power, cadence = calm()[0].power.copy(), np.full(len(calm()[0].power), 90.0)
+    power[100:106] = 0.0
+    day = measured(CALM, [replace(calm()[0], power=power, cadence=cadence), *calm()[1:]])
+    assert day.runs[0].bridged_s == 6.0
+    assert day.runs[0].cda_m2 == pytest.approx(0.24, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda p: np.where(np.arange(len(p)) // 15 == 8, np.nan, p), "missing for 15 s"),
+        (lambda p: np.where(np.arange(len(p)) == 99, 1900.0, p), "jumps to 1900 W"),
+    ],
+)
+def test_a_lap_with_a_fault_is_left_out_whole(change, said: str) -> None:
+    faulty = replace(calm()[2], power=change(calm()[2].power))
+    run = measured(CALM, [*calm()[:2], faulty, *calm()[3:]]).runs[2]
+    assert [said in lap.left_out for lap in run.laps] == [True, False]
+    assert run.left_out_s == pytest.approx(run.laps[0].duration_s)
+    assert run.cda_m2 == pytest.approx(run.laps[1].cda_m2)
+
+
+def test_a_touch_of_the_brakes_is_found_by_its_place_and_kept_only_if_asked() -> None:
+    """1.5 m/s at 11 m/s is 1.3 kJ, 2.4 % of a lap."""
+    world = World(wind=1.0, touched=(3,))
+    rides = recordings(world, 3)
+    day = measured(world, rides)
+    out = [(at, lap.lap) for at, run in enumerate(day.runs) for lap in run.laps if lap.left_out]
+    assert out == [(3, 1)]
+    assert re.search(r"1\.\d kJ more .* 1[12]\d\d m after", day.runs[3].laps[0].left_out)
+    kept = measured(world, rides, keep=True)
+    assert any("is kept" in words for words in kept.runs[3].distrust)
+    assert kept.runs[3].left_out_s == 0
+
+
+def test_a_stated_wind_takes_its_bias_away() -> None:
+    """Steady wind W met at even power: still air makes CdA too large by about 0.26 (W/v)^2."""
+    world, wind = World(wind=3.0), Wind(speed=3.0, direction=0.0)
+    still, known = [], []
+    for seed in range(4):
+        rides = recordings(world, seed)
+        angle = np.random.default_rng(seed).uniform(0, 2 * np.pi)
+        # The simulation counts headings from its first straight, which runs north.
+        stated = replace(wind, direction=float(angle))
+        rows = [
+            replace(row, wind=stated, wind_from_known=True)
+            for row in sheet_of(world.order, world.laps).runs
+        ]
+        sheet = replace(sheet_of(world.order, world.laps), runs=tuple(rows))
+        still.append(np.mean(cda(measured(world, rides)) / truth(world)) - 1)
+        day = measured(world, rides, sheet=sheet)
+        known.append(np.mean(cda(day) / truth(world)) - 1)
+        assert 3.0 < day.runs[0].yaw_deg < 15.0
+    assert np.mean(still) > 0.012
+    assert abs(np.mean(known)) < 0.5 * np.mean(still)
+
+
+def test_a_sensor_of_the_air_speed_is_scaled_over_the_laps() -> None:
+    """It reads 0.93 of the air speed; runs then scatter less than a third as much in wind."""
+    world = World(wind=1.0)
+    rides = recordings(world, 5)
+    with_it, without = measured(world, rides, sensor=True), measured(world, rides)
+    assert with_it.sessions[0].air_speed_factor == pytest.approx(0.93, rel=0.01)
+    assert with_it.sessions[0].run_sd_m2 < 0.33 * without.sessions[0].run_sd_m2
+    assert with_it.sessions[0].sensed_wind_m_s == pytest.approx(1.0, abs=0.4)
+    assert all(run.standard_error_m2 >= with_it.sessions[0].run_sd_m2 for run in with_it.runs)
+
+
+def test_a_drifting_zero_cancels_in_a_balanced_order_and_is_warned_of_in_another() -> None:
+    for order, shift, warned in (("ABBAABBA", 0.0, False), ("AAAABBBB", 0.0032, True)):
+        world = World(wind=0.0, order=order, zero_drift=6.0)
+        day = measured(world, recordings(world, 1))
+        is_b = np.array([run.item == "B" for run in day.runs])
+        difference = float(np.mean(cda(day)[is_b]) - np.mean(cda(day)[~is_b]))
+        assert difference == pytest.approx(-0.004 + shift, abs=5e-4)
+        assert any("order does not balance" in words for words in day.distrust) == warned
+
+
+def test_runs_that_differ_more_than_their_laps_are_said() -> None:
+    world = World(wind=0.0, order="ABBA", cda=(0.24, 0.236))
+    rides = recordings(world, 1)
+    rides[0] = replace(rides[0], power=1.03 * rides[0].power)
+    day = measured(world, rides)
+    assert day.sessions[0].more_than_laps
+    assert {run.standard_error_m2 for run in day.runs} == {day.sessions[0].run_sd_m2}
+    assert any("differ more than their laps" in words for words in day.distrust)
+
+
+def test_what_all_runs_share_follows_the_energy_balance() -> None:
+    """Each against the drag area measured anew with the input changed by its doubt."""
+    day = measured(CALM, [*calm()])
+    shared: dict[str, Shared] = {one.what: one for one in day.shared}
+    changed = {
+        "Crr": {"setup": replace(SETUP, crr=0.0044)},
+        "mass": {"setup": replace(SETUP, mass=82.5)},
+        "drivetrain loss": {"setup": replace(SETUP, efficiency=0.981)},
+        "air density": {"air": Air(density=1.19 * 1.005)},
+    }
+    for what, asked in changed.items():
+        again = cda(measured(CALM, [*calm()], **asked))
+        assert abs(np.mean(again / cda(day)) - 1) == pytest.approx(shared[what].share, rel=0.05)
+    fast = [replace(one, speed=1.003 * one.speed) for one in calm()]
+    moved = np.mean(cda(measured(CALM, fast)) / cda(day)) - 1
+    assert -moved == pytest.approx(shared["wheel size"].share, rel=0.05)
+
+
+def coverage(world: World, sessions: int) -> tuple[float, float, float]:
+    """Bias, and how often 95 % intervals of runs by laps, and of a difference by runs, hold."""
+    bias, run_holds, difference_holds = [], [], []
+    for seed in range(sessions):
+        day = measured(world, recordings(world, 100 + seed))
+        off = cda(day) - truth(world)
+        errors = np.array([run.standard_error_m2 for run in day.runs])
+        scatter = day.sessions[0]
+        bias.append(np.mean(off / truth(world)))
+        run_holds += [*(np.abs(off) < t.ppf(0.975, scatter.lap_df) * errors)]
+        is_b = np.array([run.item == "B" for run in day.runs])
+        difference = np.mean(off[is_b]) - np.mean(off[~is_b])
+        half = t.ppf(0.975, scatter.run_df) * scatter.run_sd_m2 * np.sqrt(2 / 4)
+        difference_holds.append(abs(difference) < half)
+    return float(np.mean(bias)), float(np.mean(run_holds)), float(np.mean(difference_holds))
+
+
+def test_intervals_hold_the_truth_in_a_light_wind() -> None:
+    bias, run_holds, _ = coverage(World(wind=1.0), 5)
+    assert abs(bias) < 0.01
+    assert run_holds > 0.85
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("wind", "most_bias"), [(0.3, 0.001), (1.0, 0.005), (2.0, 0.018)])
+def test_bias_and_coverage(wind: float, most_bias: float) -> None:
+    bias, run_holds, difference_holds = coverage(World(wind=wind), 60)
+    assert -0.001 < bias < most_bias
+    assert run_holds > 0.87
+    assert difference_holds > 0.88
