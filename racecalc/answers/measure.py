@@ -71,16 +71,17 @@ def _columns(day: TestDay) -> list[Column | None]:
         Quantity("", "power_w", what="power"),
         Quantity("", "speed_m_s", what="speed"),
         Quantity("", "density_kg_m3", what="density"),
-        Made("CdA m^2", "cda_m2", _cda),
+        Made("CdA m^2 (95 %)", "cda_m2", lambda run: _cda(run, day)),
         Number("out s", "left_out_s", form=".0f"),
     ]
 
 
-def _cda(run: MeasuredRun) -> str:
+def _cda(run: MeasuredRun, day: TestDay) -> str:
     if run.excluded:
         return f"({run.cda_m2:.4f})"
-    error = run.standard_error_m2
-    return f"{run.cda_m2:.4f} ± {'?' if error is None else f'{error:.4f}'}"
+    known = run.within_95_m2(day.sessions)
+    ends = "?" if known is None else f"{known[0]:.4f} to {known[1]:.4f}"
+    return f"{run.cda_m2:.4f} ({ends})"
 
 
 def _left_out(day: TestDay) -> Iterator[Line]:
@@ -118,7 +119,7 @@ def _shared(day: TestDay) -> Line:
     most = parts[0]
     share = Cell(f"{100 * day.shared_share:.1f} %", "strong", day.shared_share, "shared_share")
     return (
-        "± is one standard error, from the scatter of laps. On top of it ",
+        "The intervals are from the scatter of laps. On top of them a doubt of ",
         share,
         f" that all runs share, most of it by {most.what} ({most.doubt}): it moves them alike, and"
         " hardly a difference.",

@@ -75,6 +75,18 @@ def test_from_a_recording_to_a_verdict(racecalc, command) -> None:
     assert item["difference"] == pytest.approx(-0.004, abs=8e-4)
 
 
+def test_the_interval_of_a_run_is_that_of_students_t(command) -> None:
+    """Eight runs of two laps leave eight free laps: 2.306 standard errors (any table of t)."""
+    sheet(by_laps())
+    out, found = command()[1], json.loads(command("--json")[1])
+    assert [one["lap_df"] for one in found["sessions"]] == [8]
+    assert not found["sessions"][0]["more_than_laps"]
+    for run in found["runs"]:
+        best, half = run["cda_m2"], 2.306 * run["standard_error_m2"]
+        assert f"{best:.4f} ({best - half:.4f} to {best + half:.4f})" in out
+    assert "±" not in out
+
+
 def test_an_option_takes_its_saving_from_the_runs(racecalc, command) -> None:
     sheet(by_laps())
     command("-o", "runs.csv")

@@ -8,6 +8,7 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.balance import Energy, Setup, Sums, between, sums_of
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun, Leg, cut_runs
 from racecalc.decisions.measuring.signals import Signals, signals_of
@@ -17,6 +18,7 @@ from racecalc.decisions.measuring.unusual import (
     compare_places,
     faults_of,
 )
+from racecalc.decisions.verdicts import interval_of
 from racecalc.domain.race import Air
 from racecalc.domain.run_sheet import RunSheet
 from racecalc.errors import InputError
@@ -132,6 +134,19 @@ class MeasuredRun:
         """Laps that count."""
         return sum(not lap.left_out for lap in self.laps)
 
+    def within_95_m2(self, sessions: Iterable["SessionScatter"]) -> tuple[float, float] | None:
+        """The 95 % interval of the drag area by the scatter of its session [m^2]; None if unknown.
+
+        By Student's t; what all runs share is not in it.
+        """
+        own = next(
+            (one for one in sessions if (one.session, one.rider) == (self.session, self.rider)),
+            None,
+        )
+        if own is None or not own.df or self.standard_error_m2 is None:
+            return None
+        return interval_of(self.cda_m2, self.standard_error_m2, t_point(own.df, 0.975))
+
 
 @dataclass(frozen=True)
 class SessionScatter:
@@ -155,6 +170,12 @@ class SessionScatter:
     """What a sensor of the air speed reads over the true air speed; None without one."""
     sensed_wind_m_s: float | None = None
     """Wind that it met: root mean square of the head wind, for all directions alike [m/s]."""
+
+    @property
+    def df(self) -> int:
+        """Degrees of freedom of the standard errors of its runs."""
+        sensed = self.air_speed_factor is not None
+        return self.run_df if self.more_than_laps or (sensed and self.run_df) else self.lap_df
 
 
 @dataclass(frozen=True)
