@@ -1,6 +1,6 @@
 """Which options may be used: rules, weather, wishes, needs, slots, and what excludes another."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Annotated, Protocol
@@ -83,17 +83,29 @@ def lacking_needs(options: Sequence[Option]) -> dict[str, str]:
         for name, used in whole.items()
         if any(clash(one, other) for one, other in combinations(used, 2))
     }
+    return _with_those_that_need(
+        options, found, lambda name: name not in known, "it needs {}, which cannot be chosen"
+    )
+
+
+def _with_those_that_need(
+    options: Sequence[Option], found: dict[str, str], out: Callable[[str], bool], because: str
+) -> dict[str, str]:
+    """What is found, and all that needs something of it or else what is out, with the reason."""
+
+    def gone(name: str) -> bool:
+        return name in found or out(name)
+
     while True:
-        there = {one.name for one in options} - found.keys()
         more = {
-            one.name: f"it needs {name}, which cannot be chosen"
+            one.name: because.format(name)
             for one in options
             for name in one.restrictions.needs
-            if one.name in there and name not in there
+            if gone(name) and not gone(one.name)
         }
         if not more:
             return found
-        found |= more
+        found = found | more
 
 
 def waiting(
@@ -119,17 +131,9 @@ def waiting(
         for rival in options
         if one.name in {*paid} - {*unsettled} and rival.name in tested and clash(one, rival)
     }
-    while True:
-        held = {*unsettled, *found}
-        more = {
-            one.name: f"it needs {name}, which is not settled yet"
-            for one in options
-            for name in one.restrictions.needs
-            if one.name not in held and name in held
-        }
-        if not more:
-            return found
-        found |= more
+    return _with_those_that_need(
+        options, found, lambda name: name in unsettled, "it needs {}, which is not settled yet"
+    )
 
 
 # --- What may be used together -------------------------------------------------------------------

@@ -53,6 +53,11 @@ class Part:
     area: float
     """What it changes of the drag area [m^2]."""
 
+    @classmethod
+    def of(cls, stated: Option, change: Change) -> "Part":
+        """An option, or the test of a set, with what it changes."""
+        return cls(stated.set_of or (stated.name,), change.cda)
+
 
 @dataclass(frozen=True)
 class SetChange:
@@ -94,7 +99,7 @@ def set_change(base: Ridden, options: Sequence[Option], tests: Sequence[Option] 
     return SetChange(
         Change.sum([*told, *(change for _, change in stated)]),
         tuple(one for one, _ in stated),
-        tuple(Part(one.set_of or (one.name,), change.cda) for one, change in stated),
+        tuple(Part.of(one, change) for one, change in stated),
     )
 
 

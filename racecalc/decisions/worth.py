@@ -55,7 +55,7 @@ def doubt_in_use(ridden: Ridden) -> float:
     """Standard uncertainty of what the set in use saves, as far as it is stated [s]."""
     bare, stated = ridden.bare, ridden.race.doubted
     doubts = [doubt_in_seconds(ridden, one) or 0.0 for one in stated]
-    parts = [Part(one.set_of or (one.name,), total_change(one, bare).cda) for one in stated]
+    parts = [Part.of(one, total_change(one, bare)) for one in stated]
     further = overlap_doubt(bare, overlap_of(bare), parts)
     return math.hypot(further, doubt_together(doubts, shared_in_tests(stated, bare)) or 0.0)
 
