@@ -4,6 +4,7 @@ import ctypes
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -38,6 +39,14 @@ def best_choice(
             options={"mip_rel_gap": 0.0, "presolve": False},
         )
     return None if found.x is None else np.asarray(np.round(found.x))
+
+
+@cache
+def all_choices(size: int) -> FloatArray:
+    """Every choice of zeros and ones, shape (2**size, size); read-only."""
+    choices = (np.arange(2**size)[:, None] >> np.arange(size) & 1).astype(float)
+    choices.flags.writeable = False
+    return choices
 
 
 @contextmanager

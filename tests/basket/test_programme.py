@@ -5,10 +5,18 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
+from racecalc.decisions.basket import search
 from racecalc.decisions.basket.candidates import Candidates
 from racecalc.decisions.basket.search import Programme
 from racecalc.domain.option import Restrictions
 from tests.basket.making import counted, seconds_of
+
+
+
+@pytest.fixture(autouse=True, params=[0, search.LISTED], ids=["branch and cut", "listed"])
+def _either_way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(search, "LISTED", request.param)
+
 
 # Burkardt J. KNAPSACK_01, data sets for the 0/1 knapsack problem: weights, profits, capacity,
 # optimum and its items. P01 and P07 read; P08 from memory, its optimum worked out independently.

@@ -1,8 +1,8 @@
 """The best set proved: an integer program, cut until its bound is met.
 
 The integer program behind a basket: which sets of items may be chosen at all. One variable an item
-and one a tested set, each 0 or 1. Solved exactly by branch and cut (`scipy.optimize.milp`, the
-HiGHS solver).
+and one a tested set, each 0 or 1. Up to `LISTED` of them all choices are listed; more are solved
+exactly by branch and cut (`scipy.optimize.milp`, the HiGHS solver).
 
 The best set under a budget, and the proof that no other is better. Savings nearly add, so an
 integer program on first-order savings finds good sets; those are solved in full. The proof cuts the
@@ -16,8 +16,10 @@ import heapq
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from racecalc.arrays import FloatArray
@@ -29,7 +31,7 @@ from racecalc.decisions.basket.candidates import (
     ceiling_over,
     directions,
 )
-from racecalc.decisions.integer_program import best_choice
+from racecalc.decisions.integer_program import all_choices, best_choice
 from racecalc.domain.race import AXES
 from racecalc.errors import InputError
 
@@ -38,6 +40,10 @@ from racecalc.errors import InputError
 SPENT = 0.98
 """Share of a loss that all options together may save; no bike is without it. Our choice."""
 
+
+LISTED = 15
+"""Variables up to which every choice is listed: 32,768 of them take a hundredth of a second once,
+and the best of them a thousandth; branch and cut takes seven. Our choice."""
 
 ROUNDING = 1e-9
 """By how much a condition may be missed by rounding."""
@@ -189,18 +195,30 @@ class Programme:
 
     def allows(self, chosen: frozenset[int], conditions: Sequence[Row]) -> bool:
         """Whether a set meets all conditions."""
-        z = self.picked(chosen)
-        return all(
-            row.low - ROUNDING <= row.coefficients @ z <= row.high + ROUNDING
-            for row in (*self.rows, *conditions)
-        ) and chosen.issuperset(self.required)
+        rows = [*self.rows, *conditions]
+        return bool(_meeting(self.picked(chosen)[None], rows)[0]) and chosen.issuperset(
+            self.required
+        )
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
         """Choose the set with the greatest objective."""
         if not self.size:
             return frozenset()
-        found = best_choice(objective, *self._constraints(conditions), self.bounds)
+        if self.size <= LISTED:
+            found = self._best_listed(objective, conditions)
+        else:
+            found = best_choice(objective, *self._constraints(conditions), self.bounds)
         return None if found is None else frozenset(np.flatnonzero(found[: self.items]).tolist())
+
+    @cached_property
+    def _listed(self) -> FloatArray:
+        """Every choice that is allowed at all, shape (choices, n)."""
+        every = all_choices(self.size)
+        return every[_meeting(every, self.rows) & np.all(every >= self.bounds[0], axis=1)]
+
+    def _best_listed(self, objective: FloatArray, conditions: Sequence[Row]) -> FloatArray | None:
+        allowed = self._listed[_meeting(self._listed, conditions)]
+        return allowed[np.argmax(allowed @ objective)] if len(allowed) else None
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
         """Greatest value of an objective where shares of items are allowed; None for no set."""
@@ -221,6 +239,15 @@ class Programme:
         rows = [(row.coefficients, row.low, row.high) for row in (*self.rows, *conditions)]
         coefficients, low, high = (np.array(one) for one in zip(*rows, strict=True))
         return coefficients, low, high
+
+
+def _meeting(choices: FloatArray, rows: Sequence[Row]) -> NDArray[np.bool_]:
+    """Which of some choices, shape (choices, n), meet all rows."""
+    meets = np.ones(len(choices), dtype=bool)
+    for row in rows:
+        sums = choices @ row.coefficients
+        meets &= (row.low - ROUNDING <= sums) & (sums <= row.high + ROUNDING)
+    return meets
 
 
 # --- The best set under a budget, and the proof that no other is better --------------------------
