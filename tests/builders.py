@@ -66,6 +66,13 @@ def still_air(density: float = 1.2) -> Air:
     return Air(density=density)
 
 
+def reference_density(temperature: float, pressure: float, humidity: float) -> float:
+    """Density [kg/m^3] of humid air by ASHRAE RP-1485 (Herrmann et al. 2009), in CoolProp."""
+    from CoolProp.HumidAirProp import HAPropsSI
+
+    return float(1.0 / HAPropsSI("Vha", "T", temperature, "P", pressure, "R", humidity))
+
+
 def windy_air(speed: float, from_degrees: float = 0.0, density: float = 1.2, **wind: Any) -> Air:
     """Air of one density with a wind at the height of the rider.
 

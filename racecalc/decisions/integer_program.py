@@ -35,8 +35,7 @@ def best_choice(
             integrality=np.ones(len(objective)),
             bounds=Bounds(*bounds) if bounds else Bounds(0.0, 1.0),
             constraints=LinearConstraint(rows / size[:, None], low / size, high / size),
-            # Undoing a presolve mends solutions too.
-            options={"mip_rel_gap": 0.0, "presolve": False},
+            options={"mip_rel_gap": 0.0},
         )
     return None if found.x is None else np.asarray(np.round(found.x))
 

@@ -12,7 +12,6 @@ from racecalc.domain.option import Restrictions
 from tests.basket.making import counted, seconds_of
 
 
-
 @pytest.fixture(autouse=True, params=[0, search.LISTED], ids=["branch and cut", "listed"])
 def _either_way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(search, "LISTED", request.param)

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
 
 from racecalc.decisions.doubt import moved_air, wind_shift
 from racecalc.decisions.race_day import ridden_on
@@ -27,7 +26,15 @@ from racecalc.domain.race import Air, Doubts, Race, Wind
 from racecalc.errors import InputError
 from racecalc.files.race_file import Assumption
 from racecalc.files.table_kinds import ForecastTable, read_forecast
-from tests.builders import flat_course, out_and_back, race, steady_start, still_air, windy_air
+from tests.builders import (
+    flat_course,
+    out_and_back,
+    race,
+    reference_density,
+    steady_start,
+    still_air,
+    windy_air,
+)
 
 FORECAST_WIND = Wind(speed=5.0, direction=math.radians(250), height=10.0, terrain="open fields")
 SEA_AIR = Air(
@@ -216,8 +223,8 @@ def test_the_time_of_a_day_is_that_of_its_air_by_the_reference_equation() -> Non
     times = ridden_on(days, ride(course), ()).times
     for day, time in zip(days, times, strict=True):
         air = day.air
-        volume = HAPropsSI("Vha", "T", air.temperature, "P", air.pressure, "R", air.humidity)
-        again = ride(replace(course, air=still_air(1.0 / volume)))
+        density = reference_density(air.temperature, air.pressure, air.humidity)
+        again = ride(replace(course, air=still_air(density)))
         assert time == pytest.approx(again.time, rel=3e-5)
     assert np.ptp(times) > 10.0
 

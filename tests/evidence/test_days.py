@@ -8,7 +8,6 @@ import math
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy import stats
 
 from racecalc.decisions.evidence.chances import AGAIN
@@ -153,6 +152,8 @@ class TestFit:
     @pytest.mark.parametrize("seed", range(6))
     def test_same_as_one_wide_regression(self, seed, ratio):
         """Unequal runs, sessions that share a day, and drifts."""
+        import statsmodels.api as sm
+
         rng = np.random.default_rng(seed)
         items, sessions = int(rng.integers(2, 5)), int(rng.integers(2, 6))
         count = int(rng.integers(6, 9)) * sessions

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
@@ -315,6 +314,8 @@ class TestLeastSquares:
 
     @pytest.mark.parametrize("seed", range(12))
     def test_same_as_one_wide_regression(self, seed):
+        import statsmodels.api as sm
+
         rng = np.random.default_rng(seed)
         count, items, sessions = (
             int(rng.integers(14, 40)),
@@ -357,6 +358,8 @@ class TestLeastSquares:
         )
 
     def test_disagreement_is_the_f_of_nested_models(self):
+        import statsmodels.api as sm
+
         rng = np.random.default_rng(3)
         runs = abba_sessions(rng, 4)
         item = np.array([name == "B" for name in runs.item], np.intp)

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy.stats import binom, linregress
 from scipy.stats import t as student
 
@@ -43,6 +42,8 @@ def sides(found: CriticalFit, form: LimitForm) -> tuple[np.ndarray, np.ndarray, 
 
 @pytest.mark.parametrize("form", FORMS)
 def test_agrees_with_other_regressions(form: LimitForm) -> None:
+    import statsmodels.api as sm
+
     found = fit_critical(NOISY, form)
     x, y, ours = sides(found, form)
     one = linregress(x, y)

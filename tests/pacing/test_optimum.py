@@ -1,5 +1,6 @@
 """The quickest power: an independent optimum, conditions of optimality, known facts, limits."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -56,9 +57,11 @@ def sought(base: Ridden, limit: PowerMean) -> Sought:
     return Sought(road, wanted, guess, optimum(road, wanted, guess))
 
 
-@pytest.fixture(scope="module")
-def demo() -> Ridden:
-    return ride(load_race(DEMO, []))
+@pytest.fixture(scope="module", params=["21 km", pytest.param("0 km", marks=pytest.mark.slow)])
+def demo(request: pytest.FixtureRequest) -> Ridden:
+    """The first 15 km, with the turn; all of it in the slow run."""
+    text = re.sub(r"(?s)\[\[course\.landmark\]\].*?(?=\n\[)", "", DEMO.read_text("utf-8"))
+    return ride(load_race(DEMO, [f"course.trim_end={request.param}"], text))
 
 
 @pytest.fixture(scope="module")

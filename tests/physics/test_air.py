@@ -22,6 +22,7 @@ from racecalc.physics.forces import (
     STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
 )
+from tests.builders import reference_density
 from tests.published.calculations import standard_density
 
 PRESSURES = (60_000.0, 70_000.0, 80_000.0, 90_000.0, 101_325.0, 106_000.0)
@@ -36,13 +37,6 @@ MOLAR_MASS = 28.966 / 28.96546 - 1.0
 temperatures = st.floats(260.0, 315.0)
 pressures = st.floats(60_000.0, 106_000.0)
 humidities = st.floats(0.01, 1.0)
-
-
-def reference_density(temperature, pressure, humidity):
-    """Density [kg/m^3] of humid air by ASHRAE RP-1485 (Herrmann et al. 2009), in CoolProp."""
-    from CoolProp.HumidAirProp import HAPropsSI
-
-    return 1.0 / HAPropsSI("Vha", "T", temperature, "P", pressure, "R", humidity)
 
 
 def worst_difference(celsius, humidities=HUMIDITIES):
