@@ -26,11 +26,12 @@ from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial
 from racecalc.decisions.evidence.planning import TEST_SAFELY
 from racecalc.decisions.evidence.sweep import Saved, Sweep, SweepAnswer, WeightedArea
 from racecalc.decisions.evidence.trial import (
+    LEAST_TO_SHRINK,
     OneRider,
     OverRiders,
     SeveralRiders,
     TrialAnswer,
-    saving_of,
+    comparable,
 )
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
@@ -55,8 +56,9 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
         found,
         blocks=[
             *found.blocks,
-            Lines([*_open(answer), *_days(answer), *_what_next(answer.trials)]),
+            Lines([*_alike(answer), *_open(answer), *_days(answer), *_what_next(answer.trials)]),
             Lines([*_outliers(answer.trials), *_drifts(answer.trials)]),
+            *_shrunken(answer),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
             details(_notes(answer.trials), "Mind"),
@@ -136,7 +138,6 @@ def _of_one(answer: OneRider) -> Sheet:
             details(reasons, "Why these verdicts"),
             Table("On the days ridden alone", _then_columns(trial.measure), items),
             Table(without, columns, clean, path="without_outliers"),
-            *_shrunken(answer),
         ],
     )
 
@@ -156,26 +157,44 @@ def _verdicts(items: Sequence[ItemResult]) -> tuple[str | Cell, ...]:
     return joined(((*several(named[word]), " ", verdict(word)) for word in ranked), "; ")
 
 
-def _shrunken(answer: OneRider) -> Iterator[Block]:
-    found, trial, measure = answer.best_of_many, answer.trial.fitting, answer.trial.fitting.measure
+def _shrunken(answer: TrialAnswer) -> Iterator[Block]:
+    """Each item as measured and as the race counts it."""
+    found, measure = answer.best_of_many, answer.measure
     if found is None:
         return
-    items = [item for item in trial.items if saving_of(item)]
+    items = comparable(answer.trial) if isinstance(answer, OneRider) else answer.items
+    names = [one.name for one in items]
 
-    def believed(row: tuple[ItemResult, float, float, float]) -> str:
+    def believed(row: tuple[str, float, float, float]) -> str:
         *_, saving, doubt = row
         return between(-saving, *interval(-saving, doubt), measure)
 
+    counts = len(names) >= LEAST_TO_SHRINK
     yield Table(
         f"The best of several looks better than it is: difference in {SI_UNIT[measure]}",
         [
-            Made("item", "", lambda row: quoted(row[0].name), left=True),
+            Made("item", "", lambda row: quoted(row[0]), left=True),
             Made("as measured", "", lambda row: between(-row[1], None, None, measure)),
             Made("shrunken estimate (95 %)", "", believed),
         ],
-        list(zip(items, found.raw, found.shrunken, found.doubt, strict=True)),
-        f"{found.why} From the runs that fit.",
+        list(zip(names, found.raw, found.shrunken, found.doubt, strict=True)),
+        f"{found.why} {RACE_COUNTS if counts else RACE_COUNTS_MEASURED}",
     )
+
+
+RACE_COUNTS = "The race counts the shrunken estimates."
+RACE_COUNTS_MEASURED = "Two items tell too little of it: the race counts what was measured."
+
+
+def _alike(answer: TrialAnswer) -> Iterator[Line]:
+    """Items that the test does not tell apart."""
+    found = answer.best_of_many
+    if found is not None and found.alike and len(found.raw) >= LEAST_TO_SHRINK:
+        left = shown(-found.common, answer.measure, sign=True)
+        yield (
+            f"The {len(found.raw)} items are taken as alike, at {left} each: they differ by no"
+            " more than luck explains."
+        )
 
 
 def _drawn(results: Mapping[str, ItemResult]) -> list[Drawn]:

@@ -25,6 +25,7 @@ from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, deta
 from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
+from racecalc.decisions.evidence.judging import minus
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.holding import HoldingAnswer
 from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
@@ -34,7 +35,7 @@ from racecalc.domain.option import Option
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, exact_text, price_text
 from racecalc.quantities.showing import System, show
-from racecalc.written import SPREAD, WHERE_ANY, written
+from racecalc.written import SPREAD, WHERE_ANY, As, written
 
 # --- The options of a race as rows, one of them in a sentence, and those in use as one set -------
 
@@ -50,7 +51,7 @@ def gain_line(value: OptionValue) -> Line:
     """Seconds, their doubt and the verdict of an option."""
     chance = value.chance_faster
     sure = (
-        "no doubt is stated"
+        f"no {'chance is known' if value.option.unproved else 'doubt is stated'}"
         if chance is None
         else f"{chance_text(chance)} chance that it is faster"
     )
@@ -147,8 +148,12 @@ def _price(currency: str) -> Column:
     return Made("price", "", price)
 
 
+SURE = "sure seconds"
+"""Order by what an option saves with a chance of 90 %."""
+
 ORDERS: dict[str, Callable[[OptionValue], float | str]] = {
     "seconds": lambda row: -row.saved_s,
+    SURE: lambda row: _missing_last(minus(row.surely_saved_s)),
     "money per second": lambda row: _missing_last(row.cost_per_second),
     "cost": lambda row: _missing_last(row.cost),
     "chance": lambda row: 1.0 if row.chance_faster is None else -row.chance_faster,
@@ -265,11 +270,18 @@ class ValueAnswer:
     """What it rests on."""
     explanation: Annotated[Mapping[str, Sequence[ExplainedStep]], WHERE_ANY]
     """How the numbers of an option arise, where that was asked for."""
+    order: Annotated[str, As(ranked_by="")] = "seconds"
+    """What `ranking` goes by, a key of `ORDERS`."""
 
     @property
     def ranked(self) -> list[OptionValue]:
-        """The options, the one that saves most first."""
-        return sorted(self.options, key=lambda value: -value.saved_s)
+        """The options, the best first."""
+        return sorted(self.options, key=ORDERS[self.order])
+
+    @written
+    def ranking(self) -> tuple[str, ...]:
+        """Names of the options, the best first."""
+        return tuple(one.option.name for one in self.ranked)
 
     @property
     def currency(self) -> str:
@@ -290,6 +302,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
     usable = [one for one in ranked if not one.unsafe]
     options = [one.option for one in ranked]
     table = partial(Table, rows=ranked, path="options", among=answer.options)
+    worth, note = _worth(money, answer.order), RANKED_SURE if answer.order == SURE else ""
     return Sheet(
         (
             f"{answer.basis.title}, {show_duration(answer.baseline_time_s)}: ",
@@ -297,8 +310,8 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
         ),
         [
             Lines([*_buy_first([one for one in sure if not one.unsafe]), *_test_first(usable)]),
-            Lines([*_exchanges(ranked)]),
-            table("", _worth(money), depth=Depth(bool(answer.season)), most=6),
+            Lines([*_exchanges(ranked), *_alike(ranked)]),
+            table("", worth, note=note, depth=Depth(bool(answer.season)), most=6),
             Lines([costs_line(one.cost_of_use for one in ranked)]),
             Lines([*_overturning(answer.sets), *rules_lines(options)]),
             Lines([*weather_lines(options, answer.basis.day), USE_SAFELY]),
@@ -363,6 +376,27 @@ def exchange_line(name: str, replaces: Sequence[str], brings: Sequence[str]) -> 
     return quoted(name), *gone, *come, "."
 
 
+def _alike(ranked: Sequence[OptionValue]) -> Iterator[Line]:
+    """Options that one test does not tell apart, so that their shrunken estimates are one."""
+    shrunken: dict[tuple[int, float], list[str]] = {}
+    for one in ranked:
+        option = one.option
+        if option.measured and option.saves:
+            alike = id(option.trial), round(option.saves.amount, ALIKE_DECIMALS)
+            shrunken.setdefault(alike, []).append(option.name)
+    for names in shrunken.values():
+        if len(names) > 1:
+            words = " are taken as alike: one test shows no more difference than luck explains."
+            yield *several(names, MOST_ALIKE), words
+
+
+ALIKE_DECIMALS = 9
+"""Decimals, in SI, to which shrunken estimates are one; our choice, far below any test."""
+
+MOST_ALIKE = 3
+"""Options that are named as alike."""
+
+
 def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
     """What sets save together, those first whose savings overlap."""
     for one in sorted(sets, key=lambda one: one.saved_s / (one.sum_of_single_s or 1.0))[:2]:
@@ -403,9 +437,14 @@ def _for_its_cost(row: OptionValue) -> str:
     return needed_text(row.break_even_price_w) if row.wanted and row.basis else "-"
 
 
-def _worth(currency: str) -> list[Column]:
+def _worth(currency: str, order: str) -> list[Column]:
     per_second, cost = cost_columns(currency)
-    return [NAME, SAVES, _price(currency), cost, per_second, Verdict("verdict", "verdict")]
+    surely = Seconds("9 in 10\nat least s", "surely_saved_s", by="saved_s")
+    third = surely if order == SURE else _price(currency)
+    return [NAME, SAVES, third, cost, per_second, Verdict("verdict", "verdict")]
+
+
+RANKED_SURE = "Ranked by the seconds that each saves, or more, in nine cases of ten."
 
 
 def _watts_here(value: OptionValue) -> str:

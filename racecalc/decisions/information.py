@@ -365,7 +365,8 @@ def _why_not(worth: Worth, use: Collection[str]) -> str:
     if worth.doubt_s is not None:
         return ""
     stated = worth.option.saves is None or worth.option.doubt is not None
-    return "what comes or goes with it states no doubt" if stated else NO_DOUBT
+    lacking = worth.option.unproved or NO_DOUBT
+    return "what comes or goes with it states no doubt" if stated else lacking
 
 
 def _judged(base: Ridden, worth: Worth, question: PricedQuestion) -> Prospect:

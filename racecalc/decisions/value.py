@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property, reduce
 from itertools import chain, combinations
@@ -44,6 +44,7 @@ from racecalc.decisions.verdicts import (
     give_or_take,
     interval,
     reason,
+    surely,
     verdict_on,
     word_by_intervals,
 )
@@ -207,6 +208,13 @@ class OptionValue:
             return self._drawn.chance_faster
         return chance_faster(self.worth.saved_s, self.worth.doubt_s)
 
+    @written
+    def surely_saved_s(self) -> float | None:
+        """Seconds that it saves with a chance of 90 %; None where no doubt was stated."""
+        if self._drawn:
+            return self._drawn.spread.low_80_s
+        return surely(self.worth.saved_s, self.worth.doubt_s)
+
     @cached_property
     def watt(self) -> tuple[Change, float, float]:
         """What a watt at its test changes, and the speed [m/s] and power [W] that it refers to."""
@@ -226,6 +234,8 @@ class OptionValue:
     @cached_property
     def judged(self) -> tuple[Verdict, str]:
         """The verdict, and why."""
+        if self.option.unproved:
+            return "undecided", self.option.unproved
         margin = abs(first_order(self.base, self.watt[0])) * self.margin_w
         if not self._drawn:
             return verdict_on(self.worth.saved_s, self.worth.doubt_s, margin)
@@ -245,6 +255,19 @@ class OptionValue:
         return self.judged[1]
 
     # --- what takes more solves ------------------------------------------------------------------
+
+    @written_once
+    def saved_as_measured_s(self) -> float:
+        """Seconds saved by what its test measured.
+
+        `saved_s` counts the shrunken estimate of that where three items or more were tested
+        against one baseline.
+        """
+        if self.option.measured is None:
+            return self.worth.saved_s
+        bare, as_measured = self.base.bare, replace(self.option, saves=self.option.measured)
+        more = total_change(as_measured, bare).plus(total_change(self.option, bare).times(-1.0))
+        return self.base.time - self.base.changed(self.change.plus(more)).time
 
     @cached_property
     def loaded(self) -> Ridden:

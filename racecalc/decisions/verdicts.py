@@ -51,6 +51,15 @@ def chance_faster(saved: float, doubt: float | None) -> float | None:
     return 0.5 * (1.0 + math.erf(saved / doubt / math.sqrt(2.0)))
 
 
+NINE_IN_TEN = 1.281552
+"""One-sided 90 % point of the normal distribution."""
+
+
+def surely(saved: float, doubt: float | None) -> float | None:
+    """What a saving exceeds with a chance of 90 %; None where the doubt is not known."""
+    return None if doubt is None else saved - NINE_IN_TEN * doubt
+
+
 def shown_percent(chance: float) -> int:
     """Whole percent as which a chance is shown: 100 for more than 99, and 0 for less than 1."""
     if chance > 0.99:

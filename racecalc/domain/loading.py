@@ -45,6 +45,7 @@ from racecalc.files.race_values import nearest
 from racecalc.files.tracks import Track, read_track
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money
+from racecalc.quantities.plain_text import one_line
 
 SURFACE_ROUGHNESS = {
     "wooden track": 0.6,
@@ -104,7 +105,7 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         landmarks=_landmarks(file.landmarks, course.length),
     )
     seen = (*_course_notices(tables["air"], course), *_option_notices(file.options, race.options))
-    return replace(race, notices=(*file.notices, *seen))
+    return replace(race, notices=(*file.notices, *seen, *_nobody(race)))
 
 
 def _rider(table: RaceTable) -> Rider:
@@ -529,6 +530,18 @@ def _option_notices(tables: Iterable[RaceTable], options: Iterable[Option]) -> I
                     " are the same, spell them alike",
                 )
             spelled[bare] = option.slot
+
+
+def _nobody(race: Race) -> Iterator[Notice]:
+    """Tables of runs that name riders while the race does not say who rides."""
+    named = {
+        one.trial.source: None
+        for one in race.options
+        if one.trial and any(one.trial.riders) and not (race.rider.name or one.trial_rider)
+    }
+    if named:
+        files = ", ".join(one_line(Path(source).name) for source in named)
+        yield Notice("rider.name", f"is not stated, so no run of {files} counts as your own")
 
 
 def _more(one: Money, other: Money) -> bool:

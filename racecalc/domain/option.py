@@ -357,6 +357,10 @@ class Option:
     """Stated saving."""
     doubt: Saving | None = None
     """Standard uncertainty of the saving, in any form; none if it is not known."""
+    measured: Saving | None = None
+    """What its test measured, where `saves` is the shrunken estimate of that."""
+    unproved: str = ""
+    """Why its test proves nothing for this rider; empty where it does."""
     acts_on: ActsOn = "air"
     """Which loss the saving reduces."""
     test_density: float = TEST_DENSITY
@@ -379,7 +383,7 @@ class Option:
     option and the item of the first run.
     """
     trial_rider: str = ""
-    """Who rides the race, if they are among the tested riders."""
+    """Who rides the race, where the runs name them otherwise than the race does."""
     trial_day_to_day: float | None = None
     """Standard deviation by which a difference of the test changes from day to day, in the unit of
     its measure; None takes what is usual.

@@ -56,6 +56,8 @@ class Rider:
     """Least power while pedalling [W]."""
     most_power: float | None = None
     """Most power the rider is willing to push [W]."""
+    name: str = ""
+    """Who they are, as tables of runs name them; empty where it is not stated."""
 
     def __post_init__(self) -> None:
         require(self.mass > 0, "mass must be positive")

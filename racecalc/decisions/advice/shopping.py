@@ -159,7 +159,9 @@ def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[st
 def _test_first(item: Item, value: OptionValue, known: KnownOptions) -> str:
     """Why a test should come first; empty where none need."""
     if item.worth.doubt_s is None:
-        return CLAIM + (BEFORE_MONEY if item.paid else BEFORE_TRUST)
+        unproved = item.option.unproved
+        claim = f"{unproved};" if unproved else CLAIM
+        return claim + (BEFORE_MONEY if item.paid else BEFORE_TRUST)
     name = value.option.name
     for slot in known.decision.slots if known.decision else ():
         if name in [prospect.name for prospect in slot.prospects]:

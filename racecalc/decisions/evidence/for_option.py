@@ -9,15 +9,19 @@ from typing import TypeVar
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.judging import ItemResult, shown
-from racecalc.decisions.evidence.pooling import blend
+from racecalc.decisions.evidence.judging import ItemResult, RiderTrial, shown
+from racecalc.decisions.evidence.pooling import Shrunken, blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
 from racecalc.decisions.evidence.trial import (
+    LEAST_TO_SHRINK,
     OneRider,
     OverRiders,
+    SeveralRiders,
     TrialAnswer,
     answer,
+    comparable,
     pool_results,
+    shrunken_of,
 )
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
@@ -35,10 +39,16 @@ class Evidence:
     measure: Measure
     """What was measured."""
     saving: float
-    doubt: float
-    """Saving and standard uncertainty in the unit of the measure."""
+    doubt: float | None
+    """Saving and standard uncertainty in the unit of the measure; no doubt where the test proves
+    nothing for the rider of the race.
+    """
     words: str
     """Where they come from, in a sentence."""
+    measured: float | None = None
+    """What was measured, where `saving` is the shrunken estimate of it."""
+    unproved: str = ""
+    """Why there is no doubt."""
 
 
 def evidence_for(option: Option, base: Ridden) -> Evidence | None:
@@ -73,17 +83,40 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
         known = ", ".join(runs.riders) if any(runs.riders) else "none, as it has no rider column"
         problem = f"has no rider '{option.trial_rider}'"
         raise InputError(runs.source, problem, f"its riders are {known}")
+    rider = rider_of(option, base)
     if runs.is_sweep:
-        return _by_yaw(runs, item, option.trial_baseline or None, base)
+        by_yaw = _by_yaw(runs, item, option.trial_baseline or None, base)
+        return _of_whom(by_yaw, runs.riders[0], rider)
     found = analysed(runs, option.trial_baseline or None, option.trial_day_to_day)
-    several = () if isinstance(found, OneRider) else found.items
-    over = next((one for one in several if one.name == item), None)
-    if over is None:
-        results = [one for trial in found.trials.values() for one in trial.items]
-        return _own(found, _named(results, item, found.source))
-    if not option.trial_rider or option.trial_rider not in over.results:
-        return _foretold(found, over)
-    return _blended(found, over, option.trial_rider)
+    if isinstance(found, SeveralRiders):
+        over = next((one for one in found.items if one.name == item), None)
+        if over is not None:
+            own = rider in over.results
+            return _blended(found, over, rider) if own else _foretold(found, over)
+    ridden = [(name, one) for name, trial in found.trials.items() for one in trial.items]
+    ridden.sort(key=lambda row: row[0] != rider)
+    result = _named([one for _, one in ridden], item, found.source)
+    name = next(name for name, one in ridden if one is result)
+    only = runs.counted().riders[0] if isinstance(found, OneRider) else name
+    return _of_whom(_own(found, found.trials[name], result), only, rider)
+
+
+def rider_of(option: Option, base: Ridden) -> str:
+    """The rider of the race as the table of an option writes the name; empty for none."""
+    name = option.trial_rider or base.race.rider.name
+    riders = option.trial.riders if option.trial else ()
+    return next((one for one in riders if one.casefold() == name.casefold()), name)
+
+
+ANOTHER = "the runs are of one other rider, which tells nothing of you; two riders or more would"
+NOBODY = "the runs are of one rider with a name; if that is you, state it as rider.name"
+
+
+def _of_whom(found: Evidence, ridden_by: str, rider: str) -> Evidence:
+    """What the runs of one rider say for the rider of the race."""
+    if ridden_by in ("", rider):
+        return found
+    return replace(found, doubt=None, unproved=ANOTHER if rider else NOBODY)
 
 
 def _named(results: Sequence[T], item: str, source: str) -> T:
@@ -96,12 +129,24 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
     raise InputError(source, problem, f"name one with trial_item; known: {known}")
 
 
-def _own(found: TrialAnswer, own: ItemResult) -> Evidence:
+def _own(found: TrialAnswer, trial: RiderTrial, own: ItemResult) -> Evidence:
     saving, doubt = _saving_and_doubt(found, own)
-    lines = sorted(one.line for trial in found.trials.values() for one in trial.outliers)
-    odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
     said = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
-    return Evidence(found.measure, saving, doubt, said + odd)
+    lines = sorted(one.line for one in trial.outliers)
+    odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
+    best = _drawn_together(found, trial)
+    if best is None:
+        return Evidence(found.measure, saving, doubt, said + odd)
+    at = comparable(trial).index(own)
+    left = float(best.shrunken[at])
+    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
+    return Evidence(found.measure, left, float(best.doubt[at]), drawn + odd, measured=saving)
+
+
+def _drawn_together(found: TrialAnswer, trial: RiderTrial) -> Shrunken | None:
+    """The shrunken estimates that count for the race; None for too few items."""
+    best = found.best_of_many if isinstance(found, OneRider) else shrunken_of(trial)
+    return best if best is not None and len(best.raw) >= LEAST_TO_SHRINK else None
 
 
 def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
@@ -113,13 +158,13 @@ def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float
     return -own.difference, (own.difference - low) / NORMAL_95
 
 
-def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
+def _blended(found: SeveralRiders, over: OverRiders, rider: str) -> Evidence:
     """The rider's own result, shrunk towards what the other riders foretell."""
     others = {name: result for name, result in over.results.items() if name != rider}
     own = over.results[rider]
     pooled = pool_results(others, over.margin)
     if pooled is None or pooled.prediction is None:
-        return _own(found, own)
+        return _own(found, found.trials[rider], own)
     saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
     words = (
         f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, shrunk towards"
@@ -128,17 +173,22 @@ def _blended(found: TrialAnswer, over: OverRiders, rider: str) -> Evidence:
     return Evidence(found.measure, saving, doubt, words)
 
 
-def _foretold(found: TrialAnswer, over: OverRiders) -> Evidence:
+def _foretold(found: SeveralRiders, over: OverRiders) -> Evidence:
     pooled = over.pooled
     if pooled.prediction is None:
         problem = "says nothing about riders who were not tested"
         raise InputError(found.source, problem, "test more riders")
-    half = 0.5 * (pooled.prediction.high - pooled.prediction.low)
-    words = (
+    doubt = 0.5 * (pooled.prediction.high - pooled.prediction.low) / NORMAL_95
+    said = (
         f"{shown(pooled.saving, found.measure, sign=True)}, predicted from {pooled.riders} riders"
         f" of {found.source}"
     )
-    return Evidence(found.measure, pooled.saving, half / NORMAL_95, words)
+    best = found.best_of_many
+    if best is None or len(best.raw) < LEAST_TO_SHRINK:
+        return Evidence(found.measure, pooled.saving, doubt, said)
+    left = float(best.shrunken[found.items.index(over)])
+    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
+    return Evidence(found.measure, left, doubt, drawn, measured=pooled.saving)
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
@@ -158,9 +208,9 @@ def with_evidence(option: Option, base: Ridden) -> Option:
     """Return the option with the saving and doubt of its test, if it names one.
 
     The doubt is a standard uncertainty whose normal 95 % interval is that of the trial for any day,
-    which knows its few runs and days (Student's t). It is that of this difference alone: whether to
-    buy one thing does not depend on how many others were tested, so `trial`, which answers for all
-    items together, may call undecided what is faster here.
+    which knows its few runs and days (Student's t). It is that of this difference alone, so
+    `trial`, which answers for all items together, may call undecided what is faster here. From
+    `LEAST_TO_SHRINK` items on both are shrunken, for the best of many looks better than it is.
     """
     evidence = None if option.saves else evidence_for(option, base)
     if evidence is None or option.trial is None:
@@ -168,11 +218,17 @@ def with_evidence(option: Option, base: Ridden) -> Option:
     speed, density = _conditions(option.trial)
     form = FORMS[evidence.measure]
     condition = 0.0 if form == "area" else speed
-    doubt = f"{shown(evidence.doubt, evidence.measure)} by the same test"
+
+    def as_saving(amount: float | None, words: str) -> Saving | None:
+        return None if amount is None else Saving(form, amount, condition, words)
+
+    doubt = "" if evidence.doubt is None else shown(evidence.doubt, evidence.measure)
     return replace(
         option,
-        saves=Saving(form, evidence.saving, condition, evidence.words),
-        doubt=Saving(form, evidence.doubt, condition, doubt),
+        saves=as_saving(evidence.saving, evidence.words),
+        doubt=as_saving(evidence.doubt, f"{doubt} by the same test"),
+        measured=as_saving(evidence.measured, evidence.words),
+        unproved=evidence.unproved,
         test_density=density or option.test_density,
         test_density_given=option.test_density_given or bool(density),
     )
@@ -199,21 +255,33 @@ def _baseline(option: Option, runs: Runs) -> str:
 def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
     """Covariance of the savings of options in units of their doubts, shape (n, n).
 
-    Items of one test share its baseline. How much follows from the test with one of them as the
-    baseline of the other: its doubt is that of their difference, by the same fit. Where the test
-    does not compare two of them they count as independent, the careful side for a difference.
+    Items of one test share its baseline, and once they are shrunken their common mean. Where the
+    test does not compare two of them they count as independent, the careful side for a difference.
     """
     found = np.eye(len(options))
     for (row, one), (column, other) in combinations(enumerate(options), 2):
-        if not one_test(one, other):
-            continue
-        first, second = evidence_for(one, base), evidence_for(other, base)
-        between = _between(one, other, base)
-        if not (first and second and between):
-            continue
-        squares = first.doubt**2 + second.doubt**2 - between.doubt**2
-        found[row, column] = found[column, row] = 0.5 * squares / (first.doubt * second.doubt)
+        if one_test(one, other):
+            found[row, column] = found[column, row] = _correlation(one, other, base)
     return found
+
+
+def _correlation(one: Option, other: Option, base: Ridden) -> float:
+    """By the fit of one rider; else by the doubt of their difference in the same test."""
+    behind = test_behind(one, base)
+    if isinstance(behind, OneRider):
+        names = [item.name for item in comparable(behind.trial)]
+        best, own = _drawn_together(behind, behind.trial), behind.trial.covariance
+        errors = own if best is None else best.covariance
+        both = [item.trial_item or item.name for item in (one, other)]
+        if errors is None or not {*both} <= {*names}:
+            return 0.0
+        row, column = map(names.index, both)
+        return float(errors[row, column] / np.sqrt(errors[row, row] * errors[column, column]))
+    three = evidence_for(one, base), evidence_for(other, base), _between(one, other, base)
+    first, second, between = (found and found.doubt for found in three)
+    if not (first and second and between):
+        return 0.0
+    return 0.5 * (first**2 + second**2 - between**2) / (first * second)
 
 
 def _between(one: Option, other: Option, base: Ridden) -> Evidence | None:

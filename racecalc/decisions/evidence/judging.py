@@ -1,7 +1,7 @@
 """From runs to differences, their scatter and verdicts, and the days that would settle them."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
 import numpy as np
@@ -287,8 +287,8 @@ class RiderTrial:
     """What one should know, in sentences."""
     speed: Annotated[float | None, HIDDEN] = None
     """Mean speed of the runs [m/s]; None where one does not state it."""
-    shared: Annotated[float, HIDDEN] = 0.0
-    """Mean covariance of two differences on any day, by the runs and days of the baseline."""
+    covariance: Annotated[FloatArray | None, HIDDEN] = field(default=None, compare=False)
+    """Of the errors on any day of those differences that are known."""
 
     @written
     def confidence(self) -> float:

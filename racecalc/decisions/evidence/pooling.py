@@ -6,7 +6,7 @@ variance v_i. For riders x is 1 throughout; for correlated errors (`shrinkage`) 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
 import numpy as np
@@ -746,6 +746,8 @@ class Shrunken:
     """What remains of them, in the same unit; shape (k,)."""
     doubt: FloatArray
     """Standard uncertainty of `shrunken`, for which tau is not taken as known; shape (k,)."""
+    covariance: Annotated[FloatArray, HIDDEN]
+    """Of the errors of `shrunken`; `doubt` squared on its diagonal; shape (k, k)."""
     common: float
     """Mean of all items, towards which they are drawn."""
     tau: Annotated[float, HIDDEN]
@@ -759,6 +761,16 @@ class Shrunken:
     """Share of the lead over the mean that is left to the item that looked best."""
     why: Annotated[str, As(because="")]
     """Why both columns differ, in one sentence."""
+
+    @property
+    def alike(self) -> bool:
+        """Whether several items differ by no more than test error, so that all are one value."""
+        return len(self.raw) > 1 and not self.tau
+
+    def wider(self, factor: float) -> "Shrunken":
+        """The same where the test error itself is known from few runs."""
+        doubt, covariance = factor * self.doubt, factor**2 * self.covariance
+        return replace(self, doubt=doubt, covariance=covariance)
 
 
 def shrink(
@@ -827,10 +839,12 @@ def shrink(
     lead = float(raw[looked_best]) - common
     ahead = lead > ROUND_OFF * float(np.max(np.abs(raw)))
     kept = (float(shrunken[looked_best]) - common) / lead if ahead else 1.0
+    of_shrunken = _errors_left(data, axes, shrunken)
     return Shrunken(
         raw=raw,
         shrunken=shrunken,
-        doubt=_doubt(data, axes, shrunken),
+        doubt=np.sqrt(np.diag(of_shrunken)),
+        covariance=of_shrunken,
         common=common,
         tau=float(np.sqrt(tau_squared[0])),
         looked_best=looked_best,
@@ -912,15 +926,16 @@ def _drawn(data: Estimates, tau_squared: FloatArray) -> tuple[FloatArray, FloatA
     return values, trust * data.variances[:, None], (1.0 - trust) * data.design[:, None]
 
 
-def _doubt(data: Estimates, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
-    """Root mean square error about `shrunken`, averaged over the confidence in tau, shape (k,)."""
+def _errors_left(data: Estimates, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
+    """Covariance about `shrunken`, averaged over the confidence in tau, shape (k, k)."""
     if not data.freedom:
-        return np.sqrt(data.variances)
+        return np.diag(data.variances)
     tau_squared, weights = confidence_in_tau(data)
     values, own, pull = _drawn(data, tau_squared)
     _, of_mean = data.mean(tau_squared)
-    variance = axes**2 @ own + (axes @ pull) ** 2 * of_mean
-    return np.asarray(np.sqrt((variance + (axes @ values - shrunken[:, None]) ** 2) @ weights))
+    shared, off = axes @ pull, axes @ values - shrunken[:, None]
+    found = (axes * (own @ weights)) @ axes.T
+    return np.asarray(found + (shared * of_mean * weights) @ shared.T + (off * weights) @ off.T)
 
 
 def _why(count: int, kept: float, same: bool) -> str:

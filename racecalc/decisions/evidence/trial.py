@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import AGAIN, level_per_look
+from racecalc.decisions.evidence.chances import AGAIN, LEVEL, level_per_look, t_point
 from racecalc.decisions.evidence.days import (
     USUAL_RATIO,
     AnyDay,
@@ -43,7 +43,7 @@ from racecalc.decisions.evidence.least_squares import (
     studentised,
 )
 from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
-from racecalc.decisions.verdicts import Verdict, word_by_intervals
+from racecalc.decisions.verdicts import NORMAL_95, Verdict, word_by_intervals
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As, written
@@ -94,7 +94,8 @@ def cautions(runs: Runs, design: Design, found: RiderTrial) -> Iterator[str]:
     if len(found.items) > 2:
         yield (
             f"The best of {len(found.items)} items looks better than it is, because luck helped it"
-            " to come first; the intervals allow for the number of items, the differences do not."
+            " to come first; the intervals allow for the number of items, the shrunken estimates"
+            " for the luck."
         )
 
 
@@ -249,7 +250,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         without_outliers=analysed(again, replace(asked, baseline=names[0])) if again else None,
         notes=runs.notes,
         speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
-        shared=_shared(across) if across else 0.0,
+        covariance=_covariance_of(across) if across else None,
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
     named = [] if asked.baseline is not None else [said]
@@ -292,12 +293,9 @@ def judge_of(
     )
 
 
-def _shared(across: AnyDay) -> float:
-    """Mean covariance of two differences."""
+def _covariance_of(across: AnyDay) -> FloatArray:
     known = across.across.known
-    covariance = across.covariance[np.ix_(known, known)]
-    apart = ~np.eye(len(covariance), dtype=bool)
-    return float(np.mean(covariance[apart])) if np.any(apart) else 0.0
+    return across.covariance[np.ix_(known, known)]
 
 
 def _numbers(column: Sequence[str], names: Sequence[str] | None = None) -> NDArray[np.intp]:
@@ -362,7 +360,9 @@ def _without(runs: Runs, outliers: tuple[Outlier, ...], items: int) -> Runs | No
 
 
 LEAST_TO_SHRINK = 3
-"""Items from which their own spread tells something about the best of them; our choice."""
+"""Items from which on the race counts shrunken estimates; of two they are only shown, as one
+difference tells next to nothing of how far items differ; our choice.
+"""
 
 
 @dataclass(frozen=True)
@@ -434,8 +434,8 @@ class OneRider(Tested):
     trial: Annotated[RiderTrial, SPREAD]
     """The test."""
     best_of_many: Annotated[Shrunken | None, WHERE_ANY]
-    """The items as they should be believed, in their order and without the runs that do not fit;
-    None where fewer than three can be compared.
+    """The shrunken estimates of the items that can be compared, in their order; None where fewer
+    than two can.
     """
     with_all: Annotated["OneRider | SeveralRiders | None", WHERE_ANY] = None
     """The same with the runs that the tester leaves out; None where none is."""
@@ -454,6 +454,10 @@ class SeveralRiders(Tested):
     """Items that at least two riders tested, the safest for an untested rider first."""
     trials: Annotated[Mapping[str, RiderTrial], As(riders="")]
     """The test of each rider."""
+    best_of_many: Annotated[Shrunken | None, WHERE_ANY]
+    """The shrunken estimates of the means over riders, in the order of `items`; None for fewer than
+    two, or where the doubt of one is not known.
+    """
     with_all: Annotated["SeveralRiders | OneRider | None", WHERE_ANY] = None
     """The same with the runs that the tester leaves out; None where none is."""
 
@@ -485,9 +489,12 @@ def answer(runs: Runs, baseline: str | None = None, **how: Any) -> TrialAnswer:
         if len(some.riders) == 1:
             # With one rider the analysis itself chooses the baseline, and says so.
             trial = analysed(some, asked)
-            return OneRider(**what, trial=trial, best_of_many=_shrunken(trial))
+            return OneRider(**what, trial=trial, best_of_many=shrunken_of(trial))
         trials = _several_riders(some, asked)
-        return SeveralRiders(**what, items=_over_riders(trials), trials=trials)
+        items = _over_riders(trials)
+        return SeveralRiders(
+            **what, items=items, trials=trials, best_of_many=_means_shrunken(items)
+        )
 
     counted = runs.counted()
     found: TrialAnswer = found_in(counted)
@@ -613,15 +620,24 @@ FORETOLD: dict[Verdict, str] = {
 """Why the word for an untested rider is what it is."""
 
 
-def _shrunken(trial: RiderTrial) -> Shrunken | None:
-    """The best of many as it should be believed, from the runs that fit."""
-    trial = trial.fitting
-    known = [saving for item in trial.items if (saving := saving_of(item))]
-    if len(known) < LEAST_TO_SHRINK:
+def comparable(trial: RiderTrial) -> list[ItemResult]:
+    """The items whose saving and doubt the runs tell."""
+    return [item for item in trial.items if saving_of(item)]
+
+
+def shrunken_of(trial: RiderTrial) -> Shrunken | None:
+    """The shrunken estimates of the items of one rider, with the few runs behind their errors."""
+    items = comparable(trial)
+    if len(items) < 2 or trial.covariance is None:
         return None
-    savings, errors = np.array(known).T
-    # All items share the baseline and so its error.
-    shared = min(trial.shared, 0.9 * float(np.min(errors)) ** 2)
-    covariance = np.full((len(known), len(known)), shared)
-    np.fill_diagonal(covariance, errors**2)
-    return shrink(savings, errors, covariance)
+    savings, errors = np.array([saving_of(item) for item in items]).T
+    found = shrink(savings, errors, trial.covariance)
+    return found.wider(t_point(items[0].df, 1 - LEVEL / 2) / NORMAL_95)
+
+
+def _means_shrunken(items: Sequence[OverRiders]) -> Shrunken | None:
+    """The same of means over riders, whose errors count as independent: that draws more."""
+    errors = [one.pooled.standard_error or 0.0 for one in items]
+    if len(items) < 2 or not all(errors):
+        return None
+    return shrink(np.array([one.pooled.saving for one in items]), np.array(errors))

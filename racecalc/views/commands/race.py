@@ -11,7 +11,7 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
-from racecalc.answers.value import ValueAnswer, value_sheet
+from racecalc.answers.value import ORDERS, ValueAnswer, value_sheet
 from racecalc.decisions.against import rivals_of
 from racecalc.decisions.assumed import tried_instead
 from racecalc.decisions.break_even import Against, break_evens
@@ -145,6 +145,12 @@ def compare_command(race_file: Path, other_file: Path, units: System, use: str |
 @click.option(
     "--explain", metavar="OPTION", help="Show how the numbers of one option are worked out."
 )
+@default_option(
+    "--order",
+    type=click.Choice(list(ORDERS)),
+    default="seconds",
+    help='What the options are ranked by; "sure seconds": what each saves with a chance of 90 %.',
+)
 @draw_options
 def value_command(
     race: Race,
@@ -153,6 +159,7 @@ def value_command(
     together: tuple[str, ...],
     rounds: tuple[Path, ...],
     explain: str | None,
+    order: str,
     **drawing: int,
 ) -> Answered:
     """What each option is worth in seconds and in money."""
@@ -177,7 +184,8 @@ def value_command(
     chains = {
         one.option.name: explain_value(base, one) for one in values if one.option.name in explained
     }
-    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, Basis.of(base), chains)
+    basis = Basis.of(base)
+    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, chains, order)
     return answer, value_sheet
 
 
