@@ -155,6 +155,12 @@ class ConvertAnswer:
     """The others."""
     bearings_given: Annotated[bool, HIDDEN]
     """Whether the bearings are those of a race, and no assumption."""
+    claim_density_kg_m3: float
+    """Air of what is stated at a speed or power of its own."""
+    own_density_kg_m3: float
+    """Air of the rider."""
+    claim_density_stated: bool
+    """Whether the former is stated, and no assumption."""
 
 
 def convert_sheet(answer: ConvertAnswer) -> Sheet:
@@ -164,7 +170,7 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
     at, more = _at(first), len(answer.conversions) - 1
     needs = by_need(answer.lacking)
     bearings = "" if answer.bearings_given else ", with wheel bearings of Martin et al. 1998"
-    note = f"{OF_RACE if answer.bearings_given else ''}{FORMS_NOTE}"
+    note = f"{OF_RACE if answer.bearings_given else ''}{FORMS_NOTE} {_airs(answer)}"
     key = f"conversions/{answer.conversions.index(first)}/value"
     return Sheet(
         (
@@ -186,8 +192,19 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
 OF_RACE = "Rider, power, bike and air of the race file. "
 FORMS_NOTE = (
     "A speed next to a power is what that power gives on a flat, calm road; seconds are for that"
-    " road. The air is the same for all forms."
+    " road."
 )
+
+
+def _airs(answer: ConvertAnswer) -> str:
+    """The air of the claim, and that of the rider where it is another one."""
+    claim, own = (f"{one:.2f}" for one in (answer.claim_density_kg_m3, answer.own_density_kg_m3))
+    stated = "" if answer.claim_density_stated else " (assumed; state it with --density)"
+    if claim == own:
+        return f"The air is {claim} kg/m^3{stated}."
+    return f"The claim holds in air of {claim} kg/m^3{stated}, your own figures in {own} kg/m^3."
+
+
 LACKING = "Needs more information"
 COUNTED = (
     "Watts and shares of power are counted at the wheel; speeds and seconds are those at steady"

@@ -2,9 +2,9 @@
 
 Every way to state a saving in drag, turned into every other. The hub of all of them is ``k = 1/2
 rho dCdA`` [N s^2/m^2]: a power is ``k v^3``, a force ``k v^2``, a share of power ``k v^3 / P``.
-Only where an area or a time comes in does the density of the air matter. Watts are counted at the
-wheel, as in a race file. Nothing is assumed: what a conversion needs and nobody stated is asked
-for.
+Only where an area or a time comes in does the density of the air matter: a statement with a speed
+or power of its own holds in the air of its test, what is said of the rider in theirs. Watts are
+counted at the wheel, as in a race file. What a conversion needs and nobody stated is asked for.
 
 From a stated saving to what it changes on the bike, and back to watts at its test. A saving in
 watts holds at the speed of its test only, so it is first turned into the change of drag area,
@@ -176,8 +176,16 @@ class Conditions:
     """Share of the crank power lost on the way to the wheel."""
     density: float | None = None
     """Air density [kg/m^3]."""
+    claim_density: float | None = None
+    """That of what is stated at a speed or power of its own [kg/m^3]; None for the same."""
     bike: Bike | None = None
     """Further losses of the bike; common bearings where it is not given."""
+
+    @property
+    def of_claim(self) -> "Conditions":
+        """The same in the air of the claim."""
+        air = self.claim_density
+        return self if air in (None, self.density) else replace(self, density=air)
 
 
 def conditions_of(race: Race) -> Conditions:
@@ -203,7 +211,9 @@ class Reference:
     known: Conditions
 
     def is_that_of(self, other: "Reference") -> bool:
-        """Whether two statements surely refer to one speed."""
+        """Whether two statements surely refer to one speed in one air."""
+        if self.known.density != other.known.density:
+            return False
         if self.speed is not None and other.speed is not None:
             return self.speed == other.speed
         return self.power is not None and self.power == other.power
@@ -447,9 +457,10 @@ def _least(lacking: Sequence[Lacking]) -> str:
 
 def _reference(stated: StatedDrag, known: Conditions) -> Reference:
     if stated.speed is not None:
-        return Reference(stated.speed, known.power if stated.speed == known.speed else None, known)
+        power = known.power if stated.speed == known.speed else None
+        return Reference(stated.speed, power, known.of_claim)
     if stated.power is not None:
-        return Reference(None, stated.power, known)
+        return Reference(None, stated.power, known.of_claim)
     return Reference(known.speed, known.power, known)
 
 
@@ -485,6 +496,9 @@ def _in_form(form: DragForm, stated: StatedDrag, source: Reference, target: Refe
         factor = _factor_by_pace(stated.amount, source)
     else:
         factor = stated.amount / _per_factor(stated.form, source)
+    before, after = source.known.density, target.known.density
+    if before and after:
+        factor *= after / before
     return _pace(factor, target) if form == "pace" else factor * _per_factor(form, target)
 
 

@@ -14,6 +14,7 @@ def command(racecalc):
 
 
 PLAN = ("--difference", "3 W", "--repeatability", "1.6 W")
+COURSE = Path(__file__).parents[2] / "course_demo" / "oskavell_shore.gpx"
 RACE = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
 
 
@@ -94,9 +95,33 @@ def test_convert_of_nothing_is_one_line(command, words, json_too):
 
 def test_convert_names_what_several_forms_need_once(command):
     out = flat(command("convert", "4.5 W at 45 km/h")[1])
-    assert "- m^2: give --density, or --race" in out
     assert "- s/km, s/40 km: give" in out
-    assert "% of CdA: give --density and --cda, or --race" in out
+    assert "- % of CdA: give --cda, or --race" in out
+
+
+@pytest.mark.parametrize(
+    ("flags", "density", "said"),
+    [
+        ((), 1.20, "air is 1.20 kg/m^3 (assumed; state it with --density)"),
+        (("--density", "1.225 kg/m^3"), 1.225, "air is 1.23 kg/m^3."),
+        (("--race", RACE, "--set-air"), 1.20, "The claim holds in air of 1.20 kg/m^3 (assumed"),
+        (("--race", RACE, "--density", "1.1 kg/m^3"), 1.1, "in air of 1.10 kg/m^3, your own"),
+    ],
+)
+def test_convert_says_the_air_of_the_claim_and_takes_it(command, tmp_path, flags, density, said):
+    """Drag area of a claim is 2 P / (rho v^3) with its own air, whatever that of the race is."""
+    if "--set-air" in flags:
+        text = Path(RACE).read_text("utf-8").partition("[[option]]")[0]
+        text = text.replace("oskavell_shore.gpx", str(COURSE))
+        thin = tmp_path / "thin.toml"
+        thin.write_text(text.replace('altitude = "5 m"', 'altitude = "1400 m"'), "utf-8")
+        flags = ("--race", str(thin))
+    words = ("convert", "4.5 W at 45 km/h", *flags)
+    found = json.loads(command(*words, "--json")[1])
+    area = next(one["value"] for one in found["conversions"] if one["unit"] == "m^2")
+    assert area == pytest.approx(2 * 4.5 / (density * 12.5**3))
+    assert found["claim_density_kg_m3"] == pytest.approx(density)
+    assert said in flat(command(*words)[1])
 
 
 def test_convert_refuses_more_than_there_is(command):

@@ -20,11 +20,12 @@ from racecalc.decisions.savings import (
     conditions_of,
     convert,
     convert_to_all,
+    needed,
     taken_at,
 )
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
-from racecalc.domain.option import is_kind, read_drag
+from racecalc.domain.option import TEST_DENSITY, is_kind, read_drag
 from racecalc.domain.trial import AMOUNTS, Measure, load_runs
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
@@ -218,7 +219,7 @@ CONDITION_FLAGS = {
     "mass": ("MASS", '"80 kg", rider and bike'),
     "crr": ("RATIO", "0.004"),
     "loss": ("RATIO", '"2.5 %" of the power, in the drivetrain'),
-    "density": ("DENSITY", '"1.2 kg/m^3"'),
+    "density": ("DENSITY", '"1.23 kg/m^3", of the test; 1.20 kg/m^3 unless given'),
 }
 
 
@@ -262,6 +263,7 @@ def convert_command(
     except InputError as error:
         raise error.at(f'"{saving}"' + (f' to "{wanted}"' if wanted else "")) from error
     taken = taken_at(stated, known)
+    air, own_air = needed(known, ("claim_density", "density"))
     told = ConvertAnswer(
         saving,
         taken.speed_or_none() if taken else None,
@@ -269,11 +271,14 @@ def convert_command(
         tuple(one for one in found if isinstance(one, Conversion)),
         tuple(one for one in found if isinstance(one, Lacking)),
         known.bike is not None,
+        air,
+        own_air,
+        given["density"] is not None,
     )
     return told, convert_sheet
 
 
-def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:
+def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Conditions:
     values: dict[str, Any] = {
         name: read_option(f"--{name}", text, getattr(kinds, CONDITION_FLAGS[name][0]))
         for name, text in given.items()
@@ -281,5 +286,7 @@ def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Any:
     for name, value in values.items():
         if value == 0 and name != "loss":
             raise InputError(f"--{name}", "is zero", "give more than zero")
-    known = conditions_of(load_race(race_file)) if race_file else Conditions()
-    return replace(known, **{name: value for name, value in values.items() if value is not None})
+    air = values.pop("density") or TEST_DENSITY
+    known = conditions_of(load_race(race_file)) if race_file else Conditions(density=air)
+    given_too = {name: value for name, value in values.items() if value is not None}
+    return replace(known, claim_density=air, **given_too)
