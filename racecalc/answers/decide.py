@@ -344,7 +344,7 @@ def _known(asked: PricedQuestion) -> list[Column]:
         return amount_text(float(asked.per_second.amount) * one.saved_s - one.cost)
 
     def error(one: Prospect) -> str:
-        return "-" if not one.doubt_s else "?" if one.error_s is None else f"{one.error_s:.1f}"
+        return "-" if not one.doubt_s else "?" if one.error_s is None else f"{one.error_of(1):.1f}"
 
     return [
         Words("option", "name"),
@@ -360,7 +360,8 @@ def _unit(asked: PricedQuestion) -> str:
 
 
 def _known_note(asked: PricedQuestion, known: Iterable[Prospect]) -> str:
-    result = "the result of a test" if asked.whole_test else "the difference of two runs"
+    pair = "the difference of two runs of one more day, which may differ from others,"
+    result = "the result of a test" if asked.whole_test else pair
     sources = dict.fromkeys(one.scatter for one in known if one.scatter)
     rests = f" It comes from {' and '.join(sources)}." if sources else ""
     return (

@@ -13,6 +13,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import by_slot, conflicts, waiting
 from racecalc.decisions.basket.candidates import Slopes, candidates_of, unproved_sets
 from racecalc.decisions.basket.search import Programme, best_set
+from racecalc.decisions.evidence.days import USUAL_SHARE
 from racecalc.decisions.information import (
     LearningGain,
     NotJudged,
@@ -670,9 +671,15 @@ def _notes(question: PricedQuestion, prospects: tuple[Prospect, ...]) -> tuple[s
         " in sets whose test says otherwise.",
         "Every second is taken to be worth the same; a place won or lost is a step that no price"
         " per second shows.",
-        "A test on one day does not show whether another day is the same, nor an error that all"
-        " runs share; no number of pairs removes that.",
+        "An error that all runs of a test share is not in its doubt, and no number of pairs removes"
+        " it.",
     ]
+    if not question.whole_test:
+        notes.append(
+            "A test is one more day. Its doubt counts how a difference changes from day to day, by"
+            f" the option's own test or else by {USUAL_SHARE:g} of what one run scatters, and how"
+            " little is known of both."
+        )
     if question.whole_test:
         notes.append("The fee is taken to be that of a test with the stated doubt.")
     else:

@@ -16,13 +16,17 @@ References
 import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import NO_DOUBT, sorted_out
-from racecalc.decisions.evidence.for_option import scatter_of_runs
+from racecalc.decisions.evidence.chances import LEVEL, t_point
+from racecalc.decisions.evidence.days import COUNTED_DAYS, USUAL_SHARE, combined_df
+from racecalc.decisions.evidence.for_option import further_day_of
+from racecalc.decisions.evidence.judging import MOST_EXPERIENCE
 from racecalc.decisions.money import Way, amount_of, cost_with
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import Worth, amount_in_seconds
@@ -271,8 +275,8 @@ class Prospect:
     by: Annotated[Way, As(cost_basis="")]
     """How it is had at that cost: bought, hired, owned or free."""
     error_s: float | None
-    """Standard error of one pair of runs, or of the whole test, on this course [s]; None where
-    nothing says it.
+    """Standard error of one pair of runs on one day, or of the whole test, on this course [s]; None
+    where nothing says it.
     """
     scatter: str
     """Where that comes from; empty where nothing says it."""
@@ -284,6 +288,13 @@ class Prospect:
     """Whether the budget holds out for it by itself."""
     price: float = 0.0
     """Its purchase price, or its hire for the races counted; 0 where it is owned."""
+    day_to_day_s: float = 0.0
+    """Standard deviation by which the difference changes from day to day [s]; 0 where `error_s` is
+    that of a whole test.
+    """
+    error_df: Annotated[float, HIDDEN] = math.inf
+    day_df: Annotated[float, HIDDEN] = math.inf
+    """Degrees of freedom of the two."""
 
     @written
     def owned(self) -> bool:
@@ -296,8 +307,22 @@ class Prospect:
         return self.payable and self.error_s is not None
 
     def error_of(self, pairs: int) -> float:
-        """Standard error after so many pairs [s]; infinite where nothing says it."""
-        return math.inf if self.error_s is None else self.error_s / math.sqrt(pairs)
+        """Doubt of a further day with so many pairs [s]; infinite where nothing says it.
+
+        The standard uncertainty whose normal 95 % interval is that of Student's t, of this one
+        difference.
+        """
+        if self.error_s is None:
+            return math.inf
+        error = math.hypot(self.day_to_day_s, self.error_s / math.sqrt(pairs))
+        share = (self.day_to_day_s / error) ** 2 if error else 0.0
+        return error * beyond_normal(combined_df(self.error_df, share, self.day_df))
+
+
+@lru_cache(maxsize=4096)
+def beyond_normal(df: float) -> float:
+    """How many times as wide the 95 % interval of Student's t is as the normal one."""
+    return t_point(df, 1.0 - LEVEL / 2) / t_point(math.inf, 1.0 - LEVEL / 2)
 
 
 @dataclass(frozen=True)
@@ -374,29 +399,54 @@ def _judged(base: Ridden, worth: Worth, question: PricedQuestion) -> Prospect:
     known = (option.name, option.slot, worth.saved_s, worth.doubt_s or 0.0)
     basis = option.saves.words if option.saves else "its mass alone"
     use = cost_with(base, option, worth.exchange.brings)
-    error, source, scale = _error(worth, question)
-    price = float(use.price or 0)
+    test, source, scale = _error(worth, question)
+    pair_s, day_s, df, day_df = test or (None, 0.0, math.inf, math.inf)
     limit = amount_of(question.budget)
-    payable = limit is None or use.cash is None or use.cash <= limit
-    return Prospect(*known, use.cost or 0.0, use.by, error, source, basis, scale, payable, price)
+    return Prospect(
+        *known,
+        cost=use.cost or 0.0,
+        by=use.by,
+        error_s=pair_s,
+        scatter=source,
+        basis=basis,
+        scale=scale,
+        payable=limit is None or use.cash is None or use.cash <= limit,
+        price=float(use.price or 0),
+        day_to_day_s=day_s,
+        error_df=df,
+        day_df=day_df,
+    )
 
 
-def _error(worth: Worth, question: PricedQuestion) -> tuple[float | None, str, ResultScale | None]:
-    """Standard error of one pair or of the whole test [s], its source, and what a result means."""
+_Test = tuple[float, float, float, float]
+"""Standard error of a pair [s], change from day to day [s], and the degrees of freedom of both."""
+
+
+def _error(worth: Worth, question: PricedQuestion) -> tuple[_Test | None, str, ResultScale | None]:
+    """How sure a test is, where that comes from, and what a result means."""
     option = worth.option
-    # The difference of two runs scatters by the root of two more than one of them.
-    factor = 1.0 if question.whole_test else math.sqrt(2.0)
-    if not question.scatters and (own := scatter_of_runs(option)):
-        scale = _scale(worth, option, own)
-        return factor * scale.seconds_per_unit * own.amount, own.words, scale
+    if not question.scatters and (day := further_day_of(option)):
+        scale = _scale(worth, option, day.run)
+        run = scale.seconds_per_unit * day.run.amount
+        test = (ROOT_TWO * run, day.from_day_to_day * run, day.df, day.day_df)
+        return test, day.run.words, scale
     plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
     for scatter in question.scatters:
         if scatter.amount is None:
-            return factor * scatter.seconds, scatter.words, None
+            return _stated(scatter.seconds, question), scatter.words, None
         if scatter.amount.form in FORMS_OF[option.acts_on]:
             scale = _scale(worth, plain, scatter.amount)
-            return factor * scale.seconds_per_unit * scatter.amount.amount, scatter.words, scale
+            seconds = scale.seconds_per_unit * scatter.amount.amount
+            return _stated(seconds, question), scatter.words, scale
     return None, "", None
+
+
+def _stated(seconds: float, question: PricedQuestion) -> _Test:
+    """A test whose runs scatter as stated, or that is as sure as stated on the whole [s]."""
+    if question.whole_test:
+        return seconds, 0.0, math.inf, math.inf
+    # The difference of two runs scatters by the root of two more than one of them.
+    return ROOT_TWO * seconds, USUAL_SHARE * seconds, MOST_EXPERIENCE, COUNTED_DAYS
 
 
 def _scale(worth: Worth, tested: Option, run: Saving) -> ResultScale:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, trapezoid
-from scipy.stats import norm
+from scipy.stats import norm, t
 
 from racecalc.decisions.deciding import (
     Action,
@@ -305,7 +305,11 @@ def test_scatter_of_a_run_in_any_form(base: Ridden):
     seconds = amount_in_seconds(cuffs.changed, CUFFS, read_saving("0.003 m^2"))
     assert by_area.error_s == pytest.approx(2**0.5 * seconds, rel=1e-12)
     assert by_watts.error_s == pytest.approx(by_area.error_s, rel=1e-8)
-    assert by_area.error_of(4) == pytest.approx(by_area.error_s / 2)
+    # A day of 4 pairs, s sqrt(0.8^2 + 2 / 4); s counts 10 degrees of freedom, the change 4.
+    share = 0.64 / 1.14
+    quantile = t.ppf(0.975, 1 / (1 / 10 + share**2 / 4))
+    day = seconds * np.sqrt(1.14) * quantile / norm.ppf(0.975)
+    assert by_area.error_of(4) == pytest.approx(day, rel=1e-9)
 
 
 def test_the_first_scatter_that_fits_counts(base: Ridden):

@@ -229,6 +229,12 @@ class AnyDay:
         """Covariance of the differences."""
         return np.asarray(self.variance * self.across.covariance)
 
+    @property
+    def of_known(self) -> FloatArray:
+        """The same of those that are known."""
+        known = self.across.known
+        return self.covariance[np.ix_(known, known)]
+
 
 @dataclass(frozen=True)
 class RunVariance:
@@ -281,9 +287,10 @@ def any_day(
     return alone if alone and width(alone) > width(found) else found
 
 
-def combined_df(run_df: float, share: float) -> float:
+def combined_df(run_df: float, share: float, day_df: float = COUNTED_DAYS) -> float:
     """Degrees of freedom of an assumed variance of a difference of which days are a share."""
-    return 1.0 / (1.0 / run_df + share**2 / COUNTED_DAYS)
+    rest = 1.0 / run_df + share**2 / day_df
+    return 1.0 / rest if rest else math.inf
 
 
 def _corrected(across: Across, run: RunVariance, own: float, stated: float | None) -> AnyDay:

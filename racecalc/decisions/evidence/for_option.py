@@ -9,6 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.days import COUNTED_DAYS, USUAL_SHARE
 from racecalc.decisions.evidence.judging import ItemResult, RiderTrial, shown
 from racecalc.decisions.evidence.pooling import Shrunken, blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
@@ -270,11 +271,11 @@ def _correlation(one: Option, other: Option, base: Ridden) -> float:
     behind = test_behind(one, base)
     if isinstance(behind, OneRider):
         names = [item.name for item in comparable(behind.trial)]
-        best, own = _drawn_together(behind, behind.trial), behind.trial.covariance
-        errors = own if best is None else best.covariance
+        best, across = _drawn_together(behind, behind.trial), behind.trial.any_day
         both = [item.trial_item or item.name for item in (one, other)]
-        if errors is None or not {*both} <= {*names}:
+        if across is None or not {*both} <= {*names}:
             return 0.0
+        errors = best.covariance if best else across.of_known
         row, column = map(names.index, both)
         return float(errors[row, column] / np.sqrt(errors[row, row] * errors[column, column]))
     three = evidence_for(one, base), evidence_for(other, base), _between(one, other, base)
@@ -292,19 +293,47 @@ def _between(one: Option, other: Option, base: Ridden) -> Evidence | None:
         return None
 
 
-def scatter_of_runs(option: Option) -> Saving | None:
-    """Scatter of one run in the test that an option names; None where none tells it."""
+@dataclass(frozen=True)
+class FurtherDay:
+    """How far one more day of a test would be off in one difference."""
+
+    run: Saving
+    """Scatter of one run."""
+    from_day_to_day: float
+    """Standard deviation by which a difference changes from day to day, in those of one run."""
+    df: float
+    day_df: float
+    """Degrees of freedom of the scatter, and of the change from day to day; infinite where the
+    former counts for both.
+    """
+
+
+def further_day_of(option: Option) -> FurtherDay | None:
+    """What the test that an option names says of one more day; None where none tells it."""
     if option.trial is None or option.trial.is_sweep:
         return None
     found = analysed(option.trial, option.trial_baseline or None, option.trial_day_to_day)
-    known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
+    if isinstance(found, OneRider):
+        across = found.trial.any_day
+        if across is None:
+            return None
+        # The days ridden have corrected both, and one more brings a degree of freedom.
+        scatter, change = np.sqrt(across.variance), np.sqrt(2.0 * across.across.ratio)
+        return FurtherDay(_one_run(option, found, scatter), change, across.df + 1.0, np.inf)
+    known = [trial for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None
-    scatter = float(np.sqrt(np.mean(np.square(known))))
+    scatter = np.sqrt(np.mean([(trial.repeatability or 0.0) ** 2 for trial in known]))
+    stated, df = option.trial_day_to_day, max(trial.repeatability_df for trial in known)
+    change = stated / scatter if stated else USUAL_SHARE
+    return FurtherDay(_one_run(option, found, scatter), change, df, COUNTED_DAYS)
+
+
+def _one_run(option: Option, found: TrialAnswer, scatter: float) -> Saving:
     form = FORMS[found.measure]
-    condition = 0.0 if form == "area" else _conditions(option.trial)[0]
+    condition = 0.0 if form == "area" or option.trial is None else _conditions(option.trial)[0]
     words = f"{shown(scatter, found.measure)} from the runs of {found.source}"
-    return Saving(form, scatter, condition, words)
+    return Saving(form, float(scatter), condition, words)
 
 
 FORMS: dict[Measure, SavingForm] = {"cda": "area", "power": "power at speed", "drag": "force"}

@@ -17,7 +17,7 @@ from racecalc.decisions.evidence.chances import (
     quantiles,
     t_point,
 )
-from racecalc.decisions.evidence.days import DOUBT_LEVEL, Within, f_chance
+from racecalc.decisions.evidence.days import DOUBT_LEVEL, AnyDay, Within, f_chance
 from racecalc.decisions.verdicts import Verdict, interval_of, word
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
@@ -287,8 +287,8 @@ class RiderTrial:
     """What one should know, in sentences."""
     speed: Annotated[float | None, HIDDEN] = None
     """Mean speed of the runs [m/s]; None where one does not state it."""
-    covariance: Annotated[FloatArray | None, HIDDEN] = field(default=None, compare=False)
-    """Of the errors on any day of those differences that are known."""
+    any_day: Annotated[AnyDay | None, HIDDEN] = field(default=None, compare=False, repr=False)
+    """The differences with the errors that the verdicts rest on; None where nothing tells them."""
 
     @written
     def confidence(self) -> float:

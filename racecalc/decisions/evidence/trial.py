@@ -250,7 +250,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         without_outliers=analysed(again, replace(asked, baseline=names[0])) if again else None,
         notes=runs.notes,
         speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
-        covariance=_covariance_of(across) if across else None,
+        any_day=across,
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
     named = [] if asked.baseline is not None else [said]
@@ -291,11 +291,6 @@ def judge_of(
         any_day=errors(across),
         that_day=then,
     )
-
-
-def _covariance_of(across: AnyDay) -> FloatArray:
-    known = across.across.known
-    return across.covariance[np.ix_(known, known)]
 
 
 def _numbers(column: Sequence[str], names: Sequence[str] | None = None) -> NDArray[np.intp]:
@@ -628,10 +623,10 @@ def comparable(trial: RiderTrial) -> list[ItemResult]:
 def shrunken_of(trial: RiderTrial) -> Shrunken | None:
     """The shrunken estimates of the items of one rider, with the few runs behind their errors."""
     items = comparable(trial)
-    if len(items) < 2 or trial.covariance is None:
+    if len(items) < 2 or trial.any_day is None:
         return None
     savings, errors = np.array([saving_of(item) for item in items]).T
-    found = shrink(savings, errors, trial.covariance)
+    found = shrink(savings, errors, trial.any_day.of_known)
     return found.wider(t_point(items[0].df, 1 - LEVEL / 2) / NORMAL_95)
 
 
