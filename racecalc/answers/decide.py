@@ -111,7 +111,7 @@ def _next_test(answer: DecideAnswer, units: System) -> Line:
     found = answer.found
     test = found.next_test or _best_test(found)
     if test is None or (test is not found.next_test and test.net >= 0):
-        return "No test can change a choice by enough seconds to matter."
+        return "" if found.session else "No test can change a choice by enough seconds to matter."
     worth = f"worth {answer.money(test.gain.worth)} ({test.gain.worth_s:.1f} s)"
     words = f"{_pairs(test, found)}{worth}, {_costs(test, answer)}"
     if found.next_test is None:
@@ -275,8 +275,13 @@ def _what_to_do(found: Decision) -> list[Column]:
         Made("option", "", lambda one: quoted(_named(one)), left=True),
         Amount(f"worth {found.question.per_second.currency}", "untested.worth"),
         Chance("wrong", "untested.chance_wrong"),
-        _of_test("test", lambda test: amount_text(test.net)),
+        _of_test("test", _net_in_short),
     ]
+
+
+def _net_in_short(test: Proposal) -> str:
+    """A net gain without cents, which the table below has."""
+    return amount_text(test.net) if abs(test.net) < 1 else str(round(test.net))
 
 
 WHAT_TO_DO_NOTE = (

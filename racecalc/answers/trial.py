@@ -454,8 +454,9 @@ def _day_to_day(rider: str, trial: RiderTrial) -> Iterator[Line]:
             " the days ridden correct.",
         )
     if trial.day_to_day_found is not None:
-        found = shown(trial.day_to_day_found, trial.measure)
-        yield *_of(rider), f"The {trial.days} days alone show a change of {found}."
+        found, df = shown(trial.day_to_day_found, trial.measure), trial.day_to_day_found_df
+        counts = f"{df} degree{'s' if df > 1 else ''} of freedom"
+        yield *_of(rider), f"The {trial.days} days alone show a change of {found} ({counts})."
 
 
 def _left_out(answer: TrialAnswer) -> Iterator[Block]:

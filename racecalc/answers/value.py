@@ -153,10 +153,10 @@ SURE = "sure seconds"
 
 ORDERS: dict[str, Callable[[OptionValue], float | str]] = {
     "seconds": lambda row: -row.saved_s,
-    SURE: lambda row: _missing_last(minus(row.surely_saved_s)),
     "money per second": lambda row: _missing_last(row.cost_per_second),
     "cost": lambda row: _missing_last(row.cost),
     "chance": lambda row: 1.0 if row.chance_faster is None else -row.chance_faster,
+    SURE: lambda row: _missing_last(minus(row.surely_saved_s)),
     "weight": lambda row: row.option.mass,
     "name": lambda row: row.option.name.casefold(),
     "slot": lambda row: row.option.slot.casefold(),

@@ -139,7 +139,7 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
         ),
         ExplainedStep(
             "95 % interval",
-            "none: no doubt is stated"
+            f"none: {option.unproved or 'no doubt is stated'}"
             if value.saved_s_low is None or value.saved_s_high is None
             else f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s",
             "saving - 1.96 u |dT/dq| to saving + 1.96 u |dT/dq|"

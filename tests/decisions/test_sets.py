@@ -91,6 +91,7 @@ def test_without_a_tested_set_nothing_is_guessed(base: Ridden) -> None:
 
 @pytest.mark.xdist_group("basket race.toml")
 def test_such_a_set_is_marked_where_it_is_recommended() -> None:
+    """Suit 0.0042 m^2 and covers 0.0027 m^2 alone, 0.0058 m^2 tested together: 16 % less."""
     words = " ".join(answered("basket", "race.toml").text().split())
-    guess = "they may miss their sum by 27 % (a guess, from one tested set)."
+    guess = "they may miss their sum by 16 % (a guess, from one tested set)."
     assert "Not tested together: Pads 2 cm lower and 2 more; " + guess in words

@@ -63,6 +63,7 @@ class TestTwoSessions:
         assert item.verdict == "faster"
         assert trial.day_to_day == pytest.approx(0.8 * 0.596657, abs=1e-6)
         assert trial.day_to_day_found == pytest.approx(1.359779, abs=1e-6)
+        assert trial.day_to_day_found_df == 1
 
     def test_with_experience(self):
         trial = analyse(ridden(["ABBA", "ABBA"], TWO), repeatability=Repeatability(0.9, 10))

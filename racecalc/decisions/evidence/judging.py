@@ -273,6 +273,8 @@ class RiderTrial:
     """Where it comes from."""
     day_to_day_found: float | None
     """The same as the days themselves show it; None for one day."""
+    day_to_day_found_df: int
+    """Degrees of freedom of that; its square may be averaged over tests with these weights."""
     level: Annotated[float, HIDDEN]
     """Chance of one or more false verdicts at this look."""
     next_level: Annotated[float, HIDDEN]

@@ -243,6 +243,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         day_to_day=across.sd if across else None,
         day_to_day_because=across.because if across else "",
         day_to_day_found=found_from_day_to_day(fits, _run_variance(spread)),
+        day_to_day_found_df=fits.at(USUAL_RATIO).between_df,
         level=asked.level,
         next_level=asked.next_level,
         drifts=drifts_of(runs, fitted, spread.sd, largest_of(items)),
