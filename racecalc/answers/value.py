@@ -310,7 +310,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
         ),
         [
             Lines([*_buy_first([one for one in sure if not one.unsafe]), *_test_first(usable)]),
-            Lines([*_exchanges(ranked), *_alike(ranked)]),
+            Lines([*_exchanges(ranked), *_alike(ranked), *_of_another_rider(ranked)]),
             table("", worth, note=note, depth=Depth(bool(answer.season)), most=6),
             Lines([costs_line(one.cost_of_use for one in ranked)]),
             Lines([*_overturning(answer.sets), *rules_lines(options)]),
@@ -388,6 +388,13 @@ def _alike(ranked: Sequence[OptionValue]) -> Iterator[Line]:
         if len(names) > 1:
             words = " are taken as alike: one test shows no more difference than luck explains."
             yield *several(names, MOST_ALIKE), words
+
+
+def _of_another_rider(ranked: Sequence[OptionValue]) -> Iterator[Line]:
+    """Options whose test proves nothing for this rider, and why."""
+    for why in dict.fromkeys(one.option.unproved for one in ranked if one.option.unproved):
+        names = [one.option.name for one in ranked if one.option.unproved == why]
+        yield "No verdict for ", *several(names), f": {why}."
 
 
 ALIKE_DECIMALS = 9

@@ -8,10 +8,18 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import chi2, t
 
+from racecalc.answers.basis import Basis
 from racecalc.answers.trial import trial_sheet
-from racecalc.answers.value import gain_line
+from racecalc.answers.value import ValueAnswer, gain_line, value_sheet
 from racecalc.decisions.evidence.for_option import evidence_for, shared_in_tests, with_evidence
-from racecalc.decisions.evidence.trial import OneRider, SeveralRiders, answer
+from racecalc.decisions.evidence.pooling import blend
+from racecalc.decisions.evidence.trial import (
+    OneRider,
+    SeveralRiders,
+    answer,
+    pool_results,
+    shrunken_of,
+)
 from racecalc.decisions.information import PricedQuestion, Prospect, prospects_of
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
@@ -119,7 +127,7 @@ def test_an_item_that_one_rider_alone_tested_is_theirs():
     assert (other.doubt, other.unproved[:33]) == (None, "the runs are of one other rider, ")
 
 
-def test_without_a_name_one_line_says_the_key(tmp_path):
+def test_without_a_name_one_line_says_the_key(tmp_path, racecalc):
     lines = ["item,rider,session,order,power [W],speed [km/h],density [kg/m^3]"]
     lines += [f"{'ABBA'[k]},Ulla Mirn,one,{k},{E1[k]},43,1.2" for k in range(4)]
     (tmp_path / "ours.csv").write_text("\n".join(lines), "utf-8")
@@ -135,6 +143,10 @@ def test_without_a_name_one_line_says_the_key(tmp_path):
         path.write_text(text.format(name=name), "utf-8")
         found = [str(one) for one in load_race(path).notices]
         assert [one for one in found if "rider.name" in one] == notices
+    status, out, err = racecalc("value", path)
+    assert (status, err) == (0, "")
+    assert "No verdict for B and B 2: the runs are of one other rider" in flat(out)
+    assert "are taken as alike" not in out
 
 
 # --- the best of many ----------------------------------------------------------------------------
@@ -250,6 +262,11 @@ def test_items_that_luck_explains_are_said_to_be_alike():
     said = f"The 3 items are taken as alike, at {-savings.mean():+.1f} W each"
     assert said in flat(sheet_text(trial_sheet(found), 0))
     assert not answer(three()).best_of_many.alike
+    for table_of, line in ((runs, True), (three(), False)):
+        values = [value_of(ridden(), Option(item, trial=table_of)) for item in "BC"]
+        page = ValueAnswer(0.0, tuple(values), (), (), Basis.of(ridden()), {})
+        said = flat(sheet_text(value_sheet(page, "metric"), 0))
+        assert ("B and C are taken as alike" in said) == line
 
 
 def test_the_best_of_many_over_riders():
@@ -274,6 +291,14 @@ def test_the_best_of_many_over_riders():
     at = [one.name for one in found.items].index("B")
     assert option.saves.amount == pytest.approx(best.shrunken[at])
     assert option.measured.amount == pytest.approx(raw[at])
+    # A rider among them: the own items are shrunken first, and then towards the other riders.
+    own = evidence_for(Option("B", trial=runs), ridden("r2"))
+    results = found.items[at].results
+    others = {name: result for name, result in results.items() if name != "r2"}
+    alone = shrunken_of(found.trials["r2"])
+    both = blend(alone.shrunken[0], alone.doubt[0], pool_results(others, None))
+    assert (own.saving, own.doubt) == pytest.approx(both)
+    assert own.measured == pytest.approx(-results["r2"].difference)
 
 
 def shown_and_true(items: int, days: int, tau: float, tests: int) -> np.ndarray:

@@ -104,7 +104,7 @@ def test_flags_of_a_trial(command):
         (("plan", "A", "--difference", "3 W", "--repeatability", "2 W"), "at least one other"),
         (("plan", "A", "B", "--difference", "3 kg", "--repeatability", "2 W"), "not a drag area"),
         (("plan", "A", "B", "--difference", "3 W", "--repeatability", "2 N"), "--repeatability"),
-        (("convert", "4.5 W at 45 km/h", "--to", "% of CdA"), "--density"),
+        (("convert", "4.5 W at 45 km/h", "--to", "% of CdA"), "--cda"),
         (("convert", "4.5 W at 45 km/h", "--to", "bananas"), "--to"),
     ],
 )

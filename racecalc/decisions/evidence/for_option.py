@@ -162,16 +162,17 @@ def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float
 def _blended(found: SeveralRiders, over: OverRiders, rider: str) -> Evidence:
     """The rider's own result, shrunk towards what the other riders foretell."""
     others = {name: result for name, result in over.results.items() if name != rider}
-    own = over.results[rider]
+    own = _own(found, found.trials[rider], over.results[rider])
     pooled = pool_results(others, over.margin)
-    if pooled is None or pooled.prediction is None:
-        return _own(found, found.trials[rider], own)
-    saving, doubt = blend(*_saving_and_doubt(found, own), pooled)
+    if pooled is None or pooled.prediction is None or own.doubt is None:
+        return own
+    saving, doubt = blend(own.saving, own.doubt, pooled)
     words = (
-        f"{shown(-(own.difference or 0.0), found.measure, sign=True)} on {rider}, shrunk towards"
+        f"{shown(own.saving, found.measure, sign=True)} on {rider}, shrunk towards"
         f" {len(others)} other riders of {found.source}"
     )
-    return Evidence(found.measure, saving, doubt, words)
+    measured = own.saving if own.measured is None else own.measured
+    return Evidence(found.measure, saving, doubt, words, measured)
 
 
 def _foretold(found: SeveralRiders, over: OverRiders) -> Evidence:
