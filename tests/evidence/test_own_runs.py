@@ -423,3 +423,13 @@ def test_a_further_day_on_a_rider_whom_others_foretell():
     watts = evidence_for(Option("B", trial=runs), ridden()).doubt
     ratio = plain * t.ppf(0.975, freedom) / NORMAL / watts
     assert found.error_of(3) / found.doubt_s == pytest.approx(ratio, rel=1e-5)
+
+
+@pytest.mark.parametrize("rounds", [1, 10])
+def test_runs_repeated_on_one_day_do_not_take_away_the_day(rounds: int):
+    """SE of n runs of each on one day: s sqrt(0.8^2 + 2 / n), never below 0.8 s."""
+    items = "ABBA" * 2 * rounds
+    noise = np.random.default_rng(8).normal(size=len(items))
+    trial = answer(table(items, 250.0 + noise, days=1)).trial
+    error = trial.repeatability * np.sqrt(0.64 + 2 / (4 * rounds))
+    assert trial.items[0].standard_error == pytest.approx(error, rel=1e-9)

@@ -101,6 +101,18 @@ def test_items_that_differ_less_than_their_errors_are_not_told_apart() -> None:
     assert found.doubt[0] > 2.0 / math.sqrt(3)
 
 
+def test_the_best_of_eight_over_seven_riders() -> None:
+    """Means over seven riders, of which the best is the bottle of `test_pooling`: 2.73 +- 1.10 W.
+
+    By hand: 8.383 x 1.104^2 = 10.2 (table of chi^2, 7 df, 30 %) is more than the sum of squares
+    9.633 - 8 x 0.34125^2 = 8.70, so nothing is left of its lead.
+    """
+    raw = np.array([2.73, 0.8, 0.6, 0.3, 0.0, -0.3, -0.6, -0.8])
+    found = shrink(raw, np.full(8, 2.92 / math.sqrt(7)))
+    assert found.alike
+    assert found.shrunken == pytest.approx(np.full(8, 0.34125))
+
+
 def test_a_surer_item_may_overtake() -> None:
     found = shrink(np.array([6.0, 5.0, 0.0, 0.3]), np.array([4.0, 0.3, 0.3, 0.3]))
     assert (found.looked_best, found.best) == (0, 1)
