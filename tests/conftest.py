@@ -7,7 +7,7 @@ import pytest
 from hypothesis import settings
 
 # The first example of a test may import a solver; how long one takes says nothing here.
-settings.register_profile("racecalc", deadline=None, max_examples=30)
+settings.register_profile("racecalc", deadline=None, max_examples=20)
 settings.register_profile("thorough", deadline=None, max_examples=300)
 settings.load_profile("racecalc")
 

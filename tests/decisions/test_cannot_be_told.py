@@ -14,7 +14,7 @@ from racecalc.domain.trial import load_runs
 from racecalc.errors import InputError
 from tests.answered import Answered, answered
 
-ACROSS = "--set", "air.wind_from=120 deg"
+ACROSS = "--set", "air.wind_from=120 deg", "--set", "course.step=100 m"
 """The flat round runs straight towards 30 deg, so this wind is at a right angle."""
 
 HEAD = "to [km],elapsed [h:m:s],power [W]\n"

@@ -303,8 +303,8 @@ def test_a_basket_of_a_forecast_is_safe_in_each_hour(racecalc, tmp_path: Path) -
 
 
 def test_the_printed_card_says_what_heat_asks(racecalc, tmp_path: Path) -> None:
-    hot = "--set", "air.temperature=36 degC"
-    racecalc("pace", DEMO / "race.toml", *hot, *STEP, "-o", tmp_path / "card.html")
+    text = race_text().replace('density = "1.2 kg/m^3"', 'temperature = "36 degC"')
+    racecalc("pace", race_in(tmp_path, text), "-o", tmp_path / "card.html")
     assert "Above 28 degC" in (tmp_path / "card.html").read_text("utf-8")
 
 

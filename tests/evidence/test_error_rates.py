@@ -1,6 +1,6 @@
 """How often verdicts of one day are wrong, counted in simulated tests; seeds are fixed.
 
-Every test allows for four standard errors of the count. CI runs 400 tests of each sort, the
+Every test allows for four standard errors of the count. CI runs 200 tests of each sort, the
 slow variants 4,000 (`pytest -m slow`).
 """
 
@@ -16,13 +16,13 @@ from racecalc.decisions.evidence.trial import analyse
 from tests.evidence.runs import runs_of
 
 RUNS = (2, 3, 4, 6)
-SIZES = [pytest.param(400, id="400"), pytest.param(4000, id="4000", marks=pytest.mark.slow)]
+SIZES = [pytest.param(200, id="200"), pytest.param(4000, id="4000", marks=pytest.mark.slow)]
 
 
 def sized(*quick: int) -> list:
     """Runs an item and number of tests: all runs in the slow variant, some in CI."""
     slow = [pytest.param(runs, 4000, marks=pytest.mark.slow) for runs in RUNS]
-    return [pytest.param(runs, 400) for runs in quick] + slow
+    return [pytest.param(runs, 200) for runs in quick] + slow
 
 
 NOMINAL = 0.05

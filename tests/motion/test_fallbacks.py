@@ -143,9 +143,9 @@ def test_extreme_rides_agree_with_marching():
 @pytest.mark.parametrize(
     ("course", "wind", "says"),
     [
-        (graded_course((1000.0, 0.06)), 0.0, ("kilometre 0.09", "grade 6.0 %", "wind 0.0 m/s")),
+        (graded_course((150.0, 0.06)), 0.0, ("kilometre 0.09", "grade 6.0 %", "wind 0.0 m/s")),
         (
-            graded_course((100.0, -0.05), (1000.0, 0.075)),
+            graded_course((100.0, -0.05), (150.0, 0.075)),
             3.0,
             ("kilometre 0.1", "grade 7.5 %", "head wind 3.0 m/s"),
         ),
