@@ -310,6 +310,9 @@ def _mind(advice: Advice) -> Iterator[Line]:
             told += [" not proved, faster with a chance of ", chance, "."]
         if noted := option.comfort or (option.note if option.name in free else ""):
             told += [" ", quoted(noted.rstrip("."), NOTED), "."]
+        if tested := option.other_size:
+            size = quoted(tested, 12), ", not in your ", quoted(option.size, 12)
+            told += [" Tested in size ", *size, ": try it first."]
         if loss := option.holding.power_loss:
             told += [f" It costs {loss.words} while held, which the targets allow for."]
         if (limit := gust_limit(option)) is not None:

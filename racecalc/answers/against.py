@@ -24,6 +24,7 @@ from racecalc.answers.value import (
     exchange_line,
     rate_text,
     rules_lines,
+    size_lines,
     set_cost,
     weather_lines,
 )
@@ -57,7 +58,7 @@ def against_sheet(answer: AgainstAnswer, units: System) -> Sheet:
         _headline(found),
         [
             Lines([_verdict(found, basis.title), *_exchanges(found)]),
-            Lines([*weather_lines(options, basis.day), *rules_lines(options)]),
+            Lines([*weather_lines(options, basis.day), *rules_lines(options), *size_lines(options)]),
             Lines([*_money(found)]),
             Lines(basis.warnings, "Mind"),
             Table("", _columns(found), rows, SIDES_NOTE, Depth.ANSWER, path=path),

@@ -21,7 +21,7 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.value import OVERLAP, cost_text, rules_lines, weather_lines
+from racecalc.answers.value import OVERLAP, cost_text, rules_lines, size_lines, weather_lines
 from racecalc.decisions.allowed import NO_DOUBT
 from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
@@ -72,7 +72,7 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
             Lines([*_together(found)], depth=Depth.ANSWER if overlaps else Depth.DETAILS),
             Table("", _items(found), ranked, "", Depth.ANSWER, 9, "options", found.items),
             Lines([costs_line(item.use for item in found.items)]),
-            Lines([_more_money(answer), *rules_lines(options), *_weather(answer)]),
+            Lines([_more_money(answer), *rules_lines(options), *size_lines(options), *_weather(answer)]),
             Lines([*_next_best(found)]),
             Table("What comes near it", _others(found), _rivals(found), _who_wins(found)),
             *ladder_blocks(answer.ladder, found.price.currency),

@@ -22,6 +22,7 @@ from racecalc.answers.value import (
     USE_SAFELY,
     Needed,
     rules_lines,
+    size_lines,
     test_conditions,
     weather_lines,
 )
@@ -52,7 +53,12 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     """What it must save, for each reason, and the curve of net seconds over watts."""
     found = answer.found
     at = f"at {test_conditions(found, units)}"
-    heed = (*rules_lines([found.option]), *weather_lines([found.option], answer.basis.day))
+    option = [found.option]
+    heed = (
+        *rules_lines(option),
+        *size_lines(option),
+        *weather_lines(option, answer.basis.day),
+    )
     note = f"Watts {at}. {MARGINS_NOTE}"
     pays, columns, rows = _first(found.break_evens, at), _columns(found), found.break_evens
     return Sheet(

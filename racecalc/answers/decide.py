@@ -18,7 +18,7 @@ from racecalc.answers.columns import (
     seconds_text,
 )
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.value import rules_lines, weather_lines
+from racecalc.answers.value import rules_lines, size_lines, weather_lines
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
 from racecalc.decisions.information import PricedQuestion, Prospect
 from racecalc.decisions.money import PAID
@@ -210,6 +210,7 @@ def _cautions(answer: DecideAnswer) -> Iterator[Line]:
     yield from rules_lines([one for one in answer.options if one.name in advised])
     day = answer.basis.day
     heeded = [one for one in answer.options if one.name in advised or unsafe(one, day)]
+    yield from size_lines(heeded)
     yield from weather_lines([one for one in heeded if not one.is_set], day)
 
 

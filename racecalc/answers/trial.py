@@ -20,7 +20,7 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
-from racecalc.answers.value import gain_line
+from racecalc.answers.value import gain_line, size_lines
 from racecalc.decisions.evidence.days import AS_STATED, COUNTED_DAYS
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
 from racecalc.decisions.evidence.planning import TEST_SAFELY
@@ -45,6 +45,9 @@ HOLDS_FOR = "A result holds for this rider, fit, speed and yaw."
 MOST_THAT_DAY = 3
 """Items whose difference on the one day is said with the answer; `--details` has all."""
 
+MOST_WARNED = 3
+"""Warnings said with the answer; the first is what matters most, and the JSON has all."""
+
 NEARLY = 0.95
 """Chance from which on, and from 1 less this down, an undecided item surprises; our choice."""
 
@@ -56,12 +59,13 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
         found,
         blocks=[
             *found.blocks,
-            Lines([*_alike(answer), *_open(answer), *_days(answer), *_what_next(answer.trials)]),
-            Lines([*_outliers(answer.trials), *_drifts(answer.trials)]),
-            *_shrunken(answer),
+            Lines([*_open(answer), *_days(answer), *_what_next(answer.trials)]),
+            Lines([*_warned(answer.trials), *_outliers(answer.trials), *_drifts(answer.trials)]),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
-            details(_notes(answer.trials), "Mind"),
+            details(
+                _each_once({rider: one.notes for rider, one in answer.trials.items()}), "Mind"
+            ),
             grounds(_grounds(answer.trials), "What the verdicts rest on"),
             grounds([HOLDS_FOR]),
         ],
@@ -400,15 +404,20 @@ def _of(rider: str) -> tuple[str | Cell, ...]:
     return (quoted(rider), ": ") if rider else ()
 
 
-def _notes(trials: Mapping[str, RiderTrial]) -> list[Line]:
-    """The notes of all riders, each once, with the rider where it is one rider's."""
+def _warned(trials: Mapping[str, RiderTrial]) -> list[Line]:
+    """What could overturn the verdicts."""
+    return _each_once({rider: trial.warnings for rider, trial in trials.items()})[:MOST_WARNED]
+
+
+def _each_once(sentences: Mapping[str, Sequence[str]]) -> list[Line]:
+    """Sentences about all riders, each once, with the rider where it is one rider's."""
     riders_of: dict[str, list[str]] = {}
-    for rider, trial in trials.items():
-        for note in trial.notes:
-            riders_of.setdefault(note, []).append(rider)
+    for rider, said in sentences.items():
+        for one in said:
+            riders_of.setdefault(one, []).append(rider)
     return [
-        (*_of("" if len(riders) == len(trials) else ", ".join(riders)), quoted(note))
-        for note, riders in riders_of.items()
+        (*_of("" if len(riders) == len(sentences) else ", ".join(riders)), quoted(one))
+        for one, riders in riders_of.items()
     ]
 
 
@@ -620,13 +629,15 @@ def evidence_sheet(value: OptionValue, found: TrialAnswer | SweepAnswer | None) 
     if found is None:
         return Sheet(gain_line(value), [*_claim(value.option)])
     inner = sweep_sheet(found) if isinstance(found, SweepAnswer) else trial_sheet(found)
-    return Sheet(gain_line(value), [Lines([inner.headline]), *inner.blocks])
+    about = Lines([inner.headline, *size_lines([value.option])])
+    return Sheet(gain_line(value), [about, *inner.blocks])
 
 
 def _claim(option: Option) -> Iterator[Block]:
     if option.saves is None:
         yield Lines(["It states no saving; only its weight counts."])
         return
+    yield Lines([*size_lines([option])])
     doubt = option.doubt.words if option.doubt else "none stated"
     yield Lines(
         [

@@ -73,6 +73,18 @@ def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
             yield (f"{words}: ", *those, ".")
 
 
+def size_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
+    """What was tested in another size than that of the rider."""
+    found = [one for one in options if one.other_size]
+    said = [
+        (quoted(one.name, 30), " (", quoted(one.other_size, 12), ", yours ", quoted(one.size, 12), ")")
+        for one in found[:most]
+    ]
+    if found:
+        more = f" and {len(found) - most} more" if len(found) > most else ""
+        yield "Tested in another size, which may fit and save otherwise: ", *joined(said), f"{more}."
+
+
 def weather_lines(options: Sequence[Option], day: Day, most: int = 2) -> Iterator[Line]:
     """What the weather of a day forbids, and what is sensitive to side wind."""
     windy = [one.name for one in options if too_windy(one, day)]
@@ -313,7 +325,7 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             Lines([*_exchanges(ranked), *_alike(ranked), *_of_another_rider(ranked)]),
             table("", worth, note=note, depth=Depth(bool(answer.season)), most=6),
             Lines([costs_line(one.cost_of_use for one in ranked)]),
-            Lines([*_overturning(answer.sets), *rules_lines(options)]),
+            Lines([*_overturning(answer.sets), *rules_lines(options), *size_lines(options)]),
             Lines([*weather_lines(options, answer.basis.day), USE_SAFELY]),
             Lines(answer.basis.warnings, "Mind"),
             *_season(answer.season),

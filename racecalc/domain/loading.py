@@ -369,6 +369,7 @@ def _option(table: RaceTable, folder: Path) -> Option:
         ),
         **table.take("slot", "price", "mass", "test_density", "note", "set_of", "comfort"),
         **table.take("trial_item", "trial_baseline", "trial_rider"),
+        **table.take("size", "test_size"),
     )
 
 

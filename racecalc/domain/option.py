@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from racecalc.domain.trial import Runs
+from racecalc.domain.trial import SIZED, Runs
 from racecalc.errors import require
 from racecalc.quantities.kinds import AREA, FORCE, LENGTH, MASS, POWER, RATIO, SPEED, TIME, Kind
 from racecalc.quantities.measured import QuantityError, split_digits, tidy
@@ -383,7 +383,11 @@ class Option:
     option and the item of the first run.
     """
     trial_rider: str = ""
-    """Who rides the race, where the runs name them otherwise than the race does."""
+    """Who rides the race, if they are among the tested riders."""
+    size: str = ""
+    """The rider's own size of it."""
+    test_size: str = ""
+    """The size that was tested; by default that of the item in the runs."""
     trial_day_to_day: float | None = None
     """Standard deviation by which a difference of the test changes from day to day, in the unit of
     its measure; None takes what is usual.
@@ -408,6 +412,13 @@ class Option:
         for stated in (self.saves, self.doubt, self.holding.otherwise):
             if stated and stated.form not in FORMS_OF[self.acts_on]:
                 raise ValueError(f"'{stated.words}' says nothing about {self.acts_on}")
+
+    @property
+    def other_size(self) -> str:
+        """The size that was tested where it is not the rider's; "" where one is not stated."""
+        tested = self.test_size or (self.trial_item or self.name).partition(SIZED)[2]
+        same = tested.strip().casefold() == self.size.strip().casefold()
+        return tested if self.size and not same else ""
 
     @property
     def is_set(self) -> bool:

@@ -1,7 +1,7 @@
 """The runs of a test, in SI, and how they are read."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal
@@ -75,13 +75,25 @@ class Runs:
     """Why the tester leaves a run out; "" for the runs that count, as all do by default."""
     day: tuple[str, ...] = ()
     """On which day it was ridden; each session is a day by default."""
+    mounting: tuple[str, ...] = ()
+    """Which mounting of its item a run belongs to; "" where the table does not tell."""
+    leeway: FloatArray = field(default_factory=lambda: np.zeros(0))
+    """How far a value might be off for what is not known of bike or air, in the unit of the measure,
+    all in one direction; 0 by default; shape (n,)."""
+    efficiency: float = 1.0
+    """Share of the watts of the meter that the values count."""
 
     def __post_init__(self) -> None:
         count = len(self.value)
-        if not self.excluded:
-            object.__setattr__(self, "excluded", ("",) * count)
-        if not self.day:
-            object.__setattr__(self, "day", self.session)
+        by_default: dict[str, Any] = {
+            "excluded": ("",) * count,
+            "day": self.session,
+            "mounting": ("",) * count,
+            "leeway": np.zeros(count),
+        }
+        for name, default in by_default.items():
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, default)
         require(count, "a test needs at least one run")
         for name, column in self._columns():
             require(len(column) == count, f"{name} needs one value a run ({count})")
@@ -90,7 +102,7 @@ class Runs:
 
     def _columns(self) -> list[tuple[str, Any]]:
         """The fields with one value a run."""
-        whole = {"source", "measure", "notes"}
+        whole = {"source", "measure", "notes", "efficiency"}
         return [(name, column) for name, column in vars(self).items() if name not in whole]
 
     def kept(self, rows: Sequence[int]) -> "Runs":
@@ -153,12 +165,15 @@ POSSIBLE: dict[str, tuple[kinds.Kind, float, float]] = {
 }
 """Kind and possible range [SI] of the columns of numbers; the ranges catch a wrong unit."""
 
+SIZED = ", size "
+"""Between the name of an item and its size."""
+
 ONE_SESSION = "one session"
 """Name of the session where the table has neither `session` nor `date`."""
 
 ONE_SPEED = 0.02
 """Share by which the speeds of runs that count as ridden at one speed may differ from their
-median; watts then differ by up to 6 %. Common practice, no source."""
+median; newtons then differ by up to 4 %. Common practice, no source."""
 
 
 @remembered
@@ -187,6 +202,7 @@ def load_runs(path: Path) -> Runs:
         yaw=_numbers(table, "yaw", optional=True),
         note=tuple(table.optional_texts("note")),
         excluded=tuple(table.optional_texts("excluded")),
+        mounting=_filled(table, "mounting") if table.has("mounting") else (),
         line=table.lines,
         notes=session_notes + order_notes + _doubtful_names(item),
     )
@@ -209,7 +225,7 @@ def _measure(table: CsvTable) -> Measure:
 
 def _items(table: CsvTable) -> tuple[str, ...]:
     sized = zip(_filled(table, "item"), table.optional_texts("size"), strict=True)
-    return tuple(f"{name}, size {size}" if size else name for name, size in sized)
+    return tuple(f"{name}{SIZED}{size}" if size else name for name, size in sized)
 
 
 def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
@@ -280,16 +296,19 @@ def _refuse_twins(runs: Runs) -> None:
 
 
 def _comparable(runs: Runs) -> Runs:
-    """Runs in watts or newtons at one speed, or as drag areas where that can be."""
-    _need(runs, "speed")
-    if runs.measure == "drag" and np.any(np.isfinite(runs.density)):
-        _need(runs, "density")
+    """Runs in watts with their speeds; in newtons at one speed, or as drag areas where that can be.
+
+    Watts are brought to one speed and air in `decisions/evidence/alike.py`.
+    """
+    need(runs, "speed")
+    if runs.measure == "power":
+        return runs
+    if np.any(np.isfinite(runs.density)):
+        need(runs, "density")
         area = runs.value / (0.5 * runs.density * runs.speed**2)
         said = "Drag forces were turned into drag areas: F / (1/2 rho v^2)."
         return replace(runs, measure="cda", value=area, notes=(*runs.notes, said))
     _refuse_other_speeds(runs)
-    if runs.measure == "power":
-        return runs
     said = (
         "Air density is not stated, so drag forces are compared as they are: they change"
         " with the air by about 0.4 % a degree."
@@ -297,7 +316,8 @@ def _comparable(runs: Runs) -> Runs:
     return replace(runs, notes=(*runs.notes, said))
 
 
-def _need(runs: Runs, name: Literal["speed", "density"]) -> None:
+def need(runs: Runs, name: Literal["speed", "density"]) -> None:
+    """Refuse runs of which one does not state its speed or its density."""
     for row in np.flatnonzero(~np.isfinite(getattr(runs, name))):
         unit = {"speed": "km/h", "density": "kg/m^3"}[name]
         raise InputError(
@@ -308,20 +328,15 @@ def _need(runs: Runs, name: Literal["speed", "density"]) -> None:
 
 
 def _refuse_other_speeds(runs: Runs) -> None:
-    """Watts and newtons compare only at one speed, that of all riders."""
+    """Newtons compare only at one speed, that of all riders."""
     middle = float(np.median(runs.speed))
     for row in np.flatnonzero(np.abs(runs.speed - middle) > ONE_SPEED * middle):
-        remedy = (
-            "convert each run to CdA first and give 'cda [m^2]'"
-            if runs.measure == "power"
-            else "add 'density [kg/m^3]', so that the forces can be turned into CdA"
-        )
         raise InputError(
             f"{runs.source}, line {runs.line[row]}, column 'speed'",
             f"{3.6 * runs.speed[row]:.1f} km/h is more than {ONE_SPEED:.0%} from the"
-            f" {3.6 * middle:.1f} km/h of the other runs, and {runs.measure} at different"
-            " speeds cannot be compared",
-            remedy,
+            f" {3.6 * middle:.1f} km/h of the other runs, and drag at different speeds cannot be"
+            " compared",
+            "add 'density [kg/m^3]', so that the forces can be turned into CdA",
         )
 
 

@@ -9,9 +9,9 @@ from typing import TypeVar
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.days import COUNTED_DAYS, USUAL_SHARE
-from racecalc.decisions.evidence.judging import ItemResult, RiderTrial, shown
-from racecalc.decisions.evidence.pooling import Shrunken, blend
+from racecalc.decisions.evidence.alike import comparable
+from racecalc.decisions.evidence.judging import ItemResult, per_watt, shown
+from racecalc.decisions.evidence.pooling import blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
 from racecalc.decisions.evidence.trial import (
     LEAST_TO_SHRINK,
@@ -24,6 +24,7 @@ from racecalc.decisions.evidence.trial import (
     pool_results,
     shrunken_of,
 )
+from racecalc.decisions.measuring.balance import Setup, setup_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.option import Option, Saving, SavingForm
@@ -63,19 +64,36 @@ def evidence_for(option: Option, base: Ridden) -> Evidence | None:
 
 
 @lru_cache(maxsize=64)
-def analysed(runs: Runs, baseline: str | None, day_to_day: float | None) -> TrialAnswer:
+def analysed(
+    runs: Runs, setup: Setup | None, baseline: str | None, day_to_day: float | None
+) -> TrialAnswer:
     """Analyse a test once for all the options, sets and rounds that rest on it."""
-    return answer(runs, baseline, day_to_day=day_to_day)
+    alike = comparable(runs, setup)
+    if day_to_day is not None and alike.measure != runs.measure:
+        day_to_day *= per_watt(alike) or 0.0
+    return answer(alike, baseline, day_to_day=day_to_day)
+
+
+def _setup(option: Option, base: Ridden) -> Setup | None:
+    """The bike of the race for a test in watts of what acts on the air, as they were counted."""
+    if option.acts_on != "air":
+        return None
+    lost = base.race.bike.drivetrain_loss if option.test_power_at == "cranks" else 0.0
+    return setup_of(base.race, loss=lost)
+
+
+def _analysed(option: Option, runs: Runs, base: Ridden) -> TrialAnswer:
+    baseline = option.trial_baseline or None
+    return analysed(runs, _setup(option, base), baseline, option.trial_day_to_day)
 
 
 def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | None:
     """All that the test named by an option says; None where it names none."""
     if option.trial is None:
         return None
-    baseline = option.trial_baseline or None
     if option.trial.is_sweep:
-        return answer_sweep(option.trial, baseline, base)
-    return analysed(option.trial, baseline, option.trial_day_to_day)
+        return answer_sweep(option.trial, option.trial_baseline or None, base)
+    return _analysed(option, option.trial, base)
 
 
 def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
@@ -86,38 +104,16 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
         raise InputError(runs.source, problem, f"its riders are {known}")
     rider = rider_of(option, base)
     if runs.is_sweep:
-        by_yaw = _by_yaw(runs, item, option.trial_baseline or None, base)
-        return _of_whom(by_yaw, runs.riders[0], rider)
-    found = analysed(runs, option.trial_baseline or None, option.trial_day_to_day)
-    if isinstance(found, SeveralRiders):
-        over = next((one for one in found.items if one.name == item), None)
-        if over is not None:
-            own = rider in over.results
-            return _blended(found, over, rider) if own else _foretold(found, over)
-    ridden = [(name, one) for name, trial in found.trials.items() for one in trial.items]
-    ridden.sort(key=lambda row: row[0] != rider)
-    result = _named([one for _, one in ridden], item, found.source)
-    name = next(name for name, one in ridden if one is result)
-    only = runs.counted().riders[0] if isinstance(found, OneRider) else name
-    return _of_whom(_own(found, found.trials[name], result), only, rider)
-
-
-def rider_of(option: Option, base: Ridden) -> str:
-    """The rider of the race as the table of an option writes the name; empty for none."""
-    name = option.trial_rider or base.race.rider.name
-    riders = option.trial.riders if option.trial else ()
-    return next((one for one in riders if one.casefold() == name.casefold()), name)
-
-
-ANOTHER = "the runs are of one other rider, which tells nothing of you; two riders or more would"
-NOBODY = "the runs are of one rider with a name; if that is you, state it as rider.name"
-
-
-def _of_whom(found: Evidence, ridden_by: str, rider: str) -> Evidence:
-    """What the runs of one rider say for the rider of the race."""
-    if ridden_by in ("", rider):
-        return found
-    return replace(found, doubt=None, unproved=ANOTHER if rider else NOBODY)
+        return _by_yaw(runs, item, option.trial_baseline or None, base)
+    found = _analysed(option, runs, base)
+    several = () if isinstance(found, OneRider) else found.items
+    over = next((one for one in several if one.name == item), None)
+    if over is None:
+        results = [one for trial in found.trials.values() for one in trial.items]
+        return _own(found, _named(results, item, found.source))
+    if not option.trial_rider or option.trial_rider not in over.results:
+        return _foretold(found, over)
+    return _blended(found, over, option.trial_rider)
 
 
 def _named(results: Sequence[T], item: str, source: str) -> T:
@@ -294,34 +290,12 @@ def _between(one: Option, other: Option, base: Ridden) -> Evidence | None:
         return None
 
 
-@dataclass(frozen=True)
-class FurtherDay:
-    """How far one more day of a test would be off in one difference."""
-
-    run: Saving
-    """Scatter of one run."""
-    from_day_to_day: float
-    """Standard deviation by which a difference changes from day to day, in those of one run."""
-    df: float
-    day_df: float
-    """Degrees of freedom of the scatter, and of the change from day to day; infinite where the
-    former counts for both.
-    """
-
-
-def further_day_of(option: Option) -> FurtherDay | None:
-    """What the test that an option names says of one more day; None where none tells it."""
+def scatter_of_runs(option: Option, base: Ridden) -> Saving | None:
+    """Scatter of one run in the test that an option names; None where none tells it."""
     if option.trial is None or option.trial.is_sweep:
         return None
-    found = analysed(option.trial, option.trial_baseline or None, option.trial_day_to_day)
-    if isinstance(found, OneRider):
-        across = found.trial.any_day
-        if across is None:
-            return None
-        # The days ridden have corrected both, and one more brings a degree of freedom.
-        scatter, change = np.sqrt(across.variance), np.sqrt(2.0 * across.across.ratio)
-        return FurtherDay(_one_run(option, found, scatter), change, across.df + 1.0, np.inf)
-    known = [trial for trial in found.trials.values() if trial.repeatability]
+    found = _analysed(option, option.trial, base)
+    known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None
     scatter = np.sqrt(np.mean([(trial.repeatability or 0.0) ** 2 for trial in known]))

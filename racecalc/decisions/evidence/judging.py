@@ -287,6 +287,8 @@ class RiderTrial:
     """The same test without them; None where there are none, or an item would have no run left."""
     notes: tuple[str, ...]
     """What one should know, in sentences."""
+    warnings: tuple[str, ...] = ()
+    """What could overturn the verdicts, in sentences."""
     speed: Annotated[float | None, HIDDEN] = None
     """Mean speed of the runs [m/s]; None where one does not state it."""
     any_day: Annotated[AnyDay | None, HIDDEN] = field(default=None, compare=False, repr=False)
@@ -459,7 +461,7 @@ def margin_of(runs: Runs, stated: float | None) -> tuple[float | None, str]:
 
 
 def per_watt(runs: Runs) -> float | None:
-    """What one watt at the mean speed of a test is in the unit of its measure.
+    """What one watt of the meter at the mean speed of a test is in the unit of its measure.
 
     1 / (1/2 rho v^3) of drag area, 1 / v of drag force; None where speed or density of a run is
     not stated.
@@ -467,7 +469,7 @@ def per_watt(runs: Runs) -> float | None:
     if runs.measure == "power":
         return 1.0
     speed = float(np.mean(runs.speed))
-    by_watt = 1.0 / speed
+    by_watt = runs.efficiency / speed
     if runs.measure == "cda":
         by_watt /= 0.5 * float(np.mean(runs.density)) * speed**2
     return by_watt if np.isfinite(by_watt) else None

@@ -9,7 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import AGAIN, LEVEL, level_per_look, t_point
+from racecalc.decisions.evidence.alike import (
+    ONE_STRETCH,
+    Stretches,
+    by_mounting,
+    comparable,
+    moved_by_leeway,
+    one_value_a_stretch,
+    refuse_unless_alike,
+    stretches_of,
+    warnings,
+)
+from racecalc.decisions.evidence.chances import AGAIN, level_per_look
 from racecalc.decisions.evidence.days import (
     USUAL_RATIO,
     AnyDay,
@@ -210,6 +221,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
     if len(runs.riders) > 1:
         problem = f"the runs are of {len(runs.riders)} riders"
         raise InputError(runs.source, problem, "analyse them one by one")
+    runs = by_mounting(runs)
     names = _baseline_first(runs, asked.baseline)
     design = design_of(
         _numbers(runs.item, names),
@@ -220,6 +232,9 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
     fits = DayFit(design, runs.value)
     spread = spread_of(fits.within, asked.repeatability)
     margin, margin_because = margin_of(runs, asked.margin)
+    moved = moved_by_leeway(runs, design)
+    refuse_unless_alike(runs, names, moved, margin)
+    stretches = stretches_of(runs, design)
     across, judge = judge_of(fits, spread, asked, runs.measure, margin)
     difference = (across.across if across else fits.at(USUAL_RATIO)).difference
     fitted = fit(design, runs.value)
@@ -228,6 +243,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         _item(judge or spread.because, float(difference[position]), position, own, baseline_runs)
         for position, own in enumerate(item_runs)
     )
+    items = _mounted_twice(items, stretches)
     outliers = outliers_of(runs, fitted)
     again = _without(runs, outliers, len(names))
     found = RiderTrial(
@@ -255,7 +271,29 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
     named = [] if asked.baseline is not None else [said]
-    return replace(found, notes=(*runs.notes, *named, *cautions(runs, design, found)))
+    alone = stretches and analysed(
+        one_value_a_stretch(runs, stretches), replace(asked, baseline=names[0])
+    )
+    return replace(
+        found,
+        notes=(*runs.notes, *named, *cautions(runs, design, found)),
+        warnings=tuple(warnings(runs, fitted, found, moved, alone)),
+    )
+
+
+def _mounted_twice(
+    items: tuple[ItemResult, ...], stretches: Stretches | None
+) -> tuple[ItemResult, ...]:
+    """No winner among items that, or whose baseline, may have been mounted only once."""
+
+    def of(number: int, item: ItemResult) -> ItemResult:
+        once = stretches and (stretches.single(0) or stretches.single(number))
+        if not once or item.difference is None:
+            return item
+        undecided = {key: "undecided" for key in ("verdict", "verdict_that_day")}
+        return replace(item, **undecided, because=ONE_STRETCH, further_days=None)
+
+    return tuple(of(number, item) for number, item in enumerate(items, 1))
 
 
 def _run_variance(spread: RunScatter) -> RunVariance | None:
@@ -492,6 +530,7 @@ def answer(runs: Runs, baseline: str | None = None, **how: Any) -> TrialAnswer:
             **what, items=items, trials=trials, best_of_many=_means_shrunken(items)
         )
 
+    runs = comparable(runs)
     counted = runs.counted()
     found: TrialAnswer = found_in(counted)
     if counted is runs:

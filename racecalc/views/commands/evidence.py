@@ -1,6 +1,6 @@
 """The commands of a tester: what a test says, how to plan one, and how to restate a saving."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,6 +9,7 @@ import click
 
 from racecalc.answers.plan import ConvertAnswer, convert_sheet, plan_sheet
 from racecalc.answers.trial import sweep_sheet, trial_sheet
+from racecalc.decisions.evidence.alike import comparable
 from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
@@ -25,13 +26,14 @@ from racecalc.decisions.savings import (
 )
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
-from racecalc.domain.option import TEST_DENSITY, is_kind, read_drag
-from racecalc.domain.trial import AMOUNTS, Measure, load_runs
+from racecalc.domain.option import is_kind, read_drag
+from racecalc.domain.trial import AMOUNTS, SI_UNIT, Measure, load_runs, need
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
 from racecalc.quantities.kinds import Kind
 from racecalc.views.commands.flags import FILE, JSON, default_option
+from racecalc.views.commands.measure import read_setup
 from racecalc.views.commands.shared import Answered, answering, read_as, read_option
 
 LOOKS = default_option(
@@ -69,8 +71,14 @@ EARLIER_RUNS = default_option(
 @LOOKS
 @click.option("--again", is_flag=True, help="Judged before, without having planned to look again.")
 @click.option(
-    "--race", "race_file", type=FILE, help="Weight a sweep over yaw by the yaw met in this race."
+    "--race",
+    "race_file",
+    type=FILE,
+    help="Weight a sweep over yaw by this race's; turn watts into drag areas by its bike.",
 )
+@click.option("--mass", metavar="MASS", help="Or by this mass of rider, bike and load,")
+@click.option("--crr", metavar="RATIO", help="rolling resistance,")
+@click.option("--loss", metavar="RATIO", help="and loss in the drivetrain.")
 @click.option(
     "--field", "field_file", type=FILE, help="Compare a sweep over yaw with these field runs."
 )
@@ -85,28 +93,34 @@ def trial_command(
     again: bool,
     race_file: Path | None,
     field_file: Path | None,
+    mass: str | None,
+    crr: str | None,
+    loss: str | None,
 ) -> Answered:
     """Does a test show a difference or a tie, or need more runs."""
-    runs = load_runs(runs_file)
+    runs, bike = load_runs(runs_file), {"--mass": mass, "--crr": crr, "--loss": loss}
     if runs.is_sweep:
-        flags = {
+        judged = {
             "--margin": margin,
             "--repeatability": repeatability,
             "--day-to-day": day_to_day,
             "--again": again or None,
         }
-        for flag, given in flags.items():
-            if given is not None:
-                raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
+        _refuse_idle({**judged, **bike}, f"the sweep in {runs_file}")
         ridden = ride_in_use(load_race(race_file)) if race_file else None
         field = load_runs(field_file) if field_file else None
         return answer_sweep(runs, baseline, ridden, field), sweep_sheet
-    if race_file is not None or field_file is not None:
-        raise InputError(
-            str(runs_file),
-            "this is not a sweep over yaw, which --race and --field need",
-            "leave them out",
-        )
+    if field_file is not None:
+        problem = "this is not a sweep over yaw, which --field needs"
+        raise InputError(str(runs_file), problem, "leave it out")
+    given = {**bike, "--race": race_file}
+    if runs.measure != "power":
+        unit = SI_UNIT[runs.measure]
+        _refuse_idle(given, f"runs in {unit}, only on a sweep over yaw and on watts")
+    elif any(one is not None for one in given.values()):
+        race = ride_in_use(load_race(race_file)).race if race_file else None
+        need(runs, "density")
+        runs = comparable(runs, read_setup(race, mass, crr, loss))
     watt = per_watt(runs)
     scatter = _amount("--repeatability", repeatability, runs.measure, watt)
     found = answer(
@@ -119,6 +133,12 @@ def trial_command(
         day_to_day=_amount("--day-to-day", day_to_day, runs.measure, watt),
     )
     return found, trial_sheet
+
+
+def _refuse_idle(flags: Mapping[str, object], what: str) -> None:
+    for flag, given in flags.items():
+        if given is not None:
+            raise InputError(flag, f"has no effect on {what}", "leave it out")
 
 
 def _amount(

@@ -5,16 +5,14 @@ from pathlib import Path
 import click
 
 from racecalc.answers.measure import measure_sheet
-from racecalc.decisions.measuring.balance import Setup
+from racecalc.decisions.measuring.balance import Setup, setup_of
 from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, rows_of
 from racecalc.domain.race import Air, Race
 from racecalc.domain.run_sheet import load_sheet
 from racecalc.errors import InputError
-from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_writing import refuse_to_write, write_csv
 from racecalc.files.recordings import Wanted
-from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, TIME, Kind
-from racecalc.quantities.measured import measure as read_text
+from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, TIME
 from racecalc.views.commands.flags import FILE, JSON
 from racecalc.views.commands.shared import (
     Answered,
@@ -66,7 +64,7 @@ def measure_command(
     doubt = read_option("--power-doubt", power_doubt, RATIO)
     asked = Asked(
         sheet=load_sheet(sheet_file),
-        setup=_setup(race, mass, crr, loss),
+        setup=read_setup(race, mass, crr, loss),
         air=_air(race, density),
         wanted=Wanted(air_speed, yaw),
         ahead=None if clock is None else _signed_time(clock),
@@ -81,40 +79,16 @@ def measure_command(
     return day, measure_sheet
 
 
-def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
-    given = {
-        "--mass": read_option("--mass", mass, MASS),
-        "--crr": read_option("--crr", crr, RATIO),
-        "--loss": read_option("--loss", loss, RATIO),
-    }
-    bike = race.bike if race else None
-    if race and bike:
-        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
-        given = {
-            name: known if value is None else value
-            for (name, value), known in zip(given.items(), stated, strict=True)
-        }
-    for name, value in given.items():
-        if value is None or (value == 0 and name != "--loss"):
-            problem = "is not stated" if value is None else "is zero"
-            raise InputError(name, problem, "give it, or name a race file that has it")
-    of_bearings = "bearing_drag", "bearing_drag_slope"
-    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
-    return Setup(
-        mass=given["--mass"] or 0.0,
-        crr=given["--crr"] or 0.0,
-        efficiency=1.0 - (given["--loss"] or 0.0),
-        **{name: getattr(bike, name) if bike else _default(name) for name in of_bearings},
-        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
+def read_setup(
+    race: Race | None, mass: str | None, crr: str | None, loss: str | None
+) -> Setup:
+    """Rider and bike from flags, and from a race what they leave out."""
+    return setup_of(
+        race,
+        read_option("--mass", mass, MASS),
+        read_option("--crr", crr, RATIO),
+        read_option("--loss", loss, RATIO),
     )
-
-
-def _default(name: str) -> float:
-    """What a race file takes where it states nothing."""
-    key = RACE_KEYS["bike"][name]
-    if not isinstance(key.form, Kind):
-        raise TypeError(f"{name} is not a quantity")
-    return read_text(key.default, key.form)
 
 
 def _air(race: Race | None, density: str | None) -> Air | None:
