@@ -217,7 +217,7 @@ class TestPlan:
         rng = np.random.default_rng(1)
         filled = [
             (
-                *row[:3],
+                *row[:4],
                 f"{0.24 + 0.01 * (row[2] == 'old') + 0.002 * rng.standard_normal():.4f}",
                 "45",
                 "1.2",
@@ -226,7 +226,7 @@ class TestPlan:
             for row in rows
         ]
         if measure != "cda":
-            filled = [(*row[:3], f"{100 * float(row[3]):.3f}", *row[4:]) for row in filled]
+            filled = [(*row[:4], f"{100 * float(row[4]):.3f}", *row[5:]) for row in filled]
         path = tmp_path / "sheet.csv"
         with path.open("w", newline="") as file:
             csv.writer(file).writerows([heading, *filled])

@@ -325,7 +325,7 @@ def _unequal_warning(fitted: RunFit, names: Sequence[str]) -> Iterator[str]:
         if times:
             said = f"{said}, which scatters {times:.1f} times as much: {rates}, not 5."
             found.append((times * ratio, f"{said} Ride equal numbers."))
-        elif (counts[few] <= FEW and counts[many] >= MANY) or (few and ratio >= MUCH_MORE):
+        elif (counts[few] <= FEW and counts[many] >= MANY) or (many == 0 and ratio >= MUCH_MORE):
             said = f"{said}: if that one scatters twice as much, which so few runs hardly show,"
             found.append((ratio, f"{said} {rates}, not 5. Ride equal numbers."))
     if found:

@@ -313,9 +313,9 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
 
 def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple[str, ...], ...]:
     measured = (f"{measure} [{SI_UNIT[measure]}]", "speed [km/h]", "density [kg/m^3]", "note")
-    heading = ("session", "order", "item", *measured)
+    heading = ("session", "order", "item", "mounting", *measured)
     rows = (
-        (str(session), str(place), item, *("" for _ in measured))
+        (str(session), str(place), item, str(place), *("" for _ in measured))
         for session, order in enumerate(orders, 1)
         for place, item in enumerate(order, 1)
     )
@@ -325,7 +325,10 @@ def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple
 def _notes(
     sessions: int, to_see: int | None, to_tie: int | None, margin: float | None
 ) -> tuple[str, ...]:
-    notes = ["Mount each item anew for each run, or the doubt of mounting it is not in the test."]
+    notes = [
+        "Mount each item anew for each run, or give runs of one mounting one number in the column"
+        " 'mounting'."
+    ]
     if to_see is None:
         notes.append(
             "The difference is too small against the scatter to be seen on so many days: ride on"
