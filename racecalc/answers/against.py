@@ -24,8 +24,8 @@ from racecalc.answers.value import (
     exchange_line,
     rate_text,
     rules_lines,
-    size_lines,
     set_cost,
+    size_lines,
     weather_lines,
 )
 from racecalc.decisions.against import Gain, Rivals, Side
@@ -58,7 +58,9 @@ def against_sheet(answer: AgainstAnswer, units: System) -> Sheet:
         _headline(found),
         [
             Lines([_verdict(found, basis.title), *_exchanges(found)]),
-            Lines([*weather_lines(options, basis.day), *rules_lines(options), *size_lines(options)]),
+            Lines(
+                [*weather_lines(options, basis.day), *rules_lines(options), *size_lines(options)]
+            ),
             Lines([*_money(found)]),
             Lines(basis.warnings, "Mind"),
             Table("", _columns(found), rows, SIDES_NOTE, Depth.ANSWER, path=path),

@@ -72,7 +72,14 @@ def basket_sheet(answer: BasketAnswer, units: System) -> Sheet:
             Lines([*_together(found)], depth=Depth.ANSWER if overlaps else Depth.DETAILS),
             Table("", _items(found), ranked, "", Depth.ANSWER, 9, "options", found.items),
             Lines([costs_line(item.use for item in found.items)]),
-            Lines([_more_money(answer), *rules_lines(options), *size_lines(options), *_weather(answer)]),
+            Lines(
+                [
+                    _more_money(answer),
+                    *rules_lines(options),
+                    *size_lines(options),
+                    *_weather(answer),
+                ]
+            ),
             Lines([*_next_best(found)]),
             Table("What comes near it", _others(found), _rivals(found), _who_wins(found)),
             *ladder_blocks(answer.ladder, found.price.currency),

@@ -21,6 +21,7 @@ from racecalc.answers.sheet import (
     grounds,
 )
 from racecalc.answers.value import gain_line, size_lines
+from racecalc.decisions.evidence.chances import AGAIN
 from racecalc.decisions.evidence.days import AS_STATED, COUNTED_DAYS
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
 from racecalc.decisions.evidence.planning import TEST_SAFELY
@@ -63,9 +64,7 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
             Lines([*_warned(answer.trials), *_outliers(answer.trials), *_drifts(answer.trials)]),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
-            details(
-                _each_once({rider: one.notes for rider, one in answer.trials.items()}), "Mind"
-            ),
+            details(_each_once({rider: one.notes for rider, one in answer.trials.items()}), "Mind"),
             grounds(_grounds(answer.trials), "What the verdicts rest on"),
             grounds([HOLDS_FOR]),
         ],
@@ -348,13 +347,15 @@ def _what_next(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:
     ]
     first = next(iter(trials.values()))
     level, planned = f"{100 * first.next_level:.3g} %", first.level == first.next_level
-    how = level if planned else f"{level}, --again"
+    again = first.level == AGAIN
+    how = f"{level}, --again" if again or not planned else level
     yield from naming(
         f"More days needed ({how}): " if riders else "More days like these needed: ", more
     )
     if more and not riders:
-        again = "." if planned else ", unless it was planned: judge it with --again."
-        yield f"The next look counts at {level}{again}"
+        judge = ": judge it with --again." if again else ": judge it with the same --looks."
+        unplanned = ", unless it was planned: judge it with --again."
+        yield f"The next look counts at {level}{judge if planned else unplanned}"
 
 
 def _outliers(trials: Mapping[str, RiderTrial]) -> Iterator[Line]:

@@ -73,16 +73,17 @@ def rules_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
             yield (f"{words}: ", *those, ".")
 
 
+def _sizes(option: Option) -> tuple[str | Cell, ...]:
+    return quoted(option.other_size, 12), ", yours ", quoted(option.size, 12)
+
+
 def size_lines(options: Sequence[Option], most: int = 2) -> Iterator[Line]:
     """What was tested in another size than that of the rider."""
     found = [one for one in options if one.other_size]
-    said = [
-        (quoted(one.name, 30), " (", quoted(one.other_size, 12), ", yours ", quoted(one.size, 12), ")")
-        for one in found[:most]
-    ]
+    said = [(quoted(one.name, 30), " (", *_sizes(one), ")") for one in found[:most]]
     if found:
         more = f" and {len(found) - most} more" if len(found) > most else ""
-        yield "Tested in another size, which may fit and save otherwise: ", *joined(said), f"{more}."
+        yield "Tested in another size, which may save less: ", *joined(said), f"{more}."
 
 
 def weather_lines(options: Sequence[Option], day: Day, most: int = 2) -> Iterator[Line]:

@@ -78,8 +78,8 @@ class Runs:
     mounting: tuple[str, ...] = ()
     """Which mounting of its item a run belongs to; "" where the table does not tell."""
     leeway: FloatArray = field(default_factory=lambda: np.zeros(0))
-    """How far a value might be off for what is not known of bike or air, in the unit of the measure,
-    all in one direction; 0 by default; shape (n,)."""
+    """How far a value might be off for what is not known of bike or air, all values to one side, in
+    the unit of the measure; 0 by default; shape (n,)."""
     efficiency: float = 1.0
     """Share of the watts of the meter that the values count."""
 

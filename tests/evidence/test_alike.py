@@ -54,7 +54,7 @@ class TestWatts:
         """1.16 against 1.20 kg/m^3: 7.7 W at 12 m/s, which is the air and not the item."""
         runs = powers("ABBAABBA", 0.25, 12.0, by_item("ABBAABBA", A=1.20, B=1.16))
         assert analyse(runs).items[0].verdict == "faster"  # as they are
-        with pytest.raises(InputError, match="leaves .* of their difference open, .* --mass"):
+        with pytest.raises(InputError, match=r"leaves .* of their difference open, .* --mass"):
             answer(runs)
         found = answer(comparable(runs, BIKE)).trial
         assert found.measure == "cda"
@@ -97,7 +97,7 @@ class TestWatts:
             runs = powers("ABBAABBA", 0.25, 12.0, density)
             runs = replace(runs, value=runs.value * 250 / np.mean(runs.value))
             if refused:
-                with pytest.raises(InputError, match="more than a third of the margin of 1.0 W"):
+                with pytest.raises(InputError, match=r"more than a third of the margin of 1\.0 W"):
                     answer(runs)
             else:
                 assert answer(runs).trial.measure == "power"
@@ -130,7 +130,7 @@ class TestWatts:
 
 
 def test_an_option_saves_the_same_by_watts_and_by_its_runs():
-    """All at one speed and in one air: mass and Crr cancel, so the seconds are those of the watts."""
+    """At one speed and in one air mass and Crr cancel: the seconds are those of the watts."""
     runs = powers("ABBAABBA", by_item("ABBAABBA", A=0.25, B=0.245), 12.0, 1.15)
     base = ride(race())
     option = Option("B", trial=runs, test_power_at="cranks")
@@ -222,7 +222,7 @@ def test_items_of_other_days():
     values = 250 + SCATTER[:8]
     days = list("xxxxyyyy")
     apart = analyse(runs_of("ABBACDDC", values, days, measure="power", speed=12.0), baseline="A")
-    assert sum("ridden on other days than 'A' and is not compared" in w for w in apart.warnings) == 2
+    assert ["is not compared" in one for one in apart.warnings] == [True, True]
     chained = analyse(runs_of("ABBABCCB", values, days, measure="power", speed=12.0), baseline="A")
     assert [w for w in chained.warnings if "'C' was never ridden on a day of 'A'" in w]
 
@@ -238,7 +238,7 @@ def three_days(ab, bc, ca):
 
 class TestLoops:
     ORDER = "ABBABCCBCAAC"
-    DAYS = list("xxxxyyyyzzzz")
+    DAYS = tuple("xxxxyyyyzzzz")
 
     def test_what_the_steps_add_up_to_and_its_doubt(self):
         """-4 - 3 + 5 = -2; a day of ABBA has 2 runs each: s^2 (1/2 + 1/2) + w^2, three times."""
@@ -356,7 +356,9 @@ def test_what_a_design_does_in_full(order, how, worked):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("scatter", [1.0, 2.0, 3.0])
-@pytest.mark.parametrize("order", ["AAABAABA", "AABABAABAABA", "AAABAAABBAAABAAA", "A" * 20 + "BABB" + "A" * 20])
+@pytest.mark.parametrize(
+    "order", ["AAABAABA", "AABABAABAABA", "AAABAAABBAAABAAA", f"{20 * 'A'}BABB{20 * 'A'}"]
+)
 def test_unequal_scatter_in_full(order, scatter):
     """What `FALSE_WINNERS` says; at equal scatter nothing is harmed."""
     any_day, day = harmed(order, 4000, scatter=scatter)

@@ -152,7 +152,9 @@ def test_the_doubt_foretold_for_an_untested_rider_by_hand():
     """
     riders = [rider for rider in "RST" for _ in "ABBA"]
     values = [value for saved in (2, 3, 4) for value in (250, 250 - saved, 250 - saved, 250)]
-    runs = runs_of("ABBA" * 3, values, order=[0, 1, 2, 3] * 3, measure="power", riders=riders, speed=12.0)
+    runs = runs_of(
+        "ABBA" * 3, values, order=[0, 1, 2, 3] * 3, measure="power", riders=riders, speed=12.0
+    )
     found = evidence_for(option(runs, "B"), ridden())
     assert found is not None
     assert found.saving == pytest.approx(3.0)

@@ -52,7 +52,7 @@ def _as_areas(runs: Runs, setup: Setup) -> Runs:
     _refuse_little_drag(runs, balances)
     off = [CRR_OFF / setup.crr * one.rolling / one.push for one in balances]
     said = (
-        f"Watts were turned into drag areas, each run at its own speed and air: {setup.mass:.1f} kg,"
+        f"Watts were turned into drag areas, each at its own speed and air: {setup.mass:.1f} kg,"
         f" Crr {setup.crr:.4f}, {100.0 * (1.0 - setup.efficiency):.1f} % lost on the way to the"
         " wheel."
     )
@@ -91,9 +91,7 @@ def _at_one_speed(runs: Runs, stated: bool) -> Runs:
         )
     if np.all(air == 1.0):
         return replace(runs, notes=tuple(dict.fromkeys(notes)))
-    low, usual, high = (
-        runs.value * (share / air + (1.0 - share) / pace) for share in DRAG_SHARES
-    )
+    low, usual, high = (runs.value * (share / air + (1.0 - share) / pace) for share in DRAG_SHARES)
     in_air = f" and {density:.3f} kg/m^3" if stated else ""
     said = (
         f"Watts were brought to {3.6 * speed:.1f} km/h{in_air}, {DRAG_SHARES[1]:.0%} of them taken"
@@ -287,8 +285,10 @@ def _on_end_warning(
     lengths = [stretches.longest(item) if stretches else 0 for item in range(design.items)]
     worst = int(np.argmax(lengths))
     words = {one.name: one.said for one in alone.items}
-    changed = [f"'{one.name}' {words[one.name]}" for one in found.items if words[one.name] != one.said]
-    then = ", ".join(changed[:3]) if changed else "the same verdicts"
+    differ = [
+        name for name, was in ((one.name, one.said) for one in found.items) if words[name] != was
+    ]
+    then = ", ".join(f"'{name}' {words[name]}" for name in differ[:3]) or "the same verdicts"
     return (
         f"'{names[worst]}' was ridden {lengths[worst]} times on end. If it was not mounted anew, up"
         " to 28 of 100 such tests give a false winner that day and 8 on any day, not 5; a column"
@@ -299,7 +299,7 @@ def _on_end_warning(
 def _scatter_by_item(fitted: RunFit) -> tuple[FloatArray, FloatArray]:
     """Variance of the runs of each item, and its degrees of freedom."""
     item = fitted.design.item
-    freedom = np.bincount(item, 1.0 - fitted.leverage)
+    freedom: FloatArray = np.bincount(item, 1.0 - fitted.leverage).astype(np.float64)
     square_sum = np.bincount(item, fitted.residual**2)
     return square_sum / np.maximum(freedom, 1e-9), freedom
 
@@ -321,7 +321,7 @@ def _unequal_warning(fitted: RunFit, names: Sequence[str]) -> Iterator[str]:
         )
         times = float(np.sqrt(variance[few] / variance[many])) if chance < DOUBT_LEVEL else 0.0
         day, any_day = next(rates for most, rates in FALSE_WINNERS.items() if times <= most)
-        rates = f"up to {day} of 100 such tests give a false winner that day and {any_day} on any day"
+        rates = f"up to {day} of 100 such tests give a false winner that day, {any_day} on any day"
         if times:
             said = f"{said}, which scatters {times:.1f} times as much: {rates}, not 5."
             found.append((times * ratio, f"{said} Ride equal numbers."))
@@ -332,9 +332,7 @@ def _unequal_warning(fitted: RunFit, names: Sequence[str]) -> Iterator[str]:
         yield max(found)[1]
 
 
-def _other_days_warning(
-    design: Design, names: Sequence[str], found: RiderTrial
-) -> Iterator[str]:
+def _other_days_warning(design: Design, names: Sequence[str], found: RiderTrial) -> Iterator[str]:
     """Items that were never ridden on a day of the baseline."""
     own = set(design.day[design.item == 0].tolist())
     for number, one in enumerate(found.items, 1):
@@ -342,9 +340,9 @@ def _other_days_warning(
             continue
         if one.difference is None:
             yield (
-                f"'{one.name}' was ridden on other days than '{names[0]}' and is not compared: where"
-                " days differ by as much as single runs, a third to a half of such comparisons give"
-                " a false winner."
+                f"'{one.name}' was ridden on other days than '{names[0]}' and is not compared:"
+                " where days differ as much as single runs, a third to a half of such comparisons"
+                " give a false winner."
             )
         else:
             yield (
@@ -390,7 +388,8 @@ def loops_of(design: Design, value: FloatArray, run: float, day_to_day: float) -
     ----------
     Bucher HC et al. J Clin Epidemiol 1997;50:683-691 (from memory): direct and indirect comparison.
     """
-    held = [frozenset(design.item[design.day == day].tolist()) for day in range(design.day.max() + 1)]
+    days = range(int(design.day.max()) + 1)
+    held = [frozenset(design.item[design.day == day].tolist()) for day in days]
     if design.items > MOST_ITEMS or all(len(items) == design.items for items in held):
         return []
     fits = [_fit_of_day(design, value, day) for day in range(len(held))]

@@ -271,9 +271,10 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
     )
     said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
     named = [] if asked.baseline is not None else [said]
-    alone = stretches and analysed(
-        one_value_a_stretch(runs, stretches), replace(asked, baseline=names[0])
-    )
+    alone = None
+    if stretches:
+        mounted = one_value_a_stretch(runs, stretches)
+        alone = analysed(mounted, replace(asked, baseline=names[0]))
     return replace(
         found,
         notes=(*runs.notes, *named, *cautions(runs, design, found)),
@@ -290,8 +291,13 @@ def _mounted_twice(
         once = stretches and (stretches.single(0) or stretches.single(number))
         if not once or item.difference is None:
             return item
-        undecided = {key: "undecided" for key in ("verdict", "verdict_that_day")}
-        return replace(item, **undecided, because=ONE_STRETCH, further_days=None)
+        return replace(
+            item,
+            verdict="undecided",
+            verdict_that_day="undecided",
+            because=ONE_STRETCH,
+            further_days=None,
+        )
 
     return tuple(of(number, item) for number, item in enumerate(items, 1))
 

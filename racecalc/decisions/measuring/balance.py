@@ -42,7 +42,10 @@ class Setup:
 
 
 def setup_of(
-    race: Race | None, mass: float | None = None, crr: float | None = None, loss: float | None = None
+    race: Race | None,
+    mass: float | None = None,
+    crr: float | None = None,
+    loss: float | None = None,
 ) -> Setup:
     """Rider and bike as stated, else as in a race, bearings and wheels as it takes them."""
     given, bike = {"--mass": mass, "--crr": crr, "--loss": loss}, race.bike if race else None
@@ -138,12 +141,8 @@ class Energy:
         return tuple(vars(self).values())
 
 
-def steady(
-    setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArray
-) -> list[Energy]:
-    """Where each second goes at a power [W] and a steady speed [m/s], on a level road in still air
-    of a density [kg/m^3].
-    """
+def steady(setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArray) -> list[Energy]:
+    """Where a second goes at a power [W] and steady speed [m/s] in still air [kg/m^3], level."""
     none = np.zeros_like(speed)
     product = np.asarray(air_speed_product(speed, none, none)[0])
     braking = np.asarray(bearing_drag(speed, setup.bearing_drag, setup.bearing_drag_slope)[0])

@@ -79,9 +79,7 @@ def measure_command(
     return day, measure_sheet
 
 
-def read_setup(
-    race: Race | None, mass: str | None, crr: str | None, loss: str | None
-) -> Setup:
+def read_setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
     """Rider and bike from flags, and from a race what they leave out."""
     return setup_of(
         race,
