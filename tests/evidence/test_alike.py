@@ -152,6 +152,11 @@ def test_an_option_saves_the_same_by_watts_and_by_its_runs():
 # --- Warnings ------------------------------------------------------------------------------------
 
 
+def test_watts_without_density_say_so():
+    (said,) = analyse(runs_of("ABBA", 250 + SCATTER[:4], measure="power", speed=12.0)).warnings
+    assert said.startswith("Air density is not stated")
+
+
 def test_yaw_that_differs_is_named():
     runs = runs_of("ABBAABBA", 0.25 + 1e-4 * np.arange(8) % 3)
     for yaw, said in (({"A": 3.0, "B": -5.5}, True), ({"A": 3.0, "B": -3.6}, False)):
@@ -168,11 +173,11 @@ class TestMountings:
         """The same answer as from the means of the four mountings, worked out beforehand."""
         values = 250 + SCATTER[:8]
         order = np.arange(8.0)
-        runs = runs_of("AABBBBAA", values, order=order, measure="power", speed=12.0)
+        runs = runs_of("AABBBBAA", values, order=order, measure="power", speed=12.0, density=1.2)
         found = analyse(replace(runs, mounting=("1", "1", "2", "2", "3", "3", "4", "4")))
         means = runs_of(
             "ABBA", values.reshape(4, 2).mean(1), order=[0.5, 2.5, 4.5, 6.5],
-            measure="power", speed=12.0,
+            measure="power", speed=12.0, density=1.2,
         )  # fmt: skip
         (item,), (by_hand,) = found.items, analyse(means).items
         assert (item.runs, item.df) == (2, pytest.approx(by_hand.df))
@@ -183,19 +188,30 @@ class TestMountings:
 
     def test_without_the_column_four_on_end_are_pointed_at(self):
         values = 250 + SCATTER[:8] - 2.0 * np.array([0, 0, 1, 1, 1, 1, 0, 0])
-        found = analyse(runs_of("AABBBBAA", values, measure="power", speed=12.0))
+        found = analyse(runs_of("AABBBBAA", values, measure="power", speed=12.0, density=1.2))
         (said,) = found.warnings
         assert "'B' was ridden 4 times on end" in said
-        assert not analyse(runs_of("ABBAABBA", values, measure="power", speed=12.0)).warnings
+        assert not analyse(
+            runs_of("ABBAABBA", values, measure="power", speed=12.0, density=1.2)
+        ).warnings
 
     def test_one_stretch_in_all_gives_no_winner(self):
         values = 250 + SCATTER - np.repeat([0, 9.0, 0], 4)
-        (item,) = analyse(runs_of("AAAABBBBAAAA", values, measure="power", speed=12.0)).items
+        (item,) = analyse(
+            runs_of("AAAABBBBAAAA", values, measure="power", speed=12.0, density=1.2)
+        ).items
         assert (item.verdict, item.verdict_that_day) == ("undecided", "undecided")
         assert "one mounting" in item.because
 
     def test_each_day_is_mounted_anew(self):
-        runs = runs_of("AABB" * 2, 250 + SCATTER[:8], list("xxxxyyyy"), measure="power", speed=12.0)
+        runs = runs_of(
+            "AABB" * 2,
+            250 + SCATTER[:8],
+            list("xxxxyyyy"),
+            measure="power",
+            speed=12.0,
+            density=1.2,
+        )
         assert not analyse(runs).warnings
 
 
@@ -203,17 +219,21 @@ class TestUnequal:
     def test_fewer_runs_that_scatter_more(self):
         order = "AABAABAABAAB"
         scatter = SCATTER * np.array([6.0 if item == "B" else 1.0 for item in order])
-        (said,) = analyse(runs_of(order, 250 + scatter, measure="power", speed=12.0)).warnings
+        (said,) = analyse(
+            runs_of(order, 250 + scatter, measure="power", speed=12.0, density=1.2)
+        ).warnings
         assert "'A' was ridden 8 times and 'B' 4, which scatters" in said
 
     def test_equal_numbers_are_safe(self):
         scatter = SCATTER * np.array([6.0 if item == "B" else 1.0 for item in "ABBAABBAABBA"])
-        assert not analyse(runs_of("ABBAABBAABBA", 250 + scatter, measure="power")).warnings
+        assert not analyse(
+            runs_of("ABBAABBAABBA", 250 + scatter, measure="power", density=1.2)
+        ).warnings
 
     @pytest.mark.parametrize("days", [2, 3])
     def test_a_baseline_ridden_much_more_often(self, days):
         values, sessions = 250 + np.resize(SCATTER, 5 * days), np.repeat(list("xyz"[:days]), 5)
-        runs = runs_of("AABAA" * days, values, sessions, measure="power", speed=12.0)
+        runs = runs_of("AABAA" * days, values, sessions, measure="power", speed=12.0, density=1.2)
         (said,) = analyse(runs).warnings
         assert "Ride equal numbers" in said
 
@@ -221,9 +241,13 @@ class TestUnequal:
 def test_items_of_other_days():
     values = 250 + SCATTER[:8]
     days = list("xxxxyyyy")
-    apart = analyse(runs_of("ABBACDDC", values, days, measure="power", speed=12.0), baseline="A")
+    apart = analyse(
+        runs_of("ABBACDDC", values, days, measure="power", speed=12.0, density=1.2), baseline="A"
+    )
     assert ["is not compared" in one for one in apart.warnings] == [True, True]
-    chained = analyse(runs_of("ABBABCCB", values, days, measure="power", speed=12.0), baseline="A")
+    chained = analyse(
+        runs_of("ABBABCCB", values, days, measure="power", speed=12.0, density=1.2), baseline="A"
+    )
     assert [w for w in chained.warnings if "'C' was never ridden on a day of 'A'" in w]
 
 
@@ -260,7 +284,12 @@ class TestLoops:
     def test_a_loop_that_does_not_close_is_named(self):
         def said(ca):
             runs = runs_of(
-                self.ORDER, three_days(-4, -3, ca), self.DAYS, measure="power", speed=12.0
+                self.ORDER,
+                three_days(-4, -3, ca),
+                self.DAYS,
+                measure="power",
+                speed=12.0,
+                density=1.2,
             )
             return analyse(runs, baseline="A").warnings
 
@@ -281,7 +310,8 @@ class TestLoops:
             shift = 0.8 / math.sqrt(2) * rng.standard_normal((3, 3))
             values = 250 + shift[item, day] + rng.standard_normal(12)
             found = analyse(
-                runs_of(self.ORDER, values, self.DAYS, measure="power", speed=12.0), baseline="A"
+                runs_of(self.ORDER, values, self.DAYS, measure="power", speed=12.0, density=1.2),
+                baseline="A",
             )
             named += any("contradict" in one for one in found.warnings)
         assert named / 120 <= 0.05 + 4 * math.sqrt(0.05 * 0.95 / 120)
@@ -309,8 +339,8 @@ def test_a_size_that_is_not_the_riders(stated, other):
 # --- How much a design harms ---------------------------------------------------------------------
 
 
-def harmed(order, tests, mount=0.0, scatter=1.0, stretch=False):
-    """Shares of false winners on any day and that day, where mountings or B scatter as told."""
+def harmed(order, tests, mount=0.0, scatter=1.0, stretch=False, change=0.0):
+    """Shares of false winners on any day and that day, as mountings, B and days are told to vary."""
     rng = np.random.default_rng(17)
     item = np.array([*map("AB".index, order)])
     clock = np.arange(float(len(item)))
@@ -322,6 +352,7 @@ def harmed(order, tests, mount=0.0, scatter=1.0, stretch=False):
     found = np.zeros(2)
     for _ in range(tests):
         value = mount * rng.standard_normal(of[-1] + 1)[of]
+        value += change / math.sqrt(2) * rng.standard_normal(2)[item]
         value += np.where(item == 1, scatter, 1.0) * rng.standard_normal(len(item))
         value = np.bincount(of, value) / np.bincount(of) if stretch else value
         found += [any(one) for one in winners(design, value, Asked("A"))]
@@ -357,13 +388,15 @@ def test_what_a_design_does_in_full(order, how, worked):
 @pytest.mark.slow
 @pytest.mark.parametrize("scatter", [1.0, 2.0, 3.0])
 @pytest.mark.parametrize(
-    "order", ["AAABAABA", "AABABAABAABA", "AAABAAABBAAABAAA", f"{20 * 'A'}BABB{20 * 'A'}"]
+    "order",
+    ["AAABAABA", "AABABAABAABA", "AAABAAABBAAABAAA", "AAAABAAAAABAAA", f"{20 * 'A'}BABB{20 * 'A'}"],
 )
 def test_unequal_scatter_in_full(order, scatter):
     """What `FALSE_WINNERS` says; at equal scatter nothing is harmed."""
-    any_day, day = harmed(order, 4000, scatter=scatter)
+    _, day = harmed(order, 4000, scatter=scatter)
+    any_day, _ = harmed(order, 4000, scatter=scatter, change=1.0)
     print(f"{order.count('A')} + {order.count('B')}, {scatter}: {any_day:.4f}, {day:.4f}")
-    most = {1.0: (0.05, 0.05), 2.0: (0.09, 0.25), 3.0: (0.17, 0.37)}[scatter]
+    most = {1.0: (0.065, 0.05), 2.0: (0.13, 0.25), 3.0: (0.20, 0.37)}[scatter]
     for share, limit in zip((any_day, day), most, strict=True):
         assert share <= limit + 4 * math.sqrt(limit * (1 - limit) / 4000)
 

@@ -121,10 +121,10 @@ def test_a_fee_of_zero_is_a_fee_that_was_given(command):
 
 
 @pytest.mark.xdist_group("decide race.toml")
-def test_watts_that_a_test_must_show_have_their_speed():
-    """The runs of the demo were ridden at 42 km/h, as `racecalc trial` says of them."""
+def test_what_a_test_must_show_is_in_the_unit_of_its_runs():
+    """The watts of the demo become drag areas by the bike of the race."""
     out = flat(answered("decide", "race.toml").text())
-    assert re.search(r"if the test shows [\d.]+ W at 42\.0 km/h or more \(\+\d+ s here\)", out)
+    assert re.search(r"if the test shows 0\.00\d\d m\^2 or more \(\+\d+ s here\)", out)
 
 
 def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
