@@ -21,6 +21,7 @@ from racecalc.answers.sheet import (
     grounds,
 )
 from racecalc.answers.value import gain_line, size_lines
+from racecalc.decisions.evidence.alike import ONE_STRETCH
 from racecalc.decisions.evidence.chances import AGAIN
 from racecalc.decisions.evidence.days import AS_STATED, COUNTED_DAYS
 from racecalc.decisions.evidence.judging import DECIMALS, ItemResult, RiderTrial, shown
@@ -281,7 +282,8 @@ def _open(answer: TrialAnswer) -> Iterator[Line]:
     if not isinstance(answer, OneRider):
         return
     items = answer.trial.items
-    chances = [one.chance_faster for one in items if one.verdict == "undecided"]
+    open_ones = (one for one in items if one.verdict == "undecided" and one.because != ONE_STRETCH)
+    chances = [one.chance_faster for one in open_ones]
     if any(chance is not None and abs(chance - 0.5) > NEARLY - 0.5 for chance in chances):
         luck = f"With {len(items)} items tried a high chance can be luck: a" if items[1:] else "A"
         yield f"{luck} verdict needs the whole interval on one side of zero."

@@ -22,7 +22,7 @@ from racecalc.domain.option import Option, read_saving
 from racecalc.errors import InputError
 from tests.builders import race
 from tests.evidence.runs import runs_of
-from tests.evidence.test_days import design_in, winners
+from tests.evidence.test_days import design_in, fits_of_all, winners
 
 BIKE = Setup(80.0, 0.004, 0.98, 0.09, 0.009, 1.4)
 
@@ -302,19 +302,17 @@ class TestLoops:
         design = design_of(item, np.repeat([0, 1], 6), np.tile(np.arange(6.0), 2))
         assert loops_of(design, 250 + SCATTER, 0.3, 0.3) == []
 
-    def test_loops_that_close_are_seldom_named(self):
-        """5 % at most where days change as is assumed, within four standard errors of the count."""
-        rng, named = np.random.default_rng(8), 0
+    def test_the_doubt_of_a_loop_is_how_it_scatters(self):
+        """Of loops that close, size over doubt has SD 1, within four standard errors of 300."""
+        rng, sizes = np.random.default_rng(8), []
         item, day = np.array([*map("ABC".index, self.ORDER)]), np.repeat(np.arange(3), 4)
-        for _ in range(120):
+        design = design_of(item, day, np.tile(np.arange(4.0), 3))
+        for _ in range(300):
             shift = 0.8 / math.sqrt(2) * rng.standard_normal((3, 3))
-            values = 250 + shift[item, day] + rng.standard_normal(12)
-            found = analyse(
-                runs_of(self.ORDER, values, self.DAYS, measure="power", speed=12.0, density=1.2),
-                baseline="A",
-            )
-            named += any("contradict" in one for one in found.warnings)
-        assert named / 120 <= 0.05 + 4 * math.sqrt(0.05 * 0.95 / 120)
+            value = 250 + shift[item, day] + rng.standard_normal(12)
+            (loop,) = loops_of(design, value, 1.0, 0.8)
+            sizes.append(loop.size / loop.doubt)
+        assert np.std(sizes) == pytest.approx(1.0, abs=4 / math.sqrt(2 * 300))
 
 
 # --- Sizes ---------------------------------------------------------------------------------------
@@ -340,7 +338,7 @@ def test_a_size_that_is_not_the_riders(stated, other):
 
 
 def harmed(order, tests, mount=0.0, scatter=1.0, stretch=False, change=0.0):
-    """Shares of false winners on any day and that day, as mountings, B and days are told to vary."""
+    """Shares of false winners on any day and that day, as mountings, B and days vary."""
     rng = np.random.default_rng(17)
     item = np.array([*map("AB".index, order)])
     clock = np.arange(float(len(item)))
@@ -349,14 +347,15 @@ def harmed(order, tests, mount=0.0, scatter=1.0, stretch=False, change=0.0):
     design = design_in(item, clock)
     if stretch:
         design = design_in(item[first], np.bincount(of, clock) / np.bincount(of))
-    found = np.zeros(2)
-    for _ in range(tests):
-        value = mount * rng.standard_normal(of[-1] + 1)[of]
-        value += change / math.sqrt(2) * rng.standard_normal(2)[item]
-        value += np.where(item == 1, scatter, 1.0) * rng.standard_normal(len(item))
-        value = np.bincount(of, value) / np.bincount(of) if stretch else value
-        found += [any(one) for one in winners(design, value, Asked("A"))]
-    return found / tests
+    values = mount * rng.standard_normal((tests, of[-1] + 1))[:, of]
+    values += change / math.sqrt(2) * rng.standard_normal((tests, 2))[:, item]
+    values += np.where(item == 1, scatter, 1.0) * rng.standard_normal((tests, len(item)))
+    if stretch:
+        values = np.array([np.bincount(of, one) for one in values]) / np.bincount(of)
+    found = [
+        [any(one) for one in winners(fits, Asked("A"))] for fits in fits_of_all(design, values)
+    ]
+    return np.mean(found, axis=0)
 
 
 DESIGNS = [

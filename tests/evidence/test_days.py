@@ -5,13 +5,14 @@ hand as in `TestTwoSessions`; the method's sources are named in `decisions/evide
 """
 
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from scipy import stats
 
 from racecalc.decisions.evidence.chances import AGAIN
-from racecalc.decisions.evidence.days import DayFit
+from racecalc.decisions.evidence.days import USUAL_RATIO, Across, DayFit, Within
 from racecalc.decisions.evidence.judging import Repeatability, spread_of
 from racecalc.decisions.evidence.least_squares import design_of
 from racecalc.decisions.evidence.planning import balanced_order
@@ -224,9 +225,62 @@ def design_in(item, clock):
     return design_of(item, np.zeros(len(item), np.intp), clock)
 
 
-def winners(design, value, asked):
+@dataclass(frozen=True)
+class OfOneTest:
+    """What `DayFit` finds at the usual ratio."""
+
+    days: int
+    within: Within
+    usual: Across
+
+    def at(self, ratio):
+        assert ratio == USUAL_RATIO
+        return self.usual
+
+
+def fits_of_all(design, values):
+    """`DayFit` of many tests of one design at once, by dense matrices; shape (tests, n)."""
+    known = DayFit(design, values[0]).at(USUAL_RATIO)
+    cells = np.unique(design.day * design.items + design.item, return_inverse=True)[1]
+    cell = (cells[:, None] == np.unique(cells)).astype(float)
+    session = (design.session[:, None] == np.arange(design.sessions)).astype(float)
+    drift = (session * design.order[:, None])[:, design.drift]
+    item = (design.item[:, None] == np.arange(1, design.items)).astype(float)
+    root = np.linalg.inv(np.linalg.cholesky(np.eye(len(cells)) + USUAL_RATIO * cell @ cell.T))
+    left = values - values @ _onto(np.hstack([cell, session, drift]))
+    columns = root @ np.hstack([item, session, drift])
+    weighted = values @ root.T
+    differences = (weighted @ np.linalg.pinv(columns).T)[:, : design.items - 1]
+    between = np.sum((weighted - weighted @ _onto(columns)) ** 2, axis=1) - np.sum(left**2, axis=1)
+    freedom = DayFit(design, values[0]).within.df
+    for one, difference, rest in zip(np.sum(left**2, axis=1), differences, between, strict=True):
+        usual = replace(known, difference=difference, between=max(float(rest), 0.0))
+        yield OfOneTest(int(design.day.max()) + 1, Within(float(one), freedom), usual)
+
+
+def _onto(columns):
+    """The projection onto them."""
+    return columns @ np.linalg.pinv(columns)
+
+
+def test_many_tests_at_once_are_as_one_by_one():
+    orders = ["ABCCBA", "ABBA", "ACCA"]
+    design = design_of(
+        np.array([*map("ABC".index, "".join(orders))]),
+        np.repeat([0, 1, 2], [6, 4, 4]),
+        np.concatenate([np.arange(float(len(one))) for one in orders]),
+    )
+    values = np.random.default_rng(3).standard_normal((4, 14))
+    for value, found in zip(values, fits_of_all(design, values), strict=True):
+        single = DayFit(design, value)
+        assert found.within.df == single.within.df
+        assert found.within.square_sum == pytest.approx(single.within.square_sum)
+        assert found.usual.between == pytest.approx(single.at(USUAL_RATIO).between)
+        assert found.usual.difference == pytest.approx(single.at(USUAL_RATIO).difference)
+
+
+def winners(fits, asked):
     """Which items are winners on any day, and which that day, as `trial` judges them."""
-    fits = DayFit(design, value)
     spread = spread_of(fits.within, asked.repeatability)
     _, judge = judge_of(fits, spread, asked, "power", None)
     for errors in (judge.any_day, judge.that_day):
@@ -244,10 +298,11 @@ def simulated(orders, change, tests, seed, difference=0.0, **how):
     clock = np.concatenate([np.arange(float(len(order))) for order in orders])
     design, found = design_of(item, day, clock), np.zeros(3)
     effect = np.where(item == 1, difference, 0.0)
-    for _ in range(tests):
-        shift = change / math.sqrt(2) * rng.standard_normal((item.max() + 1, len(orders)))
-        value = effect + shift[item, day] + rng.standard_normal(len(item))
-        any_day, that_day = winners(design, value, asked)
+    shift = change / math.sqrt(2) * rng.standard_normal((tests, item.max() + 1, len(orders)))
+    values = effect + shift[:, item, day] + rng.standard_normal((tests, len(item)))
+    fits = (DayFit(design, one) for one in values) if how else fits_of_all(design, values)
+    for fit_of_one in fits:
+        any_day, that_day = winners(fit_of_one, asked)
         found += any(any_day), any(that_day), any_day[0]
     return found / tests
 
@@ -278,7 +333,7 @@ def test_false_winners_on_any_day(shape, change):
 )
 def test_false_winners_on_any_day_in_full(orders, change):
     """A change twice as large is not promised: so few days cannot show it, the fewer the less."""
-    tests = 2500
+    tests = 5000
     false, that_day, _ = simulated(orders, change, tests, 11)
     sizes = [len(one) for one in orders]
     print(f"{sizes} change {change}: false {false:.4f}, that day {that_day:.4f}")

@@ -290,7 +290,7 @@ def test_warnings_are_in_the_answer(command):
 def test_a_size_that_was_not_tested(command):
     sizes = [f"option.Brinnoth Lowtide suit.{one}" for one in ("size=S", "test_size=M")]
     changes = [word for size in sizes for word in ("--set", size)]
-    for words in (("value", RACE), ("breakeven", RACE, "--option", "Brinnoth Lowtide suit")):
-        said = " ".join(command(*words, *changes)[1].split())
-        assert "another size, which may save less: Brinnoth Lowtide suit (M, yours S)" in said
-        assert "another size" not in command(*words, *changes[:2])[1]
+    said = " ".join(
+        command("breakeven", RACE, "--option", "Brinnoth Lowtide suit", *changes)[1].split()
+    )
+    assert "another size, which may save less: Brinnoth Lowtide suit (M, yours S)" in said

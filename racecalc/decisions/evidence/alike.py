@@ -209,8 +209,8 @@ def one_value_a_stretch(runs: Runs, stretches: Stretches) -> Runs:
 
 
 ONE_STRETCH = (
-    "as far as the table tells, all runs of an item are of one mounting: one more mounting of each,"
-    " or a column 'mounting'"
+    "as far as the table tells, all its runs or all of the baseline are of one mounting: mount both"
+    " once more, or state a column 'mounting'"
 )
 
 # --- What one should know before believing a comparison ------------------------------------------
@@ -235,8 +235,8 @@ from day to day as large as a run of the baseline scatters (tests/evidence)."""
 
 
 NO_DENSITY = (
-    "Air density is not stated: watts change with the air by about 0.3 % a degree, which would count"
-    " as a difference."
+    "Air density is not stated: watts change with the air by about 0.3 % a degree, which would"
+    " count as a difference."
 )
 
 
@@ -291,10 +291,12 @@ def _on_end_warning(
         name for name, was in ((one.name, one.said) for one in found.items) if words[name] != was
     ]
     then = ", ".join(f"'{name}' {words[name]}" for name in differ[:3]) or "the same verdicts"
+    once = any(stretches and stretches.single(item) for item in range(design.items))
+    winner = "An item has one stretch only, so it cannot win. " if once else ""
     return (
-        f"'{names[worst]}' was ridden {lengths[worst]} times on end. If it was not mounted anew, up"
-        " to 28 of 100 such tests give a false winner that day and 8 on any day, not 5; a column"
-        f" 'mounting' avoids it. With one value for each stretch: {then}."
+        f"'{names[worst]}' was ridden {lengths[worst]} times on end. {winner}If it was not mounted"
+        " anew, up to 28 of 100 such tests give a false winner that day and 8 on any day, not 5; a"
+        f" column 'mounting' tells. With one value for each stretch: {then}."
     )
 
 
