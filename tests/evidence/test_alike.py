@@ -195,6 +195,12 @@ class TestMountings:
             runs_of("ABBAABBA", values, measure="power", speed=12.0, density=1.2)
         ).warnings
 
+    def test_what_rests_on_such_runs_says_so(self):
+        runs = runs_of("AABBBBAA", 0.25 + 1e-3 * SCATTER[:8])
+        assert evidence_for(Option("B", trial=runs), ride(race())).words.endswith("warns of it")
+        alternated = Option("B", trial=runs_of("ABBABAAB", runs.value))
+        assert "warns" not in evidence_for(alternated, ride(race())).words
+
     def test_one_stretch_in_all_gives_no_winner(self):
         values = 250 + SCATTER - np.repeat([0, 9.0, 0], 4)
         (item,) = analyse(

@@ -128,22 +128,12 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
 
 def _own(found: TrialAnswer, trial: RiderTrial, own: ItemResult) -> Evidence:
     saving, doubt = _saving_and_doubt(found, own)
-    said = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
-    lines = sorted(one.line for one in trial.outliers)
+    lines = sorted(one.line for trial in found.trials.values() for one in trial.outliers)
     odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
-    best = _drawn_together(found, trial)
-    if best is None:
-        return Evidence(found.measure, saving, doubt, said + odd)
-    at = comparable(trial).index(own)
-    left = float(best.shrunken[at])
-    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
-    return Evidence(found.measure, left, float(best.doubt[at]), drawn + odd, measured=saving)
-
-
-def _drawn_together(found: TrialAnswer, trial: RiderTrial) -> Shrunken | None:
-    """The shrunken estimates that count for the race; None for too few items."""
-    best = found.best_of_many if isinstance(found, OneRider) else shrunken_of(trial)
-    return best if best is not None and len(best.raw) >= LEAST_TO_SHRINK else None
+    warned = any(trial.warnings for trial in found.trials.values())
+    more = "; racecalc trial warns of it" if warned else ""
+    said = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
+    return Evidence(found.measure, saving, doubt, said + odd + more)
 
 
 def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
