@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from racecalc.decisions.evidence.alike import comparable, loops_of
+from racecalc.decisions.evidence.alike import loops_of, made_alike
 from racecalc.decisions.evidence.for_option import evidence_for
 from racecalc.decisions.evidence.least_squares import design_of
 from racecalc.decisions.evidence.trial import Asked, analyse, answer
@@ -56,7 +56,7 @@ class TestWatts:
         assert analyse(runs).items[0].verdict == "faster"  # as they are
         with pytest.raises(InputError, match=r"leaves .* of their difference open, .* --mass"):
             answer(runs)
-        found = answer(comparable(runs, BIKE)).trial
+        found = answer(made_alike(runs, BIKE)).trial
         assert found.measure == "cda"
         assert found.baseline.mean == pytest.approx(0.25, abs=3e-4)
         assert found.items[0].low < 0.0 < found.items[0].high
@@ -66,12 +66,12 @@ class TestWatts:
     def test_the_area_that_made_the_watts(self, speed):
         areas = by_item("ABBA", A=0.25, B=0.24)
         runs = powers("ABBA", areas, speed * np.array([1, 1.02, 0.98, 1]), 1.18, scatter=0.0)
-        assert comparable(runs, BIKE).value == pytest.approx(areas, rel=1e-12)
+        assert made_alike(runs, BIKE).value == pytest.approx(areas, rel=1e-12)
 
     def test_watts_stated_by_the_tester_are_those_of_the_meter(self):
         """1 W at the cranks is 0.98 W at the road: 0.98 / (1/2 1.2 12^3) m^2."""
         runs = powers("ABBAABBA", 0.25, 12.0, 1.2)
-        found = answer(comparable(runs, BIKE)).trial
+        found = answer(made_alike(runs, BIKE)).trial
         assert found.margin == pytest.approx(0.98 / (0.5 * 1.2 * 12**3))
         own = answer(runs).trial
         assert own.measure == "power"
@@ -84,7 +84,7 @@ class TestWatts:
             runs_of("ABA", [250.0, 250.0, 250.0], measure="power", density=1.2),
             speed=np.array([12.0, 12.12, 12.0]),
         )
-        found = comparable(runs)
+        found = made_alike(runs)
         assert found.value[1] == pytest.approx(250 * (0.85 / 1.01**3 + 0.15 / 1.01))
         ends = [250 * (f / 1.01**3 + (1 - f) / 1.01) for f in (0.70, 0.95)]
         assert found.leeway == pytest.approx([0.0, ends[1] - ends[0], 0.0])
@@ -112,7 +112,7 @@ class TestWatts:
         speed = by_item("ABBAABBA", A=12.0, B=10.8)
         runs = powers("ABBAABBA", 0.25, speed, 1.2)
         off = 2 * 80 * 9.80665 * 0.001 / 1.2 * (1 / 10.8**2 - 1 / 12.0**2)
-        alike = comparable(runs, BIKE)
+        alike = made_alike(runs, BIKE)
         found = answer(alike, margin=2 * off).trial
         assert f"so is its difference by {off:.4f} m^2" in found.warnings[0]
         assert not answer(alike, margin=4 * off).trial.warnings
@@ -121,12 +121,12 @@ class TestWatts:
 
     def test_mostly_rolling_is_no_drag_area(self):
         with pytest.raises(InputError, match=r"line 2: only 4\d% of the power goes into the air"):
-            comparable(powers("ABBA", 0.25, 4.5, 1.2, scatter=0.0), BIKE)
+            made_alike(powers("ABBA", 0.25, 4.5, 1.2, scatter=0.0), BIKE)
 
     def test_density_of_some_runs_only_is_refused(self):
         runs = powers("ABBA", 0.25, 12.0, 1.2)
         with pytest.raises(InputError, match="without density"):
-            comparable(replace(runs, density=np.array([1.2, np.nan, 1.2, 1.2])))
+            made_alike(replace(runs, density=np.array([1.2, np.nan, 1.2, 1.2])))
 
 
 def test_an_option_saves_the_same_by_watts_and_by_its_runs():

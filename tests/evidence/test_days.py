@@ -345,6 +345,33 @@ def test_false_winners_on_any_day_in_full(orders, change):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("looks", "most"),
+    [
+        ((4, 6), 0.06),
+        ((4, 8), 0.06),
+        ((6, 12), 0.06),
+        ((4, 6, 8, 10, 12), 0.07),
+        ((2, 3, 4, 5, 6), 0.078),
+    ],
+)
+def test_looks_that_were_not_planned(looks, most):
+    """One day that grows, judged at 5 % and then at 1 % each time: winners that day."""
+    tests = 20_000
+    order = "".join(balanced_order("AB", 2 * math.ceil(max(looks) / 2)))
+    values = np.random.default_rng(77).standard_normal((tests, len(order)))
+    won = np.zeros(tests, bool)
+    for runs in looks:
+        item = np.array([*map("AB".index, order[: 2 * runs])])
+        design = design_in(item, np.arange(2.0 * runs))
+        asked = Asked("A", again=runs != looks[0])
+        fits = fits_of_all(design, values[:, : 2 * runs])
+        won |= [any(list(winners(one, asked))[1]) for one in fits]
+    print(f"{looks} runs, all but the first at 1 %: false {won.mean():.4f}")
+    assert won.mean() <= most
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("looks", [{}, {"looks": 4}])
 def test_days_added_until_there_is_a_winner(looks):
     """One to four days, judged after each: 0.15 at 5 % each time, 0.06 as four planned looks."""

@@ -32,7 +32,7 @@ LEAST_DRAG = 0.5
 our choice."""
 
 
-def comparable(runs: Runs, setup: Setup | None = None) -> Runs:
+def made_alike(runs: Runs, setup: Setup | None = None) -> Runs:
     """Runs that compare: watts as drag areas where the bike is known, else at one speed and air.
 
     What the bike stated or the missing one leaves open is in `leeway`; `analysed` refuses what it

@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.alike import comparable
+from racecalc.decisions.evidence.alike import made_alike
 from racecalc.decisions.evidence.judging import ItemResult, per_watt, shown
 from racecalc.decisions.evidence.pooling import blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
@@ -68,7 +68,7 @@ def analysed(
     runs: Runs, setup: Setup | None, baseline: str | None, day_to_day: float | None
 ) -> TrialAnswer:
     """Analyse a test once for all the options, sets and rounds that rest on it."""
-    alike = comparable(runs, setup)
+    alike = made_alike(runs, setup)
     if day_to_day is not None and alike.measure != runs.measure:
         day_to_day *= per_watt(alike) or 0.0
     return answer(alike, baseline, day_to_day=day_to_day)

@@ -13,7 +13,7 @@ from racecalc.decisions.evidence.alike import (
     ONE_STRETCH,
     Stretches,
     by_mounting,
-    comparable,
+    made_alike,
     moved_by_leeway,
     one_value_a_stretch,
     refuse_unless_alike,
@@ -536,7 +536,7 @@ def answer(runs: Runs, baseline: str | None = None, **how: Any) -> TrialAnswer:
             **what, items=items, trials=trials, best_of_many=_means_shrunken(items)
         )
 
-    runs = comparable(runs)
+    runs = made_alike(runs)
     counted = runs.counted()
     found: TrialAnswer = found_in(counted)
     if counted is runs:

@@ -9,7 +9,7 @@ import click
 
 from racecalc.answers.plan import ConvertAnswer, convert_sheet, plan_sheet
 from racecalc.answers.trial import sweep_sheet, trial_sheet
-from racecalc.decisions.evidence.alike import comparable
+from racecalc.decisions.evidence.alike import made_alike
 from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
@@ -120,7 +120,7 @@ def trial_command(
     elif any(one is not None for one in given.values()):
         race = ride_in_use(load_race(race_file)).race if race_file else None
         need(runs, "density")
-        runs = comparable(runs, read_setup(race, mass, crr, loss))
+        runs = made_alike(runs, read_setup(race, mass, crr, loss))
     watt = per_watt(runs)
     scatter = _amount("--repeatability", repeatability, runs.measure, watt)
     found = answer(
