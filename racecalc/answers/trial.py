@@ -61,8 +61,9 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
         found,
         blocks=[
             *found.blocks,
-            Lines([*_open(answer), *_days(answer), *_what_next(answer.trials)]),
+            Lines([*_alike(answer), *_open(answer), *_days(answer), *_what_next(answer.trials)]),
             Lines([*_warned(answer.trials), *_outliers(answer.trials), *_drifts(answer.trials)]),
+            *_shrunken(answer),
             *_left_out(answer),
             Lines([TEST_SAFELY]),
             details(_each_once({rider: one.notes for rider, one in answer.trials.items()}), "Mind"),

@@ -425,11 +425,11 @@ _Test = tuple[float, float, float, float]
 def _error(worth: Worth, question: PricedQuestion) -> tuple[_Test | None, str, ResultScale | None]:
     """How sure a test is, where that comes from, and what a result means."""
     option = worth.option
-    # The difference of two runs scatters by the root of two more than one of them.
-    factor = 1.0 if question.whole_test else math.sqrt(2.0)
-    if not question.scatters and (own := scatter_of_runs(option, worth.base)):
-        scale = _scale(worth, option, own)
-        return factor * scale.seconds_per_unit * own.amount, own.words, scale
+    if not question.scatters and (day := further_day_of(option, worth.base)):
+        scale = _scale(worth, option, day.run)
+        run = scale.seconds_per_unit * day.run.amount
+        test = (ROOT_TWO * run, day.from_day_to_day * run, day.df, day.day_df)
+        return test, day.run.words, scale
     plain = replace(option, test_density=TEST_DENSITY, test_power_at="wheel")
     for scatter in question.scatters:
         if scatter.amount is None:

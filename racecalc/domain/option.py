@@ -383,7 +383,7 @@ class Option:
     option and the item of the first run.
     """
     trial_rider: str = ""
-    """Who rides the race, if they are among the tested riders."""
+    """Who rides the race, where the runs name them otherwise than the race does."""
     size: str = ""
     """The rider's own size of it."""
     test_size: str = ""

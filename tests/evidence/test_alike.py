@@ -401,9 +401,9 @@ def test_unequal_scatter_in_full(order, scatter):
     _, day = harmed(order, 4000, scatter=scatter)
     any_day, _ = harmed(order, 4000, scatter=scatter, change=1.0)
     print(f"{order.count('A')} + {order.count('B')}, {scatter}: {any_day:.4f}, {day:.4f}")
-    most = {1.0: (0.065, 0.05), 2.0: (0.13, 0.25), 3.0: (0.20, 0.37)}[scatter]
+    most = {1.0: (0.065, 0.05), 2.0: (0.13, 0.28), 3.0: (0.21, 0.42)}[scatter]
     for share, limit in zip((any_day, day), most, strict=True):
-        assert share <= limit + 4 * math.sqrt(limit * (1 - limit) / 4000)
+        assert share <= limit + 3 * math.sqrt(limit * (1 - limit) / 4000)
 
 
 def test_days_that_differ_make_an_item_of_another_day_a_winner():

@@ -218,7 +218,7 @@ class Programme:
 
     def _best_listed(self, objective: FloatArray, conditions: Sequence[Row]) -> FloatArray | None:
         allowed = self._listed[_meeting(self._listed, conditions)]
-        return allowed[np.argmax(allowed @ objective)] if len(allowed) else None
+        return np.asarray(allowed[np.argmax(allowed @ objective)]) if len(allowed) else None
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
         """Greatest value of an objective where shares of items are allowed; None for no set."""

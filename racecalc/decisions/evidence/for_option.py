@@ -10,8 +10,9 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.alike import made_alike
-from racecalc.decisions.evidence.judging import ItemResult, per_watt, shown
-from racecalc.decisions.evidence.pooling import blend
+from racecalc.decisions.evidence.days import COUNTED_DAYS, USUAL_SHARE
+from racecalc.decisions.evidence.judging import ItemResult, RiderTrial, per_watt, shown
+from racecalc.decisions.evidence.pooling import Shrunken, blend
 from racecalc.decisions.evidence.sweep import Saved, SweepAnswer, answer_sweep
 from racecalc.decisions.evidence.trial import (
     LEAST_TO_SHRINK,
@@ -104,16 +105,38 @@ def _found(option: Option, runs: Runs, base: Ridden) -> Evidence:
         raise InputError(runs.source, problem, f"its riders are {known}")
     rider = rider_of(option, base)
     if runs.is_sweep:
-        return _by_yaw(runs, item, option.trial_baseline or None, base)
+        by_yaw = _by_yaw(runs, item, option.trial_baseline or None, base)
+        return _of_whom(by_yaw, runs.riders[0], rider)
     found = _analysed(option, runs, base)
-    several = () if isinstance(found, OneRider) else found.items
-    over = next((one for one in several if one.name == item), None)
-    if over is None:
-        results = [one for trial in found.trials.values() for one in trial.items]
-        return _own(found, _named(results, item, found.source))
-    if not option.trial_rider or option.trial_rider not in over.results:
-        return _foretold(found, over)
-    return _blended(found, over, option.trial_rider)
+    if isinstance(found, SeveralRiders):
+        over = next((one for one in found.items if one.name == item), None)
+        if over is not None:
+            own = rider in over.results
+            return _blended(found, over, rider) if own else _foretold(found, over)
+    ridden = [(name, one) for name, trial in found.trials.items() for one in trial.items]
+    ridden.sort(key=lambda row: row[0] != rider)
+    result = _named([one for _, one in ridden], item, found.source)
+    name = next(name for name, one in ridden if one is result)
+    only = runs.counted().riders[0] if isinstance(found, OneRider) else name
+    return _of_whom(_own(found, found.trials[name], result), only, rider)
+
+
+def rider_of(option: Option, base: Ridden) -> str:
+    """The rider of the race as the table of an option writes the name; empty for none."""
+    name = option.trial_rider or base.race.rider.name
+    riders = option.trial.riders if option.trial else ()
+    return next((one for one in riders if one.casefold() == name.casefold()), name)
+
+
+ANOTHER = "the runs are of one other rider, which tells nothing of you; two riders or more would"
+NOBODY = "the runs are of one rider with a name; if that is you, state it as rider.name"
+
+
+def _of_whom(found: Evidence, ridden_by: str, rider: str) -> Evidence:
+    """What the runs of one rider say for the rider of the race."""
+    if ridden_by in ("", rider):
+        return found
+    return replace(found, doubt=None, unproved=ANOTHER if rider else NOBODY)
 
 
 def _named(results: Sequence[T], item: str, source: str) -> T:
@@ -128,12 +151,23 @@ def _named(results: Sequence[T], item: str, source: str) -> T:
 
 def _own(found: TrialAnswer, trial: RiderTrial, own: ItemResult) -> Evidence:
     saving, doubt = _saving_and_doubt(found, own)
-    lines = sorted(one.line for trial in found.trials.values() for one in trial.outliers)
-    odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
-    warned = any(trial.warnings for trial in found.trials.values())
-    more = "; racecalc trial warns of it" if warned else ""
     said = f"{shown(saving, found.measure, sign=True)} from {own.runs} runs of {found.source}"
-    return Evidence(found.measure, saving, doubt, said + odd + more)
+    lines = sorted(one.line for one in trial.outliers)
+    odd = f", though line {', '.join(map(str, lines))} does not fit" if lines else ""
+    odd += "; racecalc trial warns of it" if trial.warnings else ""
+    best = _drawn_together(found, trial)
+    if best is None:
+        return Evidence(found.measure, saving, doubt, said + odd)
+    at = comparable(trial).index(own)
+    left = float(best.shrunken[at])
+    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
+    return Evidence(found.measure, left, float(best.doubt[at]), drawn + odd, measured=saving)
+
+
+def _drawn_together(found: TrialAnswer, trial: RiderTrial) -> Shrunken | None:
+    """The shrunken estimates that count for the race; None for too few items."""
+    best = found.best_of_many if isinstance(found, OneRider) else shrunken_of(trial)
+    return best if best is not None and len(best.raw) >= LEAST_TO_SHRINK else None
 
 
 def _saving_and_doubt(found: TrialAnswer, own: ItemResult) -> tuple[float, float]:
@@ -280,17 +314,41 @@ def _between(one: Option, other: Option, base: Ridden) -> Evidence | None:
         return None
 
 
-def scatter_of_runs(option: Option, base: Ridden) -> Saving | None:
-    """Scatter of one run in the test that an option names; None where none tells it."""
+@dataclass(frozen=True)
+class FurtherDay:
+    """How far one more day of a test would be off in one difference."""
+
+    run: Saving
+    """Scatter of one run."""
+    from_day_to_day: float
+    """Standard deviation by which a difference changes from day to day, in those of one run."""
+    df: float
+    day_df: float
+    """Degrees of freedom of the scatter, and of the change from day to day; infinite where the
+    former counts for both.
+    """
+
+
+def further_day_of(option: Option, base: Ridden) -> FurtherDay | None:
+    """What the test that an option names says of one more day; None where none tells it."""
     if option.trial is None or option.trial.is_sweep:
         return None
     found = _analysed(option, option.trial, base)
-    known = [trial.repeatability for trial in found.trials.values() if trial.repeatability]
+    if isinstance(found, OneRider):
+        across = found.trial.any_day
+        if across is None:
+            return None
+        # The days ridden have corrected both, and one more brings a degree of freedom.
+        scatter, change = np.sqrt(across.variance), np.sqrt(2.0 * across.across.ratio)
+        return FurtherDay(_one_run(option, found, scatter), change, across.df + 1.0, np.inf)
+    known = [trial for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None
     scatter = np.sqrt(np.mean([(trial.repeatability or 0.0) ** 2 for trial in known]))
-    stated, df = option.trial_day_to_day, max(trial.repeatability_df for trial in known)
-    change = stated / scatter if stated else USUAL_SHARE
+    stated = known[0].day_to_day if option.trial_day_to_day else None
+    change, df = USUAL_SHARE, max(trial.repeatability_df for trial in known)
+    if stated is not None:
+        change = stated / scatter
     return FurtherDay(_one_run(option, found, scatter), change, df, COUNTED_DAYS)
 
 

@@ -20,7 +20,7 @@ from racecalc.decisions.evidence.alike import (
     stretches_of,
     warnings,
 )
-from racecalc.decisions.evidence.chances import AGAIN, level_per_look
+from racecalc.decisions.evidence.chances import AGAIN, LEVEL, level_per_look, t_point
 from racecalc.decisions.evidence.days import (
     USUAL_RATIO,
     AnyDay,

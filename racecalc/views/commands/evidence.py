@@ -26,7 +26,7 @@ from racecalc.decisions.savings import (
 )
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
-from racecalc.domain.option import is_kind, read_drag
+from racecalc.domain.option import TEST_DENSITY, is_kind, read_drag
 from racecalc.domain.trial import AMOUNTS, SI_UNIT, Measure, load_runs, need
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
