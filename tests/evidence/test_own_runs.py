@@ -37,6 +37,10 @@ E1 = (250.4, 247.1, 246.2, 250.9, 248.9, 246.8, 247.6, 249.3)
 """Two days ridden A-B-B-A [W]; invented."""
 
 
+AREA = 1.0 / (0.5 * 1.2 * (43 / 3.6) ** 3)
+"""Drag area that takes 1 W at 43 km/h in 1.2 kg/m^3 [m^2/W]: in a race a test in watts is one."""
+
+
 @cache
 def ridden(name: str = "") -> Ridden:
     built = race()
@@ -72,8 +76,8 @@ def test_own_runs_are_those_of_the_rider_of_the_race():
     nobody = evidence_for(Option("B", trial=e1()), ridden())
     assert own is not None
     assert own == nobody
-    assert own.saving == pytest.approx(2.95)
-    assert own.doubt == pytest.approx(0.758610 * t.ppf(0.975, 2.858485) / NORMAL, rel=1e-5)
+    assert own.saving == pytest.approx(2.95 * AREA)
+    assert own.doubt == pytest.approx(AREA * 0.758610 * t.ppf(0.975, 2.858485) / NORMAL, rel=1e-5)
     assert own.measured is None
 
 
@@ -212,9 +216,9 @@ def test_all_items_of_a_table_are_shrunken_together():
     doubts = np.sqrt(np.diag(covariance)) * t.ppf(0.975, df) / NORMAL
     for item, measured, left, doubt in zip("BCD", savings, shrunken, doubts, strict=True):
         found = evidence_for(Option(item, trial=runs), ridden())
-        assert found.measured == pytest.approx(measured, abs=1e-9)
-        assert found.saving == pytest.approx(left, abs=1e-6)
-        assert found.doubt == pytest.approx(doubt, rel=1e-5)
+        assert found.measured == pytest.approx(AREA * measured, abs=1e-12)
+        assert found.saving == pytest.approx(AREA * left, abs=1e-9)
+        assert found.doubt == pytest.approx(AREA * doubt, rel=1e-5)
     scale = np.sqrt(np.diag(covariance))
     pair = shared_in_tests([Option("B", trial=runs), Option("D", trial=runs)], ridden())
     assert pair[0, 1] == pytest.approx(covariance[0, 2] / (scale[0] * scale[2]), rel=1e-5)
@@ -230,7 +234,7 @@ def test_two_items_are_shown_shrunken_and_counted_as_measured():
     assert np.ptp(found.best_of_many.shrunken) < np.ptp(found.best_of_many.raw)
     option = with_evidence(Option("B", trial=runs), ridden())
     assert option.measured is None
-    assert option.saves.amount == pytest.approx(-found.trial.items[0].difference)
+    assert option.saves.amount == pytest.approx(-AREA * found.trial.items[0].difference)
     pair = shared_in_tests([option, Option("C", trial=runs)], ridden())
     assert pair[0, 1] == pytest.approx(0.5)
     assert "the race counts what was measured" in flat(sheet_text(trial_sheet(found), 1))
@@ -289,16 +293,16 @@ def test_the_best_of_many_over_riders():
     assert best.kept < 1
     option = with_evidence(Option("B", trial=runs), ridden())
     at = [one.name for one in found.items].index("B")
-    assert option.saves.amount == pytest.approx(best.shrunken[at])
-    assert option.measured.amount == pytest.approx(raw[at])
+    assert option.saves.amount == pytest.approx(AREA * best.shrunken[at])
+    assert option.measured.amount == pytest.approx(AREA * raw[at])
     # A rider among them: the own items are shrunken first, and then towards the other riders.
     own = evidence_for(Option("B", trial=runs), ridden("r2"))
     results = found.items[at].results
     others = {name: result for name, result in results.items() if name != "r2"}
     alone = shrunken_of(found.trials["r2"])
     both = blend(alone.shrunken[0], alone.doubt[0], pool_results(others, None))
-    assert (own.saving, own.doubt) == pytest.approx(both)
-    assert own.measured == pytest.approx(-results["r2"].difference)
+    assert (own.saving / AREA, own.doubt / AREA) == pytest.approx(both)
+    assert own.measured == pytest.approx(-AREA * results["r2"].difference)
 
 
 def shown_and_true(items: int, days: int, tau: float, tests: int) -> np.ndarray:
@@ -403,7 +407,7 @@ def test_how_many_items_were_tested_does_not_widen_a_further_day():
     runs = three()
     _, error, df = by_hand(runs)
     found, watts = prospect_of(runs), evidence_for(Option("B", trial=runs), ridden()).doubt
-    day = error * np.sqrt(2) * t.ppf(0.975, df + 1) / NORMAL
+    day = AREA * error * np.sqrt(2) * t.ppf(0.975, df + 1) / NORMAL
     assert found.error_of(2) / found.doubt_s == pytest.approx(day / watts, rel=1e-5)
 
 

@@ -214,7 +214,8 @@ class Programme:
     def _listed(self) -> FloatArray:
         """Every choice that is allowed at all, shape (choices, n)."""
         every = all_choices(self.size)
-        return every[_meeting(every, self.rows) & np.all(every >= self.bounds[0], axis=1)]
+        meets = _meeting(every, self.rows) & np.all(every >= self.bounds[0], axis=1)
+        return np.asarray(every[meets])
 
     def _best_listed(self, objective: FloatArray, conditions: Sequence[Row]) -> FloatArray | None:
         allowed = self._listed[_meeting(self._listed, conditions)]
