@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -18,6 +18,9 @@ from racecalc.quantities.measured import QuantityError, in_quotes
 from racecalc.quantities.reading import read_direction
 
 How = Literal["lap", "clock", "elapsed", "distance"]
+
+Position = tuple[float, float]
+"""Latitude and longitude on WGS84 [deg]."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +49,7 @@ class SheetRun:
     """As written; session, rider and day "" where there is no such column."""
     recording: Path
     laps: tuple[tuple[Span, ...], ...]
-    """Closed laps as one span, a way there and back as two."""
+    """Closed laps as one span, a way there and back as two; none where a line is to find them."""
     parts: int
     """Laps of equal length that a stretch is cut into."""
     rise: float | None
@@ -65,6 +68,13 @@ class SheetRun:
     note: str
     excluded: str
     """The tester's own words, and reason to leave the run out."""
+    lines: tuple[Position, ...] = ()
+    """Where each lap begins and ends; two places for a way there and back between them."""
+
+    @property
+    def by_line(self) -> bool:
+        """Whether its laps are those between crossings of its lines."""
+        return bool(self.lines) and not (self.laps and self.laps[0][0].how == "lap")
 
 
 @dataclass(frozen=True)
@@ -106,7 +116,7 @@ RANGES: dict[str, tuple[Kind, float, float]] = {
 KNOWN = frozenset(
     (
         *("item", "size", "order", "recording", "note", "excluded"),
-        *("lap", "laps", "from", "to", "back_from", "back_to", "wind_from"),
+        *("lap", "laps", "from", "to", "back_from", "back_to", "line", "wind_from"),
         *(*HEADING, *RANGES),
     )
 )
@@ -122,7 +132,10 @@ def load_sheet(path: Path) -> RunSheet:
         If a row does not say which part of which recording it is, or a value is impossible.
     """
     table = read_table(path)
-    runs = tuple(_run(table, row, path.parent) for row in range(len(table.rows)))
+    lines = _lines(table)
+    runs = tuple(
+        replace(_run(table, row, path.parent), lines=lines[row]) for row in range(len(table.rows))
+    )
     heading = tuple(name for name in HEADING if table.has(name))
     unused = tuple(
         one.heading for one in table.columns if one.name not in KNOWN and any(table.texts(one.name))
@@ -199,8 +212,7 @@ def _laps(table: CsvTable, row: int) -> tuple[tuple[Span, ...], ...]:
     if by_lap:
         return tuple(_by_device(table, row, by_lap))
     if not by_ends:
-        remedy = "give 'lap', or 'from' and 'to'"
-        raise InputError(f"{table.source}, line {table.lines[row]}", "no lap is named", remedy)
+        return ()
     legs = [_ends(table, row, "from", "to")]
     if table.has("back_from") and table.texts("back_from")[row]:
         legs.append(_ends(table, row, "back_from", "back_to"))
@@ -249,6 +261,39 @@ def _end(table: CsvTable, row: int, name: str) -> tuple[float, How]:
             f" or '{name} [km]' for the distance since the start of the recording"
         )
         raise table.wrong(row, name, f"{in_quotes(cell)} is no time of day", remedy) from error
+
+
+def _lines(table: CsvTable) -> list[tuple[Position, ...]]:
+    """Lines of each row: an empty cell has those of the row above."""
+    found: list[tuple[Position, ...]] = []
+    for row, cell in enumerate(
+        table.texts("line") if table.has("line") else [""] * len(table.rows)
+    ):
+        try:
+            found.append(read_lines(cell) if cell else (found[-1] if found else ()))
+        except QuantityError as error:
+            raise table.wrong(row, "line", error.problem, error.remedy) from error
+    return found
+
+
+_POSITION = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*(?:,|\s)\s*(-?\d+(?:\.\d+)?)\s*")
+
+
+def read_lines(text: str) -> tuple[Position, ...]:
+    """One position or two, as "55.0012, 12.0034; 55.0101, 12.0034".
+
+    Examples
+    --------
+    >>> read_lines("55.0012, 12.0034; 55.0101 12.0034")
+    ((55.0012, 12.0034), (55.0101, 12.0034))
+    """
+    found = [_POSITION.fullmatch(part) for part in text.split(";")]
+    places = tuple((float(one[1]), float(one[2])) for one in found if one)
+    possible = all(abs(north) <= 90.0 and abs(east) <= 180.0 for north, east in places)
+    if len(places) != len(found) or len(found) > 2 or not possible:
+        problem = f"{in_quotes(text)} is no position in degrees"
+        raise QuantityError(problem, "write latitude and longitude, as '55.0012, 12.0034'")
+    return places
 
 
 # --- The weather of a run ------------------------------------------------------------------------

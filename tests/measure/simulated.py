@@ -122,7 +122,7 @@ def recordings(world: World, seed: int) -> list[Recording]:
     for run in range(len(world.order)):
         place, speed, power, ahead = rows[:, :, run]
         clock = np.arange(len(place)) * STEP
-        last = int(np.searchsorted(place, world.laps * n + 20.0))
+        last = int(np.searchsorted(place, world.laps * n + 60.0))
         ends = np.arange(each, last, each)
         means = power[: len(ends) * each].reshape(-1, each).mean(axis=1)
         over = world.zero_drift * run / len(world.order)

@@ -148,6 +148,58 @@ def test_runs_by_clock_time_and_distance_are_the_same(racecalc, folder) -> None:
     assert found[1] == pytest.approx(found[2], abs=2e-4)
 
 
+LINE = "55.000269, 12.0"
+"""30 m up the first straight, which runs north."""
+
+
+def test_runs_are_found_where_they_cross_a_line(command) -> None:
+    """The clock of the line and that of the button, 30 m apart, say the same of calm rides."""
+    sheet(by_laps())
+    by_button = json.loads(command("--json")[1])["runs"]
+    bare = [f"{at + 1},{item},day.fit" for at, item in enumerate(WORLD.order)]
+    sheet(bare, "order,item,recording")
+    flag = command("--line", LINE, "--json")
+    sheet([f'{bare[0]},"{LINE}"', *(f"{row}," for row in bare[1:])], "order,item,recording,line")
+    assert command("--json") == flag
+    assert flag[0] == 0, flag[2]
+    runs = json.loads(flag[1])["runs"]
+    assert [len(run["laps"]) for run in runs] == [2] * 8
+    assert [run["cda_m2"] for run in runs] == pytest.approx(
+        [run["cda_m2"] for run in by_button], abs=1e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("rows", "flags", "said"),
+    [
+        (7, ("--line", LINE), "day.fit has 8 runs on its line, the sheet 7 rows for it"),
+        (8, ("--line", "55.02, 12.0"), "line 2, day.fit: it never comes nearer than"),
+        (8, ("--line", "55.02 N"), "--line: '55.02 N' is no position in degrees"),
+        (8, (), "line 2: no lap is named; give 'lap', 'from' and 'to', or the line"),
+    ],
+)
+def test_a_line_that_finds_other_runs_is_refused(command, rows: int, flags, said: str) -> None:
+    sheet([f"{item},day.fit" for item in WORLD.order[:rows]], "item,recording")
+    status, _, err = command(*flags)
+    assert (status, said in err) == (2, True), err
+
+
+def test_a_line_within_a_part_of_a_ride(racecalc, folder) -> None:
+    rides.write_csv(Path("day.csv"), day())
+    first = float(day().time[0])
+    ends = [day().laps[2].start - first, day().laps[3].end + 20 - first]
+    row = f'B,day.csv,{_since(ends[0])},{_since(ends[1])},"{LINE}"'
+    sheet([f"{row},2"], "item,recording,from [min:s],to [min:s],line,laps")
+    status, out, err = racecalc("measure", "sheet.csv", *FLAGS, "--json")
+    assert status == 0, err
+    [run] = json.loads(out)["runs"]
+    assert len(run["laps"]) == 2
+    sheet([f"{row},3"], "item,recording,from [min:s],to [min:s],line,laps")
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert "2 whole laps from line to line are within the run, the sheet states 3" in err
+
+
 def _since(seconds: float) -> str:
     return f"{int(max(seconds, 0.0) // 60)}:{max(seconds, 0.0) % 60:06.3f}"
 

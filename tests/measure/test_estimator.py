@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
+from racecalc.decisions.measuring.crossing import crossings, laps_between
 from racecalc.decisions.measuring.measure import Shared
+from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.domain.race import Air, Wind
 from racecalc.files.recordings import Lap, Recording
 from tests.measure.simulated import SETUP, World, measured, recordings, sheet_of
@@ -84,6 +86,54 @@ def test_a_lap_ridden_the_other_way_round_is_the_same() -> None:
     back = measured(replace(CALM, reverse=True), recordings(replace(CALM, reverse=True), 1))
     assert cda(back) == pytest.approx(truth(CALM), abs=8e-4)
     assert np.mean(cda(back) / truth(CALM)) == pytest.approx(1.0, abs=1e-3)
+
+
+def on_a_road(*stretches: tuple[float, float, float, float]) -> Signals:
+    """A ride of stretches north: from and to [m], at a speed [m/s], this far east [m]."""
+    north, east, speed = [], [], []
+    for start, end, pace, aside in stretches:
+        seconds = round(abs(end - start) / pace) if end != start else 30
+        north += [*np.linspace(start, end, seconds, endpoint=False)]
+        east += [aside] * seconds
+        speed += [pace] * seconds
+    return signals_of(
+        Recording(
+            "ride.fit", 1000.0 + np.arange(len(speed)), True, 0.0,
+            power=np.full(len(speed), 200.0), speed=np.array(speed),
+            latitude=55.0 + np.array(north) / 111_195.0,
+            longitude=12.0 + np.array(east) / (111_195.0 * np.cos(np.radians(55.0))),
+        )
+    )  # fmt: skip
+
+
+def at(north: float) -> tuple[float, float]:
+    return 55.0 + north / 111_195.0, 12.0
+
+
+def test_lines_are_crossed_both_ways_and_between_points() -> None:
+    """10 m/s from -100 m: the line at 5 m is crossed after 10.5 s, and on the way back."""
+    ride = on_a_road((-100, 200, 10, 0), (200, -100, 10, 8))
+    found = crossings(ride, at(5))
+    assert [(one.time, one.way) for one in found] == [
+        (pytest.approx(1010.5, abs=0.01), found[0].way),
+        (pytest.approx(1030 + 19.5, abs=0.01), -found[0].way),
+    ]
+
+
+def test_a_side_road_and_standing_about_are_no_crossings() -> None:
+    assert len(crossings(on_a_road((-100, 200, 10, 0), (200, -100, 10, 60)), at(5))) == 1
+    waiting = on_a_road((-100, 4, 10, 0), (4, 6, 0.2, 0), (6, 4, 0.2, 0), (4, 200, 10, 0))
+    assert len(crossings(waiting, at(5))) == 1
+
+
+def test_a_pause_ends_a_run_there_and_back() -> None:
+    """Two pairs of ways between lines at 100 m and 400 m, 30 s of standing, and a third pair."""
+    pair = ((0, 500, 10, 0), (500, 0, 10, 8))
+    ride = on_a_road(*pair, *pair, (0, 0, 0.01, 8), *pair)
+    runs = laps_between(ride, (at(100), at(400)))
+    assert [len(run) for run in runs] == [2, 1]
+    for leg in (leg for run in runs for lap in run for leg in lap):
+        assert leg[1] - leg[0] == pytest.approx(30.0, abs=0.05)
 
 
 def test_the_line_may_be_anywhere_on_the_lap() -> None:

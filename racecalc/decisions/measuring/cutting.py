@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.measuring.crossing import OTHER_LAP, LapLegs, Leg, laps_between, told
 from racecalc.decisions.measuring.signals import Signals
-from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
+from racecalc.domain.run_sheet import Position, RunSheet, SheetRun, Span
 from racecalc.errors import InputError
 from racecalc.quantities.clock import show_duration
 
@@ -23,15 +24,9 @@ good to some metres, and two late presses of a lap button make twenty."""
 FAR = 0.02
 """Share of its length, and at least `CLOSED`, from which a lap does not close; our choice."""
 
-OTHER_LAP = 0.03
-"""Share by which a lap may differ in length from the median of its session; our choice."""
-
 SLACK = 2.0
 """Seconds by which a run may begin before the first point, or end after the last [s]: a lap begins
 before its first point is written."""
-
-Leg = tuple[float, float]
-"""From one time of a recording to another [s]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,19 +78,67 @@ def cut_runs(
     InputError
         If a lap is not there or does not close, or two runs overlap.
     """
-    runs = tuple(_cut(sheet, row, rides[row.recording], ahead or 0.0) for row in sheet.runs)
+    by_line = _by_line(sheet, rides)
+    runs = tuple(
+        _cut(sheet, row, rides[row.recording], ahead or 0.0, by_line.get(row.line))
+        for row in sheet.runs
+    )
     _refuse_overlaps(runs)
     _refuse_other_laps(runs)
     return runs
 
 
-def _cut(sheet: RunSheet, row: SheetRun, ride: Signals, ahead: float) -> CutRun:
+def _by_line(sheet: RunSheet, rides: Mapping[Path, Signals]) -> dict[int, list[LapLegs]]:
+    """Laps of the rows that name none, by their line: the runs between lines, in their order."""
+    wanted: dict[tuple[Path, tuple[Position, ...]], list[SheetRun]] = {}
+    for row in sheet.runs:
+        if not row.laps:
+            if not row.lines:
+                remedy = "give 'lap', 'from' and 'to', or the line that each lap crosses"
+                raise InputError(sheet.place(row), "no lap is named", remedy)
+            wanted.setdefault((row.recording, row.lines), []).append(row)
+    found: dict[int, list[LapLegs]] = {}
+    for (path, lines), rows in wanted.items():
+        ride = rides[path]
+        try:
+            runs = laps_between(ride, lines)
+        except InputError as error:
+            raise error.at(sheet.place(rows[0])) from error
+        if len(runs) != len(rows):
+            problem = (
+                f"{ride.recording.source} has {len(runs)} runs on its line, the sheet {len(rows)}"
+                f" rows for it; by their beginning (laps): {told(ride, runs) or 'none'}"
+            )
+            remedy = "give each run a row, or 'from' and 'to'"
+            raise InputError(sheet.place(rows[0]), problem, remedy)
+        found |= {row.line: run for row, run in zip(rows, runs, strict=True)}
+    return found
+
+
+def _within_line(place: str, row: SheetRun, ride: Signals, window: Leg) -> list[LapLegs]:
+    """The whole laps between crossings of its lines in a part of a recording."""
+    try:
+        [laps] = laps_between(ride, row.lines, window)
+    except InputError as error:
+        raise error.at(place) from error
+    if not laps or row.parts not in (1, len(laps)):
+        stated = f", the sheet states {row.parts}" if row.parts > 1 else ""
+        problem = f"{len(laps)} whole laps from line to line are within the run{stated}"
+        raise InputError(place, problem, "check the line, 'from' and 'to'")
+    return laps
+
+
+def _cut(
+    sheet: RunSheet, row: SheetRun, ride: Signals, ahead: float, known: list[LapLegs] | None
+) -> CutRun:
     place = sheet.place(row)
-    laps = [tuple(_leg(place, row, ride, span, ahead) for span in lap) for lap in row.laps]
+    laps = known or [tuple(_leg(place, row, ride, span, ahead) for span in lap) for lap in row.laps]
     for start, end in (leg for lap in laps for leg in lap):
         if end <= start:
             raise InputError(place, "the run ends before it begins", "swap 'from' and 'to'")
-    if row.parts > 1:
+    if row.by_line and known is None:
+        laps = _within_line(place, row, ride, (laps[0][0][0], laps[-1][-1][1]))
+    elif row.parts > 1:
         if len(laps[0]) > 1:
             problem = "a way there and back cannot be cut into laps"
             raise InputError(place, problem, "give each pair a row, or use the laps of the device")
@@ -103,7 +146,7 @@ def _cut(sheet: RunSheet, row: SheetRun, ride: Signals, ahead: float) -> CutRun:
     near = ride.cut(laps[0][0][0], laps[-1][-1][1])
     cut = CutRun(row, place, near, tuple(laps))
     whole: tuple[Leg, ...] = ((cut.start, cut.end),)
-    pieces = cut.laps if row.parts == 1 else (whole,)
+    pieces = cut.laps if row.parts == 1 or row.by_line else (whole,)
     gaps = tuple(_gap(place, row, near, lap) for lap in pieces)
     return CutRun(row, place, near, tuple(laps), gaps)
 
@@ -178,7 +221,7 @@ def _within(place: str, ride: Signals, start: float, end: float, words: str) -> 
     return max(start, first), min(end, last)
 
 
-def _parts(ride: Signals, leg: Leg, parts: int) -> Iterator[tuple[Leg, ...]]:
+def _parts(ride: Signals, leg: Leg, parts: int) -> Iterator[LapLegs]:
     """A stretch cut into laps of equal length."""
     covered = ride.at(np.array(leg), ride.distance)
     cuts = np.linspace(covered[0], covered[1], parts + 1)[1:-1]

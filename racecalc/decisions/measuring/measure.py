@@ -10,7 +10,8 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.balance import Energy, Setup, Sums, between, sums_of
-from racecalc.decisions.measuring.cutting import CLOSED, CutRun, Leg, cut_runs
+from racecalc.decisions.measuring.crossing import Leg
+from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
 from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.decisions.measuring.unusual import (
     Fault,

@@ -7,7 +7,8 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.measuring.balance import Sums, between
-from racecalc.decisions.measuring.cutting import CutRun, Leg
+from racecalc.decisions.measuring.crossing import Leg
+from racecalc.decisions.measuring.cutting import CutRun
 from racecalc.decisions.measuring.signals import Signals
 
 MOST_BRIDGED = 10.0

@@ -1,5 +1,6 @@
 """The command that turns ride recordings into a table of runs."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -8,7 +9,7 @@ from racecalc.answers.measure import measure_sheet
 from racecalc.decisions.measuring.balance import Setup, setup_of
 from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, rows_of
 from racecalc.domain.race import Air, Race
-from racecalc.domain.run_sheet import load_sheet
+from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_csv
 from racecalc.files.recordings import Wanted
@@ -18,6 +19,7 @@ from racecalc.views.commands.shared import (
     Answered,
     answering,
     note,
+    read_as,
     read_option,
     read_quantity,
     read_race,
@@ -37,6 +39,7 @@ from racecalc.views.commands.shared import (
 @click.option("--clock", metavar="TIME", help='The sheet is ahead of the recordings by, as "1 h".')
 @click.option("--lap-length", metavar="LENGTH", help="Of a lap, measured on the road.")
 @click.option("--power-doubt", metavar="RATIO", help='Of the meter, as "1.5 %"; 3.2 % otherwise.')
+@click.option("--line", metavar="PLACE", help='Where laps begin, as "55.0012, 12.0034".')
 @click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
 @click.option("--yaw", metavar="FIELD", help="Field or column of its yaw.")
 @click.option("--keep", is_flag=True, help="Keep laps that differ from the others at one place.")
@@ -51,6 +54,7 @@ def measure_command(
     clock: str | None,
     lap_length: str | None,
     power_doubt: str | None,
+    line: str | None,
     air_speed: str | None,
     yaw: str | None,
     keep: bool,
@@ -63,8 +67,8 @@ def measure_command(
         refuse_to_write(output)
     doubt = read_option("--power-doubt", power_doubt, RATIO)
     asked = Asked(
-        sheet=load_sheet(sheet_file),
-        setup=read_setup(race, mass, crr, loss),
+        sheet=_with_line(load_sheet(sheet_file), line),
+        setup=_setup(race, mass, crr, loss),
         air=_air(race, density),
         wanted=Wanted(air_speed, yaw),
         ahead=None if clock is None else _signed_time(clock),
@@ -79,13 +83,39 @@ def measure_command(
     return day, measure_sheet
 
 
-def read_setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
-    """Rider and bike from flags, and from a race what they leave out."""
-    return setup_of(
-        race,
-        read_option("--mass", mass, MASS),
-        read_option("--crr", crr, RATIO),
-        read_option("--loss", loss, RATIO),
+def _with_line(sheet: RunSheet, line: str | None) -> RunSheet:
+    """The sheet with a line for the rows that state none."""
+    if line is None:
+        return sheet
+    lines = read_as("--line", line, read_lines)
+    return replace(sheet, runs=tuple(replace(row, lines=row.lines or lines) for row in sheet.runs))
+
+
+def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
+    given = {
+        "--mass": read_option("--mass", mass, MASS),
+        "--crr": read_option("--crr", crr, RATIO),
+        "--loss": read_option("--loss", loss, RATIO),
+    }
+    bike = race.bike if race else None
+    if race and bike:
+        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
+        given = {
+            name: known if value is None else value
+            for (name, value), known in zip(given.items(), stated, strict=True)
+        }
+    for name, value in given.items():
+        if value is None or (value == 0 and name != "--loss"):
+            problem = "is not stated" if value is None else "is zero"
+            raise InputError(name, problem, "give it, or name a race file that has it")
+    of_bearings = "bearing_drag", "bearing_drag_slope"
+    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
+    return Setup(
+        mass=given["--mass"] or 0.0,
+        crr=given["--crr"] or 0.0,
+        efficiency=1.0 - (given["--loss"] or 0.0),
+        **{name: getattr(bike, name) if bike else _default(name) for name in of_bearings},
+        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
     )
 
 

@@ -1,0 +1,174 @@
+"""Laps and runs found by where the ride crosses a line on the road."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from racecalc.arrays import FloatArray
+from racecalc.decisions.measuring.signals import Signals
+from racecalc.domain.run_sheet import Position
+from racecalc.domain.surveying.cleaning import to_plane
+from racecalc.errors import InputError
+from racecalc.quantities.clock import show_duration
+
+Leg = tuple[float, float]
+"""From one time of a recording to another [s]."""
+
+LapLegs = tuple[Leg, ...]
+"""A closed lap as one leg, a way there and back as two."""
+
+NEAR = 25.0
+"""How far from the stated place the ride may cross its line [m]; our choice: positions are good to
+some metres, and the two ways of a wide road are this far apart."""
+
+ACROSS = 0.7
+"""Least cosine between the way and the usual one there; our choice: a side road is no crossing."""
+
+MOVING = 2.0
+"""Speed below which nothing is crossed [m/s]; our choice: positions wander while one stands."""
+
+GAP, STANDING, PAUSE = 10.0, 1.0, 20.0
+"""So long without points counts as standing [s], as does a speed below this [m/s]; standing for so
+long ends a run [s]. Our choice: nothing is changed on a bicycle in less."""
+
+OTHER_LAP = 0.03
+"""Share by which a lap may differ in length from the median of its session; our choice."""
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """One crossing of a line."""
+
+    time: float
+    """[s]."""
+    way: int
+    """1 or -1 by its direction."""
+    line: int
+    """Which line, from 0."""
+
+
+def crossings(ride: Signals, line: Position, number: int = 0) -> list[Crossing]:
+    """Where a ride crosses a line square to the road at a place, either way.
+
+    Raises
+    ------
+    InputError
+        If it has no positions or never comes near.
+    """
+    place = _about(ride, line)
+    step = np.diff(place, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    nearest = _nearest(place, step, length)
+    if not np.min(nearest, initial=np.inf) <= NEAR:
+        problem = f"it never comes nearer than {np.min(nearest):.0f} m to the line"
+        raise InputError(ride.recording.source, problem, "check latitude and longitude of the line")
+    turn = np.arctan2(step[:, 1], step[:, 0])
+    here = nearest <= NEAR
+    # A road has one direction but two ways along it: doubled angles are the same for both.
+    axis = 0.5 * float(np.angle(np.sum(length[here] * np.exp(2j * turn[here]))))
+    along = place @ np.array([np.cos(axis), np.sin(axis)])
+    aside = place @ np.array([-np.sin(axis), np.cos(axis)])
+    found = (along[:-1] < 0) != (along[1:] < 0)
+    found &= np.abs(np.cos(turn - axis)) >= ACROSS
+    found &= (np.diff(ride.time) <= GAP) & (ride.speed[1:] >= MOVING)
+    at = np.flatnonzero(found)
+    share = along[at] / (along[at] - along[at + 1])
+    at, share = (
+        one[np.abs(aside[at] + share * (aside[at + 1] - aside[at])) <= NEAR] for one in (at, share)
+    )
+    times = ride.time[at] + share * (ride.time[at + 1] - ride.time[at])
+    ways = np.sign(along[at + 1] - along[at])
+    return [Crossing(float(t), int(way), number) for t, way in zip(times, ways, strict=True)]
+
+
+def _about(ride: Signals, line: Position) -> FloatArray:
+    """Places about a position, east and north [m]; far away where unknown."""
+    north, east = ride.recording.latitude, ride.recording.longitude
+    if north is None or east is None:
+        problem = "it has no positions, so it crosses no line"
+        raise InputError(ride.recording.source, problem, "give 'lap', or 'from' and 'to'")
+    latitude, longitude = (np.append(one, at) for one, at in zip((north, east), line, strict=True))
+    known = np.isfinite(latitude) & np.isfinite(longitude)
+    plane = np.full((len(latitude), 2), 1e7)
+    plane[known] = to_plane(latitude[known], longitude[known])
+    return np.asarray(plane[:-1] - plane[-1])
+
+
+def _nearest(place: FloatArray, step: FloatArray, length: FloatArray) -> FloatArray:
+    """How near each step comes to the origin [m]."""
+    share = -np.sum(place[:-1] * step, axis=1) / np.maximum(length, 1e-9) ** 2
+    foot = place[:-1] + np.clip(share, 0.0, 1.0)[:, np.newaxis] * step
+    return np.asarray(np.hypot(foot[:, 0], foot[:, 1]))
+
+
+def paused(ride: Signals, start: float, end: float) -> bool:
+    """Whether the rider stood for long between two times [s]."""
+    inside = ride.within(start, end)
+    steps = np.diff(ride.time, prepend=ride.time[0])[inside]
+    still = (ride.speed[inside] < STANDING) | (steps > GAP)
+    return float(np.sum(steps[still])) >= PAUSE
+
+
+def _closed(ride: Signals, passes: Sequence[Crossing], *, whole: bool) -> Iterator[LapLegs | None]:
+    for one, other in pairwise(passes):
+        lap = one.way == other.way and (whole or not paused(ride, one.time, other.time))
+        yield ((one.time, other.time),) if lap else None
+
+
+def _there_and_back(
+    ride: Signals, passes: Sequence[Crossing], *, whole: bool
+) -> Iterator[LapLegs | None]:
+    """Ways from one line to the other and back; the turn between them is left out."""
+    at, last = 0, None
+    while at + 3 < len(passes):
+        a, b, c, d = passes[at : at + 4]
+        if a.line == d.line != b.line == c.line:
+            if last is not None and not whole and paused(ride, last, a.time):
+                yield None
+            yield (a.time, b.time), (c.time, d.time)
+            at, last = at + 4, d.time
+        else:
+            yield None
+            at += 1
+
+
+def laps_between(
+    ride: Signals, lines: Sequence[Position], window: Leg | None = None
+) -> list[list[LapLegs]]:
+    """Laps between crossings of one line, or there and back between two, as runs.
+
+    A run ends where the rider stands for long, turns round on a closed lap, or rides a lap of
+    another length. Within a window [s] all whole laps are one run.
+    """
+    passes = sorted(
+        (one for number, line in enumerate(lines) for one in crossings(ride, line, number)),
+        key=lambda one: one.time,
+    )
+    if window is not None:
+        passes = [one for one in passes if window[0] <= one.time <= window[1]]
+    cut = _closed if len(lines) == 1 else _there_and_back
+    laps = [*cut(ride, passes, whole=window is not None)]
+    if window is not None:
+        return [[lap for lap in laps if lap is not None]]
+    usual = float(np.median([length(ride, lap) for lap in laps if lap] or [0.0]))
+    runs: list[list[LapLegs]] = [[]]
+    for lap in laps:
+        if lap is not None and abs(length(ride, lap) - usual) <= OTHER_LAP * usual:
+            runs[-1].append(lap)
+        elif runs[-1]:
+            runs.append([])
+    return [run for run in runs if run]
+
+
+def length(ride: Signals, lap: LapLegs) -> float:
+    """Way of a lap [m]."""
+    return float(sum(np.diff(ride.at(np.array(leg), ride.distance))[0] for leg in lap))
+
+
+def told(ride: Signals, runs: Sequence[Sequence[LapLegs]]) -> str:
+    """Beginning and laps of each run, for messages."""
+    first = ride.time[0]
+    each = [f"{show_duration(run[0][0][0] - first)} ({len(run)})" for run in runs[:12]]
+    return ", ".join(each) + (" and more" if len(runs) > 12 else "")
