@@ -2,11 +2,21 @@
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, Words
-from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.trial import file_name
-from racecalc.decisions.measuring.measure import MeasuredLap, MeasuredRun, SessionScatter, TestDay
+from racecalc.decisions.measuring.measure import (
+    MeasuredLap,
+    MeasuredRun,
+    Picture,
+    SessionScatter,
+    TestDay,
+)
+from racecalc.quantities.clock import show_duration
+from racecalc.quantities.plain_text import one_line
 
 SAFELY = (
     "Law and traffic come first: test on a track or a quiet road, visible, with a lookout; look up."
@@ -32,8 +42,11 @@ DIFFERENCES = (
 )
 
 
-def measure_sheet(day: TestDay) -> Sheet:
-    """The drag area of each run; what is left out, what to distrust, and what all runs share."""
+def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
+    """The drag area of each run; what is left out, what to distrust, and what all runs share.
+
+    The picture of the ride is in the details, or where it is asked for in the answer.
+    """
     faults = [*_left_out(day)]
     distrust: list[Line] = [*day.distrust, *_distrust(day)]
     return Sheet(
@@ -43,6 +56,7 @@ def measure_sheet(day: TestDay) -> Sheet:
             Lines(faults, "Left out", most=3),
             Lines(distrust, "Distrust", most=3),
             Lines([_shared(day), SAFELY]),
+            *(_drawn(one, Depth.ANSWER if picture else Depth.DETAILS) for one in day.pictures),
             *_tables(day),
             details([DIFFERENCES]),
             grounds(METHOD, "How it is measured"),
@@ -82,6 +96,37 @@ def _cda(run: MeasuredRun, day: TestDay) -> str:
     known = run.within_95_m2(day.sessions)
     ends = "?" if known is None else f"{known[0]:.4f} to {known[1]:.4f}"
     return f"{run.cda_m2:.4f} ({ends})"
+
+
+def _drawn(one: Picture, depth: Depth) -> Curves:
+    """Power and speed over the ride, runs and what is left out marked by signs."""
+    clock = [f"{_clock(run.start_min)} to {_clock(run.end_min)}" for run in one.runs]
+    runs = [f"{run.order} from {at}" for run, at in zip(one.runs, clock, strict=True)]
+    foot = float(np.min(one.power))
+    return Curves(
+        one.minutes,
+        {"power [W]": one.power, "speed [km/h]": 3.6 * one.speed},
+        f"Runs: {', '.join(runs)}.",
+        across="min",
+        marks=[
+            *((run.start_min, one_line(run.order, 8)) for run in one.runs),
+            *((run.end_min, "") for run in one.runs),
+        ],
+        points=[
+            (at, foot, "x")
+            for lap in one.laps_out
+            for at in one.minutes[
+                (one.minutes >= lap.start_min) & (one.minutes <= lap.end_min)
+            ].tolist()
+        ],
+        title="The ride and its runs" + (f", {one_line(one.session, 30)}" if one.session else ""),
+        note="A run begins at ':' below its order and ends at '|'. x: laps left out.",
+        depth=depth,
+    )
+
+
+def _clock(minutes: float) -> str:
+    return show_duration(60.0 * minutes)
 
 
 def _left_out(day: TestDay) -> Iterator[Line]:

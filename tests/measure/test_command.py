@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from racecalc.decisions.measuring.signals import signals_of, trace
 from racecalc.files.recordings import Lap, Recording, Wanted, read_recording
 from tests.measure import rides
 from tests.measure.simulated import START, World, recordings
@@ -230,6 +231,35 @@ def test_the_way_there_and_back_leaves_the_turn_out(racecalc, folder) -> None:
     # Bearings of 0.091 N + 0.0087 N s/m x 11 m/s take 0.1867 N: 2.054 W of 798.6 W a m^2.
     assert run["cda_m2"] == pytest.approx(0.24901 - 2.054 / 798.6, abs=3e-4)
     assert len(run["laps"]) == 1
+
+
+def test_a_picture_shows_the_runs_where_they_are(command) -> None:
+    """Run 3 loses a lap by a spike; between two runs nothing was recorded."""
+    power = day().power.copy()
+    power[np.searchsorted(day().time, day().laps[4].start) + 40] = 1900.0
+    sheet(by_laps())
+    status, out, _ = command("--picture", ride=replace(day(), power=power))
+    assert status == 0
+    drawn = out.splitlines()
+    [over, *_] = [at for at, line in enumerate(drawn) if line.split() == [*"12345678"]]
+    chart = drawn[over + 2 : over + 5]
+    begin = [drawn[over].index(order) for order in "12345678"]
+    assert all(any(line[at] == ":" for line in chart) for at in begin)
+    crossed = [at for at, sign in enumerate(chart[-1]) if sign == "x"]
+    assert crossed
+    assert begin[2] <= min(crossed) <= max(crossed) < begin[3]
+    assert "power [W]" in command("--details")[1]
+    assert "power [W]" not in command()[1]
+
+
+def test_the_picture_follows_the_clock() -> None:
+    """A ride of two stretches at 200 W and 300 W, and a minute without points between them."""
+    time = np.concatenate((np.arange(61.0), np.arange(120.0, 181.0)))
+    power = np.where(time <= 60, 200.0, 300.0)
+    ride = Recording("x", time, False, 0.0, power=power, speed=power / 20)
+    watts, speed = trace(signals_of(ride), 0.0, 180.0, 9)
+    assert watts == pytest.approx([200] * 3 + [0] * 3 + [300] * 3)
+    assert speed == pytest.approx([10] * 3 + [0] * 3 + [15] * 3)
 
 
 # --- What is refused -----------------------------------------------------------------------------

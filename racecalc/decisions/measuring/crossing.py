@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.measuring.signals import Signals
+from racecalc.decisions.measuring.signals import GAP, Signals
 from racecalc.domain.run_sheet import Position
 from racecalc.domain.surveying.cleaning import to_plane
 from racecalc.errors import InputError
@@ -29,9 +29,9 @@ ACROSS = 0.7
 MOVING = 2.0
 """Speed below which nothing is crossed [m/s]; our choice: positions wander while one stands."""
 
-GAP, STANDING, PAUSE = 10.0, 1.0, 20.0
-"""So long without points counts as standing [s], as does a speed below this [m/s]; standing for so
-long ends a run [s]. Our choice: nothing is changed on a bicycle in less."""
+STANDING, PAUSE = 1.0, 20.0
+"""Speed below which one stands [m/s], and how long one stands between two runs [s]; our choice:
+nothing is changed on a bicycle in less."""
 
 OTHER_LAP = 0.03
 """Share by which a lap may differ in length from the median of its session; our choice."""

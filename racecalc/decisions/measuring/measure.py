@@ -12,7 +12,7 @@ from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.balance import Energy, Setup, Sums, between, sums_of
 from racecalc.decisions.measuring.crossing import Leg
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
-from racecalc.decisions.measuring.signals import Signals, signals_of
+from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
 from racecalc.decisions.measuring.unusual import (
     Fault,
     bridged_seconds,
@@ -192,6 +192,33 @@ class Shared:
 
 
 @dataclass(frozen=True)
+class Marked:
+    """A run or a lap in a picture."""
+
+    order: str
+    start_min: float
+    end_min: float
+    """[min]."""
+    left_out: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """The recordings of a session end to end, with their runs marked; arrays of shape (n,)."""
+
+    session: str
+    minutes: FloatArray
+    """Since the beginning, without what lies between two recordings [min]."""
+    power: FloatArray
+    """[W]."""
+    speed: FloatArray
+    """[m/s]."""
+    runs: tuple[Marked, ...]
+    laps_out: tuple[Marked, ...]
+    """Laps that are left out."""
+
+
+@dataclass(frozen=True)
 class TestDay:
     """All runs of a test day."""
 
@@ -209,6 +236,8 @@ class TestDay:
     distrust: tuple[str, ...]
     """What may make the day wrong, in sentences."""
     heading: Annotated[tuple[str, ...], HIDDEN]
+    pictures: Annotated[tuple[Picture, ...], HIDDEN] = ()
+    """One a session."""
 
 
 # --- From a sheet to its runs --------------------------------------------------------------------
@@ -248,7 +277,47 @@ def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
         shared_share=float(np.sqrt(sum(one.share**2 for one in shared))),
         distrust=tuple(_day_notes(asked, every, sessions, rides)),
         heading=asked.sheet.heading,
+        pictures=tuple(_pictures(cuts, every, rides)),
     )
+
+
+def _pictures(
+    cuts: Sequence[CutRun], runs: Sequence[MeasuredRun], rides: Mapping[Path, Signals]
+) -> Iterator[Picture]:
+    for session in dict.fromkeys(run.session for run in runs):
+        own = [pair for pair in zip(cuts, runs, strict=True) if pair[1].session == session]
+        begun, parts, marks = 0.0, [], []
+        for path in dict.fromkeys(cut.row.recording for cut, _ in own):
+            here = [pair for pair in own if pair[0].row.recording == path]
+            ride = rides[path]
+            start = max(min(cut.start for cut, _ in here) - AROUND_RUNS, float(ride.time[0]))
+            end = min(max(cut.end for cut, _ in here) + AROUND_RUNS, float(ride.time[-1]))
+            parts.append((ride, start, end))
+            marks += [(cut, run, begun - start) for cut, run in here]
+            begun += end - start
+        each = [max(2, round(SHOWN * (end - start) / begun)) for _, start, end in parts]
+        steps = [(end - start) / n for (_, start, end), n in zip(parts, each, strict=True)]
+        drawn = [trace(*part, n) for part, n in zip(parts, each, strict=True)]
+        yield Picture(
+            session,
+            np.cumsum(np.repeat(steps, each)) / 60.0,
+            np.concatenate([power for power, _ in drawn]),
+            np.concatenate([speed for _, speed in drawn]),
+            tuple(
+                _marked(run.order, cut.start, cut.end, off, bool(run.excluded))
+                for cut, run, off in marks
+            ),
+            tuple(
+                _marked(run.order, legs[0][0], legs[-1][1], off, True)
+                for cut, run, off in marks
+                for legs, lap in zip(cut.laps, run.laps, strict=True)
+                if lap.left_out or run.excluded
+            ),
+        )
+
+
+def _marked(order: str, start: float, end: float, off: float, out: bool) -> Marked:
+    return Marked(order, (start + off) / 60.0, (end + off) / 60.0, out)
 
 
 def rides_of(asked: Asked) -> dict[Path, Signals]:

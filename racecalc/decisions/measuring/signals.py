@@ -21,6 +21,10 @@ AROUND = 2
 some metres, and a bicycle goes about forty between these points."""
 
 
+GAP = 10.0
+"""Time without points from which nothing is known between two of them [s]; our choice."""
+
+
 @dataclass(frozen=True, eq=False)
 class Signals:
     """Power and speed of a ride, bridged where they are missing, and their sums; shape (n,)."""
@@ -98,6 +102,22 @@ class Signals:
             known = np.isfinite(values)
             places.append(np.interp([one, other], self.time[known], values[known]))
         return float(geodesic_steps(*places)[0][0])
+
+
+AROUND_RUNS, SHOWN = 180.0, 200
+"""Seconds of a ride that are shown before its first and after its last run [s], and points shown;
+our choice."""
+
+
+def trace(ride: Signals, start: float, end: float, points: int) -> tuple[FloatArray, FloatArray]:
+    """Mean power [W] and speed [m/s] of even parts of a stretch; 0 where nothing was recorded."""
+    edges = np.linspace(start, end, points + 1)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    work, way = (ride.at(edges, one) for one in (ride.work, ride.distance))
+    after = np.clip(np.searchsorted(ride.time, middle), 1, len(ride.time) - 1)
+    near = (np.diff(ride.time)[after - 1] <= GAP) & (middle <= ride.time[-1])
+    power, speed = (np.where(near, np.diff(one) / np.diff(edges), 0.0) for one in (work, way))
+    return power, speed
 
 
 def _cut(recording: Recording, near: slice) -> Recording:

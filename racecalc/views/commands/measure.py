@@ -1,6 +1,7 @@
 """The command that turns ride recordings into a table of runs."""
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import click
@@ -43,6 +44,7 @@ from racecalc.views.commands.shared import (
 @click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
 @click.option("--yaw", metavar="FIELD", help="Field or column of its yaw.")
 @click.option("--keep", is_flag=True, help="Keep laps that differ from the others at one place.")
+@click.option("--picture", is_flag=True, help="Show the ride with its runs marked.")
 def measure_command(
     sheet_file: Path,
     race_path: Path | None,
@@ -58,6 +60,7 @@ def measure_command(
     air_speed: str | None,
     yaw: str | None,
     keep: bool,
+    picture: bool,
 ) -> Answered:
     """The drag area of each run of a test, from its ride recordings."""
     race = read_race(race_path) if race_path else None
@@ -80,7 +83,7 @@ def measure_command(
     if output is not None:
         write_csv(output, rows_of(day))
         note(f"{output}: {len(day.runs)} runs; see racecalc trial {output}")
-    return day, measure_sheet
+    return day, partial(measure_sheet, picture=picture)
 
 
 def _with_line(sheet: RunSheet, line: str | None) -> RunSheet:
