@@ -8,6 +8,7 @@ from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, Words
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.trial import file_name
+from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.measure import (
     MeasuredLap,
     MeasuredRun,
@@ -15,6 +16,7 @@ from racecalc.decisions.measuring.measure import (
     SessionScatter,
     TestDay,
 )
+from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 
@@ -53,6 +55,7 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
         _headline(day),
         [
             Table("", _columns(day), day.runs, "", Depth.ANSWER, 10, path="runs"),
+            Lines([*_found(day)]),
             Lines(faults, "Left out", most=3),
             Lines(distrust, "Distrust", most=3),
             Lines([_shared(day), SAFELY]),
@@ -96,6 +99,23 @@ def _cda(run: MeasuredRun, day: TestDay) -> str:
     known = run.within_95_m2(day.sessions)
     ends = "?" if known is None else f"{known[0]:.4f} to {known[1]:.4f}"
     return f"{run.cda_m2:.4f} ({ends})"
+
+
+def _found(day: TestDay) -> Iterator[Line]:
+    """What was found besides the drag areas."""
+    if day.crr is not None:
+        low, high = interval_of(day.crr.crr, day.crr.standard_error, t_point(day.crr.df, 0.975))
+        crr = Cell(f"{day.crr.crr:.5f}", "strong", day.crr.crr, "crr/crr")
+        yield "Crr found with the drag areas: ", crr, f" ({low:.5f} to {high:.5f})."
+    if day.wheel is not None:
+        size = "large" if day.wheel > 1 else "small"
+        off = Cell(f"{100 * abs(day.wheel - 1):.2f} %", "strong")
+        yield "By the stated lap the wheel size set is ", off, f" too {size}; speeds are corrected."
+    for one in day.sessions:
+        if one.air_speed_factor is not None:
+            name = (" in ", quoted(one.session, 20)) if one.session else ()
+            factor = Cell(f"{one.air_speed_factor:.3f}", "strong")
+            yield "The air-speed sensor reads ", factor, " of the air speed", *name, "."
 
 
 def _drawn(one: Picture, depth: Depth) -> Curves:

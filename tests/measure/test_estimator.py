@@ -8,12 +8,15 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
+from racecalc.decisions.measuring.balance import Bends, Energy, Setup, fit_crr
 from racecalc.decisions.measuring.crossing import crossings, laps_between
 from racecalc.decisions.measuring.measure import Shared
 from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.domain.race import Air, Wind
+from racecalc.errors import InputError
 from racecalc.files.recordings import Lap, Recording
-from tests.measure.simulated import SETUP, World, measured, recordings, sheet_of
+from racecalc.physics.forces import lean_in_bend
+from tests.measure.simulated import SETUP, World, measured, recordings, sheet_of, track_ride
 
 CALM = World(wind=0.0)
 
@@ -226,6 +229,92 @@ def test_a_sensor_of_the_air_speed_is_scaled_over_the_laps() -> None:
     assert with_it.sessions[0].run_sd_m2 < 0.33 * without.sessions[0].run_sd_m2
     assert with_it.sessions[0].sensed_wind_m_s == pytest.approx(1.0, abs=0.4)
     assert all(run.standard_error_m2 >= with_it.sessions[0].run_sd_m2 for run in with_it.runs)
+
+
+EFFORTS = World(wind=0.0, power=(150.0, 320.0))
+
+
+def test_crr_is_found_from_two_efforts_whatever_it_was_thought_to_be() -> None:
+    """The truth is 0.0040; started 25 % wrong, the drag areas come out right all the same."""
+    rides = recordings(EFFORTS, 2)
+    thought = replace(SETUP, crr=0.005)
+    day = measured(EFFORTS, rides, setup=thought, find_crr=True)
+    assert day.crr.crr == pytest.approx(0.0040, abs=1.5e-4)
+    assert day.crr.crr == pytest.approx(0.0040, abs=3.5 * day.crr.standard_error)
+    assert cda(day) == pytest.approx(truth(EFFORTS), rel=0.01)
+    high = [replace(one, power=1.02 * one.power) for one in rides]
+    again = measured(EFFORTS, high, setup=thought, find_crr=True)
+    assert cda(again) / cda(day) == pytest.approx(np.full(8, 1.02), abs=1e-3)
+    [power] = [one.share for one in day.shared if one.what == "power"]
+    assert power == pytest.approx(0.032, rel=0.03)
+
+
+def test_crr_cannot_be_told_from_runs_of_one_effort() -> None:
+    with pytest.raises(InputError, match=r"fastest run of an item has 1\.0\d times"):
+        measured(CALM, [*calm()], find_crr=True)
+
+
+def test_crr_by_hand() -> None:
+    """Two drag areas and Crr from four runs without scatter: the weights do not matter then."""
+    runs = [
+        Energy(
+            100.0, way, 0.0, cda * push + 0.004 * 800.0 * way, 0.005 * 800.0 * way, 0, 0, 0, push
+        )
+        for cda, way, push in (
+            (0.24, 900, 3e5),
+            (0.24, 1200, 9e5),
+            (0.23, 900, 3e5),
+            (0.23, 1300, 1e6),
+        )
+    ]
+    found = fit_crr(runs, "AABB", 0.005)
+    assert (found.crr, found.df) == (pytest.approx(0.004), 1)
+    assert fit_crr(runs[:3], "AAB", 0.005) is None
+
+
+def test_the_wheel_size_is_found_from_a_lap() -> None:
+    """Speeds 1.2 % too high: CdA is too low by 3.2 to 3.8 % until the lap tells."""
+    fast = [replace(one, speed=1.012 * one.speed) for one in calm()]
+    wrong = measured(CALM, fast)
+    assert np.mean(cda(wrong) / truth(CALM)) == pytest.approx(1 - 0.012 * 3.2, abs=3e-3)
+    right = measured(CALM, [*calm()], fit_wheel=True, lap_length=3000.0)
+    assert right.wheel == pytest.approx(1.0, abs=2e-3)
+    day = measured(CALM, fast, fit_wheel=True, lap_length=3000.0)
+    assert day.wheel / right.wheel == pytest.approx(1.012, abs=1e-6)
+    assert cda(day) == pytest.approx(cda(right), rel=1e-6)
+    [size] = [one for one in day.shared if one.what == "wheel size"]
+    assert size.doubt == "0.1 %"
+
+
+@pytest.mark.parametrize(
+    ("speed", "radius", "lean", "share", "cube", "weight"),
+    [
+        (14.0, 23.0, 40.10, 0.9692, 0.9104, 1.3074),
+        (16.0, 23.0, 47.59, 0.9647, 0.8978, 1.4828),
+        (12.5, 23.0, 33.99, 0.9733, 0.9219, 1.2061),
+    ],
+)
+def test_lean(speed, radius, lean, share, cube, weight) -> None:
+    """Worked out apart from this package by a fixed point, to the digits given."""
+    found, slower = (float(one[0]) for one in lean_in_bend(np.array([speed]), radius, 1.1))
+    assert np.degrees(found) == pytest.approx(lean, abs=0.006)
+    assert (slower, slower**3) == pytest.approx((share, cube), abs=6e-5)
+    assert 1 / np.cos(found) == pytest.approx(weight, abs=6e-5)
+    # A point mass on a circle of its own: tan = v^2 / (g R), both of the centre of mass.
+    own = (slower * speed) ** 2 / (9.80665 * slower * radius)
+    assert np.tan(found) == pytest.approx(own)
+
+
+def test_on_a_track_the_body_goes_a_shorter_way_than_the_wheels() -> None:
+    """By the energy of a leaning rider; taken for a road the drag area is 4 % too small."""
+    ride, one = track_ride(0.2, 330.0), replace(CALM, order="A", laps=18)
+    indoors = Setup(80.0, 0.002, 0.98, 0.0, 0.0, 1.45)
+    bends = Bends(23.0, 2 * np.pi * 23.0 / 250.0, 1.1)
+    air = {"air": Air(density=1.15)}
+    [run] = measured(one, [ride], setup=replace(indoors, bends=bends), **air).runs
+    assert run.cda_m2 == pytest.approx(0.2, rel=2.5e-3)
+    [road] = measured(one, [ride], setup=indoors, **air).runs
+    assert road.cda_m2 == pytest.approx(0.2 * 0.959, rel=6e-3)
 
 
 def test_a_drifting_zero_cancels_in_a_balanced_order_and_is_warned_of_in_another() -> None:

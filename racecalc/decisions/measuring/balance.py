@@ -10,6 +10,7 @@ References
    model for road cycling power. J Appl Biomech 1998;14:276-291. doi:10.1123/jab.14.3.276
 """
 
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
@@ -17,11 +18,19 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.measuring.signals import Signals
-from racecalc.domain.race import Race
-from racecalc.errors import InputError
-from racecalc.files.race_keys import RACE_KEYS
-from racecalc.files.race_values import read_value
-from racecalc.physics.forces import GRAVITY, air_speed_product, bearing_drag, rolling_drag
+from racecalc.physics.forces import GRAVITY, air_speed_product, bearing_drag, lean_in_bend
+
+
+@dataclass(frozen=True)
+class Bends:
+    """Those of a track of two straights and two bends, on the line that the wheels follow."""
+
+    radius: float
+    """Of both bends [m]."""
+    share: float
+    """Of the lap: 2 pi radius over its length."""
+    height: float
+    """Of the centre of mass when upright [m]."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +48,8 @@ class Setup:
     """Drag of the wheel bearings [N] and its growth with speed [N s/m]."""
     rotating_mass: float
     """Mass that the inertia of the wheels adds when speed changes [kg]."""
+    bends: Bends | None = None
+    """None on the road, whose bends are too wide to matter."""
 
 
 def setup_of(
@@ -82,8 +93,9 @@ class Sums:
 
     signals: Signals
     setup: Setup
+    rolling: FloatArray
     bearings: FloatArray
-    """Work of the bearings [J]."""
+    """Work of the tyres and of the bearings [J]."""
     push: FloatArray
     """Work against the air for each m^2 of drag area [J/m^2]."""
 
@@ -92,14 +104,22 @@ def sums_of(
     signals: Signals, setup: Setup, density: float, head: FloatArray, cross: FloatArray
 ) -> Sums:
     """Running sums in air of a density [kg/m^3] with head and cross wind [m/s] at each point."""
-    speed = signals.speed
+    speed, bends = signals.speed, setup.bends
     braking = bearing_drag(speed, setup.bearing_drag, setup.bearing_drag_slope)[0]
-    product = air_speed_product(speed, head, cross)[0]
+    product = np.asarray(air_speed_product(speed, head, cross)[0]) * speed
+    weight = np.ones_like(speed)
+    if bends is not None:
+        lean, slower = lean_in_bend(speed, bends.radius, bends.height)
+        body = slower * speed
+        in_bend = np.asarray(air_speed_product(body, head, cross)[0]) * body
+        product = (1.0 - bends.share) * product + bends.share * in_bend
+        weight = 1.0 - bends.share + bends.share / np.cos(lean)
     return Sums(
         signals,
         setup,
+        signals.summed(setup.crr * setup.mass * GRAVITY * weight * speed),
         signals.summed(np.asarray(braking) * speed),
-        signals.summed(0.5 * density * np.asarray(product) * speed),
+        signals.summed(0.5 * density * product),
     )
 
 
@@ -172,10 +192,48 @@ def between(sums: Sums, times: FloatArray, rise: float = 0.0) -> list[Energy]:
         distance,
         work,
         setup.efficiency * work,
-        setup.crr * setup.mass * GRAVITY * distance,
+        np.diff(signals.at(times, sums.rolling)),
         np.diff(signals.at(times, sums.bearings)),
         inertia * np.diff(speed**2),
         setup.mass * GRAVITY * rise * distance / np.sum(distance),
         np.diff(signals.at(times, sums.push)),
     )
     return [Energy(*map(float, row)) for row in np.transpose(columns)]
+
+
+@dataclass(frozen=True)
+class CrrFit:
+    """Rolling resistance found together with the drag areas."""
+
+    crr: float
+    standard_error: float
+    """By the scatter of the runs."""
+    df: int
+    """Degrees of freedom."""
+
+
+def fit_crr(runs: Sequence[Energy], groups: Sequence[Hashable], crr: float) -> CrrFit | None:
+    """The Crr that all runs share, with a drag area for each group; None without runs to spare.
+
+    The work at the road is CdA x push + Crr x weight x way: linear in both, so least squares, each
+    run weighted by the road it covers. The balances were made with `crr`.
+    """
+    names = list(dict.fromkeys(groups))
+    df = len(runs) - len(names) - 1
+    if df < 1:
+        return None
+    push = np.array([run.push for run in runs])
+    rows = np.array(
+        [
+            [run.push * (own == name) for name in names]
+            for run, own in zip(runs, groups, strict=True)
+        ]
+    )
+    weight = np.array([run.rolling / crr for run in runs])
+    work = np.array([run.against_air + run.rolling for run in runs])
+    scale = 1.0 / np.sqrt(push)
+    design = np.column_stack([rows, weight]) * scale[:, np.newaxis]
+    best = np.linalg.lstsq(design, work * scale, rcond=None)[0]
+    variance = float(np.sum((work * scale - design @ best) ** 2)) / df
+    error = np.sqrt(variance * np.linalg.inv(design.T @ design)[-1, -1])
+    return CrrFit(float(best[-1]), float(error), df)

@@ -9,7 +9,15 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import t_point
-from racecalc.decisions.measuring.balance import Energy, Setup, Sums, between, sums_of
+from racecalc.decisions.measuring.balance import (
+    CrrFit,
+    Energy,
+    Setup,
+    Sums,
+    between,
+    fit_crr,
+    sums_of,
+)
 from racecalc.decisions.measuring.crossing import Leg
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
 from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
@@ -47,6 +55,8 @@ class Doubts:
     """Of the share of power that reaches the road."""
     mass: float = 0.5
     """Of all that rolls [kg]."""
+    lap: float = 0.001
+    """Share of the length of a lap: the line ridden is not the one measured."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +76,10 @@ class Asked:
     keep: bool = False
     """Whether laps stay in that differ from the others at one place."""
     doubts: Doubts = Doubts()
+    find_crr: bool = False
+    """Whether Crr is found together with the drag areas."""
+    fit_wheel: bool = False
+    """Whether the wheel size is found from the length of a lap."""
 
 
 @dataclass(frozen=True)
@@ -238,6 +252,10 @@ class TestDay:
     heading: Annotated[tuple[str, ...], HIDDEN]
     pictures: Annotated[tuple[Picture, ...], HIDDEN] = ()
     """One a session."""
+    crr: CrrFit | None = None
+    """Where it was asked for."""
+    wheel: float | None = None
+    """How often the true wheel size goes into the one that was set, where it was asked for."""
 
 
 # --- From a sheet to its runs --------------------------------------------------------------------
@@ -257,6 +275,69 @@ def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     InputError
         If a run cannot be measured; it names the run.
     """
+    wheel = _wheel(asked, _measured(asked, rides)) if asked.fit_wheel else None
+    if wheel is not None:
+        rides = {path: ride.slowed(wheel) for path, ride in rides.items()}
+        asked = replace(asked, doubts=replace(asked.doubts, speed=asked.doubts.lap))
+    crr = _crr(asked, _measured(asked, rides)) if asked.find_crr else None
+    if crr is not None:
+        share = crr.standard_error / crr.crr
+        doubts = replace(asked.doubts, crr=share)
+        asked = replace(asked, setup=replace(asked.setup, crr=crr.crr), doubts=doubts)
+    return replace(_measured(asked, rides), crr=crr, wheel=wheel)
+
+
+def _wheel(asked: Asked, day: TestDay) -> float:
+    """Wheel size set over the true one."""
+    if asked.lap_length is None:
+        problem = "the length of a lap is not stated"
+        raise InputError("--fit-wheel", problem, "add --lap-length")
+    good = [run for run in day.runs if not run.excluded] or day.runs
+    laps = sum(run.counted for run in good)
+    return sum(run.energy.distance for run in good) / laps / asked.lap_length
+
+
+LEAST_EFFORTS = 1.5
+"""Ratio of the squared speeds of the fastest and slowest run of an item from which rolling and air
+can be told apart; our choice: in simulated rides in a light wind Crr is then good to a seventh."""
+
+CRR_RANGE = (0.0015, 0.015)
+"""Of a bicycle on a road or track; common practice, no source."""
+
+CRR_PER_WIND = 7e-5
+"""What still air taken for a wind does to a fitted Crr, for its square [s^2/m^2]; from simulated
+rides."""
+
+
+def _crr(asked: Asked, day: TestDay) -> CrrFit:
+    """Crr by all runs that count, its error with that of the wind."""
+    good = [run for run in day.runs if not run.excluded]
+    by_item: dict[tuple[str, str], list[float]] = {}
+    for run in good:
+        by_item.setdefault((run.rider, run.item), []).append(run.speed_m_s**2)
+    ratio = max((max(one) / min(one) for one in by_item.values()), default=1.0)
+    if ratio < LEAST_EFFORTS:
+        problem = (
+            f"Crr cannot be told from CdA: the fastest run of an item has {ratio:.2f} times the"
+            f" squared speed of its slowest, {LEAST_EFFORTS} are needed"
+        )
+        raise InputError("--find-crr", problem, "ride each item at two efforts, as 130 and 300 W")
+    found = fit_crr(
+        [run.energy for run in good], [(run.rider, run.item) for run in good], asked.setup.crr
+    )
+    if found is None:
+        problem = f"{len(good)} runs are too few for Crr and {len(by_item)} drag areas"
+        raise InputError("--find-crr", problem, "ride each item twice at each effort")
+    if not CRR_RANGE[0] <= found.crr <= CRR_RANGE[1]:
+        problem = f"Crr comes out as {found.crr:.4f}, which no tyre has"
+        raise InputError("--find-crr", problem, "ride when it is calmer, at efforts further apart")
+    wind = max((wind_told_by(one.place_scatter_j) or 0.0 for one in day.sessions), default=0.0)
+    return replace(
+        found, standard_error=float(np.hypot(found.standard_error, CRR_PER_WIND * wind**2))
+    )
+
+
+def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     cuts = cut_runs(asked.sheet, rides, asked.ahead)
     groups: dict[tuple[str, str], list[int]] = {}
     for number, run in enumerate(cuts):
@@ -641,12 +722,16 @@ def _shared(
     good = [run.energy for run in runs if not run.excluded] or [run.energy for run in runs]
     whole = _total(good, range(len(good)))
     driven, rolling = (part / whole.against_air for part in (whole.driven, whole.rolling))
+    crr = Shared("Crr", f"{100 * doubts.crr:.0f} %", rolling * doubts.crr)
     mass = (whole.rolling + whole.kinetic + whole.height) / whole.against_air / setup.mass
+    if asked.find_crr:  # a Crr that is found takes its share of what is wrong with the power
+        driven, mass = driven - rolling, mass - rolling / setup.mass
+        rolling = 0.0
     yield Shared("power", f"{100 * doubts.power:.1f} %", driven * doubts.power)
     loss = doubts.efficiency / setup.efficiency
     yield Shared("drivetrain loss", f"{100 * doubts.efficiency:.1f} points", driven * loss)
     yield Shared("wheel size", f"{100 * doubts.speed:.1f} %", (3.0 + rolling) * doubts.speed)
-    yield Shared("Crr", f"{100 * doubts.crr:.0f} %", rolling * doubts.crr)
+    yield crr
     yield Shared("air density", f"{100 * doubts.density:.1f} %", doubts.density)
     yield Shared("mass", f"{doubts.mass:g} kg", abs(mass) * doubts.mass)
     yield from _shared_wind(runs, sessions, whole.distance / whole.seconds)
@@ -745,12 +830,18 @@ def _of(run: MeasuredRun, session: SessionScatter) -> bool:
     return (run.session, run.rider) == (session.session, session.rider) and not run.excluded
 
 
+OTHER_WHEEL, FITTED_WHEEL = 0.03, 0.10
+"""Share by which a lap may be off the stated length, and where the wheel size is found from it; our
+choice: tyres of one rim differ by 3 %, wheels of two kinds by 10 %."""
+
+
 def _lap_length_notes(asked: Asked, runs: Sequence[MeasuredRun]) -> Iterator[str]:
     if asked.lap_length is None:
         return
+    most = FITTED_WHEEL if asked.fit_wheel else OTHER_WHEEL
     for run in runs:
         ratio = run.energy.distance / run.counted / asked.lap_length if run.counted else 1.0
-        if abs(ratio - 1.0) > 0.03:
+        if abs(ratio - 1.0) > most:
             problem = f"its laps are {100 * (ratio - 1):+.1f} % off the stated length"
             raise InputError(run.place, problem, "check --lap-length and the wheel size")
         if abs(ratio - 1.0) > 0.003:

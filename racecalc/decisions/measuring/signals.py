@@ -80,6 +80,10 @@ class Signals:
             raise InputError(self.recording.source, "it has no points there", "check the run")
         return kept
 
+    def slowed(self, by: float) -> "Signals":
+        """The same with all speeds divided."""
+        return replace(self, speed=self.speed / by)
+
     @cached_property
     def travel(self) -> FloatArray | None:
         """Direction of travel, clockwise from north [rad]; None without positions."""

@@ -5,9 +5,10 @@ from functools import partial
 from pathlib import Path
 
 import click
+import numpy as np
 
 from racecalc.answers.measure import measure_sheet
-from racecalc.decisions.measuring.balance import Setup, setup_of
+from racecalc.decisions.measuring.balance import Bends, Setup
 from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, rows_of
 from racecalc.domain.race import Air, Race
 from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
@@ -39,6 +40,10 @@ from racecalc.views.commands.shared import (
 @click.option("--density", metavar="DENSITY", help="Of the air, where the sheet states none.")
 @click.option("--clock", metavar="TIME", help='The sheet is ahead of the recordings by, as "1 h".')
 @click.option("--lap-length", metavar="LENGTH", help="Of a lap, measured on the road.")
+@click.option("--fit-wheel", is_flag=True, help="Find the wheel size from --lap-length.")
+@click.option("--find-crr", is_flag=True, help="Find Crr too, from runs at two efforts.")
+@click.option("--bend-radius", metavar="LENGTH", help='Of a track with --lap-length, as "23 m".')
+@click.option("--body-height", metavar="LENGTH", help="Of the centre of mass; 1.1 m otherwise.")
 @click.option("--power-doubt", metavar="RATIO", help='Of the meter, as "1.5 %"; 3.2 % otherwise.')
 @click.option("--line", metavar="PLACE", help='Where laps begin, as "55.0012, 12.0034".')
 @click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
@@ -55,6 +60,10 @@ def measure_command(
     density: str | None,
     clock: str | None,
     lap_length: str | None,
+    fit_wheel: bool,
+    find_crr: bool,
+    bend_radius: str | None,
+    body_height: str | None,
     power_doubt: str | None,
     line: str | None,
     air_speed: str | None,
@@ -69,21 +78,52 @@ def measure_command(
     if output is not None:
         refuse_to_write(output)
     doubt = read_option("--power-doubt", power_doubt, RATIO)
+    length = read_option("--lap-length", lap_length, LENGTH) or None
     asked = Asked(
         sheet=_with_line(load_sheet(sheet_file), line),
-        setup=_setup(race, mass, crr, loss),
+        setup=replace(
+            _setup(race, mass, crr or (START_CRR if find_crr else None), loss),
+            bends=_bends(bend_radius, body_height, length),
+        ),
         air=_air(race, density),
         wanted=Wanted(air_speed, yaw),
         ahead=None if clock is None else _signed_time(clock),
-        lap_length=read_option("--lap-length", lap_length, LENGTH) or None,
+        lap_length=length,
         keep=keep,
         doubts=Doubts() if doubt is None else Doubts(power=doubt),
+        find_crr=find_crr,
+        fit_wheel=fit_wheel,
     )
     day = measure(asked, rides_of(asked))
     if output is not None:
         write_csv(output, rows_of(day))
         note(f"{output}: {len(day.runs)} runs; see racecalc trial {output}")
     return day, partial(measure_sheet, picture=picture)
+
+
+START_CRR = "0.004"
+"""From which Crr is found; it has no effect on what is found."""
+
+BODY_HEIGHT = 1.1
+"""Height of the centre of mass of rider and bike [m]; common practice, no source."""
+
+
+def _bends(radius: str | None, height: str | None, lap: float | None) -> Bends | None:
+    """The bends of a track; None on the road."""
+    found = read_option("--bend-radius", radius, LENGTH)
+    body = read_option("--body-height", height, LENGTH)
+    if not found:
+        if radius or height:
+            problem = "is zero" if radius else "has no effect on the road"
+            raise InputError(
+                "--bend-radius" if radius else "--body-height", problem, "leave it out"
+            )
+        return None
+    share = 2.0 * np.pi * found / lap if lap else np.inf
+    if share >= 1.0:
+        problem = "is longer than the lap" if lap else "needs the length of the lap"
+        raise InputError("--bend-radius", problem, "give radius and --lap-length of the black line")
+    return Bends(found, share, body or BODY_HEIGHT)
 
 
 def _with_line(sheet: RunSheet, line: str | None) -> RunSheet:
@@ -111,13 +151,17 @@ def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | Non
         if value is None or (value == 0 and name != "--loss"):
             problem = "is not stated" if value is None else "is zero"
             raise InputError(name, problem, "give it, or name a race file that has it")
-    of_bearings = "bearing_drag", "bearing_drag_slope"
+    of_bearings = [
+        getattr(bike, name) if bike else _default(name)
+        for name in ("bearing_drag", "bearing_drag_slope")
+    ]
     inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
     return Setup(
         mass=given["--mass"] or 0.0,
         crr=given["--crr"] or 0.0,
         efficiency=1.0 - (given["--loss"] or 0.0),
-        **{name: getattr(bike, name) if bike else _default(name) for name in of_bearings},
+        bearing_drag=of_bearings[0],
+        bearing_drag_slope=of_bearings[1],
         rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
     )
 
