@@ -72,6 +72,11 @@ class SheetRun:
     """Where each lap begins and ends; two places for a way there and back between them."""
 
     @property
+    def sitting(self) -> str:
+        """Session and day, as sessions may be counted anew each day."""
+        return ", ".join(filter(None, (self.day, self.session)))
+
+    @property
     def by_line(self) -> bool:
         """Whether its laps are those between crossings of its lines."""
         return bool(self.lines) and not (self.laps and self.laps[0][0].how == "lap")

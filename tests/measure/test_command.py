@@ -295,6 +295,75 @@ def test_a_clock_hours_off_is_told_and_not_mended(racecalc, folder) -> None:
     assert 'off by 2 h? then add --clock "2 h"' in err
 
 
+def test_a_clock_an_hour_off_within_a_long_ride_is_told(racecalc, folder) -> None:
+    """What is stated holds a pause or does not close; an hour on the run is whole."""
+    rides.write_csv(Path("day.csv"), day())
+    start, end = day().laps[12].start + 7 * 60, day().laps[13].end + 7 * 60
+    ends = ",".join(rides.stamp(one)[11:19] for one in (start, end))
+    sheet([f"A,day.csv,{ends}"], "item,recording,from,to")
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert "line 2: day.csv has no points in the run" in err
+    long = replace(
+        day(), time=np.where(np.arange(len(day().time)) < 400, day().time, day().time + 3600)
+    )
+    rides.write_csv(Path("day.csv"), long)
+    lap = day().laps[0]
+    ends = ",".join(rides.stamp(one + 3600)[11:19] for one in (lap.start + 1, lap.end))
+    sheet([f"A,day.csv,{ends}"], "item,recording,from,to")
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert 'off by 1 h? then add --clock "1 h"' in err
+
+
+def test_two_days_are_not_one_session(racecalc, command) -> None:
+    later = replace(day(), time=day().time + 86_400, laps=tuple(
+        Lap(one.start + 86_400, one.end + 86_400) for one in day().laps
+    ), power=day().power + 1)  # fmt: skip
+    rides.write_fit(Path("next.fit"), later)
+    rows = changed(by_laps(), 5, "6,B,next.fit,11-12")
+    sheet(rows)
+    status, _, err = command()
+    assert status == 2
+    assert "line 7: ridden on 4 May 2026, the run of sheet.csv, line 2 on 3 May 2026" in err
+    sheet([f"{row},{'two' if 'next' in row else 'one'}" for row in rows], f"{HEAD},day")
+    status, out, err = command("--json")
+    assert (status, err) == (0, "")
+    assert [one["session"] for one in json.loads(out)["sessions"]] == ["one", "two"]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (
+            lambda p, v, i: (np.where((i > 40) & (i < 60), 251.0, p), v),
+            "power does not change for 18 s",
+        ),
+        (
+            lambda p, v, i: (p, np.where((i > 40) & (i < 60), 11.0, v)),
+            "speed does not change for 18 s",
+        ),
+        (
+            lambda p, v, i: (np.where((i > 40) & (i < 47), 0.0, p), v),
+            "power is 0 for 5 s while the speed",
+        ),
+        (
+            lambda p, v, i: (p, v + 0.2 * np.sin(99.0 * i)),
+            "speed jumps by 0.1 m/s a point, as from",
+        ),
+    ],
+)
+def test_what_looks_wrong_is_told_and_not_mended(command, change, said: str) -> None:
+    """In the first run, whose laps all count."""
+    power, speed = change(day().power, day().speed, np.arange(len(day().power)))
+    sheet(by_laps()[:2])
+    status, out, _ = command("--keep", "--json", ride=replace(day(), power=power, speed=speed))
+    [first, _] = json.loads(out)["runs"]
+    assert status == 0
+    assert any(said in words for words in first["distrust"]), first["distrust"]
+    assert first["left_out_s"] == 0
+
+
 def test_the_same_ride_from_two_files(command) -> None:
     moved = replace(day(), time=day().time + 7200, laps=tuple(
         Lap(one.start + 7200, one.end + 7200) for one in day().laps

@@ -105,9 +105,9 @@ def _nearest(place: FloatArray, step: FloatArray, length: FloatArray) -> FloatAr
 
 def paused(ride: Signals, start: float, end: float) -> bool:
     """Whether the rider stood for long between two times [s]."""
-    inside = ride.within(start, end)
-    steps = np.diff(ride.time, prepend=ride.time[0])[inside]
-    still = (ride.speed[inside] < STANDING) | (steps > GAP)
+    times = np.concatenate(([start], ride.time[ride.within(start, end)], [end]))
+    steps = np.diff(times)
+    still = (ride.at(times[1:], ride.speed) < STANDING) | (steps > GAP)
     return float(np.sum(steps[still])) >= PAUSE
 
 

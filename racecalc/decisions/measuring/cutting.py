@@ -1,14 +1,23 @@
 """From the rows of a sheet to times in recordings; what cannot be meant is refused."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.measuring.crossing import OTHER_LAP, LapLegs, Leg, laps_between, told
+from racecalc.decisions.measuring.crossing import (
+    OTHER_LAP,
+    PAUSE,
+    LapLegs,
+    Leg,
+    laps_between,
+    paused,
+    told,
+)
 from racecalc.decisions.measuring.signals import Signals
 from racecalc.domain.run_sheet import Position, RunSheet, SheetRun, Span
 from racecalc.errors import InputError
@@ -84,6 +93,7 @@ def cut_runs(
         for row in sheet.runs
     )
     _refuse_overlaps(runs)
+    _refuse_days(runs)
     _refuse_other_laps(runs)
     return runs
 
@@ -143,12 +153,46 @@ def _cut(
             problem = "a way there and back cannot be cut into laps"
             raise InputError(place, problem, "give each pair a row, or use the laps of the device")
         laps = [*_parts(ride, laps[0][0], row.parts)]
-    near = ride.cut(laps[0][0][0], laps[-1][-1][1])
-    cut = CutRun(row, place, near, tuple(laps))
-    whole: tuple[Leg, ...] = ((cut.start, cut.end),)
-    pieces = cut.laps if row.parts == 1 or row.by_line else (whole,)
-    gaps = tuple(_gap(place, row, near, lap) for lap in pieces)
+    legs = [leg for lap in laps for leg in lap]
+    start, end = legs[0][0], legs[-1][1]
+    whole: LapLegs = ((start, end),)
+    try:
+        _refuse_pause(place, row, ride, legs)
+        near = ride.cut(start, end)
+        pieces = laps if row.parts == 1 or row.by_line else [whole]
+        gaps = tuple(_gap(place, row, near, lap) for lap in pieces)
+    except InputError as error:
+        if not row.laps or row.laps[0][0].how != "clock":
+            raise
+        raise InputError(error.place, error.problem, error.remedy + _hint(ride, whole)) from error
     return CutRun(row, place, near, tuple(laps), gaps)
+
+
+def _refuse_pause(place: str, row: SheetRun, ride: Signals, legs: Iterable[Leg]) -> None:
+    """Refuse a run stated by its ends with a pause in it; a lap of the device is left out alone."""
+    if all(ride.within(*leg).start == ride.within(*leg).stop for leg in legs):
+        problem = f"{ride.recording.source} has no points in the run"
+        raise InputError(place, problem, "check its beginning and end")
+    stated = row.laps and row.laps[0][0].how != "lap"
+    if stated and any(paused(ride, *leg) for leg in legs):
+        problem = f"the rider stands for {PAUSE:.0f} s or more within the run"
+        raise InputError(place, problem, "check its beginning and end")
+
+
+def _hint(ride: Signals, ends: Sequence[Leg]) -> str:
+    """By how many hours the clock of the sheet seems to be off inside a long recording."""
+    [(start, end)] = ends
+    for hours in HOURS:
+        one, other = start - 3600.0 * hours, end - 3600.0 * hours
+        if hours and ride.time[0] <= one < other <= ride.time[-1] and not paused(ride, one, other):
+            apart = ride.apart(one, other)
+            if apart is not None and apart <= CLOSED:
+                return _off_by(hours)
+    return ""
+
+
+def _off_by(hours: float) -> str:
+    return f'; off by {abs(hours):g} h? then add --clock "{hours:g} h"'
 
 
 def _leg(place: str, row: SheetRun, ride: Signals, span: Span, ahead: float) -> Leg:
@@ -191,8 +235,7 @@ def _by_clock(place: str, ride: Signals, span: Span, ahead: float) -> Leg:
     )
     problem = f"{wrong} is not within {one.source}, whose clock runs from {shown}"
     hours = _hours_off(start, end, first, last)
-    hint = f'; off by {abs(hours)} h? then add --clock "{hours} h"' if hours else ""
-    raise InputError(place, problem, f"check the time{hint}")
+    raise InputError(place, problem, "check the time" + (_off_by(hours) if hours else ""))
 
 
 def _on_the_day(clock: float, first: float, last: float) -> float:
@@ -203,13 +246,17 @@ def _on_the_day(clock: float, first: float, last: float) -> float:
     return here + (A_DAY if here < first - SLACK and here + A_DAY <= last + SLACK else 0.0)
 
 
-def _hours_off(start: float, end: float, first: float, last: float) -> int:
-    """The fewest whole hours after which the run fits, 0 for none up to 14."""
-    for hours in sorted(range(-14, 15), key=abs):
+HOURS = sorted((0.5 * half for half in range(-28, 29)), key=lambda one: (one % 1.0, abs(one)))
+"""By which clocks are off, whole hours first; zones end at 14 h (from memory)."""
+
+
+def _hours_off(start: float, end: float, first: float, last: float) -> float:
+    """The fewest hours after which the run fits, 0 for none."""
+    for hours in HOURS:
         moved = 3600.0 * hours
         if first - SLACK <= start - moved < end - moved <= last + SLACK:
             return hours
-    return 0
+    return 0.0
 
 
 def _within(place: str, ride: Signals, start: float, end: float, words: str) -> Leg:
@@ -264,6 +311,25 @@ def _refuse_overlaps(runs: Sequence[CutRun]) -> None:
             raise InputError(other.place, problem, "is it the same ride, or is a clock off?")
 
 
+ONE_DAY = 43_200.0
+"""Time between runs from which they are of two days [s]; our choice."""
+
+
+def _refuse_days(runs: Sequence[CutRun]) -> None:
+    """Refuse a session over two days: the air and what is mounted are no longer the same."""
+    first: dict[tuple[str, str], CutRun] = {}
+    for run in (one for one in runs if one.signals.recording.has_clock):
+        begun = first.setdefault((run.row.sitting, run.row.rider), run)
+        if abs(run.start - begun.start) > ONE_DAY:
+            days = (
+                datetime.fromtimestamp(one.start, UTC).strftime("%d %B %Y").lstrip("0")
+                for one in (run, begun)
+            )
+            problem = "ridden on {}, the run of {place} on {}".format(*days, place=begun.place)
+            remedy = "give each day its own 'session', or set the clock of the recording right"
+            raise InputError(run.place, problem, remedy)
+
+
 def _overlap(one: CutRun, other: CutRun) -> bool:
     # A button of the device ends one lap and begins the next.
     return any(a[0] < b[1] - 0.5 and b[0] < a[1] - 0.5 for a in one.legs for b in other.legs)
@@ -288,7 +354,7 @@ def _refuse_other_laps(runs: Sequence[CutRun]) -> None:
         for number, lap in enumerate(run.laps, 1):
             for leg, times in enumerate(lap):
                 covered = run.signals.at(np.array(times), run.signals.distance)
-                key = run.row.session, run.row.rider, leg + 10 * len(lap)
+                key = run.row.sitting, run.row.rider, leg + 10 * len(lap)
                 lengths.setdefault(key, []).append((run, number, float(np.diff(covered)[0])))
     for group in lengths.values():
         usual = float(np.median([length for *_, length in group]))

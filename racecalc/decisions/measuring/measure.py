@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Annotated
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import t_point
@@ -22,6 +23,7 @@ from racecalc.decisions.measuring.crossing import Leg
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
 from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
 from racecalc.decisions.measuring.unusual import (
+    MAD,
     Fault,
     bridged_seconds,
     compare_places,
@@ -145,6 +147,11 @@ class MeasuredRun:
     place: Annotated[str, HIDDEN]
 
     @property
+    def sitting(self) -> str:
+        """Session and day."""
+        return ", ".join(filter(None, (self.day, self.session)))
+
+    @property
     def counted(self) -> int:
         """Laps that count."""
         return sum(not lap.left_out for lap in self.laps)
@@ -155,7 +162,7 @@ class MeasuredRun:
         By Student's t; what all runs share is not in it.
         """
         own = next(
-            (one for one in sessions if (one.session, one.rider) == (self.session, self.rider)),
+            (one for one in sessions if (one.session, one.rider) == (self.sitting, self.rider)),
             None,
         )
         if own is None or not own.df or self.standard_error_m2 is None:
@@ -168,6 +175,7 @@ class SessionScatter:
     """How far runs of one item differ in a session, next to what their laps foretell."""
 
     session: str
+    """With its day where the sheet names both."""
     rider: str
     lap_error_m2: float | None
     """Root mean square of the standard errors by laps [m^2]."""
@@ -341,7 +349,7 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     cuts = cut_runs(asked.sheet, rides, asked.ahead)
     groups: dict[tuple[str, str], list[int]] = {}
     for number, run in enumerate(cuts):
-        groups.setdefault((run.row.session, run.row.rider), []).append(number)
+        groups.setdefault((run.row.sitting, run.row.rider), []).append(number)
     found: dict[int, MeasuredRun] = {}
     sessions = []
     for (session, rider), numbers in groups.items():
@@ -365,8 +373,8 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
 def _pictures(
     cuts: Sequence[CutRun], runs: Sequence[MeasuredRun], rides: Mapping[Path, Signals]
 ) -> Iterator[Picture]:
-    for session in dict.fromkeys(run.session for run in runs):
-        own = [pair for pair in zip(cuts, runs, strict=True) if pair[1].session == session]
+    for session in dict.fromkeys(run.sitting for run in runs):
+        own = [pair for pair in zip(cuts, runs, strict=True) if pair[1].sitting == session]
         begun, parts, marks = 0.0, [], []
         for path in dict.fromkeys(cut.row.recording for cut, _ in own):
             here = [pair for pair in own if pair[0].row.recording == path]
@@ -556,7 +564,9 @@ def _lap_variance(
     for row, kept in zip(laps, counted, strict=True):
         cda = _total(row, kept).cda
         square += sum(
-            (row[lap].against_air - cda * row[lap].push) ** 2 / row[lap].push for lap in kept
+            (row[lap].against_air - cda * row[lap].push) ** 2 / row[lap].push
+            for lap in kept
+            if row[lap].push > 0
         )
         df += len(kept) - 1
     return (square / df if df else None), df
@@ -772,6 +782,7 @@ def _run_notes(run: CutRun, legs: Sequence[Leg], kept: int) -> Iterator[str]:
     step = float(np.median(np.diff(signals.time)))
     if step > 1.5:
         yield f"Recorded only every {step:.0f} s."
+    yield from _signal_notes(signals, legs)
     yield from _speed_notes(signals, legs)
     yield from _closing_notes(run)
     if kept < 2:
@@ -794,6 +805,63 @@ def _speed_notes(signals: Signals, legs: Sequence[Leg]) -> Iterator[str]:
     change = abs(float(np.diff(signals.at(ends, signals.speed))[0]))
     if change > 1.0:
         yield f"Its speed changes by {change:.1f} m/s from beginning to end."
+
+
+HUNG = 10.0
+"""Seconds for which a power or speed that does not change at all seems to hang; our choice."""
+
+COARSE = 0.1
+"""Noise of the speed from which it is coarse [m/s]; our choice: a wheel sensor has some 0.03, a
+satellite receiver some 0.2."""
+
+
+def _signal_notes(signals: Signals, legs: Sequence[Leg]) -> Iterator[str]:
+    """What the signals of a run look like."""
+    rows = [signals.within(*leg) for leg in legs]
+    steps = np.diff(signals.time, prepend=signals.time[0])
+    for name, values in (("power", signals.power), ("speed", signals.speed)):
+        longest = max(_hanging(values[row], steps[row]) for row in rows)
+        if longest > HUNG:
+            yield f"Its {name} does not change for {longest:.0f} s: did the sensor hang?"
+    bend = np.concatenate([np.diff(signals.speed[row], 2) for row in rows])
+    noise = MAD * float(np.median(np.abs(bend))) / np.sqrt(6.0) if len(bend) else 0.0
+    if noise > COARSE and signals.speed_from != "positions":
+        yield f"Its speed jumps by {noise:.1f} m/s a point, as from satellites: use a wheel sensor."
+    if signals.recording.cadence is None:
+        lost = sum(_lost_seconds(signals, row) for row in rows)
+        if lost:
+            yield (
+                f"Its power is 0 for {lost:.0f} s while the speed holds: lost power, or a descent;"
+                " with a cadence it could be told."
+            )
+
+
+def _runs_of(flags: NDArray[np.bool_]) -> Iterator[slice]:
+    """Where flags are true without a break."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False]))))
+    yield from (slice(int(a), int(b)) for a, b in edges.reshape(-1, 2))
+
+
+def _hanging(values: FloatArray, steps: FloatArray) -> float:
+    """Longest time for which a value above zero does not change [s]."""
+    same = (np.diff(values, prepend=np.nan) == 0) & (values > 0)
+    return max((float(np.sum(steps[part])) for part in _runs_of(same)), default=0.0)
+
+
+def _lost_seconds(signals: Signals, row: slice) -> float:
+    """Time without power in which the speed hardly falls [s]; coasting takes more from it."""
+    power, speed, time = (one[row] for one in (signals.power, signals.speed, signals.time))
+    lost = 0.0
+    for part in _runs_of(power == 0):
+        seconds = float(time[part][-1] - time[part][0])
+        if seconds >= LEAST_LOST and speed[part][0] - speed[part][-1] < COASTING * seconds:
+            lost += seconds
+    return lost
+
+
+LEAST_LOST, COASTING = 3.0, 0.1
+"""Shortest time without power that is looked at [s], and deceleration below which it is no coasting
+on the level [m/s^2]; our choice: air and tyres slow a rider at 10 m/s by 0.25 m/s^2."""
 
 
 def _closing_notes(run: CutRun) -> Iterator[str]:
@@ -827,7 +895,7 @@ def _day_notes(
 
 
 def _of(run: MeasuredRun, session: SessionScatter) -> bool:
-    return (run.session, run.rider) == (session.session, session.rider) and not run.excluded
+    return (run.sitting, run.rider) == (session.session, session.rider) and not run.excluded
 
 
 OTHER_WHEEL, FITTED_WHEEL = 0.03, 0.10
