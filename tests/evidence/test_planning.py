@@ -221,7 +221,7 @@ class TestPlan:
                 f"{0.24 + 0.01 * (row[2] == 'old') + 0.002 * rng.standard_normal():.4f}",
                 "45",
                 "1.2",
-                "",
+                *("" for _ in heading[6:]),
             )
             for row in rows
         ]

@@ -311,9 +311,20 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
     return tuple(item for turned in backward for item in (forward[::-1] if turned else forward))
 
 
+RECORDED = (
+    *("recording", "lap", "from", "to", "temperature [degC]", "pressure [hPa]", "humidity [%]"),
+    *("wind_at_rider [m/s]", "wind_from"),
+)
+"""Columns for a test whose drag areas `racecalc measure` takes from recordings."""
+
+
 def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple[str, ...], ...]:
-    measured = (f"{measure} [{SI_UNIT[measure]}]", "speed [km/h]", "density [kg/m^3]", "note")
-    heading = ("session", "order", "item", "mounting", *measured)
+    measured: tuple[str, ...] = (
+        *(f"{measure} [{SI_UNIT[measure]}]", "speed [km/h]", "density [kg/m^3]", "note"),
+    )
+    if measure == "cda":
+        measured = (*measured, *RECORDED)
+    heading = ("session", "order", "item", *measured)
     rows = (
         (str(session), str(place), item, str(place), *("" for _ in measured))
         for session, order in enumerate(orders, 1)

@@ -182,17 +182,22 @@ def _refuse_pause(place: str, row: SheetRun, ride: Signals, legs: Iterable[Leg])
 def _hint(ride: Signals, ends: Sequence[Leg]) -> str:
     """By how many hours the clock of the sheet seems to be off inside a long recording."""
     [(start, end)] = ends
-    for hours in HOURS:
+
+    def fits(hours: float) -> bool:
         one, other = start - 3600.0 * hours, end - 3600.0 * hours
-        if hours and ride.time[0] <= one < other <= ride.time[-1] and not paused(ride, one, other):
-            apart = ride.apart(one, other)
-            if apart is not None and apart <= CLOSED:
-                return _off_by(hours)
-    return ""
+        if not ride.time[0] <= one < other <= ride.time[-1] or paused(ride, one, other):
+            return False
+        apart = ride.apart(one, other)
+        return apart is not None and apart <= CLOSED
+
+    return _off_by([hours for hours in HOURS if hours and fits(hours)])
 
 
-def _off_by(hours: float) -> str:
-    return f'; off by {abs(hours):g} h? then add --clock "{hours:g} h"'
+def _off_by(hours: Sequence[float]) -> str:
+    """What to add to a remedy: the smallest of the hours that fit, ahead and behind."""
+    least = [one for one in hours if abs(one) == abs(hours[0])]
+    flags = " or ".join(f'--clock "{one:g} h"' for one in least)
+    return f"; off by {abs(least[0]):g} h? then add {flags}" if least else ""
 
 
 def _leg(place: str, row: SheetRun, ride: Signals, span: Span, ahead: float) -> Leg:
@@ -235,7 +240,7 @@ def _by_clock(place: str, ride: Signals, span: Span, ahead: float) -> Leg:
     )
     problem = f"{wrong} is not within {one.source}, whose clock runs from {shown}"
     hours = _hours_off(start, end, first, last)
-    raise InputError(place, problem, "check the time" + (_off_by(hours) if hours else ""))
+    raise InputError(place, problem, "check the time" + _off_by([hours] if hours else []))
 
 
 def _on_the_day(clock: float, first: float, last: float) -> float:
@@ -246,7 +251,7 @@ def _on_the_day(clock: float, first: float, last: float) -> float:
     return here + (A_DAY if here < first - SLACK and here + A_DAY <= last + SLACK else 0.0)
 
 
-HOURS = sorted((0.5 * half for half in range(-28, 29)), key=lambda one: (one % 1.0, abs(one)))
+HOURS = sorted((0.5 * half for half in range(-28, 29)), key=lambda one: (one % 1.0, abs(one), -one))
 """By which clocks are off, whole hours first; zones end at 14 h (from memory)."""
 
 
