@@ -47,22 +47,52 @@ class World:
     touched: tuple[int, ...] = ()
     """Runs with a touch of the brakes that takes 1.5 m/s."""
     reverse: bool = False
+    there_and_back: bool = False
+    """Ways of `length` with turns at 4.5 m/s; the marks are 200 m inside."""
 
 
-def course(world: World, seed: int):
-    """Heading, slope, height and place at each metre; they close."""
+@dataclass(frozen=True)
+class Course:
+    """Heading [rad], slope, and highest speed [m/s] at each metre of a lap; they close."""
+
+    head: np.ndarray
+    slope: np.ndarray
+    fastest: np.ndarray
+    marks: tuple[float, ...]
+    """Where the button is pressed on each lap [m]."""
+
+
+def course(world: World, seed: int) -> Course:
     draw = np.random.default_rng(1000 + seed % 5)
     n = int(world.length)
+    waves = [(draw.normal() * 1.2 / k, draw.uniform(0, 6)) for k in range(1, 9)]
+
+    def height(period: float, count: int) -> np.ndarray:
+        at = np.arange(count + 1)
+        return sum(
+            size * np.sin(2 * np.pi * k * at / period + phase)
+            for k, (size, phase) in enumerate(waves, 1)
+        )
+
+    if world.there_and_back:
+        turn = 30
+        up = np.diff(height(2.0 * n, n))
+        half = np.linspace(0, np.pi, turn)
+        head = np.concatenate([np.zeros(n), half, np.full(n, np.pi), np.pi + half])
+        slope = np.concatenate([up, np.zeros(turn), -up[::-1], np.zeros(turn)])
+        fastest = np.full(2 * (n + turn), 99.0)
+        fastest[n : n + turn] = fastest[2 * n + turn :] = 4.5
+        for at in range(2 * len(fastest) - 1, -1, -1):
+            here, after = at % len(fastest), (at + 1) % len(fastest)
+            fastest[here] = min(fastest[here], np.sqrt(fastest[after] ** 2 + 3.0))
+        marks = (200.0, n - 200.0, n + turn + 200.0, 2.0 * n + turn - 200.0)
+        return Course(head, slope, fastest, marks)
     at, third, half = np.arange(n), n // 3, n // 2
     head = np.pi * np.clip((at % half - third) / (half - third), 0, 1) + np.pi * (at >= half)
-    height = sum(
-        draw.normal() * 1.2 / k * np.sin(2 * np.pi * k * np.arange(n + 1) / n + draw.uniform(0, 6))
-        for k in range(1, 9)
-    )
-    slope = np.diff(height)
+    slope = np.diff(height(n, n))
     if world.reverse:
         head, slope = head[::-1] + np.pi, -slope[::-1]
-    return n, head, slope
+    return Course(head, slope, np.full(n, 99.0), (0.0,))
 
 
 def _gusts(draw, runs: int, steps: int):
@@ -78,15 +108,17 @@ def _gusts(draw, runs: int, steps: int):
     return total
 
 
-def ridden(world: World, seed: int):
-    """Every step of every run: place, speed, power, head wind; shape (steps, runs)."""
+def ridden(world: World, seed: int, days: int):
+    """Every step of every run: place, speed, power, head wind; shape (4, steps, runs)."""
     draw = np.random.default_rng(seed)
-    n, head, slope = course(world, seed)
-    runs = len(world.order)
-    effort = np.resize(world.power, runs)
-    steps = int(world.laps * n / (9.0 * (min(effort) / 250.0) ** 0.4) / STEP)
-    area = np.array([world.cda["AB".index(item)] for item in world.order])
-    angle = draw.uniform(0, 2 * np.pi)
+    way = course(world, seed)
+    n, each = len(way.head), len(world.order)
+    runs = days * each
+    effort = np.tile(np.resize(world.power, each), days)
+    least = (6.0 if world.there_and_back else 9.0) * (min(effort) / 250.0) ** 0.4
+    steps = int((world.laps * n + 60.0) / least / STEP)
+    area = np.tile([world.cda["AB".index(item)] for item in world.order], days)
+    angle = np.repeat(draw.uniform(0, 2 * np.pi, days), each)
     spread = 0.29 * world.wind
     gusts = [
         spread * _gusts(draw, runs, steps) if spread else np.zeros((steps, runs)) for _ in "xy"
@@ -96,49 +128,61 @@ def ridden(world: World, seed: int):
         for gust, along in zip(gusts, (np.cos(angle), np.sin(angle)), strict=True)
     )
     power = effort + 15.0 * _gusts(draw, runs, steps)
-    place, speed = np.zeros(runs), np.full(runs, 11.0)
-    brakes = np.where(np.isin(np.arange(runs), world.touched), 0.4 * n, np.inf)
-    rows = np.empty((4, steps, runs))
+    east, north = np.cos(way.head), np.sin(way.head)
+    place, speed = np.zeros(runs), np.full(runs, 6.0 if world.there_and_back else 11.0)
+    touched = np.isin(np.arange(runs) % each, world.touched)
+    brakes = np.where(touched, 0.4 * n, np.inf)
+    rows = np.empty((4, steps, runs), dtype=np.float32 if days > 1 else np.float64)
     for step in range(steps):
         here = place.astype(int) % n
-        ahead = speed + wx[step] * np.cos(head[here]) + wy[step] * np.sin(head[here])
-        across = -wx[step] * np.sin(head[here]) + wy[step] * np.cos(head[here])
-        rows[:, step] = place, speed, power[step], ahead
+        fastest = way.fastest[here]
+        pedalled = np.where(speed > fastest - 0.3, 0.0, power[step])
+        ahead = speed + wx[step] * east[here] + wy[step] * north[here]
+        across = wy[step] * east[here] - wx[step] * north[here]
+        rows[:, step] = place, speed, pedalled, ahead
         force = 0.5 * world.density * area * np.hypot(ahead, across) * ahead
-        force += world.mass * G * (SETUP.crr + slope[here])
-        pull = SETUP.efficiency * power[step] / speed - force
+        force += world.mass * G * (SETUP.crr + way.slope[here])
+        pull = SETUP.efficiency * pedalled / speed - force
         after = speed + STEP * pull / (world.mass + SETUP.rotating_mass)
         braked = (place < brakes) & (place + speed * STEP >= brakes)
         after = after - 1.5 * braked
+        after = np.where(after > fastest, np.maximum(fastest, speed - 1.5 * STEP), after)
         place = place + 0.5 * STEP * (speed + after)
         speed = after
-    return draw, n, head, rows
+    return draw, way, rows
 
 
-def recordings(world: World, seed: int) -> list[Recording]:
+def recordings(world: World, seed: int, days: int = 1) -> list[Recording]:
     """One recording a run, at 1 Hz; runs follow each other after 10 or 15 minutes."""
-    draw, n, head, rows = ridden(world, seed)
-    each = round(1 / STEP)
-    north, east = (np.concatenate(([0.0], np.cumsum(one))) for one in (np.cos(head), np.sin(head)))
+    draw, way, rows = ridden(world, seed, days)
+    n, each = len(way.head), round(1 / STEP)
+    north, east = (
+        np.concatenate(([0.0], np.cumsum(one))) for one in (np.cos(way.head), np.sin(way.head))
+    )
+    presses = [n * lap + mark for lap in range(world.laps) for mark in way.marks]
+    presses += [] if world.there_and_back else [float(n * world.laps)]
     found = []
-    for run in range(len(world.order)):
-        place, speed, power, ahead = rows[:, :, run]
+    for run in range(rows.shape[2]):
+        number = run % len(world.order)
+        place, speed, power, ahead = rows[:, :, run].astype(float)
         clock = np.arange(len(place)) * STEP
         last = int(np.searchsorted(place, world.laps * n + 60.0))
         ends = np.arange(each, last, each)
         means = power[: len(ends) * each].reshape(-1, each).mean(axis=1)
-        over = world.zero_drift * run / len(world.order)
-        start = START + (600.0 if min(world.power) >= 250.0 else 900.0) * run
-        lines = np.interp(np.arange(world.laps + 1) * float(n), place, clock)
+        ends, means = np.append(0, ends), np.append(means[0], means)
+        over = world.zero_drift * number / len(world.order)
+        noisy = np.where(means > 0, means + over + draw.normal(0, 2, len(ends)), 0.0)
+        start = START + (600.0 if min(world.power) >= 250.0 else 900.0) * number
+        lines = np.interp(presses, place, clock)
         lines = np.maximum(lines + draw.normal(0, world.button, len(lines)), 0.0)
         at = place[ends] % n
         found.append(
             Recording(
-                source=f"run{run + 1}.fit",
+                source=f"run{number + 1}.fit",
                 time=start + clock[ends],
                 has_clock=True,
                 ahead=0.0,
-                power=means + over + draw.normal(0, 2, len(ends)),
+                power=noisy,
                 speed=speed[ends] + draw.normal(0, world.speed_noise, len(ends)),
                 air_speed=0.93 * ahead[ends] + draw.normal(0, 0.05, len(ends)),
                 latitude=55.0 + np.interp(at, np.arange(n + 1), north) / 111_320.0,
@@ -191,9 +235,14 @@ def track_ride(cda: float, watts: float, laps: int = 20) -> Recording:
     )  # fmt: skip
 
 
-def sheet_of(order: str, laps: int) -> RunSheet:
+def sheet_of(order: str, laps: int, *, there_and_back: bool = False) -> RunSheet:
     """A sheet that names every lap of a recording for each run."""
-    spans = tuple((Span("lap", lap, lap),) for lap in range(1, laps + 1))
+    spans = tuple(
+        (Span("lap", 4 * lap - 3, 4 * lap - 3), Span("lap", 4 * lap - 1, 4 * lap - 1))
+        if there_and_back
+        else (Span("lap", lap, lap),)
+        for lap in range(1, laps + 1)
+    )
     return RunSheet(
         "sheet.csv",
         tuple(
@@ -209,7 +258,9 @@ def sheet_of(order: str, laps: int) -> RunSheet:
 
 def measured(world: World, rides: list[Recording], sensor: bool = False, **asked) -> TestDay:
     """The test day as the command measures it, the recordings given instead of read."""
-    sheet = asked.pop("sheet", None) or sheet_of(world.order, world.laps)
+    sheet = asked.pop("sheet", None) or sheet_of(
+        world.order, world.laps, there_and_back=world.there_and_back
+    )
     settings = {"setup": SETUP, "air": Air(density=world.density), **asked}
     one = Asked(sheet, **settings)
     plain = [ride if sensor else without_sensor(ride) for ride in rides]

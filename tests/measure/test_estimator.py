@@ -1,16 +1,16 @@
 """The drag area of a run against rides whose truth is known, and properties it must have."""
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 import numpy as np
 import pytest
-from scipy.stats import t
 
+from racecalc.decisions.evidence.trial import answer
 from racecalc.decisions.measuring.balance import Bends, Energy, Setup, fit_crr
 from racecalc.decisions.measuring.crossing import crossings, laps_between
-from racecalc.decisions.measuring.measure import Shared
+from racecalc.decisions.measuring.measure import Doubts, Shared, runs_of
 from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.domain.race import Air, Wind
 from racecalc.errors import InputError
@@ -244,7 +244,7 @@ def test_crr_is_found_from_two_efforts_whatever_it_was_thought_to_be() -> None:
     assert cda(day) == pytest.approx(truth(EFFORTS), rel=0.01)
     high = [replace(one, power=1.02 * one.power) for one in rides]
     again = measured(EFFORTS, high, setup=thought, find_crr=True)
-    assert cda(again) / cda(day) == pytest.approx(np.full(8, 1.02), abs=1e-3)
+    assert cda(again) / cda(day) == pytest.approx(np.full(8, 1.02), abs=2e-3)
     [power] = [one.share for one in day.shared if one.what == "power"]
     assert power == pytest.approx(0.032, rel=0.03)
 
@@ -355,33 +355,108 @@ def test_what_all_runs_share_follows_the_energy_balance() -> None:
     assert -moved == pytest.approx(shared["wheel size"].share, rel=0.05)
 
 
-def coverage(world: World, sessions: int) -> tuple[float, float, float]:
-    """Bias, and how often 95 % intervals of runs by laps, and of a difference by runs, hold."""
-    bias, run_holds, difference_holds = [], [], []
-    for seed in range(sessions):
-        day = measured(world, recordings(world, 100 + seed))
-        off = cda(day) - truth(world)
-        errors = np.array([run.standard_error_m2 for run in day.runs])
-        scatter = day.sessions[0]
-        bias.append(np.mean(off / truth(world)))
-        run_holds += [*(np.abs(off) < t.ppf(0.975, scatter.lap_df) * errors)]
-        is_b = np.array([run.item == "B" for run in day.runs])
-        difference = np.mean(off[is_b]) - np.mean(off[~is_b])
-        half = t.ppf(0.975, scatter.run_df) * scatter.run_sd_m2 * np.sqrt(2 / 4)
-        difference_holds.append(abs(difference) < half)
-    return float(np.mean(bias)), float(np.mean(run_holds)), float(np.mean(difference_holds))
+# --- How often the intervals hold ----------------------------------------------------------------
+
+
+@dataclass
+class Tally:
+    """What intervals of days with known truth were, next to it."""
+
+    bias: list[float] = field(default_factory=list)
+    """Of the mean drag area, as a share."""
+    difference: list[float] = field(default_factory=list)
+    error: list[float] = field(default_factory=list)
+    """Error of the difference of B and A, and its standard error [m^2]."""
+    that_day: list[bool] = field(default_factory=list)
+    any_day: list[bool] = field(default_factory=list)
+    absolute: list[bool] = field(default_factory=list)
+    """Whether intervals held the truth."""
+
+    def row(self) -> tuple[float, ...]:
+        """Bias [%], bias of differences over their standard error, and the three coverages [%]."""
+        held = (100 * np.mean(one) for one in (self.that_day, self.any_day, self.absolute))
+        ratio = float(np.mean(self.difference) / np.mean(self.error))
+        return float(100 * np.mean(self.bias)), ratio, *map(float, held)
+
+
+def tally(world: World, days: int, seed: int, *, sensor: bool) -> Tally:
+    """Days of a world, each with its own wrong power, wheel, Crr, loss, mass and air."""
+    found, draw, each = Tally(), np.random.default_rng(seed + 1), len(world.order)
+    rides = recordings(world, seed, days)
+    doubts = Doubts()
+    for day in range(days):
+        off = draw.normal(size=6)
+        own = [
+            replace(
+                ride,
+                power=ride.power * (1 + doubts.power * off[0]),
+                speed=ride.speed * (1 + doubts.speed * off[1]),
+            )
+            for ride in rides[day * each : (day + 1) * each]
+        ]
+        setup = replace(
+            SETUP,
+            crr=SETUP.crr * (1 + doubts.crr * off[2]),
+            efficiency=SETUP.efficiency + doubts.efficiency * off[3],
+            mass=SETUP.mass + doubts.mass * off[4],
+        )
+        air = Air(density=world.density * (1 + doubts.density * off[5]))
+        one = measured(world, own, sensor=sensor, setup=setup, air=air)
+        _tell(found, one, truth(world))
+        plain = measured(world, rides[day * each : (day + 1) * each], sensor=sensor)
+        found.bias.append(float(np.mean(cda(plain) / truth(world))) - 1)
+    return found
+
+
+def _tell(found: Tally, day, true: np.ndarray) -> None:
+    [item] = answer(runs_of(day)).trial.items
+    wrong = item.difference - float(true[1] - true[0])
+    found.difference.append(wrong)
+    found.error.append(item.standard_error)
+    actual = float(true[1] - true[0])
+    found.that_day.append(item.low_that_day <= actual <= item.high_that_day)
+    found.any_day.append(item.low_alone <= actual <= item.high_alone)
+    for run, area in zip(day.runs, true, strict=True):
+        low, high = run.absolute_95_m2(day)
+        found.absolute.append(low <= area <= high)
+
+
+def passes(found: Tally) -> list[str]:
+    """What of the promises is not kept; Monte Carlo errors are allowed for."""
+    count = len(found.difference)
+    _, ratio, that_day, any_day, absolute = found.row()
+    chance = 100 * np.sqrt(0.95 * 0.05 / count)
+    spread = 3 * np.std(found.difference) / np.mean(found.error) / np.sqrt(count)
+    kept = {
+        f"bias {ratio:.2f}": abs(ratio) <= 0.1 + spread,
+        f"that day {that_day:.1f} %": 92 - 3 * chance <= that_day <= min(98 + 3 * chance, 100),
+        f"any day {any_day:.1f} %": any_day >= 93 - 3 * chance,
+        f"absolute {absolute:.1f} %": 91 - 3 * chance <= absolute <= min(98 + 3 * chance, 100),
+    }
+    return [words for words, held in kept.items() if not held]
+
+
+COURSES = {
+    "loop": World(),
+    "short loop": World(length=1000.0, laps=6),
+    "there and back": World(length=2000.0, laps=2, there_and_back=True),
+}
 
 
 def test_intervals_hold_the_truth_in_a_light_wind() -> None:
-    bias, run_holds, _ = coverage(World(wind=1.0), 5)
-    assert abs(bias) < 0.01
-    assert run_holds > 0.85
+    found = tally(replace(COURSES["short loop"], laps=2), 12, 100, sensor=False)
+    assert passes(found) == []
+    assert abs(found.row()[0]) < 1.0
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("wind", "most_bias"), [(0.3, 0.001), (1.0, 0.005), (2.0, 0.018)])
-def test_bias_and_coverage(wind: float, most_bias: float) -> None:
-    bias, run_holds, difference_holds = coverage(World(wind=wind), 60)
-    assert -0.001 < bias < most_bias
-    assert run_holds > 0.87
-    assert difference_holds > 0.88
+@pytest.mark.parametrize("wind", [0.3, 1.0, 2.0])
+@pytest.mark.parametrize("name", COURSES)
+@pytest.mark.parametrize("sensor", [False, True])
+def test_bias_and_coverage(name: str, wind: float, sensor: bool) -> None:
+    found = Tally()
+    for batch in range(4):
+        more = tally(replace(COURSES[name], wind=wind), 50, 1000 * batch, sensor=sensor)
+        for one, other in zip(vars(found).values(), vars(more).values(), strict=True):
+            one.extend(other)
+    assert passes(found) == []

@@ -29,9 +29,10 @@ from racecalc.decisions.measuring.unusual import (
     compare_places,
     faults_of,
 )
-from racecalc.decisions.verdicts import interval_of
+from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.race import Air
 from racecalc.domain.run_sheet import RunSheet
+from racecalc.domain.trial import ONE_SESSION, Runs
 from racecalc.errors import InputError
 from racecalc.files.recordings import Wanted, read_recording
 from racecalc.physics.air import density_along, rider_wind_speed, wind_components, yaw_angle
@@ -145,6 +146,8 @@ class MeasuredRun:
     """What may make it wrong, in sentences."""
     energy: Annotated[Energy, HIDDEN]
     place: Annotated[str, HIDDEN]
+    line: Annotated[int, HIDDEN]
+    """Of the sheet."""
 
     @property
     def sitting(self) -> str:
@@ -161,13 +164,25 @@ class MeasuredRun:
 
         By Student's t; what all runs share is not in it.
         """
+        half = self._half(sessions)
+        return None if half is None else (self.cda_m2 - half, self.cda_m2 + half)
+
+    def absolute_95_m2(self, day: "TestDay") -> tuple[float, float] | None:
+        """The same with what all runs share added in square [m^2]."""
+        half = self._half(day.sessions)
+        if half is None:
+            return None
+        whole = float(np.hypot(half, NORMAL_95 * day.shared_share * self.cda_m2))
+        return self.cda_m2 - whole, self.cda_m2 + whole
+
+    def _half(self, sessions: Iterable["SessionScatter"]) -> float | None:
         own = next(
             (one for one in sessions if (one.session, one.rider) == (self.sitting, self.rider)),
             None,
         )
         if own is None or not own.df or self.standard_error_m2 is None:
             return None
-        return interval_of(self.cda_m2, self.standard_error_m2, t_point(own.df, 0.975))
+        return t_point(own.df, 0.975) * self.standard_error_m2
 
 
 @dataclass(frozen=True)
@@ -628,6 +643,7 @@ def _run(
         distrust=tuple(_run_notes(run, legs, len(kept))),
         energy=whole,
         place=run.place,
+        line=row.line,
     )
 
 
@@ -949,6 +965,31 @@ def _unbalanced(runs: Sequence[MeasuredRun]) -> bool:
     ridden = [run.item for run in runs]
     places = ([at for at, item in enumerate(ridden) if item == name] for name in _items(runs))
     return any(abs(float(np.mean(every)) - middle) >= len(runs) / 4 for every in places)
+
+
+def runs_of(day: TestDay) -> Runs:
+    """The runs as `racecalc trial` reads them from their table, without its rounding."""
+    every = day.runs
+    try:
+        order = np.array([float(run.order) for run in every])
+    except ValueError:
+        order = np.arange(1.0, len(every) + 1.0)
+    return Runs(
+        source=day.source,
+        measure="cda",
+        item=tuple(run.item for run in every),
+        rider=tuple(run.rider for run in every),
+        session=tuple(run.sitting or ONE_SESSION for run in every),
+        day=tuple(run.day or run.session or ONE_SESSION for run in every),
+        order=order,
+        value=np.array([run.cda_m2 for run in every]),
+        speed=np.array([run.speed_m_s for run in every]),
+        density=np.array([run.density_kg_m3 for run in every]),
+        yaw=np.full(len(every), np.nan),
+        note=tuple(run.note for run in every),
+        line=tuple(run.line for run in every),
+        excluded=tuple(run.excluded for run in every),
+    )
 
 
 def rows_of(day: TestDay) -> list[list[str]]:
