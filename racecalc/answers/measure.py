@@ -187,7 +187,7 @@ def _shared(day: TestDay) -> Line:
         "The intervals are from the scatter of laps. On top of them a doubt of ",
         share,
         f" that all runs share, most of it by {most.what} ({most.doubt}): it moves them alike, and"
-        " hardly a difference.",
+        " a difference by that share of itself.",
     )
 
 

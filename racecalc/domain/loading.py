@@ -38,7 +38,7 @@ from racecalc.domain.race import (
     Wind,
 )
 from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
-from racecalc.domain.trial import AMOUNTS, Runs, load_runs
+from racecalc.domain.trial import AMOUNTS, Runs, load_runs, names_recordings
 from racecalc.errors import Notice
 from racecalc.files.race_file import Assumption, RaceFile, RaceTable, read_race_file
 from racecalc.files.race_values import nearest
@@ -346,7 +346,7 @@ def _options(tables: Iterable[RaceTable], folder: Path) -> tuple[Option, ...]:
 
 
 def _option(table: RaceTable, folder: Path) -> Option:
-    name, acts_on, trial = table["name"], _acts_on(table), _trial(table, folder)
+    name, acts_on, (trial, sheet) = table["name"], _acts_on(table), _trial(table, folder)
     return Option(
         name=name,
         acts_on=acts_on,
@@ -358,6 +358,7 @@ def _option(table: RaceTable, folder: Path) -> Option:
         if "trial" in table and "test_power_at" not in table
         else table["test_power_at"],
         trial=trial,
+        trial_sheet=sheet,
         trial_day_to_day=_day_to_day(table, trial),
         ownership=Ownership(
             life=_read_as(table, "life", read_life), **table.take("hire", "resale", "owned")
@@ -410,24 +411,27 @@ def _doubt(table: RaceTable, acts_on: ActsOn) -> Saving | None:
     return doubt
 
 
-def _trial(table: RaceTable, folder: Path) -> Runs | None:
+def _trial(table: RaceTable, folder: Path) -> tuple[Runs | None, Path | None]:
+    """The runs behind an option, or the sheet from whose recordings they are to be measured."""
     for key in ("trial_item", "trial_baseline", "trial_rider", "trial_day_to_day"):
         if key in table and "trial" not in table:
             raise table.wrong(key, "there is no trial that it belongs to", 'add trial = "runs.csv"')
     for key in ("saves", "doubt"):
         if key in table and "trial" in table:
             raise table.wrong(key, f"both trial and {key} are given", "keep one of them")
-    return load_runs(folder / table["trial"]) if "trial" in table else None
+    if "trial" not in table:
+        return None, None
+    path = folder / table["trial"]
+    return (None, path) if names_recordings(path) else (load_runs(path), None)
 
 
 def _day_to_day(table: RaceTable, trial: Runs | None) -> float | None:
     """By how much a difference of a test changes from day to day, in the unit of its measure."""
-    if trial is None:
-        return None
-    if "trial_day_to_day" in table and trial.is_sweep:
+    if trial is not None and "trial_day_to_day" in table and trial.is_sweep:
         problem = f"has no effect on the sweep in {trial.source}"
         raise table.wrong("trial_day_to_day", problem, "leave it out")
-    return _read_as(table, "trial_day_to_day", lambda text: positive(text, AMOUNTS[trial.measure]))
+    kind = AMOUNTS["cda" if trial is None else trial.measure]
+    return _read_as(table, "trial_day_to_day", lambda text: positive(text, kind))
 
 
 def _holding(table: RaceTable, acts_on: ActsOn) -> Holding:

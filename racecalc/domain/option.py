@@ -4,6 +4,7 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from pathlib import Path
 from typing import Literal
 
 from racecalc.domain.trial import SIZED, Runs
@@ -377,6 +378,8 @@ class Option:
     """
     trial: Runs | None = None
     """Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`."""
+    trial_sheet: Path | None = None
+    """Sheet of a test day whose runs are still to be measured; None once they are."""
     trial_item: str = ""
     trial_baseline: str = ""
     """Names of the option and of what it is compared with in the runs; by default the name of the

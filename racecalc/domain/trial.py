@@ -177,6 +177,14 @@ median; newtons then differ by up to 4 %. Common practice, no source."""
 
 
 @remembered
+def names_recordings(path: Path) -> bool:
+    """Whether a table is the sheet of a test day whose drag areas are not measured yet."""
+    table = read_table(path)
+    named = table.has("recording") and any(table.texts("recording"))
+    return bool(named) and not any(any(table.optional_texts(name)) for name in SI_UNIT)
+
+
+@remembered
 def load_runs(path: Path) -> Runs:
     """Read the runs of a test.
 
@@ -184,6 +192,9 @@ def load_runs(path: Path) -> Runs:
     definition of the drag area.
     """
     table = read_table(path)
+    if names_recordings(path):
+        remedy = "run racecalc measure on it, with -o runs.csv"
+        raise InputError(table.source, "its drag areas are still in the recordings", remedy)
     measure = _measure(table)
     session, day, session_notes = _sessions(table)
     order, order_notes = _order(table)

@@ -22,7 +22,7 @@ from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
-from racecalc.domain.loading import load_race
+from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.files.race_file import RaceInput, inputs_of, sources_of
@@ -112,7 +112,7 @@ def advice_on(
     """Work out the advice on a race, and what its page says."""
     content = read_bytes(race_file) if text is None else text.encode()
     text = decoded(content, race_file)
-    advice = advise(load_race(race_file, asked.changes, text), asked.request)
+    advice = advise(load_measured(race_file, asked.changes, text), asked.request)
     inputs = inputs_of(text, race_file.name, asked.changes)
     origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
     provenance = Provenance(

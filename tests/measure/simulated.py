@@ -172,7 +172,8 @@ def recordings(world: World, seed: int, days: int = 1) -> list[Recording]:
         ends, means = np.append(0, ends), np.append(means[0], means)
         over = world.zero_drift * number / len(world.order)
         noisy = np.where(means > 0, means + over + draw.normal(0, 2, len(ends)), 0.0)
-        start = START + (600.0 if min(world.power) >= 250.0 else 900.0) * number
+        slow = min(world.power) < 250.0 or world.there_and_back
+        start = START + (900.0 if slow else 600.0) * number
         lines = np.interp(presses, place, clock)
         lines = np.maximum(lines + draw.normal(0, world.button, len(lines)), 0.0)
         at = place[ends] % n

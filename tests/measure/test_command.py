@@ -102,6 +102,35 @@ def test_an_option_takes_its_saving_from_the_runs(racecalc, command) -> None:
     assert saved > 0
 
 
+def test_an_option_may_name_the_sheet_itself(racecalc, folder) -> None:
+    """It says what the runs measured before say; a what-if of the race does not change the test."""
+    rides.write_fit(Path("day.fit"), day())
+    air = ",".join(["15", "1005", "60"])
+    head = f"{HEAD},temperature [degC],pressure [hPa],humidity [%]"
+    sheet([f"{row},{air}" for row in by_laps()], head)
+    assert racecalc("new", "mine")[0] == 0
+    race = Path("mine/race.toml")
+    text = race.read_text("utf-8")
+    assert racecalc("measure", "sheet.csv", str(race), "-o", "runs.csv")[0] == 0
+    said = []
+    for trial in ("runs.csv", "sheet.csv"):
+        path = Path(trial).resolve().as_posix()
+        option = f'\n[[option]]\nname = "B"\ntrial = "{path}"\ntrial_baseline = "A"\n'
+        race.write_text(text + option, encoding="utf-8")
+        for more in ((), ("--set", "rider.mass=60 kg")):
+            flags = ("--json", "--set", "course.step=100 m", *more)
+            status, out, err = racecalc("value", str(race), *flags)
+            assert status == 0, err
+            said += [one["saved_s"] for one in json.loads(out)["options"] if one["name"] == "B"]
+    assert said[:2] == pytest.approx(said[2:], rel=0.01)
+    status, _, err = racecalc("trial", "sheet.csv")
+    assert (status, "its drag areas are still in the recordings" in err) == (2, True)
+    sheet(by_laps())
+    status, _, err = racecalc("value", str(race))
+    assert (status, "option B, sheet.csv" in err.replace(f"{folder}/", "")) == (2, True), err
+    assert "the air of the run is not known" in err
+
+
 @pytest.mark.parametrize("ending", ["fit", "tcx", "gpx", "csv"])
 def test_every_format_says_the_same(ending: str, folder) -> None:
     path = folder / f"day.{ending}"

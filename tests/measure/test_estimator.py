@@ -10,7 +10,8 @@ import pytest
 from racecalc.decisions.evidence.trial import answer
 from racecalc.decisions.measuring.balance import Bends, Energy, Setup, fit_crr
 from racecalc.decisions.measuring.crossing import crossings, laps_between
-from racecalc.decisions.measuring.measure import Doubts, Shared, runs_of
+from racecalc.decisions.measuring.handed_on import runs_of
+from racecalc.decisions.measuring.measure import Doubts, Shared
 from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.domain.race import Air, Wind
 from racecalc.errors import InputError
@@ -402,23 +403,22 @@ def tally(world: World, days: int, seed: int, *, sensor: bool) -> Tally:
         )
         air = Air(density=world.density * (1 + doubts.density * off[5]))
         one = measured(world, own, sensor=sensor, setup=setup, air=air)
-        _tell(found, one, truth(world))
-        plain = measured(world, rides[day * each : (day + 1) * each], sensor=sensor)
-        found.bias.append(float(np.mean(cda(plain) / truth(world))) - 1)
+        for run, area in zip(one.runs, truth(world), strict=True):
+            low, high = run.absolute_95_m2(one)
+            found.absolute.append(low <= area <= high)
+        # What all runs share changes a difference by its share alone; its interval leaves that out.
+        _tell(found, measured(world, rides[day * each : (day + 1) * each], sensor=sensor), world)
     return found
 
 
-def _tell(found: Tally, day, true: np.ndarray) -> None:
+def _tell(found: Tally, day, world: World) -> None:
+    found.bias.append(float(np.mean(cda(day) / truth(world))) - 1)
     [item] = answer(runs_of(day)).trial.items
-    wrong = item.difference - float(true[1] - true[0])
-    found.difference.append(wrong)
+    actual = world.cda[1] - world.cda[0]
+    found.difference.append(item.difference - actual)
     found.error.append(item.standard_error)
-    actual = float(true[1] - true[0])
     found.that_day.append(item.low_that_day <= actual <= item.high_that_day)
     found.any_day.append(item.low_alone <= actual <= item.high_alone)
-    for run, area in zip(day.runs, true, strict=True):
-        low, high = run.absolute_95_m2(day)
-        found.absolute.append(low <= area <= high)
 
 
 def passes(found: Tally) -> list[str]:

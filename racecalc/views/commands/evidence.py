@@ -14,6 +14,7 @@ from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer
+from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.decisions.savings import (
     Conditions,
     Conversion,
@@ -25,9 +26,8 @@ from racecalc.decisions.savings import (
     taken_at,
 )
 from racecalc.decisions.worth import ride_in_use
-from racecalc.domain.loading import load_race
-from racecalc.domain.option import TEST_DENSITY, is_kind, read_drag
-from racecalc.domain.trial import AMOUNTS, SI_UNIT, Measure, load_runs, need
+from racecalc.domain.option import is_kind, read_drag
+from racecalc.domain.trial import AMOUNTS, Measure, load_runs
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
@@ -106,8 +106,10 @@ def trial_command(
             "--day-to-day": day_to_day,
             "--again": again or None,
         }
-        _refuse_idle({**judged, **bike}, f"the sweep in {runs_file}")
-        ridden = ride_in_use(load_race(race_file)) if race_file else None
+        for flag, given in flags.items():
+            if given is not None:
+                raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
+        ridden = ride_in_use(load_measured(race_file)) if race_file else None
         field = load_runs(field_file) if field_file else None
         return answer_sweep(runs, baseline, ridden, field), sweep_sheet
     if field_file is not None:
@@ -306,7 +308,5 @@ def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Conditi
     for name, value in values.items():
         if value == 0 and name != "loss":
             raise InputError(f"--{name}", "is zero", "give more than zero")
-    air = values.pop("density") or TEST_DENSITY
-    known = conditions_of(load_race(race_file)) if race_file else Conditions(density=air)
-    given_too = {name: value for name, value in values.items() if value is not None}
-    return replace(known, claim_density=air, **given_too)
+    known = conditions_of(load_measured(race_file)) if race_file else Conditions()
+    return replace(known, **{name: value for name, value in values.items() if value is not None})

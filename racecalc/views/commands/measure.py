@@ -9,7 +9,8 @@ import numpy as np
 
 from racecalc.answers.measure import measure_sheet
 from racecalc.decisions.measuring.balance import Bends, Setup
-from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, rows_of
+from racecalc.decisions.measuring.handed_on import rows_of, setup_of
+from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of
 from racecalc.domain.race import Air, Race
 from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
 from racecalc.errors import InputError
@@ -140,29 +141,25 @@ def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | Non
         "--crr": read_option("--crr", crr, RATIO),
         "--loss": read_option("--loss", loss, RATIO),
     }
-    bike = race.bike if race else None
-    if race and bike:
-        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
+    known = setup_of(race) if race else None
+    if known:
+        stated = (known.mass, known.crr, 1.0 - known.efficiency)
         given = {
-            name: known if value is None else value
-            for (name, value), known in zip(given.items(), stated, strict=True)
+            name: stated_in_race if value is None else value
+            for (name, value), stated_in_race in zip(given.items(), stated, strict=True)
         }
     for name, value in given.items():
         if value is None or (value == 0 and name != "--loss"):
             problem = "is not stated" if value is None else "is zero"
             raise InputError(name, problem, "give it, or name a race file that has it")
-    of_bearings = [
-        getattr(bike, name) if bike else _default(name)
-        for name in ("bearing_drag", "bearing_drag_slope")
-    ]
     inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
-    return Setup(
+    bearings = _default("bearing_drag"), _default("bearing_drag_slope")
+    usual = Setup(0.0, 0.0, 1.0, *bearings, rotating_mass=inertia / radius**2)
+    return replace(
+        known or usual,
         mass=given["--mass"] or 0.0,
         crr=given["--crr"] or 0.0,
         efficiency=1.0 - (given["--loss"] or 0.0),
-        bearing_drag=of_bearings[0],
-        bearing_drag_slope=of_bearings[1],
-        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
     )
 
 

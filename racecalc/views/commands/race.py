@@ -19,12 +19,12 @@ from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.explain import explain_time, explain_value
+from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import rates, round_split, timing
 from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
 from racecalc.decisions.worth import ride_in_use
-from racecalc.domain.loading import load_race
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -191,7 +191,7 @@ def value_command(
 
 def _season(base: Ridden, rounds: tuple[Path, ...]) -> tuple[SeasonValue, ...]:
     others = [
-        ride_in_use(replace(load_race(path), options=base.race.options, use=base.race.use))
+        ride_in_use(replace(load_measured(path), options=base.race.options, use=base.race.use))
         for path in rounds
     ]
     return season_values([base, *others], tracked(base.race.single_options, "riding the rounds"))

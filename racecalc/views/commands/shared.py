@@ -12,8 +12,8 @@ from click.core import ParameterSource
 
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
+from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.decisions.money import refuse_mixed_currencies
-from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option, misfit
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice
@@ -88,7 +88,7 @@ def asked_units() -> System:
 def read_race(race_file: Path, changes: Iterable[str] = ()) -> Race:
     """Read a race file with changes, from the desk where the command runs at one."""
     desk = current_desk()
-    read_file = desk.read_race if desk and desk.read_race else load_race
+    read_file = desk.read_race if desk and desk.read_race else load_measured
     return read_file(race_file, changes)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from racecalc.decisions.comparison import Outlook, outlook_of
-from racecalc.domain.loading import load_race
+from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.draft import Draft, KeptCopy, Spot, drop_copy, keep_copy, kept_copy
@@ -84,7 +84,7 @@ class WorkSession:
         path, text = self.path, self.outlook_text
 
         def read(wanted: Path, changes: Iterable[str]) -> Race:
-            return load_race(wanted, changes, text if wanted == path else None)
+            return load_measured(wanted, changes, text if wanted == path else None)
 
         return read
 
@@ -173,4 +173,4 @@ def kept_name(path: Path) -> str:
 
 def worked_out(version: Version) -> Outlook:
     """Work out a version; slow, so on a thread."""
-    return outlook_of(load_race(version.path, text=version.text))
+    return outlook_of(load_measured(version.path, text=version.text))
