@@ -9,6 +9,7 @@ from racecalc.answers.columns import Column, Made, Number, Quantity, Words
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.trial import file_name
 from racecalc.decisions.evidence.chances import t_point
+from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.measure import (
     MeasuredLap,
     MeasuredRun,
@@ -44,6 +45,12 @@ DIFFERENCES = (
 )
 
 
+RIDE = (
+    "The interval holds the scatter of laps and the doubts of power, Crr, wheel, air and wind. A"
+    " ride is no test: traffic, shelter and positions that change are not all in it."
+)
+
+
 def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
     """The drag area of each run; what is left out, what to distrust, and what all runs share.
 
@@ -67,7 +74,21 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
     )
 
 
+def _of_ride(day: TestDay, loop: Loop) -> Line:
+    """The drag area that an ordinary ride tells."""
+    [run] = day.runs
+    known = run.absolute_95_m2(day)
+    ends = "?" if known is None else f"{known[0]:.3f} to {known[1]:.3f}"
+    area = Cell(f"CdA {run.cda_m2:.3f} ({ends}) m^2", "strong", run.cda_m2, "runs/0/cda_m2")
+    where = (
+        f" by {run.counted} laps of {loop.length / 1000:.2f} km, from km {loop.start / 1000:.1f}"
+    )
+    return file_name(day.source), ": ", area, where
+
+
 def _headline(day: TestDay) -> Line:
+    if day.loop is not None:
+        return _of_ride(day, day.loop)
     good = [run for run in day.runs if not run.excluded]
     items = dict.fromkeys(run.item for run in day.runs)
     count = Cell(f"{len(good)} runs of {len(items)} items measured", "strong")
@@ -180,6 +201,8 @@ def _name(run: MeasuredRun) -> tuple[str | Cell, ...]:
 
 
 def _shared(day: TestDay) -> Line:
+    if day.loop is not None:
+        return RIDE
     parts = sorted(day.shared, key=lambda one: -one.share)
     most = parts[0]
     share = Cell(f"{100 * day.shared_share:.1f} %", "strong", day.shared_share, "shared_share")

@@ -1,6 +1,7 @@
 """Sheets and recordings as files, through the command to a verdict; and what it refuses."""
 
 import json
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -289,6 +290,61 @@ def test_the_picture_follows_the_clock() -> None:
     watts, speed = trace(signals_of(ride), 0.0, 180.0, 9)
     assert watts == pytest.approx([200] * 3 + [0] * 3 + [300] * 3)
     assert speed == pytest.approx([10] * 3 + [0] * 3 + [15] * 3)
+
+
+def test_a_loop_in_an_ordinary_ride(racecalc, folder) -> None:
+    """Three runs at 0.240 m^2, of which the bearings take 0.0026 (see there and back)."""
+    world = replace(WORLD, order="AAA", laps=3)
+    parts = recordings(world, 1)
+    columns = {
+        name: np.concatenate([getattr(one, name) for one in parts])
+        for name in ("time", "power", "speed", "latitude", "longitude")
+    }
+    ride = replace(parts[0], laps=(), air_speed=None, **columns)
+    rides.write_csv(Path("ride.csv"), ride)
+    status, out, err = racecalc("measure", "ride.csv", *FLAGS, "--wind", "1 m/s", "--json")
+    assert status == 0, err
+    found = json.loads(out)
+    [run] = found["runs"]
+    assert len(run["laps"]) >= 6
+    assert run["cda_m2"] == pytest.approx(0.240 - 0.0026, abs=1e-3)
+    assert {"shelter on the loop", "wind"} <= {one["what"] for one in found["shared"]}
+    out = racecalc("measure", "ride.csv", *FLAGS, "--wind", "1 m/s")[1]
+    low, high = map(float, re.search(r"CdA 0.23\d \((.*) to (.*)\) m\^2", out).groups())
+    assert low < 0.2374 < high
+    assert 0.1 < (high - low) / 0.2374 < 0.3
+
+
+def ride_with(change) -> Recording:
+    one = recordings(replace(WORLD, order="A", laps=3), 1)[0]
+    return replace(one, laps=(), air_speed=None, **change(one))
+
+
+@pytest.mark.parametrize(
+    ("change", "flags", "said"),
+    [
+        (lambda _: {}, (), "--wind: is not stated, and in an ordinary ride"),
+        (
+            lambda one: {"latitude": 55 + np.arange(len(one.time)) * 1e-4},
+            ("--wind", "1 m/s"),
+            "no closed loop is ridden twice in it",
+        ),
+        (
+            lambda one: {"power": np.where(np.arange(len(one.time)) % 90 < 20, 0.0, one.power)},
+            ("--wind", "1 m/s"),
+            "% of it is without power, where brakes cannot be seen",
+        ),
+        (
+            lambda one: {"speed": np.where(np.arange(len(one.time)) % 90 == 40, 0.5, one.speed)},
+            ("--wind", "1 m/s"),
+            "of its 2 laps of 1.0 km 0 can be used, two are needed: the rider stops",
+        ),
+    ],
+)
+def test_an_ordinary_ride_is_mostly_no_test(racecalc, folder, change, flags, said: str) -> None:
+    rides.write_csv(Path("ride.csv"), ride_with(change))
+    status, _, err = racecalc("measure", "ride.csv", *FLAGS, *flags)
+    assert (status, said in err) == (2, True), err
 
 
 # --- What is refused -----------------------------------------------------------------------------

@@ -172,3 +172,92 @@ def told(ride: Signals, runs: Sequence[Sequence[LapLegs]]) -> str:
     first = ride.time[0]
     each = [f"{show_duration(run[0][0][0] - first)} ({len(run)})" for run in runs[:12]]
     return ", ".join(each) + (" and more" if len(runs) > 12 else "")
+
+
+# --- A loop in an ordinary ride ------------------------------------------------------------------
+
+EVERY, PLACES = 200.0, 250
+"""Way between two places at which a loop may begin [m], and the most of them; our choice."""
+
+LEAST_LOOP = 400.0
+"""Shortest loop [m]; our choice: shorter ones are turns and car parks."""
+
+MOST_FREEWHEELED, MOST_BRAKED = 0.10, 0.01
+"""Share of a lap's time without power, and of its work lost in braking, from which it is not used;
+our choice: brakes on a descent cannot be seen, and such a lap has few."""
+
+BRAKING = 0.6
+"""Deceleration without power from which it is braking [m/s^2]; our choice: air and tyres take 0.4
+from a rider at 12 m/s."""
+
+
+@dataclass(frozen=True)
+class Loop:
+    """The laps of a closed loop in a ride."""
+
+    start: float
+    """Way from the start of the ride to the first of them [m]."""
+    length: float
+    """Mean of a lap [m]."""
+    laps: tuple[Leg, ...]
+    """Those that can be used."""
+    ridden: int
+    """How many there are."""
+    because: str
+    """Why others cannot be used; empty where all can."""
+
+
+def find_loop(ride: Signals) -> Loop | None:
+    """The closed loop with the most way in laps that can be used; None where no loop is ridden.
+
+    Raises
+    ------
+    InputError
+        If the ride has no positions.
+    """
+    north, east = ride.recording.latitude, ride.recording.longitude
+    if north is None or east is None:
+        raise InputError(ride.recording.source, "it has no positions, so no loop is found", "")
+    at = np.linspace(0.0, ride.distance[-1], min(PLACES, int(ride.distance[-1] / EVERY) + 2))[1:-1]
+    rows = np.searchsorted(ride.distance, at)
+    rows = rows[np.isfinite(north[rows]) & np.isfinite(east[rows]) & (ride.speed[rows] > MOVING)]
+    found = [_loop_at(ride, (float(north[row]), float(east[row]))) for row in rows]
+    return max(
+        filter(None, found), key=lambda one: (len(one.laps) * one.length, one.ridden), default=None
+    )
+
+
+def _loop_at(ride: Signals, place: Position) -> Loop | None:
+    laps = [lap[0] for run in laps_between(ride, [place]) for lap in run]
+    laps = [lap for lap in laps if length(ride, (lap,)) >= LEAST_LOOP]
+    if len(laps) < 2:
+        return None
+    why = [_unfit(ride, lap) for lap in laps]
+    good = tuple(lap for lap, because in zip(laps, why, strict=True) if not because)
+    mean = float(np.mean([length(ride, (lap,)) for lap in laps]))
+    start = float(ride.at(np.array([laps[0][0]]), ride.distance)[0])
+    return Loop(start, mean, good, len(laps), next(filter(None, why), ""))
+
+
+def _unfit(ride: Signals, lap: Leg) -> str:
+    """Why a lap of an ordinary ride tells no drag area; empty where it does."""
+    inside = ride.within(*lap)
+    speed, power = ride.speed[inside], ride.power[inside]
+    if np.min(speed) < MOVING:
+        return "the rider stops"
+    lost = float(np.sum(np.diff(ride.time, prepend=ride.time[0])[inside][ride.lost[inside]]))
+    if lost > GAP:
+        return f"power or speed is missing for {lost:.0f} s"
+    resting = float(np.mean(power == 0))
+    if resting > MOST_FREEWHEELED:
+        return f"{100 * resting:.0f} % of it is without power, where brakes cannot be seen"
+    slowed = -np.diff(speed) / np.diff(ride.time[inside])
+    steps = np.diff(ride.time[inside])
+    hard = (slowed > BRAKING) & (power[1:] < BRAKE_POWER)
+    braked = USUAL_MASS * float(np.sum((speed[1:] * steps * slowed)[hard]))
+    work = float(np.sum(power[1:] * steps))
+    return "the rider brakes" if braked > MOST_BRAKED * work else ""
+
+
+BRAKE_POWER, USUAL_MASS = 30.0, 80.0
+"""Power below which one may brake [W], and mass with which braking is judged [kg]; our choice."""

@@ -19,7 +19,7 @@ from racecalc.decisions.measuring.balance import (
     fit_crr,
     sums_of,
 )
-from racecalc.decisions.measuring.crossing import Leg
+from racecalc.decisions.measuring.crossing import Leg, Loop, find_loop
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
 from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
 from racecalc.decisions.measuring.unusual import (
@@ -30,8 +30,8 @@ from racecalc.decisions.measuring.unusual import (
     faults_of,
 )
 from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.domain.race import Air
-from racecalc.domain.run_sheet import RunSheet
+from racecalc.domain.race import Air, Wind
+from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
 from racecalc.errors import InputError
 from racecalc.files.recordings import Wanted, read_recording
 from racecalc.physics.air import density_along, rider_wind_speed, wind_components, yaw_angle
@@ -82,6 +82,8 @@ class Asked:
     """Whether Crr is found together with the drag areas."""
     fit_wheel: bool = False
     """Whether the wheel size is found from the length of a lap."""
+    loop: Loop | None = None
+    """Of an ordinary ride, not of a test."""
 
 
 @dataclass(frozen=True)
@@ -278,6 +280,8 @@ class TestDay:
     """Where it was asked for."""
     wheel: float | None = None
     """How often the true wheel size goes into the one that was set, where it was asked for."""
+    loop: Annotated[Loop | None, HIDDEN] = None
+    """Of an ordinary ride, not of a test."""
 
 
 # --- From a sheet to its runs --------------------------------------------------------------------
@@ -371,6 +375,8 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
         found |= dict(zip(numbers, runs, strict=True))
         sessions.append(replace(scatter, session=session, rider=rider))
     every = tuple(found[number] for number in range(len(cuts)))
+    if asked.loop and every[0].excluded:
+        raise InputError(asked.sheet.source, every[0].excluded, "a ride without that is needed")
     shared = tuple(_shared(asked, every, sessions))
     return TestDay(
         source=asked.sheet.source,
@@ -381,6 +387,7 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
         distrust=tuple(_day_notes(asked, every, sessions, rides)),
         heading=asked.sheet.heading,
         pictures=tuple(_pictures(cuts, every, rides)),
+        loop=asked.loop,
     )
 
 
@@ -421,6 +428,35 @@ def _pictures(
 
 def _marked(order: str, start: float, end: float, off: float, out: bool) -> Marked:
     return Marked(order, (start + off) / 60.0, (end + off) / 60.0, out)
+
+
+def sheet_of_ride(ride: Signals, wind: Wind) -> tuple[RunSheet, Loop]:
+    """An ordinary ride as a sheet of one run: the laps of the loop in it.
+
+    Raises
+    ------
+    InputError
+        If no loop can be used, with the reason.
+    """
+    one = ride.recording
+    loop = find_loop(ride)
+    if loop is None:
+        problem = "no closed loop is ridden twice in it, so slopes do not cancel"
+        raise InputError(one.source, problem, "ride laps, or there and back with a sheet")
+    if len(loop.laps) < 2:
+        problem = (
+            f"of its {loop.ridden} laps of {loop.length / 1000:.1f} km {len(loop.laps)} can be"
+            f" used, two are needed: {loop.because}"
+        )
+        raise InputError(one.source, problem, "ride a loop without brakes and stops")
+    first = float(ride.time[0])
+    spans = tuple((Span("elapsed", a - first, b - first),) for a, b in loop.laps)
+    run = SheetRun(
+        line=1, item="the ride", session="", order="1", rider="", day="",
+        recording=Path(one.source), laps=spans, parts=1, rise=None, mass=None, air=None,
+        temperature=None, wind=wind, wind_from_known=False, note="", excluded="",
+    )  # fmt: skip
+    return RunSheet(one.source, (run,)), loop
 
 
 def rides_of(asked: Asked) -> dict[Path, Signals]:
@@ -760,7 +796,14 @@ def _shared(
     yield Shared("air density", f"{100 * doubts.density:.1f} %", doubts.density)
     yield Shared("mass", f"{doubts.mass:g} kg", abs(mass) * doubts.mass)
     yield from _shared_wind(runs, sessions, whole.distance / whole.seconds)
+    wind = max((run.wind_m_s or 0.0 for run in runs), default=0.0)
+    if asked.loop and wind:
+        yield Shared("shelter on the loop", f"in {wind:.1f} m/s of wind", SHELTER_PER_WIND * wind)
 
+
+SHELTER_PER_WIND = 0.027
+"""Share by which a drag area is off on a loop of which a third has 60 % less wind, for each m/s
+[s/m]; from simulated rides."""
 
 SCALE_PER_WIND = 0.002
 """Share by which the scale of an air-speed sensor found over laps is off, for each m/s of wind

@@ -9,14 +9,18 @@ import numpy as np
 
 from racecalc.answers.measure import measure_sheet
 from racecalc.decisions.measuring.balance import Bends, Setup
+from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.handed_on import rows_of, setup_of
-from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of
-from racecalc.domain.race import Air, Race
+from racecalc.decisions.measuring.measure import Asked, Doubts, measure, rides_of, sheet_of_ride
+from racecalc.decisions.measuring.signals import signals_of
+from racecalc.domain.race import REPORT_HEIGHT, Air, Race, Wind
 from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_csv
-from racecalc.files.recordings import Wanted
-from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, TIME
+from racecalc.files.recordings import READERS, Wanted, read_recording
+from racecalc.files.tables import read_table
+from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, SPEED, TIME, Kind
+from racecalc.quantities.measured import measure as read_text
 from racecalc.views.commands.flags import FILE, JSON
 from racecalc.views.commands.shared import (
     Answered,
@@ -30,7 +34,7 @@ from racecalc.views.commands.shared import (
 
 
 @click.command("measure")
-@click.argument("sheet_file", metavar="SHEET", type=FILE)
+@click.argument("sheet_file", metavar="SHEET|RIDE", type=FILE)
 @click.argument("race_path", metavar="[RACE]", type=FILE, required=False)
 @JSON
 @answering
@@ -47,6 +51,7 @@ from racecalc.views.commands.shared import (
 @click.option("--body-height", metavar="LENGTH", help="Of the centre of mass; 1.1 m otherwise.")
 @click.option("--power-doubt", metavar="RATIO", help='Of the meter, as "1.5 %"; 3.2 % otherwise.')
 @click.option("--line", metavar="PLACE", help='Where laps begin, as "55.0012, 12.0034".')
+@click.option("--wind", metavar="SPEED", help='Of a RIDE alone: as reported, as "3 m/s".')
 @click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
 @click.option("--yaw", metavar="FIELD", help="Field or column of its yaw.")
 @click.option("--keep", is_flag=True, help="Keep laps that differ from the others at one place.")
@@ -67,27 +72,34 @@ def measure_command(
     body_height: str | None,
     power_doubt: str | None,
     line: str | None,
+    wind: str | None,
     air_speed: str | None,
     yaw: str | None,
     keep: bool,
     picture: bool,
 ) -> Answered:
-    """The drag area of each run of a test, from its ride recordings."""
+    """The drag area of each run of a test, from its ride recordings.
+
+    Of an ordinary ride, given instead of a sheet: the drag area by the laps of a loop in it.
+    """
     race = read_race(race_path) if race_path else None
     if yaw and not air_speed:
         raise InputError("--yaw", "is given without an air speed", "add --air-speed")
     if output is not None:
         refuse_to_write(output)
     doubt = read_option("--power-doubt", power_doubt, RATIO)
+    wanted = Wanted(air_speed, yaw)
+    sheet, loop = _sheet(sheet_file, line, wind, wanted)
     length = read_option("--lap-length", lap_length, LENGTH) or None
     asked = Asked(
-        sheet=_with_line(load_sheet(sheet_file), line),
+        sheet=sheet,
+        loop=loop,
         setup=replace(
             _setup(race, mass, crr or (START_CRR if find_crr else None), loss),
             bends=_bends(bend_radius, body_height, length),
         ),
         air=_air(race, density),
-        wanted=Wanted(air_speed, yaw),
+        wanted=wanted,
         ahead=None if clock is None else _signed_time(clock),
         lap_length=length,
         keep=keep,
@@ -125,6 +137,29 @@ def _bends(radius: str | None, height: str | None, lap: float | None) -> Bends |
         problem = "is longer than the lap" if lap else "needs the length of the lap"
         raise InputError("--bend-radius", problem, "give radius and --lap-length of the black line")
     return Bends(found, share, body or BODY_HEIGHT)
+
+
+def _sheet(
+    path: Path, line: str | None, wind: str | None, wanted: Wanted
+) -> tuple[RunSheet, Loop | None]:
+    """A sheet as it is, or that of the loop in a ride."""
+    if not _is_ride(path):
+        if wind is not None:
+            raise InputError("--wind", "is for a ride alone", "state the wind in the sheet")
+        return _with_line(load_sheet(path), line), None
+    if wind is None:
+        problem = "is not stated, and in an ordinary ride it is a large doubt"
+        raise InputError("--wind", problem, 'give the mean wind as reported, as "3 m/s"')
+    speed = read_quantity("--wind", wind, SPEED)
+    ride = signals_of(read_recording(path, wanted))
+    return sheet_of_ride(ride, Wind(speed=speed, height=REPORT_HEIGHT))
+
+
+def _is_ride(path: Path) -> bool:
+    if path.suffix.lower() != ".csv":
+        return path.suffix.lower() in READERS
+    table = read_table(path)
+    return table.has("power") and not table.has("item")
 
 
 def _with_line(sheet: RunSheet, line: str | None) -> RunSheet:
