@@ -11,7 +11,7 @@ import numpy as np
 from racecalc import __version__
 from racecalc.answers.basis import Basis, course_lines
 from racecalc.answers.basket import ladder_blocks, singles, spent
-from racecalc.answers.cells import Cell, joined, naming, quoted, several
+from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
 from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
 from racecalc.answers.pace import mean_words
 from racecalc.answers.sheet import (
@@ -25,7 +25,6 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
-from racecalc.answers.trial import file_name
 from racecalc.answers.value import cost_text
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
 from racecalc.decisions.advice.shopping import Advised, Shopping, Spending

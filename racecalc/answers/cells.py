@@ -88,3 +88,8 @@ def joined(
 def verdict(word: str) -> Cell:
     """The word for a difference, with its tone."""
     return Cell(word, TONES.get(word, ""))
+
+
+def file_name(source: str) -> Cell:
+    """The name of a file without its folders."""
+    return quoted(source.replace("\\", "/").rpartition("/")[2], 40)

@@ -4,10 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from racecalc.answers.cells import Cell, quoted
+from racecalc.answers.cells import Cell, file_name, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, Words
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.answers.trial import file_name
 from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.measure import (
@@ -57,6 +56,7 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
     The picture of the ride is in the details, or where it is asked for in the answer.
     """
     faults = [*_left_out(day)]
+    depth = Depth.ANSWER if picture else Depth.DETAILS
     distrust: list[Line] = [*day.distrust, *_distrust(day)]
     return Sheet(
         _headline(day),
@@ -66,7 +66,7 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
             Lines(faults, "Left out", most=3),
             Lines(distrust, "Distrust", most=3),
             Lines([_shared(day), SAFELY]),
-            *(_drawn(one, Depth.ANSWER if picture else Depth.DETAILS) for one in day.pictures),
+            *(_drawn(one, depth, several=len(day.pictures) > 1) for one in day.pictures),
             *_tables(day),
             details([DIFFERENCES]),
             grounds(METHOD, "How it is measured"),
@@ -139,7 +139,7 @@ def _found(day: TestDay) -> Iterator[Line]:
             yield "The air-speed sensor reads ", factor, " of the air speed", *name, "."
 
 
-def _drawn(one: Picture, depth: Depth) -> Curves:
+def _drawn(one: Picture, depth: Depth, *, several: bool) -> Curves:
     """Power and speed over the ride, runs and what is left out marked by signs."""
     clock = [f"{_clock(run.start_min)} to {_clock(run.end_min)}" for run in one.runs]
     runs = [f"{run.order} from {at}" for run, at in zip(one.runs, clock, strict=True)]
@@ -160,7 +160,7 @@ def _drawn(one: Picture, depth: Depth) -> Curves:
                 (one.minutes >= lap.start_min) & (one.minutes <= lap.end_min)
             ].tolist()
         ],
-        title="The ride and its runs" + (f", {one_line(one.session, 30)}" if one.session else ""),
+        title="The ride and its runs" + (f", {one_line(one.session, 30)}" if several else ""),
         note="A run begins at ':' below its order and ends at '|'. x: laps left out.",
         depth=depth,
     )

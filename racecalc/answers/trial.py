@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from textwrap import wrap
 from typing import Any
 
-from racecalc.answers.cells import Cell, joined, naming, quoted, several, verdict
+from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import Chance, Column, Made, Number, Verdict, Words, ends
 from racecalc.answers.sheet import (
     Block,
@@ -71,11 +71,6 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
             grounds([HOLDS_FOR]),
         ],
     )
-
-
-def file_name(source: str) -> Cell:
-    """The name of a file without its folders."""
-    return quoted(source.replace("\\", "/").rpartition("/")[2], 40)
 
 
 # --- one rider -----------------------------------------------------------------------------------

@@ -35,6 +35,7 @@ COMMANDS = [
     ("trial", "bottles.csv"),
     ("trial", "wheel_sweep.csv"),
     ("trial", "wheel_sweep.csv", "--race", "race.toml"),
+    ("measure", "../tests/measure/day/sheet.csv", "race.toml"),
     ("plan", "Old suit", "New suit", "--difference", "0.004 m^2", "--repeatability", "0.002 m^2"),
     ("convert", "4.5 W at 45 km/h", "--race", "race.toml"),
     ("weather", "race.toml", "--forecast", "forecast.csv", "--budget", "1200 EUR"),
