@@ -9,7 +9,7 @@ from racecalc.answers.columns import Column, Made, Number, Quantity, Words
 from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.crossing import Loop
-from racecalc.decisions.measuring.measure import (
+from racecalc.decisions.measuring.measured import (
     MeasuredLap,
     MeasuredRun,
     Picture,

@@ -20,7 +20,7 @@ from racecalc.answers.time import RatesAnswer, TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.evidence.planning import PlannedTest
 from racecalc.decisions.evidence.trial import OneRider
-from racecalc.decisions.measuring.measure import TestDay
+from racecalc.decisions.measuring.measured import TestDay
 from racecalc.errors import InputError
 from racecalc.files.race_keys import LISTS, RACE_KEYS, key_facts
 from racecalc.files.race_values import nearest

@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 
 from racecalc.decisions.measuring.balance import Setup
-from racecalc.decisions.measuring.measure import Asked, TestDay, measure
+from racecalc.decisions.measuring.measure import measure
+from racecalc.decisions.measuring.measured import Asked, TestDay
 from racecalc.decisions.measuring.signals import signals_of
 from racecalc.domain.race import Air
 from racecalc.domain.run_sheet import RunSheet, SheetRun, Span

@@ -10,8 +10,7 @@ import pytest
 from racecalc.decisions.evidence.trial import answer
 from racecalc.decisions.measuring.balance import Bends, Energy, Setup, between, fit_crr, sums_of
 from racecalc.decisions.measuring.crossing import crossings, laps_between
-from racecalc.decisions.measuring.handed_on import runs_of
-from racecalc.decisions.measuring.measure import Doubts, Shared
+from racecalc.decisions.measuring.measured import Doubts, Shared, runs_of
 from racecalc.decisions.measuring.signals import Signals, signals_of
 from racecalc.domain.race import Air, Wind
 from racecalc.errors import InputError

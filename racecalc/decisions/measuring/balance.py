@@ -161,23 +161,12 @@ class Energy:
         return tuple(vars(self).values())
 
 
-def steady(setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArray) -> list[Energy]:
-    """Where a second goes at a power [W] and steady speed [m/s] in still air [kg/m^3], level."""
-    none = np.zeros_like(speed)
-    product = np.asarray(air_speed_product(speed, none, none)[0])
-    braking = np.asarray(bearing_drag(speed, setup.bearing_drag, setup.bearing_drag_slope)[0])
-    columns = (
-        none + 1.0,
-        speed,
-        power,
-        setup.efficiency * power,
-        rolling_drag(setup.crr, setup.mass, none)[0] * speed,
-        braking * speed,
-        none,
-        none,
-        0.5 * density * product * speed,
-    )
-    return [Energy(*map(float, row)) for row in np.transpose(columns)]
+def total(parts: Sequence[Energy]) -> Energy:
+    """All parts together."""
+    first, *more = parts
+    for one in more:
+        first = first.plus(one)
+    return first
 
 
 def between(sums: Sums, times: FloatArray, rise: float = 0.0) -> list[Energy]:

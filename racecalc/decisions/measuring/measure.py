@@ -1,15 +1,12 @@
 """A test day: the drag area of each run, its errors, and what to distrust."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
 
 import numpy as np
-from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.balance import (
     CrrFit,
     Energy,
@@ -18,271 +15,27 @@ from racecalc.decisions.measuring.balance import (
     between,
     fit_crr,
     sums_of,
+    total,
 )
-from racecalc.decisions.measuring.crossing import Leg, Loop, find_loop
-from racecalc.decisions.measuring.cutting import CLOSED, CutRun, cut_runs
+from racecalc.decisions.measuring.crossing import Loop, find_loop
+from racecalc.decisions.measuring.cutting import CutRun, cut_runs
+from racecalc.decisions.measuring.distrust import day_notes, run_notes, shared_doubts, wind_told_by
+from racecalc.decisions.measuring.measured import (
+    Asked,
+    Marked,
+    MeasuredLap,
+    MeasuredRun,
+    Picture,
+    SessionScatter,
+    TestDay,
+)
 from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
-from racecalc.decisions.measuring.unusual import (
-    MAD,
-    Fault,
-    bridged_seconds,
-    compare_places,
-    faults_of,
-)
-from racecalc.decisions.verdicts import NORMAL_95
-from racecalc.domain.race import Air, Wind
+from racecalc.decisions.measuring.unusual import Fault, bridged_seconds, compare_places, faults_of
+from racecalc.domain.race import Wind
 from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
 from racecalc.errors import InputError
-from racecalc.files.recordings import Wanted, read_recording
+from racecalc.files.recordings import read_recording
 from racecalc.physics.air import density_along, rider_wind_speed, wind_components, yaw_angle
-from racecalc.quantities.measured import printable
-from racecalc.written import HIDDEN
-
-# --- What is asked, and what is found ------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Doubts:
-    """Standard uncertainties that all runs share; the defaults are our choice where no source."""
-
-    power: float = 0.032
-    """Share of the power: between 54 meters, Maier et al. 2017, Int J Sports Med 38:456-461."""
-    speed: float = 0.003
-    """Share of the speed, from the wheel size set."""
-    density: float = 0.005
-    """Share of the air density: 1 K and 3 hPa."""
-    crr: float = 0.10
-    """Share of the rolling resistance."""
-    efficiency: float = 0.005
-    """Of the share of power that reaches the road."""
-    mass: float = 0.5
-    """Of all that rolls [kg]."""
-    lap: float = 0.001
-    """Share of the length of a lap: the line ridden is not the one measured."""
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What a test day is measured with."""
-
-    sheet: RunSheet
-    setup: Setup
-    air: Air | None = None
-    """Where the sheet states none; at its own altitude."""
-    wanted: Wanted = field(default_factory=Wanted)
-    """Fields of the sensors."""
-    ahead: float | None = None
-    """How far the clock of the sheet is ahead of that of the recordings [s]."""
-    lap_length: float | None = None
-    """Length of a lap, or of a way there and back, as measured on the road [m]."""
-    keep: bool = False
-    """Whether laps stay in that differ from the others at one place."""
-    doubts: Doubts = Doubts()
-    find_crr: bool = False
-    """Whether Crr is found together with the drag areas."""
-    fit_wheel: bool = False
-    """Whether the wheel size is found from the length of a lap."""
-    loop: Loop | None = None
-    """Of an ordinary ride, not of a test."""
-
-
-@dataclass(frozen=True)
-class MeasuredLap:
-    """One lap, or one way there and back."""
-
-    lap: int
-    """In its run, from 1."""
-    cda_m2: float
-    """Drag area of the lap alone [m^2]."""
-    duration_s: float
-    power_w: float
-    """Its length [s] and mean power at the meter [W]."""
-    left_out: str
-    """Why it does not count; empty where it does."""
-
-
-@dataclass(frozen=True)
-class MeasuredRun:
-    """One run."""
-
-    item: str
-    session: str
-    order: str
-    rider: str
-    day: str
-    """As in the sheet."""
-    recording: str
-    """Its file."""
-    cda_m2: float
-    """Drag area: work against the air over that for 1 m^2, of all laps that count [m^2]."""
-    standard_error_m2: float | None
-    """By the scatter of laps within the runs of its session, or by that of the runs where it is
-    more and either proved so or told by a sensor of the air speed [m^2]; None where neither is
-    known.
-    """
-    power_w: float
-    """Mean power at the meter [W]."""
-    speed_m_s: float
-    """Cube root of the mean cube of the speed [m/s]."""
-    density_kg_m3: float
-    """Of the air [kg/m^3]."""
-    wind_m_s: float | None
-    """At the rider, as stated [m/s]; None where not stated."""
-    yaw_deg: float | None
-    """Mean size of the yaw, by the stated wind or the sensor [deg]; None where not known."""
-    left_out_s: float
-    """Riding time of the laps left out [s]."""
-    bridged_s: float
-    """Seconds without power or speed that were bridged from those next to them [s]."""
-    air_share: float
-    rolling_share: float
-    """Shares of the work at the road that went against the air and into tyres and bearings."""
-    laps: tuple[MeasuredLap, ...]
-    """In order."""
-    excluded: str
-    """Why the run does not count; empty where it does."""
-    note: str
-    """The tester's own words."""
-    distrust: tuple[str, ...]
-    """What may make it wrong, in sentences."""
-    energy: Annotated[Energy, HIDDEN]
-    place: Annotated[str, HIDDEN]
-    line: Annotated[int, HIDDEN]
-    """Of the sheet."""
-
-    @property
-    def sitting(self) -> str:
-        """Session and day."""
-        return ", ".join(filter(None, (self.day, self.session)))
-
-    @property
-    def counted(self) -> int:
-        """Laps that count."""
-        return sum(not lap.left_out for lap in self.laps)
-
-    def within_95_m2(self, sessions: Iterable["SessionScatter"]) -> tuple[float, float] | None:
-        """The 95 % interval of the drag area by the scatter of its session [m^2]; None if unknown.
-
-        By Student's t; what all runs share is not in it.
-        """
-        half = self._half(sessions)
-        return None if half is None else (self.cda_m2 - half, self.cda_m2 + half)
-
-    def absolute_95_m2(self, day: "TestDay") -> tuple[float, float] | None:
-        """The same with what all runs share added in square [m^2]."""
-        half = self._half(day.sessions)
-        if half is None:
-            return None
-        whole = float(np.hypot(half, NORMAL_95 * day.shared_share * self.cda_m2))
-        return self.cda_m2 - whole, self.cda_m2 + whole
-
-    def _half(self, sessions: Iterable["SessionScatter"]) -> float | None:
-        own = next(
-            (one for one in sessions if (one.session, one.rider) == (self.sitting, self.rider)),
-            None,
-        )
-        if own is None or not own.df or self.standard_error_m2 is None:
-            return None
-        return t_point(own.df, 0.975) * self.standard_error_m2
-
-
-@dataclass(frozen=True)
-class SessionScatter:
-    """How far runs of one item differ in a session, next to what their laps foretell."""
-
-    session: str
-    """With its day where the sheet names both."""
-    rider: str
-    lap_error_m2: float | None
-    """Root mean square of the standard errors by laps [m^2]."""
-    lap_df: int
-    """Laps behind it, less one for each run."""
-    run_sd_m2: float | None
-    """Standard deviation of runs of one item [m^2]; None without two of any."""
-    run_df: int
-    """Runs behind it, less one for each item."""
-    more_than_laps: bool
-    """Whether runs differ more than their laps foretell (F test at 5 %)."""
-    place_scatter_j: float | None
-    """Energy at the same 100 m of road that differs from lap to lap [J]; None with few laps."""
-    air_speed_factor: float | None
-    """What a sensor of the air speed reads over the true air speed; None without one."""
-    sensed_wind_m_s: float | None = None
-    """Wind that it met: root mean square of the head wind, for all directions alike [m/s]."""
-
-    @property
-    def df(self) -> int:
-        """Degrees of freedom of the standard errors of its runs."""
-        sensed = self.air_speed_factor is not None
-        return self.run_df if self.more_than_laps or (sensed and self.run_df) else self.lap_df
-
-
-@dataclass(frozen=True)
-class Shared:
-    """A doubt that all runs share."""
-
-    what: str
-    """Of what."""
-    doubt: str
-    """How much of it is taken, in words."""
-    share: float
-    """Share of the drag area that it means, one standard uncertainty."""
-
-
-@dataclass(frozen=True)
-class Marked:
-    """A run or a lap in a picture."""
-
-    order: str
-    start_min: float
-    end_min: float
-    """[min]."""
-    left_out: bool
-
-
-@dataclass(frozen=True, eq=False)
-class Picture:
-    """The recordings of a session end to end, with their runs marked; arrays of shape (n,)."""
-
-    session: str
-    minutes: FloatArray
-    """Since the beginning, without what lies between two recordings [min]."""
-    power: FloatArray
-    """[W]."""
-    speed: FloatArray
-    """[m/s]."""
-    runs: tuple[Marked, ...]
-    laps_out: tuple[Marked, ...]
-    """Laps that are left out."""
-
-
-@dataclass(frozen=True)
-class TestDay:
-    """All runs of a test day."""
-
-    __test__ = False
-    source: str
-    """The sheet, as the user gave it."""
-    runs: tuple[MeasuredRun, ...]
-    """In the order of the sheet."""
-    sessions: tuple[SessionScatter, ...]
-    """Scatter by session and rider."""
-    shared: tuple[Shared, ...]
-    """What all runs share: it moves every drag area alike, and hardly a difference of two items."""
-    shared_share: float
-    """Root of the sum of their squares."""
-    distrust: tuple[str, ...]
-    """What may make the day wrong, in sentences."""
-    heading: Annotated[tuple[str, ...], HIDDEN]
-    pictures: Annotated[tuple[Picture, ...], HIDDEN] = ()
-    """One a session."""
-    crr: CrrFit | None = None
-    """Where it was asked for."""
-    wheel: float | None = None
-    """How often the true wheel size goes into the one that was set, where it was asked for."""
-    loop: Annotated[Loop | None, HIDDEN] = None
-    """Of an ordinary ride, not of a test."""
-
 
 # --- From a sheet to its runs --------------------------------------------------------------------
 
@@ -377,14 +130,14 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     every = tuple(found[number] for number in range(len(cuts)))
     if asked.loop and every[0].excluded:
         raise InputError(asked.sheet.source, every[0].excluded, "a ride without that is needed")
-    shared = tuple(_shared(asked, every, sessions))
+    shared = tuple(shared_doubts(asked, every, sessions))
     return TestDay(
         source=asked.sheet.source,
         runs=every,
         sessions=tuple(sessions),
         shared=shared,
         shared_share=float(np.sqrt(sum(one.share**2 for one in shared))),
-        distrust=tuple(_day_notes(asked, every, sessions, rides)),
+        distrust=tuple(day_notes(asked, every, sessions, rides)),
         heading=asked.sheet.heading,
         pictures=tuple(_pictures(cuts, every, rides)),
         loop=asked.loop,
@@ -612,7 +365,7 @@ def _lap_variance(
     """
     square, df = 0.0, 0
     for row, kept in zip(laps, counted, strict=True):
-        cda = _total(row, kept).cda
+        cda = total([row[lap] for lap in kept]).cda
         square += sum(
             (row[lap].against_air - cda * row[lap].push) ** 2 / row[lap].push
             for lap in kept
@@ -620,13 +373,6 @@ def _lap_variance(
         )
         df += len(kept) - 1
     return (square / df if df else None), df
-
-
-def _total(laps: Sequence[Energy], kept: Iterable[int]) -> Energy:
-    first, *more = (laps[lap] for lap in kept)
-    for one in more:
-        first = first.plus(one)
-    return first
 
 
 def _why(faults: Mapping[tuple[int, int], Fault], number: int) -> dict[int, str]:
@@ -643,7 +389,7 @@ def _run(
     kept: Sequence[int],
     variance: float | None,
 ) -> MeasuredRun:
-    whole, row = _total(laps, kept), run.row
+    whole, row = total([laps[lap] for lap in kept]), run.row
     _refuse_impossible(run, whole, sums.setup)
     legs = [leg for lap in kept for leg in run.laps[lap]]
     speed = np.concatenate([run.signals.speed[run.signals.within(*leg)] for leg in legs])
@@ -675,7 +421,7 @@ def _run(
         ),
         excluded=excluded,
         note=row.note,
-        distrust=tuple(_run_notes(run, legs, len(kept))),
+        distrust=tuple(run_notes(run, legs, len(kept))),
         energy=whole,
         place=run.place,
         line=row.line,
@@ -755,255 +501,3 @@ def _exceeds(ratio: float, df: int, other: int) -> bool:
     from scipy.special import fdtrc
 
     return bool(fdtrc(df, other, ratio) < 0.05)
-
-
-WIND_BIAS = 0.3
-"""Share of the squared ratio of wind to speed by which still air taken for a wind makes the drag
-area of a closed way too large, on average over directions: the mean of (v + W cos)^2 + (W sin)^2 is
-v^2 + W^2 at even speed, and less at even power, as the rider slows down against the wind. Our
-choice, from simulated rides."""
-
-PLACE_NOISE, PLACE_PER_WIND = 39.0, 90.0
-"""Scatter of the energy at the same 100 m of road from lap to lap in still air [J], and what each
-m/s of wind adds in squares [J s/m]; from simulated rides with gusts of 29 % of the wind."""
-
-
-def wind_told_by(places: float | None) -> float | None:
-    """Wind at the rider that the scatter at the same place tells of [m/s]; rough."""
-    if places is None:
-        return None
-    return float(np.sqrt(max(places**2 - PLACE_NOISE**2, 0.0)) / PLACE_PER_WIND)
-
-
-def _shared(
-    asked: Asked, runs: Sequence[MeasuredRun], sessions: Sequence[SessionScatter]
-) -> Iterator[Shared]:
-    """Doubts that move all runs alike, each by what a change of it does to the energy balance."""
-    doubts, setup = asked.doubts, asked.setup
-    good = [run.energy for run in runs if not run.excluded] or [run.energy for run in runs]
-    whole = _total(good, range(len(good)))
-    driven, rolling = (part / whole.against_air for part in (whole.driven, whole.rolling))
-    crr = Shared("Crr", f"{100 * doubts.crr:.0f} %", rolling * doubts.crr)
-    mass = (whole.rolling + whole.kinetic + whole.height) / whole.against_air / setup.mass
-    if asked.find_crr:  # a Crr that is found takes its share of what is wrong with the power
-        driven, mass = driven - rolling, mass - rolling / setup.mass
-        rolling = 0.0
-    yield Shared("power", f"{100 * doubts.power:.1f} %", driven * doubts.power)
-    loss = doubts.efficiency / setup.efficiency
-    yield Shared("drivetrain loss", f"{100 * doubts.efficiency:.1f} points", driven * loss)
-    yield Shared("wheel size", f"{100 * doubts.speed:.1f} %", (3.0 + rolling) * doubts.speed)
-    yield crr
-    yield Shared("air density", f"{100 * doubts.density:.1f} %", doubts.density)
-    yield Shared("mass", f"{doubts.mass:g} kg", abs(mass) * doubts.mass)
-    yield from _shared_wind(runs, sessions, whole.distance / whole.seconds)
-    wind = max((run.wind_m_s or 0.0 for run in runs), default=0.0)
-    if asked.loop and wind:
-        yield Shared("shelter on the loop", f"in {wind:.1f} m/s of wind", SHELTER_PER_WIND * wind)
-
-
-SHELTER_PER_WIND = 0.027
-"""Share by which a drag area is off on a loop of which a third has 60 % less wind, for each m/s
-[s/m]; from simulated rides."""
-
-SCALE_PER_WIND = 0.002
-"""Share by which the scale of an air-speed sensor found over laps is off, for each m/s of wind
-[s/m]; from simulated rides."""
-
-
-def _shared_wind(
-    runs: Sequence[MeasuredRun], sessions: Sequence[SessionScatter], speed: float
-) -> Iterator[Shared]:
-    """What the wind, stated, sensed or told by the scatter, may have moved in all runs."""
-    sensed = [one.sensed_wind_m_s for one in sessions if one.sensed_wind_m_s is not None]
-    told = [wind_told_by(one.place_scatter_j) for one in sessions if one.sensed_wind_m_s is None]
-    stated = [run.wind_m_s for run in runs]
-    wind = max((one for one in (*sensed, *told, *stated) if one), default=0.0)
-    if wind:
-        yield Shared("wind", f"{wind:.1f} m/s", WIND_BIAS * (wind / speed) ** 2)
-    if sensed:
-        scale = SCALE_PER_WIND * max(sensed)
-        yield Shared("scale of the air speed", f"{100 * scale:.2f} %", 2.0 * scale)
-
-
-# --- What to distrust ----------------------------------------------------------------------------
-
-
-def _run_notes(run: CutRun, legs: Sequence[Leg], kept: int) -> Iterator[str]:
-    signals = run.signals
-    bridged = sum(bridged_seconds(signals, leg) for leg in legs)
-    if bridged:
-        yield f"{bridged:.0f} s without power or speed are bridged from the seconds next to them."
-    inside = np.concatenate([np.arange(*signals.within(*leg).indices(10**9)) for leg in legs])
-    still = float(np.mean(signals.power[inside] == 0))
-    if still > 0.05:
-        yield f"Freewheeling for {100 * still:.0f} % of the time: resting legs have another drag."
-    step = float(np.median(np.diff(signals.time)))
-    if step > 1.5:
-        yield f"Recorded only every {step:.0f} s."
-    yield from _signal_notes(signals, legs)
-    yield from _speed_notes(signals, legs)
-    yield from _closing_notes(run)
-    if kept < 2:
-        yield "One lap alone: laps cannot show its scatter."
-
-
-def _speed_notes(signals: Signals, legs: Sequence[Leg]) -> Iterator[str]:
-    if signals.speed_from == "positions":
-        yield "The speed is taken from positions, which is coarse."
-    other = signals.recording.distance
-    if other is not None and signals.speed_from == "speed":
-        by_speed, by_distance = (
-            sum(float(np.diff(signals.at(np.array(leg), column))[0]) for leg in legs)
-            for column in (signals.distance, other)
-        )
-        off = abs(by_speed / by_distance - 1.0) if by_distance > 0 else 1.0
-        if off > 0.005:
-            yield f"Speed and distance of the recording differ by {100 * off:.1f} %."
-    ends = np.array([legs[0][0], legs[-1][1]])
-    change = abs(float(np.diff(signals.at(ends, signals.speed))[0]))
-    if change > 1.0:
-        yield f"Its speed changes by {change:.1f} m/s from beginning to end."
-
-
-HUNG = 10.0
-"""Seconds for which a power or speed that does not change at all seems to hang; our choice."""
-
-COARSE = 0.1
-"""Noise of the speed from which it is coarse [m/s]; our choice: a wheel sensor has some 0.03, a
-satellite receiver some 0.2."""
-
-
-def _signal_notes(signals: Signals, legs: Sequence[Leg]) -> Iterator[str]:
-    """What the signals of a run look like."""
-    rows = [signals.within(*leg) for leg in legs]
-    steps = np.diff(signals.time, prepend=signals.time[0])
-    for name, values in (("power", signals.power), ("speed", signals.speed)):
-        longest = max(_hanging(values[row], steps[row]) for row in rows)
-        if longest > HUNG:
-            yield f"Its {name} does not change for {longest:.0f} s: did the sensor hang?"
-    bend = np.concatenate([np.diff(signals.speed[row], 2) for row in rows])
-    noise = MAD * float(np.median(np.abs(bend))) / np.sqrt(6.0) if len(bend) else 0.0
-    if noise > COARSE and signals.speed_from != "positions":
-        yield f"Its speed jumps by {noise:.1f} m/s a point, as from satellites: use a wheel sensor."
-    if signals.recording.cadence is None:
-        lost = sum(_lost_seconds(signals, row) for row in rows)
-        if lost:
-            yield (
-                f"Its power is 0 for {lost:.0f} s while the speed holds: lost power, or a descent;"
-                " with a cadence it could be told."
-            )
-
-
-def _runs_of(flags: NDArray[np.bool_]) -> Iterator[slice]:
-    """Where flags are true without a break."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False]))))
-    yield from (slice(int(a), int(b)) for a, b in edges.reshape(-1, 2))
-
-
-def _hanging(values: FloatArray, steps: FloatArray) -> float:
-    """Longest time for which a value above zero does not change [s]."""
-    same = (np.diff(values, prepend=np.nan) == 0) & (values > 0)
-    return max((float(np.sum(steps[part])) for part in _runs_of(same)), default=0.0)
-
-
-def _lost_seconds(signals: Signals, row: slice) -> float:
-    """Time without power in which the speed hardly falls [s]; coasting takes more from it."""
-    power, speed, time = (one[row] for one in (signals.power, signals.speed, signals.time))
-    lost = 0.0
-    for part in _runs_of(power == 0):
-        seconds = float(time[part][-1] - time[part][0])
-        if seconds >= LEAST_LOST and speed[part][0] - speed[part][-1] < COASTING * seconds:
-            lost += seconds
-    return lost
-
-
-LEAST_LOST, COASTING = 3.0, 0.1
-"""Shortest time without power that is looked at [s], and deceleration below which it is no coasting
-on the level [m/s^2]; our choice: air and tyres slow a rider at 10 m/s by 0.25 m/s^2."""
-
-
-def _closing_notes(run: CutRun) -> Iterator[str]:
-    if run.row.rise is not None:
-        yield "It rests on the stated rise."
-        return
-    known = [gap for gap in run.gaps if gap is not None]
-    if not known:
-        yield "Without positions it cannot be checked that its laps close."
-    elif max(known) > CLOSED:
-        yield f"The ends of a lap are {max(known):.0f} m apart."
-
-
-def _day_notes(
-    asked: Asked,
-    runs: Sequence[MeasuredRun],
-    sessions: Sequence[SessionScatter],
-    rides: Mapping[Path, Signals],
-) -> Iterator[str]:
-    yield from _lap_length_notes(asked, runs)
-    if asked.sheet.unused:
-        yield f"Not used are the columns {', '.join(map(printable, asked.sheet.unused))}."
-    if any(row.air is None for row in asked.sheet.runs):
-        yield "The air of some runs is not that of the sheet but of the race file or flag."
-    if any(one.wind is not None and not one.wind_from_known for one in asked.sheet.runs):
-        yield "A wind without its direction is only counted among the doubts."
-    for one in sessions:
-        yield from _session_notes(one, [run for run in runs if _of(run, one)])
-    for ride in rides.values():
-        yield from (f"{ride.recording.source}: {note}" for note in ride.recording.notes)
-
-
-def _of(run: MeasuredRun, session: SessionScatter) -> bool:
-    return (run.sitting, run.rider) == (session.session, session.rider) and not run.excluded
-
-
-OTHER_WHEEL, FITTED_WHEEL = 0.03, 0.10
-"""Share by which a lap may be off the stated length, and where the wheel size is found from it; our
-choice: tyres of one rim differ by 3 %, wheels of two kinds by 10 %."""
-
-
-def _lap_length_notes(asked: Asked, runs: Sequence[MeasuredRun]) -> Iterator[str]:
-    if asked.lap_length is None:
-        return
-    most = FITTED_WHEEL if asked.fit_wheel else OTHER_WHEEL
-    for run in runs:
-        ratio = run.energy.distance / run.counted / asked.lap_length if run.counted else 1.0
-        if abs(ratio - 1.0) > most:
-            problem = f"its laps are {100 * (ratio - 1):+.1f} % off the stated length"
-            raise InputError(run.place, problem, "check --lap-length and the wheel size")
-        if abs(ratio - 1.0) > 0.003:
-            yield (
-                f"Run {run.order} of {run.item}: by its speed a lap is {100 * (ratio - 1):+.1f} %"
-                " longer than stated; each percent too long makes CdA some 3 % too small."
-            )
-
-
-def _session_notes(one: SessionScatter, runs: Sequence[MeasuredRun]) -> Iterator[str]:
-    name = f"Session {one.session}: " if one.session else ""
-    if one.more_than_laps:
-        yield f"{name}runs differ more than their laps foretell: something changes from run to run."
-    if one.place_scatter_j is not None and one.place_scatter_j > 150.0:
-        wind = wind_told_by(one.place_scatter_j) or 0.0
-        yield (
-            f"{name}the same 100 m differ by {one.place_scatter_j:.0f} J from lap to lap, as in"
-            f" {wind:.1f} m/s of wind at the rider or with a coarse speed: ride when it is calmer."
-        )
-    powers = {item: [r.power_w for r in runs if r.item == item] for item in _items(runs)}
-    means = [float(np.mean(each)) for each in powers.values()]
-    if means and max(means) > 1.05 * min(means):
-        yield f"{name}items have different power, so a wrong Crr looks like a difference."
-    if _unbalanced(runs):
-        yield f"{name}the order does not balance the items: a drift looks like a difference."
-
-
-def _items(runs: Sequence[MeasuredRun]) -> list[str]:
-    return list(dict.fromkeys(run.item for run in runs))
-
-
-def _unbalanced(runs: Sequence[MeasuredRun]) -> bool:
-    """Whether an item is mostly early or late: its mean place a quarter of all runs off."""
-    if len(runs) < 4:
-        return False
-    middle = (len(runs) - 1) / 2
-    ridden = [run.item for run in runs]
-    places = ([at for at, item in enumerate(ridden) if item == name] for name in _items(runs))
-    return any(abs(float(np.mean(every)) - middle) >= len(runs) / 4 for every in places)
