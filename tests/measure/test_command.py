@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.measuring.signals import signals_of, trace
+from racecalc.errors import InputError
 from racecalc.files.recordings import Lap, Recording, Wanted, read_recording
 from tests.measure import rides
 from tests.measure.simulated import START, World, recordings
@@ -153,6 +154,20 @@ def test_a_sensor_is_read_in_its_own_unit(ending: str, folder) -> None:
     getattr(rides, f"write_{ending}")(path, day())
     found = read_recording(path, Wanted(air_speed="Wind sensor"))
     assert found.air_speed == pytest.approx(day().air_speed, abs=1e-3)
+
+
+def test_the_yaw_has_a_name_and_unit_of_its_own(folder) -> None:
+    rows = [
+        "time [s],power [W],speed [m/s],Tube [km/h],Vane [deg]",
+        "0,200,10,36,5",
+        "1,200,10,,-5",
+    ]
+    Path("day.csv").write_text("\n".join(rows), encoding="utf-8")
+    found = read_recording(Path("day.csv"), Wanted(air_speed="tube", yaw="vane"))
+    assert found.air_speed == pytest.approx([10.0, np.nan], nan_ok=True)
+    assert np.degrees(found.yaw) == pytest.approx([5.0, -5.0])
+    with pytest.raises(InputError, match=r"--yaw: it has no field 'van'; it has .*vane"):
+        read_recording(Path("day.csv"), Wanted(air_speed="tube", yaw="van"))
 
 
 def test_runs_by_clock_time_and_distance_are_the_same(racecalc, folder) -> None:

@@ -231,6 +231,22 @@ def test_a_sensor_of_the_air_speed_is_scaled_over_the_laps() -> None:
     assert all(run.standard_error_m2 >= with_it.sessions[0].run_sd_m2 for run in with_it.runs)
 
 
+def test_yaw_and_lost_readings_of_a_sensor() -> None:
+    """A yaw of 10 degrees means 1 / cos^2 of the axial pressure: CdA falls by 3.0 %."""
+    plain = measured(CALM, [*calm()], sensor=True)
+    yawed = [replace(one, yaw=np.full(len(one.time), np.radians(10.0))) for one in calm()]
+    day = measured(CALM, yawed, sensor=True)
+    assert cda(day) / cda(plain) == pytest.approx(np.full(8, 0.9698), abs=2e-4)
+    assert day.runs[0].yaw_deg == pytest.approx(10.0)
+    air = calm()[0].air_speed.copy()
+    air[50:56] = (0.0, 0.0, 0.0, np.nan, np.nan, np.nan)
+    day = measured(CALM, [replace(calm()[0], air_speed=air), *calm()[1:]], sensor=True)
+    assert day.runs[0].distrust == (
+        "The air speed is missing for 6 s, which are taken as still air.",
+    )
+    assert cda(day) == pytest.approx(cda(plain), rel=1e-3)
+
+
 EFFORTS = World(wind=0.0, power=(150.0, 320.0))
 
 

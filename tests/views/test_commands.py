@@ -195,7 +195,7 @@ def test_a_made_up_course_lies_where_its_weather_was_reported(command, race: Pat
 
 
 def test_a_fault_of_ours_is_told_apart(command, race: Path, monkeypatch) -> None:
-    monkeypatch.setattr("racecalc.views.commands.shared.load_race", lambda *_: 1 / 0)
+    monkeypatch.setattr("racecalc.views.commands.shared.load_measured", lambda *_: 1 / 0)
     status, out, err = command("time", "race.toml")
     assert (status, out) == (1, "")
     assert "this is a bug in racecalc" in err

@@ -143,6 +143,10 @@ def _signal_notes(signals: Signals, legs: Sequence[Leg]) -> Iterator[str]:
         longest = max(_hanging(values[row], steps[row]) for row in rows)
         if longest > HUNG:
             yield f"Its {name} does not change for {longest:.0f} s: did the sensor hang?"
+    if signals.recording.air_speed is not None:
+        still = sum(float(np.sum(steps[row][~signals.sensed[row]])) for row in rows)
+        if still:
+            yield f"The air speed is missing for {still:.0f} s, which are taken as still air."
     bend = np.concatenate([np.diff(signals.speed[row], 2) for row in rows])
     noise = MAD * float(np.median(np.abs(bend))) / np.sqrt(6.0) if len(bend) else 0.0
     if noise > COARSE and signals.speed_from != "positions":

@@ -29,7 +29,14 @@ from racecalc.decisions.measuring.measured import (
     SessionScatter,
     TestDay,
 )
-from racecalc.decisions.measuring.signals import AROUND_RUNS, SHOWN, Signals, signals_of, trace
+from racecalc.decisions.measuring.signals import (
+    AROUND_RUNS,
+    LEAST_SPEED,
+    SHOWN,
+    Signals,
+    signals_of,
+    trace,
+)
 from racecalc.decisions.measuring.unusual import Fault, bridged_seconds, compare_places, faults_of
 from racecalc.domain.race import Wind
 from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
@@ -41,9 +48,6 @@ from racecalc.physics.air import density_along, rider_wind_speed, wind_component
 
 POSSIBLE = (0.1, 0.8)
 """Drag areas that a rider on a bicycle can have [m^2]; common practice, no source."""
-
-LEAST_SPEED = 7.0
-"""Speed above which an air speed is compared with that over the ground [m/s]; our choice."""
 
 
 def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
@@ -318,7 +322,7 @@ def _air_at(run: CutRun, factor: float | None) -> tuple[FloatArray, FloatArray]:
     signals, one = run.signals, run.signals.recording
     calm = np.zeros_like(signals.speed)
     if factor is not None and one.air_speed is not None:
-        reading = np.where(np.isfinite(one.air_speed), one.air_speed, factor * signals.speed)
+        reading = np.where(signals.sensed, one.air_speed, factor * signals.speed)
         ahead = reading / factor
         yaw = calm if one.yaw is None else np.nan_to_num(one.yaw)
         return ahead - signals.speed, ahead * np.tan(np.clip(yaw, -1.0, 1.0))
@@ -340,7 +344,7 @@ def _air_speed_factor(cuts: Sequence[CutRun]) -> float | None:
         for leg in run.legs:
             inside = signals.within(*leg)
             speed, air = signals.speed[inside], sensor[inside]
-            fast = (speed > LEAST_SPEED) & np.isfinite(air)
+            fast = (speed > LEAST_SPEED) & signals.sensed[inside]
             read += float(np.sum(air[fast] * speed[fast]))
             ridden += float(np.sum(speed[fast] ** 2))
     if not read > 0:

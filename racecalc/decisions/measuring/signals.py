@@ -16,6 +16,9 @@ PEDALLED = 40.0
 """Cadence from which a power of 0 W is one that was lost and not freewheeling [1/min]; our choice.
 """
 
+LEAST_SPEED = 7.0
+"""Speed above which an air speed is compared with that over the ground [m/s]; our choice."""
+
 AROUND = 2
 """Points either side over which a direction of travel is taken; our choice: a position is good to
 some metres, and a bicycle goes about forty between these points."""
@@ -80,6 +83,14 @@ class Signals:
     def slowed(self, by: float) -> "Signals":
         """The same with all speeds divided."""
         return replace(self, speed=self.speed / by)
+
+    @cached_property
+    def sensed(self) -> NDArray[np.bool_]:
+        """Where the air speed is known: a reading of 0 at speed is one that was lost."""
+        air = self.recording.air_speed
+        if air is None:
+            return np.zeros(len(self.time), dtype=bool)
+        return np.isfinite(air) & ((air > 0) | (self.speed < LEAST_SPEED))
 
     @cached_property
     def travel(self) -> FloatArray | None:
