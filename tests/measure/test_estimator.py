@@ -298,6 +298,11 @@ def test_the_wheel_size_is_found_from_a_lap() -> None:
     day = measured(CALM, fast, fit_wheel=True, lap_length=3000.0)
     assert day.wheel / right.wheel == pytest.approx(1.012, abs=1e-6)
     assert cda(day) == pytest.approx(cda(right), rel=1e-6)
+    no_wheel = replace(calm()[0], speed=None)
+    with pytest.raises(InputError, match="there is no wheel to find"):
+        measured(CALM, [no_wheel, *calm()[1:]], fit_wheel=True, lap_length=3000.0)
+    with pytest.raises(InputError, match="the length of a lap is not stated"):
+        measured(CALM, fast, fit_wheel=True)
     [size] = [one for one in day.shared if one.what == "wheel size"]
     assert size.doubt == "0.1 %"
 

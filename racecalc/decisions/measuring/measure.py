@@ -58,7 +58,7 @@ def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     InputError
         If a run cannot be measured; it names the run.
     """
-    wheel = _wheel(asked, _measured(asked, rides)) if asked.fit_wheel else None
+    wheel = _wheel(asked, rides) if asked.fit_wheel else None
     if wheel is not None:
         rides = {path: ride.slowed(wheel) for path, ride in rides.items()}
         asked = replace(asked, doubts=replace(asked.doubts, speed=asked.doubts.lap))
@@ -70,11 +70,16 @@ def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     return replace(_measured(asked, rides), crr=crr, wheel=wheel)
 
 
-def _wheel(asked: Asked, day: TestDay) -> float:
+def _wheel(asked: Asked, rides: Mapping[Path, Signals]) -> float:
     """Wheel size set over the true one."""
     if asked.lap_length is None:
         problem = "the length of a lap is not stated"
         raise InputError("--fit-wheel", problem, "add --lap-length")
+    for ride in rides.values():
+        if ride.speed_from == "positions":
+            problem = f"the speed of {ride.recording.source} is taken from positions"
+            raise InputError("--fit-wheel", problem, "leave it out: there is no wheel to find")
+    day = _measured(asked, rides)
     good = [run for run in day.runs if not run.excluded] or day.runs
     laps = sum(run.counted for run in good)
     return sum(run.energy.distance for run in good) / laps / asked.lap_length

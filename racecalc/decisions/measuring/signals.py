@@ -112,6 +112,8 @@ class Signals:
         places = []
         for values in (north, east):
             known = np.isfinite(values)
+            if not np.any(known):
+                return None
             places.append(np.interp([one, other], self.time[known], values[known]))
         return float(geodesic_steps(*places)[0][0])
 
