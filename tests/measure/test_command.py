@@ -516,6 +516,10 @@ def test_a_lap_of_another_length(command) -> None:
     [
         (replace(day(), power=np.zeros(len(day().power))), "its power is 0 throughout"),
         (replace(day(), laps=()), "day.fit has no laps"),
+        (
+            replace(day(), laps=(Lap(START + 5, START + 5), *day().laps[1:])),
+            "a lap of it has no length",
+        ),
     ],
 )
 def test_a_recording_that_lacks_something(command, ride: Recording, said: str) -> None:

@@ -195,10 +195,11 @@ class CrrFit:
     """Rolling resistance found together with the drag areas."""
 
     crr: float
+    """Best value."""
     standard_error: float
-    """By the scatter of the runs."""
+    """By the scatter of the runs, and what the wind may do to it."""
     df: int
-    """Degrees of freedom."""
+    """Degrees of freedom of the scatter."""
 
 
 def fit_crr(runs: Sequence[Energy], groups: Sequence[Hashable], crr: float) -> CrrFit | None:

@@ -145,7 +145,9 @@ def _cut(
     laps = known or [tuple(_leg(place, row, ride, span, ahead) for span in lap) for lap in row.laps]
     for start, end in (leg for lap in laps for leg in lap):
         if end <= start:
-            raise InputError(place, "the run ends before it begins", "swap 'from' and 'to'")
+            by_lap = row.laps and row.laps[0][0].how == "lap"
+            problem = "a lap of it has no length" if by_lap else "the run ends before it begins"
+            raise InputError(place, problem, "check its laps, or 'from' and 'to'")
     if row.by_line and known is None:
         laps = _within_line(place, row, ride, (laps[0][0][0], laps[-1][-1][1]))
     elif row.parts > 1:

@@ -256,9 +256,9 @@ class TestDay:
     pictures: Annotated[tuple[Picture, ...], HIDDEN] = ()
     """One a session."""
     crr: CrrFit | None = None
-    """Where it was asked for."""
+    """The Crr found from two efforts; None where it was stated."""
     wheel: float | None = None
-    """How often the true wheel size goes into the one that was set, where it was asked for."""
+    """Wheel size set over the true one, found from a lap; None where it was not asked for."""
     loop: Annotated[Loop | None, HIDDEN] = None
     """Of an ordinary ride, not of a test."""
 
