@@ -131,6 +131,8 @@ def test_an_option_may_name_the_sheet_itself(racecalc, folder) -> None:
     status, _, err = racecalc("value", str(race))
     assert (status, "option B, sheet.csv" in err.replace(f"{folder}/", "")) == (2, True), err
     assert "the air of the run is not known" in err
+    # The command itself still answers for a race that names a sheet which cannot be measured.
+    assert racecalc("measure", "sheet.csv", str(race), "--density", "1.2 kg/m^3")[0] == 0
 
 
 @pytest.mark.parametrize("ending", ["fit", "tcx", "gpx", "csv"])

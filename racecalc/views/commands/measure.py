@@ -1,8 +1,10 @@
 """The command that turns ride recordings into a table of runs."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 import numpy as np
@@ -14,6 +16,7 @@ from racecalc.decisions.measuring.handed_on import setup_of
 from racecalc.decisions.measuring.measure import measure, rides_of, sheet_of_ride
 from racecalc.decisions.measuring.measured import Asked, Doubts, rows_of
 from racecalc.decisions.measuring.signals import signals_of
+from racecalc.domain.loading import load_race
 from racecalc.domain.race import REPORT_HEIGHT, Air, Race, Wind
 from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
 from racecalc.errors import InputError
@@ -30,7 +33,6 @@ from racecalc.views.commands.shared import (
     read_as,
     read_option,
     read_quantity,
-    read_race,
 )
 
 
@@ -61,58 +63,45 @@ def measure_command(
     sheet_file: Path,
     race_path: Path | None,
     output: Path | None,
-    mass: str | None,
-    crr: str | None,
-    loss: str | None,
-    density: str | None,
-    clock: str | None,
-    lap_length: str | None,
-    fit_wheel: bool,
-    find_crr: bool,
-    bend_radius: str | None,
-    body_height: str | None,
-    power_doubt: str | None,
-    line: str | None,
-    wind: str | None,
-    air_speed: str | None,
-    yaw: str | None,
-    keep: bool,
+    *,
     picture: bool,
+    **given: Any,
 ) -> Answered:
     """The drag area of each run of a test, from its ride recordings.
 
     Of an ordinary ride, given instead of a sheet: the drag area by the laps of a loop in it.
     """
-    race = read_race(race_path) if race_path else None
-    if yaw and not air_speed:
-        raise InputError("--yaw", "is given without an air speed", "add --air-speed")
     if output is not None:
         refuse_to_write(output)
-    doubt = read_option("--power-doubt", power_doubt, RATIO)
-    wanted = Wanted(air_speed, yaw)
-    sheet, loop = _sheet(sheet_file, line, wind, wanted)
-    length = read_option("--lap-length", lap_length, LENGTH) or None
-    asked = Asked(
-        sheet=sheet,
-        loop=loop,
-        setup=replace(
-            _setup(race, mass, crr or (START_CRR if find_crr else None), loss),
-            bends=_bends(bend_radius, body_height, length),
-        ),
-        air=_air(race, density),
-        wanted=wanted,
-        ahead=None if clock is None else _signed_time(clock),
-        lap_length=length,
-        keep=keep,
-        doubts=Doubts() if doubt is None else Doubts(power=doubt),
-        find_crr=find_crr,
-        fit_wheel=fit_wheel,
-    )
+    asked = _asked(sheet_file, load_race(race_path) if race_path else None, given)
     day = measure(asked, rides_of(asked))
     if output is not None:
         write_csv(output, rows_of(day))
         note(f"{output}: {len(day.runs)} runs; see racecalc trial {output}")
     return day, partial(measure_sheet, picture=picture)
+
+
+def _asked(sheet_file: Path, race: Race | None, given: Mapping[str, Any]) -> Asked:
+    """What is asked, by the flags."""
+    if given["yaw"] and not given["air_speed"]:
+        raise InputError("--yaw", "is given without an air speed", "add --air-speed")
+    doubt = read_option("--power-doubt", given["power_doubt"], RATIO)
+    wanted = Wanted(given["air_speed"], given["yaw"])
+    sheet, loop = _sheet(sheet_file, given["line"], given["wind"], wanted)
+    length = read_option("--lap-length", given["lap_length"], LENGTH) or None
+    crr = given["crr"] or (START_CRR if given["find_crr"] else None)
+    bends = _bends(given["bend_radius"], given["body_height"], length)
+    return Asked(
+        sheet=sheet,
+        loop=loop,
+        setup=replace(_setup(race, given["mass"], crr, given["loss"]), bends=bends),
+        air=_air(race, given["density"]),
+        wanted=wanted,
+        ahead=None if given["clock"] is None else _signed_time(given["clock"]),
+        lap_length=length,
+        doubts=Doubts() if doubt is None else Doubts(power=doubt),
+        **{name: given[name] for name in ("keep", "find_crr", "fit_wheel")},
+    )
 
 
 START_CRR = "0.004"
