@@ -1,8 +1,12 @@
 """A race solved, solved again with a change, and what a change must be to save so much."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 
+from racecalc.domain.loading import load_race
+from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
 from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
@@ -152,3 +156,32 @@ def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float |
 def power_worth(ridden: Ridden, target_time: float) -> float | None:
     """Watts to add over the whole course to bring a ride to a time."""
     return multiple_needed(ridden, Change(power=1.0), target_time)
+
+
+def load_measured(path: Path, changes: Iterable[str] = (), text: str | None = None) -> Race:
+    """Read a race as `load_race` does, and measure the sheets that its options name as trials.
+
+    Mass, Crr and losses are those of the file as it is saved, as a what-if of the race changes
+    nothing on the day of the test. The air must be in the sheet.
+    """
+    race = load_race(path, changes, text)
+    if not any(option.trial_sheet for option in race.options):
+        return race
+    try:
+        ridden = load_race(path)
+    except InputError:
+        ridden = race
+    return replace(race, options=tuple(_measured(option, ridden) for option in race.options))
+
+
+def _measured(option: Option, ridden: Race) -> Option:
+    if option.trial_sheet is None:
+        return option
+    # Hardly a race names a sheet, and what reads recordings takes a third of a second to load.
+    from racecalc.decisions.measuring.measure import runs_of_sheet
+
+    try:
+        runs = runs_of_sheet(option.trial_sheet, ridden)
+    except InputError as error:
+        raise error.at(f"option {option.name}") from error
+    return replace(option, trial=runs, trial_sheet=None)

@@ -22,7 +22,7 @@ from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
-from racecalc.decisions.measuring.handed_on import load_measured
+from racecalc.decisions.riding import load_measured
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.files.race_file import RaceInput, inputs_of, sources_of

@@ -493,7 +493,7 @@ def test_intervals_hold_the_truth_in_a_light_wind() -> None:
 @pytest.mark.parametrize("sensor", [False, True])
 def test_bias_and_coverage(name: str, wind: float, sensor: bool) -> None:
     found = Tally()
-    for batch in range(4):
+    for batch in range(2):
         more = tally(replace(COURSES[name], wind=wind), 50, 1000 * batch, sensor=sensor)
         for one, other in zip(vars(found).values(), vars(more).values(), strict=True):
             one.extend(other)

@@ -18,6 +18,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.measuring.signals import Signals
+from racecalc.domain.race import Race
 from racecalc.physics.forces import GRAVITY, air_speed_product, bearing_drag, lean_in_bend
 
 
@@ -52,39 +53,17 @@ class Setup:
     """None on the road, whose bends are too wide to matter."""
 
 
-def setup_of(
-    race: Race | None,
-    mass: float | None = None,
-    crr: float | None = None,
-    loss: float | None = None,
-) -> Setup:
-    """Rider and bike as stated, else as in a race, bearings and wheels as it takes them."""
-    given, bike = {"--mass": mass, "--crr": crr, "--loss": loss}, race.bike if race else None
-    if race and bike:
-        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
-        given = {
-            name: known if value is None else value
-            for (name, value), known in zip(given.items(), stated, strict=True)
-        }
-    for name, value in given.items():
-        if value is None or (value == 0 and name != "--loss"):
-            problem = "is not stated" if value is None else "is zero"
-            raise InputError(name, problem, "give it, or name a race file that has it")
-    of_bearings = "bearing_drag", "bearing_drag_slope"
-    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
+def setup_of(race: Race) -> Setup:
+    """Rider and bike of a race as they are for a test."""
+    bike = race.bike
     return Setup(
-        mass=given["--mass"] or 0.0,
-        crr=given["--crr"] or 0.0,
-        efficiency=1.0 - (given["--loss"] or 0.0),
-        **{name: getattr(bike, name) if bike else _default(name) for name in of_bearings},
-        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
+        mass=race.total_mass,
+        crr=bike.crr,
+        efficiency=bike.efficiency,
+        bearing_drag=bike.bearing_drag,
+        bearing_drag_slope=bike.bearing_drag_slope,
+        rotating_mass=bike.rotating_mass,
     )
-
-
-def _default(name: str) -> float:
-    """What a race file takes where it states nothing."""
-    key = RACE_KEYS["bike"][name]
-    return cast(float, read_value(key, key.default))
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from racecalc.decisions.measuring.balance import (
     Sums,
     between,
     fit_crr,
+    setup_of,
     sums_of,
     total,
 )
@@ -28,6 +30,7 @@ from racecalc.decisions.measuring.measured import (
     Picture,
     SessionScatter,
     TestDay,
+    runs_of,
 )
 from racecalc.decisions.measuring.signals import (
     AROUND_RUNS,
@@ -38,8 +41,9 @@ from racecalc.decisions.measuring.signals import (
     trace,
 )
 from racecalc.decisions.measuring.unusual import Fault, bridged_seconds, compare_places, faults_of
-from racecalc.domain.race import Wind
-from racecalc.domain.run_sheet import RunSheet, SheetRun, Span
+from racecalc.domain.race import Race, Wind
+from racecalc.domain.run_sheet import RunSheet, SheetRun, Span, load_sheet
+from racecalc.domain.trial import Runs
 from racecalc.errors import InputError
 from racecalc.files.recordings import read_recording
 from racecalc.physics.air import density_along, rider_wind_speed, wind_components, yaw_angle
@@ -237,6 +241,22 @@ def rides_of(asked: Asked) -> dict[Path, Signals]:
             except InputError as error:
                 raise error.at(asked.sheet.place(row)) from error
     return found
+
+
+def runs_of_sheet(path: Path, race: Race) -> Runs:
+    """The runs of a sheet with the rider and bike of a race and the air of the sheet.
+
+    They are measured once for as long as the sheet, its recordings and the setup stay as they are.
+    """
+    sheet = load_sheet(path)
+    files = {run.recording for run in sheet.runs}
+    stamps = sorted((str(one), one.stat().st_mtime_ns) for one in files if one.is_file())
+    return _remembered(Asked(sheet, setup_of(race)), *stamps)
+
+
+@lru_cache(maxsize=16)
+def _remembered(asked: Asked, *_: tuple[str, int]) -> Runs:
+    return runs_of(measure(asked, rides_of(asked)))
 
 
 def _session(asked: Asked, cuts: Sequence[CutRun]) -> tuple[list[MeasuredRun], SessionScatter]:

@@ -14,7 +14,7 @@ from racecalc.decisions.evidence.judging import Repeatability, per_watt
 from racecalc.decisions.evidence.planning import plan
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer
-from racecalc.decisions.measuring.handed_on import load_measured
+from racecalc.decisions.riding import load_measured
 from racecalc.decisions.savings import (
     Conditions,
     Conversion,

@@ -10,9 +10,8 @@ import click
 import numpy as np
 
 from racecalc.answers.measure import measure_sheet
-from racecalc.decisions.measuring.balance import Bends, Setup
+from racecalc.decisions.measuring.balance import Bends, Setup, setup_of
 from racecalc.decisions.measuring.crossing import Loop
-from racecalc.decisions.measuring.handed_on import setup_of
 from racecalc.decisions.measuring.measure import measure, rides_of, sheet_of_ride
 from racecalc.decisions.measuring.measured import Asked, Doubts, rows_of
 from racecalc.decisions.measuring.signals import signals_of

@@ -19,9 +19,8 @@ from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.explain import explain_time, explain_value
-from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.decisions.money import refuse_mixed_currencies
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, load_measured
 from racecalc.decisions.timing import rates, round_split, timing
 from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
 from racecalc.decisions.worth import ride_in_use

@@ -12,8 +12,8 @@ from click.core import ParameterSource
 
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
-from racecalc.decisions.measuring.handed_on import load_measured
 from racecalc.decisions.money import refuse_mixed_currencies
+from racecalc.decisions.riding import load_measured
 from racecalc.domain.option import Option, misfit
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from racecalc.decisions.comparison import Outlook, outlook_of
-from racecalc.decisions.measuring.handed_on import load_measured
+from racecalc.decisions.riding import load_measured
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.draft import Draft, KeptCopy, Spot, drop_copy, keep_copy, kept_copy
