@@ -324,7 +324,7 @@ def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple
     )
     if measure == "cda":
         measured = (*measured, *RECORDED)
-    heading = ("session", "order", "item", *measured)
+    heading = ("session", "order", "item", "mounting", *measured)
     rows = (
         (str(session), str(place), item, str(place), *("" for _ in measured))
         for session, order in enumerate(orders, 1)

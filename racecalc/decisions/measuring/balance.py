@@ -19,7 +19,16 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.measuring.signals import Signals
 from racecalc.domain.race import Race
-from racecalc.physics.forces import GRAVITY, air_speed_product, bearing_drag, lean_in_bend
+from racecalc.errors import InputError
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_values import read_value
+from racecalc.physics.forces import (
+    GRAVITY,
+    air_speed_product,
+    bearing_drag,
+    lean_in_bend,
+    rolling_drag,
+)
 
 
 @dataclass(frozen=True)
@@ -53,17 +62,39 @@ class Setup:
     """None on the road, whose bends are too wide to matter."""
 
 
-def setup_of(race: Race) -> Setup:
-    """Rider and bike of a race as they are for a test."""
-    bike = race.bike
+def setup_of(
+    race: Race | None,
+    mass: float | None = None,
+    crr: float | None = None,
+    loss: float | None = None,
+) -> Setup:
+    """Rider and bike as stated, else as in a race, bearings and wheels as it takes them."""
+    given, bike = {"--mass": mass, "--crr": crr, "--loss": loss}, race.bike if race else None
+    if race and bike:
+        stated = (race.total_mass, bike.crr, 1.0 - bike.efficiency)
+        given = {
+            name: known if value is None else value
+            for (name, value), known in zip(given.items(), stated, strict=True)
+        }
+    for name, value in given.items():
+        if value is None or (value == 0 and name != "--loss"):
+            problem = "is not stated" if value is None else "is zero"
+            raise InputError(name, problem, "give it, or name a race file that has it")
+    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
     return Setup(
-        mass=race.total_mass,
-        crr=bike.crr,
-        efficiency=bike.efficiency,
-        bearing_drag=bike.bearing_drag,
-        bearing_drag_slope=bike.bearing_drag_slope,
-        rotating_mass=bike.rotating_mass,
+        mass=given["--mass"] or 0.0,
+        crr=given["--crr"] or 0.0,
+        efficiency=1.0 - (given["--loss"] or 0.0),
+        bearing_drag=bike.bearing_drag if bike else _default("bearing_drag"),
+        bearing_drag_slope=bike.bearing_drag_slope if bike else _default("bearing_drag_slope"),
+        rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
     )
+
+
+def _default(name: str) -> float:
+    """What a race file takes where it states nothing."""
+    key = RACE_KEYS["bike"][name]
+    return cast(float, read_value(key, key.default))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,6 +169,25 @@ class Energy:
     @property
     def _all(self) -> tuple[float, ...]:
         return tuple(vars(self).values())
+
+
+def steady(setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArray) -> list[Energy]:
+    """Where a second goes at a power [W] and steady speed [m/s] in still air [kg/m^3], level."""
+    none = np.zeros_like(speed)
+    product = np.asarray(air_speed_product(speed, none, none)[0])
+    braking = np.asarray(bearing_drag(speed, setup.bearing_drag, setup.bearing_drag_slope)[0])
+    columns = (
+        none + 1.0,
+        speed,
+        power,
+        setup.efficiency * power,
+        rolling_drag(setup.crr, setup.mass, none)[0] * speed,
+        braking * speed,
+        none,
+        none,
+        0.5 * density * product * speed,
+    )
+    return [Energy(*map(float, row)) for row in np.transpose(columns)]
 
 
 def total(parts: Sequence[Energy]) -> Energy:

@@ -26,8 +26,8 @@ from racecalc.decisions.savings import (
     taken_at,
 )
 from racecalc.decisions.worth import ride_in_use
-from racecalc.domain.option import is_kind, read_drag
-from racecalc.domain.trial import AMOUNTS, Measure, load_runs
+from racecalc.domain.option import TEST_DENSITY, is_kind, read_drag
+from racecalc.domain.trial import AMOUNTS, SI_UNIT, Measure, load_runs, need
 from racecalc.errors import InputError
 from racecalc.files.race_writing import write_csv
 from racecalc.quantities import kinds
@@ -106,9 +106,7 @@ def trial_command(
             "--day-to-day": day_to_day,
             "--again": again or None,
         }
-        for flag, given in flags.items():
-            if given is not None:
-                raise InputError(flag, f"has no effect on the sweep in {runs_file}", "leave it out")
+        _refuse_idle({**judged, **bike}, f"the sweep in {runs_file}")
         ridden = ride_in_use(load_measured(race_file)) if race_file else None
         field = load_runs(field_file) if field_file else None
         return answer_sweep(runs, baseline, ridden, field), sweep_sheet
@@ -120,7 +118,7 @@ def trial_command(
         unit = SI_UNIT[runs.measure]
         _refuse_idle(given, f"runs in {unit}, only on a sweep over yaw and on watts")
     elif any(one is not None for one in given.values()):
-        race = ride_in_use(load_race(race_file)).race if race_file else None
+        race = ride_in_use(load_measured(race_file)).race if race_file else None
         need(runs, "density")
         runs = made_alike(runs, read_setup(race, mass, crr, loss))
     watt = per_watt(runs)
@@ -308,5 +306,7 @@ def _conditions(race_file: Path | None, given: dict[str, str | None]) -> Conditi
     for name, value in values.items():
         if value == 0 and name != "loss":
             raise InputError(f"--{name}", "is zero", "give more than zero")
-    known = conditions_of(load_measured(race_file)) if race_file else Conditions()
-    return replace(known, **{name: value for name, value in values.items() if value is not None})
+    air = values.pop("density") or TEST_DENSITY
+    known = conditions_of(load_measured(race_file)) if race_file else Conditions(density=air)
+    given_too = {name: value for name, value in values.items() if value is not None}
+    return replace(known, claim_density=air, **given_too)

@@ -22,8 +22,7 @@ from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_csv
 from racecalc.files.recordings import READERS, Wanted, read_recording
 from racecalc.files.tables import read_table
-from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, SPEED, TIME, Kind
-from racecalc.quantities.measured import measure as read_text
+from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, SPEED, TIME
 from racecalc.views.commands.flags import FILE, JSON
 from racecalc.views.commands.shared import (
     Answered,
@@ -93,7 +92,7 @@ def _asked(sheet_file: Path, race: Race | None, given: Mapping[str, Any]) -> Ask
     return Asked(
         sheet=sheet,
         loop=loop,
-        setup=replace(_setup(race, given["mass"], crr, given["loss"]), bends=bends),
+        setup=replace(read_setup(race, given["mass"], crr, given["loss"]), bends=bends),
         air=_air(race, given["density"]),
         wanted=wanted,
         ahead=None if given["clock"] is None else _signed_time(given["clock"]),
@@ -159,31 +158,13 @@ def _with_line(sheet: RunSheet, line: str | None) -> RunSheet:
     return replace(sheet, runs=tuple(replace(row, lines=row.lines or lines) for row in sheet.runs))
 
 
-def _setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
-    given = {
-        "--mass": read_option("--mass", mass, MASS),
-        "--crr": read_option("--crr", crr, RATIO),
-        "--loss": read_option("--loss", loss, RATIO),
-    }
-    known = setup_of(race) if race else None
-    if known:
-        stated = (known.mass, known.crr, 1.0 - known.efficiency)
-        given = {
-            name: stated_in_race if value is None else value
-            for (name, value), stated_in_race in zip(given.items(), stated, strict=True)
-        }
-    for name, value in given.items():
-        if value is None or (value == 0 and name != "--loss"):
-            problem = "is not stated" if value is None else "is zero"
-            raise InputError(name, problem, "give it, or name a race file that has it")
-    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
-    bearings = _default("bearing_drag"), _default("bearing_drag_slope")
-    usual = Setup(0.0, 0.0, 1.0, *bearings, rotating_mass=inertia / radius**2)
-    return replace(
-        known or usual,
-        mass=given["--mass"] or 0.0,
-        crr=given["--crr"] or 0.0,
-        efficiency=1.0 - (given["--loss"] or 0.0),
+def read_setup(race: Race | None, mass: str | None, crr: str | None, loss: str | None) -> Setup:
+    """Rider and bike from flags, and from a race what they leave out."""
+    return setup_of(
+        race,
+        read_option("--mass", mass, MASS),
+        read_option("--crr", crr, RATIO),
+        read_option("--loss", loss, RATIO),
     )
 
 
