@@ -214,13 +214,24 @@ class TestWholeSteps:
     @pytest.mark.parametrize(("count", "reach"), [(2, 8), (3, 3)])
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
     def test_whole_steps_are_the_best_of_all(
-        self, hills: Ridden, ideal: PacingPlan, name: str, count: int, reach: int
+        self,
+        hills: Ridden,
+        ideal: PacingPlan,
+        name: str,
+        count: int,
+        reach: int,
+        monkeypatch: pytest.MonkeyPatch,
     ):
-        """Every multiple of 5 W near the exact powers in every section, all of them ridden."""
+        """Every multiple of 5 W near the exact powers in every section, all of them ridden.
+
+        Few sections are tried through, and more are an integer program: both here.
+        """
         sections, limit, levels, _ = exact_levels(hills, ideal, name, count)
         best = quickest(hills, sections, limit, levels, 5.0, reach)
-        _, found = rounded_levels(hills, sections, limit, levels, np.inf)
-        assert found.time == pytest.approx(best, abs=1e-3)
+        for listed in (cutting.LISTED, 0):
+            monkeypatch.setattr(cutting, "LISTED", listed)
+            _, found = rounded_levels(hills, sections, limit, levels, np.inf)
+            assert found.time == pytest.approx(best, abs=1e-3)
 
     @pytest.mark.parametrize("slower", [0.1, 0.5, 2.0, 9.0])
     def test_finer_steps_only_where_coarse_ones_are_too_slow(

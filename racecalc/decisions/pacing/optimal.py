@@ -206,6 +206,9 @@ FTOL = 1e-2
 
 TRIES = 30
 
+LISTED = 10_000
+"""Cards of whole steps up to which all are tried, in a few thousandths of a second."""
+
 LOWERED = 1e-7 * 2.0 ** np.arange(20)
 """Shares by which the best powers are lowered until the limit is held; a search ends next to it."""
 
@@ -310,23 +313,44 @@ def _rounded(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
     plans = [_with(levels, int(one), level) for one, level in zip(owner, tried, strict=True)]
     gain = np.array([time - rides.plan(one).time for one in plans])
     effect = np.array([rides.room(one) - room for one in plans]).T
-    one_each = (owner == np.arange(len(levels))[:, None]).astype(float)
+    pick = _best_listed if np.prod([len(one) for one in choices]) <= LISTED else _best_of_each
     spared = 0.0
     for _ in range(TRIES):
-        found = best_choice(
-            gain,
-            np.vstack((effect, one_each)),
-            np.concatenate((spared - room, np.ones(len(levels)))),
-            np.concatenate((np.full(len(room), np.inf), np.ones(len(levels)))),
-        )
+        found = pick(owner, gain, effect, spared - room)
         if found is None:
             break
-        rounded = tried[found > 0]
+        rounded = tried[found]
         if np.all(rides.room(rounded) >= 0.0):
             return np.asarray(rounded)
         spared += 2e-4
     lowest = np.array([one[0] for one in choices])
     return _lowered(rides, lowest, step)
+
+
+def _best_listed(
+    owner: NDArray[np.intp], gain: FloatArray, effect: FloatArray, least: FloatArray
+) -> NDArray[np.intp] | None:
+    """One choice of each section, by trying all: the numbers of the choices."""
+    of_each = [np.flatnonzero(owner == section) for section in range(owner[-1] + 1)]
+    every = np.stack(np.meshgrid(*of_each, indexing="ij"), axis=-1).reshape(-1, len(of_each))
+    held = np.all(np.sum(effect[:, every], axis=2) >= least[:, None], axis=0)
+    kept = every[held]
+    return kept[np.argmax(np.sum(gain[kept], axis=1))] if len(kept) else None
+
+
+def _best_of_each(
+    owner: NDArray[np.intp], gain: FloatArray, effect: FloatArray, least: FloatArray
+) -> NDArray[np.intp] | None:
+    """The same for more sections, by an integer program."""
+    one_each = (owner == np.arange(owner[-1] + 1)[:, None]).astype(float)
+    once = np.ones(len(one_each))
+    found = best_choice(
+        gain,
+        np.vstack((effect, one_each)),
+        np.concatenate((least, once)),
+        np.concatenate((np.full(len(least), np.inf), once)),
+    )
+    return None if found is None else np.flatnonzero(found > 0)
 
 
 def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
