@@ -50,7 +50,7 @@ def null_tests(count: int, tests: int, shared: float = 0.0) -> list[Shrunken]:
 
 @pytest.mark.parametrize("count", [4, 8])
 def test_among_items_that_do_nothing_the_best_is_believed_to_do_nothing(count: int) -> None:
-    found = null_tests(count, 600)
+    found = null_tests(count, 300)
     assert np.mean([one.raw[one.looked_best] for one in found]) == pytest.approx(
         best_by_luck(np.full(count, 1.5)), abs=0.15
     )
@@ -58,7 +58,7 @@ def test_among_items_that_do_nothing_the_best_is_believed_to_do_nothing(count: i
 
 
 def test_a_baseline_that_all_share_does_not_spoil_it() -> None:
-    found = null_tests(6, 600, shared=1.5)
+    found = null_tests(6, 300, shared=1.5)
     assert abs(np.mean([one.shrunken[one.best] for one in found])) < 0.35
 
 
