@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.motion.solver import Solution, balance, solve_lower
+from racecalc.motion.solver import Solution, solve_lower
 from racecalc.physics.forces import GRAVITY, air_drag, air_drag_by_cross, air_speed_product
 
 
@@ -89,25 +89,14 @@ def weighted_time_by_power(
     FloatArray, shape (k,)
         [unit s/W at the road]; all ones for the weights give `TimeDerivatives.wheel_power`.
     """
-    by_start = None if by_held_power is None else by_held_power * _held_power_slope(solution)
+    by_start = None if by_held_power is None else by_held_power * solution.held_power_slope
     return _multipliers(solution, weights, by_start) * solution.step_time
-
-
-def _held_power_slope(solution: Solution) -> FloatArray:
-    """Derivative of the power at the road by the speed at the start of a held step [W s/m]."""
-    ride, mean, before = solution.ride, solution.mean_speed, solution.speed[:-1]
-    force, slope = ride.resistance(mean)
-    kinetic = 0.5 * ride.inertia / ride.step
-    gained = kinetic * np.diff(solution.speed**2)
-    found = 0.5 * (force + gained + mean * slope) - 2.0 * kinetic * before * mean
-    return np.where(solution.at_ceiling & (solution.road_power > 0.0), found, 0.0)
 
 
 def _multipliers(
     solution: Solution, weights: FloatArray, by_start: FloatArray | None = None
 ) -> FloatArray:
-    terms = balance(solution.ride, solution.speed)
-    held = solution.at_ceiling
+    terms, held = solution.terms, solution.at_ceiling
     half = -0.5 * weights * solution.step_time / solution.mean_speed
     by_node = half.copy()
     by_node[:-1] += half[1:]

@@ -216,6 +216,21 @@ class Solution:
         needed = (force + gained) * self.mean_speed
         return np.where(self.at_ceiling, needed, self.ride.wheel_power)
 
+    @cached_property
+    def terms(self) -> StepBalance:
+        """The balance of every step, whose derivatives all adjoints of the ride share."""
+        return balance(self.ride, self.speed)
+
+    @cached_property
+    def held_power_slope(self) -> FloatArray:
+        """Derivative of the power at the road by the speed at the start of a held step [W s/m]."""
+        ride, mean, before = self.ride, self.mean_speed, self.speed[:-1]
+        force, slope = ride.resistance(mean)
+        kinetic = 0.5 * ride.inertia / ride.step
+        gained = kinetic * np.diff(self.speed**2)
+        found = 0.5 * (force + gained + mean * slope) - 2.0 * kinetic * before * mean
+        return np.where(self.at_ceiling & (self.road_power > 0.0), found, 0.0)
+
 
 def steady_guess(ride: Ride) -> FloatArray:
     """Speed that each step would settle to, roughly and within human limits [m/s]."""
