@@ -25,6 +25,7 @@ from racecalc.written import SPREAD, written
 
 SHOWN: dict[str, tuple[What, int]] = {
     "cda": ("area", 4),
+    "mass": ("mass", 1),
     "wind": ("wind_speed", 2),
     "power": ("power", 1),
 }

@@ -180,6 +180,18 @@ class RiddenTable(Rows):
     """
     resolution: float
     """Step that the clock was read to, as all its times show [s]."""
+    recorded: bool = False
+    """Whether its rows are splits cut from a recording, counted from 1, and no lines of a table."""
+    notes: tuple[str, ...] = ()
+    """What was left out of a recording, one sentence each."""
+
+    def place(self, row: int) -> str:
+        """File and line, or file and split."""
+        return f"{self.source}, {self.row_name(row)}"
+
+    def row_name(self, row: int) -> str:
+        """Line or split of a row, from 0."""
+        return f"{'split' if self.recorded else 'line'} {self.line[row]}"
 
 
 def read_ridden(path: Path) -> RiddenTable:

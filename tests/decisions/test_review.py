@@ -67,18 +67,19 @@ def alone(found: Review, quantity: str) -> Explanation:
 
 
 @pytest.mark.parametrize("read_to", [EXACT, TO_SECONDS])
-@pytest.mark.parametrize(("quantity", "truth"), [("cda", 0.265), ("crr", 0.0052)])
+@pytest.mark.parametrize(("quantity", "truth"), [("cda", 0.265), ("crr", 0.0052), ("mass", 84.0)])
 def test_one_input_is_recovered_and_named(quantity: str, truth: float, read_to: float):
-    found = review(
-        ride(race(course=HILLS)), ridden(race(course=HILLS, **{quantity: truth}), read_to)
-    )
+    changed = {"rider_mass": truth - 9.0} if quantity == "mass" else {quantity: truth}
+    found = review(ride(race(course=HILLS)), ridden(race(course=HILLS, **changed), read_to))
     one = alone(found, quantity)
     assert one.value == pytest.approx(truth, rel=NEW_VALUE if read_to else 1e-6)
     assert one.explained == pytest.approx(1.0, abs=0.03 if read_to else 1e-9)
     assert one.doubt is not None
     assert abs(one.value - truth) < 3 * one.doubt
     assert found.blamed.finding == "named"
-    assert [value.key for value in found.refined] == [f"bike.{quantity}"]
+    # Mass is no value to take from a race: a scale shows it.
+    keys = [] if quantity == "mass" else [f"bike.{quantity}"]
+    assert [value.key for value in found.refined] == keys
     assert found.power_s == pytest.approx(0.0, abs=1e-3)
 
 
@@ -232,7 +233,7 @@ def test_few_splits_name_nobody():
         ride(race(course=HILLS)), ridden(race(course=HILLS, cda=0.3), ends=(9000, 20_000))
     )
     assert (found.blamed.finding, found.wrong) == ("too few", ())
-    assert "4 are needed" in headline(found)
+    assert "5 are needed" in headline(found)
 
 
 def test_one_split_has_no_doubt_to_show():

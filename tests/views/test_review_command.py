@@ -58,7 +58,7 @@ def test_json_of_the_demo(command):
     assert (answer["ridden_s"], answer["resolution_s"]) == (3603.0, 1.0)
     assert answer["difference_s"] == pytest.approx(answer["power_s"] + answer["rest_s"])
     assert {one["quantity"]: one["unit"] for one in answer["alone"]} == {
-        "cda": "m^2", "crr": "1", "wind": "m/s",
+        "cda": "m^2", "crr": "1", "mass": "kg", "wind": "m/s",
     }  # fmt: skip
     assert [one["quantity"] for one in answer["pair"]["explanations"]] == ["cda", "wind"]
     assert len(answer["splits"]) == 12

@@ -54,7 +54,7 @@ LEAST_FREE = 0.1
 """Share of a split's time, free of speed ceilings, below which power says nothing about it."""
 
 Shift = Mapping[str, float]
-"""How far inputs are moved: "cda", "crr", "wind" and "power" as a share of what is stated,
+"""How far inputs are moved: "cda", "crr", "mass", "wind" and "power" as a share of what is stated,
 "watts" in W on top; inputs not named stay."""
 
 
@@ -102,6 +102,9 @@ class Replay:
         area = race.bike.cda.at_zero_yaw
         change = Change(cda=area * by.get("cda", 0.0), crr=race.bike.crr * by.get("crr", 0.0))
         moved = race.changed(change) if change != Change() else race
+        if by.get("mass"):
+            more = race.total_mass * by["mass"]
+            moved = replace(moved, rider=replace(race.rider, mass=race.rider.mass + more))
         if by.get("wind"):
             wind = {"wind_along": race.air.wind.speed * by["wind"]}
             moved = replace(moved, air=moved_air(race.air, wind))
@@ -170,6 +173,9 @@ REACH = (-0.9, 1.5)
 
 WIND_REACH = (-4.0, 4.0)
 """The same for a wind, which may be light where it is stated or blow from the other side."""
+
+MASS_REACH = (-0.5, 1.0)
+"""The same for a mass, of which the rider is most."""
 
 MOST_STEPS = 40
 MOST_HALVINGS = 8
@@ -265,7 +271,7 @@ def fit(
 ) -> InputFit:
     """Move inputs, as stated or from a start, until the race meets the clock as well as it can."""
     start = start or {}
-    reach = np.array([WIND_REACH if name == "wind" else REACH for name in names])
+    reach = np.array([_reach(name) for name in names])
     share = np.array([start.get(name, 0.0) for name in names])
     rest = ridden - replay.times(start)
     slopes = slopes_at(replay, names, share.tolist())
@@ -278,6 +284,10 @@ def fit(
             break
         share, rest, slopes = found
     return InputFit(tuple(names), share, rest, slopes, clock_s)
+
+
+def _reach(name: str) -> tuple[float, float]:
+    return {"wind": WIND_REACH, "mass": MASS_REACH}.get(name.partition(" ")[0], REACH)
 
 
 def _shorter(
@@ -315,7 +325,13 @@ SPARE = 2
 """Splits that must be there beyond the inputs tried, so that their scatter can be seen; our
 choice."""
 
-BELIEVABLE = {"cda": (-0.3, 0.3), "crr": (-0.5, 1.0), "wind": (-2.0, 2.0), "power": (-0.2, 0.2)}
+BELIEVABLE = {
+    "cda": (-0.3, 0.3),
+    "crr": (-0.5, 1.0),
+    "mass": (-0.1, 0.1),
+    "wind": (-2.0, 2.0),
+    "power": (-0.2, 0.2),
+}
 """Share by which each input may be off before it is no longer believed; our choice."""
 
 ROUND_OFF = 1e-4

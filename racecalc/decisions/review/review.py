@@ -60,6 +60,7 @@ class Input(NamedTuple):
 INPUTS = {
     "cda": Input("air resistance (CdA)", "CdA", "m^2", ".4f"),
     "crr": Input("rolling resistance (Crr)", "Crr", "1", ".5f"),
+    "mass": Input("mass of rider and bike", "mass", "kg", ".1f"),
     "wind": Input("wind", "wind", "m/s", ".2f"),
     "power": Input("power", "power", "W", ".1f"),
 }
@@ -98,12 +99,12 @@ class Explanation:
     """One input moved until the race ridden again meets the clock best, all others as stated."""
 
     quantity: str
-    """Which input; one of "cda", "crr", "wind", "power"."""
+    """Which input; one of "cda", "crr", "mass", "wind", "power"."""
     stated: float
     value: float
     """In the race file or plan, and where it explains the rest best: drag area at zero yaw [m^2],
-    rolling-resistance coefficient, wind where the race file states it (negative from the other
-    side) [m/s], or mean power of the plan [W].
+    rolling-resistance coefficient, mass of rider, bike and all they carry [kg], wind where the race
+    file states it (negative from the other side) [m/s], or mean power of the plan [W].
     """
     doubt: float | None
     """Standard uncertainty of the value, from the scatter of the splits; None where too few show
@@ -204,6 +205,8 @@ class Review:
     """Splits, from 1, on which speed ceilings keep the ridden power from being ridden."""
     meter_area_m2: Annotated[float | None, HIDDEN]
     """Drag area for which a power meter that reads 1 % high passes [m^2]; None without power."""
+    of_recording: Annotated[tuple[str, ...], HIDDEN]
+    """What was left out of a recording."""
 
     @property
     def finished(self) -> bool:
@@ -316,6 +319,8 @@ def _next_race(found: Review) -> Iterator[str]:
         return
     if "wind" in named:
         yield "The wind was that of the day: it says nothing about the next race."
+    if "mass" in named:
+        yield "Weigh rider, bike and all they carry, and state what the scales show."
     if "power" in named:
         yield "Give the power of each split to separate what power explains from the rest."
     if "cda" in named and not any(one.key == "bike.cda" for one in found.refined):
@@ -351,11 +356,14 @@ def _what_would_show(found: Review) -> Iterator[str]:
         )
     if {"cda", "wind"} <= inputs:
         yield "Drag and wind can be separated where the course turns in the wind, as out and back."
+    if {"crr", "mass"} <= inputs:
+        yield "Weigh rider and bike: on a scale mass is told from rolling at once."
     if {"cda", "crr"} <= inputs:
         yield "Drag and rolling can be separated where speeds differ much, as on climbs and flats."
 
 
 def _notes(found: Review) -> Iterator[str]:
+    yield from found.of_recording
     if not all(LIKELY[0] < one.ridden_s / one.planned_s < LIKELY[1] for one in found.splits):
         yield (
             "Plan and ride do not match on some split: are hours and minutes mixed up, are"
@@ -462,7 +470,7 @@ class _Case:
         """What may have been off, whether or not it shows on the clock."""
         wind = ("wind",) if self.replay.base.race.air.wind.speed else ()
         power = ("power",) if self.table.power is None else ()
-        return ("cda", "crr", *wind, *power)
+        return ("cda", "crr", "mass", *wind, *power)
 
     @property
     def untold(self) -> tuple[str, ...]:
@@ -526,6 +534,7 @@ class _Case:
         return {
             "cda": race.bike.cda.at_zero_yaw,
             "crr": race.bike.crr,
+            "mass": race.total_mass,
             "wind": race.air.wind.speed,
             "power": self.planned_power,
         }[name]
@@ -565,7 +574,7 @@ def _refuse_lapses(case: _Case) -> None:
     for row, (again, ridden) in enumerate(zip(case.replay.times(), case.ridden, strict=True)):
         if not 0.5 < again / ridden < 2.0:
             raise InputError(
-                f"line {case.table.line[row]}",
+                case.table.row_name(row),
                 f"with {power[row]:.0f} W the split would take {show_duration(again)} where it took"
                 f" {show_duration(ridden)}",
                 "mend the power of that split, leave the column out, or see whether the splits are"
@@ -623,6 +632,7 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
         refined=tuple(_refined(case, named)),
         unmet=case.unmet(),
         meter_area_m2=case.meter_area(),
+        of_recording=table.notes,
     )
 
 

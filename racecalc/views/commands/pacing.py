@@ -12,11 +12,14 @@ from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, review_sheet
 from racecalc.decisions.pacing.card import goal_of, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
+from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import review
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.files.table_kinds import read_ridden
+from racecalc.files.recordings import READERS, read_recording
+from racecalc.files.table_kinds import RiddenTable, read_ridden
+from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import TIME
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
@@ -122,10 +125,22 @@ def _changed(others: tuple[str, ...]) -> Race | None:
     " of the race power throughout.",
 )
 def review_command(race: Race, ridden_file: Path, card: bool) -> Answered:
-    """What was planned, what was ridden, and which input was off."""
-    table = read_ridden(ridden_file)
+    """What was planned, what was ridden, and which input was off.
+
+    RIDDEN is a recording (FIT, TCX, GPX, CSV) or a table of splits.
+    """
+    table = _ridden(ridden_file, race)
     base = ride_in_use(race)
     planned = None
     if card:
         planned = pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power
     return ReviewAnswer.of(base, review(base, table, planned)), review_sheet
+
+
+def _ridden(path: Path, race: Race) -> RiddenTable:
+    """Splits as a table has them, or cut from a recording."""
+    if path.suffix.lower() in READERS:
+        table = read_table(path) if path.suffix.lower() == ".csv" else None
+        if table is None or (table.has("time") and not table.has("to")):
+            return splits_of(read_recording(path), race)
+    return read_ridden(path)

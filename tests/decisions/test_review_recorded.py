@@ -1,0 +1,145 @@
+"""A review from a recording: rides of known truth, moved along by Newton's law written out here."""
+
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from racecalc.decisions.review.recorded import splits_of
+from racecalc.decisions.review.review import review
+from racecalc.decisions.riding import ride
+from racecalc.domain.course import Positions
+from racecalc.domain.race import Race
+from racecalc.errors import InputError
+from racecalc.files.recordings import Recording
+from tests.builders import profile_course, race, windy_air
+
+LEG = 2000.0
+GRADES = (0.0, 0.04, 0.0, -0.02, 0.03, -0.03, 0.0, -0.02)
+BEARINGS = (0, 0, 90, 90, 180, 180, 270, 270)
+START_SPEED, WIND, BEFORE = 10.0, 4.0, 300
+NORTH, EAST = 111_320.0, 111_320.0 * math.cos(math.radians(55.0))
+"""Metres a degree at 55 deg north on a sphere; within 0.2 % of the ellipsoid."""
+
+
+@cache
+def corners() -> np.ndarray:
+    """East and north of the ends of the legs [m]: a square of 4 km."""
+    way = np.radians(BEARINGS)
+    steps = LEG * np.column_stack([np.sin(way), np.cos(way)])
+    return np.vstack([[0.0, 0.0], np.cumsum(steps, axis=0)])
+
+
+@cache
+def stated() -> Race:
+    rises = LEG * np.sin(np.arctan(GRADES))
+    course = profile_course(
+        LEG * np.arange(9.0), np.append(0.0, np.cumsum(rises)), bearing=np.radians(BEARINGS)
+    )
+    places = Positions(55.0 + corners()[:, 1] / NORTH, 12.0 + corners()[:, 0] / EAST)
+    course = replace(course, positions=places)
+    return race(course=course, air=windy_air(WIND), start_speed=START_SPEED)
+
+
+@cache
+def simulated(cda: float = 0.25, mass: float = 80.0, noise: float = 3.0) -> Recording:
+    """Five minutes on the way to the start, then the race, at 1 Hz; positions err by some metres.
+
+    Crr 0.004, 2.5 % lost, the bearings of Martin et al. 1998, air of 1.2 kg/m^3, and a power that
+    goes up and down.
+    """
+    draw, step = np.random.default_rng(3), 0.1
+    place, speed, clock, rows, spent = 0.0, START_SPEED, 0.0, [], 0.0
+    while place < 8 * LEG + 20.0:
+        leg = min(int(place / LEG), 7)
+        watts = 250.0 + 20.0 * math.sin(clock / 40.0)
+        if abs(clock - round(clock)) < 0.01:
+            rows.append((place, speed, spent if clock else 250.0))
+            spent = 0.0
+        spent += watts * step
+        way, slope = math.radians(BEARINGS[leg]), math.atan(GRADES[leg])
+        ahead, across = speed + WIND * math.cos(way), WIND * math.sin(way)
+        apparent = math.hypot(ahead, across)
+        # By the projection of the wind beyond 30 degrees of yaw, as the race file takes it.
+        edge = math.sqrt(3.0) / 2.0
+        product = apparent**2 if ahead >= edge * apparent else apparent * ahead / edge
+        force = 0.6 * cda * product + 0.091 + 0.0087 * speed
+        force += mass * 9.80665 * (0.004 * math.cos(slope) + math.sin(slope))
+        after = speed + step * (0.975 * watts / speed - force) / mass
+        place += 0.5 * step * (speed + after)
+        speed, clock = after, clock + step
+    along, speeds, power = np.array(rows).T
+    before = START_SPEED * np.arange(-BEFORE, 0.0)
+    at = np.concatenate([before, along])
+    dots = np.column_stack([np.interp(at, LEG * np.arange(9.0), corners()[:, k]) for k in (0, 1)])
+    # The way to the start comes from the east, which is no part of the course.
+    dots[:BEFORE, 0] = -before
+    dots += draw.normal(0.0, noise, dots.shape)
+    pedalled = np.concatenate([np.full(BEFORE, 150.0), power])
+    return Recording(
+        "ride.fit", np.arange(len(at), dtype=float), True, 0.0,
+        power=pedalled, speed=np.concatenate([np.full(BEFORE, START_SPEED), speeds]),
+        latitude=55.0 + dots[:, 1] / NORTH, longitude=12.0 + dots[:, 0] / EAST,
+    )  # fmt: skip
+
+
+def test_splits_are_those_of_the_ride():
+    found, recording = splits_of(simulated(), stated()), simulated()
+    way = np.concatenate(([0.0], np.cumsum(0.5 * (recording.speed[1:] + recording.speed[:-1]))))
+    at = way[BEFORE]
+    assert found.to == pytest.approx(LEG * np.arange(1.0, 9.0))
+    passed = np.interp(at + found.to, way, recording.time) - BEFORE
+    # A position that errs by 3 m is 0.3 s at 10 m/s, at both ends of a split; seven is one in 100.
+    assert found.elapsed == pytest.approx(passed, abs=1.2)
+    assert np.mean(found.power) == pytest.approx(250.0, abs=4.0)
+    assert found.notes[0] == "The first 5:00 of the recording are before the start."
+
+
+@pytest.mark.parametrize(
+    ("quantity", "truth", "size"), [("cda", 0.270, 0.25), ("mass", 84.0, 80.0)]
+)
+def test_what_was_off_is_named(quantity: str, truth: float, size: float):
+    table = splits_of(simulated(**{quantity: truth}), stated())
+    found = review(ride(stated()), table)
+    assert found.blamed.named == (quantity,)
+    [one] = found.named
+    assert one.stated == pytest.approx(size)
+    assert one.value == pytest.approx(truth, rel=0.02)
+    assert abs(one.value - truth) < 3.0 * one.doubt
+
+
+def test_a_ride_as_stated_names_nobody():
+    found = review(ride(stated()), splits_of(simulated(), stated()))
+    assert found.blamed.finding == "nothing"
+
+
+def changed(rows: slice | np.ndarray, **columns: np.ndarray) -> Recording:
+    one = simulated()
+    cut = {name: value[rows] for name, value in vars(one).items() if isinstance(value, np.ndarray)}
+    return replace(one, **{**cut, **columns})
+
+
+def test_what_cannot_be_reviewed_is_refused_in_a_line():
+    one, all_of = simulated(), slice(None)
+    stop = one.time + np.where(one.time > 900.0, 40.0, 0.0)
+    away = np.where(one.time > 1000.0, 0.01, 0.0)
+    for recording, said in [
+        (changed(all_of, time=stop), "the rider stands for 41 s, first at km 4"),
+        (changed(slice(BEFORE + 40, None)), "it comes no nearer than .* m to the start"),
+        (changed(all_of, latitude=one.latitude + 1.0), "it comes no nearer than 111"),
+        (changed(all_of, latitude=one.latitude + away), "it leaves the course at km "),
+        (changed(all_of, latitude=None, longitude=None), "it is 19.* km long and the course 16.00"),
+        (changed(slice(0, BEFORE + 100)), "it goes 1.0 km along the course, too little"),
+        (changed(all_of, power=np.where(away > 0, np.nan, one.power)), "power or speed is missing"),
+    ]:  # fmt: skip
+        with pytest.raises(InputError, match=said) as caught:
+            splits_of(recording, stated())
+        assert "\n" not in str(caught.value)
+
+
+def test_without_positions_the_ride_is_the_course():
+    recording = replace(changed(slice(BEFORE, None)), latitude=None, longitude=None)
+    by_distance, by_place = splits_of(recording, stated()), splits_of(simulated(), stated())
+    assert by_distance.elapsed == pytest.approx(by_place.elapsed, abs=2.5)
