@@ -46,6 +46,8 @@ UNLIKE = 0.03
 MOST_LOST = 0.1
 """Share of a split's time that power or speed may be missing; our choice."""
 
+OTHERWISE = "was it begun late, or is it a ride of another course?"
+
 FAST_START = 2.0
 """Difference of start speeds from which it is said [m/s]."""
 
@@ -113,8 +115,9 @@ def _placed(ride: Signals, course: Course) -> _Placed:
         placed = _by_position(ride, course)
     source, ridden = one.source, float(placed.place[-1])
     if len(_ends(course.length, ridden)) < 2:
-        problem = f"it goes {ridden / 1000:.1f} km along the course, too little for a review"
-        raise InputError(source, problem, "is it the ride of this race?")
+        ridden = max(ridden, 0.0) / 1000
+        problem = f"from the start on it goes {ridden:.1f} km along the course, too little"
+        raise InputError(source, problem, OTHERWISE)
     return placed
 
 
@@ -150,8 +153,7 @@ def _by_position(ride: Signals, course: Course) -> _Placed:
     if not found:
         nearest = float(np.nanmin(begin))
         problem = f"it comes no nearer than {nearest:.0f} m to the start of the course"
-        remedy = "was it begun late, or is it a ride of another course?"
-        raise InputError(ride.recording.source, problem, remedy)
+        raise InputError(ride.recording.source, problem, OTHERWISE)
     farthest = max(one.place[-1] for one, _ in found)
     far = [pair for pair in found if pair[0].place[-1] > farthest - NEAR]
     best, astray = min(far, key=lambda pair: pair[0].time[-1] - pair[0].time[0])
