@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.cells import Cell, chance_text, quoted
+from racecalc.answers.cells import Cell, chance_text, file_name, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, SplitClock, shown_apart
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details
 from racecalc.decisions.review.fit import Blame
@@ -17,6 +17,7 @@ from racecalc.decisions.review.review import (
     Review,
     listed,
 )
+from racecalc.decisions.review.season import Season, SeasonRace, Throughout
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import interval
 from racecalc.quantities.clock import show_duration
@@ -250,3 +251,102 @@ def _number(one: Explanation, value: float, units: System) -> str:
         return INPUTS["crr"].text(value)
     what, decimals = SHOWN[one.quantity]
     return show_number(value, what, units, decimals)
+
+
+# --- Several races -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SeasonAnswer:
+    """Which input is off throughout several races."""
+
+    found: Annotated[Season, SPREAD]
+    """What they tell together."""
+    basis: Annotated[Basis, SPREAD]
+    """What the first of them rests on."""
+
+    @written
+    def headline(self) -> str:
+        """The finding in a sentence."""
+        found = self.found
+        if found.named:
+            words = " and ".join(map(_share, found.named))
+            return f"Off throughout: {words}{', and the winds of the days' if found.winds else ''}."
+        if found.finding == "named":
+            return "Nothing of rider and bike is off throughout: the winds of the days were."
+        if found.finding == "nothing":
+            return "Nothing is off throughout: all is within the known doubts."
+        return f"The races cannot show what is off throughout: {_why_untold(found)}."
+
+
+def _share(one: Throughout) -> str:
+    low, high = (f"{100 * end:+.1f}" for end in one.within)
+    return f"{INPUTS[one.quantity].words} {100 * one.share:+.1f} % ({low} to {high} %)"
+
+
+def _why_untold(found: Season) -> str:
+    rivals = " or ".join(found.rivals)
+    return {
+        "no power": "a ride has no power, and a different power looks like any other cause",
+        "too few": "there are too few splits",
+        "no pattern": "the rest scatters, and no input makes such a pattern",
+        "several": f"{rivals} would do",
+        "together": f"the effects of {rivals} look alike",
+    }.get(found.finding, "neither one nor two of them explain the rest")
+
+
+SEASON_NOTE = (
+    "Drag area, rolling and mass are moved by one share in every race, the wind of each day by its"
+    " own, until all splits fit at once. The interval holds the scatter of the splits and the error"
+    " of the model, which does not average out over races."
+)
+
+
+def season_sheet(answer: SeasonAnswer, units: System) -> Sheet:
+    """What is off throughout, and each race by itself."""
+    found = answer.found
+    advice = (
+        "Change the race files by it only if all races had the same position, clothes and tyres."
+        if found.named
+        else "Change nothing in the race files because of these races."
+    )
+
+    def wind(one: SeasonRace) -> str:
+        return "-" if one.wind_factor is None else f"{one.wind_factor:.2f}"
+
+    return Sheet(
+        (Cell(f"{len(found.races)} races", "strong"), " read together"),
+        [
+            Lines([answer.headline]),
+            Table(
+                "",
+                [
+                    Column("ride", "ridden", text=file_name, left=True),
+                    Number("slower s", "difference_s", form="+.0f"),
+                    Number("by power", "power_s", form="+.0f"),
+                    Number("rest", "rest_s", form="+.0f"),
+                    Made("wind times", "wind_factor", wind),
+                    Made("alone", "", lambda one: _short(one.wrong), left=True),
+                ],
+                found.races,
+                "Wind times: of the stated wind, what fits best with what is off throughout. Alone:"
+                " what this race names by itself.",
+                Depth.ANSWER,
+                path="races",
+            ),
+            Lines([advice, NO_TARGETS]),
+            *(
+                Lines([(quoted(one.source), f": {note}") for note in one.notes])
+                for one in found.reviews
+                if one.notes
+            ),
+            details([SEASON_NOTE]),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+def _short(words: tuple[str, ...]) -> str:
+    """Inputs in a few letters."""
+    return ", ".join(one.short for one in INPUTS.values() if one.words in words) or "-"

@@ -6,13 +6,14 @@ import pytest
 from rich.cells import cell_len
 
 from racecalc.answers.fields import schema
+from racecalc.answers.review import SeasonAnswer
 from racecalc.answers.sheet import Depth
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import SeveralRiders
 from racecalc.views.manual import ANSWERS
 from tests.answered import answered, asked
 
-KINDS = [*ANSWERS.values(), SeveralRiders, SweepAnswer]
+KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer]
 """Every kind of answer; a test of several riders, and one by yaw, are shapes of their own."""
 
 COMMANDS = [

@@ -117,3 +117,31 @@ def test_no_table(command):
     status, _, err = command(ridden="nowhere.csv")
     assert (status, len(err.splitlines())) == (2, 1)
     assert "nowhere.csv" in err
+
+
+RACE_WITHOUT_POSITIONS = """\
+rider = { mass = "71 kg", power = "250 W" }
+bike = { mass = "9 kg", cda = "0.25 m^2", crr = 0.004, start_speed = "36 km/h" }
+air = { density = "1.2 kg/m^3" }
+course = { distance = "16 km", step = "50 m" }
+"""
+
+
+def recorded(name: str, watts: float) -> str:
+    """A steady ride of 16 km at 40 km/h, as a device writes it."""
+    rows = [f"{second},{watts},11.111" for second in range(1441)]
+    return table("\n".join(["time [s],power [W],speed [m/s]", *rows]), name)
+
+
+def test_recordings_of_several_races(racecalc):
+    Path("flat.toml").write_text(RACE_WITHOUT_POSITIONS, encoding="utf-8")
+    one = recorded("one.csv", 250.0)
+    status, out, err = racecalc("review", "flat.toml", one, "--json")
+    answer = json.loads(out)
+    assert (status, err) == (0, "")
+    assert answer["ridden_s"] == pytest.approx(16_000 / 11.111, abs=0.5)
+    assert [split["ridden_w"] for split in answer["splits"]] == pytest.approx([250.0] * 8)
+    copy = recorded("copy.csv", 250.0)
+    status, out, err = racecalc("review", "flat.toml", one, "--also", "flat.toml", copy)
+    assert (status, out) == (2, "")
+    assert "copy.csv: this is the same ride as one.csv" in err

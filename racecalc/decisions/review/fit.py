@@ -24,7 +24,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +56,13 @@ LEAST_FREE = 0.1
 Shift = Mapping[str, float]
 """How far inputs are moved: "cda", "crr", "mass", "wind" and "power" as a share of what is stated,
 "watts" in W on top; inputs not named stay."""
+
+
+class Ridable(Protocol):
+    """What is ridden again: one race, or several."""
+
+    def times(self, by: Shift | None = None) -> FloatArray:
+        """Time on each split with inputs moved [s]."""
 
 
 @dataclass(frozen=True)
@@ -252,7 +259,7 @@ def rms(values: FloatArray) -> float:
     return math.sqrt(float(np.mean(values**2)))
 
 
-def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> FloatArray:
+def slopes_at(replay: Ridable, names: Sequence[str], share: Sequence[float]) -> FloatArray:
     """Change of the split times by the share of each input, shape (n, p) [s]."""
     here = dict(zip(names, share, strict=True))
     columns = []
@@ -263,7 +270,7 @@ def slopes_at(replay: Replay, names: Sequence[str], share: Sequence[float]) -> F
 
 
 def fit(
-    replay: Replay,
+    replay: Ridable,
     ridden: FloatArray,
     names: Sequence[str],
     clock_s: float,
@@ -291,7 +298,7 @@ def _reach(name: str) -> tuple[float, float]:
 
 
 def _shorter(
-    replay: Replay,
+    replay: Ridable,
     ridden: FloatArray,
     names: Sequence[str],
     way: tuple[FloatArray, FloatArray, FloatArray],
@@ -380,16 +387,24 @@ class KnownError:
         Nobody knows how much of the error of the model is the same on all splits and how much
         changes from split to split; it is enough if either explains the rest (chi-squared).
         """
-        from scipy.special import chdtri
+        return self.misfit(rest) <= chance_bound(len(rest))
 
+    def misfit(self, rest: FloatArray) -> float:
+        """Sum of squares of a rest [s] in units of what is known, by what explains it better."""
         count = len(rest)
         # Split times share the readings between them.
         neighbours = np.eye(count, k=1) + np.eye(count, k=-1)
         reading = self.resolution_s**2 / 12.0 * (2.0 * np.eye(count) - neighbours)
         shared = reading + np.outer(self.model_s, self.model_s)
         apart = np.diag(self.clock_s**2 + self.model_s**2)
-        misfit = min(float(rest @ np.linalg.solve(one, rest)) for one in (shared, apart))
-        return misfit <= float(chdtri(count, 1.0 - LEVEL))
+        return min(float(rest @ np.linalg.solve(one, rest)) for one in (shared, apart))
+
+
+def chance_bound(count: int) -> float:
+    """Misfit of so many splits that chance seldom exceeds (chi-squared)."""
+    from scipy.special import chdtri
+
+    return float(chdtri(count, 1.0 - LEVEL))
 
 
 def blame(
@@ -403,7 +418,7 @@ def blame(
     needed = len(whole.names) + SPARE
     if len(rest) < needed:
         return Blame("too few", needed=needed)
-    bar = _Bar(whole)
+    bar = Bar(whole)
     if bar.passes(float(rest @ rest), 0):
         return Blame("no pattern")
     for size in (1, 2):
@@ -438,11 +453,11 @@ def believable(one: InputFit) -> bool:
     """Whether the splits tell of every input, and none had to be moved further than is believed."""
     if one.untold:
         return False
-    low, high = np.array([BELIEVABLE[name] for name in one.names]).T
+    low, high = np.array([BELIEVABLE[name.partition(" ")[0]] for name in one.names]).T
     return bool(np.all((low <= one.share) & (one.share <= high)))
 
 
-class _Bar:
+class Bar:
     """What all inputs together leave, and how much more chance allows to fewer of them."""
 
     def __init__(self, whole: InputFit) -> None:

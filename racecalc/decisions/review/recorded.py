@@ -37,8 +37,9 @@ AT_START = 30.0
 SPLIT_LENGTH, FEWEST, MOST = 2000.0, 8, 20
 """Length of a split [m], and how many there are at least and at most; our choice."""
 
-READ_TO = 1.0
-"""Step to which a recording tells when a place was passed [s]: ten metres of a position."""
+READ_TO = 2.0
+"""Step of a clock that tells no better when a place was passed [s]: a position errs by some five
+metres, and the power changes within a split; our choice."""
 
 UNLIKE = 0.03
 """Share by which a ride without positions may be longer or shorter than the course; our choice."""

@@ -230,8 +230,8 @@ class Review:
         """What is off without any input being off."""
         low, high = map(show_duration, interval_of(self.planned_s, self.model_error_s))
         return (
-            f"Known doubt: the clock, read to {self.resolution_s:g} s, and the model, by which the"
-            f" plan takes {low} to {high} in 95 of 100 cases."
+            f"Known doubt: the clock, read to {self.resolution_s:g} s, and the model: {low} to"
+            f" {high} (95 %)."
         )
 
     @written_once
@@ -431,7 +431,7 @@ UNMET = 1.0
 
 
 @dataclass(frozen=True)
-class _Case:
+class Case:
     """A ride compared with its race."""
 
     replay: Replay
@@ -554,19 +554,26 @@ class _Case:
 
 def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> Review:
     """Hold a ride against the plan."""
+    return reviewed(base, table, card)[1]
+
+
+def reviewed(
+    base: Ridden, table: RiddenTable, card: FloatArray | None = None
+) -> tuple[Case, Review]:
+    """The same, with the case that several races are read together by."""
     even = np.full(len(base.solution.ride.middle), base.race.rider.power)
     limits = _limits(base.race.course.length, table)
-    case = _Case(Replay(base, limits, even if card is None else card, table.power), table)
+    case = Case(Replay(base, limits, even if card is None else card, table.power), table)
     try:
         _refuse_lapses(case)
         blamed = case.blame()
     except InputError as error:
         raise error.at(table.source) from error
     plan = f"{base.race.rider.power:.0f} W constant" if card is None else "the card of pace"
-    return _found(case, blamed, plan)
+    return case, _found(case, blamed, plan)
 
 
-def _refuse_lapses(case: _Case) -> None:
+def _refuse_lapses(case: Case) -> None:
     """Refuse a power too low for its split, as where a meter fell silent."""
     power = case.table.power
     if power is None:
@@ -599,7 +606,7 @@ def _limits(length: float, table: RiddenTable) -> FloatArray:
     return limits
 
 
-def _found(case: _Case, blamed: Blame, plan: str) -> Review:
+def _found(case: Case, blamed: Blame, plan: str) -> Review:
     """All numbers."""
     splits = _splits(case)
     whole, table = splits[-1], case.table
@@ -636,7 +643,7 @@ def _found(case: _Case, blamed: Blame, plan: str) -> Review:
     )
 
 
-def _splits(case: _Case) -> tuple[ReviewedSplit, ...]:
+def _splits(case: Case) -> tuple[ReviewedSplit, ...]:
     plan, ridden, rest = case.replay.plan, case.ridden.tolist(), case.rest.tolist()
     power = [None] * len(plan) if case.table.power is None else case.table.power.tolist()
     difference = [time - one.time_s for time, one in zip(ridden, plan, strict=True)]
@@ -661,7 +668,7 @@ def _splits(case: _Case) -> tuple[ReviewedSplit, ...]:
     )
 
 
-def _explanation(case: _Case, one: InputFit, name: str) -> Explanation:
+def _explanation(case: Case, one: InputFit, name: str) -> Explanation:
     """What a fit says of one of its inputs."""
     place = one.names.index(name)
     stated, slope = case.stated(name), one.slopes[:, place]
@@ -679,12 +686,12 @@ def _explanation(case: _Case, one: InputFit, name: str) -> Explanation:
     )
 
 
-def _pair(case: _Case, one: InputFit) -> InputPair:
+def _pair(case: Case, one: InputFit) -> InputPair:
     both = tuple(_explanation(case, one, name) for name in one.names)
     return InputPair(both, one.correlation, separable(one))
 
 
-def _refined(case: _Case, named: Sequence[Explanation]) -> Iterator[Refined]:
+def _refined(case: Case, named: Sequence[Explanation]) -> Iterator[Refined]:
     """Values of the bike that were named; a table by yaw has no single one."""
     race = case.replay.base.race
     single = len(race.bike.cda.yaw) == 1

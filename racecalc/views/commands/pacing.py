@@ -9,11 +9,13 @@ import click
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
-from racecalc.answers.review import ReviewAnswer, review_sheet
+from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
 from racecalc.decisions.pacing.card import goal_of, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.decisions.review.recorded import splits_of
-from racecalc.decisions.review.review import review
+from racecalc.decisions.review.review import Case, Review, reviewed
+from racecalc.decisions.review.season import season
+from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -124,17 +126,36 @@ def _changed(others: tuple[str, ...]) -> Race | None:
     help="Hold it against the card of racecalc pace, made as pace makes it without flags, instead"
     " of the race power throughout.",
 )
-def review_command(race: Race, ridden_file: Path, card: bool) -> Answered:
+@click.option(
+    "--also",
+    "others",
+    nargs=2,
+    type=FILE,
+    multiple=True,
+    metavar="RACE RIDDEN",
+    help="Another race and its ride: all are read together, to say what is off in every one. May be"
+    " repeated; --set and --use change the first race only.",
+)
+def review_command(
+    race: Race, ridden_file: Path, card: bool, others: tuple[tuple[Path, Path], ...]
+) -> Answered:
     """What was planned, what was ridden, and which input was off.
 
     RIDDEN is a recording (FIT, TCX, GPX, CSV) or a table of splits.
     """
-    table = _ridden(ridden_file, race)
     base = ride_in_use(race)
+    first = _reviewed(base, ridden_file, card)
+    if not others:
+        return ReviewAnswer.of(base, first[1]), review_sheet
+    more = [_reviewed(ride_in_use(read_race(path)), ride, card) for path, ride in others]
+    return SeasonAnswer(season([first, *more]), Basis.of(base)), season_sheet
+
+
+def _reviewed(base: Ridden, path: Path, card: bool) -> tuple[Case, Review]:
     planned = None
     if card:
         planned = pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power
-    return ReviewAnswer.of(base, review(base, table, planned)), review_sheet
+    return reviewed(base, _ridden(path, base.race), planned)
 
 
 def _ridden(path: Path, race: Race) -> RiddenTable:
