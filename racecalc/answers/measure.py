@@ -1,6 +1,6 @@
 """``racecalc measure``: from ride recordings to a table of runs."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -111,6 +111,25 @@ def _columns(day: TestDay) -> list[Column | None]:
         Quantity("", "density_kg_m3", what="density"),
         Made("CdA m^2 (95 %)", "cda_m2", lambda run: _cda(run, day)),
         Number("out s", "left_out_s", form=".0f"),
+    ]
+
+
+def screen_columns(excluded: Callable[[MeasuredRun], str]) -> list[Column]:
+    """The runs of a day for the screen, with why a run or laps of it do not count."""
+
+    def why(run: MeasuredRun) -> str:
+        laps = ", ".join(str(lap.lap) for lap in run.laps if lap.left_out)
+        because = next((lap.left_out for lap in run.laps if lap.left_out), "")
+        return excluded(run) or (f"without lap {laps}: {because}" if laps else "")
+
+    return [
+        Made("counts", "", lambda run: "no" if excluded(run) else "yes", left=True),
+        Words("run", "order"),
+        Words("item", "item"),
+        Number("laps", "counted", form=".0f"),
+        Number("CdA m^2", "cda_m2", form=".4f"),
+        Made("left out", "", lambda run: quoted(why(run)) if why(run) else "", left=True),
+        Column("recording", "recording", text=file_name, left=True),
     ]
 
 

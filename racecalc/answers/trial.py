@@ -632,6 +632,15 @@ def evidence_sheet(value: OptionValue, found: TrialAnswer | SweepAnswer | None) 
     return Sheet(gain_line(value), [about, *inner.blocks])
 
 
+def with_other_runs(
+    saved: OptionValue, value: OptionValue, found: TrialAnswer | SweepAnswer | None, left_out: str
+) -> Sheet:
+    """What an option rests on where runs are left out otherwise than its sheet says."""
+    sheet = evidence_sheet(value, found)
+    before = Lines([("As the sheet is: ", *gain_line(saved)), left_out])
+    return replace(sheet, blocks=[before, *sheet.blocks])
+
+
 def _claim(option: Option) -> Iterator[Block]:
     if option.saves is None:
         yield Lines(["It states no saving; only its weight counts."])

@@ -184,4 +184,4 @@ def _measured(option: Option, ridden: Race) -> Option:
         runs = runs_of_sheet(option.trial_sheet, ridden)
     except InputError as error:
         raise error.at(f"option {option.name}") from error
-    return replace(option, trial=runs, trial_sheet=None)
+    return replace(option, trial=runs)

@@ -379,7 +379,7 @@ class Option:
     trial: Runs | None = None
     """Runs of a test that tell the saving and its doubt instead of `saves` and `doubt`."""
     trial_sheet: Path | None = None
-    """Sheet of a test day whose runs are still to be measured; None once they are."""
+    """Sheet of a test day that the runs are measured by; until then `trial` is None."""
     trial_item: str = ""
     trial_baseline: str = ""
     """Names of the option and of what it is compared with in the runs; by default the name of the

@@ -5,7 +5,7 @@ import io
 import os
 import tempfile
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 
@@ -160,3 +160,41 @@ def csv_text(rows: Iterable[Sequence[str]]) -> str:
 def write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
     """Write rows, the heading first, as CSV in UTF-8."""
     write_new_file(path, csv_text(rows))
+
+
+def write_cells(path: Path, name: str, cells: Mapping[int, str]) -> None:
+    """Set cells of a column of a CSV table by their line, from 1; all else stays as it is.
+
+    A column that the table lacks is added.
+
+    Raises
+    ------
+    InputError
+        If a row goes over several lines, or the file cannot be written.
+    """
+    text = read_text(path)
+    end = "\r\n" if "\r\n" in text else "\n"
+    lines = text.splitlines()
+    rows = [at for at, line in enumerate(lines) if line.strip() and not line.startswith("#")]
+    try:
+        table = {at: next(csv.reader([lines[at]], strict=True)) for at in rows}
+    except csv.Error as error:
+        problem = "a row of it goes over several lines"
+        raise InputError(str(path), problem, "write each row on a line of its own") from error
+    heading = [one.strip().lower() for one in table[rows[0]]]
+    if name not in heading:
+        lines[rows[0]] += f",{name}"
+        heading.append(name)
+    place = heading.index(name)
+    for line, cell in cells.items():
+        row = table[line - 1]
+        row += [""] * (place + 1 - len(row))
+        row[place] = cell
+        lines[line - 1] = _csv_line(row)
+    replace_file(path, end.join(lines) + end)
+
+
+def _csv_line(cells: Sequence[str]) -> str:
+    into = io.StringIO()
+    csv.writer(into, lineterminator="").writerow(cells)
+    return into.getvalue()

@@ -7,7 +7,7 @@ import pytest
 
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
-from racecalc.files.race_writing import write_changes, write_new_file
+from racecalc.files.race_writing import write_cells, write_changes, write_new_file
 from tests.files.making import RACE, race_file
 
 
@@ -57,3 +57,24 @@ def test_a_new_file_may_be_read_like_any_other(tmp_path: Path):
     usual = tmp_path / "usual"
     usual.write_text("text", encoding="utf-8")
     assert (tmp_path / "card.csv").stat().st_mode == usual.stat().st_mode
+
+
+# --- cells of a table ------------------------------------------------------------------------
+
+
+def test_cells_are_set_and_all_else_stays(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.csv"
+    path.write_bytes(b'# mine\r\nitem,note\r\n"A, old",x\r\nB\r\n')
+    write_cells(path, "excluded", {4: "rain, wind"})
+    assert path.read_bytes() == (
+        b'# mine\r\nitem,note,excluded\r\n"A, old",x\r\nB,,"rain, wind"\r\n'
+    )
+    write_cells(path, "excluded", {3: "late", 4: ""})
+    assert path.read_bytes().splitlines()[2:] == [b'"A, old",x,late', b"B,,"]
+
+
+def test_rows_over_several_lines_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.csv"
+    path.write_text('item,note\nA,"two\nlines"\n', encoding="utf-8")
+    with pytest.raises(InputError, match="several lines"):
+        write_cells(path, "note", {2: ""})

@@ -244,9 +244,14 @@ def rides_of(asked: Asked) -> dict[Path, Signals]:
 
 
 def runs_of_sheet(path: Path, race: Race) -> Runs:
-    """The runs of a sheet with the rider and bike of a race and the air of the sheet.
+    """The runs of a sheet with the rider and bike of a race and the air of the sheet."""
+    return runs_of(day_of_sheet(path, race))
 
-    They are measured once for as long as the sheet, its recordings and the setup stay as they are.
+
+def day_of_sheet(path: Path, race: Race) -> TestDay:
+    """The test day of a sheet with the rider and bike of a race.
+
+    It is measured once for as long as the sheet, its recordings and the setup stay as they are.
     """
     sheet = load_sheet(path)
     files = {run.recording for run in sheet.runs}
@@ -255,8 +260,8 @@ def runs_of_sheet(path: Path, race: Race) -> Runs:
 
 
 @lru_cache(maxsize=16)
-def _remembered(asked: Asked, *_: tuple[str, int]) -> Runs:
-    return runs_of(measure(asked, rides_of(asked)))
+def _remembered(asked: Asked, *_: tuple[str, int]) -> TestDay:
+    return measure(asked, rides_of(asked))
 
 
 def _session(asked: Asked, cuts: Sequence[CutRun]) -> tuple[list[MeasuredRun], SessionScatter]:

@@ -1,4 +1,4 @@
-"""The places about options and their tests."""
+"""The place about options."""
 
 from dataclasses import replace
 from typing import Any, ClassVar
@@ -6,21 +6,18 @@ from typing import Any, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical
-from textual.widgets import DataTable, OptionList, Static
-from textual.widgets.option_list import Option as Line
+from textual.containers import Vertical
+from textual.widgets import DataTable, Static
 
 from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.sheet import Depth, Lines, Sheet
-from racecalc.answers.trial import evidence_sheet
 from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
 from racecalc.decisions.against import Rivals, rivals_of
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
-from racecalc.decisions.evidence.for_option import test_behind
 from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, values_of
 from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
@@ -316,52 +313,3 @@ class OptionsPlace(Place):
     def action_add(self) -> None:
         """Add an option and open it as a form."""
         self.post_message(EntryChosen("option", None))
-
-
-# --- The evidence behind each option -------------------------------------------------------------
-
-
-class EvidencePlace(Place):
-    """What is known, and from what."""
-
-    def __init__(self, session: WorkSession, name: str) -> None:
-        super().__init__(session, name)
-        self._names: list[str] = []
-
-    def compose(self) -> ComposeResult:
-        """The options to the left, what is known of one to the right."""
-        with Horizontal(id="evidence-body"):
-            yield OptionList(id="evidence-options", markup=False)
-            yield Page("evidence-page")
-
-    def refill(self) -> None:
-        """Show the options of the last good answer, those with runs first."""
-        gains = self.session.answered.gains
-        known = {option.name: option for option in self.session.race.single_options}
-        names = sorted(
-            (gain.option.name for gain in gains), key=lambda name: known[name].trial is None
-        )
-        listed = self.query_one(OptionList)
-        held = listed.highlighted or 0
-        self._names = names
-        listed.clear_options()
-        listed.add_options(
-            Line(f"{'runs ' if known[name].trial else 'claim'} {name}") for name in names
-        )
-        if names:
-            listed.highlighted = min(held, len(names) - 1)
-        else:
-            self.page.show_text("The race file has no option that can be worked out.")
-
-    @on(OptionList.OptionHighlighted)
-    def _chosen(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
-        name = self._names[event.option_index]
-        answer = self.session.answered
-        gain = next(one for one in answer.gains if one.option.name == name)
-        option = next(one for one in self.session.race.single_options if one.name == name)
-
-        def done(found: Any) -> None:
-            self.page.show(lambda: evidence_sheet(gain, found))
-
-        self.work_out("evidence", "", lambda: test_behind(option, answer.base), done)

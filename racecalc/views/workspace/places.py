@@ -30,7 +30,7 @@ WAYS = (
     Way(
         "Evidence",
         "the runs behind an option, how sure they are, and how many more it takes",
-        "option_places",
+        "evidence_place",
     ),
     Way(
         "Pacing",
