@@ -25,6 +25,7 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
+from racecalc.answers.trial import left_out_lines
 from racecalc.answers.value import cost_text
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
 from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
@@ -274,7 +275,11 @@ def _evidence(advice: Advice) -> Iterator[Block]:
     # Each test once, whatever the number of options that rest on it.
     found = {one.source: one for one in advice.evidence if one is not None}
     for test in found.values():
-        yield from _swept(test) if isinstance(test, SweepAnswer) else _tried(test)
+        if isinstance(test, SweepAnswer):
+            yield from _swept(test)
+            continue
+        yield from _tried(test)
+        yield details(left_out_lines(test), f"Left out of {file_name(test.source).text}")
     title = "Where the advice changes with what a second is worth"
     yield details(_edges(advice), title)
 

@@ -467,6 +467,14 @@ def _day_to_day(rider: str, trial: RiderTrial) -> Iterator[Line]:
         yield *_of(rider), f"The {trial.days} days alone show a change of {found} ({counts})."
 
 
+def left_out_lines(answer: TrialAnswer) -> Iterator[Line]:
+    """Each run that is left out, with its value and why."""
+    for one in answer.left_out:
+        whose = quoted(f"{one.item}, {one.rider}" if one.rider else one.item)
+        value = f", {one.value:.6g} {answer.unit}: "
+        yield f"line {one.line}, ", whose, value, quoted(one.reason)
+
+
 def _left_out(answer: TrialAnswer) -> Iterator[Block]:
     """The runs that the tester leaves out, and the answer with them."""
     other = answer.with_all
@@ -474,12 +482,7 @@ def _left_out(answer: TrialAnswer) -> Iterator[Block]:
         return
     said = f"Runs that the tester left out: {len(answer.left_out)}; with them"
     yield Lines([_compared(said, answer.trials, other.trials)])
-    lines: list[Line] = []
-    for one in answer.left_out:
-        whose = quoted(f"{one.item}, {one.rider}" if one.rider else one.item)
-        value = f", {one.value:.6g} {answer.unit}: "
-        lines.append((f"line {one.line}, ", whose, value, quoted(one.reason)))
-    yield details(lines, "Left out by the tester")
+    yield details(left_out_lines(answer), "Left out by the tester")
     rider = None if isinstance(other, OneRider) else Words("rider", "rider")
     yield Table(
         "The same with the runs that were left out",

@@ -40,3 +40,6 @@ def test_from_recordings_to_advice(racecalc, tmp_path) -> None:
     assert value["saved_s_low"] < 0.9 * by_hand < value["saved_s_high"]
     assert value["verdict"] == "faster"
     assert NEW in asked("advice", RACE)["headline"]
+    page = racecalc("advice", RACE, "--details")[1]
+    assert "Left out of testday.csv" in page
+    assert "ridden in the road helmet" in page
