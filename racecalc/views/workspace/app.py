@@ -1,6 +1,6 @@
 """The terminal interface: opens, makes and leaves race files."""
 
-import asyncio
+from collections import deque
 from collections.abc import Iterable
 from pathlib import Path
 from typing import ClassVar
@@ -10,7 +10,10 @@ from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
+from textual.events import Event, Key
+from textual.message import Message
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.widgets import Button, Footer, Static
 
 from racecalc.errors import InputError
@@ -96,6 +99,20 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
 """Name, meaning and action of each."""
 
 
+# --- Keys in a burst -----------------------------------------------------------------------------
+
+LONGEST_KEY = 2.0
+"""Seconds after which the next key is taken, whatever became of the last; our choice."""
+
+
+class KeyDone(Message):
+    """Follows a key on its way, so that it arrives after all that the key did."""
+
+    def __init__(self, number: int, rounds: int) -> None:
+        super().__init__()
+        self.number, self.rounds = number, rounds
+
+
 # --- The application -----------------------------------------------------------------------------
 
 
@@ -114,6 +131,43 @@ class Workspace(App[None]):
     def __init__(self, path: Path | None = None, units: System = "metric") -> None:
         super().__init__()
         self._path, self.units = path, units
+        self._keys: deque[Key] = deque()
+        self._key_number = 0
+        self._key_timer: Timer | None = None
+
+    async def on_event(self, event: Event) -> None:
+        """Take one key after the other: each goes where those before it have led."""
+        if not isinstance(event, Key) or event.is_forwarded:
+            await super().on_event(event)
+            return
+        self._keys.append(event)
+        if self._key_timer is None:
+            await self._next_key()
+
+    async def _next_key(self) -> None:
+        if self._key_timer:
+            self._key_timer.stop()
+            self._key_timer = None
+        if not self._keys:
+            return
+        self._key_number += 1
+        self._key_timer = self.set_timer(LONGEST_KEY, self._next_key)
+        await super().on_event(self._keys.popleft())
+        # The second round is behind what the key has sent, such as a field that is done.
+        self._follow_key(rounds=1)
+
+    def _follow_key(self, rounds: int) -> None:
+        (self.focused or self.screen).post_message(KeyDone(self._key_number, rounds))
+
+    async def on_key_done(self, event: KeyDone) -> None:
+        """Take the next key."""
+        event.stop()
+        if event.number != self._key_number:
+            return
+        if event.rounds:
+            self._follow_key(event.rounds - 1)
+        else:
+            await self._next_key()
 
     def on_mount(self) -> None:
         """Open the file, or offer those that were open before."""
@@ -241,26 +295,22 @@ class Workspace(App[None]):
         desk = self.desk_screen
         if desk and isinstance(self.screen, ChoiceDialog):
             return
-        await self._keys_done()
         if await self._may_leave():
             self.exit()
-
-    async def _keys_done(self) -> None:
-        """Let the field that has the focus take the keys that were pressed before this one."""
-        if self.focused is not None:
-            done = asyncio.Event()
-            self.focused.call_later(done.set)
-            await done.wait()
 
     async def _may_leave(self) -> bool:
         """Whether the open file may be left: it is saved, saved now, or not to be saved."""
         desk = self.desk_screen
         if desk is None:
             return True
-        desk.take_typed()
-        if not desk.session.draft.unsaved:
+        refused = desk.refused()
+        if not refused and not desk.session.draft.unsaved:
             return True
-        question = f"{desk.session.path.name} has unsaved changes."
+        name = desk.session.path.name
+        question = f"{name} has unsaved changes." if desk.session.draft.unsaved else ""
+        for field in refused:
+            words = f"{field.spot}: '{field.typed}' will not do: {field.problem}"
+            question = f"{question}\n{words}".strip()
         answers = (("save", "Save"), ("drop", "Do not save"), ("stay", "Stay"))
         answer = await self.push_screen_wait(ChoiceDialog(question, answers, "stay"))
         if answer == "save":

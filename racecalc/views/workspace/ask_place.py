@@ -63,6 +63,7 @@ class AskPlace(Place):
         self._asked = self._names[0]
         self._wishes: dict[str, click.Parameter] = {}
         self._answered: Asked | None = None
+        self._waits = False
 
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
@@ -76,6 +77,9 @@ class AskPlace(Place):
 
     def refill(self) -> None:
         """Say of an answer whether it is still that of the race."""
+        if self._waits:
+            self.action_ask()
+            return
         asked = self._answered
         if asked is not None:
             changed = CHANGED if asked.of != self.session.outlook_text else ""
@@ -117,7 +121,11 @@ class AskPlace(Place):
     def action_ask(self) -> None:
         """Work the answer out on a thread."""
         session, page, name = self.session, self.page, self._asked
-        if session.outlook is None:
+        self._waits = session.outlook is None
+        if self._waits:
+            page.show_text("working the race out first ...")
+            if session.problem:
+                self.refuse()
             return
         try:
             arguments = self._arguments()
@@ -148,6 +156,11 @@ class AskPlace(Place):
         self.desk.begin(
             "ask", name, work, done, failed, asked.desk, lambda: page.show_text("stopped")
         )
+
+    def refuse(self) -> None:
+        """Say why a question that waits for the race has no answer yet."""
+        if self._waits and self.session.problem:
+            self.page.show_problem(self.session.problem)
 
     def _arguments(self) -> list[str]:
         """The words behind the command."""

@@ -43,7 +43,7 @@ COLUMNS = 66
 
 KEYS = """\
 Keys everywhere
-  F2 to F9         the places (the digits do too, outside a field)
+  F2 to F9         the places; so do Alt+2 to Alt+9
   Tab, Shift+Tab   next part, previous part
   Ctrl+S           save            Ctrl+Z, Ctrl+Y   undo, redo
   Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
@@ -119,7 +119,7 @@ class DeskScreen(WorkScreen):
         Binding("ctrl+g", "hold", "Compare with now", show=False),
         Binding("escape", "stop", "Stop work", show=False),
         *(
-            Binding(f"f{number},{number}", f"place('{way.name}')", way.name, show=False)
+            Binding(f"f{number},alt+{number}", f"place('{way.name}')", way.name, show=False)
             for number, way in enumerate(WAYS, 2)
         ),
     ]
@@ -369,10 +369,14 @@ class DeskScreen(WorkScreen):
         """Save, unless a field says something that will not do."""
         await self.save_asking()
 
+    def refused(self) -> list[KeyField]:
+        """Take what was typed; the fields whose content will not do."""
+        self.take_typed()
+        return [field for field in self.fields() if field.problem]
+
     async def all_taken(self) -> bool:
         """Take what was typed; whether all of it will do, else the focus goes where it does not."""
-        self.take_typed()
-        wrong = [field for field in self.fields() if field.problem]
+        wrong = self.refused()
         if not wrong:
             return True
         if wrong[0].screen is self:

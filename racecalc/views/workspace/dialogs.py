@@ -8,6 +8,8 @@ from textual import on
 from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Button, DirectoryTree, Input, Markdown, OptionList, Static
@@ -28,6 +30,8 @@ Answer = TypeVar("Answer")
 class Dialog(ModalScreen[Answer]):
     """Asks one thing; Escape gives back what stands for no answer."""
 
+    # To the library these are no class variables.
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (60, "-broad")]  # noqa: RUF012
     BINDINGS: ClassVar = [Binding("escape", "leave", "Cancel")]
     BOX: ClassVar[type[Widget]] = Vertical
     CLASSES_OF_BOX = "dialog"
@@ -69,10 +73,26 @@ class ChoiceDialog(Dialog[str]):
         self._answers = answers
 
     def answers(self) -> ComposeResult:
-        """A button for each."""
+        """A button for each, its letter underlined."""
         with Horizontal(classes="answers"):
-            for name, words in self._answers:
-                yield Button(words, name=name, compact=True)
+            for letter, (name, words) in zip(self._letters, self._answers, strict=True):
+                at = words.casefold().index(letter)
+                label = Content(words).stylize("underline", at, at + 1)
+                yield Button(label, name=name, compact=True)
+
+    @property
+    def _letters(self) -> list[str]:
+        """A letter for each answer: the first of its words that no other has taken."""
+        letters: list[str] = []
+        for _, words in self._answers:
+            letters.append(next(one for one in words.casefold() if one not in letters))
+        return letters
+
+    def on_key(self, event: Key) -> None:
+        """Give the answer of a letter back."""
+        if event.character in self._letters:
+            event.stop()
+            self.dismiss(self._answers[self._letters.index(event.character)][0])
 
     def on_button_pressed(self, event: Button.Pressed) -> None:
         """Give the answer back."""

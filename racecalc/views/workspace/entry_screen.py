@@ -49,6 +49,8 @@ class TakesTyped(Protocol):
 class EntryScreen(ModalScreen[None]):
     """The fields of one table of a list; what is typed goes to the draft at once."""
 
+    # To the library these are no class variables.
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (60, "-broad")]  # noqa: RUF012
     BINDINGS: ClassVar = [
         Binding("escape", "leave", "Back"),
         Binding("ctrl+s", "save", "Save"),

@@ -93,6 +93,8 @@ class Page(VerticalScroll, can_focus=True):
             self._draw()
 
     def _draw(self) -> None:
+        # A page without room, as in a place that is not looked at, is drawn when it gets some.
+        self._drawn_for = 0
         if self.size.width:
             self._drawn_for = self.columns
             text = self._written()
