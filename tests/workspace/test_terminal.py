@@ -1,7 +1,9 @@
 """The real program in a pseudo-terminal: it is typed at, its screen is read, it is killed."""
 
+import os
 import random
 import re
+import signal
 import time
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import pytest
 from racecalc.domain.loading import load_race
 from racecalc.files.draft import Draft, copy_path, kept_copy
 from racecalc.files.opening import read_text
+from racecalc.views.workspace.app import HANGUP_STATUS
 from racecalc.views.workspace.desk_screen import KEEPING
 from tests.workspace.driving import SMALL
 
@@ -136,3 +139,21 @@ def test_what_was_typed_a_moment_ago_survives_a_kill(small_race: Path) -> None:
 @pytest.mark.slow
 def test_two_hundred_kills(small_race: Path) -> None:
     assert kill_often(small_race, KILLS) > 0
+
+
+def test_a_vanished_terminal_ends_the_program_and_keeps_what_was_typed(small_race: Path) -> None:
+    """Also where the signal of it is ignored, as under a command that outlives its terminal."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        terminal = Terminal([str(small_race)], (80, 24))
+    finally:
+        signal.signal(signal.SIGHUP, before)
+    terminal.see("16:48")
+    # In one burst: each key goes where those before it have led.
+    terminal.type(f"{TAB}{TAB}271 W")
+    terminal.see("*unsaved*")
+    os.close(terminal._reader)
+    assert terminal.process.wait(10.0) == HANGUP_STATUS
+    kept = kept_copy(small_race, SMALL)
+    assert kept is not None
+    assert 'power = "271 W"' in kept.text

@@ -1,8 +1,14 @@
 """The terminal interface: opens, makes and leaves race files."""
 
+import os
+import select
+import sys
+import time
 from collections import deque
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
+from threading import Thread
 from typing import ClassVar
 
 from textual import work
@@ -99,6 +105,23 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
 """Name, meaning and action of each."""
 
 
+# --- A terminal that vanishes --------------------------------------------------------------------
+
+HANGUP_STATUS = 129
+"""Exit status of a program that its terminal has left; common practice, no source."""
+
+LOOKING = 0.5
+"""Seconds between looks whether the terminal is there; our choice."""
+
+
+def wait_for_hangup(terminal: int) -> None:
+    """Come back once nobody is at the other end of a terminal any more."""
+    looking = select.poll()
+    looking.register(terminal, 0)
+    while not any(found & (select.POLLHUP | select.POLLNVAL) for _, found in looking.poll(0)):
+        time.sleep(LOOKING)
+
+
 # --- Keys in a burst -----------------------------------------------------------------------------
 
 LONGEST_KEY = 2.0
@@ -171,6 +194,9 @@ class Workspace(App[None]):
 
     def on_mount(self) -> None:
         """Open the file, or offer those that were open before."""
+        if sys.__stdin__ and sys.__stdin__.isatty() and hasattr(select, "poll"):
+            watch = partial(self._end_at_hangup, sys.__stdin__.fileno())
+            Thread(target=watch, name="hangup", daemon=True).start()
         theme = remembered_word("theme")
         if theme in self.available_themes:
             self.theme = theme
@@ -179,6 +205,16 @@ class Workspace(App[None]):
             self.push_screen(StartScreen(recent_files()))
         else:
             self.open_race(self._path)
+
+    def _end_at_hangup(self, terminal: int) -> None:
+        """Keep what is unsaved and end at once: drawing would wait for a terminal for ever."""
+        wait_for_hangup(terminal)
+        try:
+            if self.desk_screen:
+                self.desk_screen.take_typed()
+                self.desk_screen.session.keep_unsaved()
+        finally:
+            os._exit(HANGUP_STATUS)
 
     @property
     def desk_screen(self) -> DeskScreen | None:

@@ -25,7 +25,7 @@ from racecalc.views.width import columns_of
 from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
-from racecalc.views.workspace.place import Place
+from racecalc.views.workspace.place import LEAST_COLUMNS, Place
 from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.session import NOW, Version, WorkSession, worked_out
 from racecalc.views.workspace.work_screen import (
@@ -40,6 +40,8 @@ from racecalc.views.workspace.work_screen import (
 # --- Help for what has the focus -----------------------------------------------------------------
 
 COLUMNS = 66
+EDGES = 10
+"""Columns that the dialog around a help text takes, at most."""
 
 KEYS = """\
 Keys everywhere
@@ -52,15 +54,16 @@ Keys everywhere
   F1, then m       the manual
   Ctrl+Q           leave racecalc
 
-All numbers are available without this screen: "racecalc --help" lists the
-commands, and Ask shows the command line of every answer.
+All numbers are available without this screen:
+"racecalc --help" lists the commands, and Ask shows the
+command line of every answer.
 """
 
 
-def help_text(place: Place, focused: Widget | None) -> str:
+def help_text(place: Place, focused: Widget | None, columns: int = COLUMNS) -> str:
     """Help for a place and what in it has the focus."""
     field = field_of(focused) if focused else None
-    with columns_of(COLUMNS):
+    with columns_of(columns):
         about = f"{key_page(field.spot.table, field.spot.key)}\n" if field else ""
     shown = [one for one in place.BINDINGS if isinstance(one, Binding) and one.show]
     own = "\n".join(f"  {one.key:<16} {one.tooltip or one.description}" for one in shown)
@@ -447,7 +450,8 @@ class DeskScreen(WorkScreen):
 
     def action_help(self) -> None:
         """Explain the field or the place that has the focus."""
-        self.app.push_screen(TextScreen(help_text(self.front, self.focused)))
+        columns = min(COLUMNS, max(self.size.width - EDGES, LEAST_COLUMNS))
+        self.app.push_screen(TextScreen(help_text(self.front, self.focused, columns)))
 
 
 def _time_words(session: WorkSession) -> str:
