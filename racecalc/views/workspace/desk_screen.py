@@ -48,7 +48,7 @@ Keys everywhere
   F2 to F9         the places; so do Alt+2 to Alt+9
   Tab, Shift+Tab   next part, previous part
   Ctrl+S           save            Ctrl+Z, Ctrl+Y   undo, redo
-  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions by name
+  Ctrl+O, Ctrl+N   open, new       Ctrl+P           all actions
   Ctrl+T           keep as what-if Ctrl+G           compare with now
   Escape           stop long work, or leave a field
   F1, then m       the manual
