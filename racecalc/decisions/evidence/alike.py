@@ -241,16 +241,23 @@ NO_DENSITY = (
 
 
 def warnings(
-    runs: Runs, fitted: RunFit, found: RiderTrial, moved: FloatArray, alone: RiderTrial | None
+    runs: Runs,
+    fitted: RunFit,
+    found: RiderTrial,
+    moved: FloatArray,
+    on_end: tuple[Stretches, RiderTrial] | None,
 ) -> Iterator[str]:
-    """What could overturn the verdicts of a test; `alone` has one value for each stretch."""
+    """What could overturn the verdicts of a test.
+
+    `on_end` has long stretches, and the same test with one value for each.
+    """
     design, names = fitted.design, [found.baseline.name, *(one.name for one in found.items)]
     if runs.measure == "power" and not np.all(np.isfinite(runs.density)):
         yield NO_DENSITY
     yield from _crr_warning(names, found, moved)
     yield from _yaw_warning(runs, design, names)
-    if alone:
-        yield _on_end_warning(runs, design, names, found, alone)
+    if on_end:
+        yield _on_end_warning(names, found, *on_end)
     yield from _unequal_warning(fitted, names)
     yield from _other_days_warning(design, names, found)
     yield from _loop_warning(runs, design, names, found)
@@ -281,17 +288,16 @@ def _yaw_warning(runs: Runs, design: Design, names: Sequence[str]) -> Iterator[s
 
 
 def _on_end_warning(
-    runs: Runs, design: Design, names: Sequence[str], found: RiderTrial, alone: RiderTrial
+    names: Sequence[str], found: RiderTrial, stretches: Stretches, alone: RiderTrial
 ) -> str:
-    stretches = stretches_of(runs, design)
-    lengths = [stretches.longest(item) if stretches else 0 for item in range(design.items)]
+    lengths = [stretches.longest(item) for item in range(len(names))]
     worst = int(np.argmax(lengths))
     words = {one.name: one.said for one in alone.items}
     differ = [
         name for name, was in ((one.name, one.said) for one in found.items) if words[name] != was
     ]
     then = ", ".join(f"'{name}' {words[name]}" for name in differ[:3]) or "the same verdicts"
-    once = any(stretches and stretches.single(item) for item in range(design.items))
+    once = any(stretches.single(item) for item in range(len(names)))
     winner = "An item has one stretch only, so it cannot win. " if once else ""
     return (
         f"'{names[worst]}' was ridden {lengths[worst]} times on end. {winner}If it was not mounted"

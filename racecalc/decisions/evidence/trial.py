@@ -223,12 +223,7 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         raise InputError(runs.source, problem, "analyse them one by one")
     runs = by_mounting(runs)
     names = _baseline_first(runs, asked.baseline)
-    design = design_of(
-        _numbers(runs.item, names),
-        _numbers(runs.session),
-        runs.order,
-        _numbers(runs.day) if runs.day else None,
-    )
+    design = _design(runs, names)
     fits = DayFit(design, runs.value)
     spread = spread_of(fits.within, asked.repeatability)
     margin, margin_because = margin_of(runs, asked.margin)
@@ -269,17 +264,22 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
         any_day=across,
     )
-    said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
-    named = [] if asked.baseline is not None else [said]
-    alone = None
+    on_end = None
     if stretches:
         mounted = one_value_a_stretch(runs, stretches)
-        alone = analysed(mounted, replace(asked, baseline=names[0]))
+        on_end = stretches, analysed(mounted, replace(asked, baseline=names[0]))
+    said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
+    named = [] if asked.baseline is not None else [said]
     return replace(
         found,
         notes=(*runs.notes, *named, *cautions(runs, design, found)),
-        warnings=tuple(warnings(runs, fitted, found, moved, alone)),
+        warnings=tuple(warnings(runs, fitted, found, moved, on_end)),
     )
+
+
+def _design(runs: Runs, names: Sequence[str]) -> Design:
+    day = _numbers(runs.day) if runs.day else None
+    return design_of(_numbers(runs.item, names), _numbers(runs.session), runs.order, day)
 
 
 def _mounted_twice(
