@@ -1,50 +1,63 @@
 """``racecalc advice``: what to ride, buy, use, test and leave, for the athlete to take home."""
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.advice_details import Provenance, basis_blocks, details_blocks
-from racecalc.answers.basis import Basis, costs_line, overlap_line
-from racecalc.answers.basket import BasketAnswer, price_alone_line, spent
+from racecalc.answers.advice_details import (
+    Provenance,
+    basis_blocks,
+    details_blocks,
+    do_words,
+    group_of,
+    price_words,
+    range_text,
+    range_words,
+)
+from racecalc.answers.basis import Basis
+from racecalc.answers.basket import BasketAnswer, spent
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
 from racecalc.answers.columns import (
-    Clock,
     Made,
-    Quantity,
-    about,
+    Seconds,
     between,
     faster,
     seconds_text,
     shown_apart,
-    step_for,
 )
 from racecalc.answers.decide import DecideAnswer, from_result
-from racecalc.answers.pace import PaceAnswer, mean_words
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
+from racecalc.answers.pace import PaceAnswer, card_steps
+from racecalc.answers.sheet import (
+    Block,
+    Depth,
+    Drawn,
+    Figure,
+    Figures,
+    Group,
+    Line,
+    Lines,
+    Road,
+    Sheet,
+    Step,
+    Table,
+)
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
-from racecalc.arrays import FloatArray
 from racecalc.decisions.advice.advice import Advice
-from racecalc.decisions.advice.shopping import PAID, Shopping
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.pacing.card import Card, Passage, Target
+from racecalc.decisions.pacing.card import Target
 from racecalc.decisions.timing import Along
+from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.decisions.weather import care_from, gust_limit, speed_words
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.money import amount_text
-from racecalc.quantities.showing import (
-    System,
-    What,
-    show,
-    show_number,
-    shown_unit,
-    to_shown,
-    unit_size,
-)
+from racecalc.quantities.money import amount_text, exact_text
+from racecalc.quantities.plain_text import one_line, shortened
+from racecalc.quantities.reading import show_direction
+from racecalc.quantities.showing import System, show, show_number, shown_unit, to_shown, unit_size
 from racecalc.written import HIDDEN, SPREAD, As, written
 
 
@@ -115,146 +128,78 @@ class AdviceAnswer:
         """That constant power [W]."""
         return float(self.advice.plan.today.power[0])
 
+    @written
+    def as_you_are_by_card_s(self) -> float | None:
+        """Time with what is in use today by the same card, as hard [s]; None without one."""
+        alike = self.advice.plan.by_card_today
+        return None if alike is None else alike.time
+
 
 def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
     """What to do and not to do on the first sheet of paper, what it rests on after it."""
     advice = answer.advice
     return Sheet(
-        headline(advice, units),
+        headline(advice),
         [
             Lines([*_doubtful(advice)], "Doubtful"),
-            Lines([*_do(advice)], "Do"),
-            Lines([*_do_not(advice)], "Do not"),
-            Lines([*_how_long(advice)], "How long, and how sure"),
-            *_card_blocks(advice, units),
-            _cautions(advice),
+            Figures([*_figures(advice, units)]),
+            Lines([*_sure(advice)]),
+            road(advice, units),
+            *rows_blocks(advice),
+            Lines([*_cautions(advice)], "Before you follow it"),
             *details_blocks(advice, units),
             *basis_blocks(advice, answer.basis, answer.provenance, units),
         ],
         units,
         (quoted(advice.race.name, 60),),
+        [*_about(advice, units)],
     )
+
+
+def _about(advice: Advice, units: System) -> Iterator[Line]:
+    """What the race is made of, in a few words each."""
+    timed, air = advice.timing, advice.race.air
+    yield show(timed.distance_m, "course_distance", units, 1)
+    yield f"{show(timed.ascent_m, 'elevation', units)} of climbing"
+    if air.wind.speed:
+        blows = show_direction(air.wind.direction).partition(" ")[0]
+        yield f"wind {show(air.wind.speed, 'wind_speed', units)} from {blows}"
+    if air.density is None:
+        yield show(air.temperature, "temperature", units, 0)
 
 
 # --- all of it in one sentence -------------------------------------------------------------------
 
-NAMED = 4
-"""Names of a list in the headline from which only their number is given."""
-
-BY_PRICE = "By price alone, without life and resale: "
-
-LISTED = 5
-"""The same in the lists of what to do."""
-
-NOTED = 70
-"""Characters of a note on the first sheet; it is in full among the evidence."""
+COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+"""Small numbers in words."""
 
 
-def headline(advice: Advice, units: System) -> Line:
-    """What to ride, to buy, to leave and to test first, and how sure that is, in one sentence."""
-    return (*joined([_ride(advice, units), *_shop(advice)], "; "), ".")
+def counted(number: int) -> str:
+    """A number in words, where it is small."""
+    return COUNTED[number] if number < len(COUNTED) else str(number)
 
 
-def _ride(advice: Advice, units: System) -> tuple[str | Cell, ...]:
-    card, then = advice.card, f"with {_what(advice)}, for "
-    how: tuple[str | Cell, ...] = (f"{advice.plan.first_w:.0f} W throughout {then}",)
-    if card is not None and advice.card_pays:
-        how = (*_powers(card.targets, units), f"by the card {then}")
-    return "Ride ", *how, _finish(advice), ", ", *_sure(advice)
-
-
-def _what(advice: Advice) -> str:
-    if advice.set_stays:
-        return "what you have now"
-    return "this set" if advice.plan.even.race.use else "no option in use"
-
-
-def _finish(advice: Advice) -> Cell:
-    """The time of the plan."""
-    return _clock(advice.plan.ridden.time, "advice/advised_set_s")
-
-
-def _powers(targets: Sequence[Target], units: System) -> tuple[str | Cell, ...]:
-    """The least and the most of the targets that are pedalled, not those where a limit decides."""
-    numbered = [(target.power_w, at) for at, target in enumerate(targets) if target.pedalled]
-    if not numbered:
-        return ()
-    least, most = (
-        Cell(show_number(watts, "power", units), value=watts, key=f"pace/targets/{at}/power_w")
-        for watts, at in (min(numbered), max(numbered))
-    )
-    return (least, " W ") if least.text == most.text else (least, " to ", most, " W ")
-
-
-def _clock(seconds: float, key: str) -> Cell:
-    return Cell(show_duration(seconds), value=seconds, key=key)
-
-
-def _sure(advice: Advice) -> tuple[str | Cell, ...]:
-    """How sure the time is, and by which doubts if not all are stated."""
-    low, high = advice.between_s
-    ends = _clock(low, "advice/advised_set_s_low"), _clock(high, "advice/advised_set_s_high")
-    known = "model and set" if advice.set_doubt_s else "the model"
-    alone = f" (doubt of {known} alone)" if advice.band is None else ""
-    return ends[0], " to ", ends[1], f" in 95 of 100 cases{alone}"
-
-
-def _shop(advice: Advice) -> Iterator[tuple[str | Cell, ...]]:
+def headline(advice: Advice) -> Line:
+    """What to ride, buy, change and test: a sentence of twelve words at most."""
     shopping = advice.shopping
-    if shopping.to(*PAID):
-        yield *_pay(shopping, NAMED), *_price(advice)
-    yield from naming("use ", shopping.to("use"), NAMED, ", at no cost")
-    if shopping.basket and not advice.set_stays:
-        yield _gain(advice, shopping.basket)
-    weighed, left = shopping.to("weigh"), shopping.to("leave", "wait", "forbidden", "unsafe")
-    yield from naming("weigh ", weighed, NAMED, ", faster at a price", "or")
-    if shopping.advised and not weighed and not shopping.to(*PAID):
-        yield ("buy nothing",)
-    yield from naming("leave ", left, NAMED, "")
-    yield from naming("test ", shopping.to("test"), NAMED, " first")
+    bought, hired = len(shopping.to("buy")), len(shopping.to("hire"))
+    paid = "buy" if not hired else "hire" if not bought else "get"
+    parts = [
+        (paid, bought + hired),
+        ("change", len(advice.changed) - bought - hired),
+        ("weigh", len(shopping.to("weigh"))),
+        ("test", len(shopping.to("test"))),
+    ]
+    told = [(verb, count) for verb, count in parts if count]
+    first = "Ride the plan" if advice.card_pays else "Ride one even power"
+    words = [first, *(["buy nothing"] if advice.values and not bought + hired else [])]
+    for number, (verb, count) in enumerate(told):
+        things = "" if number else " things" if count > 1 else " thing"
+        words.append(f"{verb} {counted(count)}{things}")
+    return ", ".join(words) + (" first." if told and told[-1][0] == "test" else ".")
 
 
-def _pay(
-    shopping: Shopping, most: int, begin: Callable[[str], str] = str
-) -> tuple[str | Cell, ...]:
-    """What to buy and what to hire, the first word of it as it begins."""
-    kinds = [(do, names) for do in PAID if (names := shopping.to(do))]
-    return joined(
-        [
-            (f"{do if number else begin(do)} ", *several(names, most))
-            for number, (do, names) in enumerate(kinds)
-        ],
-        last="and",
-    )
-
-
-def _price(advice: Advice) -> tuple[str, ...]:
-    """What is paid for the set, of how much, and what it costs."""
-    basket, budget = advice.shopping.basket, advice.spending.budget
-    if basket is None:
-        return ()
-    of = f" (budget {budget})" if budget and budget.amount != basket.cash else ""
-    return (f" for {spent(basket)}{of}",)
-
-
-def _gain(advice: Advice, basket: Basket) -> tuple[str | Cell, ...]:
-    """What the set saves, and how sure that is."""
-    low, high = basket.saved_s_low, basket.saved_s_high
-    half = give_or_take(low, high)
-    together = ("together ",) if len(basket.items) > 1 else ()
-    shown = shown_apart(advice.plan.ridden.time, advice.plan.today.time)
-    if _by_set_alone(advice) and step_for(half) == 1.0:
-        saved = *together, *faster(shown, half, "")
-    else:
-        saved = *together, *faster(basket.saved_s, half, "basket/saved_s")
-    if half == 0.0:
-        return *saved, " by weight alone"
-    if half is None or low is None or high is None:
-        return *saved, " as claimed, with unknown doubt"
-    return *saved, ", ", *between(low, high, half, "basket/saved_s"), " in 95 of 100 cases"
-
-
-# --- what to do, and what not to -----------------------------------------------------------------
+# --- how long, how hard, and how sure ------------------------------------------------------------
 
 
 def _doubtful(advice: Advice) -> Iterator[Line]:
@@ -268,58 +213,139 @@ def _doubtful(advice: Advice) -> Iterator[Line]:
     yield from ((quoted(one),) for one in advice.doubtful)
 
 
-def _do(advice: Advice) -> Iterator[Line]:
-    shopping = advice.shopping
-    first = "Road, traffic, law and how you feel come first."
-    if advice.card_pays:
-        yield f"Ride by watts, not by speed. {first}"
-    elif advice.pacing is not None:
-        yield f"Ride at constant power, which is faster here than the card. {first}"
-    if shopping.to(*PAID):
-        yield *_pay(shopping, LISTED, str.capitalize), ". ", *_counted(advice)
-    yield from naming("Use ", shopping.to("use"), LISTED, ", at no extra cost.")
-    for names in advice.only_together:
-        yield from naming("Only together, as they were tested: ", names, LISTED)
-    yield from _mind(advice)
-    weighed, worth = shopping.to("weigh"), "Decide what a second is worth to you: "
-    yield from naming(worth, weighed, LISTED, last="or")
-    yield from naming("Test first: ", shopping.to("test"), LISTED)
-    yield from _next_test(advice)
-    ask = "Ask the organiser first, as the rules are not checked yet: "
-    yield from naming(ask, advice.unchecked, LISTED)
+def _clock(seconds: float, key: str) -> Cell:
+    return Cell(show_duration(seconds), "strong", seconds, key)
 
 
-def _counted(advice: Advice) -> Line:
-    """For which races costs are counted, and how the set would differ without."""
+def _figures(advice: Advice, units: System) -> Iterator[Figure]:
+    """Today's bike at one power, the same by the plan, and both with what is advised."""
+    plan, changes = advice.plan, not advice.set_stays
+    even = float(plan.today.power[0])
+    watts = Cell(f"{even:.0f} W", value=even, key="advice/as_you_are_w")
+    if changes or advice.card_pays:
+        today = "as you are, one even power, " if changes else "one even power, "
+        yield Figure(_clock(plan.today.time, "advice/as_you_are_s"), (today, watts))
+    ride: Line = (f"one even power, {plan.first_w:.0f} W",)
+    if advice.card is not None and advice.card_pays:
+        ride = ("ride the plan", *_powers(advice.card.targets, units))
+    if (alike := plan.by_card_today) is not None and changes:
+        gained = shown_apart(alike.time, plan.today.time)
+        yield Figure(
+            _clock(alike.time, "advice/as_you_are_by_card_s"),
+            (*ride, f": {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, as hard"),
+        )
+        ride = ()
+    finish = _clock(plan.ridden.time, "advice/advised_set_s")
+    yield Figure(finish, tuple(joined([one for one in (ride, _set(advice)) if one])), chief=True)
+
+
+def _powers(targets: Sequence[Target], units: System) -> tuple[str | Cell, ...]:
+    """The least and the most of the targets that are pedalled, not those where a limit decides."""
+    numbered = [(target.power_w, at) for at, target in enumerate(targets) if target.pedalled]
+    if not numbered:
+        return ()
+    least, most = (
+        Cell(show_number(watts, "power", units), value=watts, key=f"pace/targets/{at}/power_w")
+        for watts, at in (min(numbered), max(numbered))
+    )
+    return (", ", least, " W") if least.text == most.text else (", ", least, " to ", most, " W")
+
+
+def _set(advice: Advice) -> tuple[str | Cell, ...]:
+    """What the advised set gives, and what is paid for it."""
     basket = advice.shopping.basket
-    other = price_alone_line(basket, BY_PRICE) if basket else ()
-    costs = costs_line(item.use for item in basket.items) if basket else ""
-    return costs, *(part for line in other for part in (" ", *line))
+    if advice.set_stays or basket is None:
+        return () if advice.plan.even.race.use or not advice.values else ("no option in use",)
+    changed = advice.changed
+    what = f"and the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
+    if not changed:
+        return ("without what is left",)
+    price = (f", for {spent(basket)}",) if basket.cash else ()
+    return (f"{what}: ", *_gain(basket), *price)
 
 
-def _mind(advice: Advice) -> Iterator[Line]:
-    """What is not proved of what is to be used, what it costs, and what its owner says of it."""
-    numbers = {value.option.name: at for at, value in enumerate(advice.values)}
-    free = set(advice.shopping.to("use"))
-    for value in advice.used:
-        option, sure = value.option, value.chance_faster
-        told: list[str | Cell] = []
-        if value.verdict == "undecided" and sure is not None:
-            key = f"value/options/{numbers[option.name]}/chance_faster"
-            chance = Cell(chance_text(sure), value=sure, key=key)
-            told += [" not proved, faster with a chance of ", chance, "."]
-        if noted := option.comfort or (option.note if option.name in free else ""):
-            told += [" ", quoted(noted.rstrip("."), NOTED), "."]
-        if tested := option.other_size:
-            size = quoted(tested, 12), ", not in your ", quoted(option.size, 12)
-            told += [" Tested in size ", *size, ": try it first."]
-        if loss := option.holding.power_loss:
-            told += [f" It costs {loss.words} while held, which the targets allow for."]
-        if (limit := gust_limit(option)) is not None:
-            gust = speed_words(care_from(limit))
-            told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
-        if told:
-            yield quoted(option.name, NOTED), ":", *told
+def _gain(basket: Basket) -> tuple[str | Cell, ...]:
+    """What the set saves, and how sure that is."""
+    low, high = basket.saved_s_low, basket.saved_s_high
+    half = give_or_take(low, high)
+    if half is None or low is None or high is None:
+        return *faster(basket.saved_s, half, "basket/saved_s"), " as claimed, doubt unknown"
+    if half == 0.0:
+        return *faster(basket.saved_s, half, "basket/saved_s"), " by weight alone"
+    ends = between(low, high, half, "basket/saved_s")
+    return (*ends[1:2], " to ", *ends[3:], " faster") if low >= 0 else ends
+
+
+def _sure(advice: Advice) -> Iterator[Line]:
+    """How sure the time is, and by which doubts if not all are stated."""
+    low, high = advice.between_s
+    ends = _clock(low, "advice/advised_set_s_low"), _clock(high, "advice/advised_set_s_high")
+    known = "model and set" if advice.set_doubt_s else "the model"
+    if advice.band is None:
+        by = f", by the doubt of {known} alone; power, drag and weather add to it."
+    elif advice.set_doubt_s:
+        by = ", by the stated doubts, those of the set, and that of the model."
+    else:
+        by = ", by the stated doubts and that of the model."
+    yield "How sure: ", ends[0], " to ", ends[1], " in 95 of 100 cases", by
+
+
+# --- what to buy, use, test and leave ------------------------------------------------------------
+
+MOST: dict[Group, int] = {"do": 9, "test": 4, "leave": 6}
+"""Rows of each group on the first sheet; all are on the next."""
+
+SHORT = 46
+"""Characters of a name in a row."""
+
+
+def rows_blocks(advice: Advice) -> Iterator[Block]:
+    """What to do about each option, the most important first; then what to know about it."""
+    ranked = advice.ranked
+    sorted_out: dict[Group, list[OptionValue]] = {"do": [], "test": [], "leave": []}
+    by_name = {one.name: one for _, one in ranked}
+    for value, one in ranked:
+        sorted_out[group_of(one)].append(value)
+    rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
+    first = len(rows) - len(sorted_out["leave"][: MOST["leave"]])
+    hidden = len(ranked) - len(rows)
+    yield Table(
+        "What to do",
+        [
+            Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
+            Made("", "", lambda value: do_words(by_name[value.option.name]), left=True),
+            Seconds("saves s", "saved_s", by="saved_s"),
+            Made("95 of 100", "", range_words),
+            Made("price", "", lambda value: price_words(value, by_name[value.option.name])),
+        ],
+        rows,
+        f"And {counted(hidden)} more on the next sheet." if hidden else "",
+        Depth.ANSWER,
+        most=first,
+        path="value/options",
+        among=advice.values,
+        bar=lambda value: Drawn(value.option.name, *value.saving),
+        group=lambda value: group_of(by_name[value.option.name]),
+        foot=_foot(advice),
+    )
+    yield Lines([*_next_test(advice), *_together(advice)])
+
+
+def _foot(advice: Advice) -> tuple[Cell, ...]:
+    """The advised set in a row."""
+    basket = advice.shopping.basket
+    if basket is None or len(basket.items) < 2:
+        return ()
+    low, high, half = basket.saved_s_low, basket.saved_s_high, None
+    half = give_or_take(low, high)
+    together = seconds_text(basket.saved_s, half)
+    return (
+        Cell(f"all {counted(len(basket.items))} together", "strong"),
+        Cell(""),
+        Cell(together, "strong", basket.saved_s, "basket/saved_s"),
+        Cell(range_text(basket.saved_s, low, high)),
+        Cell(f"{exact_text(basket.cash)} {basket.price.currency}" if basket.cash else "free"),
+    )
 
 
 def _next_test(advice: Advice) -> Iterator[Line]:
@@ -330,8 +356,7 @@ def _next_test(advice: Advice) -> Iterator[Line]:
     currency = decision.question.per_second.currency
     cost = f", {amount_text(test.cost, currency)}" if test.cost else ""
     pairs = Cell(f"{test.pairs}", value=float(test.pairs), key="decide/next_test/pairs")
-    runs = f" pairs of runs alternating with the baseline{cost}"
-    line: Line = ("Test next: ", *several(test.names), ", ", pairs, runs)
+    line: Line = ("Test next: ", *several(test.names), ", ", pairs, f" pairs of runs{cost}")
     if test.buy_from_s is not None:
         shown = f"{seconds_text(test.buy_from_s)} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
@@ -341,197 +366,107 @@ def _next_test(advice: Advice) -> Iterator[Line]:
     yield (*line, ".")
 
 
-def _do_not(advice: Advice) -> Iterator[Line]:
-    shopping, kept = advice.shopping, advice.kept
-    yield from naming("Not in this weather, whatever they save: ", shopping.to("unsafe"), LISTED)
-    yield from naming("Not allowed by the rules: ", shopping.to("forbidden"), LISTED)
-    left = [name for name in shopping.to("leave") if name not in kept]
-    yield from naming("Do not buy ", left, LISTED, " (why: see the evidence).", "or")
-    unpriced = "Not judged, as no price is stated (state 0 for what is free): "
-    yield from naming(unpriced, shopping.to("unpriced"), LISTED)
-    yield from naming("Do not use, although it costs nothing: ", kept, LISTED)
-    settled = " (what must be settled first: below, with the evidence)."
-    yield from naming("Do not buy yet: ", shopping.to("wait"), LISTED, settled)
-    if shopping.to("test"):
-        yield "Do not rely on claims: what is to be tested first may save nothing."
-    yield "Do not chase speeds: they are estimates, not targets, least of all in bends."
+def _together(advice: Advice) -> Iterator[Line]:
+    """What holds of the set as one."""
+    for names in advice.only_together:
+        yield from naming("Only together, as tested: ", names, 5)
 
 
-def _how_long(advice: Advice) -> Iterator[Line]:
-    how = "by the card" if advice.card_pays else "at constant power"
-    yield _finish(advice), f" {how}, with {_what(advice)}.", *_today(advice)
-    if advice.band is None:
-        yield "Doubts of power, drag and weather are not stated: the true range is wider."
-    elif advice.set_doubt_s:
-        yield "The interval holds the stated doubts, those of the set, and that of the model."
-    if advice.shopping.basket:
-        yield from overlap_line(advice.shopping.basket)
+# --- what to heed --------------------------------------------------------------------------------
 
 
-def _today(advice: Advice) -> tuple[str | Cell, ...]:
-    """Today's bike at constant power that is as hard as the plan."""
-    if advice.set_stays and not advice.card_pays:
-        return ()
-    today = advice.plan.today
-    watts = Cell(f"{today.power[0]:.0f} W", value=float(today.power[0]), key="advice/as_you_are_w")
-    begin = " At constant power: " if advice.set_stays else " As you are today: "
-    at = _clock(today.time, "advice/as_you_are_s")
-    return begin, at, " at ", watts, f" throughout{_as_hard(advice)}.", *_split(advice)
+def _cautions(advice: Advice) -> Iterator[Line]:
+    """Those that this plan, this weather and these options ask for, in short."""
+    for one in advice.cautions:
+        if one.short and advice.applies(one):
+            yield Cell(f"{one.about}.", "strong"), " ", quoted(one.short)
+    yield from _mind(advice)
+    if advice.unchecked:
+        ask = " Not checked yet, so ask the organiser first: "
+        yield Cell("Rules.", "strong"), ask, *several(advice.unchecked, 9), "."
 
 
-def _as_hard(advice: Advice) -> str:
-    """The mean that today's ride and the card come to, in one number where it is one."""
-    if advice.card is None or not advice.card_pays:
-        return ""
-    card, name = advice.card, mean_words(advice.card)
-    own, theirs = advice.plan.today.mean(card.power_mean_order), card.power_mean_w
-    more = round(own) - round(theirs)
-    if not more:
-        return f", as hard as the card ({name} {own:.0f} W for both)"
-    does = f"the set {'costs' if more > 0 else 'gives'} {abs(more)} W"
-    return f", as hard as the card, since {does} ({name} {own:.0f} and {theirs:.0f} W)"
+NOTED = 60
+"""Characters of a note on the first sheet; it is in full among the evidence."""
 
 
-def _by_set_alone(advice: Advice) -> bool:
-    """Whether what is between the plan and today's ride is the set, but for the last second."""
-    basket, plan = advice.shopping.basket, advice.plan
-    apart = shown_apart(plan.ridden.time, plan.today.time)
-    return basket is not None and abs(apart - basket.saved_s) < SEEN
+def clause(words: str) -> str:
+    """As many of the first clauses of a note as there is room for.
+
+    Examples
+    --------
+    >>> clause("Wax again before each race, at home and at no cost to speak of; after rain anew.")
+    'Wax again before each race'
+    """
+    line = one_line(words).rstrip(".")
+    if len(line) <= NOTED:
+        return line
+    ends = [one.start() for one in re.finditer(r"[,;:.](?= )", line) if one.start() <= NOTED]
+    return line[: ends[-1]] if ends else shortened(line, NOTED)
 
 
-SEEN = 1.5
-"""Seconds from which on the gain of the card can be told from the rounding of two times."""
+def _mind(advice: Advice) -> Iterator[Line]:
+    """What is not proved of what is to be used, what it costs, and what its owner says of it."""
+    numbers = {value.option.name: at for at, value in enumerate(advice.values)}
+    for value in advice.used:
+        option, sure = value.option, value.chance_faster
+        told: list[str | Cell] = []
+        if value.verdict == "undecided" and sure is not None:
+            key = f"value/options/{numbers[option.name]}/chance_faster"
+            chance = Cell(chance_text(sure), value=sure, key=key)
+            told += [" not proved, faster with a chance of ", chance, "."]
+        for noted in (option.comfort, option.note):
+            told += [" ", quoted(clause(noted)), "."] if noted else []
+        if tested := option.other_size:
+            size = quoted(tested, 12), ", not in your ", quoted(option.size, 12)
+            told += [" Tested in size ", *size, ": try it first."]
+        if (limit := gust_limit(option)) is not None:
+            gust = speed_words(care_from(limit))
+            told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
+        if told:
+            yield quoted(option.name, NOTED), ":", *told
 
 
-def _split(advice: Advice) -> tuple[str | Cell, ...]:
-    """What of the time between is the set's, and what the card's."""
-    basket = advice.shopping.basket
-    if basket is None or advice.set_stays or basket.saved_s <= 0 or _by_set_alone(advice):
-        return ()
-    half = give_or_take(basket.saved_s_low, basket.saved_s_high)
-    saved = about(basket.saved_s, half, "basket/saved_s")
-    return " Of the difference the set saves ", saved, ", the card the rest."
+# --- how hard where ------------------------------------------------------------------------------
+
+POINTS = 300
+"""Points of the profile."""
 
 
-def _cautions(advice: Advice) -> Lines:
-    """Those of this weather in full wherever the advice is; all of them on a page."""
-    weather = sum(one.about in OF_WEATHER for one in advice.cautions)
-    every: list[Line] = [(f"{one.about}. ", quoted(one.words)) for one in advice.cautions]
-    return Lines(every, "Before you follow it", most=max(1, weather))
-
-
-OF_WEATHER = ("Wind", "Heat", "Cold")
-"""What the cautions of a weather are about; they are the first."""
-
-
-# --- the card ------------------------------------------------------------------------------------
-
-CARD_ROWS = 14
-"""Rows of the card on the first sheet; landmarks that make more are in a table of their own."""
-
-ROLLED = "roll: a bend or limit decides"
-"""What is said in the place of a target that is not pedalled on most of its section."""
-
-SHORT_CUE = 30
-"""Characters of a landmark on the card."""
-
-POINTS = 500
-"""Points of a curve along the course."""
-
-
-def _card_blocks(advice: Advice, units: System) -> tuple[Block, ...]:
-    """Targets and landmarks in the order in which the rider meets them, with a profile."""
-    if advice.pacing is None:
-        return (Lines([("There is no card: ", quoted(advice.plan.no_card))], "The card"),)
-    card = advice.pacing.card
-    profile = _profile(advice, card, units)
-    if not advice.card_pays:
-        length, passages = advice.timing.distance_m, advice.plan.passages
-        finish = Passage(length, "Finish", advice.plan.ridden.time, "")
-        shown = passages if len(passages) < CARD_ROWS else ()
-        return Table("The card", CARD, [*shown, finish], depth=Depth.ANSWER), profile
-    passages = card.passages if len(card.targets) + len(card.passages) <= CARD_ROWS else ()
-    rows: list[Target | Passage] = [*card.targets, *passages]
-    lists = {"pace/targets": card.targets, "pace/landmarks": card.passages}
-    table = Table("The card", CARD, sorted(rows, key=_at), depth=Depth.ANSWER, path=lists)
-    return table, profile
-
-
-def _at(row: Target | Passage) -> float:
-    return row.to_m if isinstance(row, Target) else row.at_m
-
-
-class Reached(Quantity):
-    """Where a target ends, or a landmark is."""
-
-    def cell(self, row: Target | Passage, units: System) -> Cell:
-        """The cell of a row."""
-        here = replace(self, key="at_m") if isinstance(row, Passage) else self
-        return Quantity.cell(here, row, units)
-
-
-def _watts(row: Target | Passage) -> Cell:
-    if isinstance(row, Passage):
-        return Cell("")
-    return Cell(f"{row.power_w:.0f}", "", row.power_w, "power_w") if row.pedalled else Cell("-")
-
-
-def _cue(row: Target | Passage) -> Cell:
-    if isinstance(row, Passage):
-        return quoted(row.name, SHORT_CUE)
-    return Cell("" if row.pedalled else ROLLED)
-
-
-CARD = [
-    Reached("to", "to_m", what="course_distance"),
-    Made("W", "", _watts),
-    Clock("elapsed", "elapsed_s"),
-    Made("cue", "", _cue, left=True),
-]
-
-
-def _profile(advice: Advice, card: Card, units: System) -> Curves:
-    """Elevation, power and speed over the course."""
+def road(advice: Advice, units: System) -> Road:
+    """The plan over the profile of the course, with its landmarks."""
     along = Along(advice.plan.ridden)
     at = np.linspace(0.0, along.length_m, POINTS)
-    curves: dict[str, tuple[What, FloatArray]] = {
-        "elevation": ("elevation", along.curve("elevation_m", at)),
-        "power to ride": ("power", _planned(advice, card, at)),
-        "expected speed": ("speed", along.curve("speed_m_s", at)),
-    }
-    unit = unit_size("course_distance", units)
-    return Curves(
-        at / unit,
-        {
-            f"{name} [{shown_unit(what, units)}]": to_shown(values, what, units)
-            for name, (what, values) in curves.items()
-        },
-        _profile_words(advice, card, units),
-        across=f"distance [{shown_unit('course_distance', units)}]",
-        marks=[(one.at / unit, one.name) for one in advice.race.landmarks],
-        note="Landmarks are dotted; the speed is expected and no target.",
+    what = "The plan" if advice.card_pays else "One even power"
+    if changes := len(advice.changed):
+        what += f" with the {counted(changes)} change{'s' if changes > 1 else ''}"
+    card, unit = advice.card, "course_distance"
+    if card is not None and advice.card_pays:
+        critical = advice.plan.even.race.rider.critical_power
+        steps = card_steps(card, units, critical, "pace/")
+    else:
+        steps = _even_steps(advice, units)
+    return Road(
+        steps,
+        at / unit_size(unit, units),
+        to_shown(along.curve("elevation_m", at), "elevation", units),
+        (f"from {shown_unit(unit, units)}", "W", "clock", ""),
+        what,
     )
 
 
-def _planned(advice: Advice, card: Card, at: FloatArray) -> FloatArray:
-    """Power to ride at distances [m], in W."""
-    if not advice.card_pays:
-        return np.full(len(at), advice.plan.first_w)
-    section = np.searchsorted([one.to_m for one in card.targets[:-1]], at, side="right")
-    return np.array([one.power_w for one in card.targets])[section]
+def _even_steps(advice: Advice, units: System) -> list[Step]:
+    """One power from start to finish, and the landmarks."""
+    plan, unit = advice.plan, unit_size("course_distance", units)
+    end = advice.timing.distance_m, _clock(plan.ridden.time, "advice/advised_set_s")
+    passed = ((one, Cell(show_duration(one.elapsed_s))) for one in plan.passages)
 
+    def where(at: float) -> tuple[float, Cell]:
+        return at / unit, Cell(show_number(at, "course_distance", units, 1))
 
-def _profile_words(advice: Advice, card: Card, units: System) -> str:
-    timed = advice.timing
-    distance = show(timed.distance_m, "course_distance", units, 1)
-    ascent = show(timed.ascent_m, "elevation", units)
-    whole = f"Elevation, power and speed over {distance} with {ascent} of ascent"
-    if not advice.card_pays:
-        return f"{whole}: {show(advice.plan.first_w, 'power', units)} throughout."
-    sections = "; ".join(
-        f"to {show(target.to_m, 'course_distance', units, 1)}"
-        f" {show(target.power_w, 'power', units)} at about"
-        f" {show(target.speed_m_s, 'speed', units, 0)}"
-        for target in card.targets
-    )
-    return f"{whole}: {sections}."
+    power, none = Cell(f"{plan.first_w:.0f}", "strong"), Cell("")
+    return [
+        Step(*where(0.0), power, Cell("0:00"), none, "hold"),
+        *(Step(*where(one.at_m), none, at, quoted(one.name), None, one.note) for one, at in passed),
+        Step(*where(end[0]), none, end[1], Cell("Finish")),
+    ]

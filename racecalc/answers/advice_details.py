@@ -5,6 +5,7 @@ import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import get_args
 
 import numpy as np
 
@@ -12,13 +13,24 @@ from racecalc import __version__
 from racecalc.answers.basis import Basis, course_lines
 from racecalc.answers.basket import ladder_blocks, singles, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
-from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
+from racecalc.answers.columns import (
+    Chance,
+    Clock,
+    Made,
+    Quantity,
+    Seconds,
+    Verdict,
+    about,
+    faster,
+    seconds_between,
+)
 from racecalc.answers.pace import mean_words
 from racecalc.answers.sheet import (
     Block,
     Curves,
     Depth,
     Drawn,
+    Group,
     Intervals,
     Line,
     Table,
@@ -28,7 +40,7 @@ from racecalc.answers.sheet import (
 from racecalc.answers.trial import left_out_lines
 from racecalc.answers.value import cost_text
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
-from racecalc.decisions.advice.shopping import Advised, Shopping, Spending
+from racecalc.decisions.advice.shopping import USED, Advised, Shopping, Spending
 from racecalc.decisions.basket.basket import Basket, Other
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
@@ -51,13 +63,13 @@ SHORT = 60
 
 def details_blocks(advice: Advice, units: System) -> Iterator[Block]:
     """All that is behind the first sheet, but for the basis."""
-    yield from _card_made(advice, units)
     if advice.values or advice.refused:
         yield from _options(advice)
     if advice.shopping.basket is not None:
         yield from _money(advice, advice.shopping.basket)
     if advice.values:
         yield from _evidence(advice)
+    yield from _card_made(advice, units)
 
 
 # --- the card ------------------------------------------------------------------------------------
@@ -120,58 +132,90 @@ LANDMARKS = [
 
 # --- the options ---------------------------------------------------------------------------------
 
+GROUPS: dict[str, Group] = {
+    **dict.fromkeys(USED, "do"),
+    **dict.fromkeys(("test", "wait", "weigh", "unpriced"), "test"),
+}
+"""What a row is about; all others are left."""
 
-def _ranked(advice: Advice) -> list[tuple[OptionValue, Advised]]:
-    """Options in the order of the advice."""
-    known = {value.option.name: value for value in advice.values}
-    return [(known[one.name], one) for one in advice.shopping.advised]
+
+def group_of(one: Advised) -> Group:
+    """Whether to do something about an option, to settle something first, or to leave it."""
+    return GROUPS.get(one.do, "leave")
+
+
+DO_WORDS = {
+    "unpriced": "ask the price",
+    "forbidden": "leave: rules",
+    "unsafe": "not in this weather",
+}
+
+
+def do_words(one: Advised) -> Cell:
+    """What to do about an option, and why in two or three words where it is left."""
+    words = DO_WORDS.get(one.do, one.do)
+    return Cell(f"{words}: {one.short}" if one.short else words)
+
+
+def range_text(at: float, low: float | None, high: float | None) -> str:
+    """The 95 % interval of seconds saved, without their best value."""
+    _, _, ends = seconds_between(at, low, high).partition(" ")
+    return ends.strip("()") if ends != "(?)" else "not stated"
+
+
+def range_words(value: OptionValue) -> str:
+    """The same of an option."""
+    return range_text(*value.saving)
+
+
+def price_words(value: OptionValue, one: Advised) -> Cell:
+    """What is paid first for an option as it is advised, or the one word for it."""
+    ownership, price = value.option.ownership, value.price
+    if ownership.owned:
+        return Cell("owned")
+    if ownership.hire and (one.do == "hire" or price is None):
+        return Cell(f"{ownership.hire} a race")
+    if price is None:
+        return Cell("?")
+    return Cell(str(price) if price.amount else "free", "", float(price.amount), "price")
 
 
 def _options(advice: Advice) -> Iterator[Block]:
-    """Every option with its seconds, its money and what to do."""
-    ranked = _ranked(advice)
+    """Every option with its seconds, its money and what to do, and why."""
+    by_name = {one.name: one for _, one in advice.ranked}
+    groups = [*get_args(Group)]
+
+    def advised(value: OptionValue) -> Advised:
+        return by_name[value.option.name]
+
     yield Table(
-        "What each option gives",
-        _option_columns({one.name: one.do for _, one in ranked}),
-        [value for value, _ in ranked],
-        "Each alone; from and to: ends of the 95 % interval, ? where no doubt is stated.",
+        "Every option",
+        [
+            Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
+            Made("do", "", lambda value: advised(value).do, left=True),
+            Seconds("saves\ns", "saved_s", by="saved_s"),
+            Made("95 of\n100", "", range_words),
+            Verdict("found", "verdict"),
+            Chance("faster", "chance_faster"),
+            Made("price", "", lambda value: price_words(value, advised(value))),
+            Made("cost", "", _cost),
+            Made("per\nsecond", "", _per_second),
+        ],
+        sorted(
+            (value for value, _ in advice.ranked),
+            key=lambda value: groups.index(group_of(advised(value))),
+        ),
+        "Each alone. 95 of 100: the 95 % interval. Faster: the chance that it is. Per second: the"
+        " cost if bought alone.",
         path="value/options",
         among=advice.values,
-    )
-    yield Intervals(
-        [Drawn(one.option.name, *one.saving) for one, _ in ranked],
-        None,
-        "slower",
-        "faster",
-        "seconds saved",
-        note="Seconds that each option saves alone, with the 95 % interval. An interval clear of"
-        " zero is proof, one across zero is not; without one no doubt is stated.",
+        bar=lambda value: Drawn(value.option.name, *value.saving),
+        group=lambda value: group_of(advised(value)),
+        reasons=lambda value: (quoted(advised(value).because),),
     )
     refused = joined([(quoted(f"{one.name}: {one.problem}"),) for one in advice.refused], "; ")
     if refused:
         yield details([("Could not be calculated, so not in the advice: ", *refused)])
-
-
-def _option_columns(does: dict[str, str]) -> list[Column | None]:
-    return [
-        Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
-        Made("do", "", lambda value: does[value.option.name], left=True),
-        Seconds("saves\ns", "saved_s", by="saved_s"),
-        Seconds("from", "saved_s_low", by="saved_s"),
-        Seconds("to", "saved_s_high", by="saved_s"),
-        Chance("faster", "chance_faster"),
-        Made("price", "", _price),
-        Made("cost", "", _cost),
-        Made("per second\nif alone", "", _per_second),
-    ]
-
-
-def _price(value: OptionValue) -> Cell:
-    ownership, price = value.option.ownership, value.price
-    hire = f"{ownership.hire} per race" if ownership.hire else ""
-    if ownership.owned or price is None:
-        return Cell("owned" if ownership.owned else hire or "?")
-    return Cell(f"{price} or\n{hire}" if hire else str(price), "", float(price.amount), "price")
 
 
 def _cost(value: OptionValue) -> Cell:
@@ -270,7 +314,7 @@ def _other_words(other: Other) -> Line:
 
 def _evidence(advice: Advice) -> Iterator[Block]:
     """Behind each verdict, what is known and from what."""
-    reasons = [_reasons(value, advised) for value, advised in _ranked(advice)]
+    reasons = [_reasons(value, advised) for value, advised in advice.ranked]
     yield details([*reasons, *_sets(advice), *_sure(advice)], "Why: the evidence")
     # Each test once, whatever the number of options that rest on it.
     found = {one.source: one for one in advice.evidence if one is not None}

@@ -1,11 +1,13 @@
 """What an answer says, apart from how it is written: a few blocks, each with its depth."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Literal
 
 from racecalc.answers.cells import Cell
+from racecalc.answers.columns import Made
 
 if TYPE_CHECKING:
     from racecalc.answers.columns import Column
@@ -52,6 +54,10 @@ def grounds(lines: Iterable[Line], title: str = "") -> Lines:
     return Lines([*lines], title, Depth.BASIS)
 
 
+Group = Literal["do", "test", "leave"]
+"""What is to be done about a row."""
+
+
 @dataclass(frozen=True)
 class Table:
     """Rows of one kind; any objects, whose columns know how to read and show them."""
@@ -74,6 +80,14 @@ class Table:
     """
     among: Sequence[Any] = ()
     """That list, where the rows are sorted or chosen otherwise; the rows themselves if empty."""
+    bar: "Callable[[Any], Drawn] | None" = None
+    """Interval of a row, which a medium that draws shows before the third column."""
+    group: Callable[[Any], "Group"] | None = None
+    """What a row belongs to, for a medium that can set groups apart."""
+    reasons: Callable[[Any], Line] | None = None
+    """A sentence on a row, which a medium with room shows below it."""
+    foot: Sequence[Cell] = ()
+    """A last row, of the table as a whole, its numbers with their paths."""
 
     def cells(self, row: Any, units: "System") -> list[Cell]:
         """The cells of a row, numbers with their path from the root of the answer."""
@@ -154,7 +168,86 @@ class Intervals:
     depth: Depth = Depth.DETAILS
 
 
-Block = Lines | Table | Curves | Intervals
+@dataclass(frozen=True)
+class Figure:
+    """A number that answers the question."""
+
+    shown: Cell
+    words: Line
+    """What it is."""
+    chief: bool = False
+    """Whether it is the answer itself."""
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The few numbers that answer the question, in the order in which one leads to the next."""
+
+    figures: Sequence[Figure]
+    title: str = ""
+    depth: Depth = Depth.ANSWER
+
+
+Effort = Literal["push", "hold", "ease"]
+"""How hard a stretch is ridden."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A place on a road from which a power holds; a landmark, or the end, where it has none."""
+
+    at: float
+    """Where, in the unit of the road."""
+    where: Cell
+    power: Cell
+    clock: Cell
+    cue: Cell
+    """Distance, watts, time since the start, and a word or two or the name of the landmark."""
+    effort: Effort | None = None
+    """How hard; None for a landmark and the end."""
+    note: str = ""
+    """On a landmark, in the words of its user."""
+
+
+@dataclass(frozen=True)
+class Road:
+    """How hard to ride where: the profile of a course, and its steps from start to finish."""
+
+    steps: Sequence[Step]
+    """The last one is the finish."""
+    along: "FloatArray"
+    height: "FloatArray"
+    """The profile in the units of the reader; shape (n,)."""
+    headings: tuple[str, str, str, str]
+    """Of distance, watts, time and cue."""
+    title: str = ""
+    depth: Depth = Depth.ANSWER
+
+    @property
+    def stretches(self) -> list[tuple[Step, Step]]:
+        """Each power, with the step that ends it."""
+        marks = [one for one in self.steps if one.effort]
+        return list(pairwise([*marks, self.steps[-1]]))
+
+    @property
+    def landmarks(self) -> list[Step]:
+        """The landmarks."""
+        return [one for one in self.steps[:-1] if not one.effort]
+
+    @property
+    def table(self) -> Table:
+        """The steps as rows, for a medium that draws nothing."""
+        where, power, clock, cue = self.headings
+        columns = [
+            Made(where, "", lambda step: step.where),
+            Made(power, "", lambda step: step.power),
+            Made(clock, "", lambda step: step.clock),
+            Made(cue, "", lambda step: step.cue, left=True),
+        ]
+        return Table(self.title, columns, self.steps, depth=self.depth)
+
+
+Block = Lines | Table | Curves | Intervals | Figures | Road
 
 
 @dataclass(frozen=True)
@@ -169,6 +262,8 @@ class Sheet:
     """For the cells of its tables."""
     title: Line = ""
     """What it is about, where the headline does not begin with it."""
+    about: Sequence[Line] = ()
+    """Conditions that go with the title, each in a few words."""
 
     def upto(self, depth: Depth) -> Iterator[Block]:
         """The blocks that have something to say at a depth, the shallower ones first."""
@@ -180,6 +275,8 @@ class Sheet:
 
 def says_something(block: Block) -> bool:
     """Whether there is anything in a block."""
-    return isinstance(block, Curves) or bool(
-        block.rows if isinstance(block, Table) else block.lines
-    )
+    if isinstance(block, Curves | Road):
+        return True
+    if isinstance(block, Figures):
+        return bool(block.figures)
+    return bool(block.rows if isinstance(block, Table) else block.lines)

@@ -20,3 +20,18 @@ def one_line(text: str, most: int | None = None) -> str:
     if most is None or len(kept) <= most:
         return kept
     return kept[: most - 1].rstrip() + "\u2026"
+
+
+def shortened(words: str, most: int) -> str:
+    """Words on one line, the last of them left out where they are too many.
+
+    Examples
+    --------
+    >>> shortened("Sit up, look, then build the speed again.", 30), shortened("Turn", 30)
+    ('Sit up, look, then build the…', 'Turn')
+    """
+    line = one_line(words)
+    if len(line) <= most:
+        return line
+    cut = line[:most].rpartition(" ")[0]
+    return f"{cut.rstrip(' ,;:.')}\u2026" if cut else one_line(words, most)

@@ -18,7 +18,7 @@ from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell
 from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.pace import PaceAnswer
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
@@ -53,6 +53,8 @@ def without_folder(sheet: Sheet, folder: Path) -> Sheet:
     def block(one: Block) -> Block:
         if isinstance(one, Lines):
             return replace(one, lines=[line(parts) for parts in one.lines])
+        if isinstance(one, Table) and (reasons := one.reasons) is not None:
+            return replace(one, reasons=lambda row: line(reasons(row)))
         return replace(one, alt=line(one.alt)) if isinstance(one, Curves) else one
 
     return replace(sheet, headline=line(sheet.headline), blocks=list(map(block, sheet.blocks)))
@@ -121,7 +123,7 @@ def advice_on(
         repeating(advice, origin),
         asked.made_on,
     )
-    answer = _answer(advice, provenance, asked.units)
+    answer = _answer(advice, provenance)
     sheet = answer.basis.with_use(advice_sheet(answer, asked.units))
     return answer, without_folder(sheet, race_file.parent)
 
@@ -130,14 +132,14 @@ def _without_path(one: RaceInput, folder: Path) -> RaceInput:
     return replace(one, value=_shortened(one.value, folder)) if isinstance(one.value, str) else one
 
 
-def _answer(advice: Advice, provenance: Provenance, units: System) -> AdviceAnswer:
+def _answer(advice: Advice, provenance: Provenance) -> AdviceAnswer:
     base, even = advice.base, advice.plan.even
     shopping, timed = advice.shopping, advice.timing
     basis, planned = Basis.of(base), Basis.of(even, advice.timing.warnings)
     values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
     basket, decision = shopping.basket, advice.decision
     return AdviceAnswer(
-        headline="".join(map(str, headline(advice, units))),
+        headline="".join(map(str, headline(advice))),
         advice=advice,
         time=TimeAnswer(even, timed, planned, advice.band),
         pace=PaceAnswer(advice.pacing, None, Basis.of(even)) if advice.pacing else None,

@@ -4,10 +4,11 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 
-from racecalc.decisions.advice.shopping import USED, Shopping, Spending, shop
+from racecalc.decisions.advice.shopping import USED, Advised, Shopping, Spending, shop
 from racecalc.decisions.comparison import Failed, workable
 from racecalc.decisions.deciding import Decision, Proposal, decide
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, TimeBand, time_band
@@ -20,9 +21,12 @@ from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, Passage, pace
 from racecalc.decisions.pacing.limits import (
     LimitKind,
+    PacingLimit,
     PacingPlan,
     asked_limit,
     critical_of,
+    mean_of,
+    ridden_at,
     with_mean,
 )
 from racecalc.decisions.pacing.optimal import constant_within
@@ -44,10 +48,11 @@ from racecalc.decisions.weather import (
     too_windy,
 )
 from racecalc.decisions.worth import doubt_in_use, ride_in_use, ride_using
-from racecalc.domain.option import Option
+from racecalc.domain.option import ALWAYS, Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
+from racecalc.written import HIDDEN
 
 # --- What comes before any second, in the weather and with the options of a race -----------------
 
@@ -63,6 +68,10 @@ class Caution:
     """What it is about, in a word or two."""
     words: str
     """What to do, in sentences."""
+    short: Annotated[str, HIDDEN] = ""
+    """The same in a line, for the first sheet; empty for what is general."""
+    of: Annotated[tuple[str, ...] | None, HIDDEN] = None
+    """Options that it is about; None where it is about the ride itself."""
 
 
 ROAD = Caution(
@@ -70,28 +79,33 @@ ROAD = Caution(
     "Law, traffic, weather and surface come first. A wet road has less grip and needs longer to"
     " brake. Computed speeds are not targets, least of all on descents and in bends. No position"
     " that rules or handling forbid, no aero bars close to others, no drafting where forbidden.",
+    "Law, traffic and how you feel come first. Speeds are not targets, least of all in bends.",
 )
 BODY = Caution(
     "Power",
     "Targets are for a healthy, trained rider and are not medical advice; do not follow them when"
     " ill or just recovered. Stop at chest pain, breathlessness, dizziness, confusion or chills."
     " Nothing here is a reason to lose body mass.",
+    "Not when ill. Stop at chest pain, breathlessness or dizziness. A run afterwards is not in it.",
 )
 FIT = Caution(
     "Equipment",
     "It must fit, be certified for its use and stay as its maker sold it: no taping of vents, no"
     " sanding, drilling or cutting, no loosened straps. Never use a helmet that is damaged,"
     " altered or the wrong size; check that you see and hear the traffic.",
+    "It must fit, be certified and stay unaltered; no second is worth a crash.",
 )
 TYRES = Caution(
     "Tyres and wheels",
     "Keep pressure within the limits of tyre and rim, lower on wide and hookless rims; check wear"
     " and seating before each race, and the mass limit of light parts.",
+    "Pressure within the limits of tyre and rim; check wear.",
 )
 POSITION = Caution(
     "Position",
     "Decide it with a qualified fitter. The lower you are, the less you see ahead: look up. Build"
     " it up in training; stop with numb hands or feet or a sore neck.",
+    "With a fitter; look up; stop with numbness or a sore neck.",
 )
 RULES = Caution(
     "Rules",
@@ -102,14 +116,20 @@ MONEY = Caution(
     "Money",
     "Savings are uncertain and there is no hurry: ask first about returns, deposits and warranty.",
 )
-TESTS = Caution("Tests", TEST_SAFELY)
+TESTS = Caution("Tests", TEST_SAFELY, "On a quiet road or a track, with a lookout; look up.")
 
 
 def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tuple[Caution, ...]:
     """What to heed in this race."""
-    always = (ROAD, BODY, FIT, TYRES, POSITION, RULES, MONEY)
     of_day = (*_of_wind(race, options), *_of_temperature(race))
-    return (*of_day, *always, *([TESTS] if testing else []))
+    tyres = tuple(one.name for one in options if one.acts_on == "tyres")
+    held = tuple(one.name for one in options if one.holding != ALWAYS or one.slot == "position")
+    equipment = (
+        replace(FIT, of=tuple(one.name for one in options)),
+        replace(TYRES, of=tyres),
+        replace(POSITION, of=held),
+    )
+    return (*of_day, ROAD, BODY, *equipment, RULES, MONEY, *([TESTS] if testing else []))
 
 
 def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
@@ -124,6 +144,7 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
             "Wind",
             f"{blows} {speed_words(gusts)} at the rider: ride the shallower choice and leave"
             f" {leave} at home ({JUDGED}).",
+            f"{blows} {speed_words(gusts)} at the rider: leave {leave} at home.",
         )
     catching = {
         option.name: limit
@@ -138,18 +159,22 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
             f" take care in gusts of {speed_words(care_from(limit))} or more at the rider, after"
             f" lorries and at gaps in hedges; from {speed_words(limit)} on, ride the shallower"
             f" choice, whatever it costs ({JUDGED}). Practise in wind first.",
+            f"Side wind pushes {' and '.join(catching) or DEEP}: take care in gusts of"
+            f" {speed_words(care_from(limit))} or more at the rider, and leave it at home from"
+            f" {speed_words(limit)} on. Practise in wind first.",
+            None if gusts >= GUST_CAUTION else tuple(catching),
         )
 
 
 def _of_temperature(race: Race) -> Iterator[Caution]:
     if is_hot(race.air):
-        yield Caution("Heat", HEAT)
+        yield Caution("Heat", HEAT, HEAT)
     elif race.air.density is None and race.air.temperature < COLD:
-        yield Caution(
-            "Cold",
+        cold = (
             "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles need more"
-            " time.",
+            " time."
         )
+        yield Caution("Cold", cold, cold)
 
 
 # --- Everything that an athlete should know before a race, worked out in one go ------------------
@@ -160,6 +185,9 @@ choice, well beyond what the fourth power of a start takes."""
 
 AS_GOOD = 0.5
 """Seconds by which constant power must be faster than a card to be advised instead [s]."""
+
+OVER = 0.001
+"""Share of the limit by which today's bike may break it by the card: rounding; our choice."""
 
 SECTIONS = 12
 """Sections of the card at most: what fits on a stem."""
@@ -206,6 +234,10 @@ class Plan:
     """
     today: PacingPlan
     """The race with what is in use today, at constant power that is as hard."""
+    by_card_today: PacingPlan | None = None
+    """That race ridden by the card, as hard; None where the card or the set changes nothing, or
+    today's bike does not hold the limit by it.
+    """
 
     @property
     def by_card(self) -> bool:
@@ -291,6 +323,22 @@ class Advice:
         """What is to be bought, hired or used, the greatest saving first."""
         known = {value.option.name: value for value in self.values}
         return tuple(known[name] for name in self.shopping.to(*USED))
+
+    @property
+    def ranked(self) -> list[tuple[OptionValue, Advised]]:
+        """Options with what to do about them, in the order of the advice."""
+        known = {value.option.name: value for value in self.values}
+        return [(known[one.name], one) for one in self.shopping.advised]
+
+    @property
+    def changed(self) -> tuple[OptionValue, ...]:
+        """What is to be bought, hired or used and is not in use today."""
+        return tuple(value for value in self.used if not value.exchange.in_use)
+
+    def applies(self, caution: Caution) -> bool:
+        """Whether a caution is about the ride, or an option that may be used."""
+        kept = {*self.race.use, *self.shopping.to(*USED, "test", "wait", "weigh", "unpriced")}
+        return caution.of is None or not kept.isdisjoint(caution.of)
 
     @property
     def unchecked(self) -> tuple[str, ...]:
@@ -475,7 +523,20 @@ def _plan(base: Ridden, even: Ridden) -> Plan:
         return Plan(even, pacing, "", constant.ridden, constant_within(base, limit))
     level = pacing.effort * base.race.rider.power / even.race.rider.power
     today = constant_within(base, with_mean(limit, level))
-    return Plan(even, pacing, "", pacing.ridden.ridden, today)
+    alike = None if even is base else _by_card(base, pacing, limit, level)
+    return Plan(even, pacing, "", pacing.ridden.ridden, today, alike)
+
+
+def _by_card(base: Ridden, pacing: Pacing, limit: PacingLimit, mean: float) -> PacingPlan | None:
+    """Today's bike by the card, its targets changed by one factor to come to a mean."""
+    levels = np.array([target.power_w for target in pacing.card.targets])
+    held = mean_of(limit)
+    if held is None:
+        return None
+    ridden = ridden_at(base, pacing.sections.spread(levels))
+    factor = mean / held.held(ridden)
+    ridden = ridden_at(base, pacing.sections.spread(factor * levels), ridden)
+    return ridden if np.all(limit.room(ridden) >= -OVER) else None
 
 
 def _decision(

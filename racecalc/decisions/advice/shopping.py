@@ -9,7 +9,7 @@ that is worth most after its cost, or saves most within the budget.
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Annotated, Literal
 
 from racecalc.decisions.allowed import FORBIDDEN, NO_PRICE_STATED, waiting
 from racecalc.decisions.basket.basket import Basket, Rung, basket_of, ladder
@@ -28,6 +28,7 @@ from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.option import Option, able, put_in
 from racecalc.quantities.money import Money, amount_text
+from racecalc.written import HIDDEN
 
 # --- What may be spent ---------------------------------------------------------------------------
 
@@ -96,6 +97,8 @@ class Advised:
     """
     because: str
     """Why, in words that go on after a colon."""
+    short: Annotated[str, HIDDEN] = ""
+    """The same in two or three words; empty where "do" says it."""
 
 
 # --- Options that no set may hold ----------------------------------------------------------------
@@ -105,6 +108,9 @@ LIKELY = 0.75
 
 DECIDED = "a test first is worth more than it costs"
 CLAIM = "no doubt is stated, so whether it saves anything is unknown: ask how it was tested, or"
+DEAR, OVER, NOTHING = "too dear", "over budget", "no gain"
+"""Why something is left, in short."""
+
 BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"
 
 
@@ -151,7 +157,8 @@ def _unproved(known: KnownOptions, trusted: frozenset[str]) -> Iterator[tuple[st
         if value.saved_s <= 0 or name in trusted or value.exchange.in_use:
             continue
         if item.paid and value.verdict == "tie" and known.spending.per_second is None:
-            yield name, Advised(name, "leave", f"too little to matter: {value.because}")
+            because = f"too little to matter: {value.because}"
+            yield name, Advised(name, "leave", because, "too little")
         elif because := _test_first(item, value, known):
             yield name, _worth_testing(Advised(name, "test", because), item, value, known)
 
@@ -177,9 +184,10 @@ def _worth_testing(test: Advised, item: Item, value: OptionValue, known: KnownOp
     best = value.saved_s if value.saved_s_high is None else value.saved_s_high
     spending = known.spending
     if item.paid and spending.stated and not spending.allows(item.cash):
-        return Advised(test.name, "leave", "it does not fit the budget, and is not proved")
+        return Advised(test.name, "leave", "it does not fit the budget, and is not proved", OVER)
     if not spending.pays(best, value.cost or item.cost):
-        return Advised(test.name, "leave", "even the most that it may save is not worth its cost")
+        because = "even the most that it may save is not worth its cost"
+        return Advised(test.name, "leave", because, DEAR)
     return test
 
 
@@ -375,10 +383,10 @@ def _why(number: int, choice: ComparedSet) -> str:
     return f"in this set each second that it saves costs {costs}"
 
 
-def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
-    """Why an item is not in the set, or has to be weighed."""
+def _left(number: int, choice: ComparedSet) -> tuple[Do, str, str]:
+    """Why an item is not in the set, or has to be weighed, at length and in short."""
     if choice.candidates.items[number].worth.saved_s <= 0:
-        return "leave", "it saves nothing here"
+        return "leave", "it saves nothing here", NOTHING
     other = choice.adding(number)
     more, cost = choice.change(other)
     kept = " and ".join(choice.candidates.names_of(choice.numbers - other))
@@ -386,17 +394,17 @@ def _left(number: int, choice: ComparedSet) -> tuple[Do, str]:
     if not choice.numbers:
         instead = "by itself"
     if more < SHOWN_AS_NONE:
-        return "leave", f"{instead} it saves nothing more"
+        return "leave", f"{instead} it saves nothing more", NOTHING
     price, spending = choice.price_of(more, cost), choice.spending
     each = f"each second that it saves would cost {price}{_hired(number, choice)}"
     if not spending.stated:
-        return "weigh", f"{each}; {NO_PRICE}"
+        return "weigh", f"{each}; {NO_PRICE}", ""
     if not spending.pays(more, cost):
         close = ", a close call" if spending.pays(more, cost, TOSS_UP) else ""
-        return "leave", f"{instead} {each}{_worth(choice)}{close}"
+        return "leave", f"{instead} {each}{_worth(choice)}{close}", DEAR
     if not spending.allows(choice.candidates.cash_of(other)):
-        return "leave", f"it does not fit the budget {instead}"
-    return "leave", "another set is worth more"
+        return "leave", f"it does not fit the budget {instead}", OVER
+    return "leave", "another set is worth more", "worth less"
 
 
 def _worth(choice: ComparedSet) -> str:

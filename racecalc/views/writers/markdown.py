@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from racecalc.answers.cells import Cell
 from racecalc.answers.columns import interval_text
-from racecalc.answers.sheet import Block, Depth, Intervals, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Block, Depth, Figures, Intervals, Line, Lines, Road, Sheet, Table
 from racecalc.quantities.plain_text import one_line
 from racecalc.views.writers.page import sections_of
 
@@ -17,7 +17,8 @@ formulas, addresses, and what begins a list."""
 def markdown_of(sheet: Sheet, depth: Depth = Depth.BASIS) -> str:
     """Write a sheet as far as a depth."""
     head = f"# {_line(sheet.title or sheet.headline)}\n"
-    first = [f"{_line(sheet.headline)}\n"] if sheet.title else []
+    about = [f"{', '.join(map(_line, sheet.about))}\n"] if sheet.about else []
+    first = [*about, f"{_line(sheet.headline)}\n"] if sheet.title else about
     parts = (part for part in sections_of(sheet) if part.depth <= depth)
     blocks = ("".join(_block(block, sheet)) for part in parts for block in part.blocks)
     return "\n".join([head, *first, *blocks])
@@ -29,10 +30,14 @@ def _block(block: Block, sheet: Sheet) -> Iterator[str]:
     if isinstance(block, Lines):
         mark, end = ("- ", "\n") if block.title else ("", "\n\n")
         yield end.join(f"{mark}{_line(one)}" for one in block.lines if one) + "\n"
-    elif isinstance(block, Table):
+    elif isinstance(block, Figures):
+        yield "".join(f"- {_part(one.shown)} {_line(one.words)}\n" for one in block.figures)
+    elif isinstance(block, Table | Road):
+        block = block.table if isinstance(block, Road) else block
         columns = block.shown
         heads = [one.title(sheet.units).replace("\n", " ") for one in columns]
         rows = [[_part(one) for one in block.cells(row, sheet.units)] for row in block.rows]
+        rows += [[_part(one) for one in block.foot]] if block.foot else []
         for cells in (heads, [":---" if one.left else "---:" for one in columns], *rows):
             yield f"| {' | '.join(cells)} |\n"
         yield f"\n{block.note}\n" if block.note else ""

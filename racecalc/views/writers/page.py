@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -20,16 +20,20 @@ from racecalc.answers.sheet import (
     Block,
     Curves,
     Depth,
+    Figures,
     Intervals,
     Line,
     Lines,
+    Road,
     Sheet,
     Table,
     says_something,
 )
 from racecalc.errors import InputError
 from racecalc.quantities.plain_text import one_line
+from racecalc.views.writers.bars import Axis, bar, scale
 from racecalc.views.writers.charts import chart_of
+from racecalc.views.writers.road import curtain, outline
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -54,20 +58,14 @@ class Section:
     """Of the first block; a chart goes with it, since a page shows all depths."""
     blocks: list[Block] = field(default_factory=list)
 
-    @property
-    def paired(self) -> bool:
-        """Whether it is a narrow table of the answer with a chart, which go side by side."""
-        table, *others = self.blocks
-        narrow = isinstance(table, Table) and len(table.shown) < WIDE
-        charted = [type(one) for one in others] in ([Curves], [Intervals])
-        return narrow and charted and self.depth == Depth.ANSWER
-
 
 def sections_of(sheet: Sheet) -> list[Section]:
     """The parts of a page, the shallower ones first."""
     found: list[Section] = []
     for block in filter(says_something, sheet.blocks):
-        apart = isinstance(block, Lines | Table) and found and found[-1].depth != block.depth
+        apart = (
+            found and found[-1].depth != block.depth and not isinstance(block, Curves | Intervals)
+        )
         if block.title or apart or not found:
             words = re.sub(r"[^a-z0-9]+", "-", block.title.lower()).strip("-") or "part"
             again = sum(one.name.startswith(words) for one in found)
@@ -112,12 +110,20 @@ def _environment() -> "Environment":
         lstrip_blocks=True,
     )
     made.filters |= {"said": _said, "cell": _cell, "spoken": _spoken}
-    made.tests |= {
-        "lines": lambda one: isinstance(one, Lines),
-        "table": lambda one: isinstance(one, Table),
-    }
-    made.globals["wide"] = WIDE
+    kinds = {"lines": Lines, "table": Table, "figures": Figures, "road": Road}
+    made.tests |= {name: partial(_is_a, kind) for name, kind in kinds.items()}
+    made.globals |= {"wide": WIDE, "axis": _axis, "bar": bar, "scale": scale}
+    made.globals |= {"curtain": curtain, "outline": outline}
     return made
+
+
+def _is_a(kind: type[Block], one: Block) -> bool:
+    return isinstance(one, kind)
+
+
+def _axis(table: Table) -> Axis | None:
+    """The axis of the bars of a table; None where it has none."""
+    return Axis.of(map(table.bar, table.rows)) if table.bar else None
 
 
 @lru_cache

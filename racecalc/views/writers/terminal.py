@@ -13,15 +13,17 @@ from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
-from racecalc.answers.cells import Cell
+from racecalc.answers.cells import Cell, joined, several
 from racecalc.answers.sheet import (
     Block,
     Curves,
     Depth,
     Drawn,
+    Figures,
     Intervals,
     Line,
     Lines,
+    Road,
     Sheet,
     Table,
 )
@@ -210,6 +212,8 @@ def _parts(
 ) -> Iterator[RenderableType]:
     if sheet.title:
         yield _fill(text_of(sheet.title), columns)
+    if sheet.about:
+        yield _fill(text_of(joined([_parts_of(one) for one in sheet.about])), columns)
     yield _fill(text_of(sheet.headline), columns)
     for block in sheet.upto(depth):
         yield from _block(block, sheet, depth, columns)
@@ -229,8 +233,11 @@ def text_of(line: Line) -> Text:
 def _block(block: Block, sheet: Sheet, depth: Depth, columns: int) -> Iterator[RenderableType]:
     if isinstance(block, Lines):
         yield from _lines(block, depth, columns)
-    elif isinstance(block, Table):
-        yield from _table(block, sheet, depth, columns)
+    elif isinstance(block, Table | Road):
+        table = block if isinstance(block, Table) else block.table
+        yield from _table(table, sheet, depth, columns)
+    elif isinstance(block, Figures):
+        yield from _figures(block, columns)
     else:
         yield _title(block.title, columns)
         if isinstance(block, Intervals):
@@ -243,6 +250,20 @@ def _block(block: Block, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
             yield _fill(text_of(block.alt), columns)
         if block.note:
             yield _fill(Text(block.note, "dim"), columns)
+
+
+def _parts_of(line: Line) -> tuple[str | Cell, ...]:
+    return (line,) if isinstance(line, str) else line
+
+
+def _figures(block: Figures, columns: int) -> Iterator[RenderableType]:
+    """Each number with what it is, the words in a column of their own."""
+    room = max(cell_len(one.shown.text) for one in block.figures)
+    for one in block.figures:
+        shown = Text(" " * (room - cell_len(one.shown.text))).append_text(_styled(one.shown))
+        words = _fill(text_of(one.words), columns - room - 2).split("\n")
+        for number, line in enumerate(words):
+            yield (Text(" " * room) if number else shown).append("  ").append_text(line)
 
 
 def _lines(block: Lines, depth: Depth, columns: int) -> Iterator[RenderableType]:
@@ -284,6 +305,8 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     rows = block.rows[: block.most] if depth == Depth.ANSWER else block.rows
     titles = [Text(one.title(sheet.units)) for one in block.shown]
     cells = [[_styled(one) for one in block.cells(row, sheet.units)] for row in rows]
+    if block.foot:
+        cells.append([*map(_styled, block.foot)])
     wide = [max(map(_broad, column)) for column in zip(titles, *cells, strict=True)]
     columns_wide = zip(wide, block.shown, strict=True)
     least = [min(one, LEAST_NAME) if column.left else one for one, column in columns_wide]
@@ -305,9 +328,18 @@ def _table(block: Table, sheet: Sheet, depth: Depth, columns: int) -> Iterator[R
     yield _title(block.title, columns)
     yield grid
     if len(rows) < len(block.rows):
-        yield Text(f"and {len(block.rows) - len(rows)} more", "dim")
+        yield _fill(_left_over(block, sheet), columns)
     if block.note:
         yield _fill(Text(block.note, "dim"), columns)
+
+
+def _left_over(block: Table, sheet: Sheet) -> Text:
+    """How many rows are not shown; in a table of groups, what these say to do, and their names."""
+    hidden = block.rows[block.most :]
+    if block.group is None or len(groups := {block.group(row) for row in hidden}) > 1:
+        return Text(f"and {len(hidden)} more", "dim")
+    names = [block.cells(row, sheet.units)[0].text for row in hidden]
+    return text_of((f"{groups.pop()}: ", *several(names)))
 
 
 def _narrowed(least: list[int], words: list[int], room: int) -> list[int]:
