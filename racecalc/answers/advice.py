@@ -18,8 +18,8 @@ from racecalc.answers.advice_details import (
     range_words,
 )
 from racecalc.answers.basis import Basis
-from racecalc.answers.basket import BasketAnswer, spent
-from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several
+from racecalc.answers.basket import ROUNDED, BasketAnswer
+from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
 from racecalc.answers.columns import (
     Made,
     Seconds,
@@ -48,7 +48,7 @@ from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import Advice
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.pacing.card import Target
+from racecalc.decisions.pacing.card import Passage, Target
 from racecalc.decisions.timing import Along
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
@@ -225,7 +225,8 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
     if changes or advice.card_pays:
         today = "as you are, one even power, " if changes else "one even power, "
         yield Figure(_clock(plan.today.time, "advice/as_you_are_s"), (today, watts))
-    ride: Line = (f"one even power, {plan.first_w:.0f} W",)
+    same = changes and round(plan.first_w) == round(even)
+    ride: Line = () if same else (f"one even power, {plan.first_w:.0f} W",)
     if advice.card is not None and advice.card_pays:
         ride = ("ride the plan", *_powers(advice.card.targets, units))
     if (alike := plan.by_card_today) is not None and changes:
@@ -254,14 +255,23 @@ def _powers(targets: Sequence[Target], units: System) -> tuple[str | Cell, ...]:
 def _set(advice: Advice) -> tuple[str | Cell, ...]:
     """What the advised set gives, and what is paid for it."""
     basket = advice.shopping.basket
-    if advice.set_stays or basket is None:
-        return () if advice.plan.even.race.use or not advice.values else ("no option in use",)
+    if advice.set_stays:
+        return ()
     changed = advice.changed
-    what = f"and the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
-    if not changed:
-        return ("without what is left",)
-    price = (f", for {spent(basket)}",) if basket.cash else ()
-    return (f"{what}: ", *_gain(basket), *price)
+    what = f"with the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
+    if not changed or basket is None:
+        return ("without what is left" if advice.plan.even.race.use else "no option in use",)
+    return (f"{what}: ", *_gain(basket), *_paid(basket))
+
+
+def _paid(basket: Basket) -> Iterator[str]:
+    """What is paid first, and what of it the races counted use up."""
+    if not basket.cash:
+        return
+    currency, races = basket.price.currency, basket.races_counted
+    used = f"{amount_text(basket.cost)} over {races} race{'s' if races > 1 else ''}"
+    same = abs(float(basket.cash) - basket.cost) < ROUNDED
+    yield f", for {exact_text(basket.cash)} {currency}" + ("" if same else f" ({used})")
 
 
 def _gain(basket: Basket) -> tuple[str | Cell, ...]:
@@ -309,14 +319,20 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
     first = len(rows) - len(sorted_out["leave"][: MOST["leave"]])
     hidden = len(ranked) - len(rows)
+    following = advice.next_test.names if advice.next_test else ()
+    currency = advice.spending.currency(value.option for value in advice.values)
     yield Table(
         "What to do",
         [
             Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
-            Made("", "", lambda value: do_words(by_name[value.option.name]), left=True),
+            Made("", "", lambda value: do_words(by_name[value.option.name], following), left=True),
             Seconds("saves s", "saved_s", by="saved_s"),
             Made("95 of 100", "", range_words),
-            Made("price", "", lambda value: price_words(value, by_name[value.option.name])),
+            Made(
+                f"price {currency}",
+                "",
+                lambda value: price_words(value, by_name[value.option.name]),
+            ),
         ],
         rows,
         f"And {counted(hidden)} more on the next sheet." if hidden else "",
@@ -328,7 +344,7 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
         group=lambda value: group_of(by_name[value.option.name]),
         foot=_foot(advice),
     )
-    yield Lines([*_next_test(advice), *_together(advice)])
+    yield Lines([*_next_test(advice)])
 
 
 def _foot(advice: Advice) -> tuple[Cell, ...]:
@@ -336,7 +352,7 @@ def _foot(advice: Advice) -> tuple[Cell, ...]:
     basket = advice.shopping.basket
     if basket is None or len(basket.items) < 2:
         return ()
-    low, high, half = basket.saved_s_low, basket.saved_s_high, None
+    low, high = basket.saved_s_low, basket.saved_s_high
     half = give_or_take(low, high)
     together = seconds_text(basket.saved_s, half)
     return (
@@ -344,7 +360,7 @@ def _foot(advice: Advice) -> tuple[Cell, ...]:
         Cell(""),
         Cell(together, "strong", basket.saved_s, "basket/saved_s"),
         Cell(range_text(basket.saved_s, low, high)),
-        Cell(f"{exact_text(basket.cash)} {basket.price.currency}" if basket.cash else "free"),
+        Cell(exact_text(basket.cash) if basket.cash else "free"),
     )
 
 
@@ -356,7 +372,10 @@ def _next_test(advice: Advice) -> Iterator[Line]:
     currency = decision.question.per_second.currency
     cost = f", {amount_text(test.cost, currency)}" if test.cost else ""
     pairs = Cell(f"{test.pairs}", value=float(test.pairs), key="decide/next_test/pairs")
-    line: Line = ("Test next: ", *several(test.names), ", ", pairs, f" pairs of runs{cost}")
+    # The row of what is to be tested says that it is the next.
+    named = () if set(test.names) <= {*advice.shopping.to("test")} else several(test.names)
+    begin = ("Test next: ", *named, ", ") if named else ("Test next: ",)
+    line: Line = (*begin, pairs, f" pairs of runs{cost}")
     if test.buy_from_s is not None:
         shown = f"{seconds_text(test.buy_from_s)} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
@@ -364,12 +383,6 @@ def _next_test(advice: Advice) -> Iterator[Line]:
         shows = (f"{result} or more (", least, " here)") if result else (least, " or more")
         line = (*line, "; choose it if it shows ", *shows)
     yield (*line, ".")
-
-
-def _together(advice: Advice) -> Iterator[Line]:
-    """What holds of the set as one."""
-    for names in advice.only_together:
-        yield from naming("Only together, as tested: ", names, 5)
 
 
 # --- what to heed --------------------------------------------------------------------------------
@@ -381,12 +394,14 @@ def _cautions(advice: Advice) -> Iterator[Line]:
         if one.short and advice.applies(one):
             yield Cell(f"{one.about}.", "strong"), " ", quoted(one.short)
     yield from _mind(advice)
+    for names in advice.only_together:
+        yield *several(names, len(names)), ": only together, as tested."
     if advice.unchecked:
         ask = " Not checked yet, so ask the organiser first: "
         yield Cell("Rules.", "strong"), ask, *several(advice.unchecked, 9), "."
 
 
-NOTED = 60
+NOTED = 50
 """Characters of a note on the first sheet; it is in full among the evidence."""
 
 
@@ -440,7 +455,7 @@ def road(advice: Advice, units: System) -> Road:
     what = "The plan" if advice.card_pays else "One even power"
     if changes := len(advice.changed):
         what += f" with the {counted(changes)} change{'s' if changes > 1 else ''}"
-    card, unit = advice.card, "course_distance"
+    card = advice.card
     if card is not None and advice.card_pays:
         critical = advice.plan.even.race.rider.critical_power
         steps = card_steps(card, units, critical, "pace/")
@@ -448,10 +463,10 @@ def road(advice: Advice, units: System) -> Road:
         steps = _even_steps(advice, units)
     return Road(
         steps,
-        at / unit_size(unit, units),
+        at / unit_size("course_distance", units),
         to_shown(along.curve("elevation_m", at), "elevation", units),
-        (f"from {shown_unit(unit, units)}", "W", "clock", ""),
-        what,
+        (f"from {shown_unit('course_distance', units)}", "W", "clock", ""),
+        title=what,
     )
 
 
@@ -459,14 +474,18 @@ def _even_steps(advice: Advice, units: System) -> list[Step]:
     """One power from start to finish, and the landmarks."""
     plan, unit = advice.plan, unit_size("course_distance", units)
     end = advice.timing.distance_m, _clock(plan.ridden.time, "advice/advised_set_s")
-    passed = ((one, Cell(show_duration(one.elapsed_s))) for one in plan.passages)
 
     def where(at: float) -> tuple[float, Cell]:
         return at / unit, Cell(show_number(at, "course_distance", units, 1))
 
+    def mark(one: Passage) -> Step:
+        note = quoted(one.note) if one_line(one.note) else None
+        clock = Cell(show_duration(one.elapsed_s))
+        return Step(*where(one.at_m), none, clock, quoted(one.name), None, note)
+
     power, none = Cell(f"{plan.first_w:.0f}", "strong"), Cell("")
     return [
         Step(*where(0.0), power, Cell("0:00"), none, "hold"),
-        *(Step(*where(one.at_m), none, at, quoted(one.name), None, one.note) for one, at in passed),
+        *map(mark, plan.passages),
         Step(*where(end[0]), none, end[1], Cell("Finish")),
     ]

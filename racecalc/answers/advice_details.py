@@ -10,8 +10,8 @@ from typing import get_args
 import numpy as np
 
 from racecalc import __version__
-from racecalc.answers.basis import Basis, course_lines
-from racecalc.answers.basket import ladder_blocks, singles, spent
+from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
+from racecalc.answers.basket import ladder_blocks, price_alone_line, singles, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
 from racecalc.answers.columns import (
     Chance,
@@ -51,7 +51,7 @@ from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.files.race_file import RaceInput, SourceFile
-from racecalc.quantities.money import amount_text
+from racecalc.quantities.money import amount_text, exact_text
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show
 
@@ -100,10 +100,25 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
         Cell(show(air, "density", units), value=air, key="time/air_density_kg_m3"),
         "; other weather needs other targets: see racecalc pace.",
     )
-    yield details([held, weather], "How the card was made")
+    yield details([held, *_as_hard(advice), weather], "How the card was made")
     passages = card.passages if advice.card_pays else advice.plan.passages
     path = "pace/landmarks" if advice.card_pays else ""
     yield Table("Landmarks", LANDMARKS, passages, path=path)
+
+
+def _as_hard(advice: Advice) -> Iterator[Line]:
+    """The mean that today's ride and the card come to, in one number where it is one."""
+    if advice.card is None or not advice.card_pays or advice.set_stays:
+        return
+    card, name, today = advice.card, mean_words(advice.card), advice.plan.today
+    own, theirs = today.mean(card.power_mean_order), card.power_mean_w
+    more = round(own) - round(theirs)
+    watts = Cell(f"{today.power[0]:.0f} W", value=float(today.power[0]), key="advice/as_you_are_w")
+    why = f" ({name} {own:.0f} W for both)."
+    if more:
+        does = f"the set {'costs' if more > 0 else 'gives'} {abs(more)} W"
+        why = f", since {does} ({name} {own:.0f} and {theirs:.0f} W)."
+    yield "As you are today, ", watts, " throughout is as hard as the card", why
 
 
 def _means(card: Card) -> tuple[str | Cell, ...]:
@@ -144,16 +159,18 @@ def group_of(one: Advised) -> Group:
     return GROUPS.get(one.do, "leave")
 
 
-DO_WORDS = {
+DO_WORDS: dict[str, str] = {
     "unpriced": "ask the price",
     "forbidden": "leave: rules",
     "unsafe": "not in this weather",
 }
 
 
-def do_words(one: Advised) -> Cell:
+def do_words(one: Advised, following: Sequence[str] = ()) -> Cell:
     """What to do about an option, and why in two or three words where it is left."""
     words = DO_WORDS.get(one.do, one.do)
+    if one.do == "test" and one.name in following:
+        words = "test next"
     return Cell(f"{words}: {one.short}" if one.short else words)
 
 
@@ -169,7 +186,7 @@ def range_words(value: OptionValue) -> str:
 
 
 def price_words(value: OptionValue, one: Advised) -> Cell:
-    """What is paid first for an option as it is advised, or the one word for it."""
+    """Price of an option without its currency, its hire, or the one word for it."""
     ownership, price = value.option.ownership, value.price
     if ownership.owned:
         return Cell("owned")
@@ -177,13 +194,16 @@ def price_words(value: OptionValue, one: Advised) -> Cell:
         return Cell(f"{ownership.hire} a race")
     if price is None:
         return Cell("?")
-    return Cell(str(price) if price.amount else "free", "", float(price.amount), "price")
+    if not price.amount:
+        return Cell("free")
+    return Cell(exact_text(price.amount), "", float(price.amount), "price")
 
 
 def _options(advice: Advice) -> Iterator[Block]:
     """Every option with its seconds, its money and what to do, and why."""
     by_name = {one.name: one for _, one in advice.ranked}
     groups = [*get_args(Group)]
+    currency = advice.spending.currency(value.option for value in advice.values)
 
     def advised(value: OptionValue) -> Advised:
         return by_name[value.option.name]
@@ -197,16 +217,15 @@ def _options(advice: Advice) -> Iterator[Block]:
             Made("95 of\n100", "", range_words),
             Verdict("found", "verdict"),
             Chance("faster", "chance_faster"),
-            Made("price", "", lambda value: price_words(value, advised(value))),
-            Made("cost", "", _cost),
-            Made("per\nsecond", "", _per_second),
+            Made(f"price\n{currency}", "", lambda value: price_words(value, advised(value))),
+            Made(f"cost\n{currency}", "", _cost),
+            Made(f"{currency}/s\nif alone", "", _per_second),
         ],
         sorted(
             (value for value, _ in advice.ranked),
             key=lambda value: groups.index(group_of(advised(value))),
         ),
-        "Each alone. 95 of 100: the 95 % interval. Faster: the chance that it is. Per second: the"
-        " cost if bought alone.",
+        "Seconds of each alone, with the 95 % interval; faster: the chance that it is.",
         path="value/options",
         among=advice.values,
         bar=lambda value: Drawn(value.option.name, *value.saving),
@@ -219,16 +238,19 @@ def _options(advice: Advice) -> Iterator[Block]:
 
 
 def _cost(value: OptionValue) -> Cell:
-    text, paid = cost_text(value.cost_of_use), value.basis in PAID
+    text, paid = cost_text(value.cost_of_use, bare=True), value.basis in PAID
     return Cell(text, "", value.cost, "cost") if paid else Cell(text)
 
 
 def _per_second(value: OptionValue) -> Cell:
-    each, currency = value.cost_per_second, value.cost_of_use.currency
-    return Cell(amount_text(each, currency), "", each, "cost_per_second") if each else Cell("-")
+    each = value.cost_per_second
+    return Cell(amount_text(each), "", each, "cost_per_second") if each else Cell("-")
 
 
 # --- the money -----------------------------------------------------------------------------------
+
+
+BY_PRICE = " By price alone, without life and resale: "
 
 
 def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
@@ -237,9 +259,12 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
     useless = {*shopping.to("leave", "test", "wait", "forbidden", "unsafe")}
     near = other if other and other.near and useless.isdisjoint(other.names) else None
     excluded = shopping.excluded
+    costs = costs_line(item.use for item in basket.items)
     yield details(
         [
             _set_words(shopping, basket, advice.spending),
+            (costs, *(part for one in price_alone_line(basket, BY_PRICE) for part in one)),
+            *overlap_line(basket),
             _other_words(near) if near else "",
             *naming("In none of these sets: ", excluded, len(excluded)),
         ],
@@ -337,7 +362,9 @@ def _reasons(value: OptionValue, advised: Advised) -> Line:
     doubt = option.doubt.words if option.doubt else "none stated"
     rules = {"not checked": "the rules are not checked yet", "forbidden": "the rules forbid it"}
     rule = rules.get(option.restrictions.rules, "")
-    mind = [rule, *value.assumptions, option.note, option.comfort]
+    loss = option.holding.power_loss
+    held = f"it costs {loss.words} while held, which the targets allow for" if loss else ""
+    mind = [rule, *value.assumptions, option.note, option.comfort, held]
     told = "; ".join(one.rstrip(".") for one in mind if one)
     return (
         quoted(option.name),
@@ -501,6 +528,8 @@ def basis_blocks(advice: Advice, basis: Basis, made: Provenance, units: System) 
     ):
         yield grounds([(quoted(line),) for line in lines], title)
     yield grounds(LIMITS, "What this does not include")
+    full = [(Cell(f"{one.about}.", "strong"), " ", quoted(one.words)) for one in advice.cautions]
+    yield grounds(full, "Cautions in full")
     yield Table("Inputs", INPUTS, _tables(made.inputs), depth=Depth.BASIS)
     yield grounds(_repeat(advice, made), "To repeat it")
     version = f"Made with racecalc {__version__} on {made.made_on:%Y-%m-%d}."

@@ -37,6 +37,7 @@ from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, 
 from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
+from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import (
     System,
     show,
@@ -357,7 +358,7 @@ def _stepping(card: Card, units: System) -> Callable[..., Step]:
         mark: Passage | None = None,
     ) -> Step:
         where = Cell(show_number(at, "course_distance", units, decimals))
-        note = mark.note if mark else ""
+        note = quoted(mark.note) if mark and one_line(mark.note) else None
         return Step(at / unit, where, power, clock, cue, effort, note)
 
     return step

@@ -205,7 +205,7 @@ class Step:
     """Distance, watts, time since the start, and a word or two or the name of the landmark."""
     effort: Effort | None = None
     """How hard; None for a landmark and the end."""
-    note: str = ""
+    note: Cell | None = None
     """On a landmark, in the words of its user."""
 
 
@@ -220,6 +220,8 @@ class Road:
     """The profile in the units of the reader; shape (n,)."""
     headings: tuple[str, str, str, str]
     """Of distance, watts, time and cue."""
+    most: int = 16
+    """Steps of its table from which the landmarks are left to a table of their own."""
     title: str = ""
     depth: Depth = Depth.ANSWER
 
@@ -236,7 +238,7 @@ class Road:
 
     @property
     def table(self) -> Table:
-        """The steps as rows, for a medium that draws nothing."""
+        """The steps as rows, for a medium that draws nothing; without landmarks if too many."""
         where, power, clock, cue = self.headings
         columns = [
             Made(where, "", lambda step: step.where),
@@ -244,7 +246,9 @@ class Road:
             Made(clock, "", lambda step: step.clock),
             Made(cue, "", lambda step: step.cue, left=True),
         ]
-        return Table(self.title, columns, self.steps, depth=self.depth)
+        few = len(self.steps) <= self.most
+        steps = self.steps if few else [one for one in self.steps if one not in self.landmarks]
+        return Table(self.title, columns, steps, depth=self.depth)
 
 
 Block = Lines | Table | Curves | Intervals | Figures | Road

@@ -16,7 +16,7 @@ def race(tmp_path: Path) -> Path:
 def test_terminal_shows_the_page(racecalc, race: Path) -> None:
     status, out, err = racecalc("advice", race)
     assert (status, err) == (0, "")
-    assert out.startswith("Reed Canal\nRide ")
+    assert out.startswith("Reed Canal\n20.0 km, 0 m of climbing\nRide ")
     assert "Before you follow it" in out
     assert max(map(len, out.splitlines())) <= 80
 

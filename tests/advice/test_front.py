@@ -5,12 +5,24 @@ from pathlib import Path
 import pytest
 
 from racecalc.answers.cells import quoted
-from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
+from racecalc.answers.sheet import Depth, Line, Lines, Road, Sheet, Table
 from racecalc.quantities.clock import show_duration
 from racecalc.views.advice import PageRequest, advice_on, without_folder
-from tests.advice.races import FREE, OWNED, SUIT, race_in, race_text
+from racecalc.views.width import columns_of
+from racecalc.views.writers.terminal import sheet_text
+from tests.advice.races import (
+    CLAIM,
+    DEEP,
+    FREE,
+    HEAVY,
+    OWNED,
+    SUIT,
+    UNPROVED,
+    race_in,
+    race_text,
+)
 
-LONG = "How long, and how sure"
+HEED = "Before you follow it"
 
 
 def sheet_on(folder: Path, text: str, *changes: str, **asked: str) -> Sheet:
@@ -29,19 +41,31 @@ def told(sheet: Sheet, title: str) -> str:
     return "\n".join(map(spoken, block.lines))
 
 
+def front(sheet: Sheet) -> str:
+    with columns_of(1000):
+        return sheet_text(sheet, Depth.ANSWER)
+
+
 def rows(sheet: Sheet, title: str) -> list[list[str]]:
     table = next(one for one in sheet.blocks if one.title == title)
     assert isinstance(table, Table)
     return [[str(cell) for cell in table.cells(row, sheet.units)] for row in table.rows]
 
 
+def steps(sheet: Sheet) -> list[list[str]]:
+    """The road in words: from where, watts, clock and cue."""
+    (road,) = (one for one in sheet.blocks if isinstance(one, Road))
+    table = road.table
+    return [[str(cell) for cell in table.cells(row, sheet.units)] for row in table.rows]
+
+
 def test_no_power_is_told_where_a_limit_decides(tmp_path: Path) -> None:
     downhill = ('course.grade="-3 %"', 'course.max_speed="20 km/h"')
     sheet = sheet_on(tmp_path, race_text(), *downhill)
-    assert "Ride by the card" in spoken(sheet.headline)
-    for row in rows(sheet, "The card"):
-        assert row[1] == "-"
-        assert row[3] == "roll: a bend or limit decides"
+    assert spoken(sheet.headline).startswith("Ride the plan")
+    assert "ride the plan\n" in front(sheet)
+    for row in steps(sheet)[:-1]:
+        assert row[1] == row[3] == "roll"
 
 
 def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
@@ -54,8 +78,7 @@ def test_power_that_cannot_be_held_is_said_first(tmp_path: Path) -> None:
     words = told(sheet, "Doubtful")
     assert "states 250 W, which its own data of the rider do not allow" in words
     assert "This page is for 210 W, which they do." in words
-    assert spoken(sheet.headline).startswith("Ride 210 W ")
-    assert "at 210 W throughout" in told(sheet, LONG)
+    assert "one even power, 210 W\n" in front(sheet)
     repeat = next(one for one in sheet.blocks if one.title == "To repeat it")
     commands = [words for line in repeat.lines if (words := spoken(line)).startswith("racecalc ")]
     assert commands
@@ -70,78 +93,124 @@ def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> No
     )
     assert answer.pace is not None
     assert answer.pace.found.card.time_s > answer.advised_set_s + 1.0
-    words = spoken(sheet.headline)
-    assert words.startswith("Ride 240 W throughout with what you have now, for ")
-    assert rows(sheet, "The card") == [["60.00", "", show_duration(answer.advised_set_s), "Finish"]]
-    assert show_duration(answer.advised_set_s) in words
+    assert spoken(sheet.headline) == "Ride one even power."
+    clock = show_duration(answer.advised_set_s)
+    assert steps(sheet) == [["0.0", "240", "0:00", ""], ["60.0", "", clock, "Finish"]]
+    assert f"{clock}  one even power, 240 W\n" in front(sheet)
 
 
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
-    bare = spoken(sheet_on(tmp_path, race_text()).headline)
-    assert "in 95 of 100 cases (doubt of the model alone)" in bare
-    held = spoken(sheet_on(tmp_path, race_text(SUIT)).headline)
-    assert "in 95 of 100 cases (doubt of model and set alone)" in held
-    sure = sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"')
-    assert spoken(sure.headline).endswith("in 95 of 100 cases.")
-    both = told(sheet_on(tmp_path, race_text(SUIT), 'rider.power_doubt="10 W"'), LONG)
+    bare = front(sheet_on(tmp_path, race_text()))
+    assert "in 95 of 100 cases, by the doubt of the model alone" in bare
+    held = front(sheet_on(tmp_path, race_text(SUIT)))
+    assert "in 95 of 100 cases, by the doubt of model and set alone" in held
+    sure = front(sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"'))
+    assert "in 95 of 100 cases, by the stated doubts and that of the model." in sure
+    both = front(sheet_on(tmp_path, race_text(SUIT), 'rider.power_doubt="10 W"'))
     assert "the stated doubts, those of the set, and that of the model" in both
 
 
-def test_what_is_not_proved_and_what_it_costs_is_next_to_it(tmp_path: Path) -> None:
+def test_what_is_not_proved_and_what_it_costs_is_said_with_it(tmp_path: Path) -> None:
     position = FREE.replace("saves", 'comfort = "Hurts."\npower_loss = "3 W"\nsaves', 1)
-    words = told(sheet_on(tmp_path, race_text(position.replace("0.004", "0.016"))), "Do")
-    assert "Pads lower: Hurts. It costs 3 W while held, which the targets allow for." in words
+    sheet = sheet_on(tmp_path, race_text(position.replace("0.004", "0.016")))
+    assert "Pads lower: Hurts." in told(sheet, HEED)
+    assert "Position. With a fitter; look up" in told(sheet, HEED)
+    with columns_of(1000):
+        assert "it costs 3 W while held, which the targets" in sheet_text(sheet, Depth.DETAILS)
     unproved = FREE.replace("0.003", "0.0035")
-    assert "Pads lower: not proved, faster with a chance of" in told(
-        sheet_on(tmp_path, race_text(unproved)), "Do"
-    )
+    words = told(sheet_on(tmp_path, race_text(unproved)), HEED)
+    assert "Pads lower: not proved, faster with a chance of" in words
 
 
 def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
     worse = OWNED.replace("0.003", "-0.003")
-    words = told(sheet_on(tmp_path, race_text(worse)), "Do not")
-    assert "Do not use, although it costs nothing: Owned race gloves." in words
-    assert "buy" not in words
+    (row,) = rows(sheet_on(tmp_path, race_text(worse)), "What to do")
+    assert row[0] == "Owned race gloves"
+    assert row[1] == "leave: no gain"
+    assert row[4] == "owned"
 
 
 def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
-    assert "the rules are not checked yet: Suit" in told(
-        sheet_on(tmp_path, race_text(unchecked)), "Do"
-    )
-    assert "rules" not in told(sheet_on(tmp_path, race_text(SUIT)), "Do")
+    words = told(sheet_on(tmp_path, race_text(unchecked)), HEED)
+    assert "Rules. Not checked yet, so ask the organiser first: Suit." in words
+    assert "Rules" not in told(sheet_on(tmp_path, race_text(SUIT)), HEED)
 
 
-def test_many_landmarks_leave_the_card_short(tmp_path: Path) -> None:
+def test_side_wind_is_a_caution_where_a_wheel_may_be_used(tmp_path: Path) -> None:
+    """HEAVY is left: a wheel in the shop catches no wind. DEEP is bought."""
+    words = told(sheet_on(tmp_path, race_text(HEAVY)), HEED)
+    assert "Wind." not in words
+    words = told(sheet_on(tmp_path, race_text(DEEP)), HEED)
+    assert "Wind. Side wind pushes Deep wheel: take care in gusts of 11 m/s" in words
+    assert "Deep wheel: Only if gusts stay below" in words
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ((), "Ride one even power."),
+        ((SUIT,), "Ride one even power, buy one thing."),
+        ((SUIT, FREE, CLAIM), "Ride one even power, buy one thing, change one, test one first."),
+        ((CLAIM, UNPROVED), "Ride one even power, buy nothing, test two things first."),
+        (
+            (
+                SUIT.replace('"Suit"', '"A"').replace('slot = "suit"', ""),
+                DEEP,
+                FREE,
+                CLAIM,
+                UNPROVED,
+            ),
+            "Ride one even power, buy two things, change one, test two first.",
+        ),
+    ],
+)
+def test_headline_counts_what_is_to_be_done(tmp_path: Path, options, words: str) -> None:
+    headline = spoken(sheet_on(tmp_path, race_text(*options)).headline)
+    assert headline == words
+    assert len(headline.split()) <= 12
+
+
+def test_long_notes_end_with_a_clause_and_long_names_with_a_word(tmp_path: Path) -> None:
+    long = "Wax it again, at home and for no cost to speak of; after rain do so anew, and dry it."
+    noted = SUIT.replace("price", f'note = "{long}"\nprice', 1)
+    sheet = sheet_on(tmp_path, race_text(noted))
+    assert "Suit: Wax it again." in told(sheet, HEED)
+    with columns_of(1000):
+        assert long.rstrip(".") in sheet_text(sheet, Depth.DETAILS)
+
+
+def test_many_landmarks_leave_the_plan_short(tmp_path: Path) -> None:
     marks = "".join(
         f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate {number}"\nnote = "Look up."\n'
         for number in range(15)
     )
     sheet = sheet_on(tmp_path, race_text(more=marks))
-    assert not any("Gate" in row[3] for row in rows(sheet, "The card"))
+    assert not any("Gate" in row[3] for row in steps(sheet))
     landmarks = rows(sheet, "Landmarks")
     assert len(landmarks) == 15
     assert landmarks[3][2] == "Gate 3: Look up."
 
 
-@pytest.mark.parametrize(("units", "distance"), [("metric", "to km"), ("imperial", "to mi")])
+@pytest.mark.parametrize(("units", "distance"), [("metric", "from km"), ("imperial", "from mi")])
 def test_units_of_the_reader(tmp_path: Path, units: str, distance: str) -> None:
     sheet = sheet_on(tmp_path, race_text(), units=units)
-    card = next(one for one in sheet.blocks if one.title == "The card")
-    assert card.shown[0].title(sheet.units) == distance
+    assert distance in front(sheet)
+    first = "20.0 km" if units == "metric" else "12.4 mi"
+    assert front(sheet).splitlines()[1].startswith(first)
 
 
 def test_no_bottle_is_left_behind_in_the_heat(tmp_path: Path) -> None:
     hot = race_text().replace(
         'density = "1.2 kg/m^3"', 'temperature = "34 degC"\npressure = "1010 hPa"'
     )
-    assert "leave no bottle at home" in told(sheet_on(tmp_path, hot), "Before you follow it")
     lighter = FREE.replace("Pads lower", "No bottle").replace(
         "saves", 'heat_limit = "25 degC"\nsaves', 1
     )
-    words = told(sheet_on(tmp_path, f"{hot}{lighter}"), "Do not")
-    assert "Not in this weather, whatever they save: No bottle." in words
-    assert "wind" not in words
+    sheet = sheet_on(tmp_path, f"{hot}{lighter}")
+    assert "leave no bottle at home" in told(sheet, HEED)
+    (row,) = rows(sheet, "What to do")
+    assert row[:2] == ["No bottle", "not in this weather"]
 
 
 def test_folder_of_the_race_is_not_told(tmp_path: Path) -> None:

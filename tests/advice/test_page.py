@@ -15,6 +15,7 @@ import pytest
 
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
+from racecalc.quantities.clock import show_duration
 from racecalc.views.advice import PageRequest, advice_on, written
 
 pytestmark = pytest.mark.xdist_group(__name__)
@@ -107,48 +108,116 @@ def test_text_of_a_number_is_its_value_rounded(page: Page) -> None:
             value *= 100.0
         if key.endswith(("to_m", "at_m")):
             value /= 1000.0
-        if "between" in text or key.startswith("basket/saved_s_"):
-            value = abs(value)
         shown, unit = number(text)
         assert abs(abs(shown) - abs(value)) <= 0.5 * unit + 1e-9, (key, text, value)
         checked += 1
     assert checked >= LEAST_NUMBERS - 20
 
 
-def test_headline_says_all_that_is_to_be_done(page: Page) -> None:
-    (line,) = (one for one in page.each("p") if one.get("class") == "headline")
+def test_headline_is_one_sentence_of_twelve_words(page: Page) -> None:
+    (line,) = page.each("h1")
     words = "".join(line.itertext())
-    assert words.count(".") == 1
-    for part in ("Ride ", "buy ", "use ", "leave ", "test ", "between ", "in 95 of 100 cases"):
-        assert part in words
-    assert "Hot-waxed chain" in words
+    assert words == "Ride the plan, buy four things, change two, test two first."
+    assert len(words.split()) <= 12
+
+
+def seen(element: Element) -> Iterator[str]:
+    """What a sheet of paper shows: not the road book, whose place the drawing takes there."""
+    kinds = (element.get("class") or "").split()
+    if "before-you-follow-it" in kinds or {"book", "unseen", "outline"} & set(kinds):
+        return
+    yield element.text or ""
+    for child in element:
+        yield from seen(child)
+        yield f" {child.tail or ''} "
+
+
+MOST_WORDS = 250
+"""On the first sheet, without its cautions: what is read at a glance."""
+
+
+def test_first_sheet_has_few_words_and_says_nothing_twice(page: Page) -> None:
+    front = next(one for one in page.each("div") if one.get("class") == "front")
+    text = " ".join(" ".join(seen(front)).split())
+    words = [one for one in text.split() if any(map(str.isalpha, one))]
+    assert 150 < len(words) <= MOST_WORDS
+    clock = show_duration(page.json["advised_set_s"])
+    assert text.count(clock) == 2  # the answer, and the end of the road
+    for name in ("Hot-waxed chain", "Fenzarra Calm tyres", "Ostrewyn Ripple suit"):
+        assert text.count(name) == 1
 
 
 def test_first_sheet_holds_what_the_athlete_needs(page: Page) -> None:
     front = next(one for one in page.each("div") if one.get("class") == "front")
-    sections = [one.get("class").split()[0] for one in front.iter(f"{XHTML}section")]
-    assert sections == [
-        "do",
-        "do-not",
-        "how-long-and-how-sure",
-        "the-card",
-        "before-you-follow-it",
-    ]
-    assert 4 <= len(list(page.section("do").iter(f"{XHTML}li"))) <= 10
-    assert 3 <= len(list(page.section("do-not").iter(f"{XHTML}li"))) <= 4
-    targets = list(page.section("the-card").iter(f"{XHTML}tr"))
-    assert len(targets) - 1 <= 12 + 2
-    assert "not targets" in page.words("before-you-follow-it")
+    titles = [one.text for one in front.iter(f"{XHTML}h2")]
+    assert titles == ["The plan with the six changes ", "What to do ", "Before you follow it"]
+    does = {
+        "".join(row[0].itertext()): "".join(row[1].itertext()) for row in body_rows(page, "what")
+    }
+    assert len(does) == len(page.json["value"]["options"])
+    for one in page.json["advised"]:
+        assert does[one["name"]].startswith(one["do"])
+    heeded = page.words("before-you-follow-it")
+    for words in ("not targets", "chest pain", "ask the organiser", "certified", "run afterwards"):
+        assert words in heeded
+    # Side wind is a matter of wheels that are left: it is in full on the last sheet alone.
+    assert "Wind." not in heeded
+    assert "Wind." in page.words("cautions-in-full")
+
+
+def body_rows(page: Page, name: str) -> list[Element]:
+    part = next(one for one in page.each("section") if one.get("class").startswith(name))
+    (body,) = part.iter(f"{XHTML}tbody")
+    return [row for row in body if "why" not in (row.get("class") or "")]
+
+
+def test_road_is_drawn_and_is_a_table_as_well(page: Page) -> None:
+    drawing = next(one for one in page.tree.iter(f"{SVG}svg") if one.get("class") == "curtain")
+    assert drawing.get("aria-hidden") == "true"
+    drawn = ["".join(one.itertext()) for one in drawing.iter(f"{SVG}text")]
+    targets = page.json["pace"]["targets"]
+    watts = [f"{one['power_w']:.0f}" for one in targets]
+    assert [one for one in drawn if one in watts] == watts
+    for one in page.json["pace"]["landmarks"]:
+        assert f"{one['name']} {show_duration(one['elapsed_s'])}" in drawn
+        assert one["note"] in drawn
+    rows = body_rows(page, "the-plan")
+    powers = ["".join(row[1].itertext()) for row in rows]
+    assert [one for one in powers if one] == watts
+    assert len(rows) == len(watts) + len(page.json["pace"]["landmarks"]) + 1
+
+
+def test_bars_are_where_the_numbers_are(page: Page) -> None:
+    """Zero, ends and best values along one axis: places on it are in proportion."""
+    places, values = [], []
+    numbers = {one["name"]: one for one in page.json["value"]["options"]}
+    for row in body_rows(page, "what"):
+        one = numbers["".join(row[0].itertext())]
+        (svg,) = row.iter(f"{SVG}svg")
+        marks = {part.get("class"): part for part in svg}
+        zero = float(marks["zero"].get("x1"))
+        if "reach" not in marks:
+            assert one["saved_s_low"] is None
+            continue
+        reach = marks["reach"]
+        places += [float(reach.get("x1")) - zero, float(reach.get("x2")) - zero]
+        values += [one["saved_s_low"], one["saved_s_high"]]
+        proved = one["saved_s_low"] > 0 or one["saved_s_high"] < 0
+        assert ("dot" in marks) == proved
+        assert ("ring" in marks) != proved
+    assert len(values) >= 20
+    scale = sum(map(abs, places)) / sum(map(abs, values))
+    assert all(abs(at - scale * value) < 0.2 for at, value in zip(places, values, strict=True))
 
 
 def test_every_chart_is_told_in_words(page: Page) -> None:
     charts = [one for one in page.each("div") if one.get("class") == "chart"]
-    assert len(charts) == 6
+    assert len(charts) == 4
     for one in charts:
         assert one.get("role") == "img"
         assert len(one.get("aria-label")) > 60
         assert len(one.findall(f"{SVG}svg")) == 1
-    assert "Fenzarra Calm tyres" in charts[1].get("aria-label")
+    assert "Brinnoth Lowtide suit" in charts[1].get("aria-label")
 
 
 def test_identifiers_are_unique_and_all_that_is_pointed_to_is_there(page: Page) -> None:
@@ -199,7 +268,7 @@ def test_mail_says_the_same(page: Page) -> None:
     assert len(titles) > 15
     for title in titles:
         assert f"\n## {title}\n" in mail.replace("\\", "")
-    assert "| Ostrewyn Ripple suit | leave |" in mail
+    assert "| Ostrewyn Ripple suit | leave: over budget |" in mail
     text = written(page.sheet, "txt", "metric").decode()
     assert max(map(len, text.splitlines())) <= 80
     assert "Ostrewyn Ripple suit" in text

@@ -43,7 +43,7 @@ COMMANDS = [
     ("places", "race.toml", "results.csv"),
     ("advice", "race.toml"),
 ]
-LINES = {"basket": 24, "decide": 27, "weather": 24, "pace": 32, "places": 35, "advice": 69}
+LINES = {"basket": 24, "decide": 27, "weather": 24, "pace": 32, "places": 35, "advice": 60}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 

@@ -93,7 +93,7 @@ FIT = Caution(
     "It must fit, be certified for its use and stay as its maker sold it: no taping of vents, no"
     " sanding, drilling or cutting, no loosened straps. Never use a helmet that is damaged,"
     " altered or the wrong size; check that you see and hear the traffic.",
-    "It must fit, be certified and stay unaltered; no second is worth a crash.",
+    "Must fit, be certified and unaltered; no second is worth a crash.",
 )
 TYRES = Caution(
     "Tyres and wheels",

@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import lru_cache, partial
+from functools import lru_cache
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -57,6 +57,13 @@ class Section:
     depth: Depth
     """Of the first block; a chart goes with it, since a page shows all depths."""
     blocks: list[Block] = field(default_factory=list)
+
+    @property
+    def laid(self) -> str:
+        """How it is set: a table next to its curves, or charts alone next to others."""
+        kinds = [type(one) for one in self.blocks]
+        charts = all(kind in (Curves, Intervals) for kind in kinds)
+        return "charted" if charts else "paired" if kinds == [Table, Curves] else ""
 
 
 def sections_of(sheet: Sheet) -> list[Section]:
@@ -110,15 +117,15 @@ def _environment() -> "Environment":
         lstrip_blocks=True,
     )
     made.filters |= {"said": _said, "cell": _cell, "spoken": _spoken}
-    kinds = {"lines": Lines, "table": Table, "figures": Figures, "road": Road}
-    made.tests |= {name: partial(_is_a, kind) for name, kind in kinds.items()}
+    made.tests |= {
+        "lines": lambda one: isinstance(one, Lines),
+        "table": lambda one: isinstance(one, Table),
+        "figures": lambda one: isinstance(one, Figures),
+        "road": lambda one: isinstance(one, Road),
+    }
     made.globals |= {"wide": WIDE, "axis": _axis, "bar": bar, "scale": scale}
     made.globals |= {"curtain": curtain, "outline": outline}
     return made
-
-
-def _is_a(kind: type[Block], one: Block) -> bool:
-    return isinstance(one, kind)
 
 
 def _axis(table: Table) -> Axis | None:

@@ -212,7 +212,7 @@ def _flags(road: Road) -> list[_Flag]:
         across = _across(road, step.at)
         wide = max(
             BOLD * (len(shortened(str(step.cue), NAMED)) + len(str(step.clock)) + 1),
-            PLAIN * len(shortened(step.note, TOLD)),
+            PLAIN * len(shortened(_note(step), TOLD)),
         )
         left = across + 40.0 + wide > WIDTH
         begin, end = (across - wide - 20.0, across) if left else (across, across + 40.0 + wide)
@@ -223,6 +223,10 @@ def _flags(road: Road) -> list[_Flag]:
             row = None
         found.append(_Flag(across, step, row, left))
     return found
+
+
+def _note(step: Step) -> str:
+    return "" if step.note is None else step.note.text
 
 
 def _mast(across: float, up: float, down: float) -> Markup:
@@ -241,5 +245,5 @@ def _flag(one: _Flag, road: Road, top: float, row_height: float) -> Iterator[Mar
     name = f"{shortened(str(one.step.cue), NAMED)} {one.step.clock}"
     yield _text("landmark", one.across + beside, up + 24.0, name, anchor)
     if one.step.note:
-        note = shortened(one.step.note, TOLD)
+        note = shortened(_note(one.step), TOLD)
         yield _text("note", one.across + beside, up + 62.0, note, anchor)
