@@ -380,8 +380,8 @@ def _next_test(advice: Advice) -> Iterator[Line]:
         shown = f"{seconds_text(test.buy_from_s)} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
         result = from_result(test)
-        shows = (f"{result} or more (", least, " here)") if result else (least, " or more")
-        line = (*line, "; choose it if it shows ", *shows)
+        shows = (f"{result} (", least, ")") if result else (least,)
+        line = (*line, "; choose it from ", *shows, " on")
     yield (*line, ".")
 
 
@@ -395,7 +395,7 @@ def _cautions(advice: Advice) -> Iterator[Line]:
             yield Cell(f"{one.about}.", "strong"), " ", quoted(one.short)
     yield from _mind(advice)
     for names in advice.only_together:
-        yield *several(names, len(names)), ": only together, as tested."
+        yield *several(names, len(names)), ": tested only together."
     if advice.unchecked:
         ask = " Not checked yet, so ask the organiser first: "
         yield Cell("Rules.", "strong"), ask, *several(advice.unchecked, 9), "."

@@ -175,7 +175,7 @@ def test_long_notes_end_with_a_clause_and_long_names_with_a_word(tmp_path: Path)
     long = "Wax it again, at home and for no cost to speak of; after rain do so anew, and dry it."
     noted = SUIT.replace("price", f'note = "{long}"\nprice', 1)
     sheet = sheet_on(tmp_path, race_text(noted))
-    assert "Suit: Wax it again." in told(sheet, HEED)
+    assert "Suit: Wax it again, at home and for no cost to speak of." in told(sheet, HEED)
     with columns_of(1000):
         assert long.rstrip(".") in sheet_text(sheet, Depth.DETAILS)
 

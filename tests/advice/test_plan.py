@@ -157,8 +157,8 @@ def test_todays_bike_by_the_card_is_as_hard_and_near_a_card_of_its_own() -> None
 def test_seconds_faster_hold_those_between_the_times(tmp_path: Path, saves: str) -> None:
     """On a flat road without wind the card gains next to nothing: the set is all there is."""
     words = page(tmp_path, race_text(SUIT.replace("0.006", saves)))
-    plan = re.search(r"([\d:]+) .*with the one change: (\d+) to (\d+) s faster, for 100 EUR", words)
-    today = re.search(r"([\d:]+) as you are, one even power, 250 W", words)
+    plan = re.search(r"([\d:]+)  with the one change: (\d+) to (\d+) s faster, for 100 EUR", words)
+    today = re.search(r"([\d:]+)  as you are, one even power, 250 W", words)
     assert plan
     assert today
     between = read_duration(today[1]) - read_duration(plan[1])
