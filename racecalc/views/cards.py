@@ -1,269 +1,258 @@
-"""A pacing card as files: HTML to print, CSV, GPX waypoints."""
+"""A pacing card as files: HTML and PDF to print, CSV, GPX waypoints."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
-from html import escape
+from math import ceil
 from pathlib import Path
-from string import Template
 
 import numpy as np
 
 from racecalc import __version__
-from racecalc.answers.pace import ADVICE, NO_SPEED_TARGETS, TARGETS, effort_words, gain_words
+from racecalc.answers.cells import quoted
+from racecalc.answers.pace import (
+    ADVICE,
+    NO_SPEED_TARGETS,
+    card_steps,
+    card_tables,
+    effort_words,
+    gain_words,
+)
+from racecalc.answers.sheet import Lines, Road, Sheet, Step, grounds
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.card import Card, Passage, Target
+from racecalc.decisions.pacing.card import Card, Target
 from racecalc.domain.course import Course, Positions
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.race_writing import csv_text, refuse_to_write, write_new_file
 from racecalc.files.tracks import Waypoint, waypoints_gpx
 from racecalc.quantities.clock import show_duration, today
-from racecalc.quantities.plain_text import one_line
-from racecalc.quantities.showing import System, What, show, show_number, shown_unit
+from racecalc.quantities.plain_text import one_line, shortened
+from racecalc.quantities.showing import (
+    System,
+    What,
+    show,
+    show_number,
+    shown_unit,
+    to_shown,
+    unit_size,
+)
+from racecalc.views.writers.page import html_of, needed_browser, pdf_of, rendered
 
-# --- How the printed page of a pacing card looks -------------------------------------------------
-
-STYLE = """
-:root { color-scheme: light dark; --ink: #000; --paper: #fff; --line: #777; }
-@media screen and (prefers-color-scheme: dark) {
-  :root { --ink: #eee; --paper: #161616; --line: #999; }
-}
-@media print { :root { color-scheme: light; } .screen { display: none; } }
-@page { margin: 11mm; }
-* { box-sizing: border-box; }
-html { background: var(--paper); color: var(--ink); }
-body { margin: 0 auto; padding: 0; max-width: 186mm; font: 9pt/1.3 sans-serif; }
-@media screen { body { padding: 6mm 3mm; } }
-h1, h2 { line-height: 1.2; overflow-wrap: anywhere; }
-h1 { margin: 0 0 2mm; font-size: 13pt; }
-h2 { margin: 3mm 0 1mm; font-size: 10pt; break-after: avoid; }
-p, ul { margin: 0 0 1.5mm; }
-ul { padding-left: 5mm; }
-p, li, td { overflow-wrap: anywhere; }
-table { margin-bottom: 1mm; border-collapse: collapse; font-variant-numeric: tabular-nums; }
-thead { display: table-header-group; }
-tr { break-inside: avoid; }
-th, td { padding: 0.2mm 1.5mm; text-align: right; vertical-align: baseline; }
-thead th { border-bottom: 0.3mm solid var(--line); font-weight: normal; white-space: nowrap; }
-tbody th { font-weight: normal; }
-.words { text-align: left; }
-.wide { overflow-x: auto; }
-hr { margin: 2mm 0 3mm; border: 0; border-top: 0.4mm dashed var(--line); }
-
-/* The card is paper on every screen: black on white, and in millimetres. */
-.card {
-  display: inline-block; width: 60mm; margin: 0 0.5mm 2mm 0; padding: 1.5mm 2mm;
-  border: 0.3mm dashed #000; background: #fff; color: #000;
-  vertical-align: top; break-inside: avoid; line-height: 1.15;
-}
-.card .race {
-  margin: 0; max-height: 2.3em; overflow: hidden;
-  font-size: 8pt; font-weight: bold; overflow-wrap: anywhere;
-}
-.card table { margin: 0; width: 100%; table-layout: fixed; }
-.card th, .card td { padding: 0.2mm 0; overflow: hidden; white-space: nowrap; }
-.card thead th { border-color: #000; font-size: 8pt; }
-.card thead th:first-child { width: 19mm; }
-.card thead th:last-child { width: 17mm; }
-.card tbody tr + tr > * { border-top: 0.1mm solid #000; }
-.card .to { font-size: 16pt; }
-.card .power { font-size: 20pt; font-weight: bold; }
-.card .at { font-size: 10pt; }
-.card .mark { padding-left: 2mm; font-size: 8.5pt; text-align: left; }
-.card .mark div { max-height: 3.5em; overflow: hidden; white-space: normal; }
-.card .advice { margin: 1mm 0 0; font-size: 7pt; }
-"""
-"""Style sheet; nothing in it is fetched. Sizes of the card suit arm's length, by eye."""
+# --- The sizes of a card, and what fits on each --------------------------------------------------
 
 
-# --- A pacing card as one page to print ----------------------------------------------------------
+@dataclass(frozen=True)
+class Size:
+    """A card of a size that has a place on a bicycle; lengths in mm."""
 
-MOST_LINES = 12
-"""Lines of one card; more make another card."""
+    name: str
+    width: float
+    height: float
+    around: float
+    """Height of the race's name, the headings, the advice below, and the finish."""
+    row: float
+    mark: float
+    """Least heights of a target, and of a landmark."""
+    named: int
+    told: int
+    """Characters of a landmark's name and of its note for which there is room; 0 for no note."""
+    lines: int
+    broad: int
+    """Lines of its back, and characters of each."""
+    profile: float = 0.0
+    """Height of the profile of the course; 0 for none."""
+
+    @property
+    def room(self) -> float:
+        """Height for targets and landmarks."""
+        return self.height - self.around - self.profile
+
+    def fits(self, landmarks: int) -> int:
+        """How many sections a single card has room for; landmarks that crowd it go to the back."""
+        marks = landmarks * self.mark
+        return int((self.room - (marks if marks < CROWDED * self.room else 0.0)) / self.row)
+
+
+CROWDED = 0.35
+"""Share of a card from which landmarks go to its back; our choice."""
+
+SIZES = (
+    Size("stem", 45.0, 100.0, 20.4, 6.5, 6.5, 22, 0, 25, 30),
+    Size("top-tube", 60.0, 128.0, 21.0, 7.6, 12.0, 28, 44, 33, 42),
+    Size("pocket", 105.0, 148.0, 25.0, 7.6, 9.5, 46, 64, 36, 76, 20.0),
+)
+"""A strip on the stem, a label on the top tube, and an A6 sheet (ISO 216) for the pocket. Their
+figures are 4.9, 6.1 and 6.1 mm high (19.5 and 24 pt: digits of the usual fonts are 0.716 of it):
+at 60 cm 28 and 35 minutes of arc, as much as displays to be read at a glance (ISO 9241-303: 20 to
+22 preferred, from memory)."""
+
+WHOLE = 120
+"""Characters of a landmark on the back."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """One side of a card."""
+
+    size: Size
+    which: str
+    """As "1 of 2"; empty where it is the only one."""
+    rows: tuple[tuple[Step, float], ...]
+    """What is on it, each with its height [mm]."""
+    back: bool = False
+
+
+def faces(size: Size, steps: Sequence[Step]) -> list[Face]:
+    """The sides of a card: as many as it takes, and a back for what the front has no room for."""
+    *road, finish = steps
+    fronts = _filled(size, road)
+    bare = [one for one in road if one.effort]
+    if len(fronts) > 1 and len(alone := _filled(size, bare)) < len(fronts):
+        fronts = alone
+    shown = {id(step) for front in fronts for step in front}
+    behind = [one for one in road if not one.effort and (id(one) not in shown or _cut(size, one))]
+    found = [
+        Face(size, f"{at} of {len(fronts)}" if len(fronts) > 1 else "", _spread(size, front))
+        for at, front in enumerate(fronts, 1)
+    ]
+    found[-1] = replace(found[-1], rows=(*found[-1].rows, (finish, 0.0)))
+    backs = _backs(size, behind)
+    return [*found, *(Face(size, "", tuple((one, 0.0) for one in back), True) for back in backs)]
+
+
+def _least(size: Size, step: Step) -> float:
+    if step.effort:
+        return size.row
+    return size.mark if step.note or not size.told else size.row
+
+
+def _filled(size: Size, steps: Sequence[Step]) -> list[list[Step]]:
+    """Steps side by side, each side as full as it goes."""
+    found: list[list[Step]] = [[]]
+    left = size.room
+    for step in steps:
+        if _least(size, step) > left and found[-1]:
+            found.append([])
+            left = size.room
+        found[-1].append(step)
+        left -= _least(size, step)
+    return found
+
+
+MOST_SPREAD = 1.3
+"""How much higher than the least a row may be; our choice."""
+
+
+def _spread(size: Size, steps: Sequence[Step]) -> tuple[tuple[Step, float], ...]:
+    """Rows with the height that is left over among them."""
+    least = sum(_least(size, step) for step in steps)
+    factor = min(size.room / least, MOST_SPREAD) if least else 1.0
+    return tuple((step, round(factor * _least(size, step), 2)) for step in steps)
+
+
+def _cut(size: Size, step: Step) -> bool:
+    """Whether the front does not say all of a landmark."""
+    note = step.note.text if step.note else ""
+    return len(one_line(step.cue.text)) > size.named or len(note) > size.told
+
+
+def _backs(size: Size, marks: Sequence[Step]) -> list[list[Step]]:
+    found: list[list[Step]] = [[]] if marks else []
+    left = size.lines
+    for one in marks:
+        words = len(one_line(_whole(one), WHOLE)) + 12
+        lines = ceil(words / size.broad)
+        if lines > left and found[-1]:
+            found.append([])
+            left = size.lines
+        found[-1].append(one)
+        left -= lines
+    return found
+
+
+def _whole(step: Step) -> str:
+    return f"{step.cue.text}: {step.note.text}" if step.note else step.cue.text
+
+
+# --- A pacing card to print ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Print:
+    """What a card is printed for."""
+
+    units: System
+    sizes: tuple[Size, ...] = SIZES
+    race: Race | None = None
+    """For the profile, the critical power and the wind; None where only the card is known."""
+    made_on: date | None = None
+
+
+def _steps(card: Card, asked: Print) -> list[Step]:
+    critical = asked.race.rider.critical_power if asked.race else None
+    return card_steps(card, asked.units, critical)
+
+
+def _faces_html(card: Card, asked: Print) -> str:
+    """The sides of the cards that are wanted."""
+    steps, road = _steps(card, asked), None
+    if asked.race is not None:
+        road = _road(asked.race.course, steps, asked.units)
+    return rendered(
+        "card.html",
+        faces=[face for size in asked.sizes for face in faces(size, steps)],
+        race=one_line(card.race, LONGEST_TITLE) or "race without a name",
+        heads=(f"from {shown_unit('course_distance', asked.units)}", "W", "clock"),
+        advice=f"{ADVICE} Speeds are no targets.",
+        name=lambda step, most: shortened(step.cue.text, most),
+        note=lambda step, most: shortened(step.note.text, most) if step.note and most else "",
+        whole=lambda step: one_line(_whole(step), WHOLE),
+        road=road,
+    )
+
+
+def _road(course: Course, steps: Sequence[Step], units: System) -> Road:
+    at = np.linspace(0.0, course.length, 300)
+    height = to_shown(course.elevation_at(at), "elevation", units)
+    return Road(steps, at / unit_size("course_distance", units), height, ("", "", "", ""))
+
 
 LONGEST_TITLE = 60
-"""Signs of the race's name that are shown."""
-
-LONGEST_CUE = 56
-"""Signs of a landmark on the card, name and note; all of them stand below."""
-
-PAGE = Template("""\
-<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy"
- content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Pacing card: $title</title>
-<style>$style</style>
-</head>
-<body>
-<main>
-<p class="screen">Print at 100 %, cut along the dashed lines, cover with clear tape.</p>
-<section aria-label="To cut out">
-$cards
-</section>
-<hr>
-<section aria-label="The whole table">
-<h1><bdi>$title</bdi></h1>
-<h2>Targets</h2>
-<div class="wide">$targets</div>
-<p>Head wind: positive from ahead, negative from behind. s/W: seconds saved by one
-watt more on the whole section. $no_speeds</p>
-$landmarks
-$warnings
-<h2>Before you follow it</h2>
-<ul>
-$cautions
-</ul>
-<h2>How the numbers were made</h2>
-$origin
-</section>
-</main>
-</body>
-</html>
-""")
+"""Characters of the race's name that are shown."""
 
 
-def card_html(card: Card, units: System, made_on: date) -> str:
-    """Pacing card as one page of HTML5 that needs no network and runs no script."""
-    return PAGE.substitute(
-        title=_escaped(card.race, LONGEST_TITLE) or "race without a name",
-        style=STYLE,
-        cards=_cards(card, units),
-        targets=_table(
-            [column.title(units) for column in TARGETS],
-            [
-                [escape(column.cell(target, units).text) for column in TARGETS]
-                for target in card.targets
-            ],
-        ),
-        no_speeds=NO_SPEED_TARGETS,
-        landmarks=_landmarks(card.passages, units),
-        warnings=_warnings(card.warnings),
-        cautions=_items((ADVICE, *card.cautions)),
-        origin=_origin(card, units, made_on),
+def card_html(card: Card, asked: Print) -> str:
+    """Cards to cut out, with the whole table below: a page that needs no network and no script."""
+    targets, landmarks = card_tables(card)
+    made = f"{asked.made_on or today():%Y-%m-%d}"
+    sheet = Sheet(
+        f"Pacing card: {show_duration(card.time_s)}",
+        [
+            replace(targets, title="Targets", note=f"{targets.note} {NO_SPEED_TARGETS}"),
+            landmarks,
+            Lines([(quoted(one),) for one in card.warnings], "Reasons for caution"),
+            Lines([(quoted(one),) for one in (ADVICE, *card.cautions)], "Before you follow it"),
+            grounds(
+                [
+                    ("Limit: ", quoted(card.limit), f". {gain_words(card, asked.units)}"),
+                    effort_words(card),
+                    f"Computed from the race file by racecalc {__version__} on {made}. An estimate,"
+                    " not a promise: traffic, stops, road works and mechanical trouble are not in"
+                    " it.",
+                ],
+                "How the numbers were made",
+            ),
+        ],
+        asked.units,
+        (quoted(card.race, LONGEST_TITLE),),
     )
+    return html_of(sheet, before=_faces_html(card, asked))
 
 
-def _escaped(text: str, most: int | None = None) -> str:
-    return escape(one_line(text, most))
-
-
-def _isolated(text: str, most: int | None = None) -> str:
-    """Words of a file, whose direction of writing stays their own."""
-    return f"<bdi>{_escaped(text, most)}</bdi>"
-
-
-def _cards(card: Card, units: System) -> str:
-    """As many cards to cut out as it takes, each with at most `MOST_LINES` lines."""
-    lines = _lines(card, units)
-    parts = [lines[first : first + MOST_LINES] for first in range(0, len(lines), MOST_LINES)]
-    return "\n".join(
-        _one_card(card, units, part, f"{number} of {len(parts)}" if len(parts) > 1 else "")
-        for number, part in enumerate(parts, 1)
-    )
-
-
-def _one_card(card: Card, units: System, lines: Sequence[str], which: str) -> str:
-    distance = shown_unit("course_distance", units)
-    headings = "".join(
-        f'<th scope="col">{name}</th>' for name in (f"to {distance}", "W", "elapsed")
-    )
-    number = f"{which}: " if which else ""
-    advice = f"{ADVICE} {shown_unit('speed', units)} are no targets."
-    return (
-        f'<div class="card">\n<p class="race">{number}{_isolated(card.race, LONGEST_TITLE)}</p>\n'
-        f"<table>\n<thead><tr>{headings}</tr></thead>\n<tbody>\n"
-        + "\n".join(lines)
-        + f'\n</tbody>\n</table>\n<p class="advice">{advice}</p>\n</div>'
-    )
-
-
-def _lines(card: Card, units: System) -> list[str]:
-    """Rows of the card in the order in which the rider meets them."""
-    decimals = _decimals(card, units)
-    placed = [
-        *((target.to_m, 0, _target_line(target, units, decimals)) for target in card.targets),
-        *((passage.at_m, 1, _mark_line(passage, units, decimals)) for passage in card.passages),
-    ]
-    return [line for _, _, line in sorted(placed, key=lambda one: one[:2])]
-
-
-def _decimals(card: Card, units: System) -> int:
-    """Decimals of the distances: one more where two sections would end at the same number."""
-    ends = [show_number(target.to_m, "course_distance", units, 1) for target in card.targets]
-    return 1 if len(set(ends)) == len(ends) else 2
-
-
-def _target_line(target: Target, units: System, decimals: int) -> str:
-    distance = show_number(target.to_m, "course_distance", units, decimals)
-    return (
-        f'<tr><th scope="row" class="to">{distance}</th>'
-        f'<td class="power">{show_number(target.power_w, "power", units)}</td>'
-        f'<td class="at">{show_duration(target.elapsed_s)}</td></tr>'
-    )
-
-
-def _mark_line(passage: Passage, units: System, decimals: int) -> str:
-    distance = show_number(passage.at_m, "course_distance", units, decimals)
-    words = f"{passage.name}: {passage.note}" if one_line(passage.note) else passage.name
-    return (
-        f'<tr><th scope="row" colspan="2" class="mark"><div>{distance}'
-        f" {_isolated(words, LONGEST_CUE)}</div></th>"
-        f'<td class="at">{show_duration(passage.elapsed_s)}</td></tr>'
-    )
-
-
-def _table(
-    headings: Sequence[str], rows: Iterable[Sequence[str]], words: Sequence[int] = ()
-) -> str:
-    """A table of cells that are escaped already; columns of words are set to the left."""
-
-    def cell(number: int, text: str, tag: str, scope: str = "") -> str:
-        left = ' class="words"' if number in words else ""
-        return f"<{tag}{scope}{left}>{text}</{tag}>"
-
-    head = "".join(cell(at, escape(one), "th", ' scope="col"') for at, one in enumerate(headings))
-    body = "\n".join(
-        "<tr>"
-        + cell(0, first, "th", ' scope="row"')
-        + "".join(cell(at, one, "td") for at, one in enumerate(others, 1))
-        + "</tr>"
-        for first, *others in rows
-    )
-    return f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody>\n</table>"
-
-
-def _landmarks(passages: Sequence[Passage], units: System) -> str:
-    if not passages:
-        return ""
-    rows = []
-    for one in passages:
-        at, elapsed = show_number(one.at_m, "course_distance", units), show_duration(one.elapsed_s)
-        rows.append([_isolated(words) for words in (at, one.name, elapsed, one.note)])
-    headings = (f"at {shown_unit('course_distance', units)}", "landmark", "elapsed", "note")
-    return "<h2>Landmarks</h2>\n" + _table(headings, rows, words=(1, 3))
-
-
-def _warnings(warnings: Sequence[str]) -> str:
-    return f"<h2>Reasons for caution</h2>\n<ul>\n{_items(warnings)}\n</ul>" if warnings else ""
-
-
-def _items(lines: Iterable[str]) -> str:
-    return "\n".join(f"<li>{_isolated(line)}</li>" for line in lines)
-
-
-def _origin(card: Card, units: System, made_on: date) -> str:
-    return (
-        f"<p>Limit: {_isolated(card.limit)}. {gain_words(card, units)}</p>\n"
-        f"<p>{escape(effort_words(card))}</p>\n"
-        "<p>Computed from the race file by racecalc"
-        f' {escape(__version__)} on <time datetime="{made_on:%Y-%m-%d}">{made_on:%Y-%m-%d}</time>.'
-        " An estimate, not a promise: traffic, stops, road works and mechanical trouble are not"
-        " in it.</p>"
-    )
+def card_pdf(card: Card, asked: Print) -> bytes:
+    """The cards alone, each side on a page of its own size, to be printed at 100 %."""
+    return pdf_of(rendered("cards.html", cards=_faces_html(card, asked), sizes=asked.sizes))
 
 
 # --- A pacing card as a CSV table that a spreadsheet and `racecalc.files.tables` read -------------
@@ -343,13 +332,17 @@ def _positions(course: Course, at: FloatArray) -> Positions:
 
 # --- A pacing card as a file ---------------------------------------------------------------------
 
-Writer = Callable[[Card, Race, System], str]
+Writer = Callable[[Card, Race, Print], str | bytes]
 
 WRITERS: dict[str, Writer] = {
     ".csv": lambda card, _, __: card_csv(card),
-    ".gpx": lambda card, race, units: card_gpx(card, race.course, units),
-    ".html": lambda card, _, units: card_html(card, units, today()),
+    ".gpx": lambda card, race, asked: card_gpx(card, race.course, asked.units),
+    ".html": lambda card, _, asked: card_html(card, asked),
+    ".pdf": lambda card, _, asked: card_pdf(card, asked),
 }
+
+PRINTED = (".html", ".pdf")
+"""Kinds that are cards of a size."""
 
 
 def card_writer(path: Path, race: Race) -> Writer:
@@ -357,14 +350,18 @@ def card_writer(path: Path, race: Race) -> Writer:
     suffix = path.suffix.lower()
     if suffix not in WRITERS:
         raise InputError(
-            "--output", f"'{path}' is not a kind of card", "end it with .html, .csv or .gpx"
+            "--output", f"'{path}' is not a kind of card", "end it with .html, .pdf, .csv or .gpx"
         )
     refuse_to_write(path)
+    if suffix == ".pdf":
+        needed_browser()
     if suffix == ".gpx":
         _positions(race.course, np.zeros(1))
     return WRITERS[suffix]
 
 
-def write_card(path: Path, card: Card, race: Race, units: System) -> None:
+def write_card(
+    path: Path, card: Card, race: Race, units: System, sizes: tuple[Size, ...] = SIZES
+) -> None:
     """Write a card to a file that is not there yet."""
-    write_new_file(path, card_writer(path, race)(card, race, units))
+    write_new_file(path, card_writer(path, race)(card, race, Print(units, sizes, race)))

@@ -1,5 +1,6 @@
 """The commands about how to ride: a pacing card, and a ride against its plan."""
 
+from collections.abc import Iterable
 from functools import partial
 from math import isfinite
 from pathlib import Path
@@ -23,7 +24,7 @@ from racecalc.files.recordings import READERS, read_recording
 from racecalc.files.table_kinds import RiddenTable, read_ridden
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import TIME
-from racecalc.views.cards import card_writer, write_card
+from racecalc.views.cards import PRINTED, SIZES, Size, card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
@@ -55,11 +56,10 @@ MOST_SECTIONS = 12
 @default_option(
     "--order", type=click.FloatRange(1.0, 10.0), default=4.0, help="Order of the power mean."
 )
-@default_option(
+@click.option(
     "--sections",
     type=click.IntRange(1, 60),
-    default=MOST_SECTIONS,
-    help="Most sections of the card.",
+    help="Most sections of the card; by default 12, or as many as fit on a card that is printed.",
 )
 @click.option("--goal", metavar="TIME", help='Goal time, as "58:30": shows the power it takes.')
 @click.option(
@@ -69,16 +69,25 @@ MOST_SECTIONS = 12
     metavar="KEY=VALUE",
     help='A second card for another weather, as air.wind_from="80 deg". May be repeated.',
 )
-@outputs_option("Write the card: .html to print, .csv, or .gpx with waypoints. May be repeated.")
+@outputs_option(
+    "Write the card: .html or .pdf to print, .csv, or .gpx with waypoints. May be repeated."
+)
+@default_option(
+    "--size",
+    type=click.Choice([*(one.name for one in SIZES), "all"]),
+    default="all",
+    help="Card to print: 45 x 100 mm (stem), 60 x 128 mm (top tube), or A6 (pocket).",
+)
 @click.option("--chart/--no-chart", default=True, help="Draw the targets and where a watt counts.")
 def pace_command(
     race: Race,
     kind: str,
     order: float,
-    sections: int,
+    sections: int | None,
     goal: str | None,
     others: tuple[str, ...],
     outputs: tuple[Path, ...],
+    size: str,
     chart: bool,
 ) -> Answered:
     """How hard to ride where: targets that the rider can hold."""
@@ -89,6 +98,9 @@ def pace_command(
     for path in outputs:
         card_writer(path, race)
     second = _changed(others)
+    sizes = tuple(one for one in SIZES if size in (one.name, "all"))
+    if sections is None:
+        sections = _fitting(race, sizes if _printed(outputs) else ())
     base, limit = ride_in_use(race), cast(LimitKind, kind)
     asked = asked_limit(base, limit, order)
     found = pace(base, asked, sections, tracked(other_winds(base.race), "riding in other winds"))
@@ -98,9 +110,18 @@ def pace_command(
         other_base = ride_in_use(second)
         other = pace(other_base, asked_limit(other_base, limit, order), sections).card
     for path in outputs:
-        write_card(path, found.card, race, asked_units())
+        write_card(path, found.card, race, asked_units(), sizes)
         note(f"{path} written")
     return PaceAnswer(found, aim, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
+
+
+def _printed(outputs: Iterable[Path]) -> bool:
+    return any(path.suffix.lower() in PRINTED for path in outputs)
+
+
+def _fitting(race: Race, sizes: Iterable[Size]) -> int:
+    """Sections that fit on every card that is printed."""
+    return min([MOST_SECTIONS, *(one.fits(len(race.landmarks)) for one in sizes)])
 
 
 def _changed(others: tuple[str, ...]) -> Race | None:

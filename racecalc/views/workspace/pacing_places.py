@@ -148,7 +148,7 @@ class PacingPlace(Place):
         found = self._answer.found
         card, race = found.card, found.ridden.ridden.race
         await self.write_asking(
-            "Write the card to which file? .html to print, .csv, or .gpx with waypoints",
+            "Write the card to which file? .html or .pdf to print, .csv, or .gpx with waypoints",
             "card.html",
             lambda path: card_writer(path, race),
             lambda path: write_card(path, card, race, self.session.units),

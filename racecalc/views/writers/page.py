@@ -92,8 +92,8 @@ NAMED = 46
 Paper = Literal["A4", "letter"]
 
 
-def html_of(sheet: Sheet, paper: Paper | None = None) -> str:
-    """Write a page."""
+def html_of(sheet: Sheet, paper: Paper | None = None, before: str = "") -> str:
+    """Write a page, with markup of cards to cut out before it."""
     sections, charts = sections_of(sheet), count(1)
 
     def svg(block: Curves | Intervals) -> Markup:
@@ -101,8 +101,13 @@ def html_of(sheet: Sheet, paper: Paper | None = None) -> str:
 
     front = [one for one in sections if one.depth == Depth.ANSWER]
     rest = [one for one in sections if one.depth != Depth.ANSWER]
-    page = _environment().get_template("page.html")
-    return page.render(sheet=sheet, front=front, rest=rest, style=_style(), svg=svg, paper=paper)
+    parts = {"front": front, "rest": rest, "cards": Markup(before)}  # noqa: S704 - from a template
+    return rendered("page.html", sheet=sheet, svg=svg, paper=paper, **parts)
+
+
+def rendered(template: str, **given: object) -> Markup:
+    """Fill in a template; all that is no markup is escaped."""
+    return Markup(_environment().get_template(template).render(given))  # noqa: S704 - escaped there
 
 
 @lru_cache
@@ -125,6 +130,7 @@ def _environment() -> "Environment":
     }
     made.globals |= {"wide": WIDE, "axis": _axis, "bar": bar, "scale": scale}
     made.globals |= {"curtain": curtain, "outline": outline}
+    made.globals |= {"style": _style("page"), "card_style": _style("card")}
     return made
 
 
@@ -133,9 +139,8 @@ def _axis(table: Table) -> Axis | None:
     return Axis.of(map(table.bar, table.rows)) if table.bar else None
 
 
-@lru_cache
-def _style() -> Markup:
-    return Markup((TEMPLATES / "page.css").read_text("utf-8"))  # noqa: S704 - our own style sheet
+def _style(name: str) -> Markup:
+    return Markup((TEMPLATES / f"{name}.css").read_text("utf-8"))  # noqa: S704 - our own style sheet
 
 
 def _said(line: Line) -> Markup:
