@@ -11,7 +11,7 @@ import numpy as np
 
 from racecalc import __version__
 from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
-from racecalc.answers.basket import ladder_blocks, price_alone_line, singles, spent
+from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
 from racecalc.answers.columns import (
     Chance,
@@ -41,7 +41,7 @@ from racecalc.answers.trial import left_out_lines
 from racecalc.answers.value import cost_text
 from racecalc.decisions.advice.advice import LIMITS, SECTIONS, Advice
 from racecalc.decisions.advice.shopping import USED, Advised, Shopping, Spending
-from racecalc.decisions.basket.basket import Basket, Other
+from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
@@ -52,7 +52,7 @@ from racecalc.decisions.verdicts import give_or_take
 from racecalc.domain.trial import SI_UNIT, Measure
 from racecalc.files.race_file import RaceInput, SourceFile
 from racecalc.quantities.money import amount_text, exact_text
-from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.plain_text import one_line, shortened
 from racecalc.quantities.showing import System, show
 
 # --- What an advice rests on ---------------------------------------------------------------------
@@ -219,7 +219,7 @@ def _options(advice: Advice) -> Iterator[Block]:
             Chance("faster", "chance_faster"),
             Made(f"price\n{currency}", "", lambda value: price_words(value, advised(value))),
             Made(f"cost\n{currency}", "", _cost),
-            Made(f"{currency}/s\nif alone", "", _per_second),
+            Made(f"{currency}/s\nalone", "", _per_second),
         ],
         sorted(
             (value for value, _ in advice.ranked),
@@ -271,15 +271,30 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
         "Money and seconds",
     )
     chosen = (float(basket.cash), basket.saved_s, "X")
-    points = [*singles(advice.values), chosen]
-    for block in ladder_blocks(shopping.steps, basket.price.currency, points, "basket/ladder"):
-        yield replace(block, note=FRONTIER_NOTE) if isinstance(block, Curves) else block
+    budget = advice.spending.budget
+    for block in ladder_blocks(shopping.steps, basket.price.currency, [chosen], "basket/ladder"):
+        if isinstance(block, Curves):
+            yield replace(
+                block,
+                note=FRONTIER_NOTE,
+                names=[(float(one.cash), one.saved_s, _came_in(one)) for one in shopping.steps],
+                marks=[(float(budget.amount), "")] if budget else (),
+            )
+        else:
+            yield block
 
+
+def _came_in(step: Rung) -> str:
+    """What a step adds to the set before it."""
+    return shortened(" + ".join(["", *step.added]).strip(), SET_NAMED)
+
+
+SET_NAMED = 34
+"""Characters of what a set adds, in the chart."""
 
 FRONTIER_NOTE = (
-    "The set that saves most for every amount of cash (dots on the line), every option alone (plus"
-    " signs, on a terminal *), and what is advised (diamond, X). Where the line is flat, more money"
-    " buys little. Doubts are not drawn."
+    "The set that saves most for every amount of cash, each with what it adds; the diamond is what"
+    " is advised, dotted the budget. Where the line is flat, more money buys little."
 )
 
 

@@ -131,6 +131,8 @@ class Curves:
     """Places to be marked, with their names; without `across` these are the scale."""
     points: Sequence[tuple[float, float, str]] = ()
     """Points to go with the first curve: where, how high, and the letter for each."""
+    names: Sequence[tuple[float, float, str]] = ()
+    """Words that belong to places of the first curve, where there is room for them."""
     together: bool = False
     """Whether curves of one unit share a chart, where the medium can tell them apart."""
     errors: Mapping[str, "FloatArray"] = field(default_factory=dict)

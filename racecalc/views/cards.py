@@ -79,7 +79,7 @@ CROWDED = 0.35
 
 SIZES = (
     Size("stem", 45.0, 100.0, 20.4, 6.5, 6.5, 22, 0, 25, 30),
-    Size("top-tube", 60.0, 128.0, 21.0, 7.6, 12.0, 28, 44, 33, 42),
+    Size("top-tube", 60.0, 128.0, 21.0, 7.6, 15.0, 28, 44, 33, 42),
     Size("pocket", 105.0, 148.0, 25.0, 7.6, 9.5, 46, 64, 36, 76, 20.0),
 )
 """A strip on the stem, a label on the top tube, and an A6 sheet (ISO 216) for the pocket. Their

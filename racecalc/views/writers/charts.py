@@ -26,8 +26,8 @@ INK, SOFT, LINE, PAPER = "#010101", "#020202", "#030303", "#040404"
 
 VARIABLES = {INK: "var(--ink)", SOFT: "var(--soft)", LINE: "var(--line)", PAPER: "var(--paper)"}
 
-WIDTH = 4.6
-"""Width of a chart [in]: its letters stay readable on a telephone, 360 pixels wide."""
+WIDTH = 3.5
+"""Width of a chart [in], that of a telephone and of half a page: its letters keep their size."""
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -53,7 +53,10 @@ _DRAWING = Lock()
 
 
 def drawn(
-    name: str, height: float, draw: Callable[["Figure"], None], words: Mapping[str, str]
+    name: str,
+    size: tuple[float, float],
+    draw: Callable[["Figure"], None],
+    words: Mapping[str, str],
 ) -> str:
     """Draw a chart."""
     from matplotlib import rc_context
@@ -61,7 +64,7 @@ def drawn(
     from matplotlib.figure import Figure
 
     with _DRAWING, rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, height))
+        figure = Figure(figsize=size)
         FigureCanvasSVG(figure)
         draw(figure)
         buffer = BytesIO()
@@ -144,18 +147,19 @@ LINES = (("-", "o"), ("--", "s"), (":", "^"), ("-.", "D"))
 """Dashes and marks of curves in one chart, distinguished without colour."""
 
 
-def chart_of(block: Curves | Intervals, name: str) -> str:
-    """A block as SVG, whose identifiers begin with a name."""
+def chart_of(block: Curves | Intervals, name: str, width: float = WIDTH) -> str:
+    """A block as SVG of a width [in], whose identifiers begin with a name."""
     if isinstance(block, Intervals):
         labels = [one.name for one in block.lines]
         height, draw = ROW * len(labels) + 0.55, partial(_intervals, block=block)
     else:
         labels = [*block.curves]
         charts = 1 if block.together else len(labels)
-        height = 2.5 if charts == 1 else 0.5 + 0.7 * charts
+        height = 2.6 if charts == 1 else 0.5 + 0.7 * charts
         draw = partial(_together if block.together else _below_each_other, block=block)
+        labels += [words for _, _, words in block.names]
     words = {_mark(row): one_line(label, LABELLED) for row, label in enumerate(labels)}
-    return drawn(name, height, draw, words)
+    return drawn(name, (width, height), draw, words)
 
 
 def _mark(row: int) -> str:
@@ -171,7 +175,7 @@ def _below_each_other(figure: "Figure", block: Curves) -> None:
     count = len(block.curves)
     panels = figure.subplots(count, 1, sharex=True, squeeze=False)[:, 0]
     alone = count == 1
-    figure.subplots_adjust(left=0.1, right=0.96, top=0.9 if alone else 0.93, bottom=0.16)
+    figure.subplots_adjust(left=0.13, right=0.96, top=0.9 if alone else 0.93, bottom=0.16)
     figure.subplots_adjust(hspace=0.7)
     for row, (axes, (name, values)) in enumerate(zip(panels, block.curves.items(), strict=True)):
         if name.startswith(GROUND):
@@ -188,9 +192,30 @@ def _below_each_other(figure: "Figure", block: Curves) -> None:
     for across, up, letter in block.points:
         mark, face, size = POINTS.get(letter, ("x", INK, 5.0))
         panels[0].plot(across, up, mark, color=INK, markersize=size, markerfacecolor=face)
+    _named(panels[0], block)
     if not block.points:
         panels[0].set_xlim(float(block.along[0]), float(block.along[-1]))
     panels[-1].set_xlabel(block.across, labelpad=2)
+
+
+APART = 0.075
+"""Share of the height of a chart by which words below each other are apart."""
+
+
+def _named(axes: "Axes", block: Curves) -> None:
+    """Words below the first curve, right of where they belong, as far as they do not meet."""
+    values = next(iter(block.curves.values()))
+    least = APART * float(np.ptp(values)) or 1.0
+    last = -np.inf
+    for row, (across, up, _) in enumerate(block.names, len(block.curves)):
+        if up - last < least:
+            continue
+        last = up
+        late = across > float(np.mean(axes.get_xlim()))
+        near = {"xytext": (-3, -3), "ha": "right"} if late else {"xytext": (4, -3), "ha": "left"}
+        axes.annotate(
+            _mark(row), (across, up), textcoords="offset points", va="top", fontsize=7.5, **near
+        )
 
 
 def _ground(axes: "Axes", along: FloatArray, height: FloatArray) -> None:
@@ -203,7 +228,7 @@ def _ground(axes: "Axes", along: FloatArray, height: FloatArray) -> None:
 
 def _together(figure: "Figure", block: Curves) -> None:
     """All curves in one chart, with their standard uncertainties where these are known."""
-    axes = figure.add_axes((0.13, 0.16, 0.84, 0.6))
+    axes = figure.add_axes((0.2, 0.16, 0.77, 0.6))
     for row, (name, values) in enumerate(block.curves.items()):
         dashes, mark = LINES[row % len(LINES)]
         axes.errorbar(

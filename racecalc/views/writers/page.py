@@ -32,7 +32,7 @@ from racecalc.answers.sheet import (
 from racecalc.errors import InputError
 from racecalc.quantities.plain_text import one_line
 from racecalc.views.writers.bars import Axis, bar, scale
-from racecalc.views.writers.charts import chart_of
+from racecalc.views.writers.charts import WIDTH, chart_of
 from racecalc.views.writers.road import curtain, outline
 
 if TYPE_CHECKING:
@@ -89,6 +89,9 @@ TEMPLATES = Path(__file__).parent / "templates"
 NAMED = 46
 """Characters of a name where a chart is put into words."""
 
+NARROW = 2.6
+"""Width of a chart where three are next to each other [in]."""
+
 Paper = Literal["A4", "letter"]
 
 
@@ -96,8 +99,9 @@ def html_of(sheet: Sheet, paper: Paper | None = None, before: str = "") -> str:
     """Write a page, with markup of cards to cut out before it."""
     sections, charts = sections_of(sheet), count(1)
 
-    def svg(block: Curves | Intervals) -> Markup:
-        return Markup(chart_of(block, f"chart{next(charts)}"))  # noqa: S704 - words in it escaped
+    def svg(block: Curves | Intervals, narrow: bool) -> Markup:
+        drawn = chart_of(block, f"chart{next(charts)}", NARROW if narrow else WIDTH)
+        return Markup(drawn)  # noqa: S704 - words in it escaped
 
     front = [one for one in sections if one.depth == Depth.ANSWER]
     rest = [one for one in sections if one.depth != Depth.ANSWER]
