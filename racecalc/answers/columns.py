@@ -219,11 +219,18 @@ def seconds_between(at: float, low: float | None, high: float | None, sign: str 
     --------
     >>> seconds_between(24.6, 14.1, 35.0), seconds_between(19.0, None, None)
     ('+25 (14 to 35)', '+19 (?)')
+    >>> seconds_between(16.0, 0.2, 33.0), seconds_between(16.0, -0.2, 33.0)
+    ('+16 (0.2 to 33)', '+16 (0 to 33)')
     """
     if low is None or high is None:
         return f"{seconds_text(at, None, sign)} (?)"
     half = 0.5 * (high - low)
     first, last = (seconds_text(one, half, "-") for one in (low, high))
+    if low * high > 0:
+        # An interval without zero shows none: it would contradict its verdict.
+        first, last = (
+            f"{one:.1g}" if text == "0" else text for one, text in ((low, first), (high, last))
+        )
     return f"{seconds_text(at, half, sign)} ({first} to {last})"
 
 

@@ -210,7 +210,7 @@ def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Shee
 def time_lines(answer: TimeAnswer, units: System) -> list[Line]:
     """How sure the time is, and what it is the time of."""
     conditions = _conditions(answer, units)
-    assumed = _wheels(answer.tried), _assumed(answer.tried)
+    assumed = _wheels(answer.tried), assumed_line(answer.tried)
     return [_how_sure(answer), *conditions, _limits(answer.timed), *assumed]
 
 
@@ -339,7 +339,7 @@ LEAST_TRIED = 1.0
 """Seconds from which on what is assumed is named."""
 
 
-def _assumed(tried: Sequence[Tried]) -> str:
+def assumed_line(tried: Sequence[Tried]) -> str:
     """What else is assumed, and what another value would mean, as much of it as fits two lines."""
     told = [one for one in tried if abs(one.more_s) >= LEAST_TRIED and one.key != WHEELS]
     parts = [f"{one.words} ({one.instead}: {seconds_text(one.more_s)} s)" for one in told]

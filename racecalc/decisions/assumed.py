@@ -1,8 +1,9 @@
 """What the assumptions of a race mean in seconds: the race ridden again with another value."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -43,14 +44,18 @@ class Tried:
         return f"{self.key.partition('.')[2].replace('_', ' ')} {self.value}"
 
 
-def tried_instead(base: Ridden) -> tuple[Tried, ...]:
+Other = tuple[Assumption, str, Race]
+"""An assumption, another value in words, and the race with that value."""
+
+
+def tried_instead(base: Ridden, further: Iterable[Other] = ()) -> tuple[Tried, ...]:
     """Ride a race again for each of its assumptions, the one that means most first."""
-    return tuple(sorted(_tried(base), key=lambda one: -abs(one.more_s)))
+    own = ((one, *_instead(base.race, one)) for one in base.race.assumptions)
+    return tuple(sorted(_tried(base, chain(own, further)), key=lambda one: -abs(one.more_s)))
 
 
-def _tried(base: Ridden) -> Iterator[Tried]:
-    for one in base.race.assumptions:
-        instead, race = _instead(base.race, one)
+def _tried(base: Ridden, others: Iterable[Other]) -> Iterator[Tried]:
+    for one, instead, race in others:
         try:
             more = base.variant(race).time - base.time
         except InputError:  # the rider would come to a stop

@@ -32,6 +32,7 @@ COMMANDS = {
     "pace": ("pacing", "How hard to ride where: targets that the rider can hold."),
     "places": ("race_day", "What the seconds mean in places of a results list."),
     "plan": ("evidence", "How many runs a test needs, in which order, and the sheet to fill in."),
+    "quick": ("race", "A first answer without a file, from a few quantities."),
     "rates": ("race", "What a watt, a gram or a thousandth of CdA is worth."),
     "review": ("pacing", "What was planned, what was ridden, and which input was off."),
     "set": ("files", "Write values into a race file, keeping its comments."),
@@ -67,6 +68,10 @@ EXAMPLES = {
     "plan": (
         'Old New --difference "0.003 m^2" --repeatability "0.0016 m^2"',
         'Old New --difference "3 W" --repeatability "4 W" -o sheet.csv',
+    ),
+    "quick": (
+        "40km 250W 0.25m2 83kg --saves 0.008m2",
+        '20km 300W 0.22m2 70kg 9kg 1% --saves "5W at 45km/h" --price "300 EUR"',
     ),
     "rates": ("race.toml", "race.toml --units imperial"),
     "review": ("race.toml splits.csv", "race.toml splits.csv --card"),

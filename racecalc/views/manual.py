@@ -14,6 +14,7 @@ from racecalc.answers.decide import DecideAnswer
 from racecalc.answers.fields import schema
 from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.plan import ConvertAnswer
+from racecalc.answers.quick import QuickAnswer
 from racecalc.answers.race_day import PlacesAnswer, WeatherAnswer
 from racecalc.answers.review import ReviewAnswer
 from racecalc.answers.time import RatesAnswer, TimeAnswer
@@ -59,6 +60,7 @@ ANSWERS: dict[str, Any] = {
     "pace": PaceAnswer,
     "places": PlacesAnswer,
     "plan": PlannedTest,
+    "quick": QuickAnswer,
     "rates": RatesAnswer,
     "review": ReviewAnswer,
     "time": TimeAnswer,

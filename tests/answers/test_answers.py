@@ -19,6 +19,7 @@ KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer]
 COMMANDS = [
     ("time", "race.toml"),
     ("rates", "race.toml"),
+    ("quick", "40km", "250W", "0.25m2", "83kg", "--saves", "0.008m2", "--price", "300 EUR"),
     ("compare", "race.toml", "flat_round.toml"),
     ("value", "race.toml"),
     ("against", "race.toml", "Dunquill deep front wheel", "Ostrewyn Ripple suit"),
@@ -43,7 +44,15 @@ COMMANDS = [
     ("places", "race.toml", "results.csv"),
     ("advice", "race.toml"),
 ]
-LINES = {"basket": 24, "decide": 27, "weather": 24, "pace": 32, "places": 35, "advice": 60}
+LINES = {
+    "quick": 10,
+    "basket": 24,
+    "decide": 27,
+    "weather": 24,
+    "pace": 32,
+    "places": 35,
+    "advice": 69,
+}
 """Lines of an answer where more than a screen of 24 is given to it."""
 
 

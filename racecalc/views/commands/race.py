@@ -1,5 +1,6 @@
-"""The commands that ride a race: time, rates, value, against, breakeven, compare."""
+"""The commands that ride a race: time, rates, quick, value, against, breakeven, compare."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -10,10 +11,11 @@ from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
+from racecalc.answers.quick import QuickAnswer, quick_sheet
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
 from racecalc.answers.value import ORDERS, ValueAnswer, value_sheet
 from racecalc.decisions.against import rivals_of
-from racecalc.decisions.assumed import tried_instead
+from racecalc.decisions.assumed import Other, tried_instead
 from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
@@ -24,11 +26,14 @@ from racecalc.decisions.riding import Ridden, load_measured
 from racecalc.decisions.timing import rates, round_split, timing
 from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
 from racecalc.decisions.worth import ride_in_use
+from racecalc.domain.loading import load_race
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
+from racecalc.files.quick_race import QuickRace, quick_race
+from racecalc.files.race_writing import write_new_file
 from racecalc.quantities.kinds import LENGTH, MASS, POWER, RATIO
 from racecalc.quantities.showing import System, unit_size
 from racecalc.views.commands.flags import (
@@ -46,6 +51,7 @@ from racecalc.views.commands.shared import (
     answering,
     asked_units,
     named_options,
+    note,
     note_idle_draws,
     race_command,
     read_money_option,
@@ -91,6 +97,57 @@ def rates_command(race: Race) -> Answered:
     """What a watt, a gram or a thousandth of CdA is worth."""
     ridden = ride_in_use(race)
     return RatesAnswer(ridden.time, rates(ridden), Basis.of(ridden)), rates_sheet
+
+
+# --- The command without a race file --------------------------------------------------------------
+
+
+@click.command("quick")
+@click.argument("words", metavar="QUANTITY...", nargs=-1, required=True)
+@click.option("--saves", metavar="SAVING", help='A saving asked about, as "0.008 m^2".')
+@click.option("--doubt", metavar="SAVING", help="Its standard uncertainty.")
+@click.option("--mass", metavar="MASS", help='What it weighs more, as "+100 g".')
+@click.option("--price", metavar="MONEY", help="What it costs.")
+@click.option("--save", "file", metavar="FILE", type=FILE, help="Write it as a race file.")
+@JSON
+@UNITS
+@answering
+def quick_command(
+    words: tuple[str, ...], file: Path | None, units: System, **option: str | None
+) -> Answered:
+    """A first answer without a file, from a few quantities.
+
+    Distance, power, CdA, mass of rider and bike, Crr, "1%" of grade, "3m/s ahead" of wind,
+    "at 1500m", "25degC": in any order. What is left out is assumed, and named.
+    """
+    told = {key: value for key, value in option.items() if value is not None}
+    asked = quick_race(words, {"name": "It", **told} if told else {})
+    text = asked.text()
+    race = _told(text)
+    if file is not None:
+        write_new_file(file, text)
+        note(f"written: {file}")
+    say(one for one in race.notices if one.warning)
+    base = ride_in_use(race)
+    tried = tried_instead(base, _others(asked, text))
+    values = values_of(base, race.options)
+    answer = QuickAnswer.of(base, values[0] if values else None, asked, tried)
+    return answer, partial(quick_sheet, units=units)
+
+
+def _told(text: str, changes: Sequence[str] = ()) -> Race:
+    """The race of a text that nobody sees: its errors name the key alone."""
+    try:
+        return load_race(Path("quick"), changes, text)
+    except InputError as error:
+        key = error.place.rpartition(", ")[2]
+        raise InputError(f"quick, {key}", error.problem, error.remedy) from error
+
+
+def _others(asked: QuickRace, text: str) -> Iterator[Other]:
+    for one in asked.assumed:
+        if instead := asked.instead.get(one.key):
+            yield one, instead, _told(text, [f"{one.key}={instead}"])
 
 
 # --- The command on two race files ----------------------------------------------------------------
