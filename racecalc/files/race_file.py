@@ -4,14 +4,14 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from racecalc.errors import InputError, Notice
 from racecalc.files.opening import read_bytes, read_text
 from racecalc.files.race_keys import LISTS, RACE_KEYS
-from racecalc.files.race_values import example, nearest, read_checked, read_value
+from racecalc.files.race_values import example, known_name, nearest, read_checked, read_value
 from racecalc.quantities.kinds import Kind
 
 # --- On which line of a TOML text each key stands ------------------------------------------------
@@ -98,12 +98,59 @@ def _split_path(name: str) -> list[str]:
     return name.split(".")
 
 
-def make_change(content: Any, change: str, place: str) -> tuple[str, int, str]:
-    """Put the value of a change into a race file that is read."""
-    path, value = split_change(change)
-    table, name, number = find_table(content, path, place)
-    table[path[-1]] = value
-    return name, number, path[-1]
+Spot = tuple[str, int, str]
+"""Table, number in its list, and key."""
+
+
+INSTEAD_OF = {
+    ("course", "distance"): ("file",),
+    ("course", "file"): ("distance", "grade", "bearing"),
+    ("rider", "critical_power"): ("power_points",),
+    ("rider", "work_above_critical"): ("power_points",),
+    ("rider", "power_points"): ("critical_power", "work_above_critical"),
+    ("air", "density"): (
+        *("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"),
+    ),
+    ("air", "temperature"): ("density",),
+    ("air", "pressure"): ("sea_level_pressure", "density"),
+    ("air", "sea_level_pressure"): ("pressure", "density"),
+    ("air", "humidity"): ("dew_point", "density"),
+    ("air", "dew_point"): ("humidity", "density"),
+    ("air", "wind_speed"): ("wind_at_rider",),
+    ("air", "wind_at_rider"): ("wind_speed",),
+}
+"""Keys that a changed key takes the place of, as both cannot be given."""
+
+
+def make_changes(
+    content: Any, changes: Iterable[str], flag: str = "--set "
+) -> tuple[dict[Spot, str], list[Notice]]:
+    """Put changes into a race file that is read; an empty value takes its key out.
+
+    Returns
+    -------
+    places : dict
+        The change that gave each key.
+    notices : list
+        Keys that had to go, since they cannot be given with a changed one.
+    """
+    places: dict[Spot, str] = {}
+    notices = []
+    for change in changes:
+        place, (path, value) = f"{flag}{change}", split_change(change)
+        table, name, number = find_table(content, path, place)
+        if value == "":
+            table.pop(path[-1], None)
+            continue
+        table[path[-1]] = value
+        places[name, number, path[-1]] = place
+    for (name, number, key), place in places.items():
+        for other in INSTEAD_OF.get((name, key), ()):
+            if other in content[name] and (name, number, other) not in places:
+                content[name].pop(other)
+                words = f"takes the place of {name}.{other} in the file"
+                notices.append(Notice(place, words, warning=False))
+    return places, notices
 
 
 def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[Any, str, int]:
@@ -122,12 +169,10 @@ def find_table(content: dict[str, Any], path: list[str], place: str) -> tuple[An
 
 def _find_listed(tables: list[Any], wanted: str, name: str, place: str) -> tuple[Any, str, int]:
     titles = [str(table.get("name", "")) for table in tables]
-    if wanted in titles:
-        number = titles.index(wanted)
-    elif wanted.isdecimal() and 1 <= int(wanted) <= len(tables):
+    if wanted.isdecimal() and wanted not in titles and 1 <= int(wanted) <= len(tables):
         number = int(wanted) - 1
     else:
-        raise InputError(place, f"there is no {name} '{wanted}'", nearest(wanted, titles))
+        number = titles.index(known_name(wanted, titles, place, name))
     return tables[number], name, number
 
 
@@ -235,11 +280,8 @@ def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = N
     """Read a race file."""
     text = read_text(path) if text is None else text
     content = parse_toml(text, str(path))
-    places = _Places(str(path), key_lines(text))
-    for change in changes:
-        place = f"--set {change}"
-        places.changed[make_change(content, change, place)] = place
-    return _checked(path, content, places)
+    changed, notices = make_changes(content, changes)
+    return _checked(path, content, _Places(str(path), key_lines(text), changed), notices)
 
 
 def parse_toml(text: str, name: str) -> dict[str, Any]:
@@ -261,8 +303,8 @@ class _Places:
     """Where each key stands: in the file, or on the command line."""
 
     name: str
-    lines: dict[tuple[str, int, str], int]
-    changed: dict[tuple[str, int, str], str] = field(default_factory=dict)
+    lines: dict[Spot, int]
+    changed: dict[Spot, str]
 
     def of(self, table: str, number: int, key: str) -> str:
         if (table, number, key) in self.changed:
@@ -272,8 +314,9 @@ class _Places:
         return f"{where}, {table}.{key}" if key else where
 
 
-def _checked(path: Path, content: dict[str, Any], places: _Places) -> RaceFile:
-    notices: list[Notice] = []
+def _checked(
+    path: Path, content: dict[str, Any], places: _Places, notices: list[Notice]
+) -> RaceFile:
     _refuse_unknown(content, [name for name in RACE_KEYS if "." not in name], places.name, "table")
     course = content.get("course", {})
     of_course = course if isinstance(course, dict) else {}
@@ -307,6 +350,10 @@ def _table(
         raise InputError(places.of(name, number, ""), f"{name} is not a table", f"write [{name}]")
     keys = RACE_KEYS[name]
     for key in raw:
+        meant = next((one for one, about in keys.items() if key.casefold() in about.also), "")
+        if meant:
+            problem = f"there is no key '{key}'"
+            raise InputError(places.of(name, number, key), problem, f"write it as '{meant}'")
         _refuse_unknown([key], list(keys), places.of(name, number, key), "key")
     table_places = {key: places.of(name, number, key) for key in ("", *raw)}
     values = {
@@ -387,8 +434,7 @@ class SourceFile:
 def inputs_of(text: str, name: str, changes: Iterable[str] = ()) -> tuple[RaceInput, ...]:
     """Every value that a race file gives, changes included, as it can be written again."""
     content = parse_toml(text, name)
-    for change in changes:
-        make_change(content, change, change)
+    make_changes(content, changes, "")
     return tuple(_given(content, ""))
 
 

@@ -36,6 +36,8 @@ class Key:
     """Value to suggest; the example of the kind where empty."""
     needed: str = ""
     """What cannot be without it; empty for nothing."""
+    also: tuple[str, ...] = ()
+    """What people call it, to say what to write."""
 
 
 def _read_keys(text: str) -> dict[str, dict[str, Key]]:
@@ -48,8 +50,10 @@ def _read_keys(text: str) -> dict[str, dict[str, Key]]:
         elif line and not line.startswith("#"):
             name, form, meaning, where, *labelled = line.split(" | ")
             facts: dict[str, str] = dict(fact.split(": ", 1) for fact in labelled)
-            words = tuple(filter(None, facts.pop("words", "").split(", ")))
-            keys[name] = Key(kinds.get(form, form), meaning, where, words=words, **facts)
+            words, also = (
+                tuple(filter(None, facts.pop(label, "").split(", "))) for label in ("words", "also")
+            )
+            keys[name] = Key(kinds.get(form, form), meaning, where, words=words, also=also, **facts)
     return tables
 
 

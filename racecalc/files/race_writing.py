@@ -11,8 +11,9 @@ from pathlib import Path
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
-from racecalc.files.race_file import make_change, parse_toml, read_race_file
+from racecalc.files.race_file import make_changes, parse_toml, read_race_file
 from racecalc.files.race_keys import Key
+from racecalc.files.tables import read_table_text, separator
 
 # --- Writing to a race file without losing its owner's comments, order or words ------------------
 
@@ -32,8 +33,7 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     text = read_text(path)
     parse_toml(text, str(path))
     document = tomlkit.parse(text)
-    for change in changes:
-        make_change(document, change, change)
+    make_changes(document, changes, "")
     replace_file(path, tomlkit.dumps(document))
 
 
@@ -172,29 +172,30 @@ def write_cells(path: Path, name: str, cells: Mapping[int, str]) -> None:
     InputError
         If a row goes over several lines, or the file cannot be written.
     """
-    text = read_text(path)
+    text = read_table_text(path)
+    mark = separator(text)
     end = "\r\n" if "\r\n" in text else "\n"
     lines = text.splitlines()
     rows = [at for at, line in enumerate(lines) if line.strip() and not line.startswith("#")]
     try:
-        table = {at: next(csv.reader([lines[at]], strict=True)) for at in rows}
+        table = {at: next(csv.reader([lines[at]], delimiter=mark, strict=True)) for at in rows}
     except csv.Error as error:
         problem = "a row of it goes over several lines"
         raise InputError(str(path), problem, "write each row on a line of its own") from error
     heading = [one.strip().lower() for one in table[rows[0]]]
     if name not in heading:
-        lines[rows[0]] += f",{name}"
+        lines[rows[0]] += f"{mark}{name}"
         heading.append(name)
     place = heading.index(name)
     for line, cell in cells.items():
         row = table[line - 1]
         row += [""] * (place + 1 - len(row))
         row[place] = cell
-        lines[line - 1] = _csv_line(row)
+        lines[line - 1] = _csv_line(row, mark)
     replace_file(path, end.join(lines) + end)
 
 
-def _csv_line(cells: Sequence[str]) -> str:
+def _csv_line(cells: Sequence[str], mark: str) -> str:
     into = io.StringIO()
-    csv.writer(into, lineterminator="").writerow(cells)
+    csv.writer(into, delimiter=mark, lineterminator="").writerow(cells)
     return into.getvalue()

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import read_text
+from racecalc.files.opening import decoded, read_bytes
 from racecalc.quantities.clock import read_duration
 from racecalc.quantities.kinds import TIME, Kind
-from racecalc.quantities.measured import QuantityError, in_quotes, unit_scale
+from racecalc.quantities.measured import QuantityError, in_quotes, plain_number, unit_scale
 
 Absent = TypeVar("Absent")
 
@@ -50,6 +50,8 @@ class CsvTable:
     """Line of each row, from 1."""
     rows: tuple[tuple[str, ...], ...]
     """Cells without the spaces around them; each row as long as the header."""
+    decimal_commas: bool = False
+    """Whether a comma may part decimals, as no comma parts the cells."""
 
     def has(self, name: str) -> bool:
         """Whether there is a column of that name."""
@@ -109,7 +111,9 @@ class CsvTable:
 
     def _number(self, cell: str, row: int, name: str) -> float:
         try:
-            value = float(cell)
+            value = float(plain_number(cell, cell) if self.decimal_commas else cell)
+        except QuantityError as error:
+            raise self.wrong(row, name, error.problem, error.remedy) from error
         except ValueError:
             value = np.nan
         if not np.isfinite(value) or "_" in cell:
@@ -164,8 +168,9 @@ class CsvTable:
 
 def read_table(path: Path) -> CsvTable:
     """Read a CSV table with a header; lines that begin with # are comments."""
-    source = str(path)
-    rows = _csv_rows(read_text(path), source)
+    source, text = str(path), read_table_text(path)
+    mark = separator(text)
+    rows = _csv_rows(text, source, mark)
     header_line, cells = next(rows, (0, []))
     if not cells:
         raise InputError(source, "the file holds no table", "begin with a line of headings")
@@ -176,19 +181,47 @@ def read_table(path: Path) -> CsvTable:
             raise InputError(
                 f"{source}, line {line}",
                 f"the line has {len(row)} cells under {len(columns)} headings",
-                "give each heading one cell, and use a decimal point, not a comma",
+                "give each heading one cell, and use a decimal point, not a comma"
+                if mark == ","
+                else "give each heading one cell",
             )
         lines.append(line)
         kept.append(tuple(row[: len(columns)]))
     if not kept:
         raise InputError(source, "there are headings but no rows", "add a line for each row")
-    return CsvTable(source, header_line, columns, tuple(lines), tuple(kept))
+    return CsvTable(source, header_line, columns, tuple(lines), tuple(kept), mark != ",")
 
 
-def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
+def read_table_text(path: Path) -> str:
+    """Text of a table in UTF-8, or as spreadsheets of western Europe write it (Windows-1252)."""
+    content = read_bytes(path)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        pass
+    try:
+        return content.decode("cp1252")
+    except UnicodeDecodeError:
+        return decoded(content, path)
+
+
+def separator(text: str) -> str:
+    """What parts the cells of a table: semicolons or tabs where its headings have no comma.
+
+    Examples
+    --------
+    >>> separator("name;time [s]"), separator("name,time [s]")
+    (';', ',')
+    """
+    rows = (line for line in text.splitlines() if line.strip() and not line.startswith("#"))
+    heading = next(rows, "")
+    return max(";\t,", key=heading.count) if re.search("[;\t]", heading) else ","
+
+
+def _csv_rows(text: str, source: str, mark: str) -> Iterator[tuple[int, list[str]]]:
     """Yield line and cells of each row that is neither empty nor a comment."""
     lines = ("\n" if line.startswith("#") else line for line in io.StringIO(text, newline=None))
-    reader = csv.reader(lines, strict=True)
+    reader = csv.reader(lines, delimiter=mark, strict=True)
     try:
         for cells in reader:
             tidy = [cell.strip() for cell in cells]
@@ -204,9 +237,6 @@ def _csv_rows(text: str, source: str) -> Iterator[tuple[int, list[str]]]:
 
 def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
     place = f"{source}, line {line}"
-    if len(cells) == 1 and re.search(r"[;\t]", cells[0]):
-        problem = "the columns are separated by semicolons or tabs"
-        raise InputError(place, problem, "separate them by commas")
     columns = []
     for cell in cells:
         found = _HEADING.fullmatch(cell)

@@ -134,7 +134,7 @@ def price_text(price: Money | None, *, owned: bool = False, bare: bool = False) 
     return amount_text(float(price.amount)) if bare else str(price)
 
 
-def read_money(text: str) -> Money:
+def read_money(text: str, currency: str = "") -> Money:
     """Read a price with the code of its currency before or behind it.
 
     Parameters
@@ -142,6 +142,8 @@ def read_money(text: str) -> Money:
     text : str
         As in "240 EUR", "EUR 240" or "1 234.50 EUR"; commas as in
         `racecalc.quantities.measured`.
+    currency : str, optional
+        The one that an amount without any has; a sign that may stand for it does.
 
     Returns
     -------
@@ -155,10 +157,10 @@ def read_money(text: str) -> Money:
 
     Examples
     --------
-    >>> str(read_money("EUR 1 234,50"))
-    '1234.50 EUR'
+    >>> str(read_money("EUR 1 234,50")), str(read_money("500", "EUR"))
+    ('1234.50 EUR', '500 EUR')
     """
-    whole = tidy(text)
+    whole = _in_currency(tidy(text), currency)
     _refuse_sign(whole)
     code_first = _CODE_FIRST.fullmatch(whole)
     digits, code = split_digits(
@@ -171,6 +173,16 @@ def read_money(text: str) -> Money:
         remedy = f"write the amount without an exponent, as in '{_EXAMPLE}'"
         raise QuantityError(f"{in_quotes(whole)} has an exponent", remedy)
     return Money(Decimal(digits), code)
+
+
+def _in_currency(whole: str, currency: str) -> str:
+    """The text with a currency where it has none, or in the place of a sign for it."""
+    if not currency:
+        return whole
+    signs = [sign for sign in _SIGN_OR_WORD.findall(whole) if currency in _SIGNS.get(sign, "")]
+    if signs:
+        return f"{whole.replace(signs[0], '', 1).strip()} {currency}"
+    return whole if re.search(r"[^\W\d_]{2}", whole) else f"{whole} {currency}"
 
 
 def _refuse_sign(whole: str) -> None:

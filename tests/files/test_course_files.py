@@ -116,9 +116,9 @@ class TestCsv:
                 "give each heading one cell, and use a decimal point, not a comma",
             ),
             (
-                "distance [m];elevation [m]\n0;1\n",
-                ", line 1: the columns are separated by semicolons or tabs; separate them by"
-                " commas",
+                "distance [m];elevation [m]\n0;1,234\n1000;2\n",
+                ", line 2, column 'elevation [m]': '1,234' can be read in two ways, its comma may"
+                " separate thousands or decimals; write '1234' or '1.234'",
             ),
             (
                 "distance [m],elevation [m],distance [km]\n0,1,0\n",
@@ -203,9 +203,21 @@ class TestOpening:
         )
 
     def test_other_encoding(self, save):
-        assert error_of(save("a.csv", b"distance [m],elevation [m],note\n0,1,caf\xe9\n")) == (
-            ", line 2: the byte 0xe9 is not text in UTF-8; save the file with the encoding UTF-8"
+        assert error_of(save("a.csv", b"distance [m],elevation [m],note\n0,1,\x81\n")) == (
+            ", line 2: the byte 0x81 is not text in UTF-8; save the file with the encoding UTF-8"
         )
+
+    @pytest.mark.parametrize("mark", [";", "\t"])
+    def test_as_european_spreadsheets_write_it(self, save, mark):
+        """A byte-order mark or Windows-1252, semicolons, decimal commas: common practice."""
+        rows = ["distance [km];elevation [m];note", "0;1,5;caf\xe9", "1,5;2,25;"]
+        text = "\r\n".join(rows).replace(";", mark)
+        plain = "distance [km],elevation [m],note\n0,1.5,caf\xe9\n1.5,2.25,\n"
+        wanted = read_track(save("plain.csv", plain.encode()))
+        for coding in ("cp1252", "utf-8-sig"):
+            found = read_track(save(f"{coding}.csv", text.encode(coding)))
+            assert np.array_equal(found.distance, wanted.distance)
+            assert np.array_equal(found.elevation, wanted.elevation)
 
     def test_unknown_ending(self, save):
         assert error_of(save("a.kml", "x")) == (

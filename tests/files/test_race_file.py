@@ -168,6 +168,44 @@ def test_changes_that_will_not_do(path: Path, change: str, said: str) -> None:
     assert said in str(error.value)
 
 
+def test_an_empty_value_takes_its_key_out(path: Path) -> None:
+    assert "bike.start_speed" not in path.read_text()
+    assert load_race(path, ["rider.power=280 W", "air.humidity="]).air.humidity == 0.5
+    with pytest.raises(InputError, match="has no power"):
+        load_race(path, ["rider.power="])
+
+
+def test_a_changed_key_takes_the_place_of_one_that_excludes_it(path: Path) -> None:
+    race = load_race(path, ["air.density=1.2 kg/m^3"])
+    assert race.air.density == 1.2
+    said = "--set air.density=1.2 kg/m^3: takes the place of air.temperature in the file"
+    assert said in map(str, race.notices)
+    both = ["air.density=1.2 kg/m^3", "air.temperature=20 degC"]
+    with pytest.raises(InputError, match="both density and temperature"):
+        load_race(path, both)
+
+
+@pytest.mark.parametrize(
+    ("change", "meant"),
+    [
+        ("air.wind=3 m/s", "wind_speed"),
+        ("rider.power_max=400 W", "pedal_most"),
+        ("bike.weight=8 kg", "mass"),
+        ("air.temp=30 degC", "temperature"),
+    ],
+)
+def test_what_people_call_a_key_is_told_by_its_name(path: Path, change: str, meant: str) -> None:
+    with pytest.raises(InputError, match=f"write it as '{meant}'"):
+        load_race(path, [change])
+
+
+def test_no_key_is_called_by_the_name_of_another() -> None:
+    for keys in RACE_KEYS.values():
+        called = [word for about in keys.values() for word in about.also]
+        assert len(set(called)) == len(called)
+        assert not set(called) & set(keys)
+
+
 def test_lines_of_keys_are_found_past_long_values() -> None:
     text = '''\
 [a]

@@ -103,6 +103,19 @@ def test_claims_without_a_doubt_are_named(command):
     assert "(?) s for 319 EUR" in out.splitlines()[0]
 
 
+def test_names_and_money_as_people_write_them(command):
+    """Numbers, small letters, parts, "+" without spaces; the one currency of the file."""
+    plain = command("breakeven", "--option", "Ostrewyn Ripple suit", "--price-per-second", "9 EUR")
+    for name, price in (("3", "9"), ("ostrewyn ripple SUIT", "€9"), ("ripple", "EUR 9")):
+        assert command("breakeven", "--option", name, "--price-per-second", price) == plain
+    joined = ("against", "ripple+calm", "knit", "--set", "course.step=100 m")
+    spelled = ("against", "Ostrewyn Ripple suit + Fenzarra Calm tyres", "Vaskelle knit shoe covers")
+    assert command(*joined) == command(*spelled, *joined[3:])
+    status, _, error = command("breakeven", "--option", "suit")
+    assert status == 2
+    assert "is a part of Brinnoth Lowtide suit, Ostrewyn Ripple suit; write more" in error
+
+
 def test_what_could_overturn_the_set_is_on_the_first_screen():
     basket = found("basket", "--no-ladder", "--at-least", "100 s")
     words = " ".join(basket.text().split())
@@ -164,7 +177,7 @@ def test_what_is_cheaper_to_hire_is_hired(command):
     ("arguments", "message"),
     [
         (("basket", "--budget", "600 CHF"), "one is in CHF, the other in EUR"),
-        (("basket", "--budget", "600"), "--budget: '600' has no currency"),
+        (("basket", "--budget", "600 kr"), "--budget: the sign 'kr'"),
         (("basket", "--budget", "-600 EUR"), "--budget: '-600 EUR' is not a price"),
         (("basket", "--require", "Hot wax"), "no option 'Hot wax'; did you mean 'Hot-waxed chain'"),
         (("basket", "--without", "Socks"), "--without: there is no option 'Socks'"),

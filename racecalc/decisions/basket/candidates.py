@@ -22,7 +22,7 @@ from racecalc.decisions.worth import Worth, alone, doubt_in_seconds, doubt_toget
 from racecalc.domain.option import Option
 from racecalc.domain.race import AXES, Change
 from racecalc.errors import InputError
-from racecalc.files.race_values import nearest
+from racecalc.files.race_values import known_name
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, As
 
@@ -305,12 +305,11 @@ def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> froze
     """Numbers of items by their names."""
     reasons = {one.name: one.because for one in candidates.left_out}
     known = [item.option.name for item in candidates.items]
-    for name in names:
+    meant = [known_name(name, [*known, *reasons], flag) for name in names]
+    for name in meant:
         if name in reasons:
             raise InputError(flag, f"'{name}' cannot be chosen: {reasons[name]}", "change that")
-        if name not in known:
-            raise InputError(flag, f"there is no option '{name}'", nearest(name, known))
-    return frozenset(known.index(name) for name in names)
+    return frozenset(known.index(name) for name in meant)
 
 
 # --- The course time as a function of what a whole set changes, and bounds on its slopes ---------

@@ -149,9 +149,9 @@ def _asked(
     **drawing: int,
 ) -> PageRequest:
     request = AdviceRequest(
-        budget=read_money_option("--budget", budget),
-        per_second=read_price(wanted),
-        session_fee=read_money_option("--fee", fee),
+        budget=read_money_option(None, "--budget", budget),
+        per_second=read_price(None, wanted),
+        session_fee=read_money_option(None, "--fee", fee),
         scatters=tuple(read_scatter("--repeatability", text) for text in repeatability),
         **drawing,
     )

@@ -85,7 +85,7 @@ def basket_command(
     ladder: bool,
 ) -> Answered:
     """Which options to buy under a budget."""
-    money, per_second = read_budget(race, budget), read_price(wanted, race.money_terms.per_second)
+    money, per_second = read_budget(race, budget), read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": per_second})
     if most_seconds and at_least:
         raise InputError("--most-seconds and --at-least", "seek different sets", "give one of them")
@@ -97,7 +97,8 @@ def basket_command(
         )
     target = read_option("--at-least", at_least, TIME)
     candidates = _candidates(race, races, without)
-    required = numbers_of(candidates, require, "--require")
+    asked = [single_option(race, "--require", name).name for name in require]
+    required = numbers_of(candidates, asked, "--require")
     slopes = Slopes(candidates)
     found = basket_of(slopes, money, required, target, None if most_seconds else per_second)
     chosen = found.numbers if target is None else None
@@ -111,9 +112,9 @@ def _candidates(race: Race, races: int | None, without: tuple[str, ...]) -> Cand
             race.name, "the race file has no [[option]] to choose from", "add one with a price"
         )
     sets = {one.name for one in race.tested_sets}
-    for name in without:
-        if name not in sets:
-            single_option(race, "--without", name)
+    without = tuple(
+        name if name in sets else single_option(race, "--without", name).name for name in without
+    )
     base = ride_in_use(race)
     options = solving(base.race.single_options)
     return candidates_of(base, options, race.tested_sets, races, without)
@@ -176,7 +177,7 @@ def _question(
     test_doubt: tuple[str, ...],
     **numbers: int,
 ) -> PricedQuestion:
-    per_second = read_price(wanted, race.money_terms.per_second)
+    per_second = read_price(race, wanted)
     if per_second is None:
         raise InputError(
             "--price-per-second",
@@ -193,11 +194,11 @@ def _question(
             "with --test-doubt the number of runs is unknown",
             "put the whole cost into --fee, or give --repeatability instead",
         )
-    session_fee = read_money_option("--fee", fee)
+    session_fee = read_money_option(race, "--fee", fee)
     return PricedQuestion(
         per_second=per_second,
         fee=race.money_terms.test_fee if session_fee is None else session_fee,
-        pair_fee=read_money_option("--fee-per-pair", pair_fee),
+        pair_fee=read_money_option(race, "--fee-per-pair", pair_fee),
         scatters=(
             *(read_scatter("--repeatability", text) for text in repeatability),
             *(read_scatter("--test-doubt", text) for text in test_doubt),

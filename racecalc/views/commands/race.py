@@ -226,7 +226,7 @@ def value_command(
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
     margin_w = read_option("--margin", margin, POWER) or 0.0
-    price = read_price(wanted, race.money_terms.per_second)
+    price = read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": price})
     base = ride_in_use(race)
     # Each trial is analysed once, for the option alone and for its sets.
@@ -274,7 +274,7 @@ def against_command(
     A and B are names of options, or of sets as "Wheel + Suit".
     """
     one, other = (named_options(race, "against", names) for names in (first, second))
-    per_second = read_price(wanted, race.money_terms.per_second)
+    per_second = read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": per_second})
     note_idle_draws(race)
     base = ride_in_use(race)
@@ -315,7 +315,7 @@ def breakeven_command(
             raise InputError(
                 flag, f"'{option.name}' is the option asked about itself", "name another"
             )
-    per_second = read_price(wanted, race.money_terms.per_second)
+    per_second = read_price(race, wanted)
     refuse_mixed_currencies([*race.options, option], {"the price per second": per_second})
     found = Against(
         per_second,
@@ -337,7 +337,7 @@ def _asked_about(race: Race, name: str | None, mass: str | None, price: str | No
     if mass is None and price is None:
         raise InputError("breakeven", "no option is named", 'add --option NAME or --mass "+850 g"')
     weight = 0.0 if mass is None else read_quantity("--mass", mass, MASS)
-    return Option("Something", mass=weight, price=read_money_option("--price", price))
+    return Option("Something", mass=weight, price=read_money_option(race, "--price", price))
 
 
 def _holding(option: Option, text: str) -> Holding:

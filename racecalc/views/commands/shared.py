@@ -17,7 +17,7 @@ from racecalc.decisions.riding import load_measured
 from racecalc.domain.option import Option, misfit
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice
-from racecalc.files.race_values import nearest
+from racecalc.files.race_values import known_name
 from racecalc.quantities.kinds import Kind
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money, read_money
@@ -187,42 +187,51 @@ def refuse_named_twice(outputs: Iterable[Path]) -> None:
         raise InputError("--output", "one file is named twice", "name each once")
 
 
-def read_money_option(flag: str, text: str | None) -> Money | None:
-    """Read an amount of money; None where the flag is not given."""
-    return None if text is None else read_as(flag, text, read_money)
+def read_money_option(race: Race | None, flag: str, text: str | None) -> Money | None:
+    """Read an amount of money, by itself in the currency of the race; None without the flag."""
+    if text is None:
+        return None
+    return read_as(flag, text, partial(read_money, currency=currency_in(race) if race else ""))
+
+
+def currency_in(race: Race) -> str:
+    """The one currency of a race file; empty where it has none, or several."""
+    terms = race.money_terms
+    amounts = [terms.per_second, terms.budget, terms.test_fee]
+    amounts += [one for option in race.options for one in (option.price, option.ownership.hire)]
+    found = {one.currency for one in amounts if one}
+    return found.pop() if len(found) == 1 else ""
 
 
 def read_budget(race: Race, text: str | None) -> Money | None:
     """Read a budget, or take that of the race file; None where neither gives one."""
-    budget = read_money_option("--budget", text) or race.money_terms.budget
+    budget = read_money_option(race, "--budget", text) or race.money_terms.budget
     if budget is not None:
         refuse_mixed_currencies(race.options, {"the budget": budget})
     return budget
 
 
-def read_price(text: str | None, stated: Money | None = None) -> Money | None:
-    """Read the price for a second, or take the one that is stated; None where there is neither."""
+def read_price(race: Race | None, text: str | None) -> Money | None:
+    """Read the price for a second, or take that of the race file; None where neither gives one."""
     flag = "--price-per-second"
-    money = read_money_option(flag, text)
+    money = read_money_option(race, flag, text)
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is not a price for a second", "give more than zero")
-    return money or stated
+    return money or (race.money_terms.per_second if race else None)
 
 
 def single_option(race: Race, flag: str, name: str) -> Option:
-    """Find an option of a race by its name; a set tested as one is none."""
+    """Find an option of a race by its name, number or part; a set tested as one is none."""
     known = {option.name: option for option in race.single_options}
-    if name not in known:
-        raise InputError(flag, f"there is no option '{name}'", nearest(name, list(known)))
-    return known[name]
+    return known[known_name(name, list(known), flag)]
 
 
 def named_options(race: Race, flag: str, names: str) -> tuple[str, ...]:
-    """Names of single options, joined by " + " in a flag; each must be known and fit the others."""
-    alone = names in [option.name for option in race.options]
-    wanted = [names] if alone else [name.strip() for name in names.split(" + ")]
-    options = [single_option(race, flag, name) for name in wanted]
+    """Names of single options, joined by "+" in a flag; each must be known and fit the others."""
+    known = [option.name for option in race.options]
+    wanted = [names] if names in known else names.split(" + " if " + " in names else "+")
+    options = [single_option(race, flag, name.strip()) for name in wanted]
     # What a single option needs is told where it is worked out.
-    if len(wanted) > 1 and (problem := misfit(options)):
+    if len(options) > 1 and (problem := misfit(options)):
         raise InputError(flag, *problem)
-    return tuple(wanted)
+    return tuple(option.name for option in options)
