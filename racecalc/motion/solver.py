@@ -124,8 +124,9 @@ def _stalled(single: Ride) -> InputError:
 # --- The whole course solved at once -------------------------------------------------------------
 
 MOST_ITERATIONS = 40
-TOLERANCE = 1e-11
-"""Largest relative change of any speed in the last iteration."""
+TOLERANCE = 1e-7
+"""Largest relative change of any speed in the last iteration; Newton's method squares it, so that
+speeds are right to rounding."""
 
 BLOCK = 64
 """Steps solved together where the whole course did not converge at once."""

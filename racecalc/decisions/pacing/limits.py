@@ -163,8 +163,8 @@ def reserve_along(
     >>> reserve_along(np.array([350.0, 150.0]), np.array([100.0, 200.0]), 250.0, 20e3)
     array([20000.  , 10000.  , 16321.2])
     """
-    kept, spent = _chain(power, step_time, critical, work, refill)
-    return work - _missing(kept, spent)
+    fading, spent = _chain(power, step_time, critical, work, refill)
+    return work - _missing(np.exp(fading), spent)
 
 
 def reserve_slopes(
@@ -177,24 +177,26 @@ def reserve_slopes(
 ) -> tuple[FloatArray, FloatArray]:
     """Derivatives of the reserve at chosen nodes by the power and the duration of every step.
 
-    Each node takes one solution of the transposed chain. At exactly critical power, where the
-    reserve has a kink, the slope is that of more power.
+    What a step takes fades on the way to a node with what comes back in between. At exactly
+    critical power, where the reserve has a kink, the slope is that of more power.
     """
-    kept, spent = _chain(power, step_time, critical, work, refill)
+    fading, spent = _chain(power, step_time, critical, work, refill)
+    kept = np.exp(fading)
     missing = _missing(kept, spent)[:-1]
     above = power >= critical
     recovered = kept * missing * refill / work
     by_power = np.where(above, step_time, recovered * step_time)
     by_time = np.where(above, power - critical, recovered * (power - critical))
-    wanted = (np.arange(len(power) + 1) == np.array(nodes)[:, None]).astype(float)
-    weights = np.array([_solve(kept, one, transposed=True)[1:] for one in wanted])
+    faded, at = np.concatenate(([0.0], np.cumsum(fading))), np.array(nodes)[:, None]
+    before = np.arange(1, len(faded)) <= at
+    weights = np.exp(np.where(before, faded[at] - faded[1:], -np.inf))
     return -weights * by_power, -weights * by_time
 
 
 def _chain(
     power: FloatArray, step_time: FloatArray, critical: float, work: float, refill: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Share of what is missing that stays so over each step, and what the step adds to it [J].
+    """Logarithm of the share of what is missing that stays so over each step, and what it adds [J].
 
     Counted as missing from W', a step below critical power multiplies and one above it adds.
     """
@@ -203,17 +205,13 @@ def _chain(
     if not refill >= 0:
         raise ValueError("refill must not be negative")
     above = power - critical
-    kept = np.exp(refill * np.minimum(above, 0.0) * step_time / work)
-    return kept, np.maximum(above, 0.0) * step_time
+    fading = refill * np.minimum(above, 0.0) * step_time / work
+    return fading, np.maximum(above, 0.0) * step_time
 
 
 def _missing(kept: FloatArray, spent: FloatArray) -> FloatArray:
     """What is missing at every node [J]: m[i + 1] = kept[i] m[i] + spent[i], from nothing."""
-    return _solve(kept, np.concatenate([[0.0], spent]))
-
-
-def _solve(kept: FloatArray, right_side: FloatArray, transposed: bool = False) -> FloatArray:
-    return solve_lower(np.ones(len(kept) + 1), -kept, right_side, transposed)
+    return solve_lower(np.ones(len(kept) + 1), -kept, np.concatenate([[0.0], spent]))
 
 
 def time_to_exhaustion(power: FloatArray, critical: float, work: float) -> FloatArray:
