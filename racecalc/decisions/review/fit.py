@@ -90,18 +90,27 @@ class Replay:
 
     def again(self, by: Shift | None = None) -> tuple[Split, ...]:
         """The splits with the power that was ridden and with inputs moved."""
-        by = by or {}
+        return cut_at(self._ridden(by or {}).ridden, self.limits)
+
+    def _ridden(self, by: Shift) -> PacingPlan:
         share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
         moved = self._moved(by)
         if self.measured is None:
-            plan = ridden_at(moved, self.planned * share + watts)
-        else:
-            _, plan = self._met(moved, self.measured * share + watts, self._levels)
-        return cut_at(plan.ridden, self.limits)
+            return ridden_at(moved, self.planned * share + watts)
+        return self._met(moved, self.measured * share + watts, self._levels)[1]
 
     def times(self, by: Shift | None = None) -> FloatArray:
         """Time on each split with inputs moved [s], shape (n,); errors as `again`."""
-        return np.array([split.time_s for split in self.again(by)])
+        key = frozenset((name, one) for name, one in (by or {}).items() if one)
+        if key not in self._timed:
+            plan = self._ridden(dict(key))
+            self._timed[key] = np.diff(np.interp(self.limits, plan.nodes, plan.elapsed))
+        return self._timed[key]
+
+    @cached_property
+    def _timed(self) -> dict[frozenset[tuple[str, float]], FloatArray]:
+        """Times worked out so far: every search begins where nothing is moved."""
+        return {}
 
     def _moved(self, by: Shift) -> Ridden:
         """The race moved, on the same nodes; its solution is that of the base, as a guess."""
@@ -145,8 +154,9 @@ class Replay:
         level = np.clip(start, COASTING, most)
         plan = ridden_at(moved, self._on_steps(level))
         for _ in range(MOST_ROUNDS):
-            mean = np.array([split.power_w for split in cut_at(plan.ridden, self.limits)])
-            free = self._free(plan)
+            spent = self._by_split(plan, np.ones_like(plan.step_time))
+            mean = self._by_split(plan, plan.pedalled) / spent
+            free = self._free(plan, spent)
             answers = free > LEAST_FREE
             change = np.where(answers, (wanted - mean) / np.where(answers, free, 1.0), 0.0)
             better = np.clip(level + change, COASTING, most)
@@ -161,13 +171,17 @@ class Replay:
         inside = self._split < len(level)
         return np.where(inside, level[np.where(inside, self._split, 0)], self.planned)
 
-    def _free(self, plan: PacingPlan) -> FloatArray:
+    def _by_split(self, plan: PacingPlan, per_second: FloatArray) -> FloatArray:
+        """What adds up over each split, of what each step has in a second, shape (n,)."""
+        grown = np.concatenate(([0.0], np.cumsum(per_second * plan.step_time)))
+        return np.diff(np.interp(self.limits, plan.nodes, grown))
+
+    def _free(self, plan: PacingPlan, spent: FloatArray) -> FloatArray:
         """Share of each split's time in which no ceiling decides; 0 where it has no step."""
-        solution, count = plan.ridden.solution, len(self.limits) - 1
-        free = np.concatenate(([0.0], np.cumsum(solution.step_time * ~solution.at_ceiling)))
-        ends = [np.interp(self.limits, plan.nodes, one) for one in (free, plan.elapsed)]
+        count = len(self.limits) - 1
+        free = self._by_split(plan, 1.0 - plan.ridden.solution.at_ceiling)
         steps = np.bincount(self._split, minlength=count + 1)[:count]
-        return np.where(steps > 0, np.diff(ends[0]) / np.diff(ends[1]), 0.0)
+        return np.where(steps > 0, free / spent, 0.0)
 
 
 # --- Which value of an input would make a race ridden again meet the clock -----------------------
