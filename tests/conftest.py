@@ -17,6 +17,19 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests of one file run in one process, as they share what was worked out.
+
+    Those of the screen wait for half of their time, and share little.
+    """
+    for item in items:
+        parts = item.path.relative_to(item.config.rootpath).parts
+        alone = parts[0] != "tests" or "workspace" in parts
+        if not alone and item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group("/".join(parts)))
+
+
 @pytest.fixture
 def racecalc(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path):
     """Run a command in a folder of its own, 80 columns wide: status, output, errors."""

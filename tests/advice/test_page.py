@@ -22,7 +22,7 @@ pytestmark = pytest.mark.xdist_group(__name__)
 """What the tests share is worked out once."""
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
-CHANGES = ('rider.power_doubt="5 W"', 'air.wind_doubt="1 m/s"', 'course.step="50 m"')
+CHANGES = ('rider.power_doubt="5 W"', 'air.wind_doubt="1 m/s"', 'course.step="100 m"')
 XHTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 LEAST_NUMBERS = 150

@@ -444,8 +444,14 @@ class TestWhatACardGains:
         assert card_within(hills, MEAN, 1).astray_s is None
 
 
-@pytest.mark.parametrize("name", LIMITS)
-@pytest.mark.parametrize("start", [0.0, 12.0])
+@pytest.mark.parametrize(
+    ("name", "start"),
+    [
+        ("both", 0.0),
+        *((name, 12.0) for name in LIMITS),
+        *(pytest.param(name, 0.0, marks=pytest.mark.slow) for name in LIMITS if name != "both"),
+    ],
+)
 def test_a_course_of_five_seconds(name: str, start: float):
     """60 m: one section, within the limit."""
     limit = LIMITS[name]

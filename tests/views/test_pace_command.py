@@ -122,7 +122,9 @@ def test_the_times_of_the_card_add_up():
 
 
 def test_heat_comes_first(command):
-    warm, hot = (command("--set", f"air.temperature={t} degC")[1] for t in (20, 30))
+    warm, hot = (
+        command("--sections", "1", "--set", f"air.temperature={t} degC")[1] for t in (20, 30)
+    )
     assert "Above 28 degC" not in warm
     assert "stop if you feel confused or have chills" in " ".join(hot.split())
 
@@ -187,7 +189,7 @@ def test_critical_power_from_points(command, race: Path):
 )
 def test_numbers_that_contradict_each_other(command, power: str, critical: str, words: str):
     changes = ("--set", f"rider.power={power}", "--set", f"rider.critical_power={critical}")
-    length = ("--set", "course.laps=5", "--set", "course.step=50 m")
+    length = ("--set", "course.laps=5", "--set", "course.step=200 m")
     _, out, _ = command(*changes, *length, "--no-chart", "--sections", "2")
     assert words in " ".join(out.split())
 
@@ -231,7 +233,7 @@ def test_the_printed_card_says_what_speaks_against_it(command, tmp_path: Path):
 
 def test_waypoints_of_the_demo(command, tmp_path: Path):
     status, _, _ = command(
-        "-o", "card.gpx", "--json", "--sections", "4", "--set", "course.step=50 m", file=DEMO
+        "-o", "card.gpx", "--json", "--sections", "4", "--set", "course.step=100 m", file=DEMO
     )
     assert status == 0
     found = gpxpy.parse((tmp_path / "card.gpx").read_text("utf-8"))

@@ -164,11 +164,15 @@ def test_convert_still_knows_its_flags(command):
     assert "No such option" in err
 
 
+COARSE = ("--set", "course.step=100 m")
+
+
 @pytest.mark.parametrize("name", ["time", "value"])
 def test_draws_of_nothing_are_noted(command, name):
-    _, _, err = command(name, RACE, "--draws", "300", "--seed", "2")
+    _, _, err = command(name, RACE, *COARSE, "--draws", "300", "--seed", "2")
     assert "note: --draws and --seed: " in err
     assert "states no doubt" in err
-    assert "states no doubt" not in command(name, RACE)[2]
-    stated = command(name, RACE, "--seed", "2", "--draws", "300", "--set", "rider.power_doubt=5 W")
+    assert "states no doubt" not in command(name, RACE, *COARSE)[2]
+    draws = ("--seed", "2", "--draws", "300")
+    stated = command(name, RACE, *COARSE, *draws, "--set", "rider.power_doubt=5 W")
     assert "states no doubt" not in stated[2]

@@ -5,19 +5,29 @@ from pathlib import Path
 
 import pytest
 
-from tests.answered import DEMO, answered
+from racecalc.answers.review import review_sheet
+from racecalc.answers.sheet import Depth
+from racecalc.views.writers.terminal import sheet_text
+from tests.answered import DEMO, Answered, answered
 
 RACE, RIDDEN = str(DEMO / "race.toml"), str(DEMO / "ridden.csv")
 
 
+COARSE = ("--set", "course.step=50 m")
+
+
 @pytest.fixture
 def command(racecalc):
-    """Run ``racecalc review`` on the demo in steps of 50 m: status, output, errors."""
+    """Run ``racecalc review`` on the demo, coarsely: status, output, errors."""
 
     def run_it(*arguments: str, ridden: str = RIDDEN) -> tuple[int, str, str]:
-        return racecalc("review", RACE, ridden, *arguments, "--set", "course.step=50 m")
+        return racecalc("review", RACE, ridden, *arguments, *COARSE)
 
     return run_it
+
+
+def coarse(*arguments: str, ridden: str = RIDDEN) -> Answered:
+    return answered("review", RACE, ridden, *arguments, *COARSE)
 
 
 def table(text: str, name: str = "mine.csv") -> str:
@@ -26,9 +36,8 @@ def table(text: str, name: str = "mine.csv") -> str:
 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-def test_pages_fit_the_terminal(command, units: str):
-    status, out, err = command("--units", units, "--basis")
-    assert (status, err) == (0, "")
+def test_pages_fit_the_terminal(units: str):
+    out = sheet_text(review_sheet(coarse().answer, units), Depth.BASIS)
     assert max(map(len, out.splitlines())) <= 80
     assert "100 %" not in out
     assert ("to km" in out) == (units == "metric")
@@ -68,8 +77,8 @@ def test_json_of_the_demo(command):
     assert answer["refined"][0]["key"] == "bike.cda"
 
 
-def test_a_card_as_the_plan(command):
-    even, card = (json.loads(command("--json", *flags)[1]) for flags in ((), ("--card",)))
+def test_a_card_as_the_plan():
+    even, card = coarse().json, coarse("--card").json
     assert (even["plan"], card["plan"]) == ("262 W constant", "the card of pace")
     assert card["planned_s"] < even["planned_s"] - 20
     # The rest is what the ridden power leaves, whatever was planned.
@@ -77,15 +86,16 @@ def test_a_card_as_the_plan(command):
     assert card["wrong"][0] == "power"
 
 
-def test_a_ride_without_power_that_ended_early(command):
+def test_a_ride_without_power_that_ended_early(tmp_path: Path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     name = table("to [km],elapsed [min:s]\n10,16:40\n20,33:20\n")
-    status, out, err = command(ridden=name)
+    found = coarse(ridden=str(tmp_path / name))
+    out = found.text()
     words = " ".join(out.split())
-    assert (status, err) == (0, "")
     assert "only the ridden part is reviewed" in words
     assert "without the power of each split" in words
     assert "racecalc set RACE" not in out
-    assert "by power" not in command("--details", ridden=name)[1]
+    assert "by power" not in found.text(Depth.DETAILS)
 
 
 def test_hostile_names(command):
