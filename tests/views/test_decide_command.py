@@ -5,9 +5,10 @@ import re
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 
-from racecalc.views.width import width
-from tests.answered import answered
+from racecalc.answers.sheet import Depth
+from tests.answered import Answered, answered
 from tests.files.making import RACE
 
 DEMO = str(Path(__file__).parents[2] / "course_demo" / "race.toml")
@@ -19,6 +20,7 @@ price = "60 EUR"
 saves = "0.002 m^2"
 doubt = "0.004 m^2"
 """
+STEP = ("--set", "course.step=50 m")
 ASKED = ("--price-per-second", "10 EUR", "--fee", "15 EUR", "--repeatability", "0.003 m^2")
 
 
@@ -28,9 +30,13 @@ def command(racecalc):
     Path("race.toml").write_text(RACE + OPTION, encoding="utf-8")
 
     def run_it(*arguments: str, race: str = "race.toml") -> tuple[int, str, str]:
-        return racecalc("decide", race, *arguments, "--set", "course.step=50 m")
+        return racecalc("decide", race, *arguments, *STEP)
 
     return run_it
+
+
+def on_demo(*arguments: str) -> Answered:
+    return answered("decide", DEMO, *arguments, *STEP)
 
 
 def flat(text: str) -> str:
@@ -127,16 +133,17 @@ def test_what_a_test_must_show_is_in_the_unit_of_its_runs():
     assert re.search(r"if the test shows 0\.00\d\d m\^2 or more \(\+\d+ s here\)", out)
 
 
-def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
+def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum():
     """Its own test of suit and covers says 22.2 s, not the 26.6 s of both alone."""
     asked = ("--fee-per-pair", "1.5 EUR", "--repeatability", "0.003 m^2")
     both = "Brinnoth Lowtide suit and Vaskelle knit shoe covers save +22 s tested together"
     kept = r"not \+27 s: worth 38\d EUR, and less without any one of them\."
-    assert re.search(rf"{re.escape(both)}, {kept}", flat(command(*asked, race=DEMO)[1]))
+    assert re.search(rf"{re.escape(both)}, {kept}", flat(on_demo(*asked).text()))
     # A suit that is worn out in 7 races costs 8 x 240 / 7 = 274 in place of 32.
     asked += ("--set", "option.Brinnoth Lowtide suit.life=7 races")
     asked += ("--set", "option.Ostrewyn Ripple suit.rules=forbidden")
-    first, out = (command(*asked, *depth, race=DEMO)[1] for depth in ((), ("--details",)))
+    found = on_demo(*asked)
+    first, out = found.text(), found.text(Depth.DETAILS)
     leave = r"not \+27 s: worth 14\d EUR, but 18\d EUR without Brinnoth Lowtide suit\."
     assert re.search(rf"{re.escape(both)}, {leave}", flat(first))
     assert "suit leave Brinnoth Lowtide suit" in flat(first)
@@ -147,7 +154,7 @@ def test_what_the_demo_tested_as_a_set_is_not_advised_as_a_sum(command):
     assert f"buy none of them; {left}" in flat(suit)
     wheel = "Dunquill deep front wheel (not within 600 EUR)."
     assert f"Worth its cost alone, but left: {wheel}" in flat(first)
-    (one,) = json.loads(command(*asked, "--json", race=DEMO)[1])["together"]["sets"]
+    (one,) = found.json["together"]["sets"]
     assert one["gap_worth"] == pytest.approx(20 * (one["saved_s"] - one["singles_s"]))
     assert "Pellimar long cuffs it is worth less than the 1 W you want of it" in flat(out)
 
@@ -159,34 +166,37 @@ def test_fewer_runs_where_they_cost(command):
     assert few["next_test"]["pairs"] == 5
 
 
-def test_the_scatter_of_its_own_runs_counts_where_no_other_is_given(command):
+def test_the_scatter_of_its_own_runs_counts_where_no_other_is_given():
     """The demo has a suit with eight runs of its own and a bottle tested by seven riders."""
-    _, out, _ = command("--price-per-second", "20 EUR", "--details", race=DEMO)
+    found = on_demo("--price-per-second", "20 EUR")
+    out = found.text(Depth.DETAILS)
     assert "suits.csv" in flat(out).split("one standard uncertainty of")[1].split("What a test")[0]
-    found = json.loads(command("--price-per-second", "20 EUR", "--json", race=DEMO)[1])
     scatter = {
-        option["name"]: option["scatter"] for slot in found["slots"] for option in slot["options"]
+        option["name"]: option["scatter"]
+        for slot in found.json["slots"]
+        for option in slot["options"]
     }
     assert "from the runs of" in scatter["Brinnoth Lowtide suit"]
     assert "from the runs of" in scatter["Kelmund bottle between the arms"]
     assert scatter["Pads 2 cm lower"] == ""
 
 
-@pytest.mark.parametrize("columns", ["80", "100"])
 @pytest.mark.parametrize("asked", [ASKED, (*ASKED[:2], "--test-doubt", "5 s")])
-def test_it_fits_the_terminal(command, monkeypatch, columns, asked):
-    monkeypatch.setenv("COLUMNS", columns)
-    for race in ("race.toml", DEMO):
-        status, out, _ = command(*asked, "--basis", race=race)
-        assert status == 0
-        assert max(map(len, out.splitlines())) <= width() == int(columns)
+@pytest.mark.parametrize("race", ["own", "demo"])
+def test_it_fits_the_terminal(tmp_path, race, asked):
+    file = tmp_path / "race.toml"
+    file.write_text(RACE + OPTION, encoding="utf-8")
+    found = answered("decide", DEMO if race == "demo" else str(file), *asked, *STEP)
+    for columns in (80, 100):
+        out = found.text(Depth.BASIS, columns)
+        assert max(map(cell_len, out.splitlines())) <= columns
         assert "-0" not in out.replace("-0.", "").split("Course")[0]
 
 
 def test_the_same_seed_the_same_answer(command):
-    first = command(*ASKED, "--json", "--seed", "3", race=DEMO)
-    assert first == command(*ASKED, "--json", "--seed", "3", race=DEMO)
-    assert first != command(*ASKED, "--json", "--seed", "4", race=DEMO)
+    first = command(*ASKED, "--json", "--seed", "3")
+    assert first == command(*ASKED, "--json", "--seed", "3")
+    assert first != command(*ASKED, "--json", "--seed", "4")
 
 
 PRICE = ASKED[:2]
