@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from racecalc.decisions.measuring import measure
 from racecalc.decisions.measuring.signals import signals_of, trace
 from racecalc.errors import InputError
 from racecalc.files.recordings import Lap, Recording, Wanted, read_recording
@@ -48,6 +49,29 @@ def by_laps(ending: str = "fit") -> list[str]:
     ]
 
 
+@cache
+def read_as(content: bytes, path: Path, wanted: Wanted | None) -> Recording:
+    return read_recording(path, wanted)
+
+
+@pytest.fixture(autouse=True)
+def read_once(monkeypatch) -> None:
+    """The test day is read once; to decode it takes longer than to measure it."""
+
+    def read(path: Path, wanted: Wanted | None = None) -> Recording:
+        content = path.read_bytes() if path.is_file() else b""
+        return replace(read_as(content, Path(path.name), wanted), source=str(path))
+
+    monkeypatch.setattr(measure, "read_recording", read)
+
+
+@cache
+def day_as_fit() -> bytes:
+    path = Path("day.fit")
+    rides.write_fit(path, day())
+    return path.read_bytes()
+
+
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
@@ -59,7 +83,10 @@ def command(racecalc, folder):
     """Run ``racecalc measure sheet.csv`` on the test day: status, output, errors."""
 
     def run_it(*arguments: str, ride: Recording | None = None) -> tuple[int, str, str]:
-        rides.write_fit(Path("day.fit"), ride or day())
+        if ride:
+            rides.write_fit(Path("day.fit"), ride)
+        else:
+            Path("day.fit").write_bytes(day_as_fit())
         return racecalc("measure", "sheet.csv", *FLAGS, *arguments)
 
     return run_it

@@ -351,7 +351,8 @@ def _same(one: CutRun, other: CutRun) -> bool:
     if shorter < 60:
         return False
     middle: FloatArray = first[:shorter][5:45]
-    return any(np.array_equal(second[at : at + 40], middle) for at in range(len(second) - 39))
+    stretches = np.lib.stride_tricks.sliding_window_view(second, len(middle))
+    return bool(np.any(np.all(stretches == middle, axis=1)))
 
 
 def _refuse_other_laps(runs: Sequence[CutRun]) -> None:
