@@ -21,7 +21,8 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests of one file run in one process, as they share what was worked out.
 
-    Those of the screen wait for half of their time, and share little.
+    Those of the screen wait for half of their time, and share little. What loads a heavy library
+    has a group of its own.
     """
     for item in items:
         parts = item.path.relative_to(item.config.rootpath).parts

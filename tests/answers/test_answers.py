@@ -51,7 +51,7 @@ LINES = {
     "weather": 24,
     "pace": 32,
     "places": 35,
-    "advice": 69,
+    "advice": 60,
 }
 """Lines of an answer where more than a screen of 24 is given to it."""
 

@@ -210,6 +210,7 @@ def test_assumptions_that_a_forecast_replaces_are_gone(tmp_path: Path) -> None:
     assert [one.key for one in left] == ["air.temperature", "air.terrain"]
 
 
+@pytest.mark.xdist_group("CoolProp")
 def test_the_time_of_a_day_is_that_of_its_air_by_the_reference_equation() -> None:
     """Density by CoolProp's humid air, the race solved again from its start at that density."""
     calm = replace(SEA_AIR, wind=Wind(follows_rider=True))

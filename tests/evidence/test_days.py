@@ -152,6 +152,7 @@ class TestFit:
 
     @pytest.mark.parametrize("ratio", [0.0, 0.32, 3.0])
     @pytest.mark.parametrize("seed", range(6))
+    @pytest.mark.xdist_group("statsmodels")
     def test_same_as_one_wide_regression(self, seed, ratio):
         """Unequal runs, sessions that share a day, and drifts."""
         import statsmodels.api as sm

@@ -313,6 +313,7 @@ class TestLeastSquares:
     """Against the ordinary least squares of an independent library, with a dummy for all."""
 
     @pytest.mark.parametrize("seed", range(12))
+    @pytest.mark.xdist_group("statsmodels")
     def test_same_as_one_wide_regression(self, seed):
         import statsmodels.api as sm
 
@@ -357,6 +358,7 @@ class TestLeastSquares:
             rtol=1e-8,
         )
 
+    @pytest.mark.xdist_group("statsmodels")
     def test_disagreement_is_the_f_of_nested_models(self):
         import statsmodels.api as sm
 
@@ -737,7 +739,7 @@ def test_scaling_scales(seed, by, clock):
     assert [i.further_days for i in after.items] == [i.further_days for i in before.items]
 
 
-@settings(max_examples=200)
+@settings(max_examples=80)
 @given(
     st.lists(
         st.tuples(st.sampled_from("ABC"), st.sampled_from("xyz"), st.integers(0, 4)),

@@ -198,6 +198,7 @@ def test_interval_of_the_mean_follows_hartung_and_knapp() -> None:
         *((data, "pm") for data in (RISK_RATIOS, BLOOD_PRESSURE, ARSENIC)),
     ],
 )
+@pytest.mark.xdist_group("statsmodels")
 def test_an_independent_program_agrees(data: Estimates, estimator: str) -> None:
     analysis = pytest.importorskip("statsmodels.stats.meta_analysis")
     other = analysis.combine_effects(

@@ -41,6 +41,7 @@ def sides(found: CriticalFit, form: LimitForm) -> tuple[np.ndarray, np.ndarray, 
 
 
 @pytest.mark.parametrize("form", FORMS)
+@pytest.mark.xdist_group("statsmodels")
 def test_agrees_with_other_regressions(form: LimitForm) -> None:
     import statsmodels.api as sm
 

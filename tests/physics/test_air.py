@@ -25,6 +25,8 @@ from racecalc.physics.forces import (
 from tests.builders import reference_density
 from tests.published.calculations import standard_density
 
+pytestmark = pytest.mark.xdist_group("CoolProp")
+
 PRESSURES = (60_000.0, 70_000.0, 80_000.0, 90_000.0, 101_325.0, 106_000.0)
 HUMIDITIES = (0.0, 0.25, 0.5, 0.75, 1.0)
 
