@@ -37,7 +37,7 @@ from racecalc.quantities.showing import (
     to_shown,
     unit_size,
 )
-from racecalc.views.writers.page import html_of, needed_browser, pdf_of, rendered
+from racecalc.views.writers.page import html_of, pdf_of, refuse_without_printer, rendered
 
 # --- The sizes of a card, and what fits on each --------------------------------------------------
 
@@ -354,7 +354,7 @@ def card_writer(path: Path, race: Race) -> Writer:
         )
     refuse_to_write(path)
     if suffix == ".pdf":
-        needed_browser()
+        refuse_without_printer()
     if suffix == ".gpx":
         _positions(race.course, np.zeros(1))
     return WRITERS[suffix]

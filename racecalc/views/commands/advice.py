@@ -46,7 +46,7 @@ from racecalc.views.commands.shared import (
     say,
     with_depths,
 )
-from racecalc.views.writers.page import Paper, needed_browser
+from racecalc.views.writers.page import Paper, refuse_without_printer
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -168,7 +168,7 @@ def _single(
     refuse_named_twice(outputs)
     forms = [form_of(path) for path in outputs]
     if "pdf" in forms:
-        needed_browser()
+        refuse_without_printer()
     for path in outputs:
         _refuse(path, replace=replace)
     answer, sheet = advice_on(race_file, asked)
@@ -184,7 +184,7 @@ def _squad(
 ) -> None:
     """Write a page for each race that has one, and say what is wrong with the others."""
     if asked.form == "pdf":
-        needed_browser()
+        refuse_without_printer()
     _make_folder(folder)
     paths = [folder / name for name in page_names(race_files, asked.form)]
     wanted, troubles = _to_make(race_files, paths, replace=replace)

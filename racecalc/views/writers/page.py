@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
+from importlib.util import find_spec
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -31,9 +32,8 @@ from racecalc.answers.sheet import (
 )
 from racecalc.errors import InputError
 from racecalc.quantities.plain_text import one_line
-from racecalc.views.writers.bars import Axis, bar, scale
 from racecalc.views.writers.charts import WIDTH, chart_of
-from racecalc.views.writers.road import curtain, outline
+from racecalc.views.writers.drawing import Axis, bar, curtain, outline, scale
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -134,7 +134,8 @@ def _environment() -> "Environment":
     }
     made.globals |= {"wide": WIDE, "axis": _axis, "bar": bar, "scale": scale}
     made.globals |= {"curtain": curtain, "outline": outline}
-    made.globals |= {"style": _style("page"), "card_style": _style("card")}
+    made.globals |= {"style": _style("page"), "drawing_style": _style("drawing")}
+    made.globals["card_style"] = _style("card")
     return made
 
 
@@ -174,7 +175,7 @@ def _spoken(said: Line | Curves | Intervals) -> str:
     return "".join(map(str, said.alt if isinstance(said, Curves) else said))
 
 
-# --- A page printed by a browser that has no window, as far as one is available ------------------
+# --- A page printed by a browser that has no window, or by a library ------------------------------
 
 BROWSER = "RACECALC_BROWSER"
 """Variable of the environment that names a browser to print with."""
@@ -195,6 +196,9 @@ FLAGS = (
 PATIENCE = 120.0
 """Seconds until a browser is given up."""
 
+LIBRARY = "weasyprint"
+"""What prints where there is no browser, if it is installed."""
+
 CREATOR = b"/Creator (racecalc)"
 
 WRITTEN_CREATOR = re.compile(rb"/Creator \((?:[^()\\]|\\.)*\)", re.DOTALL)
@@ -207,23 +211,28 @@ def browser() -> str | None:
     return shutil.which(named) if named else next(filter(None, map(shutil.which, KNOWN)), None)
 
 
-def needed_browser() -> str:
-    """The browser to print with."""
+def refuse_without_printer() -> None:
+    """Say before any work what is missing to print with."""
     found, named = browser(), os.environ.get(BROWSER)
     if found is None and named:
         raise InputError(BROWSER, f"there is no program '{named}'", "name another browser")
-    if found is None:
+    if found is None and find_spec(LIBRARY) is None:
         raise InputError(
             "a .pdf page",
-            "there is no browser here to print it with",
-            f"install chromium, name another with {BROWSER}, or write .html and print that",
+            "there is no browser here to print it with, nor the library for it",
+            f"pip install 'racecalc[pdf]', install chromium or name another with {BROWSER},"
+            " or write .html and print that",
         )
-    return found
 
 
 def pdf_of(page: str) -> bytes:
     """Print a page."""
-    found = needed_browser()
+    refuse_without_printer()
+    found = browser()
+    return _by_library(page) if found is None else _by_browser(page, found)
+
+
+def _by_browser(page: str, found: str) -> bytes:
     with tempfile.TemporaryDirectory(prefix="racecalc-", ignore_cleanup_errors=True) as folder:
         source, target = Path(folder, "page.html"), Path(folder, "page.pdf")
         source.write_text(page, "utf-8")
@@ -233,6 +242,32 @@ def pdf_of(page: str) -> bytes:
     if not printed.startswith(b"%PDF"):
         raise InputError("a .pdf page", f"'{found}' printed nothing", f"try another {BROWSER}")
     return made_here(printed)
+
+
+def _by_library(page: str) -> bytes:
+    """Print without a browser."""
+    try:
+        from weasyprint import HTML
+
+        printed: bytes = HTML(string=_for_library(page)).write_pdf()
+    except Exception as error:
+        raise InputError(
+            "a .pdf page", f"{LIBRARY} does not print: {error!r}", "install chromium"
+        ) from error
+    return printed
+
+
+def _for_library(page: str) -> str:
+    """The page with its light colours in place, and in each drawing the rules for it.
+
+    The library reads no variables in drawings, no rules of the page for what is in them, and no
+    list of media that names a width.
+    """
+    light = dict(reversed(re.findall(r"--([a-z-]+): ([^;]+);", page)))
+    drawn = (TEMPLATES / "drawing.css").read_text("utf-8")
+    page = page.replace("@media print, (min-width: 46rem)", "@media print")
+    page = re.sub(r'<svg class="[^>]*>', lambda head: f"{head[0]}<style>{drawn}</style>", page)
+    return re.sub(r"var\(--([a-z-]+)\)", lambda name: light.get(name[1], "#000"), page)
 
 
 def made_here(printed: bytes) -> bytes:
