@@ -286,3 +286,17 @@ def says_something(block: Block) -> bool:
     if isinstance(block, Figures):
         return bool(block.figures)
     return bool(block.rows if isinstance(block, Table) else block.lines)
+
+
+@dataclass(frozen=True)
+class Posted:
+    """One result for those who see nothing else of the answer."""
+
+    name: str
+    saved: str
+    sure: str
+    """What it is about, the result, and how sure that is, in words."""
+    drawn: Drawn
+    conditions: Sequence[str]
+    source: str
+    """Under which conditions it holds, and where it comes from."""

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from typing import Annotated, Any
 
+from racecalc import __version__
 from racecalc.answers.basis import Basis, chain_blocks, costs_line, overlap_line
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import (
@@ -17,11 +19,24 @@ from racecalc.answers.columns import (
     Seconds,
     Verdict,
     Words,
+    between,
     saved_cell,
     seconds_like,
     seconds_text,
+    size_text,
 )
-from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.answers.sheet import (
+    Block,
+    Depth,
+    Drawn,
+    Line,
+    Lines,
+    Posted,
+    Sheet,
+    Table,
+    details,
+    grounds,
+)
 from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
@@ -30,10 +45,14 @@ from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.holding import HoldingAnswer
 from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
+from racecalc.decisions.verdicts import give_or_take
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
 from racecalc.domain.option import Option
+from racecalc.domain.race import Race
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, exact_text, price_text
+from racecalc.quantities.plain_text import one_line, shortened
+from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, show
 from racecalc.written import SPREAD, WHERE_ANY, As, written
 
@@ -692,3 +711,55 @@ def _tests(ranked: Iterable[OptionValue]) -> Iterator[Line]:
             assumed = f": {'; '.join(one.assumptions)}" if one.assumptions else ""
             words = quoted(one.option.saves.words)
             yield (quoted(one.option.name), " (", words, f"){assumed}")
+
+
+# --- One option for a shop or a blog -------------------------------------------------------------
+
+
+def posted(value: OptionValue, units: System, made_on: date) -> Posted:
+    """What an option saves, its interval, and all that a reader must know to take it for no more.
+
+    Parameters
+    ----------
+    value : OptionValue
+        The option.
+    units : {"metric", "imperial"}
+        Of the reader.
+    made_on : date
+        Day that is named.
+    """
+    race, ridden = value.base.race, value.base
+    best, low, high = value.saving
+    size = size_text(best, give_or_take(low, high)) + (" faster" if best >= 0 else " slower")
+    saved, sure = "not proved", f"{size} as it is claimed, with no doubt stated"
+    if low is not None and high is not None:
+        ends = "".join(map(str, between(low, high, 0.5 * (high - low), "")))
+        sure = f"{ends}{' faster' if low >= 0 else ''} in 95 of 100 cases"
+        # A best estimate in large letters would be taken for a result.
+        saved = {"undecided": "not proved", "tie": "a tie"}.get(value.verdict, size)
+        sure = sure if saved == size else f"best estimate {size}, {sure}"
+    rider, bike, length = race.rider, race.bike, race.course.length
+    loads = show(rider.power, "power", units), show(bike.cda.area[0], "area", units)
+    stated = value.option.saves.words if value.option.saves else "its weight alone"
+    doubt = value.option.doubt.words if value.option.doubt else "not stated"
+    return Posted(
+        one_line(value.option.name, 60),
+        saved,
+        sure[0].upper() + sure[1:],
+        Drawn(value.option.name, best, low, high),
+        [
+            f"On {one_line(race.name, 60)}: {show(length, 'course_distance', units, 1)},"
+            f" {show_duration(ridden.time)} without it.",
+            f"Rider at {loads[0]}, CdA {loads[1]}; wind {_blowing(race, units)}.",
+            f"Rests on {shortened(stated, 44)}; standard uncertainty {shortened(doubt, 32)}.",
+        ],
+        f"Calculated with racecalc {__version__}, {made_on:%Y-%m-%d}. An estimate, not a promise;"
+        " another rider or course gives another number.",
+    )
+
+
+def _blowing(race: Race, units: System) -> str:
+    wind = race.air.wind
+    if not wind.speed:
+        return "none"
+    return f"{show(wind.speed, 'wind_speed', units)} from {show_direction(wind.direction)}"

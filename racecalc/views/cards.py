@@ -145,10 +145,10 @@ MOST_SPREAD = 1.3
 
 
 def _spread(size: Size, steps: Sequence[Step]) -> tuple[tuple[Step, float], ...]:
-    """Rows with the height that is left over among them."""
+    """Rows with the height that is left over among them, in steps of half a millimetre."""
     least = sum(_least(size, step) for step in steps)
     factor = min(size.room / least, MOST_SPREAD) if least else 1.0
-    return tuple((step, round(factor * _least(size, step), 2)) for step in steps)
+    return tuple((step, int(2.0 * factor * _least(size, step)) / 2.0) for step in steps)
 
 
 def _cut(size: Size, step: Step) -> bool:

@@ -2,15 +2,17 @@
 
 import re
 import subprocess
-from io import BytesIO
 from pathlib import Path
 
 import pytest
 
 from racecalc.answers.sheet import Sheet
+from racecalc.decisions.pacing.card import Passage
 from racecalc.views.advice import PageRequest, advice_on, written
+from racecalc.views.cards import SIZES, Print, card_html, card_pdf
 from racecalc.views.writers.page import FLAGS, browser, pdf_of
 from tests.advice.races import named_throughout, race_in
+from tests.views.test_card_outputs import TURN, card
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 
@@ -53,20 +55,53 @@ def test_nothing_is_wider_than_the_screen(
     assert int(found[1]) <= width
 
 
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_first_sheet_of_paper_is_all_that_the_athlete_needs(
-    sheets: dict[str, Sheet], paper
-) -> None:
-    pypdf = pytest.importorskip("pypdf")
-    for name, sheet in sheets.items():
-        printed = pypdf.PdfReader(BytesIO(pdf_of(written(sheet, "html", "metric", paper).decode())))
-        assert printed.metadata
-        assert printed.metadata.creator == "racecalc"
-        first, second = (printed.pages[number].extract_text() for number in (0, 1))
-        assert "Before you follow it" in first, name
-        assert "ask the organiser" in first, name
-        assert "How the card was made" not in first, name
-        assert second.lstrip().startswith("How the card was made"), name
-        width = float(printed.pages[0].mediabox.width)
-        # ISO 216: A4 is 210 mm wide; a letter sheet is 8.5 in (ANSI/ASME Y14.1); 72 points an inch.
-        assert width == pytest.approx({"A4": 210 / 25.4 * 72, "letter": 8.5 * 72}[paper], abs=1.0)
+def sheets_of(printed: bytes) -> list[tuple[float, float]]:
+    """Width and height of the sheets of a PDF [mm]; 72 points an inch (ISO 32000-1, 8.3.2.3)."""
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", printed)
+    return [(float(wide) * 25.4 / 72.0, float(high) * 25.4 / 72.0) for wide, high in boxes]
+
+
+PAPERS = {"A4": (210.0, 297.0), "letter": (8.5 * 25.4, 11.0 * 25.4)}
+"""ISO 216 and ANSI/ASME Y14.1 [mm]."""
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_first_sheet_fits_a_sheet_and_the_demo_five(sheets: dict[str, Sheet], paper) -> None:
+    page = written(sheets["demo"], "html", "metric", paper).decode()
+    printed = pdf_of(page)
+    assert b"/Creator (racecalc)" in printed
+    found = sheets_of(printed)
+    assert 3 <= len(found) <= 5
+    assert all(at == pytest.approx(PAPERS[paper], abs=0.3) for at in found)
+    front = pdf_of(page.replace("</style>", ".rest { display: none; }</style>", 1))
+    assert len(sheets_of(front)) == 1
+
+
+def test_cards_are_printed_to_scale_and_nothing_runs_over(tmp_path: Path) -> None:
+    marks = [Passage(9_000.0, "W" * 60, 800.0, "Sit up, look over the shoulder, go." * 2), TURN]
+    whole = card(10, passages=marks)
+    printed = sheets_of(card_pdf(whole, Print("metric")))
+    sizes = [(one.width, one.height) for one in SIZES]
+    # A side of each, and the back of those that have no room for the note.
+    assert sorted({min(sizes, key=lambda one: abs(one[0] - at[0])) for at in printed}) == sizes
+    for wide, high in printed:
+        assert min(abs(wide - one) + abs(high - other) for one, other in sizes) < 0.5
+    page = card_html(whole, Print("metric"))
+    measure = (
+        "let over = 0; for (const one of document.querySelectorAll('.card:not(.back)')) {"
+        " const end = one.querySelector('tbody').getBoundingClientRect().bottom;"
+        " if (end > one.querySelector('.advice').getBoundingClientRect().top + 1) over++; }"
+        " document.title = over + ' of ' + document.querySelectorAll('.card').length"
+    )
+    assert re.match("0 of [4-9]", measured(page, measure, tmp_path))
+
+
+def measured(page: str, script: str, folder: Path) -> str:
+    """The title of a copy of a page that is measured by a script, which the page itself forbids."""
+    page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
+    source = Path(folder, "inside.html")
+    source.write_text(page.replace("</body>", f"<script>{script}</script></body>"), "utf-8")
+    words = [str(browser()), *FLAGS, "--no-sandbox", f"--user-data-dir={folder}/profile"]
+    words += ["--dump-dom", source.as_uri()]
+    dump = subprocess.run(words, capture_output=True, timeout=120, check=True).stdout.decode()
+    return re.findall(r"<title>([^<]*)</title>", dump)[0]

@@ -17,6 +17,7 @@ from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.quantities.clock import show_duration
 from racecalc.views.advice import PageRequest, advice_on, written
+from racecalc.views.writers.page import _for_library
 
 pytestmark = pytest.mark.xdist_group(__name__)
 """What the tests share is worked out once."""
@@ -277,3 +278,42 @@ def test_mail_says_the_same(page: Page) -> None:
 def test_paper_is_left_to_whoever_prints_unless_it_is_asked_for(page: Page) -> None:
     assert "@page { size" not in page.html
     assert "@page { size: letter; }" in written(page.sheet, "html", "metric", "letter").decode()
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, definition)."""
+    parts = [int(colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_colours_are_told_apart_by_everyone(page: Page) -> None:
+    """WCAG 2.2 AA: text 4.5 to 1 (1.4.3), what is drawn 3 to 1 (1.4.11), light and dark."""
+    themes = re.findall(r":root \{([^}]*--paper[^}]*)\}", page.html)
+    assert len(themes) == 2
+    for theme in themes:
+        colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{3,6});", theme))
+        colours = {
+            name: one if len(one) == 7 else "#" + "".join(sign * 2 for sign in one[1:])
+            for name, one in colours.items()
+        }
+
+        def contrast(one: str, other: str, of: dict[str, str] = colours) -> float:
+            bright, dark = sorted((luminance(of[one]), luminance(of[other])), reverse=True)
+            return (bright + 0.05) / (dark + 0.05)
+
+        for name in ("ink", "faint", "do", "test", "leave", "heed"):
+            assert contrast(name, "paper") >= 4.5, name
+        assert contrast("on-push", "push") >= 4.5
+        assert contrast("on-hold", "hold") >= 4.5
+        assert contrast("push", "paper") >= 3.0
+        assert contrast("line", "paper") >= 3.0
+
+
+def test_library_that_prints_gets_colours_and_rules_it_can_read(page: Page) -> None:
+    text = _for_library(page.html)
+    assert "var(--" not in text
+    drawings = re.findall(r'<svg class="[^>]*>(<style>)?', text)
+    assert len(drawings) > 20
+    assert all(drawings)
+    assert "(min-width: 46rem) {" not in text.partition("@media print")[2][:40]

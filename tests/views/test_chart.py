@@ -1,14 +1,21 @@
-"""Curves drawn with characters, and their words where none can be drawn."""
+"""Curves drawn with characters, their words where none can be drawn, and a picture to post."""
 
 import re
+import struct
+from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from racecalc.answers.sheet import Curves, Depth, Sheet
+from racecalc.answers.value import posted
 from racecalc.views.width import columns_of
 from racecalc.views.writers import terminal
+from racecalc.views.writers.charts import picture_of
 from racecalc.views.writers.terminal import curves_text, sheet_text
+from tests.advice.races import SUIT, race_in, race_text
+from tests.answered import answered
 
 ALONG = np.linspace(0.0, 36.0, 300)
 BLOCK = Curves(
@@ -54,3 +61,59 @@ def test_names_are_the_scale_where_nothing_is_counted() -> None:
 def test_letters_only_get_the_words(monkeypatch) -> None:
     monkeypatch.setattr(terminal, "draws_lines", lambda: False)
     assert "Up to 136 m." in sheet_text(Sheet("Course", [BLOCK]), Depth.DETAILS)
+
+
+# --- One result to post --------------------------------------------------------------------------
+
+
+@pytest.mark.xdist_group("value race.toml")
+@pytest.mark.parametrize(
+    ("name", "saved", "sure"),
+    [
+        ("Fenzarra Calm tyres", "21 s faster", "Between 9 and 34 s faster in 95 of 100 cases"),
+        # What is not proved is not told as a gain in large letters, nor is a bare claim.
+        ("Kelmund bottle between the arms", "not proved", "Best estimate 1 s faster, between 38 s"),
+        (
+            "Tollimar coated shoe covers",
+            "not proved",
+            "19 s faster as it is claimed, with no doubt",
+        ),
+        ("Yttelan pulley cage", "a tie", "Best estimate 2 s faster, between 1 s slower and 6 s"),
+        ("Fenzarra Bramble tyres", "27 s slower", "Between 10 and 44 s slower in 95 of 100 cases"),
+    ],
+)
+def test_a_result_to_post_says_no_more_than_is_proved(name: str, saved: str, sure: str) -> None:
+    """The words by hand from the rows that ``value`` prints on the demo."""
+    options = answered("value", "race.toml").answer.options
+    (value,) = (one for one in options if one.option.name == name)
+    made = posted(value, "metric", date(2026, 5, 17))
+    assert (made.name, made.saved) == (name, saved)
+    assert made.sure.startswith(sure)
+    told = " ".join(made.conditions)
+    for words in ("36.5 km", "59:09 without it", "262 W", "0.2360 m^2", "5.5 m/s from WSW"):
+        assert words in told
+    assert "racecalc" in made.source
+    assert "2026-05-17" in made.source
+    picture = picture_of(made, "svg").decode()
+    assert not re.search(r"<text|font-family|href=\"http|<script|url\((?!#)", picture)
+
+
+def test_a_picture_has_the_size_that_links_are_shown_with(racecalc, tmp_path: Path) -> None:
+    """PNG (ISO/IEC 15948): eight bytes, then width and height at bytes 16 to 24."""
+    race = race_in(tmp_path, race_text(SUIT))
+    wish = ("--figure", "suit", "-o", "suit.png", "-o", "suit.svg")
+    status, _, err = racecalc("value", race, *wish)
+    assert (status, err.count("written")) == (0, 2)
+    content = (tmp_path / "suit.png").read_bytes()
+    assert content[:8] == b"\x89PNG\r\n\x1a\n"
+    assert struct.unpack(">II", content[16:24]) == (1200, 630)
+    for arguments, problem in (
+        (("--figure", "Suit"), "--figure and -o: only work together"),
+        (("-o", "b.png"), "--figure and -o: only work together"),
+        (("--figure", "Suit", "-o", "b.pdf"), "is not a kind of figure; end it with .png or .svg"),
+        (("--figure", "Suit", "-o", "suit.png"), "this exists already"),
+        (("--figure", "Bike", "-o", "b.png"), "--figure"),
+    ):
+        status, out, err = racecalc("value", race, *arguments)
+        assert (status, out) == (2, "")
+        assert problem in err

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -13,7 +14,7 @@ from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.answers.compare import CompareAnswer, compare_sheet
 from racecalc.answers.quick import QuickAnswer, quick_sheet
 from racecalc.answers.time import RatesAnswer, TimeAnswer, rates_sheet, time_sheet
-from racecalc.answers.value import ORDERS, ValueAnswer, value_sheet
+from racecalc.answers.value import ORDERS, ValueAnswer, posted, value_sheet
 from racecalc.decisions.against import rivals_of
 from racecalc.decisions.assumed import Other, tried_instead
 from racecalc.decisions.break_even import Against, break_evens
@@ -24,7 +25,13 @@ from racecalc.decisions.explain import explain_time, explain_value
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden, load_measured
 from racecalc.decisions.timing import rates, round_split, timing
-from racecalc.decisions.value import SeasonValue, season_values, value_of_set, values_of
+from racecalc.decisions.value import (
+    OptionValue,
+    SeasonValue,
+    season_values,
+    value_of_set,
+    values_of,
+)
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Holding, Option
@@ -33,7 +40,8 @@ from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
 from racecalc.files.quick_race import QuickRace, quick_race
-from racecalc.files.race_writing import write_new_file
+from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.quantities.clock import today
 from racecalc.quantities.kinds import LENGTH, MASS, POWER, RATIO
 from racecalc.quantities.showing import System, unit_size
 from racecalc.views.commands.flags import (
@@ -44,6 +52,7 @@ from racecalc.views.commands.flags import (
     USE,
     default_option,
     draw_options,
+    outputs_option,
     price_option,
 )
 from racecalc.views.commands.shared import (
@@ -59,11 +68,13 @@ from racecalc.views.commands.shared import (
     read_price,
     read_quantity,
     read_race,
+    refuse_named_twice,
     say,
     single_option,
     used_in,
 )
 from racecalc.views.desk import tracked
+from racecalc.views.writers.charts import picture_of
 
 # --- The commands that ride a race ---------------------------------------------------------------
 
@@ -207,6 +218,8 @@ def compare_command(race_file: Path, other_file: Path, units: System, use: str |
     default="seconds",
     help='What the options are ranked by; "sure seconds": what each saves with a chance of 90 %.',
 )
+@click.option("--figure", metavar="OPTION", help="Draw the result of one option, to post; with -o.")
+@outputs_option("File of the figure: .png or .svg. May be repeated.")
 @draw_options
 def value_command(
     race: Race,
@@ -216,6 +229,8 @@ def value_command(
     rounds: tuple[Path, ...],
     explain: str | None,
     order: str,
+    figure: str | None,
+    outputs: tuple[Path, ...],
     **drawing: int,
 ) -> Answered:
     """What each option is worth in seconds and in money."""
@@ -225,6 +240,7 @@ def value_command(
         )
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
+    drawn = _to_draw(race, figure, outputs)
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": price})
@@ -240,9 +256,35 @@ def value_command(
     chains = {
         one.option.name: explain_value(base, one) for one in values if one.option.name in explained
     }
+    for one in values:
+        if one.option.name in drawn:
+            _draw(one, outputs)
     basis = Basis.of(base)
     answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, chains, order)
     return answer, value_sheet
+
+
+def _to_draw(race: Race, figure: str | None, outputs: tuple[Path, ...]) -> tuple[str, ...]:
+    """The option to draw, refused before any work where there is no file for it."""
+    if figure is None and not outputs:
+        return ()
+    if figure is None or not outputs:
+        raise InputError("--figure and -o", "only work together", "add the other one")
+    refuse_named_twice(outputs)
+    for path in outputs:
+        if path.suffix.lower() not in (".png", ".svg"):
+            problem = f"'{path}' is not a kind of figure"
+            raise InputError("--output", problem, "end it with .png or .svg")
+        refuse_to_write(path)
+    return (single_option(race, "--figure", figure).name,)
+
+
+def _draw(value: OptionValue, outputs: tuple[Path, ...]) -> None:
+    figure = posted(value, asked_units(), today())
+    for path in outputs:
+        form: Literal["png", "svg"] = "png" if path.suffix.lower() == ".png" else "svg"
+        write_new_file(path, picture_of(figure, form))
+        note(f"{path} written")
 
 
 def _season(base: Ridden, rounds: tuple[Path, ...]) -> tuple[SeasonValue, ...]:

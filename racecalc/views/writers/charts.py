@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from io import BytesIO
 from threading import Lock
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from racecalc.answers.sheet import Curves, Drawn, Intervals
+from racecalc.answers.sheet import Curves, Drawn, Intervals, Posted
 from racecalc.arrays import FloatArray
 from racecalc.quantities.plain_text import one_line
 
@@ -264,19 +264,77 @@ def _intervals(figure: "Figure", block: Intervals) -> None:
     axes.axvline(0.0, color=INK, linewidth=1.0)
     if block.margin:
         axes.axvspan(-block.margin, block.margin, color=SOFT, linewidth=0)
+    across = axes.get_yaxis_transform()
     for row, one in enumerate(block.lines):
         _interval(axes, row, one)
+        axes.text(0.0, row - 0.32, _mark(row), transform=across, fontsize=8.5)
     axes.margins(x=0.06)
     axes.set_xlabel(f"{block.across}: {block.left} | {block.right}".lstrip(": "), labelpad=2)
     bare(axes)
 
 
-def _interval(axes: "Axes", row: int, one: Drawn) -> None:
+def _interval(axes: "Axes", row: int, one: Drawn, ink: str = INK, paper: str = PAPER) -> None:
     if one.low is not None and one.high is not None:
         clear = one.low > 0 or one.high < 0
-        axes.plot([one.low, one.high], [row, row], color=INK, linewidth=1.3)
-        face = INK if clear else PAPER
-        axes.plot(one.value, row, "o", color=INK, markersize=5.0, markerfacecolor=face)
+        axes.plot([one.low, one.high], [row, row], color=ink, linewidth=1.3)
+        face = ink if clear else paper
+        axes.plot(one.value, row, "o", color=ink, markersize=5.0, markerfacecolor=face)
     else:
-        axes.plot(one.value, row, "x", color=INK, markersize=6.0, markeredgewidth=1.4)
-    axes.text(0.0, row - 0.32, _mark(row), transform=axes.get_yaxis_transform(), fontsize=8.5)
+        axes.plot(one.value, row, "x", color=ink, markersize=6.0, markeredgewidth=1.4)
+
+
+# --- One result to post, as a picture of its own -------------------------------------------------
+
+POSTED: Any = {
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "text.parse_math": False,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "racecalc",
+    **dict.fromkeys(("axes.edgecolor", "xtick.color", "axes.labelcolor"), "#545b64"),
+}
+
+SIZE, DOTS = (6.0, 3.15), 200
+"""Size of the picture [in], as wide for its height as pages that share links show it, and dots an
+inch."""
+
+BLUE, GREY = "#0f5168", "#545b64"
+
+
+def picture_of(posted: Posted, form: Literal["png", "svg"]) -> bytes:
+    """One result as a picture; letters are outlines in SVG, so that it needs no font."""
+    from matplotlib import rc_context
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    with _DRAWING, rc_context(POSTED):
+        figure = Figure(figsize=SIZE, facecolor="white")
+        FigureCanvasAgg(figure)
+        _posted(figure, posted)
+        buffer = BytesIO()
+        kept = {"Date": None, "Creator": "racecalc"} if form == "svg" else {"Software": "racecalc"}
+        figure.savefig(buffer, format=form, dpi=DOTS, metadata=kept)
+    return buffer.getvalue()
+
+
+def _posted(figure: "Figure", posted: Posted) -> None:
+    """What, how much, how sure, under which conditions, and from where."""
+    figure.text(0.05, 0.87, posted.name, fontsize=13, fontweight="bold")
+    figure.text(0.05, 0.66, posted.saved, fontsize=30, fontweight="bold", color=BLUE)
+    figure.text(0.05, 0.575, posted.sure, fontsize=9.5)
+    axes = figure.add_axes((0.05, 0.4, 0.9, 0.12))
+    _interval(axes, 0, posted.drawn, BLUE, "white")
+    axes.axvline(0.0, color="black", linewidth=1.0)
+    axes.set_xlabel("seconds saved", fontsize=8, labelpad=1)
+    axes.set_yticks([])
+    axes.set_ylim(0.7, -0.7)
+    axes.margins(x=0.08)
+    axes.tick_params(labelsize=8, length=2.5)
+    axes.locator_params(axis="x", nbins=6)
+    axes.grid(visible=True, axis="x", color="#e3e7ea", linewidth=0.6)
+    axes.set_axisbelow(True)
+    for side in ("left", "right", "top"):
+        axes.spines[side].set_visible(False)
+    for row, line in enumerate(posted.conditions):
+        figure.text(0.05, 0.215 - 0.052 * row, line, fontsize=7.5)
+    figure.text(0.05, 0.035, posted.source, fontsize=6.5, color=GREY)

@@ -304,9 +304,10 @@ def _ends(one: Drawn) -> Sequence[float]:
 
 def scale(axis: Axis) -> Markup:
     """The numbers along an axis."""
-    label = Markup('<span style="left:{:.1f}%">{}</span>')
-    labels = [label.format(100.0 * axis.share(one), seconds_text(one)) for one in axis.ticks]
-    return Markup('<div class="scale" aria-hidden="true">{}</div>').format(Markup("").join(labels))
+    label = Markup('<text x="{:.1f}" y="28" text-anchor="middle">{}</text>')
+    labels = [label.format(WIDE * axis.share(one), seconds_text(one)) for one in axis.ticks]
+    head = Markup('<svg class="scale" viewBox="0 0 {:.0f} {:.0f}" aria-hidden="true">')
+    return head.format(WIDE, HIGH) + Markup("").join(labels) + Markup("</svg>")
 
 
 def bar(axis: Axis, one: Drawn, group: Group | None = None) -> Markup:
