@@ -54,9 +54,8 @@ class ReviewAnswer:
     def headline(self) -> str:
         """The advice in one to three sentences."""
         found = self.found
-        where = "" if found.finished else " to the last split"
         first = (
-            f"Ridden in {show_duration(found.ridden_s)}{where},"
+            f"Ridden in {_clock(found)},"
             f" {slower(_behind(found))} than the plan of {show_duration(found.planned_s)}."
         )
         said = first, _by_power(found), _verdict(found), *_untold(found)
@@ -92,9 +91,17 @@ def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
 
 
 def _ridden(found: Review) -> Line:
-    where = "" if found.finished else " to the last split"
     plan = f"{show_duration(found.planned_s)}, {found.plan}."
-    return quoted(found.source), f": {show_duration(found.ridden_s)}{where}; plan: {plan}"
+    return quoted(found.source), f": {_clock(found)}; plan: {plan}"
+
+
+def _clock(found: Review) -> str:
+    """The time ridden, and that by the clock of the race where there were stops."""
+    where = "" if found.finished else " to the last split"
+    ridden = f"{show_duration(found.ridden_s)}{where}"
+    if not found.stopped_s:
+        return ridden
+    return f"{ridden} without stops ({show_duration(found.ridden_s + found.stopped_s)} with them)"
 
 
 def _behind(found: Review) -> int:

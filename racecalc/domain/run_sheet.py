@@ -46,7 +46,8 @@ class SheetRun:
     order: str
     rider: str
     day: str
-    """As written; session, rider and day "" where there is no such column."""
+    mounting: str
+    """As written; session, rider, day and mounting "" where there is no such column."""
     recording: Path
     laps: tuple[tuple[Span, ...], ...]
     """Closed laps as one span, a way there and back as two; none where a line is to find them."""
@@ -102,8 +103,8 @@ class RunSheet:
 _LAP = re.compile(r"(\d+)(?:\s*([-+])\s*(\d+))?")
 _LAPS = "write one lap as '3', several as '3-4' or '3, 5', a way there and back as '3+5'"
 
-HEADING = ("session", "day", "rider")
-"""Columns that runs keep where the sheet has them."""
+HEADING = ("session", "day", "rider", "mounting")
+"""Columns that runs keep where the sheet has them, with a value in every row."""
 
 RANGES: dict[str, tuple[Kind, float, float]] = {
     "temperature": (kinds.TEMPERATURE, 243.15, 323.15),
@@ -137,11 +138,15 @@ def load_sheet(path: Path) -> RunSheet:
         If a row does not say which part of which recording it is, or a value is impossible.
     """
     table = read_table(path)
+    for name in ("item", "recording"):
+        table.filled(name)
     lines = _lines(table)
     runs = tuple(
         replace(_run(table, row, path.parent), lines=lines[row]) for row in range(len(table.rows))
     )
-    heading = tuple(name for name in HEADING if table.has(name))
+    heading = tuple(name for name in HEADING if table.has(name) and any(table.texts(name)))
+    for name in heading:
+        table.filled(name)
     unused = tuple(
         one.heading for one in table.columns if one.name not in KNOWN and any(table.texts(one.name))
     )
@@ -155,9 +160,6 @@ def _run(table: CsvTable, row: int, folder: Path) -> SheetRun:
     def number(name: str) -> float | None:
         return _number(table, row, name)
 
-    for name in ("item", "recording"):
-        if not table.texts(name)[row]:
-            raise table.wrong(row, name, "the cell is empty", f"give the {name} of this run")
     laps = _laps(table, row)
     parts = _number_of_parts(table, row) if text("laps") else 1
     wind, known = _wind(table, row)
@@ -169,6 +171,7 @@ def _run(table: CsvTable, row: int, folder: Path) -> SheetRun:
         order=text("order") or str(row + 1),
         rider=text("rider"),
         day=text("day"),
+        mounting=text("mounting"),
         recording=folder / text("recording"),
         laps=laps,
         parts=parts,

@@ -203,7 +203,7 @@ def load_runs(path: Path) -> Runs:
         source=table.source,
         measure=measure,
         item=item,
-        rider=_filled(table, "rider") if table.has("rider") else ("",) * len(table.rows),
+        rider=table.filled("rider") if table.has("rider") else ("",) * len(table.rows),
         session=session,
         day=day,
         order=order,
@@ -213,7 +213,7 @@ def load_runs(path: Path) -> Runs:
         yaw=_numbers(table, "yaw", optional=True),
         note=tuple(table.optional_texts("note")),
         excluded=tuple(table.optional_texts("excluded")),
-        mounting=_filled(table, "mounting") if table.has("mounting") else (),
+        mounting=table.filled("mounting") if table.has("mounting") else (),
         line=table.lines,
         notes=session_notes + order_notes + _doubtful_names(item),
     )
@@ -235,23 +235,15 @@ def _measure(table: CsvTable) -> Measure:
 
 
 def _items(table: CsvTable) -> tuple[str, ...]:
-    sized = zip(_filled(table, "item"), table.optional_texts("size"), strict=True)
+    sized = zip(table.filled("item"), table.optional_texts("size"), strict=True)
     return tuple(f"{name}{SIZED}{size}" if size else name for name, size in sized)
-
-
-def _filled(table: CsvTable, name: str) -> tuple[str, ...]:
-    texts = table.texts(name)
-    if not all(texts):
-        remedy = f"give the {name} of this run"
-        raise table.wrong(texts.index(""), name, "the cell is empty", remedy)
-    return tuple(texts)
 
 
 def _sessions(table: CsvTable) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     """Session and day of each run, and what was taken for granted."""
-    days = next((_filled(table, name) for name in ("day", "date") if table.has(name)), None)
+    days = next((table.filled(name) for name in ("day", "date") if table.has(name)), None)
     if table.has("session"):
-        sessions = _filled(table, "session")
+        sessions = table.filled("session")
         if days:
             return _apart(sessions, days), days, ()
         if len(set(sessions)) == 1:

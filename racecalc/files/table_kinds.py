@@ -184,6 +184,8 @@ class RiddenTable(Rows):
     """Whether its rows are splits cut from a recording, counted from 1, and no lines of a table."""
     notes: tuple[str, ...] = ()
     """What was left out of a recording, one sentence each."""
+    stopped: float = 0.0
+    """Time that stops cost, which is not in `elapsed` [s]."""
 
     def place(self, row: int) -> str:
         """File and line, or file and split."""

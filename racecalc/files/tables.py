@@ -91,6 +91,14 @@ class CsvTable:
         """Return the cells of a column; empty ones where there is no such column."""
         return self.texts(name) if self.has(name) else [""] * len(self.rows)
 
+    def filled(self, name: str) -> tuple[str, ...]:
+        """Return the cells of a column none of which may be empty."""
+        texts = self.texts(name)
+        if not all(texts):
+            remedy = f"give the {name} of this run"
+            raise self.wrong(texts.index(""), name, "the cell is empty", remedy)
+        return tuple(texts)
+
     def numbers(self, name: str, kind: Kind, *, gaps: bool = False) -> FloatArray:
         """Return a column as SI numbers."""
         column = self.column(name)

@@ -1,12 +1,14 @@
 """A review from a recording: rides of known truth, moved along by Newton's law written out here."""
 
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
+from racecalc.answers.review import ReviewAnswer
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import review, reviewed
 from racecalc.decisions.review.season import season
@@ -15,6 +17,7 @@ from racecalc.domain.course import Positions
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.recordings import Recording
+from racecalc.quantities.clock import show_duration
 from tests.builders import profile_course, race, windy_air
 
 LEG = 2000.0
@@ -46,18 +49,30 @@ def stated() -> Race:
 
 @cache
 def simulated(
-    cda: float = 0.25, mass: float = 80.0, noise: float = 3.0, wind: float = WIND, seed: int = 3
+    cda: float = 0.25,
+    mass: float = 80.0,
+    noise: float = 3.0,
+    wind: float = WIND,
+    seed: int = 3,
+    stops: tuple[tuple[float, float], ...] = (),
 ) -> Recording:
     """Five minutes on the way to the start, then the race, at 1 Hz; positions err by some metres.
 
     Crr 0.004, 2.5 % lost, the bearings of Martin et al. 1998, air of 1.2 kg/m^3, and a power that
-    goes up and down.
+    goes up and down. A stop [m, s] is braked for at 2 m/s^2, and left with 250 N at most.
     """
-    draw, step = np.random.default_rng(seed), 0.1
+    draw, step, stops = np.random.default_rng(seed), 0.1, list(stops)
     place, speed, clock, rows, spent = 0.0, START_SPEED, 0.0, [], 0.0
     while place < 8 * LEG + 20.0:
         leg = min(int(place / LEG), 7)
         watts = 250.0 + 20.0 * math.sin(clock / 40.0)
+        braked = bool(stops) and place + speed**2 / 4.0 > stops[0][0]
+        watts = 0.0 if braked else min(watts, 250.0 * speed)
+        if braked and speed < 0.3:
+            standing = round(stops.pop(0)[1])
+            rows += [(place, 0.0, 0.0)] * standing
+            clock, speed, spent = clock + standing, 0.5, 0.0
+            continue
         if abs(clock - round(clock)) < 0.01:
             rows.append((place, speed, spent if clock else 250.0))
             spent = 0.0
@@ -70,7 +85,7 @@ def simulated(
         product = apparent**2 if ahead >= edge * apparent else apparent * ahead / edge
         force = 0.6 * cda * product + 0.091 + 0.0087 * speed
         force += mass * 9.80665 * (0.004 * math.cos(slope) + math.sin(slope))
-        after = speed + step * (0.975 * watts / speed - force) / mass
+        after = speed + step * (-2.0 if braked else (0.975 * watts / speed - force) / mass)
         place += 0.5 * step * (speed + after)
         speed, clock = after, clock + step
     along, speeds, power = np.array(rows).T
@@ -126,10 +141,10 @@ def changed(rows: slice | np.ndarray, **columns: np.ndarray) -> Recording:
 
 def test_what_cannot_be_reviewed_is_refused_in_a_line():
     one, all_of = simulated(), slice(None)
-    stop = one.time + np.where(one.time > 900.0, 40.0, 0.0)
+    often = simulated(stops=((4500.0, 20.0), (5000.0, 20.0), (5500.0, 20.0)))
     away = np.where(one.time > 1000.0, 0.01, 0.0)
     for recording, said in [
-        (changed(all_of, time=stop), "the rider stands for 41 s, first at km 4"),
+        (often, "from km 4.0 to 6.0 stops, with braking and getting back to speed, take 9"),
         (changed(slice(BEFORE + 40, None)), "from the start on it goes 0.0 km along"),
         (changed(all_of, latitude=one.latitude + 1.0), "it comes no nearer than 111"),
         (changed(all_of, latitude=one.latitude + away), "it leaves the course at km "),
@@ -140,6 +155,49 @@ def test_what_cannot_be_reviewed_is_refused_in_a_line():
         with pytest.raises(InputError, match=said) as caught:
             splits_of(recording, stated())
         assert "\n" not in str(caught.value)
+
+
+STOPS = ((5000.0, 30.0), (13_000.0, 300.0))
+
+
+def test_stops_are_taken_out_and_what_was_off_is_still_named():
+    table = splits_of(simulated(cda=0.270, stops=STOPS), stated())
+    without = splits_of(simulated(cda=0.270), stated())
+    found = review(ride(stated()), table)
+    assert found.blamed.named == ("cda",)
+    assert found.named[0].value == pytest.approx(0.270, rel=0.02)
+    # The power of the two rides differs by where they are in its ups and downs.
+    assert table.elapsed == pytest.approx(without.elapsed, abs=4.0)
+    headline = ReviewAnswer.of(ride(stated()), found).headline
+    clock = len(simulated(cda=0.270, stops=STOPS).time) - BEFORE
+    assert found.ridden_s + found.stopped_s == pytest.approx(clock, abs=5.0)
+    with_stops = show_duration(found.ridden_s + found.stopped_s)
+    assert f"without stops ({with_stops} with them)" in headline
+    # The point before a stand is slow enough to count as one.
+    stood = r"The rider stood for 5:3[0-4] in 2 places, longest at km 13.0 \(5:0[0-2]\)\. That"
+    assert re.match(stood, found.notes[1])
+
+
+def test_a_stop_costs_what_braking_and_getting_back_to_speed_take():
+    """As the same ride without it tells: 30 s, and some 12 s for braking and starting."""
+    stopped, without = (simulated(stops=stops) for stops in (STOPS[:1], ()))
+    table = splits_of(stopped, stated())
+    assert table.stopped == pytest.approx(len(stopped.time) - len(without.time), abs=2.0)
+    assert table.stopped > 38.0
+    assert review(ride(stated()), table).blamed.finding == "nothing"
+
+
+def test_a_stop_without_points_is_a_stop():
+    one = simulated(stops=STOPS)
+    moving = np.concatenate(([True], (one.speed[1:] > 0.0) | (one.speed[:-1] > 0.0)))
+    paused = {
+        name: value[moving] for name, value in vars(one).items() if isinstance(value, np.ndarray)
+    }
+    whole = splits_of(one, stated())
+    for kept in (replace(one, **paused), replace(one, speed=None)):
+        table = splits_of(kept, stated())
+        assert table.elapsed == pytest.approx(whole.elapsed, abs=3.0)
+        assert table.power == pytest.approx(whole.power, abs=4.0)
 
 
 def test_without_positions_the_ride_is_the_course():

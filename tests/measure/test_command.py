@@ -13,6 +13,7 @@ from racecalc.decisions.measuring import measure
 from racecalc.decisions.measuring.signals import signals_of, trace
 from racecalc.errors import InputError
 from racecalc.files.recordings import Lap, Recording, Wanted, read_recording
+from racecalc.files.tables import read_table
 from tests.measure import rides
 from tests.measure.simulated import START, World, recordings
 
@@ -103,6 +104,24 @@ def test_from_a_recording_to_a_verdict(racecalc, command) -> None:
     [item] = [one for one in verdict["items"] if one["name"] == "B"]
     assert item["verdict"] == "faster"
     assert item["difference"] == pytest.approx(-0.004, abs=8e-4)
+
+
+def test_runs_of_one_mounting_count_once(racecalc, command) -> None:
+    """As in a table by hand: eight runs of four mountings are four values, the mean of each pair."""
+    pairs = "1a 2b 2b 3a 3a 4b 4b 1a".split()
+    head = f"{HEAD},mounting"
+    sheet([f"{row},{pair}" for row, pair in zip(by_laps(), pairs, strict=True)], head)
+    assert command("-o", "runs.csv")[0] == 0
+    measured = read_table(Path("runs.csv"))
+    assert measured.texts("mounting") == pairs
+    rows = [["item", "cda [m^2]", "mounting"], *zip(*map(measured.texts, ("item", "cda", "mounting")))]
+    Path("hand.csv").write_text("\n".join(map(",".join, rows)), encoding="utf-8")
+    said = [json.loads(racecalc("trial", name, "--json")[1]) for name in ("runs.csv", "hand.csv")]
+    assert [one["items"] for one in said][0] == said[1]["items"]
+    assert [item["runs"] for item in said[0]["items"]] == [2]
+    sheet([f"{row},{pair}" for row, pair in zip(by_laps(), ["", *pairs[1:]], strict=True)], head)
+    status, _, err = command()
+    assert (status, "line 2, column 'mounting': the cell is empty" in err) == (2, True), err
 
 
 def test_the_interval_of_a_run_is_that_of_students_t(command) -> None:

@@ -60,7 +60,7 @@ def test_json_of_the_demo(command):
     assert (status, err) == (0, "")
     assert {
         "race", "ridden", "plan", "to_m", "distance_m", "planned_s", "ridden_s", "difference_s",
-        "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
+        "stopped_s", "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
         "untold", "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
         "assumptions", "course", "use", "no_options_time_s",
     } == set(answer)  # fmt: skip

@@ -218,7 +218,7 @@ def sheet_of_ride(ride: Signals, wind: Wind) -> tuple[RunSheet, Loop]:
     first = float(ride.time[0])
     spans = tuple((Span("elapsed", a - first, b - first),) for a, b in loop.laps)
     run = SheetRun(
-        line=1, item="the ride", session="", order="1", rider="", day="",
+        line=1, item="the ride", session="", order="1", rider="", day="", mounting="",
         recording=Path(one.source), laps=spans, parts=1, rise=None, mass=None, air=None,
         temperature=None, wind=wind, wind_from_known=False, note="", excluded="",
     )  # fmt: skip
@@ -437,6 +437,7 @@ def _run(
         order=row.order,
         rider=row.rider,
         day=row.day,
+        mounting=row.mounting,
         recording=run.signals.recording.source,
         cda_m2=whole.cda,
         standard_error_m2=None if variance is None else float(np.sqrt(variance / whole.push)),

@@ -89,6 +89,7 @@ class MeasuredRun:
     order: str
     rider: str
     day: str
+    mounting: str
     """As in the sheet."""
     recording: str
     """Its file."""
@@ -288,6 +289,7 @@ def runs_of(day: TestDay) -> Runs:
         note=tuple(run.note for run in every),
         line=tuple(run.line for run in every),
         excluded=tuple(run.excluded for run in every),
+        mounting=tuple(run.mounting for run in every),
     )
 
 

@@ -1,10 +1,14 @@
 """A ride as a device recorded it, placed along the course of a race and cut into splits."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions import riding
 from racecalc.decisions.measuring.signals import GAP, Signals, signals_of
 from racecalc.domain.course import Course
 from racecalc.domain.race import Race
@@ -12,6 +16,7 @@ from racecalc.domain.surveying.cleaning import to_plane
 from racecalc.errors import InputError
 from racecalc.files.recordings import Recording
 from racecalc.files.table_kinds import RiddenTable
+from racecalc.motion.solver import Solution
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.measured import printable
 
@@ -30,6 +35,19 @@ AHEAD, BEHIND = 20.0, 10.0
 
 STANDING, LONGEST_STAND = 1.0, 5.0
 """Speed below which a rider stands [m/s], and for how long none does in a race [s]; our choice."""
+
+REGAINED, BRAKING, GETTING_UP = 0.97, 100.0, 500.0
+"""Share of the usual speed that is lost before and regained after a stop, and within what way
+before and after it at most [m]; our choice."""
+
+USUAL_WAY, USUAL_TIME = 1500.0, 60.0
+"""Way [m] and time [s] on either side of a stop that tell the usual speed and power; our choice."""
+
+WANDER = 5.0
+"""Time before and after a point over which positions tell a speed [s]; our choice."""
+
+MOST_BRIDGED = 0.4
+"""Share of a split that stops may take; our choice."""
 
 AT_START = 30.0
 """Way from the start on which a standing start is no stop [m]."""
@@ -59,35 +77,29 @@ def splits_of(recording: Recording, race: Race) -> RiddenTable:
     Raises
     ------
     InputError
-        If it is no ride of the whole course or of its beginning without a stop.
+        If it is no ride of the whole course or of its beginning, or stops leave too little of it.
     """
     ride = signals_of(recording)
-    placed = _placed(ride, race.course)
-    _refuse_stops(ride, placed)
-    ends = _ends(race.course.length, placed.place[-1])
+    with_stops = _way(ride, _placed(ride, race.course))
+    stops, way = _without_stops(ride, with_stops, race)
+    ends = _ends(race.course.length, way.place[-1])
     limits = np.concatenate(([0.0], ends))
+    _refuse_stops(recording.source, stops, limits)
     # Places must rise for their times to be looked up.
-    rising = np.maximum.accumulate(placed.place) + 1e-6 * np.arange(len(placed.place))
-    times = np.interp(limits, rising, placed.time)
-    work, seconds = np.diff(ride.at(times, ride.work)), np.diff(times)
-    missing = np.concatenate(([0.0], np.cumsum(ride.lost[1:] * np.diff(ride.time))))
-    lost = np.diff(ride.at(times, missing))
-    if np.any(lost > MOST_LOST * seconds):
-        row = int(np.argmax(lost / seconds))
-        problem = (
-            f"power or speed is missing for {lost[row]:.0f} s from km {limits[row] / 1000:.1f} to"
-            f" {limits[row + 1] / 1000:.1f}"
-        )
-        raise InputError(recording.source, problem, "give splits in a table, without the power")
+    rising = way.place + 1e-6 * np.arange(len(way.place))
+    times, work, lost = (np.interp(limits, rising, one) for one in (way.time, way.work, way.lost))
+    seconds = np.diff(times)
+    _refuse_loss(recording.source, limits, np.diff(lost), seconds)
     return RiddenTable(
         printable(recording.source),
         tuple(range(1, len(ends) + 1)),
         ends,
         times[1:] - times[0],
-        work / seconds,
+        np.diff(work) / seconds,
         READ_TO,
         recorded=True,
-        notes=tuple(_notes(ride, placed, race)),
+        stopped=float(with_stops.time[-1] - way.time[-1]),
+        notes=(*_notes(ride, with_stops, race), *_told(stops)),
     )
 
 
@@ -99,6 +111,27 @@ class _Placed:
     """[s]."""
     place: FloatArray
     """[m]."""
+
+
+@dataclass(frozen=True)
+class _Way(_Placed):
+    """With what was summed up to each point."""
+
+    work: FloatArray
+    """At the meter [J]."""
+    lost: FloatArray
+    """Time without power or speed [s]."""
+
+
+def _way(ride: Signals, placed: _Placed) -> _Way:
+    """At every point of the ride, also those without a position."""
+    begin, end = placed.time[[0, -1]]
+    inside = ride.time[(ride.time > begin) & (ride.time < end)]
+    time = np.concatenate(([begin], inside, [end]))
+    missing = np.concatenate(([0.0], np.cumsum(ride.lost[1:] * np.diff(ride.time))))
+    sums = (ride.at(time, one) for one in (ride.work, missing))
+    place = np.maximum.accumulate(np.interp(time, placed.time, placed.place))
+    return _Way(time, place, *sums)
 
 
 def _ends(length: float, ridden: float) -> FloatArray:
@@ -241,21 +274,146 @@ class _Line:
         return float(self.distance[at]) + along
 
 
+# --- Stops ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Stop:
+    """A stretch on which the rider brakes, stands and gets back to speed."""
+
+    first: int
+    last: int
+    """Points of the ride along the course at which it begins and ends."""
+    begin: float
+    end: float
+    """The same along the course [m]."""
+    place: float
+    """Where the rider stood longest [m]."""
+    stood: float
+    """How long in all [s]."""
+    usual: float
+    """Speed of the road next to it over that of the race as planned."""
+
+    def with_next(self, other: "_Stop") -> "_Stop":
+        """Both as one, where the rider was not back to speed between them."""
+        longer = self if self.stood >= other.stood else other
+        last, end = max(self.last, other.last), max(self.end, other.end)
+        stood = self.stood + other.stood
+        return replace(longer, first=self.first, last=last, begin=self.begin, end=end, stood=stood)
+
+
+def _without_stops(ride: Signals, way: _Way, race: Race) -> tuple[list[_Stop], _Way]:
+    """Where the rider stood, and the way without that; none where no longer than any racer does."""
+    steps, moved = np.diff(way.time), np.diff(way.place)
+    speed = _speed(ride, way)
+    stood = np.where(steps > GAP, moved < 2.0 * STANDING * steps, speed[1:] < STANDING)
+    stood &= way.place[1:] > AT_START
+    stood &= way.place[1:] < way.place[-1] - AT_START
+    if float(np.sum(steps[stood])) <= LONGEST_STAND:
+        return [], way
+    solution = riding.ride(race).solution
+    rows = np.flatnonzero(stood)
+    found: list[_Stop] = []
+    for part in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+        one = _stop(way, speed, part, solution)
+        if found and one.first <= found[-1].last:
+            one = found.pop().with_next(one)
+        found.append(one)
+    for one in reversed(found):
+        way = _moving(way, one, solution)
+    return found, way
+
+
+def _speed(ride: Signals, way: _Way) -> FloatArray:
+    """At each point [m/s]; where it is that of positions, which wander, over some seconds."""
+    if ride.speed_from != "positions":
+        return ride.at(way.time, ride.speed)
+    ends = (way.time + by for by in (-WANDER, WANDER))
+    before, after = (np.interp(one, way.time, way.place) for one in ends)
+    return np.asarray((after - before) / (2.0 * WANDER))
+
+
+def _stop(way: _Way, speed: FloatArray, stood: NDArray[np.intp], solution: Solution) -> _Stop:
+    """The stretch about the steps on which the rider stood."""
+    at = float(way.place[stood[0] + 1])
+    planned = np.interp(way.place, solution.ride.nodes, solution.speed)
+    near = (np.abs(way.place - at) < USUAL_WAY) & (speed >= STANDING)
+    usual = float(np.median(speed[near] / planned[near]))
+    fast = speed >= REGAINED * usual * planned
+    before = np.flatnonzero((fast | (way.place < at - BRAKING))[: stood[0] + 1])
+    after = np.flatnonzero((fast | (way.place > at + GETTING_UP))[stood[-1] + 1 :])
+    first = int(before[-1]) if len(before) else 0
+    last = int(stood[-1] + 1 + after[0]) if len(after) else len(fast) - 1
+    seconds = float(np.sum(np.diff(way.time)[stood]))
+    begin, end = float(way.place[first]), float(way.place[last])
+    return _Stop(first, last, begin, end, at, seconds, usual)
+
+
+def _moving(way: _Way, stop: _Stop, solution: Solution) -> _Way:
+    """As if there had been no stop: at the usual speed and power of the road next to it."""
+    place = np.linspace(0.0, stop.end - stop.begin, int((stop.end - stop.begin) / GRID) + 2)
+    speed = stop.usual * np.interp(stop.begin + place, solution.ride.nodes, solution.speed)
+    steps = 0.5 * (1.0 / speed[1:] + 1.0 / speed[:-1]) * np.diff(place)
+    time = np.append(0.0, np.cumsum(steps))
+    inside = time, place, _usual_power(way, stop) * time, 0.0 * time
+    columns = (way.time, way.place, way.work, way.lost)
+    return _Way(*(_put_in(stop, *pair) for pair in zip(columns, inside, strict=True)))
+
+
+def _usual_power(way: _Way, stop: _Stop) -> float:
+    """Mean power before and after a stop [W]."""
+    begin, end = way.time[[stop.first, stop.last]]
+    ends = np.array([begin - USUAL_TIME, begin, end, end + USUAL_TIME])
+    ends = np.clip(ends, way.time[0], way.time[-1])
+    work, seconds = np.diff(np.interp(ends, way.time, way.work)), np.diff(ends)
+    return float((work[0] + work[2]) / (seconds[0] + seconds[2]))
+
+
+def _put_in(stop: _Stop, column: FloatArray, inside: FloatArray) -> FloatArray:
+    """A running sum with another course of it on the stretch of a stop."""
+    before, after = column[: stop.first], column[stop.last + 1 :]
+    begin = column[stop.first]
+    return np.concatenate([before, begin + inside, after - column[stop.last] + begin + inside[-1]])
+
+
 # --- What is refused and said --------------------------------------------------------------------
 
 
-def _refuse_stops(ride: Signals, placed: _Placed) -> None:
-    steps, way = np.diff(placed.time), np.diff(placed.place)
-    speed = np.interp(placed.time[1:], ride.time, ride.speed)
-    stood = np.where(steps > GAP, way < 2.0 * STANDING * steps, speed < STANDING)
-    stood &= placed.place[1:] > AT_START
-    stood &= placed.place[1:] < placed.place[-1] - AT_START
-    seconds = float(np.sum(steps[stood]))
-    if seconds > LONGEST_STAND:
-        where = placed.place[1:][stood][0] / 1000
-        problem = f"the rider stands for {seconds:.0f} s, first at km {where:.1f}"
-        remedy = "a stop is in no plan: review a ride without one"
-        raise InputError(ride.recording.source, problem, remedy)
+def _refuse_loss(source: str, limits: FloatArray, lost: FloatArray, seconds: FloatArray) -> None:
+    if not np.any(lost > MOST_LOST * seconds):
+        return
+    row = int(np.argmax(lost / seconds))
+    problem = (
+        f"power or speed is missing for {lost[row]:.0f} s from km {limits[row] / 1000:.1f} to"
+        f" {limits[row + 1] / 1000:.1f}"
+    )
+    raise InputError(source, problem, "give splits in a table, without the power")
+
+
+def _refuse_stops(source: str, stops: Sequence[_Stop], limits: FloatArray) -> None:
+    """Refuse a split of which stops leave too little."""
+    for begin, end in pairwise(limits.tolist()):
+        own = [(max(one.begin, begin), min(one.end, end)) for one in stops]
+        bridged = sum(max(last - first, 0.0) for first, last in own)
+        if bridged > MOST_BRIDGED * (end - begin):
+            problem = (
+                f"from km {begin / 1000:.1f} to {end / 1000:.1f} stops, with braking and getting"
+                f" back to speed, take {bridged:.0f} m, which leaves too little to review"
+            )
+            raise InputError(source, problem, "review a ride with fewer stops")
+
+
+def _told(stops: Sequence[_Stop]) -> Iterator[str]:
+    if stops:
+        longest = max(stops, key=lambda one: one.stood)
+        stood = show_duration(sum(one.stood for one in stops))
+        where = f"at km {longest.place / 1000:.1f}"
+        if len(stops) > 1:
+            where = f"in {len(stops)} places, longest {where} ({show_duration(longest.stood)})"
+        yield (
+            f"The rider stood for {stood} {where}. That is taken out, with what braking and getting"
+            " back to speed cost."
+        )
 
 
 def _notes(ride: Signals, placed: _Placed, race: Race) -> list[str]:

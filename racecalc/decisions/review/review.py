@@ -174,7 +174,9 @@ class Review:
     planned_s: float
     ridden_s: float
     difference_s: float
-    """To the end of the last split [s]."""
+    """To the end of the last split, without stops [s]."""
+    stopped_s: float
+    """What stops cost by the clock of the race, which is in none of the other times [s]."""
     power_s: float | None
     """What the ridden power explains of the difference [s]."""
     rest_s: float
@@ -625,6 +627,7 @@ def _found(case: Case, blamed: Blame, plan: str) -> Review:
         planned_s=sum(one.planned_s for one in splits),
         ridden_s=float(table.elapsed[-1]),
         difference_s=whole.difference_so_far_s,
+        stopped_s=table.stopped,
         power_s=power,
         rest_s=whole.rest_so_far_s,
         resolution_s=table.resolution,
