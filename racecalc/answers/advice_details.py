@@ -13,17 +13,8 @@ from racecalc import __version__
 from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
 from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
-from racecalc.answers.columns import (
-    Chance,
-    Clock,
-    Made,
-    Quantity,
-    Seconds,
-    Verdict,
-    about,
-    faster,
-    seconds_between,
-)
+from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
+from racecalc.answers.measure import ride_blocks
 from racecalc.answers.pace import mean_words
 from racecalc.answers.sheet import (
     Block,
@@ -45,6 +36,7 @@ from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
+from racecalc.decisions.measuring.measure import days_behind
 from racecalc.decisions.money import PAID
 from racecalc.decisions.pacing.card import Card, Passage
 from racecalc.decisions.value import OptionValue
@@ -364,6 +356,8 @@ def _evidence(advice: Advice) -> Iterator[Block]:
             continue
         yield from _tried(test)
         yield details(left_out_lines(test), f"Left out of {file_name(test.source).text}")
+    for day in days_behind(advice.race):
+        yield from ride_blocks(day)
     title = "Where the advice changes with what a second is worth"
     yield details(_edges(advice), title)
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from racecalc.answers.cells import Cell, file_name, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, Words
-from racecalc.answers.sheet import Curves, Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.measured import (
@@ -72,6 +72,13 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
             grounds(METHOD, "How it is measured"),
         ],
     )
+
+
+def ride_blocks(day: TestDay) -> Iterator[Block]:
+    """The rides behind a test with their runs marked, and what is left out of them."""
+    several = len(day.pictures) > 1
+    yield from (_drawn(one, Depth.DETAILS, several=several) for one in day.pictures)
+    yield details([*_left_out(day)], f"Left out of the rides of {file_name(day.source).text}")
 
 
 def _of_ride(day: TestDay, loop: Loop) -> Line:

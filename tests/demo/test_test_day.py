@@ -4,6 +4,10 @@ import json
 
 import pytest
 
+from racecalc.answers.sheet import Depth
+from racecalc.views.writers.markdown import markdown_of
+from racecalc.views.writers.page import html_of
+from tests.answered import answered
 from tests.demo.make_test_day import AREA, COURSE_DEMO, DROPOUT, HELMET, LORRY, NEW, SAVES, files
 
 RACE, SHEET = str(COURSE_DEMO / "testday_race.toml"), str(COURSE_DEMO / "testday.csv")
@@ -39,7 +43,14 @@ def test_from_recordings_to_advice(racecalc, tmp_path) -> None:
     by_hand = 1729.0 * SAVES / AREA / 3.0
     assert value["saved_s_low"] < 0.9 * by_hand < value["saved_s_high"]
     assert value["verdict"] == "faster"
-    assert NEW in asked("advice", RACE)["headline"]
-    page = racecalc("advice", RACE, "--details")[1]
-    assert "Left out of testday.csv" in page
-    assert "ridden in the road helmet" in page
+
+    advice = answered("advice", "testday_race.toml")
+    assert NEW in advice.json["headline"]
+    page, markdown = html_of(advice.sheet), markdown_of(advice.sheet)
+    for text in (page, markdown, advice.text(Depth.DETAILS)):
+        words = " ".join(text.split())
+        assert "Left out of testday.csv" in words
+        assert "The ride and its runs, morning" in words
+        assert "The ride and its runs, evening" in words
+        assert "lap 3: 1.0 kJ less than in the other laps" in words
+        assert words.count("ridden in the road helmet") == 2

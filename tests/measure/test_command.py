@@ -114,7 +114,10 @@ def test_runs_of_one_mounting_count_once(racecalc, command) -> None:
     assert command("-o", "runs.csv")[0] == 0
     measured = read_table(Path("runs.csv"))
     assert measured.texts("mounting") == pairs
-    rows = [["item", "cda [m^2]", "mounting"], *zip(*map(measured.texts, ("item", "cda", "mounting")))]
+    rows = [
+        ["item", "cda [m^2]", "mounting"],
+        *zip(*map(measured.texts, ("item", "cda", "mounting"))),
+    ]
     Path("hand.csv").write_text("\n".join(map(",".join, rows)), encoding="utf-8")
     said = [json.loads(racecalc("trial", name, "--json")[1]) for name in ("runs.csv", "hand.csv")]
     assert [one["items"] for one in said][0] == said[1]["items"]

@@ -1,14 +1,25 @@
 """The command review as a person or a script meets it."""
 
 import json
+import re
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from racecalc.answers.review import review_sheet
-from racecalc.answers.sheet import Depth
-from racecalc.views.writers.terminal import sheet_text
-from tests.answered import DEMO, Answered, answered
+from racecalc.files.recordings import Lap
+from tests.answered import DEMO, answered
+from tests.decisions.test_review_recorded import (
+    EAST,
+    GRADES,
+    LEG,
+    NORTH,
+    START_SPEED,
+    corners,
+    simulated,
+)
+from tests.measure import rides
 
 RACE, RIDDEN = str(DEMO / "race.toml"), str(DEMO / "ridden.csv")
 
@@ -60,7 +71,8 @@ def test_json_of_the_demo(command):
     assert (status, err) == (0, "")
     assert {
         "race", "ridden", "plan", "to_m", "distance_m", "planned_s", "ridden_s", "difference_s",
-        "stopped_s", "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone", "pair", "finding",
+        "stopped_s", "power_s", "rest_s", "resolution_s", "model_error_s", "splits", "alone",
+        "pair", "finding",
         "untold", "wrong", "refined", "headline", "reasons", "next_race", "cautions", "warnings",
         "assumptions", "course", "use", "no_options_time_s",
     } == set(answer)  # fmt: skip
@@ -155,3 +167,88 @@ def test_recordings_of_several_races(racecalc):
     status, out, err = racecalc("review", "flat.toml", one, "--also", "flat.toml", copy)
     assert (status, out) == (2, "")
     assert "copy.csv: this is the same ride as one.csv" in err
+
+
+SQUARE = f"""\
+rider = {{ mass = "71 kg", power = "250 W" }}
+air = {{ density = "1.2 kg/m^3", wind_at_rider = "4 m/s", wind_from = "N" }}
+
+[course]
+file = "course.gpx"
+step = "50 m"
+smoothing = "none"
+lateral_grip = "none"
+
+[bike]
+mass = "9 kg"
+cda = "0.25 m^2"
+crr = 0.004
+drivetrain_loss = "2.5 %"
+start_speed = "{START_SPEED:g} m/s"
+"""
+
+
+def square() -> None:
+    """The race of the simulated rides as files: a course of a point every 20 m."""
+    at = np.arange(0.0, 8 * LEG + 1.0, 20.0)
+    east, north = (np.interp(at, LEG * np.arange(9.0), corners()[:, k]) for k in (0, 1))
+    rises = LEG * np.sin(np.arctan(GRADES))
+    height = 100.0 + np.interp(at, LEG * np.arange(9.0), np.append(0.0, np.cumsum(rises)))
+    points = "".join(
+        f'<trkpt lat="{55.0 + y / NORTH:.7f}" lon="{12.0 + x / EAST:.7f}"><ele>{z:.2f}</ele></trkpt>'
+        for x, y, z in zip(east, north, height, strict=True)
+    )
+    head = '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
+    table(f"{head}<trk><trkseg>{points}</trkseg></trk></gpx>", "course.gpx")
+    table(SQUARE, "square.toml")
+
+
+def test_a_recording_of_each_format_names_what_was_off(racecalc):
+    """Ridden at 0.270 m^2, stated as 0.250."""
+    square()
+    one = simulated(cda=0.270)
+    time = 1_777_788_000.0 + one.time
+    ride = replace(one, time=time, laps=(Lap(time[0], time[-1]),))
+    for form in ("fit", "tcx", "gpx"):
+        getattr(rides, f"write_{form}")(Path(f"ride.{form}"), ride)
+        status, out, err = racecalc("review", "square.toml", f"ride.{form}", "--json")
+        assert (status, err) == (0, "")
+        answer = json.loads(out)
+        assert answer["wrong"] == ["air resistance (CdA)"]
+        [area] = [one for one in answer["alone"] if one["quantity"] == "cda"]
+        assert area["value"] == pytest.approx(0.270, rel=0.02)
+
+
+def without(form: str, tag: str, of: str, share: float = 1.0) -> str:
+    """A file of the ride with a tag cut out of the first points."""
+    head, *points = Path(f"ride.{form}").read_text("utf-8").split(of)
+    cut = [
+        re.sub(tag, "", one) if row < share * len(points) else one for row, one in enumerate(points)
+    ]
+    return table(of.join([head, *cut]), f"cut.{form}")
+
+
+def test_what_a_recording_lacks_is_said_in_a_line(racecalc):
+    square()
+    time = 1_777_788_000.0 + simulated().time
+    ride = replace(simulated(), time=time, laps=(Lap(time[0], time[-1]),))
+    rides.write_gpx(Path("ride.gpx"), ride)
+    rides.write_tcx(Path("ride.tcx"), ride)
+    for cut, said in [
+        (
+            ("gpx", "<power>.*?</power>", "<trkpt"),
+            "cut.gpx: it has no power; its fields are: speed",
+        ),
+        (("gpx", "<time>.*?</time>", "<trkpt"), "fewer than two of its points have a time"),
+        (("gpx", "<power>.*?</power>", "<trkpt", 0.5), "cut.gpx: power or speed is missing for"),
+        (("tcx", "<x:Watts>.*?</x:Watts>", "<Trackpoint>"), "cut.tcx: it has no power; its fields"),
+        (("tcx", "<Time>.*?</Time>", "<Trackpoint>"), "fewer than two of its points have a time"),
+        (("tcx", r"(?<=<x:Watts>)\d+", "<Trackpoint>"), "cut.tcx: it has no power"),
+    ]:
+        status, out, err = racecalc("review", "square.toml", without(*cut))
+        assert (status, out, len(err.splitlines())) == (2, "", 1)
+        assert said in err
+    zero = replace(ride, power=np.zeros(len(ride.time)))
+    rides.write_fit(Path("ride.fit"), zero)
+    status, _, err = racecalc("review", "square.toml", "ride.fit")
+    assert (status, "its power is 0 throughout; was a power meter paired?" in err) == (2, True)

@@ -259,6 +259,12 @@ def day_of_sheet(path: Path, race: Race) -> TestDay:
     return _remembered(Asked(sheet, setup_of(race)), *stamps)
 
 
+def days_behind(race: Race) -> list[TestDay]:
+    """The test days that options of a race name as their trials, each once."""
+    sheets = dict.fromkeys(one.trial_sheet for one in race.options if one.trial_sheet)
+    return [day_of_sheet(sheet, race) for sheet in sheets]
+
+
 @lru_cache(maxsize=16)
 def _remembered(asked: Asked, *_: tuple[str, int]) -> TestDay:
     return measure(asked, rides_of(asked))
