@@ -138,8 +138,8 @@ def load_sheet(path: Path) -> RunSheet:
         If a row does not say which part of which recording it is, or a value is impossible.
     """
     table = read_table(path)
-    for name in ("item", "recording"):
-        table.filled(name)
+    table.filled("item")
+    table.filled("recording", ", or delete the rows of runs that were not ridden")
     lines = _lines(table)
     runs = tuple(
         replace(_run(table, row, path.parent), lines=lines[row]) for row in range(len(table.rows))

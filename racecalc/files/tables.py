@@ -91,11 +91,11 @@ class CsvTable:
         """Return the cells of a column; empty ones where there is no such column."""
         return self.texts(name) if self.has(name) else [""] * len(self.rows)
 
-    def filled(self, name: str) -> tuple[str, ...]:
-        """Return the cells of a column none of which may be empty."""
+    def filled(self, name: str, otherwise: str = "") -> tuple[str, ...]:
+        """Return the cells of a column none of which may be empty, or what else to do."""
         texts = self.texts(name)
         if not all(texts):
-            remedy = f"give the {name} of this run"
+            remedy = f"give the {name} of this run{otherwise}"
             raise self.wrong(texts.index(""), name, "the cell is empty", remedy)
         return tuple(texts)
 

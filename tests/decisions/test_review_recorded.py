@@ -228,6 +228,28 @@ def test_races_as_stated_name_nothing_throughout():
     assert (found.finding, found.named) == ("nothing", ())
 
 
+def seasons(count: int, **off: float) -> list[tuple[str, ...]]:
+    """What is named throughout in seasons of two races, each in a wind of its own."""
+    named = []
+    for seed in range(100, 100 + count):
+        winds = np.random.default_rng(seed).uniform(0.7, 1.3, 2) * WIND
+        rides = [simulated(**off, wind=wind, seed=10 * seed + k) for k, wind in enumerate(winds)]
+        base = ride(stated())
+        found = season([reviewed(base, splits_of(one, stated())) for one in rides])
+        named.append(tuple(one.quantity for one in found.named))
+    return named
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("off", "right"), [({"cda": 0.262}, ("cda",)), ({"mass": 84.0}, ("mass",)), ({}, ())]
+)
+def test_how_often_a_season_names_what_was_off(off, right):
+    named = seasons(30, **off)
+    print(off, {one: named.count(one) for one in set(named)})
+    assert named.count(right) >= 24
+
+
 def test_one_ride_is_no_two():
     one = reviewed(ride(stated()), splits_of(simulated(), stated()))
     with pytest.raises(InputError, match="the same ride"):

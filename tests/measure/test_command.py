@@ -569,7 +569,7 @@ def test_a_lap_of_another_length(command) -> None:
         (replace(day(), laps=()), "day.fit has no laps"),
         (
             replace(day(), laps=(Lap(START + 5, START + 5), *day().laps[1:])),
-            "a lap of it has no length",
+            "lap 1 of day.fit has no length",
         ),
     ],
 )

@@ -322,7 +322,7 @@ def _sheet(orders: tuple[tuple[str, ...], ...], measure: Measure) -> tuple[tuple
     measured: tuple[str, ...] = (
         *(f"{measure} [{SI_UNIT[measure]}]", "speed [km/h]", "density [kg/m^3]", "note"),
     )
-    if measure == "cda":
+    if measure != "drag":
         measured = (*measured, *RECORDED)
     heading = ("session", "order", "item", "mounting", *measured)
     rows = (

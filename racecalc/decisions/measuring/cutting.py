@@ -143,10 +143,12 @@ def _cut(
 ) -> CutRun:
     place = sheet.place(row)
     laps = known or [tuple(_leg(place, row, ride, span, ahead) for span in lap) for lap in row.laps]
-    for start, end in (leg for lap in laps for leg in lap):
+    spans = [span for lap in row.laps for span in lap]
+    for number, (start, end) in enumerate(leg for lap in laps for leg in lap):
         if end <= start:
-            by_lap = row.laps and row.laps[0][0].how == "lap"
-            problem = "a lap of it has no length" if by_lap else "the run ends before it begins"
+            problem = "the run ends before it begins"
+            if spans and spans[number].how == "lap":
+                problem = f"lap {spans[number].start:.0f} of {ride.recording.source} has no length"
             raise InputError(place, problem, "check its laps, or 'from' and 'to'")
     if row.by_line and known is None:
         laps = _within_line(place, row, ride, (laps[0][0][0], laps[-1][-1][1]))
@@ -187,7 +189,8 @@ def _hint(ride: Signals, ends: Sequence[Leg]) -> str:
 
     def fits(hours: float) -> bool:
         one, other = start - 3600.0 * hours, end - 3600.0 * hours
-        if not ride.time[0] <= one < other <= ride.time[-1] or paused(ride, one, other):
+        first, last = ride.time[0] - SLACK, ride.time[-1] + SLACK
+        if not first <= one < other <= last or paused(ride, one, other):
             return False
         apart = ride.apart(one, other)
         return apart is not None and apart <= CLOSED
