@@ -250,8 +250,9 @@ def sheet_of(order: str, laps: int, *, there_and_back: bool = False) -> RunSheet
         tuple(
             SheetRun(
                 line=number + 1, item=item, session="", order=str(number), rider="", day="",
-                mounting="", recording=Path(f"run{number}.fit"), laps=spans, parts=1, rise=None, mass=None,
-                air=None, temperature=None, wind=None, wind_from_known=False, note="", excluded="",
+                mounting="", recording=Path(f"run{number}.fit"), laps=spans, parts=1, rise=None,
+                mass=None, air=None, temperature=None, wind=None, wind_from_known=False, note="",
+                excluded="",
             )
             for number, item in enumerate(order, 1)
         ),

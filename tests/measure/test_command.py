@@ -107,20 +107,18 @@ def test_from_a_recording_to_a_verdict(racecalc, command) -> None:
 
 
 def test_runs_of_one_mounting_count_once(racecalc, command) -> None:
-    """As in a table by hand: eight runs of four mountings are four values, the mean of each pair."""
-    pairs = "1a 2b 2b 3a 3a 4b 4b 1a".split()
+    """As in a table by hand: eight runs of four mountings are four values, each a mean of two."""
+    pairs = ["1a", "2b", "2b", "3a", "3a", "4b", "4b", "1a"]
     head = f"{HEAD},mounting"
     sheet([f"{row},{pair}" for row, pair in zip(by_laps(), pairs, strict=True)], head)
     assert command("-o", "runs.csv")[0] == 0
     measured = read_table(Path("runs.csv"))
     assert measured.texts("mounting") == pairs
-    rows = [
-        ["item", "cda [m^2]", "mounting"],
-        *zip(*map(measured.texts, ("item", "cda", "mounting"))),
-    ]
+    columns = map(measured.texts, ("item", "cda", "mounting"))
+    rows = [("item", "cda [m^2]", "mounting"), *zip(*columns, strict=True)]
     Path("hand.csv").write_text("\n".join(map(",".join, rows)), encoding="utf-8")
     said = [json.loads(racecalc("trial", name, "--json")[1]) for name in ("runs.csv", "hand.csv")]
-    assert [one["items"] for one in said][0] == said[1]["items"]
+    assert said[0]["items"] == said[1]["items"]
     assert [item["runs"] for item in said[0]["items"]] == [2]
     sheet([f"{row},{pair}" for row, pair in zip(by_laps(), ["", *pairs[1:]], strict=True)], head)
     status, _, err = command()

@@ -195,8 +195,8 @@ def square() -> None:
     rises = LEG * np.sin(np.arctan(GRADES))
     height = 100.0 + np.interp(at, LEG * np.arange(9.0), np.append(0.0, np.cumsum(rises)))
     points = "".join(
-        f'<trkpt lat="{55.0 + y / NORTH:.7f}" lon="{12.0 + x / EAST:.7f}"><ele>{z:.2f}</ele></trkpt>'
-        for x, y, z in zip(east, north, height, strict=True)
+        f'<trkpt lat="{y:.7f}" lon="{x:.7f}"><ele>{z:.2f}</ele></trkpt>'
+        for x, y, z in zip(12.0 + east / EAST, 55.0 + north / NORTH, height, strict=True)
     )
     head = '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
     table(f"{head}<trk><trkseg>{points}</trkseg></trk></gpx>", "course.gpx")
