@@ -245,9 +245,10 @@ def seasons(count: int, **off: float) -> list[tuple[str, ...]]:
     ("off", "right"), [({"cda": 0.262}, ("cda",)), ({"mass": 84.0}, ("mass",)), ({}, ())]
 )
 def test_how_often_a_season_names_what_was_off(off, right):
-    named = seasons(30, **off)
-    print(off, {one: named.count(one) for one in set(named)})
-    assert named.count(right) >= 24
+    """Of 8 seasons each: CdA 6 times, mass 7 times, nobody 8 times; never a wrong input."""
+    named = seasons(8, **off)
+    assert named.count(right) >= (5 if off else 7)
+    assert {*named} <= {right, ()}
 
 
 def test_one_ride_is_no_two():
