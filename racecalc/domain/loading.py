@@ -2,6 +2,7 @@
 
 import difflib
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from functools import lru_cache
@@ -521,6 +522,7 @@ def _option_notices(tables: Iterable[RaceTable], options: Iterable[Option]) -> I
     """What looks mistaken in the options of a race file, though it may be meant."""
     spelled: dict[str, str] = {}
     for table, option in zip(tables, options, strict=True):
+        yield from _unusual(table, option)
         ownership = option.ownership
         if ownership.resale and option.price and _more(ownership.resale, option.price):
             yield Notice(
@@ -535,6 +537,28 @@ def _option_notices(tables: Iterable[RaceTable], options: Iterable[Option]) -> I
                     " are the same, spell them alike",
                 )
             spelled[bare] = option.slot
+
+
+UNUSUAL_WATTS = 60.0
+UNUSUAL_PRICE = 20_000
+WHOLE_WHEEL = 1.0
+"""A saving [W], a price, and a change of the mass of a wheel [kg] that are asked about: the largest
+saving that riders quote, and the mass of a wheel; common practice, no source."""
+
+
+def _unusual(table: RaceTable, option: Option) -> Iterator[Notice]:
+    """What of an option is so large that it may be a slip."""
+    saves = option.saves
+    if saves and saves.form.startswith("power at") and abs(saves.amount) > UNUSUAL_WATTS:
+        yield Notice(table.place("saves"), f"{saves.words} is a lot; is it a mistake?")
+    if option.price and option.price.amount > UNUSUAL_PRICE:
+        yield Notice(table.place("price"), f"{option.price} is a lot; is it a mistake?")
+    wheel = re.search(r"wheel", f"{option.name} {option.slot}", re.IGNORECASE)
+    if wheel and abs(option.mass) > WHOLE_WHEEL:
+        yield Notice(
+            table.place("mass"),
+            "is that the whole wheel? mass is the change against what it replaces, as '+85 g'",
+        )
 
 
 def _nobody(race: Race) -> Iterator[Notice]:

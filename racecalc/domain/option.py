@@ -60,7 +60,7 @@ def read_saving(text: str) -> Saving:
     >>> read_saving("1.6 % of power at 250 W").amount
     0.016
     """
-    words = " ".join(text.split())
+    words = " ".join(text.replace("@", " at ").split())
     amount, of, at = split_saving(words)
     if of:
         return _share(words, amount, of.casefold(), at)
@@ -535,7 +535,7 @@ def read_drag(text: str) -> StatedDrag:
     >>> read_drag("2.4 % of power").form, read_drag("40 s per 40 km").amount
     ('share of power', 0.001)
     """
-    words = " ".join(text.split())
+    words = " ".join(text.replace("@", " at ").split())
     amount, of, at = split_saving(words)
     form, value, number = _amount(words, amount, of.casefold())
     speed = read(at, SPEED) if at and not is_kind(at, POWER) else None

@@ -13,6 +13,7 @@ from racecalc.files.opening import read_bytes, read_text
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import example, known_name, nearest, read_checked, read_value
 from racecalc.quantities.kinds import Kind
+from racecalc.quantities.measured import plain_number
 
 # --- On which line of a TOML text each key stands ------------------------------------------------
 
@@ -355,12 +356,34 @@ def _table(
             problem = f"there is no key '{key}'"
             raise InputError(places.of(name, number, key), problem, f"write it as '{meant}'")
         _refuse_unknown([key], list(keys), places.of(name, number, key), "key")
+    if name == "rider":
+        raw = _of_own_mass(raw, notices, places)
     table_places = {key: places.of(name, number, key) for key in ("", *raw)}
     values = {
         key: read_checked(keys[key], value, table_places[key], notices)
         for key, value in raw.items()
     }
     return RaceTable(name, values, {key: str(value) for key, value in raw.items()}, table_places)
+
+
+_PER_MASS = re.compile(r"([0-9.,]+) ?W/kg", re.IGNORECASE)
+
+
+def _of_own_mass(raw: dict[str, Any], notices: list[Notice], places: _Places) -> dict[str, Any]:
+    """Powers for each kilogram of the rider as powers."""
+    found = {key: _PER_MASS.fullmatch(str(value).strip()) for key, value in raw.items()}
+    per_mass = {key: number[1] for key, number in found.items() if number}
+    if not per_mass or "mass" not in raw:
+        return raw
+    place = places.of("rider", 0, "mass")
+    mass = read_checked(RACE_KEYS["rider"]["mass"], raw["mass"], place, [])
+    changed = dict(raw)
+    for key, number in per_mass.items():
+        watts = float(plain_number(number, number)) * float(str(mass))
+        changed[key] = f"{watts:.6g} W"
+        words = f"{raw[key]} of {raw['mass']} is {watts:.0f} W"
+        notices.append(Notice(places.of("rider", 0, key), words, warning=False))
+    return changed
 
 
 def _refuse_unknown(names: Iterable[str], known: list[str], place: str, what: str) -> None:

@@ -141,11 +141,21 @@ def check_range(key: Key, value: object, words: str, place: str, notices: list[N
             raise InputError(
                 place,
                 f"{words} is not possible, it must be within {key.possible}",
-                f"plausible is {key.plausible}" if key.plausible else "give a value in that range",
+                _meant(key, number, "%" in words)
+                or (f"plausible is {key.plausible}" if key.plausible else "give one in that range"),
             )
         if key.plausible and not _within(key, number, key.plausible):
             said = f"{words} is unusual: plausible is {key.plausible}; is it a mistake?"
             notices.append(Notice(place, said))
+
+
+def _meant(key: Key, number: float, percent: bool) -> str:
+    """What a share was perhaps meant to be: a percentage, or what is left of it."""
+    if key.form is not RATIO or not key.plausible:
+        return ""
+    words, meant = ("what is left", 1.0 - number) if percent else ("a percentage", 0.01 * number)
+    within = _within(key, meant, key.plausible)
+    return f"if that is {words}, write '{100.0 * meant:.4g} %'" if within else ""
 
 
 def _within(key: Key, number: float, limits: str) -> bool:

@@ -144,15 +144,46 @@ def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
     """
     whole = tidy(text)
     if _DOUBT.search(whole):
-        raise QuantityError(
-            f"{in_quotes(whole)} states a doubt with or instead of a value",
-            "write only the value here, with one sign at most, and its doubt in its own key",
-        )
+        raise QuantityError(f"{in_quotes(whole)} states a doubt with a value", _apart(whole))
+    if between := _BETWEEN.fullmatch(whole):
+        problem = f"{in_quotes(whole)} is a range, not a value"
+        raise QuantityError(problem, _middle(*between.groups()))
     found = _NUMBER_UNIT.fullmatch(whole)
     if not found:
         problem = f"{_unsplit(whole)}, {wanted} is needed"
         raise QuantityError(problem, f"write for example '{example}'")
     return found["sign"] + plain_number(found["number"], whole), found["unit"]
+
+
+_BETWEEN = re.compile(r"([0-9.]+)(?: ?- ?| to )([0-9.]+) ?([^0-9]*)")
+_WITH_DOUBT = re.compile(r"(.*?)(?:±|\+ ?/? ?-) ?([0-9.]+) ?([^0-9]*)")
+
+
+def _apart(whole: str) -> str:
+    """How to write a value and its doubt, in both meanings that the doubt may have."""
+    found = _WITH_DOUBT.fullmatch(whole)
+    if not found or found[2].count(".") > 1:
+        return "write only the value here, and its doubt in its own key"
+    value, unit = found[1].strip(), found[3].strip()
+    value = value if not value or re.search(r"[^0-9.,]$", value) else f"{value} {unit}"
+    doubt, half = (f"{times * float(found[2]):.3g} {unit}".strip() for times in (1.0, 0.5))
+    return (
+        f"write {in_quotes(value or 'the value')}, and as its doubt {in_quotes(doubt)} if that is a"
+        f" standard deviation, or {in_quotes(half)} if it holds 95 of 100"
+    )
+
+
+def _middle(low: str, high: str, unit: str) -> str:
+    """How to write a range that holds 95 of 100, which is four standard deviations wide."""
+    try:
+        ends = float(low), float(high)
+    except ValueError:
+        return "write one number and its unit"
+    middle, doubt = 0.5 * sum(ends), abs(ends[1] - ends[0]) / 4.0
+    return (
+        f"write '{f'{middle:.4g} {unit}'.strip()}', and if the range holds 95 of 100, as its doubt"
+        f" '{f'{doubt:.3g} {unit}'.strip()}'"
+    )
 
 
 def _unsplit(whole: str) -> str:
@@ -235,6 +266,8 @@ def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
 _PART = re.compile(r"([0-9.,]*[0-9]) ?(?![eE][0-9])([a-zA-Z]+) ?")
 _IN_PARTS = re.compile(rf"([+-]?) ?((?:{_PART.pattern}){{2,}})")
 
+_FORCE_FIRST = re.compile(r"^(beaufort|bft) ?([0-9.,]+)$", re.IGNORECASE)
+
 ROUND_OFF = 1e-12
 """Share by which a part may miss one unit before it and still be as large: 3 ft are a yard."""
 
@@ -254,6 +287,7 @@ def measure(text: str, kind: Kind) -> float:
     if parts:
         size = _sum_of_parts(parts[2], kind)
         return -size if parts[1] == "-" else size
+    whole = _FORCE_FIRST.sub(r"\2 \1", whole)
     number, unit = split_number_unit(whole, kind.named, kind.example)
     if not unit and not kind.bare:
         remedy = f"write it with one of {_listed(kind)}, as in '{kind.example}'"
@@ -276,6 +310,11 @@ def _sum_of_parts(parts: str, kind: Kind) -> float:
     return finite(total, parts)
 
 
+BEAUFORT = "beaufort"
+"""A force of the wind, which pint does not know: 0.836 m/s times its power of 1.5 (the empirical
+formula behind the scale of the World Meteorological Organization; from memory)."""
+
+
 def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:
     """Return the function that turns numbers in a unit into SI, as for a table column.
 
@@ -286,6 +325,8 @@ def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:
     array([273.15, 293.15])
     """
     name = _unit_name(unit, kind)
+    if name == BEAUFORT:
+        return lambda values: np.sign(values) * 0.836 * np.abs(values) ** 1.5
     if kind is GRADE and name in ANGLE.units.values():
         return lambda values: _grade_of_slope(convert_units(values, name, ANGLE.si))
     return lambda values: convert_units(values, name, kind.si)

@@ -4,7 +4,7 @@ import math
 import re
 
 from racecalc.quantities.clock import read_duration
-from racecalc.quantities.kinds import ANGLE, GRADE, POWER, TIME, Kind
+from racecalc.quantities.kinds import ANGLE, GRADE, LENGTH, POWER, TIME, Kind
 from racecalc.quantities.measured import (
     NUMBER,
     QuantityError,
@@ -33,7 +33,8 @@ def read(text: object, kind: Kind) -> float:
     text : str, int or float
         The quantity; a plain number only where the kind takes bare numbers.
     kind : Kind
-        What is wanted. Times may also stand on the clock ("58:30"), grades as "1 in 14".
+        What is wanted. Times may also stand on the clock ("58:30"), grades as "1 in 14"
+        or "297 m over 4.2 km".
 
     Returns
     -------
@@ -60,8 +61,13 @@ def read(text: object, kind: Kind) -> float:
         )
     if kind is TIME:
         return read_duration(text)
-    ratio = _ONE_IN.fullmatch(tidy(text)) if kind is GRADE else None
-    return _one_in(ratio, text) if ratio else measure(text, kind)
+    if kind is GRADE:
+        whole = tidy(text)
+        if ratio := _ONE_IN.fullmatch(whole):
+            return _one_in(ratio, text)
+        if rise := _RISE.fullmatch(whole):
+            return _risen(measure(rise[1], LENGTH), measure(rise[2], LENGTH), text)
+    return measure(text, kind)
 
 
 def _read_number(number: float, kind: Kind) -> float:
@@ -75,6 +81,16 @@ def _read_number(number: float, kind: Kind) -> float:
             f"write for example '{kind.example}'",
         )
     return measure(repr(number), kind)
+
+
+_RISE = re.compile(r"(.+) (?:over|in|on) (.+)", re.IGNORECASE)
+
+
+def _risen(rise: float, run: float, text: str) -> float:
+    if not 0.0 < run > abs(rise):
+        problem = f"{in_quotes(text)} rises by more than its length"
+        raise QuantityError(problem, "write for example '297 m over 4.2 km'")
+    return rise / run
 
 
 def _one_in(found: re.Match[str], text: str) -> float:

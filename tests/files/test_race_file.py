@@ -78,7 +78,7 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         ('"WSW"', '"somewhere"', "line 16, air.wind_from"),
         ('wind_from = "WSW"\n', "", "the wind has a speed but no direction"),
         ('bearing = "90 deg"\n', "", "the course has no bearings"),
-        ('"17 degC"', '"17 C"', "degC"),
+        ('"17 degC"', '"17 deg"', "degC"),
         ('humidity = "70 %"', 'dew_point = "19 degC"', "lies above the temperature"),
         ('humidity = "70 %"', 'density = "1.2 kg/m^3"', "both density and"),
         ('distance = "40 km"', "", "[course] has no file"),
@@ -197,6 +197,37 @@ def test_a_changed_key_takes_the_place_of_one_that_excludes_it(path: Path) -> No
 def test_what_people_call_a_key_is_told_by_its_name(path: Path, change: str, meant: str) -> None:
     with pytest.raises(InputError, match=f"write it as '{meant}'"):
         load_race(path, [change])
+
+
+def test_a_power_for_each_kilogram_is_that_of_the_rider(path: Path) -> None:
+    race = load_race(path, ["rider.power=4 W/kg"])
+    assert race.rider.power == pytest.approx(4 * 67.0)
+    assert "4 W/kg of 67 kg is 268 W" in " ".join(map(str, race.notices))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("bike.drivetrain_loss=97.5 %", "if that is what is left, write '2.5 %'"),
+        ("bike.crr=0.35", "if that is a percentage, write '0.35 %'"),
+    ],
+)
+def test_a_share_that_cannot_be_is_asked_about(path: Path, change: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        load_race(path, [change])
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("option.1.saves=90 W at 45 km/h", "90 W at 45 km/h is a lot"),
+        ("option.1.price=30000 EUR", "30000 EUR is a lot"),
+        ("option.1.mass=1200 g", "is that the whole wheel?"),
+    ],
+)
+def test_what_an_option_cannot_well_be_is_asked_about(path: Path, change: str, said: str) -> None:
+    race = load_race(path, [change, "option.1.slot=front wheel"])
+    assert said in " ".join(map(str, race.notices))
 
 
 def test_no_key_is_called_by_the_name_of_another() -> None:

@@ -56,8 +56,8 @@ FACTORS: dict[str, dict[str, float]] = {
     },
     "angle": {"rad, radian, radians": 1.0, "deg, °, degs, degree, degrees": DEGREE},
     "temperature difference": {
-        "K, kelvin, degC, °C, ° C, deg C, celsius": 1.0,
-        "degF, °F, ° F, deg F, fahrenheit": 5.0 / 9.0,
+        "K, kelvin, degC, °C, ° C, deg C, celsius, C": 1.0,
+        "degF, °F, ° F, deg F, fahrenheit, F": 5.0 / 9.0,
     },
     "pressure": {
         "Pa": 1.0,
@@ -98,9 +98,10 @@ FACTORS: dict[str, dict[str, float]] = {
 OTHERS: dict[str, dict[str, Callable[[float], float]]] = {
     "temperature": {
         "K, kelvin": lambda kelvin: kelvin,
-        "degC, °C, ° C, deg C, celsius": lambda degrees: degrees + 273.15,
-        "degF, °F, ° F, deg F, fahrenheit": lambda degrees: (degrees + 459.67) / 1.8,
+        "degC, °C, ° C, deg C, celsius, C": lambda degrees: degrees + 273.15,
+        "degF, °F, ° F, deg F, fahrenheit, F": lambda degrees: (degrees + 459.67) / 1.8,
     },
+    "speed": {"Bft, beaufort": lambda force: 0.836 * force**1.5},
     "grade": {"deg, °, degree, degrees": lambda degrees: math.tan(DEGREE * degrees)},
 }
 """Units of which a value is no multiple."""
@@ -138,6 +139,17 @@ def test_a_spelling_is_worth_what_is_published(kind: Kind, spelling: str):
 
 def test_no_spelling_has_gone():
     assert set(PUBLISHED) == {(kind.name, spelling) for kind, spelling in SPELLED}
+
+
+@pytest.mark.parametrize(
+    ("force", "low", "high"),
+    [(1, 0.3, 1.5), (2, 1.6, 3.3), (3, 3.4, 5.4), (4, 5.5, 7.9), (5, 8.0, 10.7), (6, 10.8, 13.8)],
+)
+def test_a_force_of_the_wind_is_within_its_speeds(force: int, low: float, high: float):
+    """The Beaufort scale of WMO-No. 306, table 1100; from memory."""
+    speed = next(kind for kind in KINDS if kind.name == "speed")
+    for text in (f"{force} Bft", f"Beaufort {force}"):
+        assert low <= read(text, speed) <= high
 
 
 @pytest.mark.parametrize(
