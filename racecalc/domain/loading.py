@@ -40,9 +40,10 @@ from racecalc.domain.race import (
 )
 from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
 from racecalc.domain.trial import AMOUNTS, Runs, load_runs, names_recordings
-from racecalc.errors import Notice
+from racecalc.errors import InputError, Notice
 from racecalc.files.race_file import Assumption, RaceFile, RaceTable, read_race_file
-from racecalc.files.race_values import nearest
+from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_values import example, nearest
 from racecalc.files.tracks import Track, read_track
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money
@@ -87,6 +88,7 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         If a file or a value will not do.
     """
     file = read_race_file(path, changes, text)
+    _refuse_incomplete(file)
     tables, options = file.tables, _options(file.options, file.path.parent)
     bike = _bike(tables["bike"])
     course = _course(file).with_own_crr_as_roughness(bike.crr)
@@ -107,6 +109,21 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
     )
     seen = (*_course_notices(tables["air"], course), *_option_notices(file.options, race.options))
     return replace(race, notices=(*file.notices, *seen, *_nobody(race)))
+
+
+def _refuse_incomplete(file: RaceFile) -> None:
+    """Name all that a race cannot be without, where more than one of it is missing."""
+    lacking = {
+        f"{name}.{key}": about
+        for name, table in file.tables.items()
+        for key, about in RACE_KEYS[name].items()
+        if about.needed and key not in table
+    }
+    if len(lacking) > 1:
+        problem = f"{', '.join(lacking)} are missing"
+        table, _, key = next(iter(lacking)).partition(".")
+        remedy = f"add them, as {key} = {example(lacking[f'{table}.{key}'])} under [{table}]"
+        raise InputError(str(file.path), problem, remedy)
 
 
 def _rider(table: RaceTable) -> Rider:

@@ -279,6 +279,9 @@ class RaceFile:
 
 def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = None) -> RaceFile:
     """Read a race file."""
+    if text is None and path.suffix.lower() in (".gpx", ".fit", ".tcx", ".csv"):
+        problem = f"this is a '{path.suffix.lower()}' file, no race file"
+        raise InputError(str(path), problem, f"'racecalc new FOLDER --course {path}' makes one")
     text = read_text(path) if text is None else text
     content = parse_toml(text, str(path))
     changed, notices = make_changes(content, changes)

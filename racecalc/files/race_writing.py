@@ -10,10 +10,11 @@ from importlib.resources import files
 from pathlib import Path
 
 from racecalc.errors import InputError
-from racecalc.files.opening import read_text
+from racecalc.files.opening import read_bytes, read_text
 from racecalc.files.race_file import make_changes, parse_toml, read_race_file
 from racecalc.files.race_keys import Key
 from racecalc.files.tables import read_table_text, separator
+from racecalc.files.tracks import read_track
 
 # --- Writing to a race file without losing its owner's comments, order or words ------------------
 
@@ -88,9 +89,15 @@ def _usual_mode() -> int:
 NAMES = ("race.toml", "course.csv")
 
 
-def write_starting_files(folder: Path) -> tuple[Path, ...]:
-    """Write the starting files into a folder, which is made if it is not there."""
-    paths = tuple(folder / name for name in NAMES)
+def write_starting_files(folder: Path, course: Path | None = None) -> tuple[Path, ...]:
+    """Write the starting files into a folder, which is made if it is not there.
+
+    A course of one's own is copied into it in the place of the made-up one.
+    """
+    if course is not None:
+        read_track(course)
+    names = (NAMES[0], course.name if course else NAMES[1])
+    paths = tuple(folder / name for name in names)
     for path in paths:
         if path.exists():
             raise InputError(str(path), "this exists already", "name another folder")
@@ -100,8 +107,10 @@ def write_starting_files(folder: Path) -> tuple[Path, ...]:
         problem = f"cannot be made: {error.strerror}"
         raise InputError(str(folder), problem, "name another") from error
     templates = files("racecalc.files") / "templates"
-    for path in paths:
-        replace_file(path, (templates / path.name).read_text(encoding="utf-8"))
+    race, own = ((templates / name).read_text(encoding="utf-8") for name in NAMES)
+    race = race.replace(f'file = "{NAMES[1]}"', f'file = "{names[1]}"')
+    for path, content in zip(paths, (race, read_bytes(course) if course else own), strict=True):
+        replace_file(path, content)
     return paths
 
 

@@ -5,6 +5,8 @@ go to standard output, everything else to standard error; every error is a line 
 """
 
 import io
+import json
+import re
 import sys
 from difflib import get_close_matches
 from importlib import import_module
@@ -13,7 +15,7 @@ from pathlib import Path
 import click
 
 from racecalc import __version__
-from racecalc.errors import RacecalcError
+from racecalc.errors import InputError, RacecalcError
 from racecalc.views.width import for_errors
 
 COMMANDS = {
@@ -181,7 +183,10 @@ def run() -> int:
         click.echo("stopped", err=True)
         return 130
     except RacecalcError as error:
-        click.echo(for_errors(f"error: {error}"), err=True)
+        if "--json" in sys.argv:
+            click.echo(json.dumps({"errors": [parts_of(error)]}, ensure_ascii=False), err=True)
+        else:
+            click.echo(for_errors(f"error: {error}"), err=True)
         return error.exit_status
     except BrokenPipeError:
         return _closed_pipe()
@@ -190,6 +195,31 @@ def run() -> int:
         click.echo("this is a bug in racecalc, please report it with the race file", err=True)
         return 1
     return status if isinstance(status, int) else 0
+
+
+_PLACE = re.compile(r"(?P<file>.*?)(?:, line (?P<line>[0-9]+))?(?:, (?P<key>[^,]*))?")
+
+
+def parts_of(error: RacecalcError) -> dict[str, object]:
+    """An error for scripts: where it is, what is there, what was expected; null for nothing."""
+    if not isinstance(error, InputError):
+        return dict.fromkeys(("file", "line", "key", "value", "expected"), None) | {
+            "text": str(error)
+        }
+    where = _PLACE.fullmatch(error.place)
+    told = where.groupdict() if where else {"file": error.place, "line": None, "key": None}
+    if error.place.startswith("--"):
+        key = error.place.removeprefix("--set ").partition("=")[0]
+        told = {"file": None, "line": None, "key": key}
+    value = re.match("'([^']*)'", error.problem)
+    return {
+        "file": told["file"] or None,
+        "line": int(told["line"]) if told["line"] else None,
+        "key": told["key"],
+        "value": value[1] if value else None,
+        "expected": error.remedy or None,
+        "text": str(error),
+    }
 
 
 def _refusal(error: click.ClickException) -> str:

@@ -294,3 +294,43 @@ def test_a_slip_of_typing_is_one_line(command, race: Path, arguments, said: str)
     assert err.startswith(said)
     assert "--help" in err
     assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            "rider.power=fast",
+            {"file": None, "line": None, "key": "rider.power", "value": "fast"},
+        ),
+        (
+            "bike.crr=",
+            {"file": "race.toml", "line": 6, "key": None, "value": None},
+        ),
+    ],
+)
+def test_errors_of_an_answer_in_json_are_json(racecalc, race, change: str, told) -> None:
+    status, out, error = racecalc("time", "race.toml", "--json", "--set", change)
+    assert (status, out) == (2, "")
+    [one] = json.loads(error)["errors"]
+    assert one.items() >= told.items()
+    assert one["expected"]
+    assert one["text"].startswith(told["file"] or f"--set {change}")
+
+
+def test_what_is_missing_is_told_at_once(racecalc, tmp_path) -> None:
+    race = tmp_path / "short.toml"
+    race.write_text('[course]\ndistance = "40 km"\n[rider]\nmass = "70 kg"\n')
+    _, _, error = racecalc("time", str(race))
+    assert "rider.power, bike.mass, bike.cda, bike.crr are missing" in error
+
+
+def test_a_course_in_the_place_of_a_race_file_becomes_one(racecalc, tmp_path) -> None:
+    course = tmp_path / "road.csv"
+    course.write_text("distance [km],elevation [m]\n0,10\n5,60\n")
+    _, _, error = racecalc("time", str(course))
+    assert f"racecalc new FOLDER --course {course}" in error
+    assert racecalc("new", str(tmp_path / "mine"), "--course", str(course))[0] == 0
+    race = tmp_path / "mine" / "race.toml"
+    _, out, _ = racecalc("time", str(race), "--json", "--set", "air.wind_speed=0 m/s")
+    assert json.loads(out)["distance_m"] == pytest.approx(5000.0, rel=1e-2)

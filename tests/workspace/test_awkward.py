@@ -166,7 +166,7 @@ def test_card_and_advice_are_written_beside_the_race(small_race: Path) -> None:
         assert "250" in path.read_text("utf-8")
 
 
-WRONG_WISHES = (("many EUR", "'many EUR'"), ("300", "currency"), ("", "no budget"))
+WRONG_WISHES = (("many EUR", "'many EUR'"), ("300 kr", "currency"), ("", "no budget"))
 
 
 def test_wrong_wish_is_refused_and_answer_of_another_race_says_so(small_race: Path) -> None:

@@ -89,11 +89,12 @@ def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
 
 @click.command("new")
 @click.argument("folder", type=FILE)
-def new_command(folder: Path) -> None:
+@click.option("--course", metavar="FILE", type=FILE, help="Your own: .gpx, .fit, .tcx or .csv.")
+def new_command(folder: Path, course: Path | None) -> None:
     """Make a commented race file and a course to start from."""
     from racecalc.files.race_writing import write_starting_files
 
-    for path in write_starting_files(folder):
+    for path in write_starting_files(folder, course):
         click.echo(path)
     click.echo(f"now try: racecalc time {folder / 'race.toml'}", err=True)
 
