@@ -19,7 +19,15 @@ from typing import cast
 
 import numpy as np
 
-from racecalc.domain.option import DragForm, Option, Saving, StatedDrag, read_drag
+from racecalc.domain.option import (
+    TEST_DENSITY,
+    DragForm,
+    Option,
+    Saving,
+    StatedDrag,
+    areas_by_speed,
+    read_drag,
+)
 from racecalc.domain.race import Bike, Change, DragArea, Race
 from racecalc.errors import InputError
 from racecalc.files.race_keys import RACE_KEYS
@@ -434,7 +442,11 @@ def convert_to_all(stated: StatedDrag, known: Conditions) -> tuple[Conversion | 
             found.append(Lacking(form, error.remedy, error.names))
     lacking = [one for one in found if isinstance(one, Lacking)]
     if len(lacking) == len(found):
-        raise InputError("", "no other form can be worked out from this alone", _least(lacking))
+        problem = "no other form can be worked out from this alone"
+        if stated.form == "power" and stated.speed is None:
+            air = known.of_claim.density or TEST_DENSITY
+            problem = f"{problem}; {areas_by_speed(stated.amount, air)}"
+        raise InputError("", problem, _least(lacking))
     return tuple(found)
 
 

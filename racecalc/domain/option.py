@@ -123,20 +123,37 @@ def _without_condition(words: str, amount: str) -> Saving:
     if is_kind(amount, AREA):
         return Saving("area", read(amount, AREA), 0.0, words)
     if is_kind(amount, POWER):
-        # Drag area of a watt at 40 and at 48 km/h.
-        slow, fast = (2.0 * read(amount, POWER) / (TEST_DENSITY * (v / 3.6) ** 3) for v in (40, 48))
         raise QuantityError(
             f'"{words}" does not say at which speed, and the speed decides what it means:'
-            f" {slow:.4f} m^2 of CdA at 40 km/h but {fast:.4f} m^2 at 48 km/h",
+            f" {areas_by_speed(read(amount, POWER), TEST_DENSITY)}",
             f'write for example "{words} at 45 km/h"',
         )
     if is_kind(amount, FORCE):
         problem = f'"{words}" does not say at which wind speed'
         raise QuantityError(problem, f'write for example "{words} at 50 km/h"')
     if "%" in words and is_kind(amount, RATIO):
-        remedy = f'write "{words} of power at 250 W" or "{words} of CdA"'
-        raise QuantityError(f'"{words}" does not say of what', remedy)
+        raise QuantityError(
+            _of_what(words, read(amount, RATIO)),
+            f'write "{words} of CdA" or "{words} of power at 250 W"',
+        )
     raise QuantityError(f'"{words}" is not a saving', f"write {EXAMPLES}")
+
+
+def _of_what(words: str, share: float) -> str:
+    """That a share does not say of what, with what it would be of each."""
+    return (
+        f'"{words}" does not say of what: of a CdA of 0.25 m^2 it is {0.25 * share:.4f} m^2, of'
+        f" 250 W it is {250 * share:.1f} W"
+    )
+
+
+def areas_by_speed(watts: float, density: float) -> str:
+    """Drag areas that a power is worth at speeds of tests, in words [W, kg/m^3]."""
+    areas = (
+        f"{2.0 * watts / (density * (speed / 3.6) ** 3):.4f} m^2 at {speed} km/h"
+        for speed in (40, 45, 50)
+    )
+    return f"of CdA it is {', '.join(areas)}"
 
 
 def is_kind(text: str, kind: Kind) -> bool:
@@ -570,7 +587,7 @@ def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
         return "force", read(amount, FORCE), amount
     if is_kind(amount, RATIO):
         remedy = f'write "{amount} of power" or "{amount} of CdA"; the two differ'
-        raise QuantityError(f'"{words}" does not say of what', remedy)
+        raise QuantityError(_of_what(words, read(amount, RATIO)), remedy)
     if is_kind(amount, POWER):
         return "power", read(amount, POWER), amount
     raise QuantityError(f'"{words}" is not a change of drag', f"write {DRAG_EXAMPLES}")

@@ -211,6 +211,8 @@ def parts_of(error: RacecalcError) -> dict[str, object]:
     if error.place.startswith("--"):
         key = error.place.removeprefix("--set ").partition("=")[0]
         told = {"file": None, "line": None, "key": key}
+    if error.place.startswith('"'):
+        told = {"file": None, "line": None, "key": None}
     value = re.match("'([^']*)'", error.problem)
     return {
         "file": told["file"] or None,

@@ -171,10 +171,15 @@ def test_assumptions_name_what_the_test_did_not_say():
         (
             "7 W",
             r'"7 W" does not say at which speed, and the speed decides what it means:'
-            r" 0\.0085 m\^2 of CdA at 40 km/h but 0\.0049 m\^2 at 48 km/h;"
+            r" of CdA it is 0\.0085 m\^2 at 40 km/h, 0\.0060 m\^2 at 45 km/h, 0\.0044 m\^2 at 50"
+            r" km/h;"
             r' write for example "7 W at 45 km/h"',
         ),
-        ("1.6 %", r'"1\.6 %" does not say of what; write "1\.6 % of power at 250 W" or "1\.6 % of'),
+        (
+            "1.6 %",
+            r'"1\.6 %" does not say of what: of a CdA of 0\.25 m\^2 it is 0\.0040 m\^2, of 250 W it'
+            r" is 4\.0 W",
+        ),
         ("1.6 % of power", r'does not say at which power; write "1\.6 % of power at 250 W"'),
         ("0.38 N", r'"0\.38 N" does not say at which wind speed; write .*"0\.38 N at 50 km/h"'),
         ("30 gf", r'"30 gf" does not say at which wind speed'),

@@ -89,8 +89,9 @@ def test_examples_are_those_of_differences(command, flag, amount, example):
 def test_convert_of_nothing_is_one_line(command, words, json_too):
     status, out, err = command("convert", words, *json_too)
     assert (status, out, len(err.splitlines())) == (2, "", 1)
-    assert err.startswith(f'error: "{words}": no other form')
-    assert "--cda" in err
+    text = f"error: {json.loads(err)['errors'][0]['text']}" if json_too else err
+    assert text.startswith(f'error: "{words}": no other form')
+    assert "--cda" in text
 
 
 def test_convert_names_what_several_forms_need_once(command):
