@@ -206,22 +206,26 @@ def parts_of(error: RacecalcError) -> dict[str, object]:
         return dict.fromkeys(("file", "line", "key", "value", "expected"), None) | {
             "text": str(error)
         }
-    where = _PLACE.fullmatch(error.place)
-    told = where.groupdict() if where else {"file": error.place, "line": None, "key": None}
-    if error.place.startswith("--"):
-        key = error.place.removeprefix("--set ").partition("=")[0]
-        told = {"file": None, "line": None, "key": key}
-    if error.place.startswith('"'):
-        told = {"file": None, "line": None, "key": None}
+    file, line, key = _where(error.place)
     value = re.match("'([^']*)'", error.problem)
     return {
-        "file": told["file"] or None,
-        "line": int(told["line"]) if told["line"] else None,
-        "key": told["key"],
+        "file": file,
+        "line": line,
+        "key": key,
         "value": value[1] if value else None,
         "expected": error.remedy or None,
         "text": str(error),
     }
+
+
+def _where(place: str) -> tuple[str | None, int | None, str | None]:
+    """File, line and key of a place; a flag is a key, a statement none of them."""
+    if place.startswith("--"):
+        return None, None, place.removeprefix("--set ").partition("=")[0]
+    found = _PLACE.fullmatch(place)
+    if not found or place.startswith('"'):
+        return None, None, None
+    return found["file"] or None, int(found["line"]) if found["line"] else None, found["key"]
 
 
 def _refusal(error: click.ClickException) -> str:
