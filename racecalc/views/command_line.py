@@ -177,7 +177,7 @@ def run() -> int:
     try:
         status = racecalc.main(prog_name="racecalc", standalone_mode=False)
     except click.ClickException as error:
-        click.echo(for_errors(f"error: {_refusal(error)}"), err=True)
+        click.echo(for_errors(f"error: {refusal(error)}"), err=True)
         return error.exit_code
     except click.Abort:
         click.echo("stopped", err=True)
@@ -228,7 +228,7 @@ def _where(place: str) -> tuple[str | None, int | None, str | None]:
     return found["file"] or None, int(found["line"]) if found["line"] else None, found["key"]
 
 
-def _refusal(error: click.ClickException) -> str:
+def refusal(error: click.ClickException) -> str:
     """What is wrong with a command as it was typed, in one line, and where to read how it goes."""
     problem = error.format_message()
     if isinstance(error, click.MissingParameter) and error.param:

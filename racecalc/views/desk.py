@@ -32,6 +32,8 @@ class Desk:
     """Gives the race of a file with changes, unsaved edits included."""
     answers: "list[Sheet | str]" = field(default_factory=list)
     """What would go to standard output."""
+    found: "list[tuple[Any, Sheet]]" = field(default_factory=list)
+    """The answers themselves, each with its sheet."""
     notices: list[str] = field(default_factory=list)
     """Lines that would go to standard error."""
 

@@ -38,6 +38,7 @@ WRITTEN = (
     "race-day",
     "after",
     "units",
+    "python",
     "limits",
 )
 """The written topics, in the order in which they are read."""

@@ -108,7 +108,9 @@ def deliver(
         text = json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False)
         (desk.answers.append if desk else click.echo)(text)
     elif desk:
-        desk.answers.append(sheet())
+        made = sheet()
+        desk.answers.append(made)
+        desk.found.append((answer, made))
     else:
         from racecalc.views.writers.terminal import print_sheet
 
