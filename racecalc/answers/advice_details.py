@@ -13,7 +13,17 @@ from racecalc import __version__
 from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
 from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
-from racecalc.answers.columns import Chance, Clock, Column, Made, Quantity, Seconds, about, faster
+from racecalc.answers.columns import (
+    Chance,
+    Clock,
+    Made,
+    Quantity,
+    Seconds,
+    Verdict,
+    about,
+    faster,
+    seconds_between,
+)
 from racecalc.answers.measure import ride_blocks
 from racecalc.answers.pace import mean_words
 from racecalc.answers.sheet import (

@@ -585,7 +585,7 @@ def _amount(words: str, amount: str, of: str) -> tuple[DragForm, float, str]:
     if is_kind(amount, FORCE) or is_kind(amount, MASS):
         # "30 g" is refused here, and the message says how to write grams of drag.
         return "force", read(amount, FORCE), amount
-    if is_kind(amount, RATIO):
+    if "%" in amount and is_kind(amount, RATIO):
         remedy = f'write "{amount} of power" or "{amount} of CdA"; the two differ'
         raise QuantityError(_of_what(words, read(amount, RATIO)), remedy)
     if is_kind(amount, POWER):

@@ -8,8 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from racecalc.answers.review import review_sheet
+from racecalc.answers.sheet import Depth
 from racecalc.files.recordings import Lap
-from tests.answered import DEMO, answered
+from racecalc.views.writers.terminal import sheet_text
+from tests.answered import DEMO, Answered, answered
 from tests.decisions.test_review_recorded import (
     EAST,
     GRADES,
