@@ -252,7 +252,7 @@ def card_html(card: Card, asked: Print) -> str:
 
 def card_pdf(card: Card, asked: Print) -> bytes:
     """The cards alone, each side on a page of its own size, to be printed at 100 %."""
-    return pdf_of(rendered("cards.html", cards=_faces_html(card, asked), sizes=asked.sizes))
+    return pdf_of(str(rendered("cards.html", cards=_faces_html(card, asked), sizes=asked.sizes)))
 
 
 # --- A pacing card as a CSV table that a spreadsheet and `racecalc.files.tables` read -------------

@@ -101,7 +101,7 @@ MISTAKES = [
     ),
     ("pace race.toml --goal 58", "write it with one of s, min, h, as in '58:30'"),
     ("pace race.toml --goal 1:00", "bends and speed limits decide; give a longer time"),
-    ("pace race.toml -o card.docx", "end it with .html, .csv or .gpx"),
+    ("pace race.toml -o card.docx", "end it with .html, .pdf, .csv or .gpx"),
     ("trial race.toml", "add 'cda [m^2]', 'power [W]' or 'drag [N]'"),
     ('trial runs.csv --margin "1 s"', "write one of m^2, cm^2, ft^2, in^2"),
     ("trial missing.csv", "check the name"),

@@ -106,7 +106,7 @@ def html_of(sheet: Sheet, paper: Paper | None = None, before: str = "") -> str:
     front = [one for one in sections if one.depth == Depth.ANSWER]
     rest = [one for one in sections if one.depth != Depth.ANSWER]
     parts = {"front": front, "rest": rest, "cards": Markup(before)}  # noqa: S704 - from a template
-    return rendered("page.html", sheet=sheet, svg=svg, paper=paper, **parts)
+    return str(rendered("page.html", sheet=sheet, svg=svg, paper=paper, **parts))
 
 
 def rendered(template: str, **given: object) -> Markup:
