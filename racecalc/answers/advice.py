@@ -302,8 +302,9 @@ def _sure(advice: Advice) -> Iterator[Line]:
 
 # --- what to buy, use, test and leave ------------------------------------------------------------
 
-MOST: dict[Group, int] = {"do": 9, "test": 4, "leave": 6}
-"""Rows of each group on the first sheet; all are on the next."""
+MOST: dict[Group, int] = {"do": 8, "test": 3, "leave": 6}
+MOST_ROWS = 14
+"""Rows of each group on the first sheet, and of all; every option is on the next."""
 
 SHORT = 46
 """Characters of a name in a row."""
@@ -317,7 +318,7 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     for value, one in ranked:
         sorted_out[group_of(one)].append(value)
     rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
-    first = len(rows) - len(sorted_out["leave"][: MOST["leave"]])
+    first, rows = len(rows) - len(sorted_out["leave"][: MOST["leave"]]), rows[:MOST_ROWS]
     hidden = len(ranked) - len(rows)
     following = advice.next_test.names if advice.next_test else ()
     currency = advice.spending.currency(value.option for value in advice.values)

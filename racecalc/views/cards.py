@@ -209,6 +209,7 @@ def _faces_html(card: Card, asked: Print) -> str:
         note=lambda step, most: shortened(step.note.text, most) if step.note and most else "",
         whole=lambda step: one_line(_whole(step), WHOLE),
         road=road,
+        hours=card.time_s >= 3600.0,
     )
 
 

@@ -11,7 +11,18 @@ from racecalc.decisions.pacing.card import Passage
 from racecalc.views.advice import PageRequest, advice_on, written
 from racecalc.views.cards import SIZES, Print, card_html, card_pdf
 from racecalc.views.writers.page import FLAGS, browser, pdf_of
-from tests.advice.races import named_throughout, race_in
+from tests.advice.races import (
+    CLAIM,
+    DEEP,
+    FREE,
+    HEAVY,
+    OWNED,
+    SUIT,
+    UNPROVED,
+    named_throughout,
+    race_in,
+    race_text,
+)
 from tests.views.test_card_outputs import TURN, card
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
@@ -79,7 +90,7 @@ def test_first_sheet_fits_a_sheet_and_the_demo_five(sheets: dict[str, Sheet], pa
 
 def test_cards_are_printed_to_scale_and_nothing_runs_over(tmp_path: Path) -> None:
     marks = [Passage(9_000.0, "W" * 60, 800.0, "Sit up, look over the shoulder, go." * 2), TURN]
-    whole = card(10, passages=marks)
+    whole = card(10, 200_000.0, passages=marks)
     printed = sheets_of(card_pdf(whole, Print("metric")))
     sizes = [(one.width, one.height) for one in SIZES]
     # A side of each, and the back of those that have no room for the note.
@@ -90,10 +101,32 @@ def test_cards_are_printed_to_scale_and_nothing_runs_over(tmp_path: Path) -> Non
     measure = (
         "let over = 0; for (const one of document.querySelectorAll('.card:not(.back)')) {"
         " const end = one.querySelector('tbody').getBoundingClientRect().bottom;"
-        " if (end > one.querySelector('.advice').getBoundingClientRect().top + 1) over++; }"
+        " if (end > one.querySelector('.advice').getBoundingClientRect().top + 1) over++;"
+        " const edge = one.getBoundingClientRect().right, range = document.createRange();"
+        " for (const clock of one.querySelectorAll('td.clock')) { range.selectNodeContents(clock);"
+        " if (range.getBoundingClientRect().right > edge) over++; } }"
         " document.title = over + ' of ' + document.querySelectorAll('.card').length"
     )
     assert re.match("0 of [4-9]", measured(page, measure, tmp_path))
+
+
+def test_first_sheet_holds_what_many_options_and_landmarks_leave_of_it(tmp_path: Path) -> None:
+    """Rows and notes give way; cautions do not."""
+    marks = "".join(
+        f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate number {number} by the mill"\n'
+        'note = "Look up and drink here, then go on."\n'
+        for number in range(15)
+    )
+    many = [SUIT.replace('"Suit"', f'"Suit {at}"').replace('"suit"', f'"{at}"') for at in range(9)]
+    claims = [CLAIM.replace("Claimed", f"Claimed {at}") for at in range(5)]
+    text = race_text(*many, *claims, UNPROVED, FREE, HEAVY, DEEP, OWNED, more=marks)
+    hot = 'temperature = "33 degC"\npressure = "1010 hPa"'
+    path = race_in(tmp_path, text.replace('density = "1.2 kg/m^3"', hot))
+    page = written(advice_on(path, PageRequest())[1], "html", "metric", "letter").decode()
+    for words in ("Above 28 degC", "Side wind pushes", "chest pain", "ask the organiser"):
+        assert words in page.partition('<div class="rest">')[0]
+    front = pdf_of(page.replace("</style>", ".rest { display: none; }</style>", 1))
+    assert len(sheets_of(front)) == 1
 
 
 def measured(page: str, script: str, folder: Path) -> str:

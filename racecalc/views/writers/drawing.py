@@ -62,7 +62,8 @@ def curtain(road: Road, name: str) -> Markup:
     """
     flags = _flags(road)
     rows = 1 + max((one.row for one in flags if one.row is not None), default=-1)
-    noted = NOTE if any(one.step.note for one in flags) else 0.0
+    # Notes give way where names need the room; they are in the table of landmarks.
+    noted = NOTE if rows == 1 and any(one.step.note for one in flags) else 0.0
     top = rows * (FLAG + noted) + (14.0 if flags else 0.0)
     foot = top + RISE + LEVEL
     columns = foot + DROP
@@ -70,7 +71,7 @@ def curtain(road: Road, name: str) -> Markup:
         _hatch(name, 14, 3.0),
         *_bands(road, name, top, foot),
         _ridge(road, top),
-        *(part for one in flags for part in _flag(one, road, top, FLAG + noted)),
+        *(part for one in flags for part in _flag(one, road, top, noted)),
         *_figures(road, columns),
         *_ruler(road, columns + COLUMN + 56.0),
     ]
@@ -202,7 +203,9 @@ def _ruler(road: Road, up: float) -> Iterator[Markup]:
         yield tick.format(at, up - 8.0, up + 8.0)
         where = f"{unit} {float(one.where.text):g}" if not number else one.where.text
         yield _text("at", at, up + 40.0, where, anchor)
-        yield _text("clock", at, up + 78.0, str(one.clock), anchor)
+        # Hours need the room of another two figures.
+        kind = "clock" if len(str(cuts[-1].clock)) <= len("59:59") else "clock hours"
+        yield _text(kind, at, up + 78.0, str(one.clock), anchor)
 
 
 # --- flags ---------------------------------------------------------------------------------------
@@ -240,15 +243,15 @@ def _mast(across: float, up: float, down: float) -> Markup:
     ).format(across, up, down)
 
 
-def _flag(one: _Flag, road: Road, top: float, row_height: float) -> Iterator[Markup]:
-    up = 4.0 + (one.row or 0) * row_height if one.row is not None else top - 30.0
+def _flag(one: _Flag, road: Road, top: float, noted: float) -> Iterator[Markup]:
+    up = 4.0 + (one.row or 0) * (FLAG + noted) if one.row is not None else top - 30.0
     yield _mast(one.across, up, _up(road, one.step.at, top))
     if one.row is None:
         return
     beside, anchor = (-14.0, "end") if one.left else (36.0, "start")
     name = f"{shortened(str(one.step.cue), NAMED)} {one.step.clock}"
     yield _text("landmark", one.across + beside, up + 24.0, name, anchor)
-    if one.step.note:
+    if one.step.note and noted:
         note = shortened(_note(one.step), TOLD)
         yield _text("note", one.across + beside, up + 62.0, note, anchor)
 
