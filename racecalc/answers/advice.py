@@ -145,6 +145,7 @@ def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
             Figures([*_figures(advice, units)]),
             Lines([*_sure(advice)]),
             road(advice, units),
+            Lines([("There is no card: ", quoted(one)) for one in [advice.plan.no_card] if one]),
             *rows_blocks(advice),
             Lines([*_cautions(advice)], "Before you follow it"),
             *details_blocks(advice, units),

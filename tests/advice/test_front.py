@@ -99,6 +99,14 @@ def test_card_that_is_slower_than_one_power_is_not_advised(tmp_path: Path) -> No
     assert f"{clock}  one even power, 240 W\n" in front(sheet)
 
 
+def test_why_there_is_no_card_is_said(tmp_path: Path) -> None:
+    text = race_text(SUIT).replace('power = "250 W"', 'power = "250 W"\npower_fade = "30 %"')
+    sheet = sheet_on(tmp_path, text, 'course.distance="160 km"')
+    assert spoken(sheet.headline).startswith("Ride one even power, buy one thing")
+    assert "There is no card: " in front(sheet)
+    assert "leaves no power" in front(sheet)
+
+
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
     bare = front(sheet_on(tmp_path, race_text()))
     assert "in 95 of 100 cases, by the doubt of the model alone" in bare
