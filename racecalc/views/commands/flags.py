@@ -14,6 +14,7 @@ default_option = partial(click.option, show_default=True)
 
 FILE = click.Path(path_type=Path)
 RACE_FILE = click.argument("race_file", metavar="RACE", type=FILE)
+RACE_FILES = click.argument("race_file", metavar="RACE...", type=FILE, nargs=-1, required=True)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units.")
 UNITS = default_option(
     "--units",

@@ -34,6 +34,7 @@ from racecalc.views.commands.shared import (
     read_option,
     read_race,
     refuse_named_twice,
+    squad_command,
     used_in,
 )
 from racecalc.views.desk import tracked
@@ -44,7 +45,7 @@ MOST_SECTIONS = 12
 """Sections of a card unless others are asked for; our choice."""
 
 
-@race_command
+@squad_command
 @default_option(
     "--limit",
     "kind",

@@ -71,6 +71,7 @@ from racecalc.views.commands.shared import (
     refuse_named_twice,
     say,
     single_option,
+    squad_command,
     used_in,
 )
 from racecalc.views.desk import tracked
@@ -79,7 +80,7 @@ from racecalc.views.writers.charts import picture_of
 # --- The commands that ride a race ---------------------------------------------------------------
 
 
-@race_command
+@squad_command
 @click.option("--split", metavar="LENGTH", help='Length of a split, as "5 km".')
 @click.option("--chart/--no-chart", default=True, help="Draw elevation and speed.")
 @click.option("--explain", is_flag=True, help="Show each step with formula and source.")
@@ -187,7 +188,7 @@ def compare_command(race_file: Path, other_file: Path, units: System, use: str |
 # --- The commands that say what an option is worth, and from which saving on it pays -------------
 
 
-@race_command
+@squad_command
 @default_option(
     "--margin",
     metavar="POWER",

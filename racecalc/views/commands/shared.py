@@ -12,6 +12,7 @@ from click.core import ParameterSource
 
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
+from racecalc.answers.squad import SquadAnswer, squad_sheet
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import load_measured
 from racecalc.domain.option import Option, misfit
@@ -23,7 +24,7 @@ from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money, read_money
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
-from racecalc.views.commands.flags import JSON, RACE_FILE, SET, UNITS, USE
+from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
 from racecalc.views.desk import current_desk
 from racecalc.views.width import for_errors
 
@@ -57,11 +58,16 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     return command
 
 
-def race_command(work: Callable[..., Answered]) -> click.Command:
-    """Make a command on a race, with the options that all of them take."""
+def race_command(
+    work: Callable[..., Answered], together: Callable[..., Sheet] | None = None
+) -> click.Command:
+    """Make a command on a race, with the options that all of them take.
+
+    One whose answers can be shown `together` takes several race files.
+    """
 
     @click.command(work.__name__.removesuffix("_command"))
-    @RACE_FILE
+    @(RACE_FILES if together else RACE_FILE)
     @JSON
     @SET
     @USE
@@ -69,14 +75,31 @@ def race_command(work: Callable[..., Answered]) -> click.Command:
     @answering
     @wraps(work)
     def command(
-        race_file: Path, changes: tuple[str, ...], use: str | None, units: System, **given: Any
+        race_file: Path | tuple[Path, ...],
+        changes: tuple[str, ...],
+        use: str | None,
+        units: System,
+        **given: Any,
     ) -> Answered:
-        race = used_in(read_race(race_file, changes), use)
-        say(race.notices)
-        answer, sheet = work(race, **given)
+        paths = race_file if isinstance(race_file, tuple) else (race_file,)
+        found = []
+        if len(paths) > 1 and given.get("outputs"):
+            problem = f"there are {len(paths)} races and one file would hold the last"
+            raise InputError("--output", problem, "ask for each race by itself")
+        for path in paths:
+            race = used_in(read_race(path, changes), use)
+            say(race.notices)
+            found.append(work(race, **given))
+        if len(found) > 1 and together:
+            return SquadAnswer(tuple(one for one, _ in found)), partial(together, units=units)
+        [(answer, sheet)] = found
         return answer, lambda one: one.basis.with_use(sheet(one, units))
 
     return command
+
+
+squad_command = partial(race_command, together=squad_sheet)
+"""A command on a race or several."""
 
 
 def asked_units() -> System:
