@@ -247,7 +247,7 @@ def refusal(error: click.ClickException) -> str:
 def _typed(parameter: click.Parameter) -> str:
     """Name a parameter as it is typed."""
     if isinstance(parameter, click.Argument):
-        return parameter.human_readable_name
+        return parameter.human_readable_name.removesuffix("...")
     return max(parameter.opts, key=len)
 
 
