@@ -79,7 +79,7 @@ MISTAKES = [
     ('time race.toml --split "5 W"', "write one of m, km, cm, mm, mi, ft, yd, in"),
     ("time race.toml --units english", "see racecalc time --help"),
     ('time race.toml --splits "5 km"', "see racecalc time --help"),
-    ("time race.toml old.toml", "see racecalc time --help"),
+    ("time race.toml old.toml", "a line is written key ="),
     ("time old.toml", 'a line is written key = "value with unit"'),
     ("value race.toml --together Suitt", "known: Long-sleeve suit, Tyres v2.0"),
     ("value race.toml --order money", "see racecalc value --help"),
