@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -16,17 +16,17 @@ from racecalc.answers.advice_details import (
     price_words,
     range_text,
     range_words,
+    times_paid,
 )
 from racecalc.answers.basis import Basis
-from racecalc.answers.basket import ROUNDED, BasketAnswer
+from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
 from racecalc.answers.columns import (
     Made,
     Seconds,
-    between,
-    faster,
     seconds_text,
     shown_apart,
+    step_for,
 )
 from racecalc.answers.decide import DecideAnswer, from_result
 from racecalc.answers.pace import PaceAnswer, card_steps
@@ -46,7 +46,7 @@ from racecalc.answers.sheet import (
 )
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
-from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.advice import RULES, Advice
 from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.pacing.card import Passage, Target
 from racecalc.decisions.timing import Along
@@ -181,13 +181,13 @@ def counted(number: int) -> str:
 
 
 def headline(advice: Advice) -> Line:
-    """What to ride, buy, change and test: a sentence of twelve words at most."""
+    """What to ride, buy, use and test: a sentence of twelve words at most."""
     shopping = advice.shopping
     bought, hired = len(shopping.to("buy")), len(shopping.to("hire"))
     paid = "buy" if not hired else "hire" if not bought else "get"
     parts = [
         (paid, bought + hired),
-        ("change", len(advice.changed) - bought - hired),
+        ("use", len(advice.changed) - bought - hired),
         ("weigh", len(shopping.to("weigh"))),
         ("test", len(shopping.to("test"))),
     ]
@@ -197,7 +197,7 @@ def headline(advice: Advice) -> Line:
     for number, (verb, count) in enumerate(told):
         things = "" if number else " things" if count > 1 else " thing"
         words.append(f"{verb} {counted(count)}{things}")
-    return ", ".join(words) + (" first." if told and told[-1][0] == "test" else ".")
+    return ", ".join(words) + "."
 
 
 # --- how long, how hard, and how sure ------------------------------------------------------------
@@ -234,7 +234,7 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
         gained = shown_apart(alike.time, plan.today.time)
         yield Figure(
             _clock(alike.time, "advice/as_you_are_by_card_s"),
-            (*ride, f": {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, as hard"),
+            (*ride, f": {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, same effort"),
         )
         ride = ()
     finish = _clock(plan.ridden.time, "advice/advised_set_s")
@@ -262,40 +262,47 @@ def _set(advice: Advice) -> tuple[str | Cell, ...]:
     what = f"with the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
     if not changed or basket is None:
         return ("without what is left" if advice.plan.even.race.use else "no option in use",)
-    return (f"{what}: ", *_gain(basket), *_paid(basket))
+    paid = ""
+    if basket.cash:
+        budget = advice.spending.budget
+        most = f" (budget {exact_text(budget.amount)})" if budget else ""
+        paid = f", for {exact_text(basket.cash)} {basket.price.currency}{most}"
+    return (f"{what}: ", *_gain(advice, basket), paid)
 
 
-def _paid(basket: Basket) -> Iterator[str]:
-    """What is paid first, and what of it the races counted use up."""
-    if not basket.cash:
-        return
-    currency, races = basket.price.currency, basket.races_counted
-    used = f"{amount_text(basket.cost)} over {races} race{'s' if races > 1 else ''}"
-    same = abs(float(basket.cash) - basket.cost) < ROUNDED
-    yield f", for {exact_text(basket.cash)} {currency}" + ("" if same else f" ({used})")
+def _saved(advice: Advice, basket: Basket) -> Cell:
+    """Seconds that the set saves: as far as the times shown are apart, if they tell it."""
+    plan, half = advice.plan, give_or_take(basket.saved_s_low, basket.saved_s_high)
+    before = plan.by_card_today if advice.card_pays else plan.today
+    if before is None or step_for(half) < 1.0:
+        text = seconds_text(basket.saved_s, half)
+        return Cell(text, "strong", basket.saved_s, "basket/saved_s")
+    return Cell(seconds_text(shown_apart(plan.ridden.time, before.time)), "strong")
 
 
-def _gain(basket: Basket) -> tuple[str | Cell, ...]:
-    """What the set saves, and how sure that is."""
-    low, high = basket.saved_s_low, basket.saved_s_high
-    half = give_or_take(low, high)
-    if half is None or low is None or high is None:
-        return *faster(basket.saved_s, half, "basket/saved_s"), " as claimed, doubt unknown"
-    if half == 0.0:
-        return *faster(basket.saved_s, half, "basket/saved_s"), " by weight alone"
-    ends = between(low, high, half, "basket/saved_s")
-    return (*ends[1:2], " to ", *ends[3:], " faster") if low >= 0 else ends
+def _gain(advice: Advice, basket: Basket) -> tuple[str | Cell, ...]:
+    """What the set saves; its interval is in the table."""
+    saved, low = _saved(advice, basket), basket.saved_s_low
+    half = give_or_take(low, basket.saved_s_high)
+    told = " s slower" if saved.text.startswith("-") else " s faster"
+    if half is None or low is None:
+        told += " as claimed, doubt unknown"
+    elif half == 0.0:
+        told += " by weight alone"
+    elif low < 0:
+        told += ", not sure"
+    return replace(saved, text=saved.text.lstrip("+-"), tone=""), told
 
 
 def _sure(advice: Advice) -> Iterator[Line]:
     """How sure the time is, and by which doubts if not all are stated."""
     low, high = advice.between_s
     ends = _clock(low, "advice/advised_set_s_low"), _clock(high, "advice/advised_set_s_high")
-    known = "model and set" if advice.set_doubt_s else "the model"
+    known = "model and options" if advice.set_doubt_s else "the model"
     if advice.band is None:
-        by = f", by the doubt of {known} alone; power, drag and weather add to it."
+        by = f", by the doubt of {known}; power, drag and weather add more."
     elif advice.set_doubt_s:
-        by = ", by the stated doubts, those of the set, and that of the model."
+        by = ", by the stated doubts and those of options and model."
     else:
         by = ", by the stated doubts and that of the model."
     yield "How sure: ", ends[0], " to ", ends[1], " in 95 of 100 cases", by
@@ -318,10 +325,12 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     by_name = {one.name: one for _, one in ranked}
     for value, one in ranked:
         sorted_out[group_of(one)].append(value)
+    following = advice.next_test.names if advice.next_test else ()
+    sorted_out["test"].sort(key=lambda value: value.option.name not in following)
     rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
     first, rows = len(rows) - len(sorted_out["leave"][: MOST["leave"]]), rows[:MOST_ROWS]
     hidden = len(ranked) - len(rows)
-    following = advice.next_test.names if advice.next_test else ()
+    basket = advice.shopping.basket
     currency = advice.spending.currency(value.option for value in advice.values)
     yield Table(
         "What to do",
@@ -329,11 +338,11 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
             Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
             Made("", "", lambda value: do_words(by_name[value.option.name], following), left=True),
             Seconds("saves s", "saved_s", by="saved_s"),
-            Made("95 of 100", "", range_words),
+            Made("95 % range", "", range_words),
             Made(
                 f"price {currency}",
                 "",
-                lambda value: price_words(value, by_name[value.option.name]),
+                lambda value: price_words(value, by_name[value.option.name], basket),
             ),
         ],
         rows,
@@ -356,11 +365,14 @@ def _foot(advice: Advice) -> tuple[Cell, ...]:
         return ()
     low, high = basket.saved_s_low, basket.saved_s_high
     half = give_or_take(low, high)
-    together = seconds_text(basket.saved_s, half)
+    saved = _saved(advice, basket)
+    less = float(saved.text) < round(basket.sum_of_single_s) and step_for(half) >= 1.0
+    number = counted(len(basket.items))
+    name = f"{number} together, less than their sum" if less else f"all {number} together"
     return (
-        Cell(f"all {counted(len(basket.items))} together", "strong"),
+        Cell(name, "strong"),
         Cell(""),
-        Cell(together, "strong", basket.saved_s, "basket/saved_s"),
+        saved,
         Cell(range_text(basket.saved_s, low, high)),
         Cell(exact_text(basket.cash) if basket.cash else "free"),
     )
@@ -372,18 +384,18 @@ def _next_test(advice: Advice) -> Iterator[Line]:
     if decision is None or test is None or decision.question.whole_test:
         return
     currency = decision.question.per_second.currency
-    cost = f", {amount_text(test.cost, currency)}" if test.cost else ""
+    cost = f", fee {amount_text(test.cost, currency)}" if test.cost else ""
     pairs = Cell(f"{test.pairs}", value=float(test.pairs), key="decide/next_test/pairs")
-    # The row of what is to be tested says that it is the next.
+    # The row of what is to be tested says that it is the first.
     named = () if set(test.names) <= {*advice.shopping.to("test")} else several(test.names)
-    begin = ("Test next: ", *named, ", ") if named else ("Test next: ",)
-    line: Line = (*begin, pairs, f" pairs of runs{cost}")
+    begin = ("Test first: ", *named, ", ") if named else ("Test first: ",)
+    each = " each" if len(test.names) > 1 else ""
+    line: Line = (*begin, pairs, f" runs with{each}, ", pairs, f" without{cost}")
     if test.buy_from_s is not None:
-        shown = f"{seconds_text(test.buy_from_s)} s"
+        shown = f"{seconds_text(test.buy_from_s, sign='-')} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
         result = from_result(test)
-        shows = (f"{result} (", least, ")") if result else (least,)
-        line = (*line, "; choose it from ", *shows, " on")
+        line = (*line, "; must save ", least, f" ({result})" if result else "")
     yield (*line, ".")
 
 
@@ -393,14 +405,18 @@ def _next_test(advice: Advice) -> Iterator[Line]:
 def _cautions(advice: Advice) -> Iterator[Line]:
     """Those that this plan, this weather and these options ask for, in short."""
     for one in advice.cautions:
+        about = Cell(f"{one.about}.", "strong")
+        if one is RULES and advice.unchecked:
+            ask = " Not checked yet, so ask the organiser first: "
+            yield about, ask, *several(advice.unchecked, 9), "."
         if one.short and advice.applies(one):
-            yield Cell(f"{one.about}.", "strong"), " ", quoted(one.short)
+            yield about, " ", quoted(one.short)
     yield from _mind(advice)
     for names in advice.only_together:
-        yield *several(names, len(names)), ": tested only together."
-    if advice.unchecked:
-        ask = " Not checked yet, so ask the organiser first: "
-        yield Cell("Rules.", "strong"), ask, *several(advice.unchecked, 9), "."
+        yield *several(names, len(names)), ": tested only together, so use all or none."
+    for name in advice.shopping.to("test"):
+        if gone := advice.replaced_by(name):
+            yield quoted(name, NOTED), ": would replace ", *several(gone), "."
 
 
 NOTED = 50
@@ -423,20 +439,25 @@ def clause(words: str) -> str:
 
 
 def _mind(advice: Advice) -> Iterator[Line]:
-    """What is not proved of what is to be used, what it costs, and what its owner says of it."""
+    """What may be slower, what its owner says of it, and how often it is paid."""
     numbers = {value.option.name: at for at, value in enumerate(advice.values)}
+    basket = advice.shopping.basket
+    uses = {item.option.name: item.use for item in basket.items} if basket else {}
     for value in advice.used:
         option, sure = value.option, value.chance_faster
         told: list[str | Cell] = []
         if value.verdict == "undecided" and sure is not None:
             key = f"value/options/{numbers[option.name]}/chance_faster"
             chance = Cell(chance_text(sure), value=sure, key=key)
-            told += [" not proved, faster with a chance of ", chance, "."]
+            told += [" ", chance, " likely faster."]
         for noted in (option.comfort, option.note):
             told += [" ", quoted(clause(noted)), "."] if noted else []
         if tested := option.other_size:
             size = quoted(tested, 12), ", not in your ", quoted(option.size, 12)
             told += [" Tested in size ", *size, ": try it first."]
+        use = uses[option.name]
+        if use.by == "bought" and use.races and (often := times_paid(use)) > 1:
+            told += [f" Lasts {use.races:.3g} races: {often} for {use.races_counted}."]
         if (limit := gust_limit(option)) is not None:
             gust = speed_words(care_from(limit))
             told += [f" Only if gusts stay below {gust} at the rider: bring the other one too."]
@@ -461,6 +482,7 @@ def road(advice: Advice, units: System) -> Road:
     if card is not None and advice.card_pays:
         critical = advice.plan.even.race.rider.critical_power
         steps = card_steps(card, units, critical, "pace/")
+        steps = _no_two_clocks(_as_entered(steps, card.targets, advice))
     else:
         steps = _even_steps(advice, units)
     return Road(
@@ -470,6 +492,34 @@ def road(advice: Advice, units: System) -> Road:
         (f"from {shown_unit('course_distance', units)}", "W", "clock", ""),
         title=what,
     )
+
+
+ENTERED = 100.0
+"""Distance from the start of a section by which its wind is felt [m]; our choice."""
+
+
+def _as_entered(steps: list[Step], targets: Sequence[Target], advice: Advice) -> list[Step]:
+    """Steps whose cue does not promise a wind that only comes later in the section."""
+    ride, sections = advice.plan.ridden.solution.ride, iter(targets)
+
+    def entered(step: Step) -> Step:
+        target = next(sections)
+        felt = np.searchsorted(ride.nodes, min(target.from_m + ENTERED, target.to_m)) - 1
+        turns = ride.head[felt] * target.head_wind_m_s < 0.0
+        if not turns or not step.cue.text.endswith(" wind"):
+            return step
+        return replace(step, cue=Cell(f"then {step.cue.text}"))
+
+    return [entered(step) if step.effort else step for step in steps]
+
+
+def _no_two_clocks(steps: list[Step]) -> list[Step]:
+    """Steps without the clock of a landmark where a section begins, as far as the reader sees."""
+    begun = {one.where.text for one in steps if one.effort}
+    return [
+        replace(one, clock=Cell("")) if not one.effort and one.where.text in begun else one
+        for one in steps[:-1]
+    ] + steps[-1:]
 
 
 def _even_steps(advice: Advice, units: System) -> list[Step]:

@@ -47,7 +47,7 @@ from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
 from racecalc.decisions.measuring.measure import days_behind
-from racecalc.decisions.money import PAID
+from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.pacing.card import Card, Passage
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
@@ -172,7 +172,9 @@ def do_words(one: Advised, following: Sequence[str] = ()) -> Cell:
     """What to do about an option, and why in two or three words where it is left."""
     words = DO_WORDS.get(one.do, one.do)
     if one.do == "test" and one.name in following:
-        words = "test next"
+        words = "test first"
+    elif one.do == "test" and following:
+        words = "test later"
     return Cell(f"{words}: {one.short}" if one.short else words)
 
 
@@ -187,11 +189,17 @@ def range_words(value: OptionValue) -> str:
     return range_text(*value.saving)
 
 
-def price_words(value: OptionValue, one: Advised) -> Cell:
-    """Price of an option without its currency, its hire, or the one word for it."""
+def price_words(value: OptionValue, one: Advised, basket: Basket | None) -> Cell:
+    """Price of an option without its currency, its hire, or the one word for it.
+
+    Of what is advised and paid more than once for the races counted, how often.
+    """
     ownership, price = value.option.ownership, value.price
     if ownership.owned:
         return Cell("owned")
+    for item in basket.items if basket else ():
+        if item.option.name == one.name and (often := times_paid(item.use)) > 1:
+            return Cell(f"{often} x {exact_text(item.cash / often)}")
     if ownership.hire and (one.do == "hire" or price is None):
         return Cell(f"{ownership.hire} a race")
     if price is None:
@@ -201,11 +209,19 @@ def price_words(value: OptionValue, one: Advised) -> Cell:
     return Cell(exact_text(price.amount), "", float(price.amount), "price")
 
 
+def times_paid(use: CostOfUse) -> int:
+    """How often something is paid for the races counted."""
+    if use.by == "hired":
+        return use.races_counted
+    return round(use.cash / use.price) if use.cash and use.price else 1
+
+
 def _options(advice: Advice) -> Iterator[Block]:
     """Every option with its seconds, its money and what to do, and why."""
     by_name = {one.name: one for _, one in advice.ranked}
     groups = [*get_args(Group)]
     currency = advice.spending.currency(value.option for value in advice.values)
+    basket = advice.shopping.basket
 
     def advised(value: OptionValue) -> Advised:
         return by_name[value.option.name]
@@ -216,10 +232,12 @@ def _options(advice: Advice) -> Iterator[Block]:
             Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
             Made("do", "", lambda value: advised(value).do, left=True),
             Seconds("saves\ns", "saved_s", by="saved_s"),
-            Made("95 of\n100", "", range_words),
+            Made("95 %\nrange", "", range_words),
             Verdict("found", "verdict"),
             Chance("faster", "chance_faster"),
-            Made(f"price\n{currency}", "", lambda value: price_words(value, advised(value))),
+            Made(
+                f"price\n{currency}", "", lambda value: price_words(value, advised(value), basket)
+            ),
             Made(f"cost\n{currency}", "", _cost),
             Made(f"{currency}/s\nalone", "", _per_second),
         ],
@@ -315,7 +333,7 @@ def _set_words(shopping: Shopping, basket: Basket, spending: Spending) -> Line:
         about(basket.sum_of_single_s, half, "basket/sum_of_single_s"),
         "; together they save ",
         about(basket.saved_s, half, "basket/saved_s"),
-        ".",
+        " at one even power.",
     )
     tests = several(basket.tests_of_sets, len(basket.tests_of_sets))
     return (

@@ -1,5 +1,6 @@
 """The first sheet says nothing that would mislead whoever has only that sheet."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from tests.advice.races import (
     race_in,
     race_text,
 )
+from tests.answered import answered
 
 HEED = "Before you follow it"
 
@@ -109,13 +111,13 @@ def test_why_there_is_no_card_is_said(tmp_path: Path) -> None:
 
 def test_stated_doubts_make_the_band(tmp_path: Path) -> None:
     bare = front(sheet_on(tmp_path, race_text()))
-    assert "in 95 of 100 cases, by the doubt of the model alone" in bare
+    assert "in 95 of 100 cases, by the doubt of the model;" in bare
     held = front(sheet_on(tmp_path, race_text(SUIT)))
-    assert "in 95 of 100 cases, by the doubt of model and set alone" in held
+    assert "in 95 of 100 cases, by the doubt of model and options" in held
     sure = front(sheet_on(tmp_path, race_text(), 'rider.power_doubt="10 W"'))
     assert "in 95 of 100 cases, by the stated doubts and that of the model." in sure
     both = front(sheet_on(tmp_path, race_text(SUIT), 'rider.power_doubt="10 W"'))
-    assert "the stated doubts, those of the set, and that of the model" in both
+    assert "by the stated doubts and those of options and model" in both
 
 
 def test_what_is_not_proved_and_what_it_costs_is_said_with_it(tmp_path: Path) -> None:
@@ -127,7 +129,7 @@ def test_what_is_not_proved_and_what_it_costs_is_said_with_it(tmp_path: Path) ->
         assert "it costs 3 W while held, which the targets" in sheet_text(sheet, Depth.DETAILS)
     unproved = FREE.replace("0.003", "0.0035")
     words = told(sheet_on(tmp_path, race_text(unproved)), HEED)
-    assert "Pads lower: not proved, faster with a chance of" in words
+    assert " % likely faster." in words
 
 
 def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
@@ -142,7 +144,42 @@ def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
     words = told(sheet_on(tmp_path, race_text(unchecked)), HEED)
     assert "Rules. Not checked yet, so ask the organiser first: Suit." in words
+    assert words.index("Rules.") < words.index("Equipment.")
     assert "Rules" not in told(sheet_on(tmp_path, race_text(SUIT)), HEED)
+
+
+def test_prices_add_up_to_what_is_paid(tmp_path: Path) -> None:
+    """Eight races by hand: three suits of 100 EUR, each for three, and a wheel for each."""
+    suit = SUIT.replace("price", 'life = "3 races"\nprice', 1)
+    hired = DEEP.replace('price = "50 EUR"', 'price = "900 EUR"\nhire = "6 EUR"')
+    money = 'per_second = "20 EUR"\nraces_a_season = 8\nbudget = "400 EUR"'
+    sheet = sheet_on(tmp_path, race_text(suit, hired, money=money))
+    prices = {row[0]: row[4] for row in rows(sheet, "What to do")}
+    assert prices == {"Suit": "3 x 100", "Deep wheel": "8 x 6"}
+    assert " faster, for 348 EUR (budget 400)\n" in front(sheet)
+    assert re.search(r"two together.* 348\n", front(sheet))
+    assert "Suit: Lasts 3 races: 3 for 8." in told(sheet, HEED)
+
+
+@pytest.mark.xdist_group("advice race.toml")
+def test_the_first_test_comes_first_and_each_says_what_it_would_replace() -> None:
+    """Shoe covers go where covers are advised, a bottle where one is left at home."""
+    sheet = answered("advice", "race.toml").sheet
+    tested = [row[:2] for row in rows(sheet, "What to do") if row[1].startswith("test")]
+    bottle, covers = "Kelmund bottle between the arms", "Tollimar coated shoe covers"
+    assert tested == [[bottle, "test first"], [covers, "test later"]]
+    words = told(sheet, HEED)
+    assert f"{bottle}: would replace One bottle left at home." in words
+    assert f"{covers}: would replace Vaskelle knit shoe covers." in words
+
+
+@pytest.mark.xdist_group("advice race.toml")
+def test_wind_that_comes_later_in_a_section_is_not_promised_at_its_start() -> None:
+    """The road of the demo turns at km 6.45, into the wind before and before it after."""
+    (road,) = (one for one in answered("advice", "race.toml").sheet.blocks if isinstance(one, Road))
+    cues = {float(one.where.text): str(one.cue) for one in road.steps if one.effort}
+    assert [cue for at, cue in cues.items() if at < 10.0] == ["head wind", "then tail wind"]
+    assert cues[16.6] == "tail wind"
 
 
 def test_side_wind_is_a_caution_where_a_wheel_may_be_used(tmp_path: Path) -> None:
@@ -159,8 +196,8 @@ def test_side_wind_is_a_caution_where_a_wheel_may_be_used(tmp_path: Path) -> Non
     [
         ((), "Ride one even power."),
         ((SUIT,), "Ride one even power, buy one thing."),
-        ((SUIT, FREE, CLAIM), "Ride one even power, buy one thing, change one, test one first."),
-        ((CLAIM, UNPROVED), "Ride one even power, buy nothing, test two things first."),
+        ((SUIT, FREE, CLAIM), "Ride one even power, buy one thing, use one, test one."),
+        ((CLAIM, UNPROVED), "Ride one even power, buy nothing, test two things."),
         (
             (
                 SUIT.replace('"Suit"', '"A"').replace('slot = "suit"', ""),
@@ -169,7 +206,7 @@ def test_side_wind_is_a_caution_where_a_wheel_may_be_used(tmp_path: Path) -> Non
                 CLAIM,
                 UNPROVED,
             ),
-            "Ride one even power, buy two things, change one, test two first.",
+            "Ride one even power, buy two things, use one, test two.",
         ),
     ],
 )

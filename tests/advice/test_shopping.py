@@ -276,6 +276,12 @@ def test_bare_claim_is_bought_as_part_of_a_set_that_was_tested(tmp_path: Path) -
     assert advice.shopping.basket is not None
     assert advice.shopping.basket.tests_of_sets == ("Both",)
     assert advice.shopping.basket.saved_s_low is not None
+    assert advice.only_together == (("Suit", "Claimed covers"),)
+    known = advice_on(
+        tmp_path, SUIT, CLAIM.replace("saves", 'doubt = "1 W at 45 km/h"\nsaves'), BOTH
+    )
+    assert known.shopping.basket.tests_of_sets == ("Both",)
+    assert known.only_together == ()
 
 
 def test_bare_claim_is_not_bought_where_its_set_is_not_worth_it(tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ from racecalc.decisions.weather import (
     too_windy,
 )
 from racecalc.decisions.worth import doubt_in_use, ride_in_use, ride_using
-from racecalc.domain.option import ALWAYS, Option
+from racecalc.domain.option import ALWAYS, Option, put_in
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
@@ -86,7 +86,8 @@ BODY = Caution(
     "Targets are for a healthy, trained rider and are not medical advice; do not follow them when"
     " ill or just recovered. Stop at chest pain, breathlessness, dizziness, confusion or chills."
     " Nothing here is a reason to lose body mass.",
-    "Not when ill. Stop at chest pain, breathlessness or dizziness. A run afterwards is not in it.",
+    "Not when ill. Stop at chest pain, breathlessness or dizziness. A run after the ride is not in"
+    " the plan.",
 )
 FIT = Caution(
     "Equipment",
@@ -129,7 +130,7 @@ def cautions_for(race: Race, options: Sequence[Option], *, testing: bool) -> tup
         replace(TYRES, of=tyres),
         replace(POSITION, of=held),
     )
-    return (*of_day, ROAD, BODY, *equipment, RULES, MONEY, *([TESTS] if testing else []))
+    return (*of_day, ROAD, BODY, RULES, *equipment, MONEY, *([TESTS] if testing else []))
 
 
 def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
@@ -348,9 +349,18 @@ class Advice:
 
     @property
     def only_together(self) -> tuple[tuple[str, ...], ...]:
-        """Options to be used that were tested as one, set by set."""
+        """Options to be used of which only a test as one tells, set by set."""
         tests = self.shopping.basket.tests_of_sets if self.shopping.basket else ()
-        return tuple(test.set_of for test in self.race.tested_sets if test.name in tests)
+        claims = {*self.shopping.required}
+        sets = (test.set_of for test in self.race.tested_sets if test.name in tests)
+        return tuple(names for names in sets if not claims.isdisjoint(names))
+
+    def replaced_by(self, name: str) -> tuple[str, ...]:
+        """Options that are advised and cannot stay with another one."""
+        chosen = self.shopping.basket.chosen if self.shopping.basket else ()
+        known = {one.name: one for one in self.race.options}
+        after = put_in(chosen, [name], known)
+        return tuple(one for one in chosen if one not in after)
 
     @property
     def kept(self) -> tuple[str, ...]:

@@ -108,7 +108,7 @@ LIKELY = 0.75
 
 DECIDED = "a test first is worth more than it costs"
 CLAIM = "no doubt is stated, so whether it saves anything is unknown: ask how it was tested, or"
-DEAR, OVER, NOTHING = "too dear", "over budget", "no gain"
+DEAR, OVER, NOTHING = "poor value", "over budget", "no gain"
 """Why something is left, in short."""
 
 BEFORE_MONEY, BEFORE_TRUST = " test it before you pay", " test it before you count on it"

@@ -249,7 +249,7 @@ def _flag(one: _Flag, road: Road, top: float, noted: float) -> Iterator[Markup]:
     if one.row is None:
         return
     beside, anchor = (-14.0, "end") if one.left else (36.0, "start")
-    name = f"{shortened(str(one.step.cue), NAMED)} {one.step.clock}"
+    name = f"{shortened(str(one.step.cue), NAMED)} {one.step.clock}".rstrip()
     yield _text("landmark", one.across + beside, up + 24.0, name, anchor)
     if one.step.note and noted:
         note = shortened(_note(one.step), TOLD)
