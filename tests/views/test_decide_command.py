@@ -207,7 +207,7 @@ PRICE = ASKED[:2]
     [
         ((), "--price-per-second: what a second is worth to you is not stated"),
         ((), "per_second under [money]"),
-        (("--price-per-second", "5"), "has no currency"),
+        (("--price-per-second", "5 kr"), "the sign 'kr'"),
         (("--price-per-second", "0 EUR"), "not a price for a second"),
         (PRICE, "--repeatability or --test-doubt: the scatter of runs is not stated"),
         (PRICE, 'as --repeatability "0.003 m^2"'),
@@ -218,7 +218,7 @@ PRICE = ASKED[:2]
         ((*PRICE, "--repeatability", "2 W at 250 W"), "fits no option"),
         ((*ASKED, "--test-doubt", "4 s"), "give one of them"),
         ((*PRICE, "--test-doubt", "4 s", "--fee-per-pair", "1 EUR"), "--fee-per-pair: with"),
-        ((*ASKED, "--fee", "25"), "--fee: '25' has no currency"),
+        ((*ASKED, "--fee", "25 kr"), "--fee: the sign 'kr'"),
         ((*ASKED, "--fee", "25 CHF"), "the price per second and the fee of a session"),
         ((*ASKED, "--fee-per-pair", "2 CHF"), "the fee of a pair: one is in"),
         (("--price-per-second", "5 CHF", *ASKED[2:]), "one is in CHF, the other in EUR"),
