@@ -1,19 +1,19 @@
-"""A race file while it is worked on: its steps, the copy of what is unsaved, what is remembered."""
+"""A race file while it is worked on: its steps, what is wrong with it, what is remembered."""
 
 import json
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
-from racecalc.files.race_file import parse_toml
+from racecalc.files.race_file import key_lines, parse_toml
 from racecalc.files.race_keys import LISTS, RACE_KEYS
+from racecalc.files.race_values import nearest, read_checked
 from racecalc.files.race_writing import replace_file
 
 # --- A race file while it is edited --------------------------------------------------------------
@@ -252,6 +252,16 @@ class Draft:
         self._texts = steps[-MOST_STEPS:]
         self._now, self._about = len(self._texts) - 1, about
 
+    def take(self, text: str) -> None:
+        """Go on with another text of the race, as a step that can be undone."""
+        self._parse(text)
+        self._step(text, None)
+
+    def reload(self, text: str) -> None:
+        """Take over what another program wrote to the file; the text until now is one step back."""
+        self.take(text)
+        self.saved = text
+
     def end_step(self) -> None:
         """Let what is written next at the same spot be a step of its own."""
         self._about = None
@@ -273,6 +283,15 @@ class Draft:
     def _parse(self, text: str) -> None:
         self._plain = parse_toml(text, str(self.path))
         self._styled = None
+
+
+def stamp_of(path: Path) -> tuple[int, ...] | None:
+    """What changes whenever a file is written; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 def _part(owner: Any, name: str, kind: Literal["table", "aot"]) -> Any:
@@ -300,64 +319,88 @@ def entries_of(content: Mapping[str, Any], table: str) -> list[Mapping[str, Any]
     return [found] if found and isinstance(found, Mapping) else []
 
 
-def _name_of(entry: Mapping[str, Any], number: int) -> str:
-    """By what a table of a list is known: its name, else its place."""
-    return str(entry.get("name") or number + 1)
+# --- All that cannot be read in a text -----------------------------------------------------------
 
-
-# --- A copy of unsaved changes beside a race file, so that a crash or a kill loses next ----------
-
-FIRST_LINE = (
-    "# Unsaved changes, kept by racecalc for the next start; made from a file with SHA-256 "
-)
+MOST_FAULTS = 9
+"""Lines that are no TOML that are told at once; our choice."""
 
 
 @dataclass(frozen=True)
-class KeptCopy:
-    """What a recovery copy holds."""
+class Fault:
+    """Something in the text of a race that cannot be read."""
 
-    text: str
-    """The race file as it was edited."""
-    at: datetime
-    """When it was kept, in local time."""
-    file_changed: bool
-    """Whether the race file itself was changed since by something else."""
+    line: int
+    """Where, from 1; 0 where that cannot be said."""
+    problem: str
+    """What is wrong, and what would do."""
+    spot: Spot | None = None
+    """The key with a wrong value; None where it is more than a value that is wrong."""
 
-
-def copy_path(path: Path) -> Path:
-    """Where the copy of a race file is kept: beside it, so that its course is found from there."""
-    return path.with_name(f".{path.name}.unsaved")
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.problem}" if self.line else self.problem
 
 
-def keep_copy(path: Path, text: str, saved: str) -> None:
-    """Keep the unsaved text of a race file, in one step."""
-    replace_file(copy_path(path), f"{FIRST_LINE}{_mark(saved)}\n{text}")
+def faults_of(text: str) -> tuple[Fault, ...]:
+    """All that cannot be read in the text of a race, in the order of its lines."""
+    content, faults = _read_as_far_as_it_goes(text)
+    if not faults:
+        lines = key_lines(text)
+        tables = [name for name in RACE_KEYS if "." not in name]
+        faults = [
+            Fault(lines.get((one, 0, ""), 0), _unknown("table", one, tables))
+            for one in content
+            if one not in tables
+        ]
+        for table in RACE_KEYS:
+            for number, entry in enumerate(entries_of(content, table)):
+                faults += _faults_in(Spot(table, "", number), entry, lines)
+    return tuple(sorted(faults, key=lambda fault: fault.line))
 
 
-def drop_copy(path: Path) -> None:
-    """Remove the copy, as after saving; none is fine."""
-    copy = copy_path(path)
-    try:
-        copy.unlink(missing_ok=True)
-    except OSError as error:
-        problem = f"cannot be removed: {error.strerror}"
-        raise InputError(str(copy), problem, "remove it yourself") from error
+def _read_as_far_as_it_goes(text: str) -> tuple[dict[str, Any], list[Fault]]:
+    """What TOML reads when each line that it stumbles over is passed over, and those lines."""
+    lines, faults = text.splitlines(), list[Fault]()
+    while True:
+        try:
+            return parse_toml("\n".join(lines), ""), faults
+        except InputError as error:
+            found = re.search(r"line (\d+)", error.place)
+            number = int(found[1]) if found else len(lines)
+            faults.append(Fault(number, _words(error)))
+            passed = lines[number - 1 : number]
+            # Without its title what follows a table would be told as wrong too.
+            if len(faults) == MOST_FAULTS or not found or not passed or passed[0][:1] == "[":
+                return {}, faults
+            lines[number - 1 : number] = [""]
 
 
-def kept_copy(path: Path, saved: str) -> KeptCopy | None:
-    """What was left unsaved at a race file; None where nothing was."""
-    copy = copy_path(path)
-    if not copy.is_file():
-        return None
-    first, _, text = read_text(copy).partition("\n")
-    if not first.startswith(FIRST_LINE) or text == saved:
-        return None
-    at = datetime.fromtimestamp(copy.stat().st_mtime, UTC).astimezone()
-    return KeptCopy(text, at, first.removeprefix(FIRST_LINE) != _mark(saved))
+def _unknown(what: str, name: str, known: Iterable[str]) -> str:
+    return f"there is no {what} '{name}'; {nearest(name, list(known))}"
 
 
-def _mark(text: str) -> str:
-    return sha256(text.encode()).hexdigest()
+def _words(error: InputError) -> str:
+    return "; ".join(filter(None, (error.problem, error.remedy)))
+
+
+def _faults_in(
+    spot: Spot, entry: Mapping[str, Any], lines: Mapping[tuple[str, int, str], int]
+) -> Iterator[Fault]:
+    keys = RACE_KEYS[spot.table]
+    parts = {one.rpartition(".")[2] for one in RACE_KEYS if one.startswith(f"{spot.table}.")}
+    for key, value in entry.items():
+        line = lines.get((spot.table, spot.number, key), 0)
+        if key not in keys and key not in parts:
+            yield Fault(line, _unknown("key", key, keys))
+        elif key in keys:
+            try:
+                read_checked(keys[key], value, "", [])
+            except InputError as error:
+                yield Fault(line, _words(error), replace(spot, key=key))
+
+
+def _name_of(entry: Mapping[str, Any], number: int) -> str:
+    """By what a table of a list is known: its name, else its place."""
+    return str(entry.get("name") or number + 1)
 
 
 # --- What is remembered from one start of the terminal interface to the next ---------------------

@@ -7,60 +7,107 @@ import pytest
 
 from racecalc.errors import InputError
 from racecalc.files import draft as memory
-from racecalc.files.draft import Draft, copy_path, drop_copy, keep_copy, kept_copy
+from racecalc.files.draft import Draft, faults_of
+from racecalc.files.recovery import KeptCopy, Recovery, copy_path
 from tests.files.making import RACE
 
 EDITED = RACE.replace("[rider]", "[rider] # edited")
+OTHERWISE = RACE.replace("[rider]", "[rider] # otherwise")
 
 
 @pytest.fixture
-def path(tmp_path: Path) -> Path:
+def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     place = tmp_path / "race.toml"
     place.write_text(RACE, encoding="utf-8")
     return place
 
 
-def test_nothing_is_kept_at_first(path: Path) -> None:
-    assert kept_copy(path, RACE) is None
+def left_after(path: Path, *texts: str, saved: str = RACE) -> tuple[KeptCopy, ...]:
+    """What is offered after programs that were open at once have kept texts and ended."""
+    running = [Recovery(path) for _ in texts]
+    for one, text in zip(running, texts, strict=True):
+        one.keep(text, RACE)
+    for one in running:
+        one.release()
+    after = Recovery(path)
+    try:
+        return after.left_behind(saved)
+    finally:
+        after.release()
 
 
 def test_what_was_kept_comes_back_whole_and_opens(path: Path) -> None:
-    keep_copy(path, EDITED, RACE)
-    kept = kept_copy(path, RACE)
-    assert kept is not None
+    assert left_after(path) == ()
+    (kept,) = left_after(path, EDITED)
     assert kept.text == EDITED
     assert not kept.file_changed
     # The copy is a race file itself, for the day when racecalc is not at hand.
-    Draft.opened(copy_path(path))
-
-
-def test_it_is_said_when_the_file_changed_since(path: Path) -> None:
-    keep_copy(path, EDITED, RACE)
-    kept = kept_copy(path, RACE + "\n")
-    assert kept is not None
+    Draft.opened(kept.path)
+    (kept,) = left_after(path, EDITED, saved=f"{RACE}\n")
     assert kept.file_changed
 
 
-def test_a_copy_that_says_the_same_is_nothing_to_recover(path: Path) -> None:
-    keep_copy(path, EDITED, RACE)
-    assert kept_copy(path, EDITED) is None
-
-
-def test_a_file_of_that_name_that_is_not_ours_is_left_alone(path: Path) -> None:
+def test_a_copy_that_says_the_same_or_is_not_ours_is_nothing_to_recover(path: Path) -> None:
+    assert left_after(path, EDITED, saved=EDITED) == ()
     copy_path(path).write_text("my own notes\n", encoding="utf-8")
-    assert kept_copy(path, RACE) is None
+    assert left_after(path) == ()
+
+
+def test_programs_that_are_open_at_once_keep_a_copy_each(path: Path) -> None:
+    one, other = Recovery(path), Recovery(path)
+    one.keep(EDITED, RACE)
+    other.keep(OTHERWISE, RACE)
+    # Nothing of a program that is still open is offered to another.
+    third = Recovery(path)
+    assert third.left_behind(RACE) == ()
+    other.release()
+    assert [kept.text for kept in third.left_behind(RACE)] == [OTHERWISE]
+    one.release()
+    assert {kept.text for kept in third.left_behind(RACE)} == {EDITED, OTHERWISE}
+    third.release()
+    assert [kept.text for kept in left_after(path)] == [EDITED, OTHERWISE]
 
 
 def test_dropping_twice_is_fine(path: Path) -> None:
-    keep_copy(path, EDITED, RACE)
-    drop_copy(path)
-    drop_copy(path)
-    assert not copy_path(path).exists()
+    recovery = Recovery(path)
+    recovery.keep(EDITED, RACE)
+    recovery.drop()
+    recovery.drop()
+    assert not recovery.path.exists()
 
 
-def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_said(path: Path) -> None:
     with pytest.raises(InputError, match="cannot be written"):
-        keep_copy(tmp_path / "nowhere" / "race.toml", EDITED, RACE)
+        Recovery(path.parent / "nowhere" / "race.toml").keep(EDITED, RACE)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ((), ()),
+        (
+            (('mass = "', 'mas = "'), ("[air]", "[airs]")),
+            ("key 'mas'; did you mean 'mass'", "table 'airs'; did you mean 'air'"),
+        ),
+        ((('power = "', 'power = "x'),), ("line ",)),
+        ((("[rider]", "[rider"), ("[air]", "[airs]")), ("not valid TOML",)),
+        ((('mass = "', "mass = "), ('power = "', "power = ")), ("not valid", "not valid")),
+    ],
+)
+def test_all_that_cannot_be_read_is_told_with_its_line(
+    wrong: tuple[tuple[str, str], ...], told: tuple[str, ...]
+) -> None:
+    text = RACE
+    for right, instead in wrong:
+        assert right in text
+        text = text.replace(right, instead, 1)
+    found = faults_of(text)
+    assert len(found) == len(told), found
+    lines = text.splitlines()
+    for fault, words in zip(found, told, strict=True):
+        assert words in str(fault)
+        assert any(instead in lines[fault.line - 1] for _, instead in wrong), fault
 
 
 @pytest.fixture

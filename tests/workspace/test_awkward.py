@@ -3,15 +3,16 @@
 from pathlib import Path
 
 import pytest
-from textual.widgets import Button, DataTable, Input
+from textual.widgets import Button, DataTable, Input, TextArea
 
 from racecalc.errors import InputError
-from racecalc.files.draft import FIRST_LINE, copy_path
 from racecalc.files.opening import typed_path
+from racecalc.files.recovery import FIRST_LINE, copy_path
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog
 from racecalc.views.workspace.entry_screen import EntryScreen
-from racecalc.views.workspace.session import open_session
+from racecalc.views.workspace.session import what_if_path
+from racecalc.views.workspace.text_screen import RaceTextScreen
 from tests.workspace.driving import SMALL, Driver, at_desk
 
 
@@ -71,16 +72,17 @@ def test_keys_before_saving_and_leaving_count(small_race: Path) -> None:
     at_desk(act, small_race)
 
 
-def test_recovery_copy_that_is_broken_is_left_for_its_owner(small_race: Path) -> None:
+def test_recovery_copy_that_is_broken_is_shown_as_text(small_race: Path) -> None:
     copy_path(small_race).write_text(f"{FIRST_LINE}0\n[rider\n", "utf-8")
 
     async def act(driver: Driver) -> None:
         await driver.shown(ChoiceDialog)
         await driver.press("enter")
-        await driver.until(lambda: driver.app.desk_screen)
+        await driver.shown(RaceTextScreen)
+        assert "line 1" in driver.screen
+        assert driver.app.screen.query_one(TextArea).text == "[rider\n"
         assert copy_path(small_race).exists()
-        await driver.settled()
-        assert driver.desk.session.draft.text == SMALL
+        assert small_race.read_text("utf-8") == SMALL
 
     at_desk(act, small_race, settle=False)
 
@@ -236,9 +238,8 @@ def test_no_options_at_all(small_race: Path) -> None:
 
 @pytest.mark.parametrize("name", ["now", "the saved file", "a/b", " ", "x" * 80])
 def test_taken_names_are_refused_for_what_ifs(small_race: Path, name: str) -> None:
-    session, _ = open_session(small_race, "metric")
     with pytest.raises(InputError):
-        session.path_to_keep(name)
+        what_if_path(small_race, name)
 
 
 def test_shorter_course_drops_the_mark_beyond_it(small_race: Path) -> None:

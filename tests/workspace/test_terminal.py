@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from racecalc.domain.loading import load_race
-from racecalc.files.draft import Draft, copy_path, kept_copy
+from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
+from racecalc.files.recovery import copy_path, read_copy
 from racecalc.views.workspace.app import HANGUP_STATUS
 from racecalc.views.workspace.desk_screen import KEEPING
 from tests.workspace.driving import SMALL
@@ -99,7 +100,7 @@ def one_kill(small_race: Path, chance: random.Random, seconds: float) -> bool:
     saved = read_text(small_race)
     load_race(small_race)
     assert re.sub(r'power = "\d+ W"', 'power = "250 W"', saved) == SMALL
-    kept = kept_copy(small_race, saved)
+    kept = read_copy(copy_path(small_race), saved)
     if kept is None:
         return False
     Draft(small_race, saved, kept.text)
@@ -130,7 +131,7 @@ def test_what_was_typed_a_moment_ago_survives_a_kill(small_race: Path) -> None:
     terminal.see("*unsaved*")
     terminal.read(2 * KEEPING)
     terminal.kill()
-    kept = kept_copy(small_race, SMALL)
+    kept = read_copy(copy_path(small_race), SMALL)
     assert kept is not None
     assert kept.text == SMALL.replace("70 kg", "77 kg")
     assert small_race.read_text("utf-8") == SMALL
@@ -154,6 +155,6 @@ def test_a_vanished_terminal_ends_the_program_and_keeps_what_was_typed(small_rac
     terminal.see("*unsaved*")
     os.close(terminal._reader)
     assert terminal.process.wait(10.0) == HANGUP_STATUS
-    kept = kept_copy(small_race, SMALL)
+    kept = read_copy(copy_path(small_race), SMALL)
     assert kept is not None
     assert 'power = "271 W"' in kept.text

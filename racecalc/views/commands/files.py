@@ -37,7 +37,10 @@ def open_command(
         from racecalc.files.opening import read_text
         from racecalc.files.race_file import parse_toml
 
-        parse_toml(read_text(race_file), str(race_file))
+        text = read_text(race_file)
+        if not (serve or sys.stdout.isatty()):
+            # On the screen its text can be mended.
+            parse_toml(text, str(race_file))
     if serve:
         return _serve(race_file, units, host, port)
     from racecalc.views.workspace.app import Workspace

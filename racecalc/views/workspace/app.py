@@ -25,14 +25,15 @@ from textual.widgets import Button, Footer, Static
 from racecalc.errors import InputError
 from racecalc.files.draft import (
     Draft,
-    KeptCopy,
-    drop_copy,
+    faults_of,
     recent_files,
     remember_file,
     remember_word,
     remembered_word,
 )
-from racecalc.files.race_writing import write_starting_files
+from racecalc.files.opening import read_text
+from racecalc.files.race_writing import write_new_file, write_starting_files
+from racecalc.files.recovery import KeptCopy, Recovery, drop_copy
 from racecalc.quantities.showing import System
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import (
@@ -44,7 +45,8 @@ from racecalc.views.workspace.dialogs import (
     short,
 )
 from racecalc.views.workspace.places import WAYS
-from racecalc.views.workspace.session import WorkSession, open_session
+from racecalc.views.workspace.session import WorkSession, what_if_path
+from racecalc.views.workspace.text_screen import RaceTextScreen
 
 # --- What is shown before a race file is open ----------------------------------------------------
 
@@ -98,6 +100,8 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
     ("Redo", "redo what was undone", "redo"),
     ("Keep what-if", "keep the race as it is now under a name", "keep"),
     ("Compare with now", "compare with this state; again: with the saved file", "hold"),
+    ("Text", "the race file as text, to be edited on the screen", "text"),
+    ("Editor", "save, and open the race file in VISUAL or EDITOR", "editor"),
     ("Help", "explain what has the focus", "help"),
     ("Leave", "leave racecalc", "app.leave"),
     *((way.name, way.meaning, f"place('{way.name}')") for way in WAYS),
@@ -157,6 +161,7 @@ class Workspace(App[None]):
         self._keys: deque[Key] = deque()
         self._key_number = 0
         self._key_timer: Timer | None = None
+        self.last_key_at = 0.0
 
     async def on_event(self, event: Event) -> None:
         """Take one key after the other: each goes where those before it have led."""
@@ -164,6 +169,7 @@ class Workspace(App[None]):
             await super().on_event(event)
             return
         self._keys.append(event)
+        self.last_key_at = event.time
         if self._key_timer is None:
             await self._next_key()
 
@@ -213,6 +219,8 @@ class Workspace(App[None]):
             if self.desk_screen:
                 self.desk_screen.take_typed()
                 self.desk_screen.session.keep_unsaved()
+            if isinstance(self.screen, RaceTextScreen):
+                self.screen.keep_unsaved()
         finally:
             os._exit(HANGUP_STATUS)
 
@@ -225,7 +233,7 @@ class Workspace(App[None]):
     async def open_race(self, path: Path) -> None:
         """Open a race file instead of the one that is open."""
         try:
-            session, kept = open_session(path, self.units)
+            read_text(path)
         except InputError as error:
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
                 self.push_screen(StartScreen(recent_files(), str(error)))
@@ -235,31 +243,50 @@ class Workspace(App[None]):
         if not await self._may_leave():
             return
         if self.desk_screen:
-            # Leaving may have saved this very file, or dropped what was kept of it.
-            session, kept = open_session(path, self.units)
-        if kept:
-            session = await self._recovered(path, session, kept)
+            self.desk_screen.session.recovery.release()
+        # Leaving may have saved this very file, or dropped what was kept of it.
+        saved, recovery = read_text(path), Recovery(path)
+        text = await self._recovered(path, saved, recovery)
         remember_file(path)
         while len(self.screen_stack) > 1:
             self.pop_screen()
-        self.push_screen(DeskScreen(session))
+        if any(fault.spot is None for one in {saved, text} for fault in faults_of(one)):
+            self._mend(path, saved, text, recovery)
+        else:
+            self.push_screen(
+                DeskScreen(WorkSession(Draft(path, saved, text), recovery, self.units))
+            )
 
-    async def _recovered(self, path: Path, session: WorkSession, kept: KeptCopy) -> WorkSession:
-        """Go on with what was left unsaved, or drop it, as the user says."""
-        if not await self._wants(path, kept):
-            self._drop(path)
-            return session
-        try:
-            return WorkSession(Draft(path, session.draft.saved, kept.text), self.units)
-        except InputError as error:
-            # What cannot be read is left where it is, for its owner to look at.
-            self._say_problem(f"the unsaved changes cannot be read: {error}")
-            return session
+    def _mend(self, path: Path, saved: str, text: str, recovery: Recovery) -> None:
+        """Show a file that cannot be opened as text; it is opened once it is mended."""
 
-    def _drop(self, path: Path) -> None:
-        """Remove the copy of what was left unsaved."""
+        def left(mended: str | None) -> None:
+            recovery.release()
+            if mended is None:
+                self.push_screen(StartScreen(recent_files()))
+            else:
+                self.open_race(path)
+
+        self.push_screen(RaceTextScreen(path, saved, text, recovery), left)
+
+    async def _recovered(self, path: Path, saved: str, recovery: Recovery) -> str:
+        """The text to go on with: of what was left unsaved, what the user says."""
+        text, taken = saved, False
+        for kept in recovery.left_behind(saved):
+            answer = await self._wants(path, kept, taken)
+            if answer == "take":
+                text, taken = kept.text, True
+                if kept.path == recovery.path:
+                    continue
+                recovery.keep(text, saved)
+            if answer != "later" and (answer != "aside" or self._set_aside(path, kept)):
+                self._drop(kept.path)
+        return text
+
+    def _drop(self, copy: Path) -> None:
+        """Remove a copy of what was left unsaved."""
         try:
-            drop_copy(path)
+            drop_copy(copy)
         except InputError as error:
             self._say_problem(error)
 
@@ -267,15 +294,27 @@ class Workspace(App[None]):
         """Tell what went wrong, in passing."""
         self.notify(str(problem), severity="error", timeout=12, markup=False)
 
-    async def _wants(self, path: Path, kept: KeptCopy) -> bool:
-        question = (
-            f"{path.name} was closed with unsaved changes on {kept.at:%d %B at %H:%M}. It may"
-            " also still be open in another racecalc."
-        )
+    async def _wants(self, path: Path, kept: KeptCopy, taken: bool) -> str:
+        question = f"{path.name} was closed with unsaved changes on {kept.at:%d %B at %H:%M}."
+        if taken:
+            question += " These are others than those that are kept already."
         if kept.file_changed:
             question += "\nAnother program has changed the file since then."
-        answers = (("take", "Keep them"), ("drop", "Discard them"))
-        return await self.push_screen_wait(ChoiceDialog(question, answers, "take")) == "take"
+        aside, drop = ("aside", "What-if: keep them beside it"), ("drop", "Discard them")
+        answers = (aside, drop) if taken else (("take", "Keep them"), aside, drop)
+        otherwise = "later" if taken else "take"
+        return await self.push_screen_wait(ChoiceDialog(question, answers, otherwise))
+
+    def _set_aside(self, path: Path, kept: KeptCopy) -> bool:
+        """Keep what was left unsaved as a what-if; whether it is done."""
+        try:
+            target = what_if_path(path, f"unsaved {kept.at:%d %b %H.%M.%S}")
+            write_new_file(target, kept.text)
+        except InputError as error:
+            self._say_problem(error)
+            return False
+        self.notify(f"kept as {target.name}; compare it under F7 Compare", markup=False)
+        return True
 
     @work
     async def action_open_race(self) -> None:
@@ -328,8 +367,8 @@ class Workspace(App[None]):
     @work
     async def action_leave(self) -> None:
         """Leave racecalc, asking about what is unsaved."""
-        desk = self.desk_screen
-        if desk and isinstance(self.screen, ChoiceDialog):
+        at_work = any(isinstance(one, DeskScreen | RaceTextScreen) for one in self.screen_stack)
+        if at_work and isinstance(self.screen, ChoiceDialog):
             return
         if await self._may_leave():
             self.exit()
@@ -337,6 +376,8 @@ class Workspace(App[None]):
     async def _may_leave(self) -> bool:
         """Whether the open file may be left: it is saved, saved now, or not to be saved."""
         desk = self.desk_screen
+        if isinstance(self.screen, RaceTextScreen) and not await self.screen.may_leave():
+            return False
         if desk is None:
             return True
         refused = desk.refused()
@@ -352,7 +393,7 @@ class Workspace(App[None]):
         if answer == "save":
             return await desk.save_asking()
         if answer == "drop":
-            self._drop(desk.session.path)
+            self._drop(desk.session.recovery.path)
         return answer == "drop"
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:

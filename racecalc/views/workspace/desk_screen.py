@@ -3,6 +3,7 @@
 import asyncio
 import gc
 from collections.abc import Callable
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Any, ClassVar
@@ -19,6 +20,7 @@ from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 from racecalc.answers.compare import time_against
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
+from racecalc.files.draft import stamp_of
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.width import columns_of
@@ -27,7 +29,14 @@ from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
 from racecalc.views.workspace.place import LEAST_COLUMNS, Place
 from racecalc.views.workspace.places import FIRST, WAYS
-from racecalc.views.workspace.session import NOW, Version, WorkSession, worked_out
+from racecalc.views.workspace.session import (
+    NOW,
+    Version,
+    WorkSession,
+    what_if_path,
+    worked_out,
+)
+from racecalc.views.workspace.text_screen import RaceTextScreen, run_editor
 from racecalc.views.workspace.work_screen import (
     LINE,
     DraftChanged,
@@ -98,6 +107,30 @@ PAUSE = 0.15
 KEEPING = 0.5
 """Seconds between looks whether there is something unsaved to keep beside the file."""
 
+QUIET = 1.0
+"""Seconds without a key after which a question may come up by itself; our choice."""
+
+OF_OTHERS = (
+    ("theirs", "Reload it"),
+    ("mine", "Keep mine"),
+    ("both", "Both: mine as a what-if"),
+)
+"""What can be done where another program changed the file."""
+
+LATER = (("later", "Later"), ("stay", "Do not save"))
+"""And what else, when it is noticed and when one saves."""
+
+MOST_TOLD = 6
+"""Differences that a question tells; our choice."""
+
+
+def listed(differences: list[str]) -> str:
+    """The first of them, and how many more there are."""
+    more = len(differences) - MOST_TOLD
+    rest = [f"and {more} more"] if more > 0 else []
+    return "\n".join([*differences[:MOST_TOLD], *rest]) or "no value differs, only its comments"
+
+
 NEW_ENTRIES: dict[str, dict[str, object]] = {
     "option": {"name": "New option"},
     "course.section": {"from": "0 km", "to": "1 km"},
@@ -131,6 +164,7 @@ class DeskScreen(WorkScreen):
         super().__init__()
         self.session = session
         self._kept = session.draft.saved
+        self._known_stamp = self._last_stamp = stamp_of(session.path)
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -156,7 +190,11 @@ class DeskScreen(WorkScreen):
         self._draw_title()
         # What solving imports would hold up the first sight of the screen.
         self.call_after_refresh(self.solve)
-        self.set_interval(KEEPING, self.keep_unsaved)
+        self.set_interval(KEEPING, self._look_after_file)
+
+    def on_unmount(self) -> None:
+        """Let the next that opens the file have its recovery copy."""
+        self.session.recovery.release()
 
     # --- places ------------------------------------------------------------------------------
 
@@ -353,6 +391,10 @@ class DeskScreen(WorkScreen):
 
     # --- saving, and versions of the file -----------------------------------------------------
 
+    def _look_after_file(self) -> None:
+        self.keep_unsaved()
+        self._look_at_file()
+
     def keep_unsaved(self) -> None:
         """Keep what is unsaved beside the file, if it changed since it was kept last."""
         text = self.session.draft.text
@@ -397,20 +439,113 @@ class DeskScreen(WorkScreen):
             return False
         draft = self.session.draft
         own = path is None or path.resolve() == draft.path.resolve()
-        if own and draft.changed_on_disk():
-            question = f"{draft.path.name} was changed by another program since you opened it."
-            answers = (("stay", "Do not save"), ("over", "Save over it"))
-            if await self.app.push_screen_wait(ChoiceDialog(question, answers, "stay")) != "over":
-                return False
+        if own and draft.changed_on_disk() and await self._settled_with_others("stay") != "mine":
+            return False
         try:
             self.session.save(path)
         except InputError as error:
             self.say_problem(error)
             return False
         self._kept = draft.text
+        self._forget_file()
         self.notify(f"{draft.path.name} saved", timeout=2, markup=False)
         self.solve()
         return True
+
+    # --- a file that another program changed ---------------------------------------------------
+
+    def _look_at_file(self) -> None:
+        """Notice what another program did to the file, once it is done and no key is typed."""
+        stamp = stamp_of(self.session.path)
+        if stamp == self._known_stamp:
+            return
+        at_rest = seconds_since(self.app.last_key_at) > QUIET  # type: ignore[attr-defined]
+        if stamp != self._last_stamp or not at_rest or self.app.screen is not self:
+            self._last_stamp = stamp
+            return
+        self._known_stamp = stamp
+        if stamp is None:
+            self.notify(f"{self.session.path.name} is gone; Ctrl+S writes it again", timeout=12)
+        elif self.session.draft.changed_on_disk():
+            self._ask_of_others()
+
+    @work
+    async def _ask_of_others(self) -> None:
+        await self._settled_with_others("later")
+
+    async def _settled_with_others(self, otherwise: str) -> str:
+        """Ask what is to count where another program changed the file, and do that."""
+        session, words = self.session, dict(LATER)[otherwise]
+        self.take_typed()
+        try:
+            theirs = session.text_by_others()
+            told = [] if theirs is None else session.told_apart(theirs)
+        except InputError as error:
+            question = f"{session.path.name} was changed by another program: {error}"
+            answers: tuple[tuple[str, str], ...] = (("mine", "Keep mine"), (otherwise, words))
+            return await self.app.push_screen_wait(ChoiceDialog(question, answers, otherwise))
+        if theirs is None or theirs == session.draft.text:
+            session.keep_mine(session.draft.text)
+            self.solve()
+            return "mine"
+        question = f"{session.path.name} was changed by another program:\n{listed(told)}"
+        answer = await self.app.push_screen_wait(
+            ChoiceDialog(question, (*OF_OTHERS, (otherwise, words)), otherwise)
+        )
+        try:
+            if answer in ("theirs", "both"):
+                session.take_theirs(theirs, keep_mine=answer == "both")
+            elif answer == "mine":
+                session.keep_mine(theirs)
+        except InputError as error:
+            self.say_problem(error)
+        self._refill()
+        self.solve()
+        return answer
+
+    def _forget_file(self) -> None:
+        """Take the file as it is now for known."""
+        self._known_stamp = self._last_stamp = stamp_of(self.session.path)
+
+    @work
+    async def action_text(self) -> None:
+        """Show the race file as text."""
+        session = self.session
+        if not await self.all_taken():
+            return
+        draft = session.draft
+        screen = RaceTextScreen(session.path, draft.saved, draft.text, session.recovery)
+        if await self.app.push_screen_wait(screen) is None:
+            # Leaving the text drops its copy.
+            self._kept = draft.saved
+        else:
+            self._take_file()
+
+    @work
+    async def action_editor(self) -> None:
+        """Save, let the user's own editor change the file, and read it again."""
+        if self.session.draft.unsaved and not await self.save_asking():
+            return
+        try:
+            run_editor(self.app, self.session.path)
+        except InputError as error:
+            self.say_problem(error)
+        self._take_file()
+
+    def _take_file(self) -> None:
+        """Go on with what is in the file now."""
+        session = self.session
+        self._forget_file()
+        try:
+            theirs = session.text_by_others()
+            if theirs is None:
+                return
+            session.take_theirs(theirs, keep_mine=False)
+        except InputError as error:
+            self.say_problem(error)
+            return
+        self._refill()
+        self.solve()
 
     @work
     async def action_keep(self) -> None:
@@ -419,11 +554,13 @@ class DeskScreen(WorkScreen):
             return
         session = self.session
         name = await self.app.push_screen_wait(
-            TextDialog("Keep this what-if under which name?", check=session.path_to_keep)
+            TextDialog(
+                "Keep this what-if under which name?", check=partial(what_if_path, session.path)
+            )
         )
         if name is None:
             return
-        path = session.path_to_keep(name)
+        path = what_if_path(session.path, name)
         if path.exists() and not await may_replace(self.app, path):
             return
         try:

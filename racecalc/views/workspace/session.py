@@ -4,15 +4,17 @@ import re
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 
 from racecalc.decisions.comparison import Outlook, outlook_of
 from racecalc.decisions.riding import load_measured
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import Draft, KeptCopy, Spot, drop_copy, keep_copy, kept_copy
+from racecalc.files.draft import Draft, Spot
 from racecalc.files.opening import read_text
-from racecalc.files.race_writing import replace_file
+from racecalc.files.race_writing import as_typed, replace_file
+from racecalc.files.recovery import Recovery
 from racecalc.quantities.showing import System
 
 AS_SAVED = "the saved file"
@@ -40,6 +42,8 @@ class WorkSession:
 
     draft: Draft
     """The file being edited."""
+    recovery: Recovery
+    """Keeps what is unsaved of it."""
     units: System = "metric"
     """System of units of the answers."""
     outlook: Outlook | None = None
@@ -111,19 +115,6 @@ class WorkSession:
         beside = set(self.path.parent.glob("*.toml")) - {self.path}
         return tuple(sorted(path for path in beside if kept.fullmatch(path.stem)))
 
-    def path_to_keep(self, name: str) -> Path:
-        """Where a what-if of that name is kept."""
-        wanted = " ".join(name.split())
-        if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
-            raise InputError(
-                "name", f"'{name}' is not a name for a file", "use up to 60 letters, such as windy"
-            )
-        stem = self.path.stem.partition(" (")[0]
-        path = self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
-        if wanted in (NOW, AS_SAVED) or path == self.path:
-            raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
-        return path
-
     def keep_version(self, path: Path) -> None:
         """Keep the draft as it is now in a file of its own, beside the race file."""
         replace_file(path, self.draft.text)
@@ -131,20 +122,66 @@ class WorkSession:
     def keep_unsaved(self) -> None:
         """Keep what is unsaved for the next start, or drop what was kept where nothing is."""
         if self.draft.unsaved:
-            keep_copy(self.path, self.draft.text, self.draft.saved)
+            self.recovery.keep(self.draft.text, self.draft.saved)
         else:
-            drop_copy(self.path)
+            self.recovery.drop()
 
     def save(self, path: Path | None = None) -> None:
         """Save the draft, to another file if one is named."""
         before, comparing = self.path, self.reference.name == AS_SAVED
         self.draft.save(path)
-        for old in (before, self.path):
-            # A copy that stays says the same as the file, and is not offered then.
-            with suppress(InputError):
-                drop_copy(old)
+        # A copy that stays says the same as the file, and is not offered then.
+        with suppress(InputError):
+            self.recovery.drop()
+        if self.path != before:
+            self.recovery.release()
+            self.recovery = Recovery(self.path)
         if comparing:
             self.compare_with_saved()
+
+    # --- what another program did to the file ------------------------------------------------
+
+    def text_by_others(self) -> str | None:
+        """What stands in the file if another program wrote it; None where it did not."""
+        if not self.path.exists():
+            return None
+        text = read_text(self.path)
+        return None if text == self.draft.saved else text
+
+    def told_apart(self, theirs: str) -> list[str]:
+        """What the file says otherwise than the draft, a line each."""
+        found = self.draft.differences(theirs)
+        return [
+            f"{one.words}: {as_typed(one.before) or 'nothing'} in the file,"
+            f" {as_typed(one.after) or 'nothing'} here"
+            for one in found
+        ]
+
+    def take_theirs(self, theirs: str, *, keep_mine: bool) -> None:
+        """Go on with what another program wrote; what was here is one step back.
+
+        It can be kept as a what-if too, and is compared with then.
+        """
+        mine, comparing = self.draft.text, self.reference.name == AS_SAVED
+        path = self._path_for_mine() if keep_mine else None
+        if path:
+            self.keep_version(path)
+        self.draft.reload(theirs)
+        if path:
+            self.compare_with(Version(kept_name(path), path, mine))
+        elif comparing:
+            self.compare_with_saved()
+
+    def keep_mine(self, theirs: str) -> None:
+        """Go on with the draft; the file as another program wrote it is what is saved."""
+        self.draft.saved = theirs
+        if self.reference.name == AS_SAVED:
+            self.compare_with_saved()
+
+    def _path_for_mine(self) -> Path:
+        names = ("mine" if number == 1 else f"mine {number}" for number in count(1))
+        paths = (what_if_path(self.path, name) for name in names)
+        return next(path for path in paths if not path.exists())
 
     def saved_values(self) -> dict[Spot, object]:
         """What the file on disk says where the draft says something else; None for nothing."""
@@ -152,10 +189,18 @@ class WorkSession:
         return {one.spot: one.before for one in differing if one.spot}
 
 
-def open_session(path: Path, units: System) -> tuple[WorkSession, KeptCopy | None]:
-    """Open a race file, and what was left unsaved of it last time."""
-    draft = Draft.opened(path)
-    return WorkSession(draft, units), kept_copy(path, draft.saved)
+def what_if_path(path: Path, name: str) -> Path:
+    """Where a what-if of a race file is kept under a name."""
+    wanted = " ".join(name.split())
+    if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
+        raise InputError(
+            "name", f"'{name}' is not a name for a file", "use up to 60 letters, such as windy"
+        )
+    stem = path.stem.partition(" (")[0]
+    kept = path.with_name(f"{stem} ({wanted}){path.suffix}")
+    if wanted in (NOW, AS_SAVED) or kept == path:
+        raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
+    return kept
 
 
 def _kept_version(path: Path) -> Version | None:
