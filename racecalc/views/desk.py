@@ -107,7 +107,7 @@ OWN_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
 EVERYWHERE = frozenset({"0.0.0.0", "::"})  # noqa: S104 - recognised, not bound to
 
 
-def server_of(command: str, host: str, port: int) -> Any:
+def server_of(command: str, host: str, port: int, title: str) -> Any:
     """A server whose pages run a command, one process a visitor.
 
     Any page of the web may ask a browser to connect to this machine, so a connection is taken
@@ -124,7 +124,9 @@ def server_of(command: str, host: str, port: int) -> Any:
                 raise web.HTTPForbidden(text="connections are taken from own pages alone")
             return await super().handle_websocket(request)
 
-    return OwnPages(command, host=host, port=port, title="racecalc")
+    # A page of our own: that of the library asks another host for its letters.
+    page = Path(__file__).parent / "writers" / "templates"
+    return OwnPages(command, host=host, port=port, title=title, templates_path=page)
 
 
 def _is_own(asked: str, host: str) -> bool:

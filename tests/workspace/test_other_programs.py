@@ -58,9 +58,13 @@ def test_what_another_program_wrote_is_noticed_and_told(small_race: Path) -> Non
         assert "mine" in driver.page("glance")
 
         await noticed("[rider\n", "line 1")
-        await driver.press("escape")
+        await driver.press("m")
+        await driver.shown(RaceTextScreen)
+        driver.app.screen.query_one(TextArea).text = SMALL
+        await driver.press("ctrl+s")
+        await driver.shown(DeskScreen)
         await driver.settled()
-        assert session.draft.text == THEIRS
+        assert (session.draft.text, session.draft.unsaved) == (SMALL, False)
         small_race.unlink()
         await driver.until(lambda: "canal.toml is gone" in driver.screen, "a word")
 

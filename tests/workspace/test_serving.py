@@ -3,6 +3,7 @@
 import asyncio
 import json
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -10,6 +11,8 @@ import time
 from pathlib import Path
 
 import pytest
+
+from racecalc.views.desk import server_of
 
 serve = pytest.importorskip("textual_serve.server")
 aiohttp = pytest.importorskip("aiohttp")
@@ -68,6 +71,27 @@ def test_the_program_is_seen_through_the_server(small_race: Path) -> None:
         server.wait(timeout=PATIENCE)
 
 
+def test_the_page_has_a_title_and_asks_nothing_of_another_host() -> None:
+    from aiohttp.test_utils import TestClient, TestServer
+
+    async def fetched() -> tuple[str, dict[str, int]]:
+        server = server_of("true", "localhost", 8000, "canal.toml - racecalc")
+        server.console.quiet = True
+        async with TestClient(TestServer(await server._make_app())) as client:
+            page = await (await client.get("/")).text()
+            asked = re.findall(r"(?:src|href)=\"([^\"]+)|url\(\"([^\"]+)", page)
+            paths = [one or other for one, other in asked if not (one or "").startswith("data:")]
+            bare = [path.removeprefix("http://localhost:8000") for path in paths]
+            return page, {path: (await client.get(path)).status for path in bare}
+
+    page, statuses = asyncio.run(fetched())
+    assert "<title>canal.toml - racecalc</title>" in page
+    assert set(re.findall(r"//([^/\"]+)", page)) <= {"localhost:8000"}
+    assert len(statuses) == 3
+    # Each is there, on this server: another host would be a path that is none.
+    assert set(statuses.values()) == {200}, statuses
+
+
 @pytest.mark.parametrize(
     ("flags", "host", "warned"),
     [
@@ -84,7 +108,7 @@ def test_loopback_unless_told_otherwise(
     served: list[tuple[str, str]] = []
 
     class Server:
-        def __init__(self, command: str, host: str, port: int, title: str) -> None:
+        def __init__(self, command: str, host: str, port: int, title: str, **_: Path) -> None:
             served.append((command, host))
 
         def serve(self) -> None:

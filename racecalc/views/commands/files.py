@@ -55,8 +55,9 @@ def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
     words = [sys.executable, "-m", "racecalc", "open", "--units", units]
     if race_file is not None:
         words.append(str(race_file.resolve()))
+    title = f"{race_file.name} - racecalc" if race_file else "racecalc"
     try:
-        server = server_of(shlex.join(words), host, port)
+        server = server_of(shlex.join(words), host, port, title)
     except ImportError as error:
         raise InputError(
             "--serve", "needs the library textual-serve", "pip install 'racecalc[serve]'"

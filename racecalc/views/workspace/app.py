@@ -151,8 +151,8 @@ class Workspace(App[None]):
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar = [
         Binding("ctrl+o", "open_race", "Open", show=False),
-        Binding("ctrl+n", "new_race", "New", show=False),
-        Binding("ctrl+q", "leave", "Leave", show=False, priority=True),
+        Binding("ctrl+n,alt+n", "new_race", "New", show=False),
+        Binding("ctrl+q,alt+q", "leave", "Leave", show=False, priority=True),
     ]
 
     def __init__(self, path: Path | None = None, units: System = "metric") -> None:

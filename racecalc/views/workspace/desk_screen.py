@@ -20,12 +20,12 @@ from textual.widgets import ContentSwitcher, Footer, Static, Tab, Tabs
 from racecalc.answers.compare import time_against
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import stamp_of
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.views.width import columns_of
-from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen, may_replace
+from racecalc.views.workspace.dialogs import TextDialog, TextScreen, may_replace
 from racecalc.views.workspace.entry_screen import EntryScreen
+from racecalc.views.workspace.file_watch import QUIET, FileWatch
 from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
 from racecalc.views.workspace.place import LEAST_COLUMNS, Place
 from racecalc.views.workspace.places import FIRST, WAYS
@@ -36,7 +36,6 @@ from racecalc.views.workspace.session import (
     what_if_path,
     worked_out,
 )
-from racecalc.views.workspace.text_screen import RaceTextScreen, run_editor
 from racecalc.views.workspace.work_screen import (
     LINE,
     DraftChanged,
@@ -62,6 +61,8 @@ Keys everywhere
   Escape           stop long work, or leave a field
   F1, then m       the manual
   Ctrl+Q           leave racecalc
+In a browser, which keeps some keys for itself: Alt+1 help,
+Alt+K keep as what-if, Alt+N new, Alt+Q leave.
 
 All numbers are available without this screen:
 "racecalc --help" lists the commands, and Ask shows the
@@ -107,30 +108,6 @@ PAUSE = 0.15
 KEEPING = 0.5
 """Seconds between looks whether there is something unsaved to keep beside the file."""
 
-QUIET = 1.0
-"""Seconds without a key after which a question may come up by itself; our choice."""
-
-OF_OTHERS = (
-    ("theirs", "Reload it"),
-    ("mine", "Keep mine"),
-    ("both", "Both: mine as a what-if"),
-)
-"""What can be done where another program changed the file."""
-
-LATER = (("later", "Later"), ("stay", "Do not save"))
-"""And what else, when it is noticed and when one saves."""
-
-MOST_TOLD = 6
-"""Differences that a question tells; our choice."""
-
-
-def listed(differences: list[str]) -> str:
-    """The first of them, and how many more there are."""
-    more = len(differences) - MOST_TOLD
-    rest = [f"and {more} more"] if more > 0 else []
-    return "\n".join([*differences[:MOST_TOLD], *rest]) or "no value differs, only its comments"
-
-
 NEW_ENTRIES: dict[str, dict[str, object]] = {
     "option": {"name": "New option"},
     "course.section": {"from": "0 km", "to": "1 km"},
@@ -147,11 +124,11 @@ class DeskScreen(WorkScreen):
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-high")]  # noqa: RUF012
 
     BINDINGS: ClassVar = [
-        Binding("f1", "help", "Help"),
+        Binding("f1,alt+1", "help", "Help"),
         Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
         Binding("ctrl+y", "redo", "Redo", show=False),
-        Binding("ctrl+t", "keep", "Keep what-if", show=False),
+        Binding("ctrl+t,alt+k", "keep", "Keep what-if", show=False),
         Binding("ctrl+g", "hold", "Compare with now", show=False),
         Binding("escape", "stop", "Stop work", show=False),
         *(
@@ -164,7 +141,7 @@ class DeskScreen(WorkScreen):
         super().__init__()
         self.session = session
         self._kept = session.draft.saved
-        self._known_stamp = self._last_stamp = stamp_of(session.path)
+        self._watch = FileWatch(self, session)
 
     def compose(self) -> ComposeResult:
         """A line on what is open, the places, what is going on, and the keys."""
@@ -289,6 +266,11 @@ class DeskScreen(WorkScreen):
         self._refill()
         self.solve_soon()
 
+    def show_draft(self) -> None:
+        """Show the draft in every field, and work it out."""
+        self._refill()
+        self.solve()
+
     def _refill(self) -> None:
         """Show the draft in every field and row."""
         self.form.refill(self.session.draft)
@@ -393,7 +375,15 @@ class DeskScreen(WorkScreen):
 
     def _look_after_file(self) -> None:
         self.keep_unsaved()
-        self._look_at_file()
+        typed = seconds_since(self.app.last_key_at) < QUIET  # type: ignore[attr-defined]
+        if self._watch.look(at_rest=not typed and self.app.screen is self):
+            self._ask_of_others()
+
+    @work
+    async def _ask_of_others(self) -> None:
+        # Mine is kept by saving where the file cannot be read any more.
+        if await self._watch.settled("later") == "mine" and self.session.draft.changed_on_disk():
+            self._write()
 
     def keep_unsaved(self) -> None:
         """Keep what is unsaved beside the file, if it changed since it was kept last."""
@@ -439,113 +429,35 @@ class DeskScreen(WorkScreen):
             return False
         draft = self.session.draft
         own = path is None or path.resolve() == draft.path.resolve()
-        if own and draft.changed_on_disk() and await self._settled_with_others("stay") != "mine":
+        if own and draft.changed_on_disk() and await self._watch.settled("stay") != "mine":
             return False
+        return self._write(path)
+
+    def _write(self, path: Path | None = None) -> bool:
+        draft = self.session.draft
         try:
             self.session.save(path)
         except InputError as error:
             self.say_problem(error)
             return False
         self._kept = draft.text
-        self._forget_file()
+        self._watch.take_for_known()
         self.notify(f"{draft.path.name} saved", timeout=2, markup=False)
         self.solve()
         return True
 
-    # --- a file that another program changed ---------------------------------------------------
-
-    def _look_at_file(self) -> None:
-        """Notice what another program did to the file, once it is done and no key is typed."""
-        stamp = stamp_of(self.session.path)
-        if stamp == self._known_stamp:
-            return
-        at_rest = seconds_since(self.app.last_key_at) > QUIET  # type: ignore[attr-defined]
-        if stamp != self._last_stamp or not at_rest or self.app.screen is not self:
-            self._last_stamp = stamp
-            return
-        self._known_stamp = stamp
-        if stamp is None:
-            self.notify(f"{self.session.path.name} is gone; Ctrl+S writes it again", timeout=12)
-        elif self.session.draft.changed_on_disk():
-            self._ask_of_others()
-
-    @work
-    async def _ask_of_others(self) -> None:
-        await self._settled_with_others("later")
-
-    async def _settled_with_others(self, otherwise: str) -> str:
-        """Ask what is to count where another program changed the file, and do that."""
-        session, words = self.session, dict(LATER)[otherwise]
-        self.take_typed()
-        try:
-            theirs = session.text_by_others()
-            told = [] if theirs is None else session.told_apart(theirs)
-        except InputError as error:
-            question = f"{session.path.name} was changed by another program: {error}"
-            answers: tuple[tuple[str, str], ...] = (("mine", "Keep mine"), (otherwise, words))
-            return await self.app.push_screen_wait(ChoiceDialog(question, answers, otherwise))
-        if theirs is None or theirs == session.draft.text:
-            session.keep_mine(session.draft.text)
-            self.solve()
-            return "mine"
-        question = f"{session.path.name} was changed by another program:\n{listed(told)}"
-        answer = await self.app.push_screen_wait(
-            ChoiceDialog(question, (*OF_OTHERS, (otherwise, words)), otherwise)
-        )
-        try:
-            if answer in ("theirs", "both"):
-                session.take_theirs(theirs, keep_mine=answer == "both")
-            elif answer == "mine":
-                session.keep_mine(theirs)
-        except InputError as error:
-            self.say_problem(error)
-        self._refill()
-        self.solve()
-        return answer
-
-    def _forget_file(self) -> None:
-        """Take the file as it is now for known."""
-        self._known_stamp = self._last_stamp = stamp_of(self.session.path)
-
     @work
     async def action_text(self) -> None:
         """Show the race file as text."""
-        session = self.session
-        if not await self.all_taken():
-            return
-        draft = session.draft
-        screen = RaceTextScreen(session.path, draft.saved, draft.text, session.recovery)
-        if await self.app.push_screen_wait(screen) is None:
-            # Leaving the text drops its copy.
-            self._kept = draft.saved
-        else:
-            self._take_file()
+        if await self.all_taken() and not await self._watch.show_text():
+            # Leaving the text drops the copy of the draft.
+            self._kept = self.session.draft.saved
 
     @work
     async def action_editor(self) -> None:
         """Save, let the user's own editor change the file, and read it again."""
-        if self.session.draft.unsaved and not await self.save_asking():
-            return
-        try:
-            run_editor(self.app, self.session.path)
-        except InputError as error:
-            self.say_problem(error)
-        self._take_file()
-
-    def _take_file(self) -> None:
-        """Go on with what is in the file now."""
-        session = self.session
-        self._forget_file()
-        try:
-            theirs = session.text_by_others()
-            if theirs is None:
-                return
-            session.take_theirs(theirs, keep_mine=False)
-        except InputError as error:
-            self.say_problem(error)
-            return
-        self._refill()
-        self.solve()
+        if not self.session.draft.unsaved or await self.save_asking():
+            self._watch.edit()
 
     @work
     async def action_keep(self) -> None:

@@ -74,7 +74,8 @@ class ChoiceDialog(Dialog[str]):
 
     def answers(self) -> ComposeResult:
         """A button for each, its letter underlined."""
-        with Horizontal(classes="answers"):
+        room = sum(len(words) + ROUND_ANSWER for _, words in self._answers)
+        with Horizontal(classes="answers -stacked" if room > ROOM else "answers"):
             for letter, (name, words) in zip(self._letters, self._answers, strict=True):
                 at = words.casefold().index(letter)
                 label = Content(words).stylize("underline", at, at + 1)
@@ -205,7 +206,10 @@ class RaceFiles(DirectoryTree):
 
 
 ROOM = 60
-"""Columns that a path may take."""
+"""Columns that a path, or the answers next to each other, may take."""
+
+ROUND_ANSWER = 6
+"""Columns that a button takes around its words."""
 
 
 def short(path: Path) -> str:
