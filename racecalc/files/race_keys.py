@@ -34,6 +34,8 @@ class Key:
     """What the value may well be where the default is taken; empty for a default without source."""
     example: str = ""
     """Value to suggest; the example of the kind where empty."""
+    step: str = ""
+    """By how much it goes up or down at a key; that of the kind where empty."""
     needed: str = ""
     """What cannot be without it; empty for nothing."""
     also: tuple[str, ...] = ()

@@ -1,6 +1,8 @@
 """Values of a race file: read by the form of their key and held to its ranges."""
 
 import difflib
+import math
+import re
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -227,3 +229,82 @@ def example(key: Key) -> str:
     if key.example:
         return key.example
     return f'"{key.form.example}"' if isinstance(key.form, Kind) else '"..."'
+
+
+# --- Values up and down by steps -----------------------------------------------------------------
+
+_NUMBER_FIRST = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(\s*)(.*)", re.DOTALL)
+
+MONEY_STEP = 10.0
+"""Of an amount, in its currency; our choice."""
+
+
+def stepped(key: Key, text: str, steps: int) -> str:
+    """A value as it is typed, so many steps up or down; it keeps its unit.
+
+    Words and flags go to the next one. What is empty begins with its default.
+
+    Raises
+    ------
+    InputError
+        If the value does not begin with a number, or is not possible there.
+
+    Examples
+    --------
+    >>> from racecalc.files.race_keys import RACE_KEYS
+    >>> stepped(RACE_KEYS["air"]["temperature"], "17 degC", 10)
+    '27 degC'
+    >>> stepped(RACE_KEYS["rider"]["mass"], "148.5 lb", -1)
+    '148.3 lb'
+    """
+    text = text.strip()
+    words = key.words if key.form == "word" else ("false", "true") if key.form == "flag" else ()
+    if words:
+        at = words.index(text) if text in words else words.index(key.default or words[0])
+        return words[(at + (1 if steps > 0 else -1)) % len(words)]
+    if not text and not key.default:
+        return example(key).strip('"')
+    found = _NUMBER_FIRST.fullmatch(text or key.default)
+    kind = _kind_of(key)
+    if not found or (kind and kind.find(found[4]) is None):
+        raise InputError("", f"'{text}' has no number that goes up or down", "type a value")
+    sign, number, gap, unit = found.groups()
+    step = _step_in(key, number, unit)
+    value = float(f"{sign}{number}") + steps * step
+    if key.form == "direction":
+        value %= 360.0
+    digits = max(_decimals(number), _decimals(f"{step:.9f}".rstrip("0")))
+    plus = "+" if sign == "+" else ""
+    result = f"{value:{plus}.{digits}f}{gap}{unit}"
+    bare: object = result if unit or key.form in ("text", "count") else float(result)
+    read_checked(key, bare, "", [])
+    return result
+
+
+def _kind_of(key: Key) -> Kind | None:
+    named = {"drag area": AREA, "direction": ANGLE}
+    return key.form if isinstance(key.form, Kind) else named.get(key.form)
+
+
+def _decimals(number: str) -> int:
+    return len(number.partition(".")[2])
+
+
+def _step_in(key: Key, number: str, unit: str) -> float:
+    """The step in the unit that a value has."""
+    kind = _kind_of(key)
+    if key.form in ("money", "count"):
+        return MONEY_STEP if key.form == "money" else 1.0
+    stated = key.step or (kind.step if kind else "")
+    if not stated or not kind:
+        size = abs(float(number)) or 1.0
+        return 10.0 ** (math.floor(math.log10(size)) - 1)
+    one = read(f"1 {unit}".strip(), kind) - read(f"0 {unit}".strip(), kind)
+    step = read(stated, kind) - read(f"0 {stated.partition(' ')[2]}".strip(), kind)
+    return _round_step(step / one)
+
+
+def _round_step(step: float) -> float:
+    """The nearest step that one can count in: 1, 2 or 5 with zeros."""
+    size = 10.0 ** math.floor(math.log10(step) + 1e-9)
+    return float(min((1, 2, 5, 10), key=lambda one: abs(one - step / size)) * size)

@@ -58,6 +58,8 @@ class Kind:
     """A text that can be read."""
     hints: Mapping[str, str] = field(default_factory=dict)
     """For spellings that are refused although people write them: what would do."""
+    step: str = ""
+    """By how much a value goes up or down at a key; empty for one in its second digit."""
     in_parts: bool = False
     """Whether larger and smaller units may be combined, as in "10 st 8 lb"."""
 
@@ -115,12 +117,15 @@ def _read_kinds(text: str) -> dict[str, Kind]:
         name, unit, example = (part.replace("(none)", "") for part in head.split(" | "))
         units: dict[str, str] = {}
         hints: dict[str, str] = {}
+        step = ""
         for left, colon, right in (line.strip().partition(": ") for line in lines):
             if left.startswith("not "):
                 hints[left.removeprefix("not ")] = right
+            elif left == "step":
+                step = right
             elif colon:
                 units |= dict.fromkeys(right.replace("(none)", "").split(", "), left)
-        kinds[name] = Kind(name, unit, units, example, hints, "    in parts" in lines)
+        kinds[name] = Kind(name, unit, units, example, hints, step, "    in parts" in lines)
     return kinds
 
 

@@ -89,6 +89,36 @@ EXAMPLES = {
 """Two examples of each command, for the end of its help."""
 
 
+QUESTIONS: dict[str, tuple[str, ...]] = {
+    "against": ("Is {first} or {second} faster?",),
+    "basket": (
+        "Which set for {budget}?",
+        "Which set where a second is worth {wanted}?",
+        "Which set saves at least {at_least}?",
+    ),
+    "breakeven": (
+        "From which saving does {name} pay?",
+        "What must something of {mass} for {price} save?",
+    ),
+    "convert": ("What is a saving of {saving} as {wanted}?",),
+    "decide": ("Buy now or test first, if a second is worth {wanted}?",),
+    "measure": ("Which drag area had each run of {sheet_file}?",),
+    "pace": ("How hard to ride where?", "Which power for the goal of {goal}?"),
+    "places": ("How many places in {results_file}, for {me}?",),
+    "plan": ("How many runs to find {difference} if one scatters {repeatability}, of {items}?",),
+    "rates": ("What is a watt, a gram or a degree worth?",),
+    "review": ("Which input was off in the ride {ridden_file}?",),
+    "time": ("How long does it take, in splits of {split}?",),
+    "trial": ("What do the runs of {runs_file} show?",),
+    "value": ("What is each option worth?", "What do {together} save as one set?"),
+    "weather": (
+        "Start at which hour of {forecast_file}?",
+        "What does the weather of other days do?",
+    ),
+}
+"""What each command that answers about a race is asked on the screen; its parameters in braces."""
+
+
 class CommandTable(click.Group):
     """The commands; a race file in the place of one is opened on the screen."""
 

@@ -76,6 +76,11 @@ class Driver:
         field.query_one(Input).value = text
         await self._taken(field, text)
 
+    async def fill_wish(self, name: str, text: str) -> None:
+        """Put a value into a wish of a question."""
+        self.app.screen.query_one(f"#wish-{name}", Input).value = text
+        await self.pilot.pause()
+
     async def type_into(self, table: str, key: str, text: str) -> None:
         """The same with the keys that a person presses."""
         field = self.field(table, key)

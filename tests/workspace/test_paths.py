@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from textual.widgets import DataTable, Input, Select
+from textual.widgets import Button, DataTable, Input, Select
 
 from racecalc.answers.columns import seconds_between, seconds_like
 from racecalc.decisions.break_even import Against, break_evens
@@ -126,6 +126,8 @@ def test_question_gives_the_answer_of_its_command(short_demo: Path, racecalc) ->
         await driver.fill("rider", "power", "280 W")
         await driver.open_place("f8")
         driver.app.screen.query_one("#wish-budget", Input).value = "300 EUR"
+        driver.app.screen.query_one("#more", Button).press()
+        await driver.until(lambda: driver.app.screen.query("#wish-ladder"), "more wishes")
         driver.app.screen.query_one("#wish-ladder", Input).value = "no"
         await driver.press("ctrl+r")
         await driver.settled()

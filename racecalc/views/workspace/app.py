@@ -5,14 +5,15 @@ import select
 import sys
 import time
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from functools import partial
 from pathlib import Path
 from threading import Thread
 from typing import ClassVar
 
 from textual import work
-from textual.app import App, ComposeResult, SystemCommand
+from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
@@ -44,7 +45,6 @@ from racecalc.views.workspace.dialogs import (
     may_replace,
     short,
 )
-from racecalc.views.workspace.places import WAYS
 from racecalc.views.workspace.session import WorkSession, what_if_path
 from racecalc.views.workspace.text_screen import RaceTextScreen
 
@@ -89,26 +89,6 @@ class StartScreen(Screen[None]):
             self.app.call_later(getattr(self.app, f"action_{name}_race"))
 
 
-# --- Every action by name, for the list of all actions -------------------------------------------
-
-ACTIONS: tuple[tuple[str, str, str], ...] = (
-    ("Save", "write the race file", "save"),
-    ("Save as", "write another race file and continue with it", "app.save_as"),
-    ("Open", "open another race file", "app.open_race"),
-    ("New", "write a commented race file to start from", "app.new_race"),
-    ("Undo", "undo the last change", "undo"),
-    ("Redo", "redo what was undone", "redo"),
-    ("Keep what-if", "keep the race as it is now under a name", "keep"),
-    ("Compare with now", "compare with this state; again: with the saved file", "hold"),
-    ("Text", "the race file as text, to be edited on the screen", "text"),
-    ("Editor", "save, and open the race file in VISUAL or EDITOR", "editor"),
-    ("Help", "explain what has the focus", "help"),
-    ("Leave", "leave racecalc", "app.leave"),
-    *((way.name, way.meaning, f"place('{way.name}')") for way in WAYS),
-)
-"""Name, meaning and action of each."""
-
-
 # --- A terminal that vanishes --------------------------------------------------------------------
 
 HANGUP_STATUS = 129
@@ -132,6 +112,10 @@ LONGEST_KEY = 2.0
 """Seconds after which the next key is taken, whatever became of the last; our choice."""
 
 
+GOING = 0.02
+"""Seconds between looks whether one has arrived; our choice."""
+
+
 class KeyDone(Message):
     """Follows a key on its way, so that it arrives after all that the key did."""
 
@@ -148,7 +132,7 @@ class Workspace(App[None]):
 
     TITLE = "racecalc"
     CSS_PATH = "styles.tcss"
-    ENABLE_COMMAND_PALETTE = True
+    ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar = [
         Binding("ctrl+o", "open_race", "Open", show=False),
         Binding("ctrl+n,alt+n", "new_race", "New", show=False),
@@ -162,6 +146,7 @@ class Workspace(App[None]):
         self._key_number = 0
         self._key_timer: Timer | None = None
         self.last_key_at = 0.0
+        self._on_the_way = 0
 
     async def on_event(self, event: Event) -> None:
         """Take one key after the other: each goes where those before it have led."""
@@ -195,8 +180,19 @@ class Workspace(App[None]):
             return
         if event.rounds:
             self._follow_key(event.rounds - 1)
+        elif self._on_the_way:
+            self.set_timer(GOING, lambda: self._follow_key(rounds=0))
         else:
             await self._next_key()
+
+    @asynccontextmanager
+    async def on_the_way(self) -> AsyncIterator[None]:
+        """Let no key be taken inside: it is meant for where one is going."""
+        self._on_the_way += 1
+        try:
+            yield
+        finally:
+            self._on_the_way -= 1
 
     def on_mount(self) -> None:
         """Open the file, or offer those that were open before."""
@@ -395,16 +391,3 @@ class Workspace(App[None]):
         if answer == "drop":
             self._drop(desk.session.recovery.path)
         return answer == "drop"
-
-    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """All actions by name, then those of the library."""
-        desk = self.desk_screen
-        for name, meaning, action in ACTIONS:
-            if desk is not None or action.startswith("app."):
-                yield SystemCommand(name, meaning, lambda action=action: self._run(action))
-        for command in super().get_system_commands(screen):
-            if command.title in ("Theme", "Screenshot"):
-                yield command
-
-    async def _run(self, action: str) -> None:
-        await self.run_action(action, self.desk_screen or self)

@@ -1,13 +1,13 @@
-"""Every question that has a command: its wishes as fields, its answer as a page."""
+"""Every question that has a command: a sentence with its wishes, its answer as a page."""
 
+import re
 import shlex
-from collections.abc import Iterable
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, ClassVar
 
 import click
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -16,29 +16,49 @@ from textual.widgets import Button, Input, Label, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
 from racecalc.errors import InputError
-from racecalc.files.opening import typed_path
-from racecalc.views.command_line import COMMANDS, command
+from racecalc.views.command_line import QUESTIONS, command
 from racecalc.views.desk import Desk
 from racecalc.views.width import columns_of, paragraph
+from racecalc.views.workspace.dialogs import ListDialog
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
+from racecalc.views.workspace.wishes import Wish, first_choice, in_words_of_the_screen, wishes_of
 
 FIRST = ("basket", "decide", "breakeven", "places", "weather")
 """What is asked most after time, value and pace, which have places of their own; our choice."""
 
-NOT_ASKED = frozenset({"advice", "set", "new", "completion", "open", "compare", "help"})
-"""Commands that answer nothing about the open race, or have a place of their own."""
-
-LEFT_OUT = frozenset({"as_json", "depth", "changes", "units", "race_file"})
-"""Wishes that the screen settles itself."""
-
 CHANGED = "! The race has changed since; Ctrl+R asks again.\n\n"
+
+MOST_PAST = 30
+"""Answers that are kept to be looked at again; our choice."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """A sentence that asks what a command answers."""
+
+    command: str
+    sentence: str
+    """With the names of parameters in braces."""
+
+    @property
+    def slots(self) -> list[str]:
+        """The names of the parameters in it."""
+        return re.findall(r"{(\w+)}", self.sentence)
+
+
+def questions() -> Iterator[Question]:
+    """All of them, what is asked most first."""
+    for name in sorted(QUESTIONS, key=(*FIRST, *QUESTIONS).index):
+        yield from (Question(name, sentence) for sentence in QUESTIONS[name])
 
 
 @dataclass(frozen=True)
 class Asked:
     """A question that was asked."""
 
+    sentence: str
+    """With its wishes in it."""
     words: str
     """As on the command line."""
     desk: Desk
@@ -48,35 +68,77 @@ class Asked:
 
     def before(self) -> str:
         """What is shown before the answer."""
-        return "\n".join([paragraph(self.words), *self.desk.notices, ""])
+        return "\n".join([self.sentence, paragraph(self.words), *self.desk.notices, ""])
 
 
 class AskPlace(Place):
     """Questions with an answer of a page."""
 
-    BINDINGS: ClassVar = [Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out")]
+    BINDINGS: ClassVar = [
+        Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
+        Binding("down", "choose", "List", show=False),
+        Binding("up", "app.focus_previous", show=False),
+    ]
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
-        self._commands = {one: command(one) for one in COMMANDS if one not in NOT_ASKED}
-        self._names = [*FIRST, *(name for name in self._commands if name not in FIRST)]
-        self._asked = self._names[0]
-        self._wishes: dict[str, click.Parameter] = {}
+        self._questions = list(questions())
+        self._question = self._questions[0]
+        self._wishes: dict[str, Wish] = {}
+        self._typed: dict[str, dict[str, str]] = {}
         self._answered: Asked | None = None
+        self._past: list[Asked] = []
         self._waits = False
 
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
         with Horizontal(id="ask-body"):
-            with Horizontal(id="ask-left"):
-                yield OptionList(*(Line(name) for name in self._names), id="questions")
+            with Vertical(id="ask-left"):
+                yield OptionList(id="questions", markup=False)
                 yield VerticalScroll(id="wishes", can_focus=False)
             with Vertical(id="ask-right"):
                 yield Static("", id="wish-help", markup=False)
                 yield Page("answer")
 
+    async def on_mount(self) -> None:
+        """List the questions, and show the first."""
+        self._list()
+        await self._show(self._question)
+
+    def _list(self) -> None:
+        """Show the questions with what holds in them, and what was asked before."""
+        listed = self.query_one("#questions", OptionList)
+        at = listed.highlighted
+        lines: list[Line | None] = [Line(self._in_words(one)) for one in self._questions]
+        if self._past:
+            lines += [None, *(Line(f"again: {one.sentence}") for one in self._past)]
+        with self.prevent(OptionList.OptionHighlighted):
+            listed.clear_options()
+            listed.add_options(lines)
+            listed.highlighted = at or 0
+
+    def _in_words(self, question: Question) -> str:
+        wishes = wishes_of(command(question.command), self.session.draft)
+        sentence = question.sentence
+        for name in question.slots:
+            value = self._value(question, name, wishes) or wishes[name].otherwise
+            sentence = sentence.replace(f"{{{name}}}", f"[{value or wishes[name].label}]")
+        return sentence
+
+    def _value(self, question: Question, name: str, wishes: Mapping[str, Wish]) -> str:
+        """What is typed, else what a wish in the sentence is at first."""
+        typed = self._typed.get(question.command, {})
+        if name in typed or name not in question.slots:
+            return typed.get(name, "")
+        slots = {one: wishes[one] for one in question.slots}
+        return "" if wishes[name].otherwise else first_choice(wishes[name], slots)
+
     def refill(self) -> None:
         """Say of an answer whether it is still that of the race."""
+        if not self._wishes:
+            # The race is worked out before the place is made; it shows the first question then.
+            return
+        self._list()
         if self._waits:
             self.action_ask()
             return
@@ -85,23 +147,87 @@ class AskPlace(Place):
             changed = CHANGED if asked.of != self.session.outlook_text else ""
             self.page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
 
+    # --- one question ------------------------------------------------------------------------
+
     @on(OptionList.OptionHighlighted)
-    async def _question(self, event: OptionList.OptionHighlighted) -> None:
+    async def _highlighted(self, event: OptionList.OptionHighlighted) -> None:
         event.stop()
-        self._asked = self._names[event.option_index]
-        self._wishes = {
-            str(one.name): one
-            for one in self._commands[self._asked].params
-            if one.name not in LEFT_OUT and not getattr(one, "is_eager", False)
-        }
+        if event.option_index < len(self._questions):
+            await self._show(self._questions[event.option_index])
+        else:
+            self._answered = self._past[event.option_index - len(self._questions)]
+            self.refill()
+
+    async def _show(self, question: Question) -> None:
+        """Show the wishes of a question: those in its sentence, the others behind a button."""
+        self._question = question
+        self._wishes = wishes_of(command(question.command), self.session.draft)
+        rest = len(self._wishes) - len(question.slots)
         wishes = self.query_one("#wishes", VerticalScroll)
         await wishes.remove_children()
+        more = [Button(f"{rest} more wishes", id="more", compact=True)] if rest else []
         await wishes.mount(
-            *map(_row, self._wishes.values()), Button("ask (Ctrl+R)", id="ask", compact=True)
+            *map(self._row, question.slots), *more, Button("ask (Ctrl+R)", id="ask", compact=True)
         )
         self._say_about("")
 
+    def _row(self, name: str) -> Horizontal:
+        wish = self._wishes[name]
+        needed = "needed" if wish.parameter.required else ""
+        line = Input(
+            self._value(self._question, name, self._wishes),
+            placeholder=wish.otherwise or needed,
+            name=name,
+            id=f"wish-{name}",
+            compact=True,
+        )
+        return Horizontal(Label(wish.label, classes="field-name"), line, classes="wish")
+
+    @on(Button.Pressed, "#more")
+    async def _more(self, event: Button.Pressed) -> None:
+        event.stop()
+        rest = [name for name in self._wishes if name not in self._question.slots]
+        rows = [self._row(name) for name in rest]
+        await self.query_one("#wishes").mount(*rows, before=event.button)
+        await event.button.remove()
+        rows[0].query_one(Input).focus()
+
+    async def turn_to(self, name: str, sentence: str, given: Mapping[str, str]) -> None:
+        """Show a question with some of its wishes, and ask it if all in its sentence are known."""
+        question = Question(name, sentence)
+        self._typed.setdefault(name, {}).update(given)
+        listed = self.query_one("#questions", OptionList)
+        with self.prevent(OptionList.OptionHighlighted):
+            listed.highlighted = self._questions.index(question)
+        await self._show(question)
+        self._list()
+        self._go_on()
+
     @on(OptionList.OptionSelected)
+    def _chosen(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        if event.option_index < len(self._questions):
+            self._go_on()
+
+    def _go_on(self) -> None:
+        """Ask, or go to what is not known yet."""
+        for name in self._question.slots:
+            line = self.query_one(f"#wish-{name}", Input)
+            if not line.value and not self._wishes[name].otherwise:
+                line.focus()
+                return
+        self.action_ask()
+
+    @on(Input.Changed)
+    def _wished(self, event: Input.Changed) -> None:
+        event.stop()
+        typed = self._typed.setdefault(self._question.command, {})
+        if event.value != typed.get(str(event.input.name), ""):
+            typed[str(event.input.name)] = event.value
+            at = self._questions.index(self._question)
+            listed = self.query_one("#questions", OptionList)
+            listed.replace_option_prompt_at_index(at, self._in_words(self._question))
+
     @on(Input.Submitted)
     @on(Button.Pressed, "#ask")
     def _go(self, event: Any) -> None:
@@ -112,15 +238,30 @@ class AskPlace(Place):
     def _help(self, event: DescendantFocus) -> None:
         self._say_about(event.widget.name or "")
 
-    def _say_about(self, wish: str) -> None:
+    def _say_about(self, name: str) -> None:
         """Say what a wish means; what the question is where none is named."""
-        one = self._wishes.get(wish)
-        words = _meaning(one) if one else self._commands[self._asked].get_short_help_str(200)
+        wish = self._wishes.get(name)
+        words = wish.meaning if wish else command(self._question.command).get_short_help_str(200)
         self.query_one("#wish-help", Static).update(words, layout=False)
+
+    @work
+    async def action_choose(self) -> None:
+        """Choose the wish that has the focus from a list, or go to the next."""
+        line = self.app.focused
+        wish = self._wishes.get(line.name or "") if isinstance(line, Input) else None
+        if not isinstance(line, Input) or wish is None or not wish.choices:
+            self.app.action_focus_next()
+            return
+        chosen = await self.app.push_screen_wait(ListDialog(wish.label, wish.choices))
+        if chosen is not None:
+            before = f"{line.value}{wish.joined}" if wish.joined and line.value else ""
+            line.value = f"{before}{chosen}"
+
+    # --- its answer --------------------------------------------------------------------------
 
     def action_ask(self) -> None:
         """Work the answer out on a thread."""
-        session, page, name = self.session, self.page, self._asked
+        session, page, name = self.session, self.page, self._question.command
         self._waits = session.outlook is None
         if self._waits:
             page.show_text("working the race out first ...")
@@ -129,32 +270,34 @@ class AskPlace(Place):
             return
         try:
             arguments = self._arguments()
-        except ValueError as error:
+        except InputError as error:
             page.show_problem(error)
             return
         asked = Asked(
+            self._in_words(self._question),
             f"$ {shlex.join(['racecalc', name, *arguments])}",
             Desk(self.desk.progress, session.reader()),
             session.outlook_text,
         )
+        columns, wanted = page.columns, command(name)
 
-        columns = page.columns
-
-        def work() -> None:
+        def work_out() -> None:
             with columns_of(columns):
-                _run(self._commands[name], name, arguments)
+                _run(wanted, name, arguments)
 
         def done(_: None) -> None:
             self._answered = asked
+            self._past = [asked, *self._past][:MOST_PAST]
             self.refill()
 
         def failed(problem: Exception) -> None:
-            page.show(lambda: paragraph(f"! {problem}"), asked.before)
+            words = in_words_of_the_screen(problem, wanted)
+            page.show(lambda: paragraph(f"! {words}"), asked.before)
 
         self._answered = None
         page.show(lambda: "working it out ...", asked.before)
         self.desk.begin(
-            "ask", name, work, done, failed, asked.desk, lambda: page.show_text("stopped")
+            "ask", name, work_out, done, failed, asked.desk, lambda: page.show_text("stopped")
         )
 
     def refuse(self) -> None:
@@ -165,72 +308,22 @@ class AskPlace(Place):
     def _arguments(self) -> list[str]:
         """The words behind the command."""
         found: list[str] = []
-        for parameter in self._commands[self._asked].params:
+        for parameter in command(self._question.command).params:
             if parameter.name == "race_file" and parameter.required:
                 found.append(str(self.session.path))
             elif parameter.name == "units":
                 found += ["--units", self.session.units]
-        for name, parameter in self._wishes.items():
-            typed = self.query_one(f"#wish-{name}", Input).value.strip()
-            found += _as_arguments(parameter, typed, self.session.path.parent)
-        return found
+        for name, wish in self._wishes.items():
+            typed = self._value(self._question, name, self._wishes).strip()
+            found += wish.arguments(typed, self.session.path.parent)
+        asks_race = any(one.name == "race_path" for one in command(self._question.command).params)
+        return [*found, str(self.session.path)] if found and asks_race else found
 
 
-def _row(parameter: click.Parameter) -> Horizontal:
-    shown = _default(parameter)
-    field = Input(
-        placeholder=shown or ("required" if parameter.required else ""),
-        name=parameter.name,
-        id=f"wish-{parameter.name}",
-        compact=True,
-        select_on_focus=False,
-    )
-    words = str(parameter.name).replace("_", " ")
-    return Horizontal(Label(words, classes="field-name"), field, classes="wish")
-
-
-def _default(parameter: click.Parameter) -> str:
-    """What is taken where nothing is typed, as it would be typed."""
-    default = parameter.default
-    if isinstance(default, bool):
-        return "yes" if default else "no"
-    return str(default) if isinstance(default, str | int | float) else ""
-
-
-def _meaning(parameter: click.Parameter) -> str:
-    words = getattr(parameter, "help", "") or f"{parameter.human_readable_name} of the question"
-    if getattr(parameter, "is_flag", False):
-        words += " Write yes or no."
-    if isinstance(parameter.type, click.Choice):
-        words += f" One of {', '.join(parameter.type.choices)}."
-    if parameter.multiple or parameter.nargs == -1:
-        words += " Separate several by ;"
-    return words
-
-
-def _as_arguments(parameter: click.Parameter, typed: str, folder: Path) -> Iterable[str]:
-    """A typed wish as it would stand on the command line; nothing where nothing was typed."""
-    if not typed:
-        return []
-    name = max(parameter.opts, key=len)
-    if getattr(parameter, "is_flag", False):
-        if typed.casefold() not in ("yes", "no"):
-            raise ValueError(f"{parameter.name}: write yes or no")
-        wanted = typed.casefold() == "yes"
-        return [name] if wanted else list(parameter.secondary_opts)
-    several = parameter.multiple or parameter.nargs == -1
-    values = [one.strip() for one in typed.split(";")] if several else [typed]
-    if isinstance(parameter.type, click.Path):
-        values = [str(typed_path(one, folder)) for one in values]
-    if isinstance(parameter, click.Argument):
-        return values
-    return [word for value in values for word in (name, value)]
-
-
-def _run(command: click.Command, name: str, arguments: list[str]) -> None:
+def _run(wanted: click.Command, name: str, arguments: list[str]) -> None:
     """Run a command as the terminal would, its refusals as errors of the input."""
     try:
-        with command.make_context(name, list(arguments)) as context:
-            command.invoke(context)
+        with wanted.make_context(name, list(arguments)) as context:
+            wanted.invoke(context)
     except click.ClickException as error:
-        raise InputError(name, error.format_message()) from error
+        raise InputError("", in_words_of_the_screen(error, wanted)) from error

@@ -24,6 +24,13 @@ WALKING = (
 )
 """Keys that go from field to field."""
 
+STEPPING = tuple(
+    Binding(f"ctrl+{shift}{key},alt+{shift}{key}", f"step({steps})", show=False)
+    for shift, size in (("", 1), ("shift+", 10))
+    for key, steps in (("up", size), ("down", -size))
+)
+"""Keys that let a value go up and down."""
+
 Answer = TypeVar("Answer")
 
 
@@ -131,6 +138,35 @@ class TextDialog(Dialog[str | None]):
             self.say_problem(error)
         else:
             self.dismiss(event.value)
+
+
+class ListDialog(Dialog[str | None]):
+    """Choose one of a list, by the arrows or by its first letters; None where it is left."""
+
+    def __init__(self, question: str, choices: Sequence[str]) -> None:
+        super().__init__(question, None)
+        self._choices = choices
+
+    def answers(self) -> ComposeResult:
+        """The list."""
+        yield OptionList(*self._choices, markup=False)
+        yield Static("Enter: take it   Esc: cancel", classes="dialog-keys")
+
+    def on_key(self, event: Key) -> None:
+        """Go to the next that begins with a letter."""
+        listed = self.query_one(OptionList)
+        at = (listed.highlighted or 0) + 1
+        letter = (event.character or " ").casefold()
+        for number in (*range(at, len(self._choices)), *range(at)):
+            if self._choices[number].casefold().startswith(letter):
+                listed.highlighted = number
+                event.stop()
+                return
+
+    @on(OptionList.OptionSelected)
+    def _chosen(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.dismiss(self._choices[event.option_index])
 
 
 async def asked_path(

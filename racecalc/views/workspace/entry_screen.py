@@ -4,17 +4,18 @@ from collections.abc import Mapping
 from typing import Any, ClassVar, Protocol
 
 from rich.text import Text
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import DescendantFocus
 from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from racecalc.answers.value import gain_line
-from racecalc.views.workspace.dialogs import WALKING
+from racecalc.files.draft import Draft, Spot
+from racecalc.views.workspace.dialogs import STEPPING, WALKING, ChoiceDialog
 from racecalc.views.workspace.form import (
     TITLES,
     FieldGroup,
@@ -45,6 +46,34 @@ class TakesTyped(Protocol):
     def post_message(self, message: Message) -> bool:
         """Take a message."""
 
+    def step(self, field: KeyField | None, steps: int) -> None:
+        """Let the value of a field go up or down by so many steps."""
+
+    async def ask_about(self, name: str, what: str) -> None:
+        """Go to the answer of a question about an option."""
+
+
+ABOUT = (
+    ("test", "Its test"),
+    ("breakeven", "Break-even"),
+    ("plan", "Plan its test"),
+    ("decide", "Test first or buy"),
+    ("against", "Against another"),
+)
+"""What can be asked about an option; all but the first are commands."""
+
+
+async def opened_field(form: VerticalScroll, spot: Spot, draft: Draft) -> KeyField:
+    """The field of a spot, which is made where it is not shown yet."""
+    for field in form.query(KeyField):
+        if field.spot == spot:
+            return field
+    groups = form.query(FieldGroup)
+    group = next(one for one in groups if (one.table, one.number) == (spot.table, spot.number))
+    field, shown = KeyField(spot, draft.value(spot)), group.query(KeyField)
+    await group.mount(field, after=shown.last() if shown else None)
+    return field
+
 
 class EntryScreen(ModalScreen[None]):
     """The fields of one table of a list; what is typed goes to the draft at once."""
@@ -55,6 +84,8 @@ class EntryScreen(ModalScreen[None]):
         Binding("escape", "leave", "Back"),
         Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
+        Binding("ctrl+r", "about", "Ask about it"),
+        *STEPPING,
         *WALKING,
     ]
 
@@ -69,7 +100,10 @@ class EntryScreen(ModalScreen[None]):
             with VerticalScroll(id="entry-fields", can_focus=False):
                 yield FieldGroup(self.table, self.number, self._entry or {})
             yield Static("", id="entry-help", markup=False)
-            yield Button("Remove it", id="remove", compact=True)
+            with Horizontal(id="entry-acts"):
+                if self.table == "option":
+                    yield Button("Ask about it (Ctrl+R)", id="about", compact=True)
+                yield Button("Remove it", id="remove", compact=True)
             yield Static("Esc: back   Ctrl+Z: undo   Ctrl+S: save", classes="dialog-keys")
 
     def on_mount(self) -> None:
@@ -129,6 +163,10 @@ class EntryScreen(ModalScreen[None]):
         else:
             refill(self.fields, self.session.draft)
 
+    def action_step(self, steps: int) -> None:
+        """Let the value that has the focus go up or down."""
+        self._desk.step(field_of(self.focused) if self.focused else None, steps)
+
     async def action_save(self) -> None:
         """Save the race file."""
         self._desk.action_save()
@@ -150,13 +188,34 @@ class EntryScreen(ModalScreen[None]):
         self._desk.post_message(DraftChanged())
         self.dismiss(None)
 
+    @on(Button.Pressed, "#about")
+    def _about(self, event: Button.Pressed) -> None:
+        event.stop()
+        self.action_about()
+
+    @work
+    async def action_about(self) -> None:
+        """Ask something about the option."""
+        name = str((self._entry or {}).get("name", ""))
+        if self.table != "option" or not name:
+            return
+        asked = ChoiceDialog(f"{name}: what about it?", ABOUT, "")
+        answer = await self.app.push_screen_wait(asked)
+        if answer and self.left():
+            await self._desk.ask_about(name, answer)
+
     def action_leave(self) -> None:
         """Go back, unless a field says something that will not do."""
+        self.left()
+
+    def left(self) -> bool:
+        """Go back; whether nothing that is typed is in the way."""
         self._desk.take_typed()
         wrong = [field for field in self.query(KeyField) if field.problem]
         if wrong:
             wrong[0].focus_input()
             self.notify("fix or clear it first; Ctrl+Z brings back what was", severity="warning")
-            return
+            return False
         self._desk.post_message(DraftChanged())
         self.dismiss(None)
+        return True

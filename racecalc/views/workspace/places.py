@@ -15,6 +15,8 @@ class Way:
     """What it is called, and what it is for."""
     module: str
     """Module of this folder that has its class."""
+    parts: tuple[tuple[str, str], ...] = ()
+    """What is set on it: in words, and the name of the field."""
 
     def load(self) -> type[Place]:
         """Import the class of the place."""
@@ -36,14 +38,38 @@ WAYS = (
         "Pacing",
         "how hard to ride where, and what the limit, the sections and the wind do to it",
         "pacing_places",
+        (
+            ("goal time", "goal"),
+            ("limit of the card", "limit"),
+            ("order of the mean", "order"),
+            ("sections of the card", "sections"),
+        ),
     ),
     Way(
         "Compare",
         "two versions side by side: the race now, as saved, and kept what-ifs",
         "race_places",
+        (("version to compare", "before"), ("version to compare with", "after")),
     ),
     Way("Ask", "every other question, as in the commands", "ask_place"),
     Way("Advice", "the athlete's page, and its export", "pacing_places"),
 )
 
 FIRST = WAYS[0].name
+
+ACTIONS: tuple[tuple[str, str, str], ...] = (
+    ("Save", "write the race file", "save"),
+    ("Save as", "write another race file and continue with it", "app.save_as"),
+    ("Open", "open another race file", "app.open_race"),
+    ("New", "write a commented race file to start from", "app.new_race"),
+    ("Undo", "undo the last change", "undo"),
+    ("Redo", "redo what was undone", "redo"),
+    ("Keep what-if", "keep the race as it is now under a name", "keep"),
+    ("Compare with now", "compare with this state; again: with the saved file", "hold"),
+    ("Text", "the race file as text, to be edited on the screen", "text"),
+    ("Editor", "save, and open the race file in VISUAL or EDITOR", "editor"),
+    ("Theme", "other colours", "app.change_theme"),
+    ("Help", "explain what has the focus", "help"),
+    ("Leave", "leave racecalc", "app.leave"),
+)
+"""Name, meaning and action of each."""
