@@ -294,6 +294,9 @@ class AskPlace(Place):
             words = in_words_of_the_screen(problem, wanted)
             page.show(lambda: paragraph(f"! {words}"), asked.before)
 
+        if self.query_one("#questions").has_focus:
+            # There is more room for the answer then.
+            page.focus()
         self._answered = None
         page.show(lambda: "working it out ...", asked.before)
         self.desk.begin(
@@ -311,7 +314,7 @@ class AskPlace(Place):
         for parameter in command(self._question.command).params:
             if parameter.name == "race_file" and parameter.required:
                 found.append(str(self.session.path))
-            elif parameter.name == "units":
+            elif parameter.name == "units" and self.session.units != parameter.default:
                 found += ["--units", self.session.units]
         for name, wish in self._wishes.items():
             typed = self._value(self._question, name, self._wishes).strip()

@@ -2,7 +2,7 @@
 
 import asyncio
 import gc
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable
 from functools import partial
 from itertools import count
 from pathlib import Path
@@ -17,10 +17,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import (
     ContentSwitcher,
-    DataTable,
     Footer,
-    Input,
-    OptionList,
     Static,
     Tab,
     Tabs,
@@ -29,18 +26,14 @@ from textual.widgets import (
 from racecalc.answers.compare import time_against
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import Spot
-from racecalc.files.race_keys import LISTS, RACE_KEYS
-from racecalc.files.race_values import stepped
-from racecalc.files.race_writing import as_typed, from_typed
+from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
-from racecalc.views.command_line import QUESTIONS
 from racecalc.views.width import columns_of
 from racecalc.views.workspace.dialogs import STEPPING, TextDialog, TextScreen, may_replace
-from racecalc.views.workspace.entry_screen import EntryScreen, opened_field
+from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.file_watch import QUIET, FileWatch
-from racecalc.views.workspace.finder import Finder, Finding, findings_at
-from racecalc.views.workspace.form import EntryChosen, KeyField, RaceForm, field_of, key_page
+from racecalc.views.workspace.form import EntryChosen, KeyField, field_of, key_page
+from racecalc.views.workspace.going_screen import GoingScreen
 from racecalc.views.workspace.place import LEAST_COLUMNS, Place
 from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.session import (
@@ -54,7 +47,6 @@ from racecalc.views.workspace.work_screen import (
     LINE,
     DraftChanged,
     Typed,
-    WorkScreen,
     seconds_since,
     show_or_hide,
 )
@@ -73,7 +65,8 @@ Keys everywhere
   Ctrl+F           find anything by its words: wind, suit, 30 deg
   Ctrl+Up, +Down   a value one step up or down, with Shift ten
                    (Alt with Up or Down does the same)
-  Ctrl+O, Ctrl+N   open, new
+  Ctrl+O, Ctrl+N   open, new       Ctrl+C           copy table or page
+  Ctrl+E           write the page to a file: .html, .pdf, .md, .txt
   Ctrl+T           keep as what-if Ctrl+G           compare with now
   Escape           stop long work, or leave a field
   F1, then m       the manual
@@ -133,7 +126,7 @@ NEW_ENTRIES: dict[str, dict[str, object]] = {
 """What a table that is added to a list says at first."""
 
 
-class DeskScreen(WorkScreen):
+class DeskScreen(GoingScreen):
     """One race file, looked at from one place at a time."""
 
     # To the library these are no class variables.
@@ -148,6 +141,7 @@ class DeskScreen(WorkScreen):
         Binding("ctrl+t,alt+k", "keep", "Keep what-if", show=False),
         Binding("ctrl+g", "hold", "Compare with now", show=False),
         Binding("ctrl+f,ctrl+p", "find", "Find", priority=True),
+        Binding("ctrl+e", "write", "Write the page", show=False, priority=True),
         *STEPPING,
         Binding("escape", "stop", "Stop work", show=False),
         *(
@@ -157,8 +151,7 @@ class DeskScreen(WorkScreen):
     ]
 
     def __init__(self, session: WorkSession) -> None:
-        super().__init__()
-        self.session = session
+        super().__init__(session)
         self._kept = session.draft.saved
         self._watch = FileWatch(self, session)
 
@@ -192,35 +185,6 @@ class DeskScreen(WorkScreen):
         """Let the next that opens the file have its recovery copy."""
         self.session.recovery.release()
 
-    # --- places ------------------------------------------------------------------------------
-
-    @property
-    def front(self) -> Place:
-        """The place that is looked at."""
-        switcher = self.query_one(ContentSwitcher)
-        return switcher.query_one(f"#{switcher.current}", Place)
-
-    async def action_place(self, name: str) -> None:
-        """Bring a place to the front, made if it is not there yet."""
-        switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
-        if not switcher.query(f"#{wanted}"):
-            way = next(one for one in WAYS if name == one.name)
-            await switcher.mount(way.load()(self.session, name))
-        if switcher.current != wanted:
-            switcher.current = wanted
-            self.query_one(Tabs).active = f"tab-{name.lower()}"
-            self.front.look()
-            self.front.take_focus()
-
-    @on(Tabs.TabActivated)
-    async def _tab(self, event: Tabs.TabActivated) -> None:
-        name = str(event.tab.id).removeprefix("tab-")
-        await self.action_place(next(one.name for one in WAYS if one.name.lower() == name))
-
-    def rest(self) -> None:
-        """Leave the field, for where the keys of the place work."""
-        self.front.rest()
-
     # --- from typing to numbers --------------------------------------------------------------
 
     @on(Typed)
@@ -235,11 +199,6 @@ class DeskScreen(WorkScreen):
     def fields(self) -> list[KeyField]:
         """Those of the form, and of a table that is open on its own."""
         return [field for form in (self.form, *self._entries()) for field in form.query(KeyField)]
-
-    @property
-    def form(self) -> RaceForm:
-        """The form of the race file, which is there from the start."""
-        return self.query_one(RaceForm)
 
     def take_typed(self) -> None:
         """Write into the draft what was typed and will do; called whenever the draft matters."""
@@ -387,117 +346,6 @@ class DeskScreen(WorkScreen):
             self.notify(otherwise, timeout=2)
             return
         step()
-        self._refill()
-        self.solve_soon()
-
-    # --- going to what is found, and what is done there ---------------------------------------
-
-    def action_find(self) -> None:
-        """Find anything by its words, and go there."""
-        self.take_typed()
-        self.app.push_screen(Finder(partial(findings_at, self)), self._found)
-
-    def _found(self, chosen: Finding | None) -> None:
-        if chosen:
-            self.call_later(self._go, chosen)
-
-    async def _go(self, chosen: Finding) -> None:
-        async with self.app.on_the_way():  # type: ignore[attr-defined]
-            await chosen.go()
-
-    async def go_to_field(self, spot: Spot, value: str | None = None) -> None:
-        """Open a field, with a value put into it if one is given."""
-        if value is not None:
-            self._write_at(spot, from_typed(RACE_KEYS[spot.table][spot.key], value))
-        if spot.table in LISTS:
-            entry = EntryScreen(self.session, spot.table, spot.number, self)
-            await self.app.push_screen(entry)
-            form = entry.fields
-        else:
-            await self.action_place(FIRST)
-            form = self.form
-        field = await opened_field(form, spot, self.session.draft)
-        field.focus_input()
-        field.scroll_visible(animate=False)
-
-    async def go_to_option(self, name: str) -> None:
-        """Go to an option in the table of them."""
-        await self.action_place("Options")
-        table = self.front.query_one(DataTable)
-        if name in [key.value for key in table.rows]:
-            table.move_cursor(row=table.get_row_index(name))
-
-    async def go_to_place(self, name: str, part: str = "", value: str = "") -> None:
-        """Go to a place, and in it to a field, with a value if one is given."""
-        await self.action_place(name)
-        if part:
-            field = self.front.query_one(f"#{part}")
-            if isinstance(field, Input) and value:
-                field.value = value
-            field.focus()
-
-    async def ask(self, command: str, sentence: str, given: Mapping[str, str]) -> None:
-        """Ask a question, some of its wishes given."""
-        await self.action_place("Ask")
-        await self.front.turn_to(command, sentence, given)  # type: ignore[attr-defined]
-
-    async def ask_about(self, name: str, what: str) -> None:
-        """Go to the answer of a question about an option."""
-        if what == "test":
-            await self.action_place("Evidence")
-            listed = self.front.query_one(OptionList)
-            lines = [str(one.prompt) for one in listed.options]
-            at = [number for number, line in enumerate(lines) if line.endswith(f" {name}")]
-            listed.highlighted = at[0] if at else listed.highlighted
-            return
-        entries = self.session.draft.entries("option")
-        saves = next((one.get("saves", "") for one in entries if one.get("name") == name), "")
-        given = {
-            "breakeven": {"name": name},
-            "plan": {"items": f"Baseline; {name}", "difference": str(saves)},
-            "decide": {},
-            "against": {"first": name, "second": ""},
-        }
-        await self.ask(what, QUESTIONS[what][0], given[what])
-
-    async def act(self, action: str) -> None:
-        """Do what is done at a key, in the place that has it."""
-        name, _, way = action.partition("@")
-        if way:
-            await self.action_place(way)
-        await self.front.run_action(name) if way else await self.run_action(name)
-
-    def keys_here(self) -> Iterator[tuple[str, str, str]]:
-        """Name, meaning and action of what keys do in the places that were seen."""
-        for place in self.query(Place):
-            for one in place.BINDINGS:
-                if isinstance(one, Binding) and one.show and not one.action.startswith("screen."):
-                    meaning = f"{place.name}, {one.key}: {one.tooltip or one.description}"
-                    yield one.description, meaning, f"{one.action}@{place.name}"
-
-    def action_step(self, steps: int) -> None:
-        """Let the value that has the focus go up or down."""
-        self.step(field_of(self.focused) if self.focused else None, steps)
-
-    def step(self, field: KeyField | None, steps: int) -> None:
-        """Let the value of a field go up or down by so many steps."""
-        if field is None:
-            self.notify("no value has the focus", timeout=2)
-            return
-        self.take_typed()
-        try:
-            value = stepped(field.key, field.typed, steps)
-        except InputError as error:
-            self.say_problem(error)
-            return
-        self._write_at(field.spot, from_typed(field.key, value))
-
-    def _write_at(self, spot: Spot, value: object) -> None:
-        try:
-            self.session.draft.write(spot, value)
-        except InputError as error:
-            self.say_problem(error)
-            return
         self._refill()
         self.solve_soon()
 

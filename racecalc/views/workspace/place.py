@@ -14,7 +14,7 @@ from textual.events import Resize
 from textual.widgets import DataTable, Static
 
 from racecalc.answers.columns import Column
-from racecalc.answers.sheet import Depth, Sheet
+from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.errors import InputError
 from racecalc.quantities.showing import System
 from racecalc.views.width import columns_of, paragraph
@@ -73,6 +73,16 @@ class Page(VerticalScroll, can_focus=True):
     def text(self) -> str:
         """What is shown now."""
         return self._written().plain
+
+    @property
+    def sheet(self) -> Sheet:
+        """What is shown, for the writers."""
+        with columns_of(self.columns):
+            made = self._make()
+        if isinstance(made, str):
+            headline, _, rest = made.partition("\n")
+            return Sheet(headline, [Lines([rest])] if rest else [])
+        return made
 
     def _written(self) -> Text:
         with columns_of(self.columns):

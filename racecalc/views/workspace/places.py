@@ -62,6 +62,8 @@ ACTIONS: tuple[tuple[str, str, str], ...] = (
     ("Save as", "write another race file and continue with it", "app.save_as"),
     ("Open", "open another race file", "app.open_race"),
     ("New", "write a commented race file to start from", "app.new_race"),
+    ("Write the page", "to a file: .html, .pdf, .md or .txt (the card: .csv, .gpx)", "write"),
+    ("Copy", "the table that has the focus, or the page", "copy_text"),
     ("Undo", "undo the last change", "undo"),
     ("Redo", "redo what was undone", "redo"),
     ("Keep what-if", "keep the race as it is now under a name", "keep"),

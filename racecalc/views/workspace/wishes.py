@@ -115,7 +115,8 @@ def _choices(parameter: click.Parameter, draft: Draft) -> tuple[str, ...]:
     if isinstance(parameter.type, click.Choice):
         return tuple(map(str, parameter.type.choices))
     if parameter.metavar == ONE_OPTION or parameter.metavar in SEVERAL_OPTIONS:
-        return tuple(str(one["name"]) for one in draft.entries("option") if "name" in one)
+        entries = draft.entries("option")
+        return tuple(str(one["name"]) for one in entries if "name" in one and "set_of" not in one)
     if isinstance(parameter.type, click.Path):
         wanted = {".toml"} if "RACE" in (parameter.metavar or "") else RECORDS
         beside = sorted(draft.path.parent.glob("*"))
