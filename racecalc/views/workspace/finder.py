@@ -258,13 +258,13 @@ class Finder(Dialog[Finding | None]):
     CLASSES_OF_BOX = "dialog -tall -finder"
 
     def __init__(self, findings: Callable[[str], list[Finding]]) -> None:
-        super().__init__("Find a field, a value, an option, a place, a question or an action", None)
+        super().__init__("Find anything", None)
         self._findings = findings
         self._found: list[Finding] = []
 
     def answers(self) -> ComposeResult:
         """The line, what is found, and the keys."""
-        yield Input(placeholder="wind, suit, 30 deg, goal ...", compact=True)
+        yield Input(placeholder="a field, value, option, place, question or action", compact=True)
         yield OptionList(id="found", markup=False)
         yield Static(KEYS, classes="dialog-keys")
 

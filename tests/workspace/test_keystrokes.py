@@ -1,0 +1,86 @@
+"""From the opened race to the answer of everyday questions: how many keys that takes."""
+
+from pathlib import Path
+
+from racecalc.views.workspace.dialogs import TextDialog
+from tests.workspace.driving import Driver, at_desk
+from tests.workspace.test_keys import burst
+
+MOST = 8
+"""Keys to any of them; our choice."""
+
+ANSWERS = (
+    # What is asked, the keys, and words of the answer.
+    ("seconds per watt", "", "1 W more power +"),
+    ("what 200 g are worth", "", "100 g more mass to carry -"),
+    ("in another wind", "ctrl+f w i n d space 6 enter", "the saved file"),
+    ("at 30 degC", "ctrl+f 3 0 space d e g enter", "the saved file"),
+    ("ten degrees more", "ctrl+f t e enter ctrl+shift+up", "the saved file"),
+    ("cost per second of each option", "f4", "EUR/s"),
+    ("is this tested suit faster", "f5", "Brinnoth Lowtide suit faster"),
+    ("how many more runs", "f5", "More days like these needed: 13"),
+    ("the pacing card", "f6", "13:38 with this card"),
+    ("a goal time", "ctrl+f 1 3 : 3 0 enter", "13:30"),
+    ("two versions next to each other", "f7", "the saved file"),
+    ("the best set under 500 EUR", "ctrl+f 5 0 0 e enter", "Which set for [500 EUR]?"),
+)
+
+CHANGES = {
+    "in another wind": 'wind_speed = "6 m/s"',
+    "at 30 degC": 'temperature = "30 degC"',
+    "ten degrees more": 'temperature = "26 degC"',
+}
+
+
+def shown(driver: Driver) -> str:
+    """All that the place in front says, on the screen and further down its page."""
+    pages = [page.text for page in driver.desk.front.query("Page")]  # type: ignore[attr-defined]
+    return " ".join(" ".join([driver.screen, *pages]).split())
+
+
+def test_no_everyday_question_takes_more_than_eight_keys(short_demo: Path) -> None:
+    async def act(driver: Driver) -> None:
+        draft = driver.desk.session.draft
+        for what, keys, words in ANSWERS:
+            assert len(keys.split()) <= MOST, what
+            burst(driver, keys)
+            await driver.until(lambda words=words: words in shown(driver), what)
+            if what in CHANGES:
+                line = CHANGES[what]
+                await driver.until(lambda line=line: line in draft.text, what)
+                await driver.settled()
+                assert "more than the saved file" in shown(driver) or "less than" in shown(driver)
+                await driver.press("ctrl+z")
+                await driver.press("escape")
+                await driver.settled()
+                assert not draft.unsaved
+        await driver.open_place("f9")
+        burst(driver, "ctrl+e enter")
+        await driver.until(short_demo.with_name("race.html").exists, "the page")
+
+    at_desk(act, short_demo, (140, 45))
+
+
+def test_a_page_is_copied_and_any_page_is_written(small_race: Path) -> None:
+    async def act(driver: Driver) -> None:
+        await driver.press("ctrl+c")
+        assert "1 W more power" in driver.app.clipboard
+        await driver.press("f4")
+        await driver.settled()
+        await driver.press("ctrl+c")
+        heading, first, *_ = driver.app.clipboard.splitlines()
+        assert heading.split("\t")[1] == "option"
+        assert first.split("\t")[1] == "Other suit"
+        for key, name in (("f3", "course.txt"), ("f2", "race.md"), ("f4", "options.html")):
+            await driver.open_place(key)
+            await driver.press("ctrl+e")
+            await driver.shown(TextDialog)
+            driver.app.screen.query_one("Input").value = name  # type: ignore[attr-defined]
+            await driver.press("enter")
+            await driver.until(small_race.with_name(name).exists, name)
+            await driver.until(lambda: driver.app.screen is driver.desk, "the desk")
+
+    at_desk(act, small_race)
+    assert "16:48" in small_race.with_name("race.md").read_text("utf-8")
+    assert "km" in small_race.with_name("course.txt").read_text("utf-8")
+    assert "<table" in small_race.with_name("options.html").read_text("utf-8")
