@@ -202,7 +202,8 @@ class EntryScreen(ModalScreen[None]):
         asked = ChoiceDialog(f"{name}: what about it?", ABOUT, "")
         answer = await self.app.push_screen_wait(asked)
         if answer and self.left():
-            await self._desk.ask_about(name, answer)
+            # What this screen does ends with it.
+            self.app.call_later(self._desk.ask_about, name, answer)
 
     def action_leave(self) -> None:
         """Go back, unless a field says something that will not do."""
