@@ -46,7 +46,7 @@ from racecalc.views.workspace.dialogs import (
     short,
 )
 from racecalc.views.workspace.session import WorkSession, what_if_path
-from racecalc.views.workspace.text_screen import RaceTextScreen
+from racecalc.views.workspace.work_screen import OwnTextScreen
 
 # --- What is shown before a race file is open ----------------------------------------------------
 
@@ -215,7 +215,7 @@ class Workspace(App[None]):
             if self.desk_screen:
                 self.desk_screen.take_typed()
                 self.desk_screen.session.keep_unsaved()
-            if isinstance(self.screen, RaceTextScreen):
+            if isinstance(self.screen, OwnTextScreen):
                 self.screen.keep_unsaved()
         finally:
             os._exit(HANGUP_STATUS)
@@ -262,6 +262,9 @@ class Workspace(App[None]):
                 self.push_screen(StartScreen(recent_files()))
             else:
                 self.open_race(path)
+
+        # Loaded with the first file that needs it: an editor of text takes longer than all else.
+        from racecalc.views.workspace.text_screen import RaceTextScreen
 
         self.push_screen(RaceTextScreen(path, saved, text, recovery), left)
 
@@ -363,7 +366,7 @@ class Workspace(App[None]):
     @work
     async def action_leave(self) -> None:
         """Leave racecalc, asking about what is unsaved."""
-        at_work = any(isinstance(one, DeskScreen | RaceTextScreen) for one in self.screen_stack)
+        at_work = any(isinstance(one, DeskScreen | OwnTextScreen) for one in self.screen_stack)
         if at_work and isinstance(self.screen, ChoiceDialog):
             return
         if await self._may_leave():
@@ -372,7 +375,7 @@ class Workspace(App[None]):
     async def _may_leave(self) -> bool:
         """Whether the open file may be left: it is saved, saved now, or not to be saved."""
         desk = self.desk_screen
-        if isinstance(self.screen, RaceTextScreen) and not await self.screen.may_leave():
+        if isinstance(self.screen, OwnTextScreen) and not await self.screen.may_leave():
             return False
         if desk is None:
             return True

@@ -10,7 +10,6 @@ from racecalc.files.opening import read_text
 from racecalc.files.recovery import Recovery
 from racecalc.views.workspace.dialogs import ChoiceDialog
 from racecalc.views.workspace.session import WorkSession
-from racecalc.views.workspace.text_screen import RaceTextScreen, run_editor
 
 QUIET = 1.0
 """Seconds without a key after which a question may come up by itself; our choice."""
@@ -137,23 +136,29 @@ class FileWatch:
             self._desk.say_problem(error)
             return
         recovery = Recovery(path)
-        screen = RaceTextScreen(path, theirs, theirs, recovery)
-        if await self._desk.app.push_screen_wait(screen) is not None:
+        if await self._mended(theirs, theirs, recovery):
             self.read_again()
         recovery.release()
 
     async def show_text(self) -> bool:
         """Show the draft as text; whether the file was written there."""
         session = self._session
-        draft = session.draft
-        screen = RaceTextScreen(session.path, draft.saved, draft.text, session.recovery)
-        if await self._desk.app.push_screen_wait(screen) is None:
+        if not await self._mended(session.draft.saved, session.draft.text, session.recovery):
             return False
         self.read_again()
         return True
 
+    async def _mended(self, saved: str, text: str, recovery: Recovery) -> bool:
+        """Show a text to be mended; whether it was written."""
+        from racecalc.views.workspace.text_screen import RaceTextScreen
+
+        screen = RaceTextScreen(self._session.path, saved, text, recovery)
+        return await self._desk.app.push_screen_wait(screen) is not None
+
     def edit(self) -> None:
         """Let the user's own editor change the file, and read it again."""
+        from racecalc.views.workspace.text_screen import run_editor
+
         try:
             run_editor(self._desk.app, self._session.path)
         except InputError as error:

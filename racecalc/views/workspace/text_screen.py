@@ -10,7 +10,6 @@ from typing import Any, ClassVar
 from textual import work
 from textual.app import App, ComposeResult, SuspendNotSupported
 from textual.binding import Binding
-from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Footer, Static, TextArea
 
@@ -21,6 +20,7 @@ from racecalc.files.opening import read_text
 from racecalc.files.race_writing import replace_file
 from racecalc.files.recovery import Recovery
 from racecalc.views.workspace.dialogs import ChoiceDialog
+from racecalc.views.workspace.work_screen import OwnTextScreen
 
 PAUSE = 0.3
 """Seconds without a key after which the text is looked at anew; our choice."""
@@ -56,7 +56,7 @@ def run_editor(app: App[Any], path: Path) -> None:
         raise InputError(named, f"ended with the status {status}", "the file is read as it is now")
 
 
-class RaceTextScreen(Screen[str | None]):
+class RaceTextScreen(OwnTextScreen):
     """Gives back the text that is to be gone on with; None where it is left.
 
     Parameters

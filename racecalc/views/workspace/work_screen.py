@@ -182,6 +182,18 @@ class WorkScreen(Screen[None]):
         self.notify(str(problem), severity="error", timeout=12, markup=False)
 
 
+class OwnTextScreen(Screen[str | None]):
+    """A screen with a text of its own that may be unsaved."""
+
+    def keep_unsaved(self) -> None:
+        """Keep what is unsaved for the next start."""
+        raise NotImplementedError
+
+    async def may_leave(self) -> bool:
+        """Whether it may be left: saved, saved now, or not to be saved."""
+        raise NotImplementedError
+
+
 def show_or_hide(widget: Widget, *, shown: bool) -> None:
     """Show a widget or not, and lay the screen out anew only where that changes."""
     if widget.display != shown:
