@@ -150,24 +150,6 @@ def test_escape_stops_long_work_and_says_so(race_file: Path) -> None:
     at_desk(act, race_file)
 
 
-def test_card_and_advice_are_written_beside_the_race(small_race: Path) -> None:
-    written = {"f6": small_race.with_name("card.csv"), "f9": small_race.with_name("advice.txt")}
-
-    async def act(driver: Driver) -> None:
-        for place, path in written.items():
-            await driver.open_place(place)
-            await driver.press("ctrl+e")
-            await driver.shown(TextDialog)
-            driver.app.screen.query_one(Input).value = path.name
-            await driver.press("enter")
-            await driver.shown(DeskScreen)
-            await driver.until(path.exists, path.name)
-
-    at_desk(act, small_race)
-    for path in written.values():
-        assert "250" in path.read_text("utf-8")
-
-
 WRONG_WISHES = (("many EUR", "'many EUR'"), ("300 kr", "currency"), ("", "no budget"))
 
 

@@ -1,9 +1,12 @@
 """From the opened race to the answer of everyday questions: how many keys that takes."""
 
+import shutil
 from pathlib import Path
 
+from textual.widgets import Input
+
 from racecalc.views.workspace.dialogs import TextDialog
-from tests.workspace.driving import Driver, at_desk
+from tests.workspace.driving import DEMO, SMALL, Driver, at_desk
 from tests.workspace.test_keys import burst
 
 MOST = 8
@@ -19,8 +22,8 @@ ANSWERS = (
     ("cost per second of each option", "f4", "EUR/s"),
     ("is this tested suit faster", "f5", "Brinnoth Lowtide suit faster"),
     ("how many more runs", "f5", "More days like these needed: 13"),
-    ("the pacing card", "f6", "13:38 with this card"),
-    ("a goal time", "ctrl+f 1 3 : 3 0 enter", "13:30"),
+    ("the pacing card", "f6", "with this card"),
+    ("a goal time", "ctrl+f 1 6 : 3 0 enter", "16:30"),
     ("two versions next to each other", "f7", "the saved file"),
     ("the best set under 500 EUR", "ctrl+f 5 0 0 e enter", "Which set for [500 EUR]?"),
 )
@@ -28,7 +31,7 @@ ANSWERS = (
 CHANGES = {
     "in another wind": 'wind_speed = "6 m/s"',
     "at 30 degC": 'temperature = "30 degC"',
-    "ten degrees more": 'temperature = "26 degC"',
+    "ten degrees more": 'temperature = "28 degC"',
 }
 
 
@@ -38,7 +41,20 @@ def shown(driver: Driver) -> str:
     return " ".join(" ".join([driver.screen, *pages]).split())
 
 
-def test_no_everyday_question_takes_more_than_eight_keys(short_demo: Path) -> None:
+TESTED = """
+[[option]]
+name = "Brinnoth Lowtide suit"
+slot = "suit"
+price = "290 EUR"
+trial = "suits.csv"
+trial_baseline = "Old suit"
+"""
+
+
+def test_no_everyday_question_takes_more_than_eight_keys(small_race: Path) -> None:
+    small_race.write_text(f"{SMALL}{TESTED}", "utf-8")
+    shutil.copy(DEMO / "suits.csv", small_race.parent)
+
     async def act(driver: Driver) -> None:
         draft = driver.desk.session.draft
         for what, keys, words in ANSWERS:
@@ -54,11 +70,18 @@ def test_no_everyday_question_takes_more_than_eight_keys(short_demo: Path) -> No
                 await driver.press("escape")
                 await driver.settled()
                 assert not draft.unsaved
-        await driver.open_place("f9")
-        burst(driver, "ctrl+e enter")
-        await driver.until(short_demo.with_name("race.html").exists, "the page")
 
-    at_desk(act, short_demo, (140, 45))
+    at_desk(act, small_race)
+
+
+WRITTEN = {
+    "f2": ("race.md", "16:48"),
+    "f3": ("course.txt", "km"),
+    "f4": ("options.html", "<table"),
+    "f6": ("card.csv", "250"),
+    "f9": ("advice.txt", "250"),
+}
+"""The file that is written of a place, and what is in it."""
 
 
 def test_a_page_is_copied_and_any_page_is_written(small_race: Path) -> None:
@@ -71,16 +94,18 @@ def test_a_page_is_copied_and_any_page_is_written(small_race: Path) -> None:
         heading, first, *_ = driver.app.clipboard.splitlines()
         assert heading.split("\t")[1] == "option"
         assert first.split("\t")[1] == "Other suit"
-        for key, name in (("f3", "course.txt"), ("f2", "race.md"), ("f4", "options.html")):
+        for key, (name, _) in WRITTEN.items():
             await driver.open_place(key)
             await driver.press("ctrl+e")
             await driver.shown(TextDialog)
-            driver.app.screen.query_one("Input").value = name  # type: ignore[attr-defined]
+            driver.app.screen.query_one(Input).value = name
             await driver.press("enter")
             await driver.until(small_race.with_name(name).exists, name)
             await driver.until(lambda: driver.app.screen is driver.desk, "the desk")
+        # With the name that is suggested the page to take home is two keys from where it is seen.
+        burst(driver, "ctrl+e enter")
+        await driver.until(small_race.with_name("canal.html").exists, "the page")
 
     at_desk(act, small_race)
-    assert "16:48" in small_race.with_name("race.md").read_text("utf-8")
-    assert "km" in small_race.with_name("course.txt").read_text("utf-8")
-    assert "<table" in small_race.with_name("options.html").read_text("utf-8")
+    for name, words in WRITTEN.values():
+        assert words in small_race.with_name(name).read_text("utf-8"), name

@@ -93,8 +93,10 @@ class FileWatch:
             if answer == "text":
                 await self.mend()
             return answer
-        if theirs is None or theirs == session.draft.text:
-            answer, theirs = "mine", session.draft.text
+        if theirs is None:
+            return "mine"
+        if theirs == session.draft.text:
+            answer = "mine"
         else:
             answer = await self._asked(f"{changed}\n{listed(told)}", (*OF_OTHERS, last))
         if answer == "mine":
