@@ -100,35 +100,6 @@ def test_leaving_asks_about_unsaved_changes(small_race: Path) -> None:
     assert "271 W" in small_race.read_text("utf-8")
 
 
-def test_unsaved_changes_are_kept_and_offered_at_the_next_start(small_race: Path) -> None:
-    edited = SMALL.replace("250 W", "283 W")
-
-    async def leave_by_force(driver: Driver) -> None:
-        await driver.fill("rider", "power", "283 W")
-        await driver.until(copy_path(small_race).exists, "a recovery copy")
-
-    at_desk(leave_by_force, small_race)
-    assert small_race.read_text("utf-8") == SMALL
-
-    async def come_back(driver: Driver) -> None:
-        await driver.shown(ChoiceDialog)
-        assert "unsaved changes" in driver.screen
-        await driver.press("enter")
-        await driver.shown(DeskScreen)
-        await driver.settled()
-        assert driver.desk.session.draft.text == edited
-        assert driver.desk.session.draft.unsaved
-        assert driver.field("rider", "power").typed == "283 W"
-        # The copy stays until it is saved, and the saved file is one step back.
-        assert copy_path(small_race).exists()
-        await driver.press("ctrl+s")
-        await driver.settled()
-        assert not copy_path(small_race).exists()
-
-    at_desk(come_back, small_race, settle=False)
-    assert small_race.read_text("utf-8") == edited
-
-
 def test_dropping_what_was_left_unsaved(small_race: Path) -> None:
     before = Recovery(small_race)
     before.keep(SMALL.replace("250 W", "283 W"), SMALL)

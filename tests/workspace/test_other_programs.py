@@ -97,8 +97,17 @@ def test_two_at_once_lose_nothing_when_both_are_killed(small_race: Path) -> None
         (aside,) = driver.desk.session.kept_paths()
         assert "291 W" in aside.read_text("utf-8")
         assert not copy_path(small_race, 2).exists()
+        # The copy stays until it is saved, and the saved file is one step back.
+        assert driver.desk.session.draft.unsaved
+        assert driver.desk.session.draft.can_undo
+        assert copy_path(small_race).exists()
+        assert small_race.read_text("utf-8") == SMALL
+        await driver.press("ctrl+s")
+        await driver.settled()
+        assert not copy_path(small_race).exists()
 
     at_desk(later, small_race, settle=False)
+    assert small_race.read_text("utf-8") == SMALL.replace("250 W", "283 W")
 
 
 def test_a_broken_file_opens_as_text_is_mended_and_opened(small_race: Path) -> None:
