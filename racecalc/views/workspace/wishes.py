@@ -43,7 +43,7 @@ class Wish:
     @property
     def meaning(self) -> str:
         """What it is, and how it is written."""
-        words = getattr(self.parameter, "help", "") or f"{self.label} of the question"
+        words = getattr(self.parameter, "help", "") or f"{self.label} of the question."
         several = f" Separate several by{self.joined.rstrip()}." if self.joined == "; " else ""
         return f"{words}{several}{' Down: a list.' if self.choices else ''}"
 
