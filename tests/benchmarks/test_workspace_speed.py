@@ -54,8 +54,9 @@ def test_key_to_numbers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
     taken: list[float] = []
 
     async def act(driver: Driver) -> None:
-        field = driver.field("rider", "power").query_one(Input)
-        field.focus()
+        row = driver.field("rider", "power")
+        await driver.go_to(row)
+        field = row.query_one(Input)
         for number in range(KEYS):
             await driver.pilot.pause(0.3)
             field.value = f"26{number % 10} "

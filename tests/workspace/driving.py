@@ -19,7 +19,7 @@ from racecalc.files.draft import Spot
 from racecalc.files.race_writing import as_typed
 from racecalc.views.workspace.app import Workspace
 from racecalc.views.workspace.desk_screen import DeskScreen
-from racecalc.views.workspace.form import KeyField
+from racecalc.views.workspace.form import KeyField, field_of
 from racecalc.views.workspace.place import Page
 
 DEMO = Path(__file__).parents[2] / "course_demo"
@@ -73,7 +73,7 @@ class Driver:
     async def fill(self, table: str, key: str, text: str, number: int = 0) -> None:
         """Put a value into a field instead of what stands there, and wait for the answer."""
         field = self.field(table, key, number)
-        field.query_one(Input).value = text
+        field.put(text)
         await self._taken(field, text)
 
     async def fill_wish(self, name: str, text: str) -> None:
@@ -84,12 +84,15 @@ class Driver:
     async def type_into(self, table: str, key: str, text: str) -> None:
         """The same with the keys that a person presses."""
         field = self.field(table, key)
-        line = field.query_one(Input)
-        line.focus()
-        await self.pilot.pause()
-        line.select_all()
+        await self.go_to(field)
         await self.press_letters(text)
         await self._taken(field, text)
+
+    async def go_to(self, field: KeyField) -> None:
+        """Put the focus into a field, where the next key takes the place of what stands there."""
+        field.focus_input()
+        await self.until(lambda: field_of(self.app.focused or field.screen) is field, "the field")
+        field.query_one(Input).select_all()
 
     async def _taken(self, field: KeyField, text: str) -> None:
         draft = self.desk.session.draft
@@ -109,7 +112,7 @@ class Driver:
 
     def words_at(self, table: str, key: str) -> str:
         """What is said beside a field."""
-        return str(self.field(table, key).query_one(".field-word").render())
+        return self.field(table, key).words
 
     async def shown(self, kind: type[Screen[Any]]) -> None:
         """Wait until a screen of some kind is in front."""

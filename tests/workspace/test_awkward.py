@@ -41,7 +41,7 @@ def test_wrong_value_keeps_an_option_open_and_removed_it_writes_nothing(small_ra
 
         await driver.press("enter")
         await driver.shown(EntryScreen)
-        driver.field("option", "price").query_one(Input).value = "999 EUR"
+        driver.field("option", "price").put("999 EUR")
         driver.app.screen.query_one("#remove", Button).press()
         await driver.shown(DeskScreen)
         await driver.settled()
@@ -56,16 +56,13 @@ def test_keys_before_saving_and_leaving_count(small_race: Path) -> None:
     """Typed faster than the screen takes it: an emptied field is saved, leaving still asks."""
 
     async def act(driver: Driver) -> None:
-        driver.field("air", "temperature").query_one(Input).value = ""
+        driver.field("air", "temperature").put("")
         await driver.press("ctrl+s")
         await driver.settled()
         assert "temperature" not in small_race.read_text("utf-8")
         assert not driver.desk.session.draft.unsaved
 
-        line = driver.field("rider", "power").query_one(Input)
-        line.focus()
-        await driver.pilot.pause()
-        line.select_all()
+        await driver.go_to(driver.field("rider", "power"))
         await driver.press(*"271", "space", "W", "ctrl+q")
         await driver.shown(ChoiceDialog)
 

@@ -5,13 +5,13 @@ import re
 from pathlib import Path
 
 import pytest
-from textual.widgets import Button, Input
+from textual.widgets import Input
 
 from racecalc.errors import InputError
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import read_checked
 from racecalc.files.race_writing import from_typed
-from racecalc.views.workspace.form import RaceForm, key_line, key_page
+from racecalc.views.workspace.form import KeyField, More, RaceForm, key_line, key_page
 from tests.workspace.driving import Driver, at_desk
 
 EVERY_KEY = [(table, key) for table, keys in RACE_KEYS.items() for key in keys]
@@ -106,7 +106,7 @@ def test_what_will_do_is_answered(small_race: Path) -> None:
 
 def test_emptied_field_takes_the_default_unless_it_is_needed(small_race: Path) -> None:
     async def empty(driver: Driver, table: str, key: str) -> None:
-        driver.field(table, key).query_one(Input).focus()
+        driver.field(table, key).focus_input()
         await driver.pilot.pause()
         await driver.press("delete")
 
@@ -131,8 +131,8 @@ def test_two_values_that_do_not_go_together(small_race: Path) -> None:
         before = driver.page("glance")
         form = driver.app.screen.query_one(RaceForm)
         group = next(one for one in form.query("FieldGroup") if one.table == "air")
-        group.query_one(Button).press()
-        await driver.until(lambda: len(group.query(Input)) > 15, "the other fields")
+        group.query_one(More).action_press()
+        await driver.until(lambda: len(group.query(KeyField)) > 15, "the other fields")
         await driver.settled()
         await driver.fill("air", "density", "1.2 kg/m^3")
         assert driver.desk.session.problem is not None
@@ -158,7 +158,7 @@ def test_every_key_says_what_it_is_and_where_to_find_it(table: str, key: str) ->
 
 def test_help_of_the_field_that_has_the_focus(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
-        driver.field("rider", "power").query_one(Input).focus()
+        driver.field("rider", "power").focus_input()
         await driver.pilot.pause()
         assert "power held over the race" in driver.screen
         await driver.press("f1")

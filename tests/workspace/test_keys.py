@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from textual.events import Key
-from textual.widgets import Button, Input
+from textual.widgets import Button
 
 from racecalc.views.workspace.dialogs import ChoiceDialog
 from racecalc.views.workspace.place import Page
@@ -75,7 +75,7 @@ def test_a_burst_of_keys_ends_where_it_was_meant_to(small_race: Path) -> None:
 
 def test_a_refused_value_is_named_when_leaving_and_letters_answer(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
-        driver.field("rider", "power").query_one(Input).value = "250 kg"
+        driver.field("rider", "power").put("250 kg")
         await driver.pilot.pause()
         await driver.press("ctrl+q")
         await driver.shown(ChoiceDialog)

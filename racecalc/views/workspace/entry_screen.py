@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import DescendantFocus
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Static
 
 from racecalc.answers.value import gain_line
 from racecalc.files.draft import Draft, Spot
@@ -108,8 +108,8 @@ class EntryScreen(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Begin with the first field, and with what is known of it now."""
-        for field in self.query(Input)[:1]:
-            field.focus()
+        for field in self.query(KeyField)[:1]:
+            field.focus_input()
         self.outdate()
 
     @property

@@ -1,15 +1,18 @@
 """The fields of a race file, read and explained as they are typed."""
 
 from collections.abc import Mapping
+from textwrap import wrap
 from typing import Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.events import MouseDown
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Button, Input, Label, Static
+from textual.widgets import Input, OptionList, Static
 
 from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.draft import Draft, Spot
@@ -55,69 +58,149 @@ def key_page(table: str, key: str) -> str:
 PATIENCE = 0.4
 """Seconds without a key after which a value that will not do is called so; our choice."""
 
+LEAST_WORDS = 12
+"""Columns below which words below a field are not broken."""
+
 
 def field_of(widget: Widget) -> "KeyField | None":
-    """The field that a widget is part of; None where it is part of none."""
-    return next((one for one in widget.ancestors if isinstance(one, KeyField)), None)
+    """The field that a widget is, or is part of; None where it is part of none."""
+    return next((one for one in (widget, *widget.ancestors) if isinstance(one, KeyField)), None)
 
 
-class KeyField(Vertical):
-    """A key of the race file as a row."""
+NAME, WIDE_NAME = 20, 24
+"""Columns of the names before the values, and where there is room."""
 
-    DEFAULT_CLASSES: ClassVar[str] = "field"
+ROOMY = 46
+"""Columns of a row from which on there is room."""
+
+
+class KeyField(Widget, can_focus=True):
+    """A key of the race file as a row, which holds an input only while it has the focus."""
 
     def __init__(self, spot: Spot, value: object) -> None:
         super().__init__()
         self.spot = spot
         self.key = RACE_KEYS[spot.table][spot.key]
+        self.typed = as_typed(value)
+        """What stands in the field."""
+        self.touched = False
         self.problem: InputError | None = None
+        self.words = ""
+        """What is said below the field."""
         self._misfit: RacecalcError | None = None
         self._notice = self._was = ""
-        self._shown = ("", False)
-        self._seen = self._first = as_typed(value)
-        self.touched = False
+        self._input: Input | None = None
+        self.look_at()
 
-    def compose(self) -> ComposeResult:
-        """The name, the field, and a line below for what is to be said about it."""
-        with Horizontal():
-            yield Label(key_label(self.spot.key), classes="field-name")
-            yield Input(
-                self._first,
-                placeholder=f"{self.key.default}, assumed" if self.key.default else "",
-                compact=True,
-            )
-        yield Static("", classes="field-word", markup=False)
+    def on_mount(self) -> None:
+        """Say at once what is wrong with the value of the file."""
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Wrap what is said below the field."""
+        self._draw()
 
     @property
-    def typed(self) -> str:
-        """What stands in the field."""
-        return self.query_one(Input).value
+    def _otherwise(self) -> str:
+        return f"{self.key.default}, assumed" if self.key.default else ""
+
+    @property
+    def _before(self) -> int:
+        """Columns before the value."""
+        least = NAME if self.size.width < ROOMY else WIDE_NAME
+        return max(least, len(key_label(self.spot.key)) + 1)
+
+    @property
+    def _wrong(self) -> RacecalcError | None:
+        return self.problem or self._misfit
+
+    def render(self) -> Content:
+        """The name, the value, and below what is to be said about it."""
+        name = f"{key_label(self.spot.key):<{self._before}}"
+        value = "bold underline" if self._wrong else "bold"
+        shown = (self.typed, value) if self.typed else (self._otherwise, "$text-muted")
+        below = "bold $text-error" if self._wrong else "$text-muted"
+        lines = [Content.styled(f"  {line}", below) for line in self._below()]
+        return Content("\n").join([Content.assemble(name, shown), *lines])
+
+    def _below(self) -> list[str]:
+        return wrap(self.words, max(self.size.width - 2, LEAST_WORDS)) if self.words else []
+
+    def _draw(self) -> None:
+        wrong = self._wrong
+        self.words = _words(wrong) if wrong else "; ".join(filter(None, (self._was, self._notice)))
+        height = 1 + len(self._below())
+        if self.styles.height is None or self.styles.height.value != height:
+            self.styles.height = height
+        if self._input:
+            self._input.set_class(wrong is not None, "-refused")
+        self.refresh()
+
+    # --- typing ------------------------------------------------------------------------------
 
     def focus_input(self) -> None:
         """Put the focus where one types."""
-        self.query_one(Input).focus()
+        (self._input or self).focus()
+
+    def on_focus(self) -> None:
+        """Take an input in, which then has the focus."""
+        self._input = Input(self.typed, self._otherwise, compact=True)
+        self._input.styles.margin = (0, 0, 0, self._before)
+        self._input.set_class(self._wrong is not None, "-refused")
+        self.can_focus = False
+        self.mount(self._input)
+        self.screen.set_focus(self._input)
+
+    def on_mouse_down(self, event: MouseDown) -> None:
+        """Put the cursor of the new input where the mouse is."""
+        if self._input:
+            at = min(max(event.x - self._before, 0), len(self.typed))
+            self._input.call_later(setattr, self._input, "cursor_position", at)
+
+    def on_input_blurred(self, event: Input.Blurred) -> None:
+        """Do without the input again, unless it is only the terminal that was left."""
+        event.stop()
+        if event.input.has_focus or not self.app.app_focus:
+            return
+        self._take(event.input.value, event.time)
+        event.input.remove()
+        if event.input is self._input:
+            self._input = None
+            self.can_focus = True
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Take what was typed."""
+        event.stop()
+        if event.input is self._input:
+            self._take(event.value, event.time)
+
+    def put(self, text: str) -> None:
+        """Let a text stand in the field as if it were typed."""
+        if self._input:
+            self._input.value = text
+        else:
+            self._take(text, Message().time)
 
     def refill(self, value: object) -> None:
         """Show the value of the draft, as after a step back; one that is typed right now stays."""
         text = as_typed(value)
         if as_typed(from_typed(self.key, self.typed)) != text:
-            self.query_one(Input).value = text
+            self.put(text)
 
-    def on_input_changed(self, event: Input.Changed) -> None:
+    def _take(self, text: str, typed_at: float) -> None:
         """Look at what is typed, and say that it is there where it will do."""
-        event.stop()
-        # A field that appears says so too, but nothing was typed then that would need an answer.
-        changed, self._seen = event.value != self._seen, event.value
-        self.touched = self.touched or changed
+        if text == self.typed:
+            return
+        self.typed, self.touched = text, True
         self.look_at()
         if self.problem:
             # Half a value is no mistake yet: it is called one when no further key comes.
             self.set_timer(PATIENCE, self._draw)
+            self.refresh()
             return
         self._draw()
-        if changed:
-            # A field is empty for a moment when a value is typed instead of another.
-            self.post_message(Typed(event.time, 0.0 if event.value.strip() else PATIENCE))
+        # A field is empty for a moment when a value is typed instead of another.
+        self.post_message(Typed(typed_at, 0.0 if text.strip() else PATIENCE))
 
     def look_at(self) -> object:
         """The value that is typed now, for the draft; what is wrong with it becomes `problem`."""
@@ -137,27 +220,14 @@ class KeyField(Vertical):
 
     def say_saved(self, words: str) -> None:
         """Say what the file on disk has, where the draft has something else."""
-        self._was = words
-        self._misfit = None
-        self._draw()
+        if (self._was, self._misfit) != (words, None):
+            self._was, self._misfit = words, None
+            self._draw()
 
     def refuse(self, problem: RacecalcError) -> None:
         """Show that the value does not go with the rest of the file."""
         self._misfit = problem
         self._draw()
-
-    def _draw(self) -> None:
-        wrong = self.problem or self._misfit
-        words = _words(wrong) if wrong else "; ".join(filter(None, (self._was, self._notice)))
-        shown = (words, wrong is not None)
-        if shown == self._shown:
-            return
-        self._shown = shown
-        line = self.query_one(".field-word", Static)
-        line.update(words)
-        line.set_class(bool(words), "-shown")
-        line.set_class(wrong is not None, "-wrong")
-        self.query_one(Input).set_class(wrong is not None, "-refused")
 
 
 def _words(problem: RacecalcError) -> str:
@@ -185,34 +255,50 @@ class EntryChosen(Message):
         self.table, self.number = table, number
 
 
-class FieldGroup(Vertical):
-    """The fields of one table, those in use first and the others behind a button."""
+class More(Static, can_focus=True):
+    """A row that shows the fields of a table that are not in use."""
 
-    DEFAULT_CLASSES: ClassVar[str] = "field-group"
+    BINDINGS: ClassVar = [Binding("enter,space", "press", "Show", show=False)]
+
+    class Pressed(Message):
+        """The others are wanted."""
+
+        def __init__(self, row: "More") -> None:
+            super().__init__()
+            self.row = row
+
+    def action_press(self) -> None:
+        """Ask for them."""
+        self.post_message(self.Pressed(self))
+
+    on_click = action_press
+
+
+class FieldGroup(Vertical):
+    """The fields of one table, those in use first and the others behind a row."""
 
     def __init__(self, table: str, number: int, values: Mapping[str, Any], title: str = "") -> None:
-        super().__init__()
-        self.table, self.number, self._title = table, number, title
+        super().__init__(classes="-titled" if title else "")
+        self.table, self.number, self.border_title = table, number, title
         self._values = dict(values)
 
     def compose(self) -> ComposeResult:
-        """A title, the fields in use, and a button for the rest."""
-        if self._title:
-            yield Static(self._title, classes="group-title")
+        """The fields in use, and a row for the rest."""
         used = self._used()
         for key in used:
             yield self._field(key)
         rest = len(RACE_KEYS[self.table]) - len(used)
         if rest:
-            yield Button(f"{rest} more of {self.table.split('.')[-1]}", compact=True)
+            yield More(f"{rest} more of {self.table.split('.')[-1]}")
 
-    def on_button_pressed(self, event: Button.Pressed) -> None:
-        """Show all fields, in the place of the button."""
+    @on(More.Pressed)
+    def _all(self, event: More.Pressed) -> None:
+        """Show all fields, in the place of the row."""
         event.stop()
         shown = {field.spot.key for field in self.query(KeyField)}
         added = [self._field(key) for key in RACE_KEYS[self.table] if key not in shown]
-        self.mount(*added, before=event.button)
-        event.button.remove()
+        self.mount(*added, before=event.row)
+        event.row.remove()
         self.call_after_refresh(added[0].focus_input)
 
     @on(Input.Submitted)
@@ -228,34 +314,51 @@ class FieldGroup(Vertical):
         return [key for key in RACE_KEYS[self.table] if key in self._values or key in always]
 
 
-class ListGroup(Vertical):
+class ListGroup(OptionList):
     """The tables of one list, a row each, and a row to add one."""
 
-    DEFAULT_CLASSES: ClassVar[str] = "list-group"
+    DEFAULT_CLASSES: ClassVar[str] = "-titled"
 
     def __init__(self, table: str, title: str, entries: list[Mapping[str, Any]]) -> None:
-        super().__init__()
-        self.table, self._title = table, title
         self._entries = entries
-
-    def compose(self) -> ComposeResult:
-        """A title and the rows."""
-        yield Static(self._title, classes="group-title")
-        for number, entry in enumerate(self._entries):
-            yield Button(Content(_entry_words(self.table, entry)), name=str(number), compact=True)
-        yield Button("add one", name="new", compact=True)
+        super().__init__(*_entry_rows(table, entries), markup=False)
+        self.table, self.border_title = table, title
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:
         """Show the rows anew if they changed."""
         if entries != self._entries:
-            self._entries = entries
-            self.refresh(recompose=True)
+            held, self._entries = self.highlighted, entries
+            self.clear_options().add_options(_entry_rows(self.table, entries))
+            self.highlighted = held if held is None else min(held, len(entries))
 
-    def on_button_pressed(self, event: Button.Pressed) -> None:
+    def on_focus(self) -> None:
+        """Begin with the first row."""
+        self.highlighted = self.highlighted or 0
+
+    @on(OptionList.OptionSelected)
+    def _chose(self, event: OptionList.OptionSelected) -> None:
         """Say which row was chosen."""
         event.stop()
-        name = event.button.name or ""
-        self.post_message(EntryChosen(self.table, None if name == "new" else int(name)))
+        new = event.option_index == len(self._entries)
+        self.post_message(EntryChosen(self.table, None if new else event.option_index))
+
+    def action_cursor_down(self) -> None:
+        """Go to the next row, and from the last one to what follows."""
+        if self.highlighted == len(self._entries):
+            self.app.action_focus_next()
+        else:
+            super().action_cursor_down()
+
+    def action_cursor_up(self) -> None:
+        """Go to the row before, and from the first one to what is above."""
+        if not self.highlighted:
+            self.app.action_focus_previous()
+        else:
+            super().action_cursor_up()
+
+
+def _entry_rows(table: str, entries: list[Mapping[str, Any]]) -> list[str]:
+    return [*(_entry_words(table, entry) for entry in entries), "add one"]
 
 
 def _entry_words(table: str, entry: Mapping[str, Any]) -> str:
