@@ -21,9 +21,7 @@ def burst(driver: Driver, keys: str) -> None:
 
 def shown_on(driver: Driver) -> str:
     """What is seen on the pages of the place in front."""
-    return "\n".join(
-        str(page.query_one(f"#{page.id}-text").render()) for page in driver.desk.front.query(Page)
-    )
+    return "\n".join(page.drawn for page in driver.desk.front.query(Page))
 
 
 def test_what_ends_while_another_place_is_looked_at_is_seen_on_return(small_race: Path) -> None:
@@ -50,6 +48,12 @@ def test_what_ends_while_another_place_is_looked_at_is_seen_on_return(small_race
             await driver.press(f"f{number}")
             await driver.pilot.pause()
             assert shown_on(driver) == "later", way.name
+        # What is wrapped anew for a wider screen is seen to its last column.
+        await driver.open_place("f5")
+        await driver.pilot.resize_terminal(140, 45)
+        await driver.settled()
+        for line in shown_on(driver).splitlines():
+            assert line.rstrip() in driver.screen
 
     at_desk(act, small_race, settle=False)
 

@@ -7,11 +7,14 @@ from typing import Any, ClassVar, cast
 
 from rich.cells import cell_len
 from rich.text import Text
-from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Vertical
 from textual.events import Resize
-from textual.widgets import DataTable, Static
+from textual.geometry import Size
+from textual.scroll_view import ScrollView
+from textual.selection import Selection
+from textual.strip import Strip
+from textual.widgets import DataTable
 
 from racecalc.answers.columns import Column
 from racecalc.answers.sheet import Depth, Lines, Sheet
@@ -30,7 +33,7 @@ LEAST_COLUMNS = 24
 KEYS = {Depth.DETAILS: "d (every table)", Depth.BASIS: "d again (what it rests on)"}
 
 
-class Page(VerticalScroll, can_focus=True):
+class Page(ScrollView, can_focus=True):
     """A sheet or a text made for the columns there are; d tells more of a sheet."""
 
     BINDINGS: ClassVar = [
@@ -45,11 +48,7 @@ class Page(VerticalScroll, can_focus=True):
         self._before: Callable[[], str] = str
         self._depth = Depth.ANSWER
         self._drawn_for = 0
-        self._shape = (0, 0)
-
-    def compose(self) -> ComposeResult:
-        """One text."""
-        yield Static("", id=f"{self.id}-text")
+        self._lines: list[Text] = []
 
     def show(self, make: Callable[[], Sheet | str], before: Callable[[], str] = str) -> None:
         """Show a sheet or a text; `make` is called now and whenever the width changes."""
@@ -71,18 +70,13 @@ class Page(VerticalScroll, can_focus=True):
 
     @property
     def text(self) -> str:
-        """What is shown now."""
+        """What is to be shown now."""
         return self._written().plain
 
     @property
-    def sheet(self) -> Sheet:
-        """What is shown, for the writers."""
-        with columns_of(self.columns):
-            made = self._make()
-        if isinstance(made, str):
-            headline, _, rest = made.partition("\n")
-            return Sheet(headline, [Lines([rest])] if rest else [])
-        return made
+    def drawn(self) -> str:
+        """What was drawn last."""
+        return "\n".join(line.plain for line in self._lines)
 
     def _written(self) -> Text:
         with columns_of(self.columns):
@@ -94,8 +88,9 @@ class Page(VerticalScroll, can_focus=True):
 
     @property
     def columns(self) -> int:
-        """Columns to fill; one is left for the scroll bar."""
-        return max(self.size.width - 1, LEAST_COLUMNS)
+        """Columns to fill, whether or not the scroll bar takes one of them."""
+        bar = self.styles.scrollbar_size_vertical
+        return max(self.size.width - (0 if self.show_vertical_scrollbar else bar), LEAST_COLUMNS)
 
     def on_resize(self, _: Resize) -> None:
         """Wrap anew where the width changed."""
@@ -107,12 +102,35 @@ class Page(VerticalScroll, can_focus=True):
         self._drawn_for = 0
         if self.size.width:
             self._drawn_for = self.columns
-            text = self._written()
-            shape = (text.plain.count("\n"), max(map(len, text.plain.split("\n"))))
-            # Numbers that change in place need no new layout, which takes as long as solving.
-            text.no_wrap, text.overflow = True, "crop"
-            self.query_one(Static).update(text, layout=shape != self._shape)
-            self._shape = shape
+            self._lines = list(self._written().split("\n", allow_blank=True))
+            # The lines are as long as they are: no layout, which takes as long as solving.
+            wide = max(cell_len(line.plain) for line in self._lines)
+            self.virtual_size = Size(wide, len(self._lines))
+            self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """Draw one of the lines that are in view."""
+        left, top = self.scroll_offset
+        number, style = y + top, self.rich_style
+        if number >= len(self._lines):
+            return Strip.blank(self.size.width, style)
+        line = self._lines[number].copy()
+        chosen = self.text_selection.get_span(number) if self.text_selection else None
+        if chosen:
+            start, end = chosen
+            marked = self.screen.get_component_rich_style("screen--selection")
+            line.stylize(marked, start, None if end == -1 else end)
+        line.stylize_before(style)
+        drawn = Strip(line.render(self.app.console), cell_len(line.plain))
+        return drawn.crop_extend(left, left + self.size.width, style).apply_offsets(left, number)
+
+    def get_selection(self, selection: Selection) -> tuple[str, str]:
+        """The words that the mouse has marked."""
+        return selection.extract(self.drawn), "\n"
+
+    def selection_updated(self, _: Selection | None) -> None:
+        """Draw what is marked."""
+        self.refresh()
 
 
 # --- A place of the workspace --------------------------------------------------------------------
