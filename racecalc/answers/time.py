@@ -39,7 +39,15 @@ from racecalc.decisions.timing import (
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
-from racecalc.quantities.showing import System, What, show, shown_unit, to_shown, unit_size
+from racecalc.quantities.showing import (
+    System,
+    What,
+    show,
+    show_number,
+    shown_unit,
+    to_shown,
+    unit_size,
+)
 from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As
 
 # --- The ride along its course -------------------------------------------------------------------
@@ -119,6 +127,14 @@ def _title(name: str, units: System) -> str:
     return f"{words} [{shown_unit(what, units)}]"
 
 
+def point_value(point: CoursePoint, name: str, units: System) -> str:
+    """One value of a point with its unit, by a key of `CURVES`."""
+    what, value = CURVES[name][1], getattr(point, name)
+    if what is None:
+        return f"{_by_unit(value, units):.2f} s/{shown_unit('course_distance', units)}"
+    return show(value, what, units, signed=what == "wind_speed")
+
+
 def point_lines(point: CoursePoint, units: System) -> list[Line]:
     """Everything at one point of the course, in three lines."""
     side = "right" if point.cross_wind_m_s > 0 else "left"
@@ -136,6 +152,33 @@ def point_lines(point: CoursePoint, units: System) -> list[Line]:
         f" {shown_unit('course_distance', units)}"
         + (", while the rider still speeds up" if point.at_m < GETTING_UNDER_WAY else ""),
     ]
+
+
+def counts_line(stretches: Sequence[Stretch], units: System) -> Line:
+    """Where along the course a watt counts most and where least, by its round stretches."""
+    per_km = {
+        one: one.seconds_per_watt / (one.split.to_m - one.split.from_m)
+        for one in stretches
+        if not one.name
+    }
+    whole = stretches[0].seconds_per_watt
+    if len(per_km) < 2:
+        return Cell(f"One watt more all the way saves {whole:.2f} s", "strong"), "."
+    most, least = max(per_km, key=per_km.__getitem__), min(per_km, key=per_km.__getitem__)
+    kilometre = shown_unit("course_distance", units)
+
+    def words(one: Stretch) -> str:
+        ends = (
+            show_number(at, "course_distance", units, 0)
+            for at in (one.split.from_m, one.split.to_m)
+        )
+        return f"from {' to '.join(ends)}"
+
+    each = [_by_unit(1000.0 * per_km[one], units) for one in (most, least)]
+    return (
+        Cell(f"A watt counts most {words(most)} {kilometre}", "strong"),
+        f": {each[0]:.2f} s a {kilometre}; least {words(least)}: {each[1]:.2f}.",
+    )
 
 
 def stretch_line(stretch: Stretch, units: System) -> Line:

@@ -235,14 +235,24 @@ def _weight(row: OptionValue) -> str:
 # --- The options in use, as one set --------------------------------------------------------------
 
 
-def used_sheet(found: SwitchedOn | None, refused: Sequence[Failed] = ()) -> Sheet:
-    """What the set saves together, what it costs, and what the dearest part of it buys."""
+def _counted(verdicts: Sequence[str]) -> Line:
+    """How many options are faster, and how to use one."""
+    counts = [f"{verdicts.count(word)} {word}" for word in dict.fromkeys(verdicts)]
+    found = f"Of {len(verdicts)} options alone {', '.join(counts)}. " if counts else ""
+    return f"{found}Space switches one on: all that are on are then solved as one set."
+
+
+def used_sheet(
+    found: SwitchedOn | None, refused: Sequence[Failed] = (), verdicts: Sequence[str] = ()
+) -> Sheet:
+    """What the set saves together, what it costs, and what the dearest part of it buys.
+
+    `verdicts` are those of all options alone.
+    """
     odd: list[Line] = [f"! {one}" for one in found.conflicts] if found else []
     odd += [("! Not worked out: ", quoted(one.name), f": {one.problem}") for one in refused]
     if found is None:
-        return Sheet(
-            "Space switches an option on: all that are on are then solved as one set.", [Lines(odd)]
-        )
+        return Sheet(_counted(verdicts), [Lines(odd)])
     value = found.value
     return Sheet(
         (

@@ -45,8 +45,9 @@ from racecalc.views.workspace.dialogs import (
     may_replace,
     short,
 )
-from racecalc.views.workspace.session import WorkSession, what_if_path
-from racecalc.views.workspace.work_screen import OwnTextScreen
+from racecalc.views.workspace.drawing import THEMES
+from racecalc.views.workspace.places import WAYS
+from racecalc.views.workspace.session import WorkSession, open_session
 
 # --- What is shown before a race file is open ----------------------------------------------------
 
@@ -199,9 +200,10 @@ class Workspace(App[None]):
         if sys.__stdin__ and sys.__stdin__.isatty() and hasattr(select, "poll"):
             watch = partial(self._end_at_hangup, sys.__stdin__.fileno())
             Thread(target=watch, name="hangup", daemon=True).start()
-        theme = remembered_word("theme")
-        if theme in self.available_themes:
-            self.theme = theme
+        for one in THEMES:
+            self.register_theme(one)
+        theme = remembered_word("theme") or ""
+        self.theme = theme if theme in self.available_themes else THEMES[0].name
         self.theme_changed_signal.subscribe(self, lambda one: remember_word("theme", one.name))
         if self._path is None:
             self.push_screen(StartScreen(recent_files()))

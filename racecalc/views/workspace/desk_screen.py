@@ -23,6 +23,7 @@ from textual.widgets import (
     Tabs,
 )
 
+from racecalc.answers.cells import several
 from racecalc.answers.compare import time_against
 from racecalc.decisions.comparison import compared
 from racecalc.errors import InputError, RacecalcError
@@ -318,7 +319,8 @@ class DeskScreen(GoingScreen):
         mark = " *unsaved*" if session.draft.unsaved else ""
         # Lines of a fixed size: laying the whole screen out anew would take longer than solving.
         self.query_one("#title-file", Static).update(f"{session.path.name}{mark}", layout=False)
-        self.query_one("#title-time", Static).update(_time_words(session), layout=False)
+        room = self.size.width - len(session.path.name) - len(mark) - 2
+        self.query_one("#title-time", Static).update(_time_words(session, room), layout=False)
         trouble = self.query_one("#trouble", Static)
         show_or_hide(trouble, shown=session.problem is not None)
         if session.problem:
@@ -481,11 +483,19 @@ class DeskScreen(GoingScreen):
         self.app.push_screen(TextScreen(help_text(self.front, self.focused, columns)))
 
 
-def _time_words(session: WorkSession) -> str:
+def _time_words(session: WorkSession, room: int) -> str:
+    """The time, with what is in use and against what it is compared, as far as there is room."""
     if session.outlook is None:
         return ""
-    time = show_duration(session.outlook.base.time)
-    if session.reference_outlook is None or session.reference_outlook is session.outlook:
-        return time
-    found = compared(session.reference_outlook, session.outlook)
-    return f"{time}, {time_against(found.time_s)} {session.reference.name}"
+    base = session.outlook.base
+    time, against = show_duration(base.time), ""
+    if session.reference_outlook not in (None, session.outlook):
+        found = compared(session.reference_outlook, session.outlook)
+        against = f", {time_against(found.time_s)} {session.reference.name}"
+    if not base.race.use:
+        return f"{time}{against}"
+    names = ["".join(map(str, several(base.race.use, most))) for most in (len(base.race.use), 2)]
+    bare = f"as you are {show_duration(base.bare.time)} > with"
+    said = [f"{bare} {name} {time}" for name in (*names, f"{len(base.race.use)} in use")]
+    wanted = [f"{said[0]}{against}", f"{said[1]}{against}", *said]
+    return next((words for words in wanted if len(words) <= room), said[-1])

@@ -1,18 +1,24 @@
 """The place about options."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, ClassVar
 
+from rich.cells import cell_len
+from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical
+from textual.events import Resize
 from textual.widgets import DataTable, Static
 
 from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
+from racecalc.answers.cells import Cell, verdict
+from racecalc.answers.columns import Column, Made
 from racecalc.answers.sheet import Depth, Lines, Sheet
 from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
 from racecalc.decisions.against import Rivals, rivals_of
@@ -23,6 +29,7 @@ from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.width import columns_of
+from racecalc.views.workspace.drawing import in_theme, interval_bar, reach_of, styles_of
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
 from racecalc.views.workspace.session import IN_USE, WorkSession
@@ -39,6 +46,30 @@ ONE_PAGE = "option page"
 
 UNWRAPPED = 10_000
 """Columns for a text that its part of the screen wraps by itself."""
+
+
+LEFT_TO_THE_PAGE = ("weight", "chance", "money per second")
+"""Orders of the columns that are left out first where there is no room: the page has them."""
+
+AFTER_NAME, LEAST_BAR, SCROLLS = 2, 12, 2
+"""The column and the columns of the bars, and what the scroll bar takes."""
+
+
+def _interval(row: OptionValue) -> tuple[float | None, float, float | None]:
+    return row.saved_s_low, row.saved_s, row.saved_s_high
+
+
+def _bars(rows: Sequence[OptionValue], columns: int) -> Made:
+    """The column of the intervals, all on one axis."""
+    reach = reach_of([_interval(row) for row in rows])
+    zero = round(-reach[0] / (reach[1] - reach[0]) * (columns - 1))
+    left, right = ("slower" if zero > 6 else ""), ("faster" if columns - zero > 7 else "")
+    heading = f"{left:<{zero}}0{right:>{columns - zero - 1}}"
+
+    def bar(row: OptionValue) -> Cell:
+        return Cell(interval_bar(_interval(row), reach, columns), verdict(row.verdict).tone)
+
+    return Made(heading, "", bar, left=True)
 
 
 class OptionsPlace(Place):
@@ -67,10 +98,11 @@ class OptionsPlace(Place):
         self._rivals: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
-        """The table, what is switched on, and a page on one option or on money."""
-        yield DataTable(id="options", cursor_type="row", cell_padding=0)
-        yield Static("", id="used", markup=False)
-        with Vertical(id="option-page-part"):
+        """What is switched on, the table, and a page on one option or on money."""
+        with Horizontal(id="options-body"):
+            with Vertical(id="options-left"):
+                yield Static("", id="used", markup=False)
+                yield DataTable(id="options", cursor_type="row", cell_padding=0)
             yield Page("option-page")
 
     @property
@@ -96,14 +128,31 @@ class OptionsPlace(Place):
 
     def _draw_table(self) -> None:
         rows = [self._values.get(gain.option.name, gain) for gain in self.session.answered.gains]
-        room = LONGEST_NAME if self.size.width < ROOMY else 0
+        name = LONGEST_NAME if self.size.width < ROOMY else 0
         marks = {**dict.fromkeys(self.session.used, "x"), **dict.fromkeys(self._rivals, "r")}
-        columns = option_columns(marks, currency_of(rows), room)
-        self._orders = [order for order, _ in columns]
+        columns = option_columns(marks, currency_of(rows), name)
         rows.sort(key=ORDERS[self._order])
-        names = [row.option.name for row in rows]
-        shown = [column for _, column in columns]
-        fill_columns(self.table, shown, rows, self.session.units, names, gap=" ")
+        units = self.session.units
+
+        def wide(column: Column) -> int:
+            cells = [column.cell(row, units).text for row in rows]
+            return max(map(cell_len, [column.title(units), *cells])) + 1
+
+        room = (self.table.size.width or self.size.width) - SCROLLS - LEAST_BAR
+        for dropped in LEFT_TO_THE_PAGE:
+            if sum(wide(column) for _, column in columns) > room:
+                columns = [one for one in columns if one[0] != dropped]
+        left = room + LEAST_BAR - sum(wide(column) for _, column in columns)
+        if rows:
+            columns.insert(AFTER_NAME, ("seconds", _bars(rows, min(max(left, LEAST_BAR), 24) - 1)))
+        self._orders = [order for order, _ in columns]
+        names, shown = [row.option.name for row in rows], [column for _, column in columns]
+        fill_columns(self.table, shown, rows, units, names, gap=" ")
+
+    def on_resize(self, _: Resize) -> None:
+        """Show the columns that there is room for."""
+        if self.session.outlook is not None:
+            self.call_after_refresh(self._draw_table)
 
     def _value_all(self) -> None:
         base, wanted = self.session.answered.base, self.session.race.money_terms.per_second
@@ -167,12 +216,14 @@ class OptionsPlace(Place):
     def _solved_set(self, found: SwitchedOn | None) -> None:
         self._together = found
         with columns_of(UNWRAPPED):
-            sheet = used_sheet(found, self.session.answered.refused)
-            self._say_of_set(sheet_text(sheet, Depth.ANSWER).rstrip())
+            answer = self.session.answered
+            sheet = used_sheet(found, answer.refused, [gain.verdict for gain in answer.gains])
+            said = Text.from_ansi(sheet_text(sheet, Depth.ANSWER, colour=True).rstrip())
+            self._say_of_set(in_theme(said, styles_of(self.app)))
         if self._shows_frontier:
             self._draw_page()
 
-    def _say_of_set(self, words: str) -> None:
+    def _say_of_set(self, words: str | Text) -> None:
         self.query_one("#used", Static).update(words)
 
     # --- the page ----------------------------------------------------------------------------

@@ -5,25 +5,38 @@ from math import isfinite
 from pathlib import Path
 from typing import ClassVar, cast
 
+import numpy as np
+from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
+from textual.events import Resize
 from textual.timer import Timer
-from textual.widgets import Input, Label, Select
+from textual.widgets import Input, Label, Select, Static
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
-from racecalc.answers.sheet import Sheet
-from racecalc.decisions.pacing.card import goal_of, in_other_weathers, pace
+from racecalc.answers.sheet import Sheet, Table
+from racecalc.decisions.pacing.card import Pacing, goal_of, in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
+from racecalc.quantities.showing import shown_unit, to_shown, unit_size
 from racecalc.views.advice import PageRequest, advice_on, form_of, written
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.shared import read_quantity
 from racecalc.views.desk import tracked
+from racecalc.views.workspace.drawing import (
+    band,
+    coloured,
+    filled,
+    names_above,
+    scale_below,
+    styles_of,
+)
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
 
@@ -39,6 +52,28 @@ WISHES = (("order", "4", ""), ("sections", "12", ""), ("goal", "", "none"))
 PAUSE = 0.4
 MOST_SECTIONS = 60
 GREATEST_ORDER = 10.0
+
+
+LEAST_CHART, ROOMY = 30, 12
+"""Columns from which on a chart is drawn, and lines from which on names may take two."""
+
+EFFORTS = {"push": "bold reverse", "hold": "bold", "ease": "dim"}
+"""How the watts of an effort are written."""
+
+EASY = 0.85
+"""Share of the even power below which one rides easily; our choice."""
+
+
+def efforts(found: Pacing) -> tuple[float, float]:
+    """Above which power one rides hard, and below which easily [W]."""
+    even, critical = found.card.constant_power_w, found.ridden.ridden.race.rider.critical_power
+    return critical or 1.05 * even, EASY * even
+
+
+def targets_first(sheet: Sheet) -> Sheet:
+    """The sheet with its targets right below the headline."""
+    table = next(one for one in sheet.blocks if isinstance(one, Table))
+    return replace(sheet, blocks=[table, *(one for one in sheet.blocks if one is not table)])
 
 
 def writing_binding(what: str, where: str) -> Binding:
@@ -67,6 +102,7 @@ class PacingPlace(Place):
             for name, first, none in WISHES:
                 yield Label(name)
                 yield Input(first, none, id=name, compact=True, select_on_focus=False)
+        yield Static("", id="pacing-chart", markup=False)
         yield Page("card")
 
     def refill(self) -> None:
@@ -97,6 +133,7 @@ class PacingPlace(Place):
         self._answer, self._made_for = None, (base, wishes)
         kind, order, sections, goal = wishes
         page.show_text("making the card ...")
+        self._draw()
 
         def make() -> PaceAnswer:
             asked = asked_limit(base, kind, order)
@@ -122,7 +159,53 @@ class PacingPlace(Place):
 
     def _show(self, answer: PaceAnswer) -> None:
         self._answer, units = answer, self.session.units
-        self.page.show(lambda: answer.basis.with_use(pace_sheet(answer, units)))
+        self.page.show(lambda: targets_first(answer.basis.with_use(pace_sheet(answer, units))))
+        self._draw()
+
+    def on_resize(self, _: Resize) -> None:
+        """Draw the chart as wide as there is room."""
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        chart = self.query_one("#pacing-chart", Static)
+        if self._answer is None or chart.size.width < LEAST_CHART:
+            chart.update("")
+        else:
+            lines = self._drawn(self._answer.found, chart.size.width, chart.size.height)
+            chart.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
+
+    def _drawn(self, found: Pacing, columns: int, height: int) -> list[Text]:
+        """Landmarks, watts as a band, the profile in the colours of the effort, and the scale."""
+        course, units, styles = (
+            found.ridden.ridden.race.course,
+            self.session.units,
+            styles_of(self.app),
+        )
+        step = course.length / columns
+        hard, easy = efforts(found)
+        pieces, tints = [], [styles["hold"]] * columns
+        for target in found.card.targets:
+            start, end = round(target.from_m / step), round(target.to_m / step)
+            effort = (
+                "push" if target.power_w > hard else "ease" if target.power_w < easy else "hold"
+            )
+            tints[start:end] = [styles[effort]] * (end - start)
+            pieces.append((start, end, f"{target.power_w:.0f}", EFFORTS[effort]))
+        marks = [
+            (round(one.at_m / step), f"{one.name} {show_duration(one.elapsed_s)}")
+            for one in found.card.passages
+        ]
+        above = [Text(line) for line in names_above(marks, columns, 1 if height < ROOMY else 2)]
+        above += band(pieces, columns)
+        room = max(height - len(above) - 1, 1)
+        heights = to_shown(
+            course.elevation_at(np.linspace(0.0, course.length, columns)), "elevation", units
+        )
+        profile = filled(heights, room, float(heights.min()), float(heights.max()))
+        unit = shown_unit("course_distance", units)
+        below = scale_below(course.length / unit_size("course_distance", units), unit, columns)
+        rows = [coloured(row, tints) for row in profile]
+        return [*above, *rows, Text(below, styles["faint"])]
 
     def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
         kind = cast(LimitKind, self.query_one("#limit", Select).value)

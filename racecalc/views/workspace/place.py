@@ -22,9 +22,10 @@ from racecalc.errors import InputError
 from racecalc.quantities.showing import System
 from racecalc.views.width import columns_of, paragraph
 from racecalc.views.workspace.dialogs import asked_path
+from racecalc.views.workspace.drawing import in_theme, styles_of
 from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.work_screen import Result, WorkScreen
-from racecalc.views.writers.terminal import STYLES, sheet_text
+from racecalc.views.writers.terminal import sheet_text
 
 # --- A part of the screen that shows an answer, wrapped anew with its width, deeper at a key -----
 
@@ -84,13 +85,17 @@ class Page(ScrollView, can_focus=True):
             if isinstance(made, str):
                 return before.append(made)
             told = sheet_text(made, self._depth, colour=True, ways=KEYS)
-            return before.append_text(Text.from_ansi(told))
+            return before.append_text(in_theme(Text.from_ansi(told), styles_of(self.app)))
 
     @property
     def columns(self) -> int:
-        """Columns to fill, whether or not the scroll bar takes one of them."""
+        """Columns to fill; what the scroll bar takes is left for it."""
         bar = self.styles.scrollbar_size_vertical
-        return max(self.size.width - (0 if self.show_vertical_scrollbar else bar), LEAST_COLUMNS)
+        return max(self.outer_size.width - self.styles.gutter.width - bar, LEAST_COLUMNS)
+
+    def on_mount(self) -> None:
+        """Follow the colours of the theme."""
+        self.app.theme_changed_signal.subscribe(self, lambda _: self._draw())
 
     def on_resize(self, _: Resize) -> None:
         """Wrap anew where the width changed."""
@@ -231,7 +236,7 @@ def fill_columns(
     gap: str = "",
 ) -> None:
     """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row."""
-    held = row_key(table)
+    held, styles = row_key(table), styles_of(table.app)
     names = list(keys) or [str(number) for number in range(len(rows))]
     table.clear(columns=True)
     shown = []
@@ -240,7 +245,7 @@ def fill_columns(
         title = f"{'<' if column.left else ''}{column.title(units)}"
         heading, *texts = aligned(title, [cell.text for cell in cells])
         table.add_column(Text(f"{heading}{gap}"))
-        tones = [STYLES.get(cell.tone, "") for cell in cells]
+        tones = [styles.get(cell.tone, "") for cell in cells]
         shown.append([Text(f"{one}{gap}", tone) for one, tone in zip(texts, tones, strict=True)])
     for name, row in zip(names, zip(*shown, strict=True), strict=True):
         table.add_row(*row, key=name)

@@ -1,7 +1,9 @@
 """The places about a race: its time, its course, two of them."""
 
+from collections.abc import Iterator
 from typing import ClassVar
 
+import numpy as np
 from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
@@ -14,18 +16,33 @@ from textual.widgets import DataTable, Label, Select, Static
 
 from racecalc.answers.compare import CompareAnswer, compare_sheet, outlook_sheet
 from racecalc.answers.sheet import Line
-from racecalc.answers.time import CURVES, STRETCHES, along_curves, point_lines, stretch_line
+from racecalc.answers.time import (
+    STRETCHES,
+    along_curves,
+    counts_line,
+    landmarks,
+    point_lines,
+    point_value,
+    stretch_line,
+)
+from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import TimeBand, time_band
 from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.quantities.showing import unit_size
-from racecalc.views.width import columns_of
+from racecalc.views.workspace.drawing import (
+    coloured,
+    filled,
+    names_above,
+    scale_below,
+    styles_of,
+)
 from racecalc.views.workspace.form import RaceForm, field_of, key_line, mark_saved, refuse_at_fault
 from racecalc.views.workspace.place import Page, Place, fill_columns
 from racecalc.views.workspace.session import AS_SAVED, NOW, Version, WorkSession, worked_out
 from racecalc.views.workspace.work_screen import DraftChanged
-from racecalc.views.writers.terminal import TICKS, stacked_text, text_of
+from racecalc.views.writers.terminal import text_of
 
 # --- The race file as a form, and what it means --------------------------------------------------
 
@@ -92,8 +109,60 @@ class RacePlace(Place):
 FINE, COARSE = 1, 10
 """Columns by which the cursor moves."""
 
-MARGIN = TICKS + 1
-"""Columns to the left of the curves."""
+MARGIN, BEHIND = 15, 11
+"""Columns to the left of the curves, and to their right for the values at the cursor."""
+
+PROFILE = "elevation_m"
+SHORT = {
+    PROFILE: "height",
+    "speed_m_s": "speed",
+    "head_wind_m_s": "head wind",
+    "worth_s_per_w_km": "a watt saves",
+    "power_w": "power",
+}
+"""Names of the curves, in the order in which they are drawn."""
+
+FINER = 8
+"""Points that make up a column."""
+
+LEAST_PROFILE, LEAST_CURVE, SPACED, LEAST_NAMED = 4, 2, 20, 9
+"""Lines of the profile and of a curve below it, lines from which on they stand apart, and lines
+beyond which names of landmarks may take two.
+"""
+
+
+def _heights(room: int, most: int) -> tuple[list[int], int]:
+    """Lines of each curve that fits, the profile first, and between them."""
+    apart = 1 if room >= SPACED else 0
+    count = max(min(1 + (room - LEAST_PROFILE) // (LEAST_CURVE + apart), most), 1)
+    each = max((room - 2 * LEAST_PROFILE) // (count + 1) - apart, LEAST_CURVE)
+    return [room - (count - 1) * (each + apart), *[each] * (count - 1)], apart
+
+
+def _by_column(values: FloatArray) -> FloatArray:
+    return np.asarray(values.reshape(-1, FINER).mean(axis=1))
+
+
+def _limits(name: str, values: FloatArray) -> tuple[float, float]:
+    """Values at the foot and the top of a curve."""
+    low, high = float(values.min()), float(values.max())
+    return (low if name == PROFILE else min(low, 0.0)), max(high, low + 1e-9)
+
+
+def _short(value: float) -> str:
+    return f"{value:.0f}" if abs(value) >= 10 or not value else f"{value:.1f}"
+
+
+def _named_curve(
+    name: str, values: FloatArray, rows: int, faint: str
+) -> Iterator[tuple[Text, bool]]:
+    """What is to the left of the rows of a curve, and whether a row is the last."""
+    low, high = _limits(name, values)
+    for number in range(rows):
+        last = number == rows - 1
+        end = _short(low) if last else "" if number else _short(high)
+        words = SHORT[name] if last else ""
+        yield Text.assemble(words, (f"{end:>{MARGIN - 1 - len(words)}} ", faint)), last
 
 
 class CourseCharts(Static, can_focus=True):
@@ -126,7 +195,7 @@ class CourseCharts(Static, can_focus=True):
     @property
     def across(self) -> int:
         """Columns that the curves take."""
-        return max(self.size.width - MARGIN - 2, 2)
+        return max(self.size.width - MARGIN - BEHIND, 2)
 
 
 class CoursePlace(Place):
@@ -143,7 +212,7 @@ class CoursePlace(Place):
         self._along: Along | None = None
         self._stretches: tuple[Stretch, ...] = ()
         self._chosen: tuple[float, float] | None = None
-        self._curves = tuple(CURVES)
+        self._curves = tuple(SHORT)
         self._cursor_m = 0.0
         self._mark_m: float | None = None
 
@@ -151,10 +220,11 @@ class CoursePlace(Place):
         """Charts, what is at the cursor, and the stretches."""
         with Vertical(id="course-body"):
             with Vertical(id="course-left"):
+                yield Static("", id="course-finding", markup=False)
                 yield CourseCharts("", id="charts", markup=False)
                 yield Static("", id="point", markup=False)
             with Horizontal(id="course-right"):
-                yield DataTable(id="stretches", cursor_type="row", zebra_stripes=False)
+                yield DataTable(id="stretches", cursor_type="row", cell_padding=0)
 
     def refill(self) -> None:
         """Show the ride of the last good answer; the cursor stays where it was."""
@@ -164,7 +234,10 @@ class CoursePlace(Place):
             self._mark_m = None
         self._stretches = self._along.stretches(unit_size("course_distance", self.session.units))
         units = self.session.units
-        fill_columns(self.query_one(DataTable), STRETCHES, self._stretches, units)
+        fill_columns(self.query_one(DataTable), STRETCHES, self._stretches, units, gap=" ")
+        self.query_one("#course-finding", Static).update(
+            text_of(counts_line(self._stretches, units), styles_of(self.app))
+        )
         self._draw()
 
     @on(CourseCharts.Moved)
@@ -195,13 +268,43 @@ class CoursePlace(Place):
         if self._along is None or not charts.size.height:
             return
         units = self.session.units
-        marks = [*((end, "end") for end in self._chosen or ()), (self._cursor_m, "")]
-        block = along_curves(self._along, self._curves, units, marks, 4 * charts.size.width)
-        with columns_of(charts.size.width):
-            drawn = stacked_text(block, charts.size.height)
-        charts.update(Text(drawn.rstrip("\n"), no_wrap=True, overflow="crop"))
+        charts.update(
+            Text("\n", no_wrap=True, overflow="crop").join(
+                self._drawn(self._along, charts.across, charts.size.height)
+            )
+        )
         lines = [*point_lines(self._along.point(self._cursor_m), units), *self._marked_lines()]
         self.query_one("#point", Static).update(Text("\n").join(map(text_of, lines)))
+
+    def _drawn(self, along: Along, columns: int, height: int) -> list[Text]:
+        """Names of landmarks, the curves that fit below each other, and the scale."""
+        units, styles = self.session.units, styles_of(self.app)
+        step = along.length_m / (columns - 1)
+        cursor = round(self._cursor_m / step)
+        marks = [(round(at / step), name) for at, name in landmarks(along)]
+        above = names_above(marks, columns, 2 if height > LEAST_NAMED else 1)
+        heights, apart = _heights(height - len(above) - 1, len(self._curves))
+        start, end = (round(one / step) for one in self._chosen or (0.0, along.length_m))
+        tints = [styles["hold" if start <= at <= end else "ease"] for at in range(columns)]
+        block = along_curves(along, self._curves[: len(heights)], units, points=FINER * columns)
+        curves = {name: _by_column(values) for name, values in block.curves.items()}
+        point = along.point(self._cursor_m)
+        lines = [Text(f"{'':{MARGIN}}{line}", "bold") for line in above]
+        for name, values, rows in zip(self._curves, curves.values(), heights, strict=False):
+            said = Text(f" {point_value(point, name, units)}", f"bold {styles['good']}")
+            drawn = _named_curve(name, values, rows, styles["faint"])
+            pictures = filled(values, rows, *_limits(name, values))
+            for (words, last), picture in zip(drawn, pictures, strict=True):
+                row = coloured(picture, tints, cursor, styles["cursor"])
+                lines.append(Text.assemble(words, row, said if last else ""))
+            lines += [Text("")] * apart
+        scale = Text(scale_below(block.along[-1], block.across, columns), styles["faint"])
+        here = f" {block.along[-1] * cursor / (columns - 1):.2f} "
+        begin = min(max(cursor - len(here) // 2, 0), columns - len(here))
+        scale = Text.assemble(
+            scale[:begin], (here, f"bold {styles['cursor']} reverse"), scale[begin + len(here) :]
+        )
+        return [*lines[: len(lines) - apart], Text.assemble(" " * MARGIN, scale)]
 
     def _marked_lines(self) -> list[Line]:
         if self._along is None or self._mark_m is None:

@@ -18,6 +18,7 @@ from racecalc.files.recovery import Recovery
 from racecalc.quantities.showing import System
 
 AS_SAVED = "the saved file"
+AS_YOU_ARE = "as you are"
 NOW = "now"
 
 IN_USE = Spot("race", "use")
@@ -101,12 +102,20 @@ class WorkSession:
         self.reference, self.reference_outlook = version, None
 
     def versions(self) -> tuple[Version, ...]:
-        """The race now, as saved, and the what-ifs that were kept beside the file."""
+        """The race now, as saved, as you are, and the what-ifs that were kept beside the file."""
         return (
             Version(NOW, self.path, self.draft.text),
             Version(AS_SAVED, self.path, self.draft.saved),
+            *self._bare(),
             *filter(None, map(_kept_version, self.kept_paths())),
         )
+
+    def _bare(self) -> Iterable[Version]:
+        """The race without what is in use, where something is."""
+        if self.used:
+            bare = Draft(self.path, self.draft.text)
+            bare.write(IN_USE, None)
+            yield Version(AS_YOU_ARE, self.path, bare.text)
 
     def kept_paths(self) -> tuple[Path, ...]:
         """Race files in which what-ifs of this race were kept."""
@@ -114,6 +123,19 @@ class WorkSession:
         kept = re.compile(rf"{re.escape(stem)} \(.*\)", re.DOTALL)
         beside = set(self.path.parent.glob("*.toml")) - {self.path}
         return tuple(sorted(path for path in beside if kept.fullmatch(path.stem)))
+
+    def path_to_keep(self, name: str) -> Path:
+        """Where a what-if of that name is kept."""
+        wanted = " ".join(name.split())
+        if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
+            raise InputError(
+                "name", f"'{name}' is not a name for a file", "use up to 60 letters, such as windy"
+            )
+        stem = self.path.stem.partition(" (")[0]
+        path = self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
+        if wanted in (NOW, AS_SAVED, AS_YOU_ARE) or path == self.path:
+            raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
+        return path
 
     def keep_version(self, path: Path) -> None:
         """Keep the draft as it is now in a file of its own, beside the race file."""

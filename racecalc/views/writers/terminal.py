@@ -182,6 +182,9 @@ def interval_chart(lines: Sequence[Drawn], margin: float | None, left: str, righ
 
 STYLES = {"strong": "bold", "good": "green", "bad": "red", "open": "yellow", "faint": "dim"}
 LETTERS_ONLY = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+LONGEST_TITLE = 60
+"""Letters within which a headline says what it is about."""
+
 LEAST_NAME = 12
 """Columns below which no words are broken."""
 
@@ -212,21 +215,28 @@ def _parts(
 ) -> Iterator[RenderableType]:
     if sheet.title:
         yield _fill(text_of(sheet.title), columns)
-    if sheet.about:
-        yield _fill(text_of(joined([_parts_of(one) for one in sheet.about])), columns)
-    yield _fill(text_of(sheet.headline), columns)
+    headline = text_of(sheet.headline)
+    headline.stylize("bold", 0, _end_of_finding(headline.plain))
+    yield _fill(headline, columns)
     for block in sheet.upto(depth):
         yield from _block(block, sheet, depth, columns)
     if deeper := sorted({one.depth for one in sheet.upto(Depth.BASIS) if one.depth > depth}):
-        yield Text(f"More: {', '.join(ways[one] for one in deeper)}.", "dim")
+        yield _fill(Text(f"More: {', '.join(ways[one] for one in deeper)}.", "dim"), columns)
 
 
-def text_of(line: Line) -> Text:
+def _end_of_finding(words: str) -> int:
+    """Where the first clause of a headline ends, behind the name that it may begin with."""
+    name = words.find(": ") + 2 if ": " in words[:LONGEST_TITLE] else 0
+    ends = [at for sign in ("; ", ", ", ". ") if (at := words.find(sign, name)) > 0]
+    return min(ends, default=len(words))
+
+
+def text_of(line: Line, styles: Mapping[str, str] = STYLES) -> Text:
     """A sentence with its tones."""
     if isinstance(line, str):
         return Text(line)
     return Text().append_tokens(
-        (str(part), STYLES.get(part.tone, "") if isinstance(part, Cell) else "") for part in line
+        (str(part), styles.get(part.tone, "") if isinstance(part, Cell) else "") for part in line
     )
 
 
