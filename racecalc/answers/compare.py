@@ -36,7 +36,7 @@ from racecalc.files.draft import Draft
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
-from racecalc.quantities.showing import DISPLAYS, System, What, show_number, shown_unit
+from racecalc.quantities.showing import DISPLAYS, System, What, show, show_number, shown_unit
 from racecalc.written import HIDDEN, SPREAD
 
 # --- two versions --------------------------------------------------------------------------------
@@ -283,8 +283,9 @@ def outlook_sheet(
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
     inputs = [str(one) for one in outlook.base.race.notices if not one.warning]
-    return Sheet(
-        (time, against),
+    power = show(outlook.base.race.rider.power, "power", units)
+    sheet = Sheet(
+        (time, f" at {power}{against}"),
         [
             Lines([how_sure]),
             Lines(answer.basis.warnings, "Mind"),
@@ -299,6 +300,7 @@ def outlook_sheet(
         ],
         units,
     )
+    return answer.basis.with_use(sheet)
 
 
 def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block]:

@@ -11,6 +11,7 @@ from textual.containers import Horizontal
 from textual.widgets import DataTable, OptionList
 from textual.widgets.option_list import Option as Line
 
+from racecalc.answers.basis import Basis
 from racecalc.answers.measure import screen_columns
 from racecalc.answers.trial import evidence_sheet, with_other_runs
 from racecalc.decisions.evidence.for_option import test_behind
@@ -86,9 +87,10 @@ class EvidencePlace(Place):
 
     def _show_evidence(self, option: Option) -> None:
         answer, gain = self.session.answered, self._gain_of(option)
+        basis = Basis.of(answer.base)
 
         def done(found: Any) -> None:
-            self.page.show(lambda: evidence_sheet(gain, found))
+            self.page.show(lambda: basis.with_use(evidence_sheet(gain, found)))
 
         self.work_out("evidence", "", lambda: test_behind(option, answer.base), done)
 

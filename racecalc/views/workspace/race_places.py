@@ -31,6 +31,7 @@ from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.quantities.showing import unit_size
+from racecalc.views.width import paragraph
 from racecalc.views.workspace.drawing import (
     coloured,
     filled,
@@ -40,7 +41,14 @@ from racecalc.views.workspace.drawing import (
 )
 from racecalc.views.workspace.form import RaceForm, field_of, key_line, mark_saved, refuse_at_fault
 from racecalc.views.workspace.place import Page, Place, fill_columns
-from racecalc.views.workspace.session import AS_SAVED, NOW, Version, WorkSession, worked_out
+from racecalc.views.workspace.session import (
+    AS_SAVED,
+    AS_YOU_ARE,
+    NOW,
+    Version,
+    WorkSession,
+    worked_out,
+)
 from racecalc.views.workspace.work_screen import DraftChanged
 from racecalc.views.writers.terminal import text_of
 
@@ -341,6 +349,12 @@ class CoursePlace(Place):
 # --- Two versions of the race --------------------------------------------------------------------
 
 
+NOTHING_DIFFERS = (
+    "These two say the same. Change a number under Race (F2) or switch an option on under Options"
+    " (F4): what that does is shown here. Ctrl+T keeps a race under a name, to compare with."
+)
+
+
 class ComparePlace(Place):
     """The race now, as saved, and the what-ifs that were kept."""
 
@@ -349,6 +363,8 @@ class ComparePlace(Place):
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
         self._versions: dict[str, Version] = {}
+        self._chose = False
+        """Whether the versions are those that somebody chose."""
 
     def compose(self) -> ComposeResult:
         """Which two above, what differs below."""
@@ -372,12 +388,26 @@ class ComparePlace(Place):
                     select.set_options((Content(one), one) for one in found)
                     select.value = held if held in found else NOW
         self._versions = found
+        if not self._chose:
+            self._choose_what_differs()
         self._compare()
+
+    def _choose_what_differs(self) -> None:
+        """Compare the race now with the first version that is another."""
+        now = self._versions[NOW].text
+        wanted = (AS_SAVED, AS_YOU_ARE, *self._versions)
+        others = [
+            one for one in wanted if one in self._versions and self._versions[one].text != now
+        ]
+        select = self.query_one("#before", Select)
+        with select.prevent(Select.Changed):
+            select.value = next(iter(others), AS_SAVED)
 
     @on(Select.Changed)
     def _chosen(self, event: Select.Changed) -> None:
         event.stop()
         if self._versions:
+            self._chose = True
             self._compare()
 
     def _compare(self) -> None:
@@ -386,10 +416,13 @@ class ComparePlace(Place):
             for name in ("before", "after")
         )
         units = self.session.units
+        if before.text == after.text:
+            self.page.show(lambda: paragraph(NOTHING_DIFFERS))
+            return
 
         def work() -> CompareAnswer:
             first = worked_out(before)
-            second = first if before == after else worked_out(after)
+            second = worked_out(after)
             draft = Draft(after.path, after.text)
             return CompareAnswer.of((before.name, after.name), before.text, draft, (first, second))
 
