@@ -317,8 +317,9 @@ class DeskScreen(GoingScreen):
     def _draw_title(self) -> None:
         session = self.session
         mark = " *unsaved*" if session.draft.unsaved else ""
-        # Lines of a fixed size: laying the whole screen out anew would take longer than solving.
-        self.query_one("#title-file", Static).update(f"{session.path.name}{mark}", layout=False)
+        # Laying the whole screen out anew would take longer than solving.
+        name, line = f"{session.path.name}{mark}", self.query_one("#title-file", Static)
+        line.update(name, layout=name != line.content)
         room = self.size.width - len(session.path.name) - len(mark) - 2
         self.query_one("#title-time", Static).update(_time_words(session, room), layout=False)
         trouble = self.query_one("#trouble", Static)

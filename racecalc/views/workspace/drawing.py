@@ -9,6 +9,7 @@ from textual.app import App
 from textual.theme import Theme
 
 from racecalc.arrays import FloatArray
+from racecalc.views.writers.terminal import round_step
 
 # --- Colours -------------------------------------------------------------------------------------
 
@@ -158,8 +159,7 @@ def scale_below(length: float, unit: str, columns: int) -> str:
     >>> scale_below(20.0, "km", 40)
     '0         5        10       15        km'
     """
-    power = 10.0 ** np.floor(np.log10(max(length, 1e-9) / 4.0))
-    step = max(step * power for step in (1.0, 2.0, 5.0) if step * power * 4.0 <= length)
+    step = round_step(max(length, 1e-9))
     line = [" "] * columns
     for number in range(int(length / step + 1e-9) + 1):
         word = f"{number * step:g}"

@@ -14,8 +14,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from racecalc.answers.value import gain_line
-from racecalc.files.draft import Draft, Spot
-from racecalc.views.workspace.dialogs import STEPPING, WALKING, ChoiceDialog
+from racecalc.views.workspace.dialogs import WALKING
+from racecalc.views.workspace.drawing import styles_of
 from racecalc.views.workspace.form import (
     TITLES,
     FieldGroup,
@@ -142,7 +142,7 @@ class EntryScreen(ModalScreen[None]):
             return TITLES[self.table]
         gains = {gain.option.name: gain for gain in self.session.outlook.gains}
         if name in gains:
-            return text_of(gain_line(gains[name]))
+            return text_of(gain_line(gains[name]), styles_of(self.app))
         return f"{name or 'it'}: not worked out yet"
 
     @on(Typed)

@@ -37,9 +37,6 @@ _PLOTTING = Lock()
 TICKS = 5
 """Columns of the numbers next to charts above each other."""
 
-LEAST_HEIGHT = 4
-"""Least lines of one chart, its title included."""
-
 HEIGHT = 9
 ALONE = 14
 """Lines of a chart where there are several, and of the only one."""
@@ -50,22 +47,10 @@ def curves_text(block: Curves) -> str:
     if not draws_lines():
         return ""
     height = HEIGHT if len(block.curves) > 1 else ALONE
-    return "".join(_chart(block, title, height, framed=True, scale=True) for title in block.curves)
+    return "".join(_chart(block, title, height) for title in block.curves)
 
 
-def stacked_text(block: Curves, height: int) -> str:
-    """Charts above each other with one scale at the foot, as many of them as fit in the lines."""
-    titles = list(block.curves)[: max(1, (height - 1) // LEAST_HEIGHT)]
-    each, over = divmod(max(height - 1, LEAST_HEIGHT), len(titles))
-    lines = [each + over, *[each] * (len(titles) - 1)]
-    lines[-1] += 1
-    return "".join(
-        _chart(block, title, height, framed=False, scale=title == titles[-1])
-        for title, height in zip(titles, lines, strict=True)
-    )
-
-
-def _chart(block: Curves, title: str, height: int, *, framed: bool, scale: bool) -> str:
+def _chart(block: Curves, title: str, height: int) -> str:
     import plotext
 
     points = block.points if title == next(iter(block.curves)) else ()
@@ -79,44 +64,43 @@ def _chart(block: Curves, title: str, height: int, *, framed: bool, scale: bool)
         plotext.limit_size(False, False)
         plotext.theme("clear")
         plotext.plot_size(width(), height)
-        plotext.frame(framed)
+        plotext.frame(True)
         plotext.plot(along.tolist(), values.tolist(), marker="braille")
         plotext.ylim(low, high)
         plotext.xlim(float(along[0]), float(along[-1]))
-        ends = [low, 0.5 * (low + high), high] if framed else [low, high]
+        ends = [low, 0.5 * (low + high), high]
         plotext.yticks(ends, [f"{end:>{TICKS}.4g} " for end in ends])
-        _scale(block, framed, scale)
-        if framed and low < 0.0 < high:
+        _scale(block)
+        if low < 0.0 < high:
             plotext.hline(0.0)
         for across, up, letter in points:
             plotext.scatter([across], [up], marker=letter)
         upright = np.linspace(low, high, 4 * height).tolist()
-        for at, name in block.marks if block.across or not framed else ():
+        for at, name in block.marks if block.across else ():
             plotext.scatter([at] * len(upright), upright, marker=":" if name else "|")
         plotext.title(title)
         drawn = plotext.uncolorize(plotext.build())
     return "\n".join(line.rstrip() for line in drawn.splitlines()) + "\n"
 
 
-def _scale(block: Curves, framed: bool, scale: bool) -> None:
+def _scale(block: Curves) -> None:
     """Numbers along the foot; the names of the marks there where nothing is counted, else above."""
     import plotext
 
     first, last = float(block.along[0]), float(block.along[-1])
     shown = _apart(block.marks, first, last)
     names = [at for at, _ in shown], [name for _, name in shown]
-    if block.marks and not block.across and framed:
+    if block.marks and not block.across:
         plotext.xticks(*names)
         return
-    step = _round_step(last - first)
+    step = round_step(last - first)
     ticks = [step * one for one in range(math.ceil(first / step - 1e-9), int(last / step) + 1)]
-    plotext.xticks(ticks if scale else [], [f"{tick:g}" for tick in ticks] if scale else [])
-    if framed and shown:
+    plotext.xticks(ticks, [f"{tick:g}" for tick in ticks])
+    if shown:
         plotext.scatter([first], [-1e9], xside="upper")
         plotext.xlim(first, last, xside="upper")
         plotext.xticks(*names, xside="upper")
-    if framed:
-        plotext.xlabel(block.across)
+    plotext.xlabel(block.across)
 
 
 def _apart(
@@ -140,7 +124,7 @@ def _round_limits(values: Sequence[float]) -> tuple[float, float]:
     return low, max(high, low + float(step))
 
 
-def _round_step(length: float) -> float:
+def round_step(length: float) -> float:
     """Round distance between marks that makes four to ten of them."""
     power = 10.0 ** np.floor(np.log10(length / 4.0))
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power * 4.0 <= length))
