@@ -112,20 +112,6 @@ def test_names_are_text_and_never_markup_at_any_size(small_race: Path) -> None:
 PASTED = ("1" * 5000 + " W", "[" * 3000, "~nobody/\\x00", "\\")
 
 
-def test_whatever_is_pasted_into_a_field_is_only_refused(small_race: Path) -> None:
-    async def act(driver: Driver) -> None:
-        field = driver.field("rider", "power")
-        for typed in PASTED:
-            await driver.fill("rider", "power", typed)
-            await driver.until(lambda: driver.words_at("rider", "power"), "a word")
-            assert field.problem is not None, typed[:20]
-            assert not driver.desk.session.draft.unsaved, typed[:20]
-            await driver.take_back()
-            assert field.problem is None, typed[:20]
-
-    at_desk(act, small_race)
-
-
 @pytest.mark.parametrize("typed", ["", "   ", "~nobody-of-that-name/x", "a" * 5000, "a\0b"])
 def test_path_that_can_be_none_is_refused(tmp_path: Path, typed: str) -> None:
     with pytest.raises(InputError):
@@ -148,35 +134,6 @@ def test_escape_stops_long_work_and_says_so(race_file: Path) -> None:
 
 
 WRONG_WISHES = (("many EUR", "'many EUR'"), ("300 kr", "currency"), ("", "no budget"))
-
-
-def test_wrong_wish_is_refused_and_answer_of_another_race_says_so(small_race: Path) -> None:
-    """Refused in the words of the command."""
-
-    async def act(driver: Driver) -> None:
-        await driver.open_place("f8")
-        for typed, said in WRONG_WISHES:
-            driver.app.screen.query_one("#wish-budget", Input).value = typed
-            await driver.press("ctrl+r")
-            await driver.settled()
-            assert said in driver.page("answer"), typed
-        driver.app.screen.query_one("#wish-budget", Input).value = "300 EUR"
-        await driver.press("ctrl+r")
-        await driver.settled()
-        assert not driver.page("answer").startswith("! The race has changed")
-        await driver.press("ctrl+g")
-        await driver.settled()
-        assert not driver.page("answer").startswith("! The race has changed")
-        await driver.press("f2")
-        await driver.fill("rider", "power", "300 W")
-        await driver.open_place("f8")
-        assert driver.page("answer").startswith("! The race has changed")
-        await driver.press("f2")
-        await driver.take_back()
-        await driver.open_place("f8")
-        assert not driver.page("answer").startswith("! The race has changed")
-
-    at_desk(act, small_race)
 
 
 def test_what_is_owned_costs_nothing_and_two_currencies_are_not_added(small_race: Path) -> None:
@@ -221,23 +178,6 @@ def test_taken_names_are_refused_for_what_ifs(small_race: Path, name: str) -> No
         what_if_path(small_race, name)
 
 
-def test_shorter_course_drops_the_mark_beyond_it(small_race: Path) -> None:
-    async def act(driver: Driver) -> None:
-        await driver.open_place("f3")
-        await driver.press("end", "m", "home")
-        await driver.settled()
-        assert "from the mark: 10.00 km" in driver.screen
-        await driver.press("f2")
-        await driver.fill("course", "distance", "5 km")
-        await driver.open_place("f3")
-        assert "from the mark" not in driver.screen
-        await driver.press("end", "l")
-        await driver.settled()
-        assert driver.desk.session.problem is None
-
-    at_desk(act, small_race)
-
-
 def test_stated_doubts_count_on_the_first_page(small_race: Path, racecalc) -> None:
     small_race.write_text(SMALL.replace('"250 W"', '"250 W"\npower_doubt = "6 W"'), "utf-8")
     _, out, _ = racecalc("time", small_race)
@@ -245,5 +185,67 @@ def test_stated_doubts_count_on_the_first_page(small_race: Path, racecalc) -> No
 
     async def act(driver: Driver) -> None:
         assert " ".join(sure.split()) in driver.page("glance")
+
+    at_desk(act, small_race)
+
+
+async def whatever_is_pasted_into_a_field_is_only_refused(driver: Driver) -> None:
+    field = driver.field("rider", "power")
+    for typed in PASTED:
+        await driver.fill("rider", "power", typed)
+        await driver.until(lambda: driver.words_at("rider", "power"), "a word")
+        assert field.problem is not None, typed[:20]
+        assert not driver.desk.session.draft.unsaved, typed[:20]
+        await driver.take_back()
+        assert field.problem is None, typed[:20]
+    await driver.press("escape")
+
+
+async def wrong_wish_is_refused_and_answer_of_another_race_says_so(driver: Driver) -> None:
+    """Refused in the words of the command."""
+    await driver.open_place("f8")
+    for typed, said in WRONG_WISHES:
+        driver.app.screen.query_one("#wish-budget", Input).value = typed
+        await driver.press("ctrl+r")
+        await driver.settled()
+        assert said in driver.page("answer"), typed
+    driver.app.screen.query_one("#wish-budget", Input).value = "300 EUR"
+    await driver.press("ctrl+r")
+    await driver.settled()
+    assert not driver.page("answer").startswith("! The race has changed")
+    await driver.press("ctrl+g")
+    await driver.settled()
+    assert not driver.page("answer").startswith("! The race has changed")
+    await driver.press("f2")
+    await driver.fill("rider", "power", "300 W")
+    await driver.open_place("f8")
+    assert driver.page("answer").startswith("! The race has changed")
+    await driver.press("f2")
+    await driver.take_back()
+    await driver.open_place("f8")
+    assert not driver.page("answer").startswith("! The race has changed")
+
+
+async def shorter_course_drops_the_mark_beyond_it(driver: Driver) -> None:
+    await driver.open_place("f3")
+    await driver.press("end", "m", "home")
+    await driver.settled()
+    assert "from the mark: 10.00 km" in driver.screen
+    await driver.press("f2")
+    await driver.fill("course", "distance", "5 km")
+    await driver.open_place("f3")
+    assert "from the mark" not in driver.screen
+    await driver.press("end", "l")
+    await driver.settled()
+    assert driver.desk.session.problem is None
+
+
+def test_awkward_moments_of_one_race(small_race: Path) -> None:
+    """In one opening."""
+
+    async def act(driver: Driver) -> None:
+        await whatever_is_pasted_into_a_field_is_only_refused(driver)
+        await wrong_wish_is_refused_and_answer_of_another_race_says_so(driver)
+        await shorter_course_drops_the_mark_beyond_it(driver)
 
     at_desk(act, small_race)

@@ -46,30 +46,6 @@ def test_save_keeps_the_owners_words_and_asks_before_it_overwrites_others(
     at_desk(act, small_race)
 
 
-def test_undo_and_redo_by_keys_and_holding_what_is_compared_with(small_race: Path) -> None:
-    async def act(driver: Driver) -> None:
-        before = driver.desk.session.answered.base.time
-        await driver.fill("rider", "power", "271 W")
-        after = driver.desk.session.answered.base.time
-        assert after < before
-        await driver.take_back()
-        assert driver.desk.session.answered.base.time == before
-        assert driver.field("rider", "power").typed == "250 W"
-        await driver.press("ctrl+y")
-        await driver.settled()
-        assert driver.desk.session.answered.base.time == after
-        assert driver.field("rider", "power").typed == "271 W"
-
-        held = after
-        await driver.press("ctrl+g")
-        await driver.settled()
-        await driver.fill("rider", "power", "280 W")
-        gained = held - driver.desk.session.answered.base.time
-        assert f"{gained:.1f} s less than what was held" in driver.page("glance")
-
-    at_desk(act, small_race)
-
-
 def test_leaving_asks_about_unsaved_changes(small_race: Path) -> None:
     async def leave(driver: Driver, answer: str) -> None:
         await driver.press("ctrl+q")
@@ -180,31 +156,6 @@ def test_what_if_is_kept_and_put_beside_the_race(small_race: Path) -> None:
     at_desk(act, small_race)
 
 
-def test_option_is_edited_added_and_removed(small_race: Path) -> None:
-    async def act(driver: Driver) -> None:
-        await driver.open_place("f4")
-        table = driver.app.screen.query_one("#options", DataTable)
-        table.move_cursor(row=table.get_row_index("Suit"))
-        await driver.press("enter")
-        await driver.shown(EntryScreen)
-        await driver.fill("option", "saves", "0.010 m^2", 0)
-        gain = next(one for one in driver.desk.session.answered.gains if one.option.name == "Suit")
-        saved = seconds_between(gain.saved_s, gain.saved_s_low, gain.saved_s_high)
-        assert f"Suit: {saved} s" in " ".join(driver.screen.split())
-        await driver.press("escape")
-        await driver.shown(DeskScreen)
-        await driver.press("a")
-        await driver.shown(EntryScreen)
-        driver.app.screen.query_one("#remove").press()
-        await driver.shown(DeskScreen)
-        await driver.settled()
-        assert [one["name"] for one in driver.desk.session.draft.entries("option")] == [
-            "Suit", "Other suit", "Tyres",
-        ]  # fmt: skip
-
-    at_desk(act, small_race)
-
-
 def test_new_race_from_the_template(tmp_path: Path) -> None:
     async def act(driver: Driver) -> None:
         await driver.shown(StartScreen)
@@ -282,5 +233,59 @@ def test_every_place_explains_itself_and_a_file_that_is_not_there_is_said(small_
             assert said in driver.screen, typed
         await driver.press("escape")
         await driver.shown(DeskScreen)
+
+    at_desk(act, small_race)
+
+
+async def option_is_edited_added_and_removed(driver: Driver) -> None:
+    await driver.open_place("f4")
+    table = driver.app.screen.query_one("#options", DataTable)
+    table.move_cursor(row=table.get_row_index("Suit"))
+    await driver.press("enter")
+    await driver.shown(EntryScreen)
+    await driver.fill("option", "saves", "0.010 m^2", 0)
+    gain = next(one for one in driver.desk.session.answered.gains if one.option.name == "Suit")
+    saved = seconds_between(gain.saved_s, gain.saved_s_low, gain.saved_s_high)
+    assert f"Suit: {saved} s" in " ".join(driver.screen.split())
+    await driver.press("escape")
+    await driver.shown(DeskScreen)
+    await driver.press("a")
+    await driver.shown(EntryScreen)
+    driver.app.screen.query_one("#remove").press()
+    await driver.shown(DeskScreen)
+    await driver.settled()
+    assert [one["name"] for one in driver.desk.session.draft.entries("option")] == [
+        "Suit", "Other suit", "Tyres",
+    ]  # fmt: skip
+    await driver.press("f2")
+
+
+async def undo_and_redo_by_keys_and_holding_what_is_compared_with(driver: Driver) -> None:
+    before = driver.desk.session.answered.base.time
+    await driver.fill("rider", "power", "271 W")
+    after = driver.desk.session.answered.base.time
+    assert after < before
+    await driver.take_back()
+    assert driver.desk.session.answered.base.time == before
+    assert driver.field("rider", "power").typed == "250 W"
+    await driver.press("ctrl+y")
+    await driver.settled()
+    assert driver.desk.session.answered.base.time == after
+    assert driver.field("rider", "power").typed == "271 W"
+
+    held = after
+    await driver.press("ctrl+g")
+    await driver.settled()
+    await driver.fill("rider", "power", "280 W")
+    gained = held - driver.desk.session.answered.base.time
+    assert f"{gained:.1f} s less than what was held" in driver.page("glance")
+
+
+def test_options_and_steps_of_one_race(small_race: Path) -> None:
+    """In one opening."""
+
+    async def act(driver: Driver) -> None:
+        await option_is_edited_added_and_removed(driver)
+        await undo_and_redo_by_keys_and_holding_what_is_compared_with(driver)
 
     at_desk(act, small_race)

@@ -56,7 +56,7 @@ from racecalc.views.writers.terminal import text_of
 
 HINT = """\
 Tab and the arrows go to the fields: change a value, and the numbers follow.
-F1 explains what has the focus; F2 to F9 (or Alt with a digit) show the other places."""
+F1 explains what has the focus; F2 to F9 (or Alt and a digit) are the places."""
 
 
 class RacePlace(Place):
