@@ -1,8 +1,11 @@
 """A home of its own for every test of the terminal interface, and no blinking."""
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from textual.css.stylesheet import Stylesheet
 
 from tests.workspace.driving import copied_demo, short_demo_in, small_race_in
 
@@ -12,6 +15,22 @@ def own_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def styles_read_once() -> Iterator[None]:
+    """Read the styles of the library once a process, and not once an opening."""
+    read, known = Stylesheet._parse_rules, {}
+
+    def read_once(self: Stylesheet, css: str, *rest: Any, **more: Any) -> Any:
+        key = css, rest, tuple(more.items()), tuple(self._variables.items())
+        if key not in known:
+            known[key] = read(self, css, *rest, **more)
+        return known[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Stylesheet, "_parse_rules", read_once)
+        yield
 
 
 @pytest.fixture

@@ -142,6 +142,12 @@ class Workspace(App[None]):
 
     def __init__(self, path: Path | None = None, units: System = "metric") -> None:
         super().__init__()
+        for one in THEMES:
+            self.register_theme(one)
+        # Known from the start: another theme later would be a second reading of all styles.
+        theme = remembered_word("theme") or ""
+        known = theme if theme in self.available_themes else THEMES[0].name
+        self.set_reactive(Workspace.theme, known)
         self._path, self.units = path, units
         self._keys: deque[Key] = deque()
         self._key_number = 0
@@ -200,10 +206,6 @@ class Workspace(App[None]):
         if sys.__stdin__ and sys.__stdin__.isatty() and hasattr(select, "poll"):
             watch = partial(self._end_at_hangup, sys.__stdin__.fileno())
             Thread(target=watch, name="hangup", daemon=True).start()
-        for one in THEMES:
-            self.register_theme(one)
-        theme = remembered_word("theme") or ""
-        self.theme = theme if theme in self.available_themes else THEMES[0].name
         self.theme_changed_signal.subscribe(self, lambda one: remember_word("theme", one.name))
         if self._path is None:
             self.push_screen(StartScreen(recent_files()))

@@ -51,7 +51,7 @@ UNWRAPPED = 10_000
 LEFT_TO_THE_PAGE = ("weight", "chance", "money per second")
 """Orders of the columns that are left out first where there is no room: the page has them."""
 
-AFTER_NAME, LEAST_BAR, SCROLLS = 2, 12, 2
+AFTER_NAME, LEAST_BAR, SCROLLS = 2, 11, 2
 """The column and the columns of the bars, and what the scroll bar takes."""
 
 

@@ -39,6 +39,7 @@ from racecalc.views.workspace.drawing import (
 )
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
+from racecalc.views.workspace.work_screen import show_or_hide
 
 # --- The pacing card in the making ---------------------------------------------------------------
 
@@ -54,8 +55,10 @@ MOST_SECTIONS = 60
 GREATEST_ORDER = 10.0
 
 
-LEAST_CHART, ROOMY = 30, 12
-"""Columns from which on a chart is drawn, and lines from which on names may take two."""
+LEAST_CHART, LEAST_LINES, ROOMY = 30, 16, 12
+"""Columns of a chart and lines of the place from which on it is drawn, and lines of it from which
+on names may take two.
+"""
 
 EFFORTS = {"push": "bold reverse", "hold": "bold", "ease": "dim"}
 """How the watts of an effort are written."""
@@ -82,6 +85,14 @@ def writing_binding(what: str, where: str) -> Binding:
     return Binding("ctrl+e", "export", f"Write {what}", tooltip=meaning, priority=True)
 
 
+class PacingChart(Static):
+    """The profile with the watts of the card."""
+
+    def on_resize(self, _: Resize) -> None:
+        """Have it drawn as wide as there is room."""
+        self.query_ancestor(PacingPlace).draw()
+
+
 class PacingPlace(Place):
     """How hard to ride where."""
 
@@ -102,7 +113,7 @@ class PacingPlace(Place):
             for name, first, none in WISHES:
                 yield Label(name)
                 yield Input(first, none, id=name, compact=True, select_on_focus=False)
-        yield Static("", id="pacing-chart", markup=False)
+        yield PacingChart("", id="pacing-chart", markup=False)
         yield Page("card")
 
     def refill(self) -> None:
@@ -133,7 +144,7 @@ class PacingPlace(Place):
         self._answer, self._made_for = None, (base, wishes)
         kind, order, sections, goal = wishes
         page.show_text("making the card ...")
-        self._draw()
+        self.draw()
 
         def make() -> PaceAnswer:
             asked = asked_limit(base, kind, order)
@@ -160,17 +171,18 @@ class PacingPlace(Place):
     def _show(self, answer: PaceAnswer) -> None:
         self._answer, units = answer, self.session.units
         self.page.show(lambda: targets_first(answer.basis.with_use(pace_sheet(answer, units))))
-        self._draw()
+        self.draw()
 
     def on_resize(self, _: Resize) -> None:
-        """Draw the chart as wide as there is room."""
-        self.call_after_refresh(self._draw)
+        """Show the chart where there is room."""
+        self.draw()
 
-    def _draw(self) -> None:
-        chart = self.query_one("#pacing-chart", Static)
-        if self._answer is None or chart.size.width < LEAST_CHART:
-            chart.update("")
-        else:
+    def draw(self) -> None:
+        """Draw the chart in the room there is for it."""
+        chart = self.query_one(PacingChart)
+        shown = self._answer is not None and self.size.height >= LEAST_LINES
+        show_or_hide(chart, shown=shown)
+        if self._answer is not None and chart.size.width >= LEAST_CHART:
             lines = self._drawn(self._answer.found, chart.size.width, chart.size.height)
             chart.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
 

@@ -282,7 +282,9 @@ class CoursePlace(Place):
             )
         )
         lines = [*point_lines(self._along.point(self._cursor_m), units), *self._marked_lines()]
-        self.query_one("#point", Static).update(Text("\n").join(map(text_of, lines)))
+        said = Text("\n").join(map(text_of, lines))
+        said.stylize(f"bold {styles_of(self.app)['cursor']}", 0, said.plain.find("  "))
+        self.query_one("#point", Static).update(said)
 
     def _drawn(self, along: Along, columns: int, height: int) -> list[Text]:
         """Names of landmarks, the curves that fit below each other, and the scale."""
