@@ -73,6 +73,13 @@ def efforts(found: Pacing) -> tuple[float, float]:
     return critical or 1.05 * even, EASY * even
 
 
+def _legend(hard: float, easy: float) -> Text:
+    return Text.assemble(
+        (" push ", EFFORTS["push"]), f" above {hard:.0f} W   ", ("hold", EFFORTS["hold"]),
+        " between   ", ("ease", EFFORTS["ease"]), f" under {easy:.0f} W",
+    )  # fmt: skip
+
+
 def targets_first(sheet: Sheet) -> Sheet:
     """The sheet with its targets right below the headline."""
     table = next(one for one in sheet.blocks if isinstance(one, Table))
@@ -188,11 +195,8 @@ class PacingPlace(Place):
 
     def _drawn(self, found: Pacing, columns: int, height: int) -> list[Text]:
         """Landmarks, watts as a band, the profile in the colours of the effort, and the scale."""
-        course, units, styles = (
-            found.ridden.ridden.race.course,
-            self.session.units,
-            styles_of(self.app),
-        )
+        course, units = found.ridden.ridden.race.course, self.session.units
+        styles = styles_of(self.app)
         step = course.length / columns
         hard, easy = efforts(found)
         pieces, tints = [], [styles["hold"]] * columns
@@ -209,7 +213,8 @@ class PacingPlace(Place):
         ]
         above = [Text(line) for line in names_above(marks, columns, 1 if height < ROOMY else 2)]
         above += band(pieces, columns)
-        room = max(height - len(above) - 1, 1)
+        legend = [_legend(hard, easy)] if height > ROOMY else []
+        room = max(height - len(above) - 1 - len(legend), 1)
         heights = to_shown(
             course.elevation_at(np.linspace(0.0, course.length, columns)), "elevation", units
         )
@@ -217,7 +222,7 @@ class PacingPlace(Place):
         unit = shown_unit("course_distance", units)
         below = scale_below(course.length / unit_size("course_distance", units), unit, columns)
         rows = [coloured(row, tints) for row in profile]
-        return [*above, *rows, Text(below, styles["faint"])]
+        return [*above, *rows, Text(below, styles["faint"]), *legend]
 
     def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
         kind = cast(LimitKind, self.query_one("#limit", Select).value)

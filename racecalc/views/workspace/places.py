@@ -48,8 +48,7 @@ WAYS = (
     Way(
         "Compare",
         "two versions side by side: the race now, as saved, and kept what-ifs",
-        "race_places",
-        (("version to compare", "before"), ("version to compare with", "after")),
+        "compare_place",
     ),
     Way("Ask", "every other question, as in the commands", "ask_place"),
     Way("Advice", "the athlete's page, and its export", "pacing_places"),
