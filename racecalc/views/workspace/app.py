@@ -148,6 +148,7 @@ class Workspace(App[None]):
         theme = remembered_word("theme") or ""
         known = theme if theme in self.available_themes else THEMES[0].name
         self.set_reactive(Workspace.theme, known)
+        self.stylesheet.set_variables(self.get_css_variables())
         self._path, self.units = path, units
         self._keys: deque[Key] = deque()
         self._key_number = 0
