@@ -6,6 +6,7 @@ The tests are plain functions; `at_desk` runs what they do inside the event loop
 import asyncio
 import re
 import shutil
+import time
 import unicodedata
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
@@ -42,11 +43,13 @@ class Driver:
 
     async def until(self, true: Callable[[], object], what: str = "") -> None:
         """Wait until something is so."""
-        for _ in range(int(PATIENCE / 0.02)):
+        deadline = time.monotonic() + PATIENCE
+        while (began := time.monotonic()) < deadline:
             if true():
                 return
-            # Only the time: to ask every widget for its word, as the pilot does, is work by itself.
-            await asyncio.sleep(0.02)
+            # Only the time: to ask every widget for its word, as the pilot does, is work by itself;
+            # and to look all the time would keep the program from its own.
+            await asyncio.sleep(max(0.02, 4.0 * (time.monotonic() - began)))
         raise AssertionError(f"{what or 'it'} did not come:\n{self.screen}")
 
     async def settled(self) -> None:
