@@ -64,8 +64,6 @@ class PaceAnswer:
 
     found: Annotated[Pacing, SPREAD]
     """The card, what it gains, and what it does in other winds."""
-    goal: Goal | None
-    """What a wanted time takes; None where none was given."""
     basis: Annotated[Basis, SPREAD]
     """What it rests on."""
     second: Annotated[Card | None, As(second_card="")] = None
@@ -102,9 +100,9 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
     targets, landmarks = card_tables(card)
     time = Cell(show_duration(card.time_s), "strong", card.time_s, "time_s")
     return Sheet(
-        (f"{answer.basis.title}: ", time, f" with this card, {_gain(card)}"),
+        (f"{answer.basis.title}: ", time, f" with this card, {_gain(found)}"),
         [
-            Lines([*_compared(found), *_goal_lines(answer.goal)]),
+            Lines([*_goal_lines(found.goal), *_compared(found, units)]),
             Lines(card.warnings, "Reasons for caution"),
             targets,
             Lines(card.cautions, "Before you follow it"),
@@ -124,27 +122,29 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
 # --- The card ------------------------------------------------------------------------------------
 
 
-def _gain(card: Card) -> str:
+def _gain(found: Pacing) -> str:
+    card = found.card
+    if found.goal:
+        return f"{'within' if found.goal.held else 'beyond'} your limits"
     saved = shown_apart(card.time_s, card.constant_power_time_s)
     if not saved:
         return "as fast as at constant power"
     return f"{abs(saved)} s {'gained' if saved > 0 else 'lost'}"
 
 
-def _compared(found: Pacing) -> Iterator[str]:
-    card, lacking = found.card, -(found.card.least_reserve_unrefilled_j or 0.0)
+def _compared(found: Pacing, units: System) -> Iterator[str]:
+    card, mean = found.card, mean_of(found.limit)
     takes = show_duration(card.constant_power_time_s)
-    yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
-    mean = mean_of(found.limit)
+    if found.goal is None:
+        yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
     if mean is not None and mean.order != 1:
         name = f"{ordinal(mean.order)}-power mean"
         yield f"A {name} counts hard stretches more than a plain mean does."
-    if lacking > 0:
-        yield _lacking(lacking)
+    yield from reserve_words(card, units)
     within = within_95(*interval_of(card.time_s, found.model_error_s))
     yield f"How sure: {within} by the doubt of the model alone."
     if found.what_ifs:
-        yield _winds(found.what_ifs)
+        yield _winds(found.what_ifs, made_for_a_goal=found.goal is not None)
 
 
 def _as_hard(found: Pacing) -> str:
@@ -164,14 +164,39 @@ def mean_words(card: Card) -> str:
     return "mean power" if order == 1 else f"{ordinal(order)}-power mean"
 
 
-def _lacking(work: float) -> str:
-    """What it means that work above critical power is lacking [J]."""
-    missing = f"{work / 1000:.1f} kJ are missing"
-    return f"If the kJ never recover on the way, {missing}: ride a section softer."
+def reserve_words(card: Card, units: System) -> Iterator[str]:
+    """How much work above critical power a card leaves, and where it is least."""
+    left, at, unrefilled = (
+        card.least_reserve_j,
+        card.least_reserve_at_m,
+        card.least_reserve_unrefilled_j,
+    )
+    if left is None or at is None or unrefilled is None:
+        return
+    where = show(at, "course_distance", units)
+    if left < 0:
+        yield (
+            f"By {where} it takes {-left / 1000:.1f} kJ more above critical power than there are,"
+            " even as they come back by the formula."
+        )
+        return
+    thinnest = f"Thinnest at {where}: {left / 1000:.1f} kJ above critical power are left"
+    if unrefilled >= 0:
+        yield f"{thinnest}; they last even if none come back on the way."
+        return
+    yield (
+        f"{thinnest}; if none come back on the way, {-unrefilled / 1000:.1f} kJ are missing: ride a"
+        " section softer."
+    )
 
 
-def _winds(what_ifs: tuple[WhatIf, ...]) -> str:
-    """How the gain and the limit fare in other winds."""
+def _winds(what_ifs: tuple[WhatIf, ...], *, made_for_a_goal: bool) -> str:
+    """How the gain and the limit fare in other winds; for a goal the time."""
+    if made_for_a_goal:
+        times = [one.time_s for one in what_ifs if one.time_s is not None]
+        ends = [show_duration(end) for end in (min(times), max(times))] if times else []
+        taken = f" it takes {' to '.join(dict.fromkeys(ends))}" if ends else " it nearly stops"
+        return f"In {len(what_ifs)} other winds{taken}."
     gains = [one.saved_s for one in what_ifs if one.saved_s is not None]
     broken = sum(not one.held for one in what_ifs)
     ends = [seconds_text(end, None, "") for end in (min(gains), max(gains))] if gains else []
@@ -239,16 +264,13 @@ def effort_words(card: Card) -> str:
     if card.power_mean_order != 1:
         means += f", {mean_words(card)} {card.power_mean_w:.0f} W"
     means += f"; mean over distance {card.distance_mean_w:.0f} W (not a measure of effort)."
-    if card.least_reserve_j is None or card.least_reserve_unrefilled_j is None:
+    if card.least_reserve_j is None or card.least_reserve_j < 0:
         return means
-    left = (
-        f" At the lowest point {card.least_reserve_j / 1000:.1f} kJ of the work above critical"
-        " power are left, if it recovers as the formula says; that differs a lot between riders."
+    return (
+        f"{means} At the lowest point {card.least_reserve_j / 1000:.1f} kJ of the work above"
+        " critical power are left, if it recovers as the formula says; that differs a lot between"
+        " riders."
     )
-    lacking = -card.least_reserve_unrefilled_j
-    if lacking <= 0:
-        return f"{means}{left} It would last even without any recovery."
-    return f"{means}{left} {_lacking(lacking)}"
 
 
 def _goal_lines(goal: Goal | None) -> Iterator[str]:
@@ -259,118 +281,29 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
         "a critical power": (goal.critical_w, goal.stated_critical_w),
     }
     levels = [
-        f"{name} of {needed:.0f} W ({stated:.0f} W stated)"
+        f"{name} of {_apart(needed, stated)}"
         for name, (needed, stated) in powers.items()
         if needed is not None and stated is not None
     ]
     work = "" if goal.critical_w is None else ", with the work above it as stated"
+    wanted = show_duration(goal.time_s)
+    held = "hold it" if goal.held else "do not hold it"
+    yield f"{wanted} asks for {' and '.join(levels)}{work}; your limits {held}."
+    yield (
+        f"The card that your limits allow takes {show_duration(goal.stated_time_s)} and makes"
+        f" {wanted} with a chance of {chance_text(goal.chance)}."
+    )
     low, high = interval_of(goal.constant_w, goal.doubt_w)
     yield (
-        f"For {show_duration(goal.time_s)} you need {goal.constant_w:.0f} W constant power"
-        f" ({low:.0f} to {high:.0f} W in 95 of 100 cases, from {goal.doubt_from}), or with"
-        f" a card {' and '.join(levels)}{work}. The card below makes it with a chance of"
-        f" {chance_text(goal.chance)}, if the rider can hold it."
+        f"Constant power takes {goal.constant_w:.0f} W ({low:.0f} to {high:.0f} W in 95 of 100"
+        f" cases, from {goal.doubt_from})."
     )
 
 
-# --- The card as steps along the road ------------------------------------------------------------
-
-PUSHED, EASED = 1.05, 0.85
-"""Shares of constant power above which a section is pushed, where no critical power says it, and
-below which it is eased; our choice."""
-
-STEEP, BLOWN = 0.0095, 1.0
-"""Grade and head wind [m/s] from which they are what a section is known by; our choice."""
-
-
-def effort_of(target: Target, card: Card, critical_w: float | None) -> Effort:
-    """How hard a section is for the rider."""
-    if not target.pedalled or target.power_w < EASED * card.constant_power_w:
-        return "ease"
-    hard = PUSHED * card.constant_power_w if critical_w is None else critical_w
-    return "push" if target.power_w > hard else "hold"
-
-
-def cue_of(target: Target) -> str:
-    """What a section is known by, in two words and a number at most."""
-    if not target.pedalled:
-        return "roll"
-    if abs(target.grade) >= STEEP:
-        slope = "climb" if target.grade > 0 else "descent"
-        return f"{slope} {100 * abs(target.grade):.0f} %"
-    if abs(target.head_wind_m_s) >= BLOWN:
-        return "head wind" if target.head_wind_m_s > 0 else "tail wind"
-    return "level"
-
-
-def card_steps(
-    card: Card, units: System, critical_w: float | None = None, path: str = ""
-) -> list[Step]:
-    """Where each power of a card begins, the landmarks between, and the finish.
-
-    Parameters
-    ----------
-    card : Card
-        The card.
-    units : {"metric", "imperial"}
-        Of the reader.
-    critical_w : float, optional
-        Power from which a section is hard for the rider [W].
-    path : str
-        Of the card in the JSON, with its last slash.
-    """
-    step = _stepping(card, units)
-    ends = enumerate(target.elapsed_s for target in card.targets)
-    since = [("", 0.0), *((f"{path}targets/{at}", one) for at, one in ends)]
-    steps = [
-        step(
-            target.from_m,
-            Cell(show_duration(begun), "", begun, f"{where}/elapsed_s" if where else ""),
-            _watts_of(target, f"{path}targets/{at}/power_w"),
-            Cell(cue_of(target)),
-            effort_of(target, card, critical_w),
-        )
-        for at, (target, (where, begun)) in enumerate(zip(card.targets, since, strict=False))
-    ]
-    marks = [
-        step(one.at_m, _passed(one, f"{path}landmarks/{at}"), Cell(""), quoted(one.name), None, one)
-        for at, one in enumerate(card.passages)
-    ]
-    # A landmark comes before the power that begins there: it says that it does.
-    ordered = sorted([*marks, *steps], key=lambda one: (one.at, one.effort is not None))
-    end = Cell(show_duration(card.time_s), "strong", card.time_s, f"{path}time_s")
-    return [*ordered, step(card.targets[-1].to_m, end, Cell(""), Cell("Finish"), None)]
-
-
-def _stepping(card: Card, units: System) -> Callable[..., Step]:
-    """Make steps, with a decimal more where two sections would begin at the same number."""
-    begins = [one.from_m for one in card.targets] + [card.targets[-1].to_m]
-    shown = [show_number(one, "course_distance", units, 1) for one in begins]
-    decimals = 1 if len(set(shown)) == len(shown) else 2
-    unit = unit_size("course_distance", units)
-
-    def step(
-        at: float,
-        clock: Cell,
-        power: Cell,
-        cue: Cell,
-        effort: Effort | None,
-        mark: Passage | None = None,
-    ) -> Step:
-        where = Cell(show_number(at, "course_distance", units, decimals))
-        note = quoted(mark.note) if mark and one_line(mark.note) else None
-        return Step(at / unit, where, power, clock, cue, effort, note)
-
-    return step
-
-
-def _watts_of(target: Target, key: str) -> Cell:
-    shown = f"{target.power_w:.0f}" if target.pedalled else "roll"
-    return Cell(shown, "strong", target.power_w if target.pedalled else None, key)
-
-
-def _passed(one: Passage, key: str) -> Cell:
-    return Cell(show_duration(one.elapsed_s), "", one.elapsed_s, f"{key}/elapsed_s")
+def _apart(needed: float, stated: float) -> str:
+    """Two powers, with a decimal where they would read alike [W]."""
+    decimals = 0 if round(needed) != round(stated) else 1
+    return f"{needed:.{decimals}f} W ({stated:.{decimals}f} W stated)"
 
 
 # --- Behind the card -----------------------------------------------------------------------------

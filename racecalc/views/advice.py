@@ -142,7 +142,7 @@ def _answer(advice: Advice, provenance: Provenance) -> AdviceAnswer:
         headline="".join(map(str, headline(advice))),
         advice=advice,
         time=TimeAnswer(even, timed, planned, advice.band),
-        pace=PaceAnswer(advice.pacing, None, Basis.of(even)) if advice.pacing else None,
+        pace=PaceAnswer(advice.pacing, Basis.of(even)) if advice.pacing else None,
         value=values if advice.values else None,
         basket=BasketAnswer(base.time, basket, shopping.steps, basis) if basket else None,
         decide=DecideAnswer(decision, (), basis) if decision else None,

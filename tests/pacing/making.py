@@ -9,7 +9,11 @@ from racecalc.domain.race import Race
 
 
 def card_within(
-    base: Ridden, limit: PacingLimit, most: int, others: Iterable[tuple[str, Race]] = ()
+    base: Ridden,
+    limit: PacingLimit,
+    most: int,
+    others: Iterable[tuple[str, Race]] = (),
+    wanted: float | None = None,
 ) -> Pacing:
     """A card of so many sections at most within a limit, no race file behind it."""
-    return pace(base, HeldLimit(limit, None, (), ()), most, others)
+    return pace(base, HeldLimit(limit, None, (), ()), most, others, wanted)

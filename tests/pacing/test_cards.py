@@ -10,7 +10,7 @@ from scipy.integrate import solve_ivp
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing import optimal as cutting
-from racecalc.decisions.pacing.card import SHORTEST, Goal, Pacing, goal_of
+from racecalc.decisions.pacing.card import SHORTEST, Pacing
 from racecalc.decisions.pacing.limits import (
     Both,
     CriticalPower,
@@ -28,7 +28,6 @@ from racecalc.decisions.pacing.optimal import (
     constant_within,
     cut,
     ideal_plan,
-    ideal_within,
     rounded_levels,
 )
 from racecalc.decisions.riding import Ridden, ride
@@ -539,72 +538,86 @@ class TestWhatIfs:
 
 
 class TestGoals:
+    """The card that makes a time; found by trying cards, checked by riding the powers it shows."""
+
     @pytest.mark.parametrize(
-        ("name", "change"),
-        [
-            ("4th-power mean", -25.0),
-            ("4th-power mean", 15.0),
-            ("plain mean", -25.0),
-            ("plain mean", 15.0),
-            ("critical power", -25.0),
-        ],
+        ("name", "change"), [("4th-power mean", -25.0), ("plain mean", 15.0), ("both", -8.0)]
     )
-    def test_the_power_reaches_the_time(
+    def test_the_card_makes_the_time(
         self, hills: Ridden, cards: dict[str, Pacing], name: str, change: float
     ):
-        limit, card = LIMITS[name], cards[name].card
-        wanted = card.time_s + change
-        found = goal_of(hills, limit, wanted, card)
-        even = hills.variant(hills.race.with_power(found.constant_w))
+        limit, stated = LIMITS[name], cards[name].card
+        wanted = stated.time_s + change
+        found = card_within(hills, limit, 6, wanted=wanted)
+        goal, edges = found.goal, np.array([0.0, *(one.to_m for one in found.card.targets)])
+        assert goal is not None
+        where = np.searchsorted(edges, hills.solution.ride.middle) - 1
+        plan = ridden_at(hills, np.array([one.power_w for one in found.card.targets])[where])
+        assert wanted - 1.0 < plan.time <= wanted
+        assert plan.time == pytest.approx(found.card.time_s, abs=1e-6)
+        assert goal.held == (change > 0) == bool(np.all(limit.room(plan) >= -1e-9))
+        assert goal.stated_time_s == pytest.approx(stated.time_s, abs=1e-6)
+        assert bool(found.card.warnings) != goal.held
+        mean = mean_of(limit)
+        assert mean is not None
+        assert goal.mean_w is not None
+        # What it asks for is what the powers come to, but for whole watts.
+        assert mean.held(plan) <= goal.mean_w + 1e-6
+        assert mean.held(plan) == pytest.approx(goal.mean_w, abs=2.0)
+        even = hills.variant(hills.race.with_power(goal.constant_w))
         assert even.time == pytest.approx(wanted, abs=0.1)
-        if isinstance(limit, PowerMean):
-            needed, stated = found.mean_w, found.stated_mean_w
-            assert (found.critical_w, found.stated_critical_w) == (None, None)
-        else:
-            needed, stated = found.critical_w, found.stated_critical_w
-            assert (found.mean_w, found.stated_mean_w) == (None, None)
-        assert needed is not None
-        assert stated is not None
-        # The most power of the race file stays, as both levels are far below it.
-        assert 1.2 * needed < limit.most
-        assert (needed > stated) == (change < 0)
-        scaled: PacingLimit = (
-            replace(limit, level=needed)
-            if isinstance(limit, PowerMean)
-            else replace(limit, critical=needed)
-        )
-        time = ideal_within(hills, scaled, constant_within(hills, scaled)).time + card.given_away_s
-        assert time == pytest.approx(wanted, abs=0.1)
 
     def test_both_are_raised_by_one_factor(self, hills: Ridden, cards: dict[str, Pacing]):
-        card, limit = cards["both"].card, LIMITS["both"]
-        found = goal_of(hills, limit, card.time_s - 8.0, card)
-        assert (found.stated_mean_w, found.stated_critical_w) == (246.0, 240.0)
-        assert found.mean_w is not None
-        assert found.critical_w is not None
-        factor = found.mean_w / 246.0
-        assert factor > 1.0
-        assert found.critical_w == pytest.approx(240.0 * factor)
+        """The work above critical power stays."""
+        found = card_within(hills, LIMITS["both"], 6, wanted=cards["both"].card.time_s - 8.0)
+        goal = found.goal
+        assert goal is not None
+        assert (goal.stated_mean_w, goal.stated_critical_w) == (246.0, 240.0)
+        assert goal.mean_w is not None
+        assert goal.mean_w > 246.0
+        assert goal.critical_w == pytest.approx(240.0 * goal.mean_w / 246.0)
+
+    def test_more_than_there_is_above_critical_power(self, hills: Ridden, cards: dict[str, Pacing]):
+        wanted = cards["critical power"].card.time_s - 12.0
+        card = card_within(hills, CRITICAL, 6, wanted=wanted).card
+        assert card.least_reserve_j is not None
+        assert card.least_reserve_j < 0.0
 
     def test_doubt_and_chance(self, hills: Ridden, cards: dict[str, Pacing]):
-        card = cards["4th-power mean"].card
+        """By the normal distribution: even odds of the time itself, 97.7 % two doubts later."""
+        time = cards["4th-power mean"].card.time_s
+        found = card_within(hills, MEAN, 6, wanted=time)
+        goal = found.goal
+        assert goal is not None
+        assert goal.chance == pytest.approx(0.5, abs=1e-6)
+        assert (goal.mean_w, goal.held) == (250.0, True)
+        assert found.card == cards["4th-power mean"].card
+        later = card_within(hills, MEAN, 6, wanted=time + 2.0 * goal.doubt_s).goal
+        assert later is not None
+        assert later.chance == pytest.approx(0.9772, abs=1e-3)
 
-        def at(wanted: float) -> Goal:
-            return goal_of(hills, MEAN, wanted, card)
-
-        assert at(card.time_s).chance == pytest.approx(0.5, abs=1e-6)
-        assert at(card.time_s - 10.0).chance < 0.5 < at(card.time_s + 10.0).chance
-        assert at(card.time_s).mean_w == pytest.approx(250.0, abs=0.1)
-
-    def test_what_nobody_reaches(self, hills: Ridden, cards: dict[str, Pacing]):
-        card = cards["4th-power mean"].card
+    def test_what_nobody_reaches_and_what_is_too_slow(self, hills: Ridden):
+        """The one is told from the other."""
         with pytest.raises(InputError, match="no power that anybody pedals"):
-            goal_of(hills, MEAN, 60.0, card)
-
-    def test_what_is_too_slow(self, hills: Ridden, cards: dict[str, Pacing]):
-        """Not told that nobody is strong enough."""
+            card_within(hills, MEAN, 6, wanted=60.0)
         with pytest.raises(InputError, match=r"--goal: .*slower than the least .*shorter"):
-            goal_of(hills, MEAN, 360_000.0, cards["4th-power mean"].card)
+            card_within(hills, MEAN, 6, wanted=360_000.0)
+
+
+def test_where_the_reserve_is_thinnest(hills: Ridden, cards: dict[str, Pacing]):
+    """By the differential form, in steps of a second: it falls above 240 W and comes back below."""
+    found = cards["critical power"]
+    elapsed = np.arange(0.5, found.card.time_s)
+    ends = [one.elapsed_s for one in found.card.targets]
+    powers = np.array([one.power_w for one in found.card.targets])
+    left = [12e3]
+    for power in powers[np.minimum(np.searchsorted(ends, elapsed), len(ends) - 1)]:
+        above = power - 240.0
+        left.append(left[-1] - (above if above > 0 else (1.0 - left[-1] / 12e3) * above))
+    lowest = int(np.argmin(left))
+    assert found.card.least_reserve_j == pytest.approx(left[lowest], abs=150.0)
+    where = np.interp(lowest, found.ridden.elapsed, found.ridden.nodes)
+    assert found.card.least_reserve_at_m == pytest.approx(where, abs=25.0)
 
 
 def test_constant_within_is_the_highest(hills: Ridden):

@@ -14,6 +14,7 @@ from racecalc.decisions.pacing.limits import (
     PacingLimit,
     PacingPlan,
     critical_of,
+    holds,
     mean_of,
     ridden_at,
     scaled,
@@ -118,12 +119,15 @@ class Card:
     distance_mean_w: float
     """Mean over distance of the power pedalled [W]: no measure of effort."""
     limit: str
-    """What is held, in words."""
+    """What is held, in words; for a goal, what the race file states."""
     least_reserve_j: float | None
     least_reserve_unrefilled_j: float | None
     """Least work above critical power that is left along the way, as it comes back by the model and
-    if nothing came back [J]; None without a critical power.
+    if nothing came back [J]; below 0 where a goal asks for more than there is; None without a
+    critical power.
     """
+    least_reserve_at_m: float | None
+    """Where the first of them is reached [m]."""
     warnings: Annotated[tuple[str, ...], As(doubtful="")]
     """What makes the targets doubtful."""
     cautions: tuple[str, ...]
@@ -201,11 +205,42 @@ class WhatIf:
 
 
 @dataclass(frozen=True)
+class Goal:
+    """What a wanted time takes."""
+
+    time_s: float
+    """The time that is wanted [s]."""
+    constant_w: float
+    """Constant power that takes as long [W]."""
+    mean_w: float | None
+    critical_w: float | None
+    """The mean and the critical power of the limit at which the card takes as long [W], both raised
+    by one factor, the work above critical power as it is; None where not held.
+    """
+    stated_mean_w: float | None
+    stated_critical_w: float | None
+    """The same of the race file [W]."""
+    stated_time_s: float
+    """With the card that the stated limits allow [s]."""
+    held: bool
+    """Whether the stated limits hold the card of the goal."""
+    doubt_s: float
+    doubt_w: float
+    """Standard uncertainty of the time at a given power [s], and what that is in power [W]."""
+    doubt_from: str
+    """What the doubt comes from."""
+    chance: float
+    """Chance that the card of the stated limits takes no longer than wanted."""
+
+
+@dataclass(frozen=True)
 class Pacing:
     """Answer to how hard to ride where."""
 
     card: Annotated[Card, SPREAD]
     """The targets."""
+    goal: Goal | None
+    """What a wanted time takes; the targets are then made for it. None where none was given."""
     ideal: Annotated[PacingPlan, HIDDEN]
     ridden: Annotated[PacingPlan, HIDDEN]
     """The ideal, and the race ridden by the card."""
@@ -238,7 +273,11 @@ class Pacing:
 
 
 def pace(
-    base: Ridden, asked: HeldLimit, most_sections: int, others: Iterable[tuple[str, Race]] = ()
+    base: Ridden,
+    asked: HeldLimit,
+    most_sections: int,
+    others: Iterable[tuple[str, Race]] = (),
+    wanted: float | None = None,
 ) -> Pacing:
     """Make a card for a race.
 
@@ -252,42 +291,71 @@ def pace(
         Most sections of the card.
     others : iterable of (str, Race)
         The same race in other weathers, each in words.
+    wanted : float, optional
+        Goal time [s]: the card takes no longer, whether the limit holds it or not.
 
     Returns
     -------
     Pacing
-        The card holds the limit at every node.
+        The card holds the limit at every node, or that of the goal.
 
     Raises
     ------
     InputError
-        If the limit leaves nothing to choose.
+        If the limit leaves nothing to choose, or no power reaches the goal or the least takes less.
     """
-    limit = asked.limit
-    order = _order(limit)
+    if wanted is None:
+        made, goal = _made(base, asked.limit, most_sections), None
+    else:
+        made, goal = _made_for(base, asked.limit, most_sections, wanted)
+    stated = _checked(asked.limit, made.ideal, made.sections)
+    found = Pacing(
+        card=_card(base, made, stated, (*_beyond(goal), *asked.warnings)),
+        goal=goal,
+        ideal=made.ideal,
+        ridden=made.plan,
+        limit=made.limit,
+        effort=_effort(made.limit, made.plan),
+        astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
+        sections=made.sections,
+        what_ifs=(),
+        asked=asked,
+    )
+    return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
+
+
+def _beyond(goal: Goal | None) -> Iterator[str]:
+    if goal and not goal.held:
+        wanted, allowed = show_duration(goal.time_s), show_duration(goal.stated_time_s)
+        yield (
+            f"Made for {wanted} and not for your limits, which allow {allowed}: do not start with"
+            " it before training has shown that you can hold it."
+        )
+
+
+@dataclass(frozen=True)
+class _Made:
+    """A card in the making: sections, the power of each, and the rides by it and at its best."""
+
+    sections: Sections
+    levels: FloatArray
+    plan: PacingPlan
+    ideal: PacingPlan
+    limit: PacingLimit
+
+
+def _made(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
     even = constant_within(base, limit)
     ideal = ideal_within(base, limit, even)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
-    weighed = CRITICAL_CUTS if critical_of(limit) else (order,)
+    weighed = CRITICAL_CUTS if critical_of(limit) else (_order(limit),)
     cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
     made = [
         (one, *_card_levels(base, one, _checked(limit, ideal, one), ideal, even)) for one in cuts
     ]
     sections, levels, plan = min(made, key=lambda one: one[2].time)
     sections, levels = _merged(sections, levels)
-    checked = _checked(limit, ideal, sections)
-    found = Pacing(
-        card=_card(base, sections, checked, levels, (plan, ideal), asked.warnings),
-        ideal=ideal,
-        ridden=plan,
-        limit=checked,
-        effort=_effort(checked, plan),
-        astray_s=_astray(base, sections, checked, levels, plan),
-        sections=sections,
-        what_ifs=(),
-        asked=asked,
-    )
-    return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
+    return _Made(sections, levels, plan, ideal, _checked(limit, ideal, sections))
 
 
 def in_other_weathers(
@@ -339,6 +407,16 @@ def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> 
     return float(np.min(again.reserve(plan)))
 
 
+def _thinnest(limit: PacingLimit, plan: PacingPlan) -> tuple[float, float] | None:
+    """Least reserve along the way [J], and where it is reached first [m]."""
+    above = critical_of(limit)
+    if above is None:
+        return None
+    reserve = above.reserve(plan)
+    node = int(np.argmin(reserve))
+    return float(reserve[node]), float(plan.nodes[node])
+
+
 def _as_hard(base: Ridden, limit: PacingLimit, plan: PacingPlan) -> PacingPlan:
     """Constant power at the mean that a plan comes to, which rounding leaves below the limit's."""
     mean = mean_of(limit)
@@ -381,8 +459,7 @@ def _what_if(
     remade, _ = best_levels(base, sections, limit, levels)
     even = constant_within(base, limit)
     _, new = rounded_levels(base, sections, limit, remade, even.time)
-    held = bool(np.all(limit.room(same) >= -1e-9))
-    mean = mean_of(limit)
+    held, mean = holds(limit, same), mean_of(limit)
     if held and mean:
         even = constant_within(base, replace(mean, level=mean.held(same)))
     return WhatIf(
@@ -395,21 +472,14 @@ def _what_if(
     )
 
 
-def _card(
-    base: Ridden,
-    sections: Sections,
-    limit: PacingLimit,
-    levels: FloatArray,
-    plans: tuple[PacingPlan, PacingPlan],
-    warnings: tuple[str, ...],
-) -> Card:
-    plan, ideal = plans
-    even = _as_hard(base, limit, plan)
-    order = _order(limit)
-    coarse = critical_of(limit) is not None and ideal.stretches <= FINE
+def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, ...]) -> Card:
+    plan, ideal, order = made.plan, made.ideal, _order(stated)
+    even = _as_hard(base, made.limit, plan)
+    coarse = critical_of(stated) is not None and ideal.stretches <= FINE
+    thinnest = _thinnest(stated, plan)
     return Card(
         race=base.race.name,
-        targets=_targets(base, sections, levels, plan, ideal),
+        targets=_targets(base, made.sections, made.levels, plan, ideal),
         passages=tuple(
             Passage(one.at, one.name, float(np.interp(one.at, plan.nodes, plan.elapsed)), one.note)
             for one in base.race.landmarks
@@ -424,9 +494,10 @@ def _card(
         power_mean_w=plan.mean(order),
         power_mean_order=order,
         distance_mean_w=plan.distance_mean(),
-        limit=limit.words(),
-        least_reserve_j=_left(limit, plan),
-        least_reserve_unrefilled_j=_left(limit, plan, refill=0.0),
+        limit=stated.words(),
+        least_reserve_j=thinnest[0] if thinnest else None,
+        least_reserve_unrefilled_j=_left(stated, plan, refill=0.0),
+        least_reserve_at_m=thinnest[1] if thinnest else None,
         warnings=warnings,
         cautions=(*([HEAT] if is_hot(base.race.air) else []), *CAUTIONS),
     )
@@ -451,79 +522,78 @@ def _targets(
 
 # --- The power that a wanted time needs, and how sure that is ------------------------------------
 
-NEAR = 0.05
-"""Seconds within which a time counts as met [s]."""
+NEAR = 0.5
+"""Seconds by which the card of a goal may be quicker than it [s]: its whole watts leave no less."""
 
-MET = 1.0
-"""Seconds beyond which a time is not met after all [s]."""
+ALIKE = 5e-4
+"""Factors on a limit so near that no card lies between them that differs."""
 
-TRIES = 12
-
-
-@dataclass(frozen=True)
-class Goal:
-    """What a wanted time takes."""
-
-    time_s: float
-    """The time that is wanted [s]."""
-    constant_w: float
-    """Constant power that takes as long [W]."""
-    mean_w: float | None
-    critical_w: float | None
-    """The mean and the critical power of the limit at which the card takes as long [W], both raised
-    by one factor, the work above critical power as it is; None where not held.
-    """
-    stated_mean_w: float | None
-    stated_critical_w: float | None
-    """The same of the race file [W]."""
-    doubt_s: float
-    doubt_w: float
-    """Standard uncertainty of the time at a given power [s], and what that is in power [W]."""
-    doubt_from: str
-    """What the doubt comes from."""
-    chance: float
-    """Chance that the card, ridden as it is, takes no longer than wanted."""
+TRIES = 10
 
 
-def goal_of(base: Ridden, limit: PacingLimit, wanted: float, card: Card) -> Goal:
-    """Work out the power that a wanted time needs.
+def _made_for(
+    base: Ridden, asked: PacingLimit, most_sections: int, wanted: float
+) -> tuple[_Made, Goal]:
+    """The card of the lowest limit that was found to take no longer than wanted.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race at one power.
-    limit : PowerMean, CriticalPower or Both
-        What is held.
-    wanted : float
-        Wanted time [s].
-    card : Card
-        Of the stated power; a card for another power is taken to give away as much.
-
-    Returns
-    -------
-    Goal
-
-    Raises
-    ------
-    InputError
-        If no power reaches it, or the least takes less.
+    All of the limit is raised or lowered by one factor, found by secants within a bracket.
     """
     constant = _constant(base, wanted)
-    factor = _factor(base, limit, wanted - card.given_away_s, card.ideal_time_s)
-    mean, above = mean_of(limit), critical_of(limit)
+    stated = _made(base, asked, most_sections)
+    tried = [(1.0, stated)]
+    for _ in range(TRIES):
+        slower = max((one for one, made in tried if made.plan.time > wanted), default=0.0)
+        factor, best = min(
+            (one for one in tried if one[1].plan.time <= wanted), default=(np.inf, None), key=_first
+        )
+        if best and (best.plan.time > wanted - NEAR or factor - slower < ALIKE):
+            break
+        following = _next_factor(tried, wanted - 0.4 * NEAR)
+        if not slower < following < factor:
+            following = 0.5 * (slower + factor)
+        tried.append((following, _made_with(base, scaled(asked, following), most_sections)))
+    if best is None:
+        missed = f"no level of the limit was found at which a card takes {show_duration(wanted)}"
+        raise InputError("--goal", missed, "give a time nearer to that of the card")
+    mean, above = mean_of(asked), critical_of(asked)
     doubt, cause = _doubt(base)
-    return Goal(
+    return best, Goal(
         time_s=wanted,
         constant_w=constant,
         mean_w=factor * mean.level if mean else None,
         critical_w=factor * above.critical if above else None,
         stated_mean_w=mean.level if mean else None,
         stated_critical_w=above.critical if above else None,
+        stated_time_s=stated.plan.time,
+        held=holds(_checked(asked, best.ideal, best.sections), best.plan),
         doubt_s=doubt,
         doubt_w=doubt / abs(base.time_by_power),
         doubt_from=cause,
-        chance=chance_faster(wanted - card.time_s, doubt) or 0.0,
+        chance=chance_faster(wanted - stated.plan.time, doubt) or 0.0,
     )
+
+
+def _first(one: tuple[float, object]) -> float:
+    return one[0]
+
+
+def _next_factor(tried: list[tuple[float, _Made]], wanted: float) -> float:
+    """The factor on a limit that is tried next, by the last two and their times."""
+    (now, made), *before = tried[::-1]
+    time = made.plan.time
+    # The time falls with about the third root of the power.
+    slope = -time / (3.0 * now)
+    if before:
+        other, then = before[0]
+        slope = min((time - then.plan.time) / (now - other), 0.3 * slope)
+    return float(np.clip(now + (wanted - time) / slope, 0.5 * now, 2.0 * now))
+
+
+def _made_with(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
+    try:
+        return _made(base, limit, most_sections)
+    except InputError as error:
+        raise error.at("--goal") from error
 
 
 def _constant(base: Ridden, wanted: float) -> float:
@@ -551,27 +621,3 @@ def _doubt(base: Ridden) -> tuple[float, str]:
     band = time_band(base)
     causes = ", ".join(cause.words for cause in band.causes)
     return band.spread.standard_deviation_s, causes
-
-
-def _factor(base: Ridden, limit: PacingLimit, wanted: float, now: float) -> float:
-    """Factor on what the rider can hold at which the ideal takes the wanted time (secant)."""
-    # The time falls with about the third root of the power.
-    one, other = 1.0, (now / wanted) ** 3
-    late = now - wanted
-    for _ in range(TRIES):
-        if abs(late) < NEAR or one == other:
-            break
-        after = _ideal_time(base, scaled(limit, other)) - wanted
-        step = after * (other - one) / (after - late) if after != late else 0.0
-        one, other, late = other, max(other - step, 0.5 * other), after
-    if abs(late) > MET:
-        missed = f"no level of the limit was found at which a card takes {show_duration(wanted)}"
-        raise InputError("--goal", missed, "give a time nearer to that of the card")
-    return one
-
-
-def _ideal_time(base: Ridden, limit: PacingLimit) -> float:
-    try:
-        return ideal_within(base, limit, constant_within(base, limit)).time
-    except InputError as error:
-        raise error.at("--goal") from error

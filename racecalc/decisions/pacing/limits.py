@@ -469,6 +469,11 @@ def critical_of(limit: PacingLimit) -> CriticalPower | None:
     return limit if isinstance(limit, CriticalPower) else None
 
 
+def holds(limit: PacingLimit, plan: PacingPlan) -> bool:
+    """Whether a plan keeps within a limit, but for rounding."""
+    return bool(np.all(limit.room(plan) >= -1e-9))
+
+
 def with_mean(limit: PacingLimit, level: float) -> PacingLimit:
     """The same limit at another level of the mean in it, if it holds one [W]."""
     if isinstance(limit, Both):

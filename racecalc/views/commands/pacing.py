@@ -11,7 +11,7 @@ import click
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
-from racecalc.decisions.pacing.card import goal_of, pace
+from racecalc.decisions.pacing.card import pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import Case, Review, reviewed
@@ -62,7 +62,7 @@ MOST_SECTIONS = 12
     type=click.IntRange(1, 60),
     help="Most sections of the card; by default 12, or as many as fit on a card that is printed.",
 )
-@click.option("--goal", metavar="TIME", help='Goal time, as "58:30": shows the power it takes.')
+@click.option("--goal", metavar="TIME", help='Make the card for this time, as "58:30".')
 @click.option(
     "--or",
     "others",
@@ -104,16 +104,16 @@ def pace_command(
         sections = _fitting(race, sizes if _printed(outputs) else ())
     base, limit = ride_in_use(race), cast(LimitKind, kind)
     asked = asked_limit(base, limit, order)
-    found = pace(base, asked, sections, tracked(other_winds(base.race), "riding in other winds"))
-    aim = goal_of(base, asked.limit, wanted, found.card) if wanted is not None else None
+    winds = tracked(other_winds(base.race), "riding in other winds")
+    found = pace(base, asked, sections, winds, wanted)
     other = None
     if second:
         other_base = ride_in_use(second)
-        other = pace(other_base, asked_limit(other_base, limit, order), sections).card
+        other = pace(other_base, asked_limit(other_base, limit, order), sections, (), wanted).card
     for path in outputs:
         write_card(path, found.card, race, asked_units(), sizes)
         note(f"{path} written")
-    return PaceAnswer(found, aim, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
+    return PaceAnswer(found, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
 
 
 def _printed(outputs: Iterable[Path]) -> bool:

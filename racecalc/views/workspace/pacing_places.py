@@ -17,8 +17,8 @@ from textual.widgets import Input, Label, Select, Static
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
-from racecalc.answers.sheet import Sheet, Table
-from racecalc.decisions.pacing.card import Pacing, goal_of, in_other_weathers, pace
+from racecalc.answers.sheet import Sheet
+from racecalc.decisions.pacing.card import in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file
@@ -155,9 +155,7 @@ class PacingPlace(Place):
 
         def make() -> PaceAnswer:
             asked = asked_limit(base, kind, order)
-            found = pace(base, asked, sections)
-            aim = None if goal is None else goal_of(base, asked.limit, goal, found.card)
-            return PaceAnswer(found, aim, Basis.of(base))
+            return PaceAnswer(pace(base, asked, sections, wanted=goal), Basis.of(base))
 
         def blown() -> PaceAnswer:
             answer = cast(PaceAnswer, self._answer)
