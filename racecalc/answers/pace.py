@@ -20,21 +20,9 @@ from racecalc.answers.columns import (
     shown_apart,
     within_95,
 )
-from racecalc.answers.sheet import (
-    Block,
-    Curves,
-    Depth,
-    Effort,
-    Line,
-    Lines,
-    Sheet,
-    Step,
-    Table,
-    details,
-    grounds,
-)
-from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
-from racecalc.decisions.pacing.limits import CriticalFit, mean_of, ordinal
+from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
+from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
+from racecalc.decisions.pacing.limits import CriticalFit, LimitKept, mean_of, ordinal
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
@@ -110,6 +98,7 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
             *_second_blocks(answer),
             details([gain_words(card, units), _astray(found), effort_words(card)]),
             *([_charts(found, units)] if chart else []),
+            limits_table(found.limits, "limits"),
             _what_if_table(found),
             details(_critical_lines(found), "Critical power"),
             grounds(found.asked.assumed, "Assumed for the pacing"),
@@ -359,6 +348,27 @@ def _what_if_table(found: Pacing) -> Table:
         " this card saves there over constant power at the same effort.",
         path="what_if",
     )
+
+
+def limits_table(limits: tuple[LimitKept, ...], path: str, depth: Depth = Depth.DETAILS) -> Table:
+    """Each limit and what a ride comes to."""
+    return Table(
+        "Each limit",
+        [
+            Words("limit", "limit"),
+            Made("comes to", "comes_to_w", _comes_to),
+            Made("held", "held", lambda one: "yes" if one.held else "no", left=True),
+        ],
+        limits,
+        depth=depth,
+        path=path,
+    )
+
+
+def _comes_to(one: LimitKept) -> str:
+    if one.comes_to_w is not None:
+        return f"{one.comes_to_w:.1f} W"
+    return f"{(one.least_reserve_j or 0.0) / 1000:.1f} kJ left"
 
 
 def _critical_lines(found: Pacing) -> Iterator[str]:

@@ -1,12 +1,12 @@
-"""The quickest way to spread power over a course within a limit on its mean.
+"""The quickest way to spread power over a course within limits on its means.
 
 Unknown is the speed ``v`` at every node; the power of each step follows from its energy balance
 (`racecalc.motion.solver`) as an explicit function of the speeds at its ends. The time is made
-least while the mean over time of ``(p / level)^order`` stays at 1, under a highest power and the
-speed ceilings. Bounds enter as logarithmic barriers whose weight is lowered in steps; for each
-weight Newton's method solves the conditions of optimality. Each step couples two neighbouring
-speeds, so the Hessian is tridiagonal, and one banded Cholesky factor gives the Newton step and the
-multiplier of the mean.
+least while the mean over time of ``(p / level)^order`` stays at 1, or several such means at 1 or
+below, under a highest power and the speed ceilings. Bounds, and what several means leave, enter as
+logarithmic barriers whose weight is lowered in steps; for each weight Newton's method solves the
+conditions of optimality. Each step couples two neighbouring speeds, so the Hessian is tridiagonal,
+and one banded Cholesky factor gives the Newton step and the multipliers of the means.
 
 Braking needs no variable of its own: below the least power the pedals turn at that and the brakes
 take the rest, ``p = least + softplus(q - least)`` with a width that shrinks with the barriers.
@@ -47,6 +47,9 @@ low, which `racecalc.decisions.pacing.optimal` makes good by raising the level."
 NOT_NOTHING = 1e-9
 """Least power over its level, so that none is divided by zero."""
 
+START = 10.0
+"""What each of several means leaves at first [s]; our choice, of some minutes."""
+
 INSIDE = 0.985
 """Share of the speed ceilings at which the search starts."""
 
@@ -56,14 +59,14 @@ class Wanted:
     """What limits the power."""
 
     level: FloatArray
-    """What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1; shape
-    (k,).
+    """What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1, or, of
+    several, each at 1 or below; shape (k,) or (means, k).
     """
-    order: float
-    """1 for the plain mean, 4 for the 4th-power mean; 1 or more."""
+    order: float | FloatArray
+    """1 for the plain mean, 4 for the 4th-power mean; 1 or more; shape (means,) for several."""
     least: float
-    most: float
-    """Least power while pedalling, and the most that is pushed [W]."""
+    most: float | FloatArray
+    """Least power while pedalling, and the most that is pushed, here or on each step [W]."""
     efficiency: float
     """Share of the power at the meter that reaches the road."""
 
@@ -82,6 +85,8 @@ class Optimum:
     """Newton steps in all."""
     converged: bool
     """Whether the last weight of the barriers was solved to `TIGHT`."""
+    prices: FloatArray
+    """Seconds gained for each second by which a mean may exceed 1, shape (means,)."""
 
 
 @dataclass(frozen=True)
@@ -164,33 +169,61 @@ def _at_nodes(by_start: FloatArray, by_end: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
+class _Held:
+    """The multipliers of the means, and what each leaves [s]: nothing where there is one alone."""
+
+    prices: FloatArray
+    left: FloatArray
+
+    @property
+    def several(self) -> bool:
+        return len(self.prices) > 1
+
+    def moved(self, by: "_Held", share: float) -> "_Held":
+        return _Held(self.prices + share * by.prices, self.left + share * by.left)
+
+    def furthest(self, by: "_Held") -> float:
+        """Share of a change that leaves all of several above 0."""
+        if not self.several:
+            return 1.0
+        now, change = np.append(self.prices, self.left), np.append(by.prices, by.left)
+        falling = change < 0
+        return float(np.min(0.95 * now[falling] / -change[falling], initial=1.0))
+
+
+@dataclass(frozen=True)
 class _Newton:
-    """Gradient and tridiagonal Hessian of the Lagrangian with barriers, and those of the mean."""
+    """Gradient and tridiagonal Hessian of the Lagrangian with barriers, and those of the means."""
 
     gradient: FloatArray
     diagonal: FloatArray
     neighbours: FloatArray
-    mean: float
-    mean_gradient: FloatArray
+    means: FloatArray
+    mean_gradients: FloatArray
 
-    def change(self) -> tuple[FloatArray, float]:
-        """Change of the speeds [m/s] and of the multiplier that Newton's method asks for."""
+    def change(self, held: _Held, weight: float) -> tuple[FloatArray, _Held]:
+        """Change of the speeds [m/s] and of the multipliers that Newton's method asks for.
+
+        What several means leave follows from ``price times left = weight``.
+        """
+        soft = held.left / held.prices
+        aim = weight / held.prices if held.several else held.left
         band = np.zeros((2, len(self.diagonal)))
         band[0, 1:] = self.neighbours
-        sides = np.column_stack((-self.gradient, -self.mean_gradient))
+        sides = np.column_stack((-self.gradient, *-self.mean_gradients))
         lift, typical = 0.0, float(np.median(np.abs(self.diagonal)))
         while True:
             # Where the Lagrangian bends the wrong way it is lifted until it has a minimum.
             band[1] = self.diagonal + lift
             try:
-                plain, along = solveh_banded(band, sides, check_finite=False).T
+                plain, *along = solveh_banded(band, sides, check_finite=False).T
             except LinAlgError:
                 lift = max(1e-3 * typical, 4.0 * lift)
                 continue
-            multiplier = float(
-                (-self.mean - self.mean_gradient @ plain) / (self.mean_gradient @ along)
-            )
-            return plain + multiplier * along, multiplier
+            missed = -self.means - aim - self.mean_gradients @ plain
+            turning = self.mean_gradients @ np.transpose(along) - np.diag(soft)
+            turn = np.linalg.solve(turning, missed)
+            return plain + turn @ along, _Held(turn, aim - held.left - soft * turn)
 
 
 @dataclass(frozen=True)
@@ -215,9 +248,17 @@ class _Problem:
 
     ride: Ride
     wanted: Wanted
-    most: float
+    most: float | FloatArray
     weight: float
     width: float
+
+    @cached_property
+    def _levels(self) -> FloatArray:
+        return np.atleast_2d(self.wanted.level)
+
+    @cached_property
+    def _orders(self) -> FloatArray:
+        return np.reshape(self.wanted.order, (-1, 1))
 
     @cached_property
     def _capped(self) -> NDArray[np.bool_]:
@@ -225,24 +266,27 @@ class _Problem:
 
     @property
     def _blend(self) -> float:
-        return STRAIGHT_BLEND if self.wanted.order < 1.0 + STRAIGHT_BLEND else 0.0
+        return STRAIGHT_BLEND if np.all(self._orders < 1.0 + STRAIGHT_BLEND) else 0.0
 
     def effort(self, power: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it."""
+        """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it.
+
+        Each of shape (means, k).
+        """
         excess = (power - self.wanted.least) / self.width
         # Logistic function and softplus from one exponential that cannot overflow.
         small = np.exp(-np.abs(excess))
         share = np.where(excess > 0, 1.0, small) / (1.0 + small)
         soft = np.maximum(excess, 0.0) + np.log1p(small)
         pedalled = self.wanted.least + self.width * soft
-        level = self.wanted.level
+        level = self._levels
         value, slope, bend = self._power_mean(np.maximum(pedalled / level, NOT_NOTHING))
         slope, bend = slope / level, bend / level**2
         curve = share * (1.0 - share) / self.width
         return value - 1.0, slope * share, bend * share**2 + slope * curve
 
     def _power_mean(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        n, mixed = self.wanted.order, self._blend
+        n, mixed = self._orders, self._blend
         raised = x**n
         low, high = (1.0 - mixed) * raised, mixed * x * raised
         return (
@@ -251,39 +295,44 @@ class _Problem:
             (n * (n - 1.0) * low + (n + 1.0) * n * high) / x**2,
         )
 
-    def merit(self, point: _Point, price: float) -> float:
-        """Time with barriers, and `price` for each second by which the mean is missed."""
+    def merit(self, point: _Point, left: FloatArray, price: float) -> float:
+        """Time with barriers, and `price` for each second by which a mean is missed."""
         steps, speed = point.steps, point.speed
         room, gap = self.most - steps.power, (self.ride.ceiling - speed)[1:][self._capped]
         if np.any(room <= 0) or np.any(gap <= 0) or np.any(speed[1:] <= 0):
             return np.inf
         barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)))
-        missed = abs(float(np.sum(point.effort[0] * steps.time)))
+        if np.any(left):
+            barriers += float(np.sum(np.log(left)))
+        missed = float(np.sum(np.abs(point.effort[0] @ steps.time + left)))
         return float(np.sum(steps.time)) - self.weight * barriers + price * missed
 
-    def newton(self, point: _Point, multiplier: float) -> _Newton:
+    def newton(self, point: _Point, multipliers: FloatArray) -> _Newton:
         """Set up one Newton step."""
-        steps, (effort, slope, bend) = point.steps, point.effort
+        steps, each = point.steps, point.effort
+        effort, slope, bend = (multipliers @ one for one in each)
         push = self.weight / (self.most - steps.power)
-        first = multiplier * slope * steps.time + push
-        second = multiplier * bend * steps.time + push**2 / self.weight
-        shared = steps.time_bend * (1.0 + multiplier * effort)
-        cross = multiplier * slope * steps.time_slope
+        first = slope * steps.time + push
+        second = bend * steps.time + push**2 / self.weight
+        shared = steps.time_bend * (1.0 + effort)
+        cross = slope * steps.time_slope
         by_start, by_end = steps.slopes
         pairs = ((by_start, by_start), (by_start, by_end), (by_end, by_end))
         start_start, both, end_end = (
             shared + second * one * other + first * twice + cross * (one + other)
             for (one, other), twice in zip(pairs, steps.bends, strict=True)
         )
-        fall = steps.time_slope * (1.0 + multiplier * effort)
-        by_mean = [slope * by * steps.time + effort * steps.time_slope for by in steps.slopes]
+        fall = steps.time_slope * (1.0 + effort)
+        by_start, by_end = (
+            each[1] * by * steps.time + each[0] * steps.time_slope for by in steps.slopes
+        )
         near = self._nearness(point.speed)
         return _Newton(
-            gradient=_at_nodes(fall + first * by_start, fall + first * by_end) + near,
+            gradient=_at_nodes(*(fall + first * by for by in steps.slopes)) + near,
             diagonal=_at_nodes(start_start, end_end) + near**2 / self.weight,
             neighbours=both[1:],
-            mean=float(np.sum(effort * steps.time)),
-            mean_gradient=_at_nodes(*by_mean),
+            means=each[0] @ steps.time,
+            mean_gradients=np.array([_at_nodes(*by) for by in zip(by_start, by_end, strict=True)]),
         )
 
     def _nearness(self, speed: FloatArray) -> FloatArray:
@@ -292,30 +341,32 @@ class _Problem:
         return np.where(self._capped, self.weight / np.where(self._capped, gap, 1.0), 0.0)
 
     def solved(
-        self, speed: FloatArray, multiplier: float, tolerance: float
-    ) -> tuple[FloatArray, float, int, bool]:
-        """Newton's method with a line search: speeds, multiplier, steps, and whether it is done."""
+        self, speed: FloatArray, held: _Held, tolerance: float
+    ) -> tuple[FloatArray, _Held, int, bool]:
+        """Newton's method with a line search: speeds, multipliers, steps, whether it is done."""
         here = _Point(self, speed)
         for step in range(1, MOST_STEPS + 1):
-            change, turn = self.newton(here, multiplier).change()
-            price = 2.0 * abs(multiplier + turn) + 1.0
-            share = self._furthest(here.speed, change)
-            start = self.merit(here, price)
+            change, turn = self.newton(here, held.prices).change(held, self.weight)
+            price = 2.0 * float(np.max(np.abs(held.prices + turn.prices))) + 1.0
+            share = min(self._furthest(here.speed, change), held.furthest(turn))
+            start = self.merit(here, held.left, price)
             done = bool(np.max(np.abs(change) / here.speed[1:]) < tolerance)
             for _ in range(25):
                 tried = here.speed.copy()
                 tried[1:] += share * change
                 there = _Point(self, tried)
-                if self.merit(there, price) < start + 1e-9 * abs(start):
+                if self.merit(there, held.moved(turn, share).left, price) < start + 1e-9 * abs(
+                    start
+                ):
                     break
                 share *= 0.5
             else:
                 # No step leads down; one that does not might leave the bounds.
-                return here.speed, multiplier, step, done
-            here, multiplier = there, multiplier + share * turn
+                return here.speed, held, step, done
+            here, held = there, held.moved(turn, share)
             if done:
-                return here.speed, multiplier, step, True
-        return here.speed, multiplier, MOST_STEPS, False
+                return here.speed, held, step, True
+        return here.speed, held, MOST_STEPS, False
 
     def _furthest(self, speed: FloatArray, change: FloatArray) -> float:
         """Share of a change that stays off the ceilings and keeps every speed positive."""
@@ -328,7 +379,7 @@ class _Problem:
 
 
 def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
-    """Find the quickest power along a course within a limit on its mean.
+    """Find the quickest power along a course that comes to its means.
 
     Parameters
     ----------
@@ -344,16 +395,19 @@ def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
     Optimum
         Speeds and powers; solve the course with the powers for the true ride.
     """
-    speed, multiplier, steps, done = guess, 1.0 / wanted.order, 0, False
+    orders = np.atleast_1d(wanted.order)
+    # Several means are approached from below, as the guess is.
+    held = _Held(1.0 / (orders * len(orders)), (len(orders) > 1.0) * np.full(len(orders), START))
+    speed, steps, done = guess, 0, False
     weight, width = BARRIER_START, WIDEST
     for number in range(BARRIERS):
-        highest = float(np.max(_Steps(ride, speed, wanted.efficiency).power))
-        most = wanted.most if highest < wanted.most else 1.02 * highest
+        over = float(np.max(_Steps(ride, speed, wanted.efficiency).power / wanted.most))
+        most = wanted.most if over < 1.0 else 1.02 * over * wanted.most
         problem = _Problem(ride, wanted, most, weight, width)
         tolerance = LOOSE if number < BARRIERS - 6 else TIGHT
-        speed, multiplier, taken, done = problem.solved(speed, multiplier, tolerance)
+        speed, held, taken, done = problem.solved(speed, held, tolerance)
         steps += taken
         weight, width = weight * BARRIER_FALL, max(0.5 * width, NARROWEST)
     found = _Steps(ride, speed, wanted.efficiency)
     power = np.clip(found.power, wanted.least, wanted.most)
-    return Optimum(speed, power, float(np.sum(found.time)), steps, done)
+    return Optimum(speed, power, float(np.sum(found.time)), steps, done, held.prices)

@@ -4,7 +4,8 @@ Written once more from the textbook and not from the package: speeds, powers at 
 forces are all variables, and the energy balance of every step is a constraint. Only the arrays of
 a `Ride` and the numbers of a `Wanted` are taken over. Forces: Martin et al. 1998, J Appl Biomech
 14:276-291, and for cross wind the rule of the package, the square of the apparent wind up to 30
-degrees of yaw and its cosine beyond. Needs one drag area for every yaw.
+degrees of yaw and its cosine beyond. Needs one drag area for every yaw. Several means are
+inequalities, each of its own.
 """
 
 import time
@@ -63,23 +64,29 @@ def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
     gained = 0.5 * ca.DM(inertia / ride.step) * (v**2 - before**2)
     # Power over force, in watts: the balance times the mean speed.
     balance = wanted.efficiency * power - mean * (against + gained + brake)
-    effort = ca.dot((power / ca.DM(wanted.level)) ** wanted.order - 1.0, dt)
+    efforts = [
+        ca.dot((power / ca.DM(level)) ** float(order) - 1.0, dt)
+        for level, order in zip(
+            np.atleast_2d(wanted.level), np.atleast_1d(wanted.order), strict=True
+        )
+    ]
     program = {
         "x": ca.vertcat(v, power, brake),
         "f": ca.sum1(dt),
-        "g": ca.vertcat(balance, effort),
+        "g": ca.vertcat(balance, *efforts),
     }
     quiet = {"ipopt.print_level": 0, "print_time": False, "ipopt.sb": "yes"}
     solver = ca.nlpsol("quickest", "ipopt", program, {**quiet, "ipopt.tol": 1e-8})
     lowest, highest = np.full(count, 0.05), np.minimum(ride.ceiling[1:], 60.0)
     first = np.clip(guess[1:], lowest, highest)
+    lowest_level = np.min(np.atleast_2d(wanted.level), axis=0)
     began = time.perf_counter()
     found = solver(
-        x0=np.concatenate((first, np.minimum(wanted.level, wanted.most), np.zeros(count))),
+        x0=np.concatenate((first, np.minimum(lowest_level, wanted.most), np.zeros(count))),
         lbx=np.concatenate((lowest, np.full(count, wanted.least), np.zeros(count))),
         ubx=np.concatenate((highest, np.full(count, wanted.most), np.full(count, np.inf))),
-        lbg=np.concatenate((np.zeros(count), [-np.inf])),
-        ubg=np.zeros(count + 1),
+        lbg=np.concatenate((np.zeros(count), np.full(len(efforts), -np.inf))),
+        ubg=np.zeros(count + len(efforts)),
     )
     seconds = time.perf_counter() - began
     x = np.asarray(found["x"]).ravel()

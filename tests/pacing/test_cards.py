@@ -12,8 +12,10 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import SHORTEST, Pacing
 from racecalc.decisions.pacing.limits import (
-    Both,
+    STEEP,
+    Cap,
     CriticalPower,
+    Limits,
     PacingLimit,
     PacingPlan,
     PowerMean,
@@ -63,7 +65,7 @@ LIMITS: dict[str, PacingLimit] = {
     "fading": replace(MEAN, fade=0.1),
     "critical power": CRITICAL,
     "no refill": replace(CRITICAL, refill=0.0),
-    "both": Both(PowerMean(246.0, 4.0, 0.0, 375.0), CRITICAL),
+    "both": Limits((PowerMean(246.0, 4.0, 0.0, 375.0),), CRITICAL),
 }
 
 
@@ -325,6 +327,60 @@ def simulated(found: Pacing, pieces: tuple[tuple[float, float], ...]) -> tuple[f
         state = part.y[:, -1]
         least.extend(part.y[2])
     return float(state[1]), np.array(least)
+
+
+class TestCaps:
+    """At most 270 W on the pieces of 4.5 and 6 %, and 180 W from 5 to 6 km, within a mean."""
+
+    STEEP_PIECES = ((1100.0, 2000.0), (4000.0, 4800.0))
+    CAPS = (Cap(270.0, "climbs", grade=STEEP), Cap(180.0, "5 to 6 km", 5000.0, 6000.0))
+
+    @pytest.fixture(scope="class")
+    @staticmethod
+    def found(hills: Ridden) -> Pacing:
+        return card_within(hills, Limits((MEAN,), None, TestCaps.CAPS), 6)
+
+    def test_what_is_steep(self, hills: Ridden):
+        """The pieces themselves, and up to the length that a grade is taken over."""
+        covered = hills.solution.ride.middle[self.CAPS[0].covers(hills)]
+        inside = [
+            (covered > start - 200) & (covered < end + 200) for start, end in self.STEEP_PIECES
+        ]
+        assert np.all(inside[0] | inside[1])
+        for (start, end), one in zip(self.STEEP_PIECES, inside, strict=True):
+            assert covered[one].min() < start + 10.5
+            assert covered[one].max() > end - 10.5
+
+    def test_no_target_is_above(self, found: Pacing):
+        parts = [(270.0, *piece) for piece in self.STEEP_PIECES] + [(180.0, 5000.0, 6000.0)]
+        for most, start, end in parts:
+            on_it = [one for one in found.card.targets if one.from_m < end and one.to_m > start]
+            assert on_it
+            assert all(one.power_w <= most for one in on_it)
+        assert max(one.power_w for one in found.card.targets) == 270.0
+        assert [one.held for one in found.limits] == [True, True, True]
+        assert [one.comes_to_w for one in found.limits[1:]] == [270.0, 180.0]
+
+    def test_what_they_cost_is_made_up_elsewhere(
+        self, hills: Ridden, cards: dict[str, Pacing], found: Pacing
+    ):
+        free = cards["4th-power mean"]
+        assert found.card.time_s > free.card.time_s + 0.5
+        assert found.effort > 248.5
+        assert found.card.targets[-1].power_w > free.card.targets[-1].power_w
+        even = constant_within(hills, Limits((MEAN,), None, self.CAPS))
+        assert even.power.max() > 250.0
+        assert even.power[(even.nodes[1:] > 5020.0) & (even.nodes[1:] < 6000.0)].max() == 180.0
+        assert MEAN.held(even) == pytest.approx(250.0, rel=1e-5)
+        assert found.card.time_s < even.time
+
+    def test_with_a_critical_power_and_a_goal(self, hills: Ridden):
+        """Caps are rules: a goal raises what the rider holds and not them."""
+        limit = Limits((MEAN,), CRITICAL, (Cap(255.0, "everywhere"),))
+        wanted = card_within(hills, limit, 6).card.time_s - 2.0
+        found = card_within(hills, limit, 6, wanted=wanted)
+        assert found.card.time_s <= wanted
+        assert max(one.power_w for one in found.card.targets) <= 255.0
 
 
 class TestReserveByAnotherIntegration:

@@ -12,11 +12,16 @@ import pytest
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import (
+    STEEP,
+    Cap,
     CriticalPower,
+    Limits,
     PacingLimit,
     PacingPlan,
     PowerMean,
     asked_limit,
+    highest_on,
+    mean_of,
     ridden_at,
 )
 from racecalc.decisions.pacing.optimal import constant_plan, ideal_plan
@@ -146,6 +151,110 @@ def test_another_optimum_on_hard_courses(number: int, order: float):
     other = quickest(ours.ride, ours.wanted, ours.guess)
     assert (other.status, ours.found.converged) == ("Solve_Succeeded", True)
     assert ours.found.time == pytest.approx(other.time, rel=1e-6)
+
+
+def sought_within(base: Ridden, limit: Limits) -> Sought:
+    """The optimum under several means, with less allowed on parts of the course."""
+    road, efficiency = base.solution.ride, base.race.bike.efficiency
+    each, highest = np.ones(len(road.step)), highest_on(limit, base)
+    levels = np.array([mean.level * each for mean in limit.means])
+    orders = np.array([mean.order for mean in limit.means])
+    gentle = 0.9 * np.minimum(levels.min(axis=0), highest) * efficiency
+    guess = solve(replace(road, ceiling=INSIDE * road.ceiling, wheel_power=gentle)).speed
+    wanted = Wanted(levels, orders, limit.least, highest, efficiency)
+    return Sought(road, wanted, guess, optimum(road, wanted, guess))
+
+
+TWO_MEANS = Limits(
+    (PowerMean(255.0, 4.0, 0.0, 400.0), PowerMean(233.0, 1.0, 0.0, 400.0)),
+    None,
+    (Cap(265.0, "climbs", grade=STEEP), Cap(235.0, "3.2 km to 4 km", 3200.0, 4000.0)),
+)
+
+
+class TestSeveralLimits:
+    """Two means that both are used up, a cap on what is steep and one on a stretch."""
+
+    @pytest.fixture(
+        scope="class",
+        params=[
+            "hills",
+            *(pytest.param(name, marks=pytest.mark.slow) for name in ("demo", "extreme")),
+        ],
+    )
+    @staticmethod
+    def bound(request: pytest.FixtureRequest, hills: Ridden) -> tuple[Ridden, Limits]:
+        if request.param == "hills":
+            return hills, TWO_MEANS
+        if request.param == "demo":
+            means = (PowerMean(264.0, 4.0, 0.0, MOST), PowerMean(253.0, 1.0, 0.0, MOST))
+            caps = (Cap(300.0, "climbs", grade=STEEP), Cap(240.0, "8 to 11 km", 8e3, 11e3))
+            return ride(load_race(DEMO)), Limits(means, None, caps)
+        base = ride(extreme(9))
+        power = base.race.rider.power
+        means = tuple(
+            PowerMean(share * power, order, 0.0, 1.5 * power)
+            for share, order in ((1.03, 4.0), (0.9, 1.0))
+        )
+        return base, Limits(means, None, (Cap(1.1 * power, "climbs", grade=STEEP),))
+
+    @pytest.fixture(scope="class")
+    @staticmethod
+    def found(bound: tuple[Ridden, Limits]) -> Sought:
+        return sought_within(*bound)
+
+    def test_against_an_interior_point(self, found: Sought):
+        """CasADi with IPOPT on a formulation of its own: the same time and the same powers."""
+        pytest.importorskip("casadi")
+        from tests.pacing.nonlinear_program import quickest
+
+        other = quickest(found.ride, found.wanted, found.guess)
+        assert (other.status, found.found.converged) == ("Solve_Succeeded", True)
+        assert found.found.time == pytest.approx(other.time, rel=1e-6)
+        held_back = found.found.speed[1:] > 0.999 * found.ride.ceiling[1:]
+        free = ~held_back & (found.found.power > 5.0) & (other.power > 5.0)
+        assert np.quantile(np.abs(found.found.power - other.power)[free], 0.99) < 1.0
+
+    def test_conditions_of_optimality(self, bound: tuple[Ridden, Limits], found: Sought):
+        """With the adjoint: sum of m n P^(n - 1) = -a / dt where nothing else binds.
+
+        J sums w dt with w = 1 + sum of m (P^n - L^n), the powers held, and a = dJ/dP.
+        """
+        base, limit = bound
+        plan = ridden_at(base, found.found.power)
+        prices = found.found.prices
+        assert np.all(prices > 0.0)
+        parts = list(zip(prices, limit.means, strict=True))
+        for _, mean in parts:
+            assert mean.held(plan) == pytest.approx(mean.level, rel=1e-4)
+        weights = 1.0 + sum(m * ((plan.power / one.level) ** one.order - 1.0) for m, one in parts)
+        slope = plan.by_power(weights) / plan.step_time
+        asked = sum(
+            m * one.order / one.level * (plan.power / one.level) ** (one.order - 1.0)
+            for m, one in parts
+        )
+        solution, highest = plan.ridden.solution, highest_on(limit, base)
+        held_back = solution.at_ceiling | (solution.speed[1:] > 0.999 * solution.ride.ceiling[1:])
+        free = ~held_back & (plan.power > 20.0) & (plan.power < 0.995 * highest)
+        off = np.abs(asked[free] / -slope[free] - 1.0)
+        assert np.quantile(off, 0.97) < 2e-3
+        # Where a cap binds a watt more would be worth it.
+        capped = ~held_back & (plan.power > 0.9999 * highest)
+        assert np.sum(capped) > 10
+        assert np.all((asked + slope)[capped] < 1e-6)
+
+    def test_the_ideal_holds_all_of_them(self, bound: tuple[Ridden, Limits], found: Sought):
+        base, limit = bound
+        plan = ideal_plan(base, limit)
+        assert np.all(limit.room(plan) >= 0.0)
+        assert np.all(plan.power <= highest_on(limit, base) + 1e-6)
+        assert found.found.time - 1e-6 < plan.time < found.found.time + 0.1
+
+
+def test_one_mean_that_does_not_bind_changes_nothing(hills: Ridden):
+    alone = PowerMean(250.0, 4.0, 0.0, 400.0)
+    beside = PowerMean(260.0, 1.0, 0.0, 400.0)
+    assert ideal_plan(hills, Limits((alone, beside))).time == ideal_plan(hills, alone).time
 
 
 class TestRiddenOnceMore:
@@ -290,7 +399,9 @@ class TestKnownFacts:
             rider = replace(base.race.rider, power_fade=share * all_of_it)
             return replace(base, race=replace(base.race, rider=rider))
 
-        assert asked_limit(fading(0.99), "mean").limit.fade == pytest.approx(0.99 * all_of_it)
+        assert mean_of(asked_limit(fading(0.99), "mean").limit).fade == pytest.approx(
+            0.99 * all_of_it
+        )
         with pytest.raises(InputError, match="per hour leaves no power before the finish"):
             asked_limit(fading(1.01), "mean")
 

@@ -13,7 +13,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from racecalc.decisions.pacing.limits import CriticalPower, PacingPlan, PowerMean, ridden_at
+from racecalc.decisions.pacing.limits import (
+    CriticalPower,
+    Limits,
+    PacingPlan,
+    PowerMean,
+    ridden_at,
+)
 from racecalc.decisions.pacing.optimal import (
     Sections,
     best_levels,
@@ -180,6 +186,17 @@ class TestTenMilesInWind:
         assert limit.held(plan) <= 264.0
         assert levels[0] > levels[1] + 20.0
         assert saved(base, plan) >= saved(base, at_two(base, 277.0, 241.0))
+
+    def test_both_means_at_once(self, base: Ridden):
+        """A mean of 262 W and a 4th-power mean of 264 W: 277 W out, 241 W back, 5.3 s gained."""
+        limit = Limits((PowerMean(264.0, 4.0, 0.0, 400.0), PowerMean(262.0, 1.0, 0.0, 400.0)))
+        levels, plan = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
+        assert levels == pytest.approx([277.0, 241.0], abs=1.5)
+        assert plan.mean() == pytest.approx(262.0, abs=0.2)
+        assert plan.mean(4.0) == pytest.approx(264.0, abs=0.2)
+        even = constant_within(base, limit)
+        assert even.power[0] == pytest.approx(262.0, abs=0.01)
+        assert (even.time - plan.time) / LONG == pytest.approx(5.3, abs=0.5)
 
     def test_a_card_of_two(self):
         """Ten miles as they are: the turn costs a little, whole steps of 5 W a little more."""

@@ -176,6 +176,25 @@ def test_the_card_of_a_goal_makes_it(command, tmp_path: Path):
     assert 0.0 <= goal["chance"] <= 1.0
 
 
+def test_several_limits_and_caps(command):
+    """A plain mean in percent of critical power, 250 W here, and two parts on which less is pushed.
+
+    By the profile, which climbs 60 m in 1.5 km from 1.5 km on.
+    """
+    flags = ("--limit", "power-mean", "--limit", "mean 98 %", "--cap", "climbs at most 280 W")
+    answer = json.loads(command(*flags, "--cap", "4 km to 5 km 90 %", "--json")[1])
+    assert answer["limit"] == (
+        "4th-power mean of at most 262 W, mean of at most 245 W, critical power 250 W with 17.0 kJ"
+        " above it, climbs of 3 % or more at most 280 W, and 4 km to 5 km at most 225 W"
+    )
+    assert [one["at_most_w"] for one in answer["limits"]] == [262.0, 245.0, 250.0, 280.0, 225.0]
+    assert all(one["held"] for one in answer["limits"])
+    assert answer["mean_power_w"] <= 245.0
+    for start, end, most in ((1500.0, 3000.0, 280.0), (4000.0, 5000.0, 225.0)):
+        on_it = [one for one in answer["targets"] if one["from_m"] < end and one["to_m"] > start]
+        assert all(one["power_w"] <= most for one in on_it)
+
+
 def test_critical_power_from_points(command, race: Path):
     points = 'power_points = ["3 min 340 W", "12 min 272 W", "25 min 260 W"]'
     text = race.read_text("utf-8")
@@ -265,6 +284,13 @@ def test_waypoints_of_the_demo(command, tmp_path: Path):
         (("-o", "card.csv", "-o", "./card.csv"), "--output: one file is named twice"),
         (("-o", "none/card.csv"), "none/card.csv: there is no folder 'none'; make it first"),
         (("--limit", "feeling"), "error: --limit: 'feeling' is not one of"),
+        (("--limit", "mean", "--limit", "mean 240 W"), "--limit: mean is given twice"),
+        (("--limit", "critical-power 260 W"), "--limit: critical power is that of the race file"),
+        (("--limit", "mean 0 W"), "--limit: 0 W leaves nothing to choose; give more than"),
+        (("--limit", "mean much"), "--limit"),
+        (("--cap", "hills 300 W"), "--cap: 'hills 300 W' is no part and power; write"),
+        (("--cap", "8 km to 9 km 300 W"), "8 km to 9 km is no part of the course; the course is 6"),
+        (("--cap", "climbs 300 kg"), "--cap"),
         (("--sections", "0"), "error: --sections: 0 is not in the range"),
         (("-o", "card.doc"), "is not a kind of card; end it with .html, .pdf, .csv or .gpx"),
         (("--size", "wrist"), "'wrist' is not one of"),

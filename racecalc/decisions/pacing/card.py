@@ -11,15 +11,18 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.limits import (
     FOURTH,
     HeldLimit,
+    LimitKept,
     PacingLimit,
     PacingPlan,
+    as_hard,
     critical_of,
+    each_kept,
+    highest_on,
     holds,
     mean_of,
     ridden_at,
     scaled,
     with_checks,
-    with_mean,
 )
 from racecalc.decisions.pacing.optimal import (
     FINE,
@@ -256,6 +259,8 @@ class Pacing:
     """The sections of the card, in steps."""
     what_ifs: Annotated[tuple[WhatIf, ...], As(what_if="")]
     """The card in other winds."""
+    limits: tuple[LimitKept, ...]
+    """Each limit, and what the card comes to."""
     asked: Annotated[
         HeldLimit, As(demand_all_along="demand", critical_power_fit="fit", assumed="assumed")
     ]
@@ -319,6 +324,7 @@ def pace(
         astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
         sections=made.sections,
         what_ifs=(),
+        limits=each_kept(stated, made.plan),
         asked=asked,
     )
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
@@ -349,7 +355,8 @@ def _made(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
     ideal = ideal_within(base, limit, even)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
     weighed = CRITICAL_CUTS if critical_of(limit) else (_order(limit),)
-    cuts = [cut(ideal, most_sections, shortest, one) for one in weighed]
+    highest = highest_on(limit, base)
+    cuts = [cut(ideal, most_sections, shortest, one, highest) for one in weighed]
     made = [
         (one, *_card_levels(base, one, _checked(limit, ideal, one), ideal, even)) for one in cuts
     ]
@@ -418,9 +425,9 @@ def _thinnest(limit: PacingLimit, plan: PacingPlan) -> tuple[float, float] | Non
 
 
 def _as_hard(base: Ridden, limit: PacingLimit, plan: PacingPlan) -> PacingPlan:
-    """Constant power at the mean that a plan comes to, which rounding leaves below the limit's."""
-    mean = mean_of(limit)
-    return constant_within(base, with_mean(limit, mean.held(plan)) if mean else limit)
+    """Constant power at the means that a plan comes to, which rounding leaves below the limit's."""
+    found = as_hard(limit, plan)
+    return constant_within(base, replace(found, above=critical_of(limit)) if found.means else limit)
 
 
 def _astray(
@@ -461,7 +468,7 @@ def _what_if(
     _, new = rounded_levels(base, sections, limit, remade, even.time)
     held, mean = holds(limit, same), mean_of(limit)
     if held and mean:
-        even = constant_within(base, replace(mean, level=mean.held(same)))
+        even = constant_within(base, as_hard(limit, same))
     return WhatIf(
         words=words,
         time_s=same.time,

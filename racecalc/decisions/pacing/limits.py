@@ -12,18 +12,20 @@ shown from none at all (0) to that of the formula (1).
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.least_squares import Design, fit
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import pedalled
+from racecalc.domain.course import grade_of
 from racecalc.domain.race import Race, Rider
 from racecalc.errors import InputError
 from racecalc.motion.adjoint import weighted_time_by_power
@@ -420,88 +422,184 @@ class CriticalPower:
         return f"critical power {self.critical:.0f} W with {self.work / 1000:.1f} kJ above it"
 
 
-@dataclass(frozen=True)
-class Both:
-    """A mean, and critical power with the work above it."""
+CLIMB = 200.0
+"""Length over which a grade is taken for a cap [m]; our choice: a shorter rise is ridden out."""
 
-    mean: PowerMean
-    """Its least and most power count."""
-    above: CriticalPower
+STEEP = 0.03
+"""Least grade of what a cap calls a climb; our choice."""
+
+
+@dataclass(frozen=True)
+class Cap:
+    """The most that is pushed on a part of the course."""
+
+    power: float
+    """Highest power there [W]."""
+    where: str
+    """The part, in words."""
+    start: float = 0.0
+    end: float = np.inf
+    """Where it begins and ends [m]."""
+    grade: float = -np.inf
+    """Least rise over run of the `CLIMB` before, around or after, for a part that is steep."""
+
+    def covers(self, base: Ridden) -> NDArray[np.bool_]:
+        """Whether each step lies in that part, shape (k,)."""
+        nodes = base.solution.ride.nodes
+        inside = (nodes[1:] > self.start + 1e-6) & (nodes[:-1] < self.end - 1e-6)
+        if self.grade == -np.inf:
+            return inside
+        begins = base.solution.ride.middle - CLIMB * np.array([[0.0], [0.5], [1.0]])
+        ends = np.clip([begins, begins + CLIMB], 0.0, nodes[-1])
+        rise = np.diff(base.race.course.elevation_at(ends.ravel()).reshape(ends.shape), axis=0)[0]
+        steepest = np.max(grade_of(rise / np.diff(ends, axis=0)[0]), axis=0)
+        return np.asarray(inside & (steepest >= self.grade))
+
+    def words(self) -> str:
+        """The cap in plain words."""
+        return f"{self.where} at most {self.power:.0f} W"
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Several limits at once; without a mean or a critical power nothing is limited."""
+
+    means: tuple[PowerMean, ...]
+    """Of different orders, the highest first."""
+    above: CriticalPower | None = None
     """What is never used up."""
+    caps: tuple[Cap, ...] = ()
+    """Parts on which less is pushed."""
+
+    @property
+    def _parts(self) -> tuple[PowerMean | CriticalPower, ...]:
+        return (*self.means, self.above) if self.above else self.means
 
     @property
     def least(self) -> float:
         """Least power while pedalling [W]."""
-        return self.mean.least
+        return self._parts[0].least
 
     @property
     def most(self) -> float:
-        """Most power that is pushed [W]."""
-        return self.mean.most
+        """Most power that is pushed where no cap says less [W]."""
+        return self._parts[0].most
 
     def room(self, plan: PacingPlan) -> FloatArray:
-        """Room of the mean, then of the reserve, shape (1 + stretches,)."""
-        return np.concatenate((self.mean.room(plan), self.above.room(plan)))
+        """Room of the means, then of the reserve, shape (means + stretches,)."""
+        return np.concatenate([part.room(plan) for part in self._parts])
 
     def slopes(self, plan: PacingPlan) -> FloatArray:
-        """Derivative of each by the power of every step [1/W], shape (1 + stretches, k)."""
-        return np.concatenate((self.mean.slopes(plan), self.above.slopes(plan)))
+        """Derivative of each by the power of every step [1/W], shape (means + stretches, k)."""
+        return np.concatenate([part.slopes(plan) for part in self._parts])
 
     def words(self) -> str:
-        """The limit in plain words."""
-        return f"{self.mean.words()}, and {self.above.words()}"
+        """The limits in plain words."""
+        *others, last = [one.words() for one in (*self._parts, *self.caps)]
+        return f"{', '.join(others)}, and {last}" if others else last
 
 
-PacingLimit = PowerMean | CriticalPower | Both
+PacingLimit = PowerMean | CriticalPower | Limits
+
+
+def limits_of(limit: PacingLimit) -> Limits:
+    """Any limit as the parts that it has."""
+    if isinstance(limit, Limits):
+        return limit
+    return Limits((limit,)) if isinstance(limit, PowerMean) else Limits((), limit)
 
 
 def mean_of(limit: PacingLimit) -> PowerMean | None:
-    """The mean in a limit, if it holds one."""
-    if isinstance(limit, Both):
-        return limit.mean
-    return limit if isinstance(limit, PowerMean) else None
+    """The mean in a limit, the first of several, if it holds one."""
+    return next(iter(limits_of(limit).means), None)
 
 
 def critical_of(limit: PacingLimit) -> CriticalPower | None:
     """The critical power in a limit, if it holds one."""
-    if isinstance(limit, Both):
-        return limit.above
-    return limit if isinstance(limit, CriticalPower) else None
+    return limits_of(limit).above
+
+
+def highest_on(limit: PacingLimit, base: Ridden) -> FloatArray:
+    """The most that may be pushed on each step [W], shape (k,)."""
+    highest = np.full(len(base.solution.ride.middle), float(limit.most))
+    for cap in limits_of(limit).caps:
+        highest = np.where(cap.covers(base), np.minimum(highest, cap.power), highest)
+    return highest
+
+
+@dataclass(frozen=True)
+class LimitKept:
+    """One limit, and what a ride comes to."""
+
+    limit: str
+    """In words."""
+    at_most_w: float
+    """Highest mean, critical power, or highest power of a part [W]."""
+    comes_to_w: float | None
+    """The mean, or the highest target on that part [W]; None for critical power."""
+    least_reserve_j: float | None
+    """Least work above critical power that is left along the way [J]; None for others."""
+    held: bool
+    """Whether the ride keeps within it."""
+
+
+def each_kept(limit: PacingLimit, plan: PacingPlan) -> tuple[LimitKept, ...]:
+    """The limits one by one, held against a ride."""
+    whole, found = limits_of(limit), []
+    for mean in whole.means:
+        held = mean.held(plan)
+        found.append(LimitKept(mean.words(), mean.level, held, None, holds(mean, plan)))
+    if above := whole.above:
+        least = float(np.min(above.reserve(plan)))
+        found.append(LimitKept(above.words(), above.critical, None, least, holds(above, plan)))
+    for cap in whole.caps:
+        most = float(np.max(plan.power, where=cap.covers(plan.ridden), initial=0.0))
+        found.append(LimitKept(cap.words(), cap.power, most, None, most < cap.power + 1e-6))
+    return tuple(found)
+
+
+def as_hard(limit: PacingLimit, plan: PacingPlan) -> Limits:
+    """The means of a limit at what a plan comes to, with its caps."""
+    whole = limits_of(limit)
+    return Limits(
+        tuple(replace(one, level=one.held(plan)) for one in whole.means), None, whole.caps
+    )
 
 
 def holds(limit: PacingLimit, plan: PacingPlan) -> bool:
-    """Whether a plan keeps within a limit, but for rounding."""
+    """Whether a plan keeps within a limit, but for rounding; its caps are not looked at."""
     return bool(np.all(limit.room(plan) >= -1e-9))
 
 
 def with_mean(limit: PacingLimit, level: float) -> PacingLimit:
-    """The same limit at another level of the mean in it, if it holds one [W]."""
-    if isinstance(limit, Both):
-        return replace(limit, mean=replace(limit.mean, level=level))
-    return replace(limit, level=level) if isinstance(limit, PowerMean) else limit
+    """The same limit at another level of the mean in it, the first of several [W]."""
+    whole = limits_of(limit)
+    means = tuple(replace(one, level=level) for one in whole.means[:1])
+    return replace(whole, means=(*means, *whole.means[1:]))
 
 
 def with_checks(limit: PacingLimit, places: FloatArray) -> PacingLimit:
     """The same limit, its reserve looked at between places [m]."""
-    checks = tuple(places.tolist())
-    if isinstance(limit, Both):
-        return replace(limit, above=replace(limit.above, checks=checks))
-    return replace(limit, checks=checks) if isinstance(limit, CriticalPower) else limit
+    whole, checks = limits_of(limit), tuple(places.tolist())
+    if whole.above is None:
+        return limit
+    above = replace(whole.above, checks=checks)
+    return replace(whole, above=above) if isinstance(limit, Limits) else above
 
 
 def scaled(limit: PacingLimit, factor: float) -> PacingLimit:
-    """What a rider could hold who is so many times as strong; the work above stays.
+    """What a rider could hold who is so many times as strong; work above and caps stay.
 
     So does the most that is pushed, as long as it lies far enough above.
     """
-    mean, above = mean_of(limit), critical_of(limit)
-    highest = max(mean.level if mean else 0.0, above.critical if above else 0.0)
-    most = max(limit.most, ABOVE * factor * highest)
-    if mean:
-        mean = replace(mean, level=factor * mean.level, most=most)
+    whole = limits_of(limit)
+    above = whole.above
+    levels = [*(mean.level for mean in whole.means), *([above.critical] if above else [])]
+    most = max(limit.most, ABOVE * factor * max(levels))
+    means = tuple(replace(one, level=factor * one.level, most=most) for one in whole.means)
     if above:
         above = replace(above, critical=factor * above.critical, most=most)
-    return Both(mean, above) if mean and above else mean or above or limit
+    return replace(whole, means=means, above=above)
 
 
 # --- Critical power and the work above it, from powers held to exhaustion ------------------------
@@ -745,8 +843,33 @@ class HeldLimit:
     """What the race power throughout takes of the work above critical power; None without one."""
 
 
-def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLimit:
-    """Take the limit from the race file."""
+def asked_limit(
+    base: Ridden,
+    kinds: LimitKind | Sequence[LimitKind],
+    order: float = FOURTH,
+    levels: Mapping[LimitKind, float] | None = None,
+    caps: tuple[Cap, ...] = (),
+) -> HeldLimit:
+    """Take the limits from the race file.
+
+    Parameters
+    ----------
+    base : Ridden
+        The race.
+    kinds : str or sequence of str
+        What is limited.
+    order : float
+        Order of the power mean.
+    levels : mapping of str to float, optional
+        Levels of means other than the race power [W].
+    caps : tuple of Cap
+        Parts on which less may be pushed.
+
+    Raises
+    ------
+    InputError
+        If the race file lacks what a limit needs, or leaves no power.
+    """
     rider = base.race.rider
     if rider.power_fade * base.time >= 3600.0:
         raise InputError(
@@ -765,24 +888,44 @@ def asked_limit(base: Ridden, kind: LimitKind, order: float = FOURTH) -> HeldLim
         warnings += _too_high(rider, base.time, critical)
         above = CriticalPower(critical, work, rider.least_power, most)
         taken = demand(rider.power, base.time, critical, work)
-    if kind == "critical-power":
-        if above is None:
-            raise InputError(
-                base.race.name,
-                "the race file states no critical power",
-                "add critical_power and work_above_critical, or power_points, under [rider]",
-            )
-        if base.time > ABOUT_AN_HOUR[0]:
-            warnings += (
-                "hardly anyone holds critical power for more than 30 to 60 minutes (common"
-                f" practice), and this takes {show_duration(base.time)}: limit the mean too",
-            )
-        if rider.power_fade:
-            warnings += ("power_fade is ignored: the critical-power model has no fading",)
-        return HeldLimit(above, fit, warnings, assumed, taken)
-    held = 1.0 if kind == "mean" else order
-    mean = PowerMean(rider.power, held, rider.least_power, most, rider.power_fade)
-    return HeldLimit(Both(mean, above) if above else mean, fit, warnings, assumed, taken)
+    kinds = (kinds,) if isinstance(kinds, str) else kinds
+    if "critical-power" in kinds and above is None:
+        raise no_critical_power(base.race)
+    orders: dict[LimitKind, float] = {"power-mean": order, "mean": 1.0}
+    means = tuple(
+        PowerMean(
+            (levels or {}).get(kind, rider.power), one, rider.least_power, most, rider.power_fade
+        )
+        for kind, one in orders.items()
+        if kind in kinds
+    )
+    if not means:
+        warnings += tuple(_critical_alone(base))
+    return HeldLimit(Limits(means, above, caps), fit, warnings, assumed, taken)
+
+
+def no_critical_power(race: Race) -> InputError:
+    """What is said where a critical power is needed and none is stated."""
+    return InputError(
+        race.name,
+        "the race file states no critical power",
+        "add critical_power and work_above_critical, or power_points, under [rider]",
+    )
+
+
+def _critical_alone(base: Ridden) -> Iterator[str]:
+    if base.time > ABOUT_AN_HOUR[0]:
+        yield (
+            "hardly anyone holds critical power for more than 30 to 60 minutes (common practice),"
+            f" and this takes {show_duration(base.time)}: limit the mean too"
+        )
+    if base.race.rider.power_fade:
+        yield "power_fade is ignored: the critical-power model has no fading"
+
+
+def critical_power(race: Race) -> float | None:
+    """Critical power of the race file, stated or fitted [W]."""
+    return _critical(race.rider)[0]
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:

@@ -10,13 +10,15 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.integer_program import best_choice
 from racecalc.decisions.pacing.limits import (
     FOURTH,
+    Cap,
     CriticalPower,
+    Limits,
     PacingLimit,
     PacingPlan,
     PowerMean,
-    critical_of,
+    highest_on,
     highest_power_for,
-    mean_of,
+    limits_of,
     ridden_at,
     with_checks,
 )
@@ -35,23 +37,45 @@ NEAR = 1e-4
 """Share of the level within which a mean counts as held."""
 
 
-def constant_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
-    """Constant power that has the same mean as the limit allows.
+def constant_plan(base: Ridden, limit: PowerMean, caps: tuple[Cap, ...] = ()) -> PacingPlan:
+    """Constant power that has the same mean as the limit allows, less where a cap says so.
 
-    Where bends and speed limits make the rider coast it lies above the level itself.
+    Where bends, speed limits and caps take power off it lies above the level itself.
     """
-    power, plan = limit.level, ridden_at(base, np.full(_steps(base), limit.level))
+    highest = highest_on(Limits((limit,), None, caps), base)
+    power, plan = limit.level, ridden_at(base, np.minimum(limit.level, highest))
     for _ in range(20):
         share = limit.held(plan) / limit.level
         if abs(share - 1.0) < 0.01 * NEAR:
             break
         power = float(np.clip(power / share, max(limit.least, 1.0), limit.most))
-        plan = ridden_at(base, np.full(_steps(base), power), plan)
+        plan = ridden_at(base, np.minimum(power, highest), plan)
     return plan
 
 
-def ideal_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
-    """Spread power so that the time is least and the limit is held."""
+def ideal_plan(base: Ridden, limit: PowerMean | Limits) -> PacingPlan:
+    """Spread power so that the time is least and the means of a limit are held, and its caps.
+
+    With ``J = sum of w dt`` and ``w = 1 + sum over the means of m (P^n - L^n)`` it solves, on every
+    step, ``sum of m n P^(n - 1) = -(dJ/dP) / dt``, clipped to the least and the most power there,
+    with prices ``m`` of 0 or more that are 0 where a mean is not used up.
+    """
+    whole = limits_of(limit)
+    for mean in whole.means:
+        _refuse_no_choice(mean)
+    highest = highest_on(whole, base)
+    even = constant_within(base, replace(whole, above=None))
+    if all(mean.held(even) < (1.0 - NEAR) * mean.level for mean in whole.means):
+        # Bends and speed limits leave the limit behind even at the most power all along.
+        return even
+    tightest = _tightest(whole, even)
+    plan = _shaped(base, (tightest,), highest, even)
+    if _tightest(whole, plan) != tightest:
+        plan = _shaped(base, whole.means, highest, even)
+    return min(within(base, plan, whole), within(base, even, whole), key=lambda one: one.time)
+
+
+def _refuse_no_choice(limit: PowerMean) -> None:
     if not limit.least < limit.level < limit.most:
         raise InputError(
             "the power to be spread",
@@ -59,47 +83,56 @@ def ideal_plan(base: Ridden, limit: PowerMean) -> PacingPlan:
             f" most, {limit.most:.0f} W",
             "change pedal_least or pedal_most",
         )
-    even = constant_plan(base, limit)
-    if limit.held(even) < (1.0 - NEAR) * limit.level:
-        # Bends and speed limits leave the limit behind even at the most power all along.
-        return even
-    plan, level = even, limit.level
+
+
+def _tightest(limit: Limits, plan: PacingPlan) -> PowerMean:
+    return max(limit.means, key=lambda one: one.held(plan) / one.level)
+
+
+def _shaped(
+    base: Ridden, means: tuple[PowerMean, ...], highest: FloatArray, even: PacingPlan
+) -> PacingPlan:
+    """The quickest power within the means; one alone is used up."""
+    plan, shaped = even, means
     for _ in range(ROUNDS):
-        shaped = replace(limit, level=level)
-        plan = _optimum(base, shaped, plan)
-        share = limit.held(plan) / limit.level
-        if abs(share - 1.0) < NEAR and not limit.fade:
+        plan = _optimum(base, shaped, highest, plan)
+        tightest = max(mean.held(plan) / mean.level for mean in means)
+        if abs(tightest - 1.0) < NEAR and not any(one.fade for one in means):
             break
-        level /= share
-    return min(within(base, plan, limit), within(base, even, limit), key=lambda one: one.time)
+        shaped = tuple(replace(one, level=one.level / tightest) for one in shaped)
+    return plan
 
 
-def _optimum(base: Ridden, limit: PowerMean, near: PacingPlan) -> PacingPlan:
-    ride = base.solution.ride
+def _optimum(
+    base: Ridden, means: tuple[PowerMean, ...], highest: FloatArray, near: PacingPlan
+) -> PacingPlan:
+    ride, efficiency = base.solution.ride, base.race.bike.efficiency
     wanted = Wanted(
-        limit.levels(near), limit.order, limit.least, limit.most, base.race.bike.efficiency
+        np.array([mean.levels(near) for mean in means]),
+        np.array([mean.order for mean in means]),
+        means[0].least,
+        highest,
+        efficiency,
     )
-    gentle = 0.9 * limit.level * base.race.bike.efficiency
-    inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=np.full(_steps(base), gentle))
+    gentle = 0.9 * np.minimum(min(mean.level for mean in means), highest)
+    inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=gentle * efficiency)
     guess = solve(inside, near.ridden.solution.speed).speed
     found = optimum(ride, wanted, guess)
     return ridden_at(base, found.power, near, found.speed)
 
 
-def within(base: Ridden, plan: PacingPlan, limit: PowerMean) -> PacingPlan:
-    """The same shape of power, scaled so that the mean is held and not exceeded."""
-    power: FloatArray = plan.power
+def within(base: Ridden, plan: PacingPlan, limit: PowerMean | Limits) -> PacingPlan:
+    """The same shape of power, scaled so that the means are held and none is exceeded."""
+    whole, power = limits_of(limit), plan.power
+    highest = highest_on(whole, base)
     for _ in range(20):
-        share = limit.held(plan) / limit.level
+        tightest = _tightest(whole, plan)
+        share = tightest.held(plan) / tightest.level
         if 1.0 - NEAR < share <= 1.0:
             break
-        power = np.clip(power / (share * (1.0 + 0.1 * NEAR)), limit.least, limit.most)
+        power = np.clip(power / (share * (1.0 + 0.1 * NEAR)), limit.least, highest)
         plan = ridden_at(base, power, plan)
     return plan
-
-
-def _steps(base: Ridden) -> int:
-    return len(base.solution.ride.wheel_power)
 
 
 # --- Cutting a course into few sections, each ridden at one power --------------------------------
@@ -140,15 +173,20 @@ class Sections:
         return np.add.reduceat(values, self.edges[:-1], axis=-1)
 
 
-def cut(ideal: PacingPlan, most: int, shortest: float, order: float) -> Sections:
+def cut(
+    ideal: PacingPlan, most: int, shortest: float, order: float, highest: FloatArray | None = None
+) -> Sections:
     """Cut a course where the ideal power changes, so that one power a section loses least.
 
     What a section at one power loses to the ideal is taken as the second-order change of the
     time: the squared difference of the powers, weighted by time and by how dear more power is
-    there. For that loss the cut is exact (dynamic programming over all places).
+    there. For that loss the cut is exact (dynamic programming over all places). `highest` is the
+    most that may be pushed on each step [W], which a section keeps to all along.
     """
-    places = _places(ideal)
-    losses = _losses(ideal, places, shortest, order)
+    if highest is None:
+        highest = np.full(len(ideal.power), np.inf)
+    places = _places(ideal, highest)
+    losses = _losses(ideal, places, shortest, order, highest)
     best, before = _shortest_ways(losses, min(most, len(places) - 1))
     final = best[:, -1]
     # So many sections may not fit into the course; one always does.
@@ -159,13 +197,19 @@ def cut(ideal: PacingPlan, most: int, shortest: float, order: float) -> Sections
     return Sections(places[np.array(chosen[::-1])])
 
 
-def _places(ideal: PacingPlan) -> NDArray[np.intp]:
+def _places(ideal: PacingPlan, highest: FloatArray) -> NDArray[np.intp]:
     even = np.linspace(0.0, ideal.nodes[-1], PLACES + 1)
-    return np.unique([*np.searchsorted(ideal.nodes, even[:-1]).tolist(), len(ideal.nodes) - 1])
+    places = np.searchsorted(ideal.nodes, even[:-1]).tolist()
+    caps = np.flatnonzero(highest[1:] != highest[:-1]) + 1
+    return np.unique([*places, *caps.tolist(), len(ideal.nodes) - 1])
 
 
 def _losses(
-    ideal: PacingPlan, places: NDArray[np.intp], shortest: float, order: float
+    ideal: PacingPlan,
+    places: NDArray[np.intp],
+    shortest: float,
+    order: float,
+    highest: FloatArray,
 ) -> FloatArray:
     """Seconds lost by one power from any place to any later one, shape (places, places)."""
     level = ideal.mean(order)
@@ -179,10 +223,20 @@ def _losses(
         for degree in (0, 1, 2)
     ]
     one, first, second = (values[None, :] - values[:, None] for values in sums)
-    lost = np.maximum(second - first**2 / np.where(one > 0, one, 1.0), 0.0)
+    ridden = np.minimum(first / np.where(one > 0, one, 1.0), _lowest_between(highest, places))
+    lost = np.maximum(second - 2.0 * ridden * first + ridden**2 * one, 0.0)
     length = ideal.nodes[places][None, :] - ideal.nodes[places][:, None]
     enough = length >= min(shortest, ideal.nodes[-1])
     return np.where((one > 0) & enough, lost, np.inf)
+
+
+def _lowest_between(highest: FloatArray, places: NDArray[np.intp]) -> FloatArray:
+    """Least of the values on the steps from any place to any later one."""
+    pieces = np.append(np.minimum.reduceat(highest, places[:-1]), np.inf)
+    found = np.full((len(places), len(places)), np.inf)
+    for start in range(len(places) - 1):
+        found[start, start + 1 :] = np.minimum.accumulate(pieces[start:-1])
+    return found
 
 
 def _shortest_ways(losses: FloatArray, most: int) -> tuple[FloatArray, NDArray[np.intp]]:
@@ -218,6 +272,8 @@ class _Rides:
 
     def __init__(self, base: Ridden, sections: Sections, limit: PacingLimit) -> None:
         self.base, self.sections, self.limit = base, sections, limit
+        self.highest = np.minimum.reduceat(highest_on(limit, base), sections.edges[:-1])
+        """The most that may be pushed in each section [W]."""
         self._ridden: dict[tuple[float, ...], PacingPlan] = {}
         self._last: PacingPlan | None = None
 
@@ -249,7 +305,7 @@ def best_levels(
     """
     rides = _Rides(base, sections, limit)
     size = float(np.mean(start))
-    lowest, highest = max(limit.least, 1.0), min(limit.most, 10.0 * size)
+    lowest, highest = max(limit.least, 1.0), np.minimum(rides.highest, 10.0 * size)
     start = np.clip(start, lowest, highest)
     # The search takes second derivatives for one at first: in seconds it would stop the rider on a
     # climb. In thirds of a section's time they are a few; of units tried, this needs fewest rides.
@@ -258,7 +314,7 @@ def best_levels(
         lambda x: rides.plan(size * x).time / unit,
         start / size,
         jac=lambda x: size * rides.time_slopes(size * x) / unit,
-        bounds=[(lowest / size, highest / size)] * sections.count,
+        bounds=[(lowest / size, one / size) for one in highest],
         constraints={
             "type": "ineq",
             "fun": lambda x: rides.room(size * x),
@@ -306,7 +362,10 @@ def _rounded(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
     program picks one for each, as if their effects on time and limit added up; where the limit is
     not held after all, it is asked for a little more room.
     """
-    choices = [_whole_steps(rides.limit, level, step) for level in levels]
+    choices = [
+        _whole_steps(rides.limit.least, most, level, step)
+        for level, most in zip(levels, rides.highest, strict=True)
+    ]
     owner = np.repeat(np.arange(len(levels)), [len(one) for one in choices])
     tried = np.concatenate(choices)
     time, room = rides.plan(levels).time, rides.room(levels)
@@ -359,13 +418,13 @@ def _with(levels: FloatArray, section: int, level: float) -> FloatArray:
     return changed
 
 
-def _whole_steps(limit: PacingLimit, level: float, step: float) -> FloatArray:
+def _whole_steps(least: float, most: float, level: float, step: float) -> FloatArray:
     """Whole steps near a power, two to either side, within the least and the most power.
 
     One watt is the least that is tried: it is as good as coasting, and no rider is stopped by it.
     """
     near = step * (np.floor(level / step) + np.arange(-2.0, 4.0))
-    return np.unique(np.clip(near, max(limit.least, 1.0), limit.most))
+    return np.unique(np.clip(near, max(least, 1.0), most))
 
 
 def _lowered(rides: _Rides, levels: FloatArray, step: float) -> FloatArray:
@@ -388,25 +447,24 @@ second on the demo."""
 
 
 def constant_within(base: Ridden, limit: PacingLimit) -> PacingPlan:
-    """Ride constant power, the highest within a limit."""
-    if isinstance(limit, CriticalPower):
-        return _constant_above_critical(base, limit)
-    if isinstance(limit, PowerMean):
-        return constant_plan(base, limit)
-    by_mean = constant_plan(base, limit.mean)
-    if np.all(limit.above.room(by_mean) >= 0.0):
-        return by_mean
-    return _constant_above_critical(base, limit.above)
+    """Ride constant power, the highest within a limit, less where a cap says so."""
+    whole = limits_of(limit)
+    plans = [constant_plan(base, mean, whole.caps) for mean in whole.means]
+    slowest = max(plans, key=lambda one: one.time, default=None)
+    if slowest and (whole.above is None or np.all(whole.above.room(slowest) >= 0.0)):
+        return slowest
+    if whole.above is None:
+        raise ValueError("nothing is limited")
+    return _constant_above_critical(base, whole.above, highest_on(whole, base))
 
 
-def _constant_above_critical(base: Ridden, limit: CriticalPower) -> PacingPlan:
+def _constant_above_critical(base: Ridden, limit: CriticalPower, highest: FloatArray) -> PacingPlan:
     """The highest power whose reserve lasts to the finish, by bisection."""
-    steps = _steps(base)
     low, high = limit.critical, min(limit.most, 10.0 * limit.critical)
-    plan = ridden_at(base, np.full(steps, low))
+    plan = ridden_at(base, np.minimum(low, highest))
     while high - low > 0.01:
         middle = 0.5 * (low + high)
-        tried = ridden_at(base, np.full(steps, middle), plan)
+        tried = ridden_at(base, np.minimum(middle, highest), plan)
         if np.all(limit.room(tried) >= 0.0):
             low, plan = middle, tried
         else:
@@ -417,23 +475,24 @@ def _constant_above_critical(base: Ridden, limit: CriticalPower) -> PacingPlan:
 def ideal_within(base: Ridden, limit: PacingLimit, even: PacingPlan) -> PacingPlan:
     """Find the ideal within a limit.
 
-    Within a mean it is found at every metre; where a critical power binds, over `FINE` sections,
-    which are cut where the ideal within a mean changes.
+    Within means it is found at every metre; where a critical power binds, the best of `FINE`
+    sections, which are cut where the ideal within a mean changes.
     """
-    mean = mean_of(limit)
-    shaped = ideal_plan(base, mean or _mean_like(limit, even))
-    if mean and np.all(limit.room(shaped) >= 0.0):
+    whole = limits_of(limit)
+    shaped = ideal_plan(base, whole if whole.means else _mean_like(whole, even))
+    if whole.means and np.all(limit.room(shaped) >= 0.0):
         return shaped
-    sections = cut(shaped, FINE, 0.0, FOURTH)
+    sections = cut(shaped, FINE, 0.0, FOURTH, highest_on(limit, base))
     start = sections.mean(shaped.power, shaped.step_time)
     checked = with_checks(limit, sections.ends(shaped.nodes))
     _, plan = best_levels(base, sections, checked, start)
     return plan if plan.time < even.time else even
 
 
-def _mean_like(limit: PacingLimit, even: PacingPlan) -> PowerMean:
+def _mean_like(limit: Limits, even: PacingPlan) -> Limits:
     """A mean of about the size that a critical power allows over the race."""
-    above, able = critical_of(limit), even.mean()
-    if above:
-        able = float(highest_power_for(np.array(even.time), above.critical, above.work))
-    return PowerMean(float(np.clip(able, 1.0, 0.99 * limit.most)), FOURTH, limit.least, limit.most)
+    able = even.mean()
+    if limit.above:
+        able = float(highest_power_for(np.array(even.time), limit.above.critical, limit.above.work))
+    level = float(np.clip(able, 1.0, 0.99 * limit.most))
+    return Limits((PowerMean(level, FOURTH, limit.least, limit.most),), None, limit.caps)

@@ -1,8 +1,8 @@
 """The commands about how to ride: a pacing card, and a ride against its plan."""
 
-from collections.abc import Iterable
+import re
 from functools import partial
-from math import isfinite
+from math import floor, isfinite
 from pathlib import Path
 from typing import cast
 
@@ -12,7 +12,16 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
 from racecalc.decisions.pacing.card import pace
-from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
+from racecalc.decisions.pacing.limits import (
+    STEEP,
+    Cap,
+    HeldLimit,
+    LimitKind,
+    asked_limit,
+    critical_power,
+    no_critical_power,
+    other_winds,
+)
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import Case, Review, reviewed
 from racecalc.decisions.review.season import season
@@ -23,8 +32,8 @@ from racecalc.errors import InputError
 from racecalc.files.recordings import READERS, read_recording
 from racecalc.files.table_kinds import RiddenTable, read_ridden
 from racecalc.files.tables import read_table
-from racecalc.quantities.kinds import TIME
-from racecalc.views.cards import PRINTED, SIZES, Size, card_writer, write_card
+from racecalc.quantities.kinds import GRADE, LENGTH, POWER, RATIO, TIME
+from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
@@ -32,6 +41,7 @@ from racecalc.views.commands.shared import (
     note,
     race_command,
     read_option,
+    read_quantity,
     read_race,
     refuse_named_twice,
     squad_command,
@@ -48,11 +58,21 @@ MOST_SECTIONS = 12
 @squad_command
 @default_option(
     "--limit",
-    "kind",
-    type=click.Choice(["power-mean", "mean", "critical-power"]),
-    default="power-mean",
-    help="What the card may not exceed: a power mean or the plain mean of the race power, each with"
-    " critical power where it is stated; or critical power alone.",
+    "limits",
+    multiple=True,
+    metavar="KIND [POWER]",
+    default=["power-mean"],
+    help="What the card may not exceed: power-mean or mean, at the race power or another, with"
+    " critical power where it is stated; or critical-power alone. May be repeated, as in"
+    ' --limit "mean 75 %" --limit power-mean; % is of critical power.',
+)
+@click.option(
+    "--cap",
+    "caps",
+    multiple=True,
+    metavar="WHERE POWER",
+    help='Highest target on a part: "climbs 300 W", "grade 5 % 320 W" (or steeper), "17 km to 20 km'
+    ' 280 W", "everywhere 105 %" (of critical power). May be repeated.',
 )
 @default_option(
     "--order", type=click.FloatRange(1.0, 10.0), default=4.0, help="Order of the power mean."
@@ -82,7 +102,8 @@ MOST_SECTIONS = 12
 @click.option("--chart/--no-chart", default=True, help="Draw the targets and where a watt counts.")
 def pace_command(
     race: Race,
-    kind: str,
+    limits: tuple[str, ...],
+    caps: tuple[str, ...],
     order: float,
     sections: int | None,
     goal: str | None,
@@ -99,30 +120,79 @@ def pace_command(
     for path in outputs:
         card_writer(path, race)
     second = _changed(others)
-    sizes = tuple(one for one in SIZES if size in (one.name, "all"))
-    if sections is None:
-        sections = _fitting(race, sizes if _printed(outputs) else ())
-    base, limit = ride_in_use(race), cast(LimitKind, kind)
-    asked = asked_limit(base, limit, order)
+    base = ride_in_use(race)
+    asked = _asked(base, limits, caps, order)
     winds = tracked(other_winds(base.race), "riding in other winds")
     found = pace(base, asked, sections, winds, wanted)
     other = None
     if second:
         other_base = ride_in_use(second)
-        other = pace(other_base, asked_limit(other_base, limit, order), sections, (), wanted).card
+        other = pace(other_base, _asked(other_base, limits, caps, order), sections, (), wanted).card
     for path in outputs:
         write_card(path, found.card, race, asked_units(), sizes)
         note(f"{path} written")
     return PaceAnswer(found, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
 
 
-def _printed(outputs: Iterable[Path]) -> bool:
-    return any(path.suffix.lower() in PRINTED for path in outputs)
+KINDS = ("power-mean", "mean", "critical-power")
+
+CAP = re.compile(
+    r"(?P<where>everywhere|climbs|grade (?P<grade>.+? ?%)|(?P<start>.+?) to (?P<end>.+?))"
+    r"(?: at most)? (?P<power>[\d.,]+ ?\S+)"
+)
 
 
-def _fitting(race: Race, sizes: Iterable[Size]) -> int:
-    """Sections that fit on every card that is printed."""
-    return min([MOST_SECTIONS, *(one.fits(len(race.landmarks)) for one in sizes)])
+def _asked(base: Ridden, limits: tuple[str, ...], caps: tuple[str, ...], order: float) -> HeldLimit:
+    """The limits of the flags."""
+    levels: dict[LimitKind, float | None] = {}
+    for text in limits:
+        kind, _, level = text.strip().partition(" ")
+        if kind not in KINDS:
+            kinds = ", ".join(KINDS)
+            raise InputError("--limit", f"'{kind}' is not one of {kinds}", "name one of them first")
+        if kind in levels:
+            raise InputError("--limit", f"{kind} is given twice", "give it once")
+        if level and kind == "critical-power":
+            remedy = "leave it out, or change it by --set rider.critical_power=..."
+            raise InputError("--limit", "critical power is that of the race file", remedy)
+        levels[cast(LimitKind, kind)] = _watts(base, "--limit", level) if level else None
+    stated = {kind: level for kind, level in levels.items() if level is not None}
+    return asked_limit(base, tuple(levels), order, stated, tuple(_cap(base, one) for one in caps))
+
+
+def _watts(base: Ridden, flag: str, text: str) -> float:
+    """A power, or a share of critical power in whole watts [W]."""
+    if not text.endswith("%"):
+        power = read_quantity(flag, text, POWER)
+    elif (critical := critical_power(base.race)) is None:
+        raise no_critical_power(base.race)
+    else:
+        power = floor(read_quantity(flag, text, RATIO) * critical)
+    least = base.race.rider.least_power
+    if power <= least:
+        remedy = f"give more than the least power, {least:.0f} W"
+        raise InputError(flag, f"{text} leaves nothing to choose", remedy)
+    return power
+
+
+def _cap(base: Ridden, text: str) -> Cap:
+    found = CAP.fullmatch(" ".join(text.split()))
+    if found is None:
+        remedy = 'write "climbs 300 W", "grade 5 % 320 W", "17 km to 20 km 280 W"'
+        raise InputError("--cap", f"'{text}' is no part and power", remedy)
+    where, power = found["where"], _watts(base, "--cap", found["power"])
+    if found["grade"]:
+        grade = read_quantity("--cap", found["grade"], GRADE)
+        return Cap(power, f"{where} or steeper", grade=grade)
+    if where == "climbs":
+        return Cap(power, f"climbs of {100 * STEEP:.0f} % or more", grade=STEEP)
+    if where == "everywhere":
+        return Cap(power, where)
+    start, end = (read_quantity("--cap", found[name], LENGTH) for name in ("start", "end"))
+    if not 0.0 <= start < min(end, base.race.course.length):
+        remedy = f"the course is {base.race.course.length / 1000:.2f} km long"
+        raise InputError("--cap", f"{where} is no part of the course", remedy)
+    return Cap(power, where, start, end)
 
 
 def _changed(others: tuple[str, ...]) -> Race | None:
