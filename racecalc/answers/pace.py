@@ -1,7 +1,7 @@
 """``racecalc pace``: how hard to ride where."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -23,6 +23,7 @@ from racecalc.answers.columns import (
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, LimitKept, mean_of, ordinal
+from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
@@ -58,6 +59,8 @@ class PaceAnswer:
     """The card with the changes of --or; None without."""
     changes: Annotated[tuple[str, ...], HIDDEN] = ()
     """These changes."""
+    plan: OwnPlan | None = None
+    """A plan of the rider's own; None without --plan."""
 
 
 TARGETS = [
@@ -86,6 +89,8 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
     """The targets and what they gain, then other winds, where a watt counts, and critical power."""
     found, card = answer.found, answer.found.card
     targets, landmarks = card_tables(card)
+    if answer.plan:
+        return _plan_sheet(answer, answer.plan, units)
     time = Cell(show_duration(card.time_s), "strong", card.time_s, "time_s")
     return Sheet(
         (f"{answer.basis.title}: ", time, f" with this card, {_gain(found)}"),
@@ -106,6 +111,78 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
         ],
         units,
     )
+
+
+# --- A plan of the rider's own --------------------------------------------------------------------
+
+
+PLANNED = [
+    Quantity("from", "from_m", what="course_distance", zero=None),
+    Quantity("to", "to_m", what="course_distance", zero=None),
+    Number("watts", "power_w", form=".0f"),
+    Number("quickest", "best_w", form=".0f"),
+    SplitClock("time", "time_s"),
+    Clock("elapsed", "elapsed_s"),
+    Number("gives away s", "given_away_s", form=".1f"),
+]
+PLANNED_NOTE = (
+    "Quickest: mean watts there of the quickest ride as hard. Gives away: seconds lost to it on the"
+    " section, watts above or below counted in seconds too."
+)
+
+
+def _plan_sheet(answer: PaceAnswer, plan: OwnPlan, units: System) -> Sheet:
+    """The plan as it is ridden, what breaks it, and where it gives seconds away."""
+    found, card = answer.found, answer.found.card
+    targets, landmarks = card_tables(card)
+    time = Cell(show_duration(plan.time_s), "strong", plan.time_s, "plan/time_s")
+    return Sheet(
+        (
+            f"{answer.basis.title}: ",
+            time,
+            f" with your plan, {'within' if plan.held else 'beyond'} your limits",
+        ),
+        [
+            Lines([*_plan_lines(plan, card, units)]),
+            Lines(card.warnings, "Reasons for caution"),
+            Table("", PLANNED, plan.sections, PLANNED_NOTE, Depth.ANSWER, path="plan/sections"),
+            Lines(card.cautions, "Before you follow it"),
+            limits_table(plan.limits, "plan/limits"),
+            replace(targets, title="The card within your limits", depth=Depth.DETAILS),
+            landmarks,
+            *_second_blocks(answer),
+            grounds(found.asked.assumed, "Assumed for the pacing"),
+            *answer.basis.blocks(units),
+        ],
+        units,
+    )
+
+
+def _plan_lines(plan: OwnPlan, card: Card, units: System) -> Iterator[str]:
+    for one in plan.limits:
+        if not one.held and one.comes_to_w is not None:
+            yield f"Too hard: it comes to {one.comes_to_w:.1f} W; limit: {one.limit}."
+        elif not one.held:
+            missing = -(one.least_reserve_j or 0.0) / 1000
+            yield f"Too hard: {missing:.1f} kJ are missing; limit: {one.limit}."
+    pushed = max(one.power_w for one in plan.sections)
+    if pushed > plan.most_w:
+        yield f"Too hard: {pushed:.0f} W is more than the {plan.most_w:.0f} W of pedal_most."
+    lost = shown_apart(plan.best_time_s, plan.time_s)
+    order = plan.power_mean_order
+    name = "mean" if order == 1 else f"{ordinal(order)}-power mean"
+    yield (
+        f"The quickest ride at the same {name}, {plan.power_mean_w:.0f} W, takes"
+        f" {show_duration(plan.best_time_s)}: the plan gives away {lost} s."
+    )
+    worst = max(plan.sections, key=lambda one: one.given_away_s)
+    if worst.given_away_s > LEAST_SHOWN:
+        start, end = (show(at, "course_distance", units) for at in (worst.from_m, worst.to_m))
+        yield (
+            f"Most of it from {start} to {end}, {worst.given_away_s:.1f} s: {worst.power_w:.0f} W,"
+            f" where the quickest has {worst.best_w:.0f} W."
+        )
+    yield f"The card of your limits takes {show_duration(card.time_s)}. Limit: {card.limit}."
 
 
 # --- The card ------------------------------------------------------------------------------------
@@ -168,15 +245,17 @@ def reserve_words(card: Card, units: System) -> Iterator[str]:
             f"By {where} it takes {-left / 1000:.1f} kJ more above critical power than there are,"
             " even as they come back by the formula."
         )
-        return
-    thinnest = f"Thinnest at {where}: {left / 1000:.1f} kJ above critical power are left"
-    if unrefilled >= 0:
-        yield f"{thinnest}; they last even if none come back on the way."
-        return
-    yield (
-        f"{thinnest}; if none come back on the way, {-unrefilled / 1000:.1f} kJ are missing: ride a"
-        " section softer."
-    )
+    else:
+        thinnest = f"Thinnest at {where}: {left / 1000:.1f} kJ above critical power are left"
+        yield f"{thinnest}; {_unrefilled(unrefilled)}"
+
+
+def _unrefilled(left: float) -> str:
+    """What it means for the reserve that nothing comes back on the way [J]."""
+    if left >= 0:
+        return "they last even if none come back on the way."
+    missing = f"{-left / 1000:.1f} kJ are missing"
+    return f"if none come back on the way, {missing}: ride a section softer."
 
 
 def _winds(what_ifs: tuple[WhatIf, ...], *, made_for_a_goal: bool) -> str:
@@ -253,12 +332,14 @@ def effort_words(card: Card) -> str:
     if card.power_mean_order != 1:
         means += f", {mean_words(card)} {card.power_mean_w:.0f} W"
     means += f"; mean over distance {card.distance_mean_w:.0f} W (not a measure of effort)."
-    if card.least_reserve_j is None or card.least_reserve_j < 0:
+    if card.least_reserve_j is None or card.least_reserve_unrefilled_j is None:
         return means
+    if card.least_reserve_j < 0:
+        return f"{means} It takes {-card.least_reserve_j / 1000:.1f} kJ more than there are."
     return (
         f"{means} At the lowest point {card.least_reserve_j / 1000:.1f} kJ of the work above"
         " critical power are left, if it recovers as the formula says; that differs a lot between"
-        " riders."
+        f" riders, and {_unrefilled(card.least_reserve_unrefilled_j)}"
     )
 
 

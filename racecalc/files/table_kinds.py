@@ -14,7 +14,7 @@ from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import check_range
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.quantities.clock import show_duration
-from racecalc.quantities.kinds import ANGLE, LENGTH, POWER, Kind
+from racecalc.quantities.kinds import ANGLE, LENGTH, POWER, RATIO, Kind
 from racecalc.quantities.measured import QuantityError, in_quotes, printable
 from racecalc.quantities.reading import read_direction
 
@@ -148,6 +148,9 @@ def _slips(table: CsvTable, times: list[float | str]) -> tuple[str, ...]:
 RESOLUTIONS = (60.0, 1.0, 0.1, 0.01)
 """Steps that a clock may have been read to [s]."""
 
+MOST_SHARE = 5.0
+"""Most power of a plan, as a share of critical power; our choice."""
+
 MOST_POWER = 3000.0
 """More than anybody pedals [W]; common practice, no source."""
 
@@ -209,6 +212,36 @@ def read_ridden(path: Path) -> RiddenTable:
     _refuse_fall(table, "elapsed", elapsed, "comes", since_start)
     source, step = printable(table.source), _resolution(elapsed)
     return RiddenTable(source, table.lines, to, elapsed, _power(table), step)
+
+
+@dataclass(frozen=True)
+class PlanTable:
+    """What a rider plans to ride."""
+
+    source: str
+    """File name as the user gave it."""
+    to: FloatArray
+    """Where each section ends, from the start [m]."""
+    power: FloatArray
+    """On each [W], or as a share of critical power."""
+    of_critical: bool
+    """Whether it is such a share."""
+
+
+def read_plan(path: Path) -> PlanTable:
+    """Read a plan: the columns of a pacing card that say how far and how hard."""
+    table = read_table(path)
+    to = table.numbers("to", LENGTH)
+    table.refuse(
+        "to", to <= 0, "is not a distance from the start", "give the distance from the start"
+    )
+    _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
+    of_critical = table.column("power").unit == "%"
+    power = table.numbers("power", RATIO if of_critical else POWER)
+    table.refuse("power", power <= 0, "is no power", "write 1 W for coasting")
+    high = power > (MOST_SHARE if of_critical else MOST_POWER)
+    table.refuse("power", high, "is more than anyone can pedal", "check number and unit")
+    return PlanTable(printable(table.source), to, power, of_critical)
 
 
 def _refuse_fall(table: CsvTable, name: str, values: FloatArray, verb: str, remedy: str) -> None:

@@ -74,6 +74,7 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         limit="4th-power mean over time at most 264 W",
         least_reserve_j=None,
         least_reserve_unrefilled_j=None,
+        least_reserve_at_m=None,
         warnings=(),
         cautions=("Wet road lengthens braking.", "Stop for chest pain."),
     )

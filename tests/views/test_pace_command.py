@@ -195,6 +195,53 @@ def test_several_limits_and_caps(command):
         assert all(one["power_w"] <= most for one in on_it)
 
 
+class TestPlan:
+    """A plan of one's own, as -o card.csv writes it or with two columns."""
+
+    def test_the_card_itself_is_within_the_limits(self, command):
+        card = json.loads(command("-o", "card.csv", "--json")[1])
+        answer = json.loads(command("--plan", "card.csv", "--json")[1])
+        plan = answer["plan"]
+        assert plan["time_s"] == pytest.approx(card["time_s"], abs=0.05)
+        assert plan["held"] is True
+        assert plan["limits"] == card["limits"]
+        assert answer["what_if"] == []
+        lost = sum(one["given_away_s"] for one in plan["sections"])
+        assert lost == pytest.approx(plan["given_away_s"])
+
+    def test_what_breaks_is_said_first(self, command, tmp_path: Path):
+        """120 and 102 % of 250 W."""
+        text = "to [km],power [%]\n3.0,120\n6.0,102\n"
+        (tmp_path / "mine.csv").write_text(text, "utf-8")
+        status, out, _ = command("--plan", "mine.csv")
+        assert status == 0
+        assert "with your plan, beyond your limits" in out.splitlines()[0]
+        assert out.splitlines()[1].startswith("Too hard: it comes to 28")
+        assert re.search(r"0\.00 +3\.00 +300 ", out)
+        assert re.search(r"3\.00 +6\.00 +255 ", out)
+
+    @pytest.mark.parametrize(
+        ("table", "message"),
+        [
+            ("to [km],power [W]\n3,250\n", "mine.csv: it ends at 3.00 km, but the course at 6.00"),
+            ("to [km],power [W]\n3,250\n2,250\n", "'2' ends no later than '3'"),
+            ("to [km],power [W]\n3,0\n6,250\n", "'0' is no power; write 1 W for coasting"),
+            ("to [km],power [W]\n3,250\n6,99999\n", "more than anyone can pedal"),
+            ("to [km],watts\n3,250\n", "the column 'power' is missing"),
+            ("to [km],power\n3,250\n", "the unit is missing"),
+        ],
+    )
+    def test_what_is_no_plan(self, command, tmp_path: Path, table: str, message: str):
+        (tmp_path / "mine.csv").write_text(table, "utf-8")
+        status, _, err = command("--plan", "mine.csv")
+        assert status == 2
+        assert message in err
+
+    def test_a_plan_has_no_goal(self, command, tmp_path: Path):
+        (tmp_path / "mine.csv").write_text("to [km],power [W]\n6,250\n", "utf-8")
+        assert "give one" in command("--plan", "mine.csv", "--goal", "10:30")[2]
+
+
 def test_critical_power_from_points(command, race: Path):
     points = 'power_points = ["3 min 340 W", "12 min 272 W", "25 min 260 W"]'
     text = race.read_text("utf-8")

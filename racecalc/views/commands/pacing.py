@@ -22,6 +22,7 @@ from racecalc.decisions.pacing.limits import (
     no_critical_power,
     other_winds,
 )
+from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import Case, Review, reviewed
 from racecalc.decisions.review.season import season
@@ -30,7 +31,7 @@ from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.recordings import READERS, read_recording
-from racecalc.files.table_kinds import RiddenTable, read_ridden
+from racecalc.files.table_kinds import PlanTable, RiddenTable, read_plan, read_ridden
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import GRADE, LENGTH, POWER, RATIO, TIME
 from racecalc.views.cards import card_writer, write_card
@@ -84,6 +85,15 @@ MOST_SECTIONS = 12
 )
 @click.option("--goal", metavar="TIME", help='Make the card for this time, as "58:30".')
 @click.option(
+    "--plan",
+    "own",
+    metavar="FILE",
+    type=FILE,
+    help="A plan of your own, a CSV table with the columns 'to [km]' and 'power [W]' (or [%] of"
+    " critical power), as -o card.csv writes: ridden, held against the limits, and set next to the"
+    " quickest ride as hard.",
+)
+@click.option(
     "--or",
     "others",
     multiple=True,
@@ -107,6 +117,7 @@ def pace_command(
     order: float,
     sections: int | None,
     goal: str | None,
+    own: Path | None,
     others: tuple[str, ...],
     outputs: tuple[Path, ...],
     size: str,
@@ -116,13 +127,19 @@ def pace_command(
     if not isfinite(order):
         raise InputError("--order", "is no number", "give one from 1 to 10, such as 4")
     wanted = read_option("--goal", goal, TIME)
+    if own and wanted is not None:
+        raise InputError(
+            "--plan", "a plan has its own time, and --goal asks for another", "give one"
+        )
+    table = read_plan(own) if own else None
     refuse_named_twice(outputs)
     for path in outputs:
         card_writer(path, race)
     second = _changed(others)
     base = ride_in_use(race)
     asked = _asked(base, limits, caps, order)
-    winds = tracked(other_winds(base.race), "riding in other winds")
+    plan = _planned(base, asked, table) if table else None
+    winds = () if plan else tracked(other_winds(base.race), "riding in other winds")
     found = pace(base, asked, sections, winds, wanted)
     other = None
     if second:
@@ -131,7 +148,17 @@ def pace_command(
     for path in outputs:
         write_card(path, found.card, race, asked_units(), sizes)
         note(f"{path} written")
-    return PaceAnswer(found, Basis.of(base), other, others), partial(pace_sheet, chart=chart)
+    return PaceAnswer(found, Basis.of(base), other, others, plan), partial(pace_sheet, chart=chart)
+
+
+def _planned(base: Ridden, asked: HeldLimit, table: PlanTable) -> OwnPlan:
+    """The plan of --plan, ridden."""
+    watts = table.power
+    if table.of_critical:
+        if (critical := critical_power(base.race)) is None:
+            raise no_critical_power(base.race)
+        watts = watts * critical
+    return own_plan(base, asked.limit, table.source, table.to, watts)
 
 
 KINDS = ("power-mean", "mean", "critical-power")
