@@ -207,6 +207,12 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
         name = f"{ordinal(mean.order)}-power mean"
         yield f"A {name} counts hard stretches more than a plain mean does."
     yield from reserve_words(card, units)
+    if card.easing_s is not None:
+        start = show(card.targets[-1].from_m, "course_distance", units)
+        yield (
+            f"From {start} the card eases, as power there hardly pays before the finish; one power"
+            f" to the finish takes {card.easing_s:.1f} s more."
+        )
     within = within_95(*interval_of(card.time_s, found.model_error_s))
     yield f"How sure: {within} by the doubt of the model alone."
     if found.what_ifs:

@@ -9,6 +9,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.pacing import card as carding
 from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import SHORTEST, Pacing
 from racecalc.decisions.pacing.limits import (
@@ -658,6 +659,37 @@ class TestGoals:
             card_within(hills, MEAN, 6, wanted=60.0)
         with pytest.raises(InputError, match=r"--goal: .*slower than the least .*shorter"):
             card_within(hills, MEAN, 6, wanted=360_000.0)
+
+
+class TestEasingBeforeTheFinish:
+    """A plain mean lets power fall for the last 500 m, where speed in hand is used up."""
+
+    @pytest.fixture(scope="class")
+    @staticmethod
+    def flat() -> Ridden:
+        return ride(race(course=flat_course(5000.0), start_speed=5.0, step=25.0))
+
+    def test_it_is_left_out_where_it_saves_nothing(
+        self, flat: Ridden, monkeypatch: pytest.MonkeyPatch
+    ):
+        """Against the same card with it: less than was allowed for is lost."""
+        limit = PowerMean(250.0, 1.0, 0.0, 375.0)
+        eased = card_within(flat, limit, 6).card
+        last, before = eased.targets[-1], eased.targets[-2]
+        assert last.power_w < before.power_w
+        assert eased.easing_s is not None
+        monkeypatch.setattr(carding, "WORTH_EASING", 3.0)
+        steady = card_within(flat, limit, 6)
+        assert steady.card.easing_s is None
+        assert len(steady.card.targets) == len(eased.targets) - 1
+        lost = steady.card.time_s - eased.time_s
+        assert 0.5 <= lost == pytest.approx(eased.easing_s, abs=1e-6)
+        assert steady.effort <= 250.0
+
+    def test_a_power_mean_never_asks_for_it(self, flat: Ridden, hills: Ridden):
+        for base in (flat, hills):
+            targets = card_within(base, MEAN, 12).card.targets
+            assert targets[-1].to_m - targets[-1].from_m > 1.5 * SHORTEST
 
 
 def test_where_the_reserve_is_thinnest(hills: Ridden, cards: dict[str, Pacing]):

@@ -75,6 +75,7 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         least_reserve_j=None,
         least_reserve_unrefilled_j=None,
         least_reserve_at_m=None,
+        easing_s=None,
         warnings=(),
         cautions=("Wet road lengthens braking.", "Stop for chest pain."),
     )

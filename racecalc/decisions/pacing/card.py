@@ -131,6 +131,8 @@ class Card:
     """
     least_reserve_at_m: float | None
     """Where the first of them is reached [m]."""
+    easing_s: float | None
+    """Seconds saved by easing over the short last section [s]; None where the card does not."""
     warnings: Annotated[tuple[str, ...], As(doubtful="")]
     """What makes the targets doubtful."""
     cautions: tuple[str, ...]
@@ -161,6 +163,9 @@ departure from the ideal costs most depends on what is left at the time, and no 
 
 ASTRAY = 0.03
 """Error of a rider's power from section to section [share]; common practice, no source."""
+
+WORTH_EASING = 0.5
+"""Seconds that easing over a short last section must save to be on the card; our choice."""
 
 STANDSTILL = 1.0
 """Mean speed on a section below which nobody stays upright [m/s]; our choice."""
@@ -348,6 +353,7 @@ class _Made:
     plan: PacingPlan
     ideal: PacingPlan
     limit: PacingLimit
+    easing_s: float | None = None
 
 
 def _made(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
@@ -362,7 +368,24 @@ def _made(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
     ]
     sections, levels, plan = min(made, key=lambda one: one[2].time)
     sections, levels = _merged(sections, levels)
-    return _Made(sections, levels, plan, ideal, _checked(limit, ideal, sections))
+    found = _Made(sections, levels, plan, ideal, _checked(limit, ideal, sections))
+    return _steady_to_the_finish(base, found, even, 1.5 * shortest)
+
+
+def _steady_to_the_finish(base: Ridden, made: _Made, even: PacingPlan, short: float) -> _Made:
+    """The card without easing over a short last section, unless that costs what can be felt."""
+    edges, levels = made.sections.edges, made.levels
+    ends = made.sections.ends(made.plan.nodes)
+    if len(levels) < 2 or levels[-1] >= levels[-2] or ends[-1] - ends[-2] > short:
+        return made
+    longer = Sections(np.delete(edges, -2))
+    limit = _checked(made.limit, made.ideal, longer)
+    other, plan = _card_levels(base, longer, limit, made.plan, even)
+    saved = plan.time - made.plan.time
+    if saved >= WORTH_EASING:
+        return replace(made, easing_s=saved)
+    longer, other = _merged(longer, other)
+    return _Made(longer, other, plan, made.ideal, _checked(limit, made.ideal, longer))
 
 
 def in_other_weathers(
@@ -505,6 +528,7 @@ def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, .
         least_reserve_j=thinnest[0] if thinnest else None,
         least_reserve_unrefilled_j=_left(stated, plan, refill=0.0),
         least_reserve_at_m=thinnest[1] if thinnest else None,
+        easing_s=made.easing_s,
         warnings=warnings,
         cautions=(*([HEAT] if is_hot(base.race.air) else []), *CAUTIONS),
     )

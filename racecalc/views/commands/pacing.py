@@ -131,7 +131,7 @@ def pace_command(
         raise InputError(
             "--plan", "a plan has its own time, and --goal asks for another", "give one"
         )
-    table = read_plan(own) if own else None
+    table = read_plan(own) if own and _only_race("--plan") else None
     refuse_named_twice(outputs)
     for path in outputs:
         card_writer(path, race)
@@ -222,13 +222,22 @@ def _cap(base: Ridden, text: str) -> Cap:
     return Cap(power, where, start, end)
 
 
+def _only_race(flag: str) -> Path:
+    """The race file, where there is one alone."""
+    paths: tuple[Path, ...] = click.get_current_context().params["race_file"]
+    if len(paths) > 1:
+        raise InputError(flag, f"there are {len(paths)} races", "ask for each race by itself")
+    return paths[0]
+
+
 def _changed(others: tuple[str, ...]) -> Race | None:
     """The race file with further changes, as for another weather."""
     if not others:
         return None
+    path = _only_race("--or")
     given = click.get_current_context().params
     try:
-        changed = read_race(given["race_file"], (*given["changes"], *others))
+        changed = read_race(path, (*given["changes"], *others))
         return used_in(changed, given["use"])
     except InputError as error:
         raise error.at("--or") from error
