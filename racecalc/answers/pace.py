@@ -74,10 +74,6 @@ TARGETS = [
     Quantity("wind", "head_wind_m_s", what="wind_speed", signed=True, zero=None),
     Column("s/W", "seconds_per_watt", text="{:.2f}".format),
 ]
-TARGETS_NOTE = (
-    "Watts at the power meter; wind at the rider, + from ahead; s/W: seconds saved by one watt more"
-    " on the section. Speeds and times are estimates, not targets."
-)
 LANDMARKS = [
     Quantity("at", "at_m", what="course_distance", zero=None),
     Clock("elapsed", "elapsed_s"),
@@ -238,22 +234,28 @@ def mean_words(card: Card) -> str:
 
 def reserve_words(card: Card, units: System) -> Iterator[str]:
     """How much work above critical power a card leaves, and where it is least."""
-    left, at, unrefilled = (
+    left, unrefilled, work = (
         card.least_reserve_j,
-        card.least_reserve_at_m,
         card.least_reserve_unrefilled_j,
+        card.work_above_critical_j,
     )
-    if left is None or at is None or unrefilled is None:
+    if left is None or unrefilled is None or work is None:
         return
-    where = show(at, "course_distance", units)
+    where = show(card.least_reserve_at_m or 0.0, "course_distance", units)
+    if left == work:
+        yield f"None of the {work / 1000:.1f} kJ above critical power are used."
+        return
     if left < 0:
         yield (
-            f"By {where} it takes {-left / 1000:.1f} kJ more above critical power than there are,"
-            " even as they come back by the formula."
+            f"At {where} {-left / 1000:.1f} kJ above critical power are missing, even if they come"
+            " back by the formula."
         )
+        return
+    thinnest = f"Least is left at {where}: {left / 1000:.1f} of {work / 1000:.1f} kJ"
+    if unrefilled < 0:
+        yield f"{thinnest}; {-unrefilled / 1000:.1f} are missing if none come back."
     else:
-        thinnest = f"Thinnest at {where}: {left / 1000:.1f} kJ above critical power are left"
-        yield f"{thinnest}; {_unrefilled(unrefilled)}"
+        yield f"{thinnest}, or {unrefilled / 1000:.1f} if none come back."
 
 
 def _unrefilled(left: float) -> str:
@@ -281,10 +283,18 @@ def _winds(what_ifs: tuple[WhatIf, ...], *, made_for_a_goal: bool) -> str:
 
 def card_tables(card: Card, path: str = "", which: str = "") -> tuple[Table, Table]:
     """Targets and landmarks of a card."""
-    targets = Table("", TARGETS, card.targets, TARGETS_NOTE, Depth.ANSWER, path=f"{path}targets")
+    shares = [Made("% CP", "", lambda one: f"{100 * one.power_w / card.critical_power_w:.0f}")]
+    after = 1 + next(at for at, one in enumerate(TARGETS) if one.key == "power_w")
+    columns = [*TARGETS[:after], *(shares if card.critical_power_w else []), *TARGETS[after:]]
+    note = (
+        f"Watts at the meter;{' CP: critical power;' if card.critical_power_w else ''} wind at the"
+        " rider, + from ahead; s/W: seconds saved by a watt more there. Speeds and times are"
+        " estimates, not targets."
+    )
+    targets = Table("", columns, card.targets, note, Depth.ANSWER, path=f"{path}targets")
     noted = any(passage.note for passage in card.passages)
-    columns = [*LANDMARKS, Made("note", "", _note, left=True) if noted else None]
-    return targets, Table(f"Landmarks{which}", columns, card.passages, path=f"{path}landmarks")
+    places = [*LANDMARKS, Made("note", "", _note, left=True) if noted else None]
+    return targets, Table(f"Landmarks{which}", places, card.passages, path=f"{path}landmarks")
 
 
 def _note(passage: Passage) -> Cell:
@@ -314,15 +324,15 @@ def gain_words(card: Card, units: System) -> str:
         f" {abs(saved)} s {'less' if saved >= 0 else 'more'} than at constant power as hard"
         f" ({show(card.constant_power_w, 'power', units)} where nothing slows the ride,"
         f" {show_duration(card.constant_power_time_s)}), and"
-        f" {shown_apart(card.ideal_time_s, card.time_s)} s more than with ideal targets"
-        f" {_ideal_words(card)} ({show_duration(card.ideal_time_s)})."
+        f" {shown_apart(card.ideal_time_s, card.time_s)} s more than with {_ideal_words(card)}"
+        f" ({show_duration(card.ideal_time_s)})."
     )
 
 
 def _ideal_words(card: Card) -> str:
     if card.ideal_sections is None:
-        return "at every metre"
-    return f"in {card.ideal_sections} section{'' if card.ideal_sections == 1 else 's'}"
+        return "ideal targets at every metre"
+    return f"the best found in {card.ideal_sections} section{'s' * (card.ideal_sections > 1)}"
 
 
 def _astray(found: Pacing) -> str:
@@ -396,11 +406,13 @@ def _charts(found: Pacing, units: System) -> Curves:
     worth = np.array([target.seconds_per_watt for target in targets]) / np.diff(ends, prepend=0.0)
     hardest, dearest = max(targets, key=lambda one: one.power_w), int(np.argmax(worth))
     section = np.minimum(np.searchsorted(ends, along), len(ends) - 1)
+    coarse = found.card.ideal_sections
+    ideal = "the ideal" if coarse is None else _ideal_words(found.card)
     return Curves(
         along,
         {
             f"watts over {unit}: the card": np.interp(even, middle, plan.power),
-            f"watts over {unit}: the ideal": np.interp(even, middle, found.ideal.pedalled),
+            f"watts over {unit}: {ideal}": np.interp(even, middle, found.ideal.pedalled),
             f"where watts count: seconds saved by 10 W more on each {unit} of a section": (
                 10.0 * worth[section]
             ),

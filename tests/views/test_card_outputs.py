@@ -72,6 +72,8 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         power_mean_order=4.0,
         distance_mean_w=259.6,
         limit="4th-power mean over time at most 264 W",
+        critical_power_w=None,
+        work_above_critical_j=None,
         least_reserve_j=None,
         least_reserve_unrefilled_j=None,
         least_reserve_at_m=None,

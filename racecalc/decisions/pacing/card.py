@@ -121,6 +121,10 @@ class Card:
     """Power mean over time of the power pedalled [W], and its order."""
     distance_mean_w: float
     """Mean over distance of the power pedalled [W]: no measure of effort."""
+    critical_power_w: float | None
+    work_above_critical_j: float | None
+    """Critical power [W] and the work above it [J], stated or fitted; None where they do not count.
+    """
     limit: str
     """What is held, in words; for a goal, what the race file states."""
     least_reserve_j: float | None
@@ -505,8 +509,8 @@ def _what_if(
 def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, ...]) -> Card:
     plan, ideal, order = made.plan, made.ideal, _order(stated)
     even = _as_hard(base, made.limit, plan)
-    coarse = critical_of(stated) is not None and ideal.stretches <= FINE
-    thinnest = _thinnest(stated, plan)
+    above, thinnest = critical_of(stated), _thinnest(stated, plan)
+    coarse = above is not None and ideal.stretches <= FINE
     return Card(
         race=base.race.name,
         targets=_targets(base, made.sections, made.levels, plan, ideal),
@@ -524,6 +528,8 @@ def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, .
         power_mean_w=plan.mean(order),
         power_mean_order=order,
         distance_mean_w=plan.distance_mean(),
+        critical_power_w=above.critical if above else None,
+        work_above_critical_j=above.work if above else None,
         limit=stated.words(),
         least_reserve_j=thinnest[0] if thinnest else None,
         least_reserve_unrefilled_j=_left(stated, plan, refill=0.0),
