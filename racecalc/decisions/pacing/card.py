@@ -519,7 +519,7 @@ def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, .
             for one in base.race.landmarks
         ),
         time_s=plan.time,
-        constant_power_w=float(even.power[0]),
+        constant_power_w=float(np.max(even.power)),
         constant_power_mean_w=even.mean(order),
         constant_power_time_s=even.time,
         ideal_time_s=ideal.time,

@@ -108,28 +108,7 @@ def own_plan(
     InputError
         If the plan does not end where the course does, or stops the rider.
     """
-    nodes = base.solution.ride.nodes
-    if abs(ends[-1] / nodes[-1] - 1.0) > FITS:
-        raise InputError(
-            f"{PLACE} {source}",
-            f"it ends at {ends[-1] / 1000:.2f} km, but the course at {nodes[-1] / 1000:.2f} km",
-            "give sections from the start to the finish",
-        )
-    edges = np.concatenate(([0], np.searchsorted(nodes, ends[:-1]), [len(nodes) - 1]))
-    kept = np.diff(edges) > 0
-    sections, watts = Sections(np.append(edges[:-1][kept], edges[-1])), watts[kept]
-    try:
-        plan = ridden_at(base, sections.spread(watts))
-    except InputError as error:
-        raise error.at(f"{PLACE} {source}") from error
-    speed = np.diff(sections.ends(nodes)) / sections.total(plan.step_time)
-    if np.min(speed) < STANDSTILL:
-        slow = int(np.argmin(speed))
-        raise InputError(
-            f"{PLACE} {source}",
-            f"{watts[slow]:.0f} W all but stop the rider on section {slow + 1}",
-            "give it more power",
-        )
+    sections, watts, plan = _ridden(base, f"{PLACE} {source}", ends, watts)
     equal = _as_hard(limit, plan)
     best = ideal_plan(base, equal)
     mean = equal.means[0]
@@ -144,6 +123,37 @@ def own_plan(
         most_w=limit.most,
         limits=each_kept(limit, plan),
     )
+
+
+def _ridden(
+    base: Ridden, place: str, ends: FloatArray, watts: FloatArray
+) -> tuple[Sections, FloatArray, PacingPlan]:
+    """The plan on the nodes of the race, its sections of no step left out, and the ride."""
+    nodes = base.solution.ride.nodes
+    if abs(ends[-1] / nodes[-1] - 1.0) > FITS:
+        raise InputError(
+            place,
+            f"it ends at {ends[-1] / 1000:.2f} km, but the course at {nodes[-1] / 1000:.2f} km",
+            "give sections from the start to the finish",
+        )
+    edges = np.concatenate(
+        ([0], np.minimum(np.searchsorted(nodes, ends[:-1]), len(nodes) - 1), [len(nodes) - 1])
+    )
+    kept = np.diff(edges) > 0
+    sections, watts = Sections(np.append(edges[:-1][kept], edges[-1])), watts[kept]
+    try:
+        plan = ridden_at(base, sections.spread(watts))
+    except InputError as error:
+        raise error.at(place) from error
+    speed = np.diff(sections.ends(nodes)) / sections.total(plan.step_time)
+    if np.min(speed) < STANDSTILL:
+        slow = int(np.argmin(speed))
+        raise InputError(
+            place,
+            f"{watts[slow]:.0f} W all but stop the rider on section {slow + 1}",
+            "give it more power",
+        )
+    return sections, watts, plan
 
 
 def _as_hard(limit: PacingLimit, plan: PacingPlan) -> Limits:
