@@ -562,7 +562,7 @@ def _targets(
 NEAR = 0.5
 """Seconds by which the card of a goal may be quicker than it [s]: its whole watts leave no less."""
 
-ALIKE = 5e-4
+ALIKE = 1e-3
 """Factors on a limit so near that no card lies between them that differs."""
 
 TRIES = 10
