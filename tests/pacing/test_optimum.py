@@ -457,7 +457,10 @@ class TestOrdersAndLevels:
 
 class TestBounds:
     @pytest.mark.parametrize("order", [1.0, 4.0])
-    @pytest.mark.parametrize(("least", "most"), [(0.0, 290.0), (180.0, 400.0), (240.0, 260.0)])
+    @pytest.mark.parametrize(
+        ("least", "most"),
+        [(0.0, 290.0), (180.0, 400.0), pytest.param(240.0, 260.0, marks=pytest.mark.slow)],
+    )
     def test_least_and_most_are_kept(self, hills: Ridden, order: float, least: float, most: float):
         limit = PowerMean(250.0, order, least, most)
         plan = ideal_plan(hills, limit)

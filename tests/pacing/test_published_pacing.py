@@ -262,7 +262,9 @@ class TestHillClimb:
 def test_a_long_course_is_ridden_like_its_ideal():
     """The ideal of all steps and the best two sections agree where both halves are even."""
     base = ride(
-        reference_race(course=out_and_back(LONG * TEN_MILES), air=windy_air(3.5, density=1.225))
+        reference_race(
+            course=out_and_back(LONG * TEN_MILES), air=windy_air(3.5, density=1.225), step=50.0
+        )
     )
     limit = PowerMean(264.0, 4.0, 0.0, 400.0)
     _, two = best_levels(base, in_halves(base), limit, np.array([275.0, 245.0]))
