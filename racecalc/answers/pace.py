@@ -1,6 +1,6 @@
 """``racecalc pace``: how hard to ride where."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -20,8 +20,20 @@ from racecalc.answers.columns import (
     shown_apart,
     within_95,
 )
-from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
-from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, WhatIf
+from racecalc.answers.sheet import (
+    Block,
+    Curves,
+    Depth,
+    Effort,
+    Line,
+    Lines,
+    Sheet,
+    Step,
+    Table,
+    details,
+    grounds,
+)
+from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, LimitKept, mean_of, ordinal
 from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
@@ -390,6 +402,106 @@ def _apart(needed: float, stated: float) -> str:
     """Two powers, with a decimal where they would read alike [W]."""
     decimals = 0 if round(needed) != round(stated) else 1
     return f"{needed:.{decimals}f} W ({stated:.{decimals}f} W stated)"
+
+
+# --- The card as steps along the road ------------------------------------------------------------
+
+PUSHED, EASED = 1.05, 0.85
+"""Shares of constant power above which a section is pushed, where no critical power says it, and
+below which it is eased; our choice."""
+
+STEEP, BLOWN = 0.0095, 1.0
+"""Grade and head wind [m/s] from which they are what a section is known by; our choice."""
+
+
+def effort_of(target: Target, card: Card, critical_w: float | None) -> Effort:
+    """How hard a section is for the rider."""
+    if not target.pedalled or target.power_w < EASED * card.constant_power_w:
+        return "ease"
+    hard = PUSHED * card.constant_power_w if critical_w is None else critical_w
+    return "push" if target.power_w > hard else "hold"
+
+
+def cue_of(target: Target) -> str:
+    """What a section is known by, in two words and a number at most."""
+    if not target.pedalled:
+        return "roll"
+    if abs(target.grade) >= STEEP:
+        slope = "climb" if target.grade > 0 else "descent"
+        return f"{slope} {100 * abs(target.grade):.0f} %"
+    if abs(target.head_wind_m_s) >= BLOWN:
+        return "head wind" if target.head_wind_m_s > 0 else "tail wind"
+    return "level"
+
+
+def card_steps(
+    card: Card, units: System, critical_w: float | None = None, path: str = ""
+) -> list[Step]:
+    """Where each power of a card begins, the landmarks between, and the finish.
+
+    Parameters
+    ----------
+    card : Card
+        The card.
+    units : {"metric", "imperial"}
+        Of the reader.
+    critical_w : float, optional
+        Power from which a section is hard for the rider [W].
+    path : str
+        Of the card in the JSON, with its last slash.
+    """
+    step = _stepping(card, units)
+    ends = enumerate(target.elapsed_s for target in card.targets)
+    since = [("", 0.0), *((f"{path}targets/{at}", one) for at, one in ends)]
+    steps = [
+        step(
+            target.from_m,
+            Cell(show_duration(begun), "", begun, f"{where}/elapsed_s" if where else ""),
+            _watts_of(target, f"{path}targets/{at}/power_w"),
+            Cell(cue_of(target)),
+            effort_of(target, card, critical_w),
+        )
+        for at, (target, (where, begun)) in enumerate(zip(card.targets, since, strict=False))
+    ]
+    marks = [
+        step(one.at_m, _passed(one, f"{path}landmarks/{at}"), Cell(""), quoted(one.name), None, one)
+        for at, one in enumerate(card.passages)
+    ]
+    # A landmark comes before the power that begins there: it says that it does.
+    ordered = sorted([*marks, *steps], key=lambda one: (one.at, one.effort is not None))
+    end = Cell(show_duration(card.time_s), "strong", card.time_s, f"{path}time_s")
+    return [*ordered, step(card.targets[-1].to_m, end, Cell(""), Cell("Finish"), None)]
+
+
+def _stepping(card: Card, units: System) -> Callable[..., Step]:
+    """Make steps, with a decimal more where two sections would begin at the same number."""
+    begins = [one.from_m for one in card.targets] + [card.targets[-1].to_m]
+    shown = [show_number(one, "course_distance", units, 1) for one in begins]
+    decimals = 1 if len(set(shown)) == len(shown) else 2
+    unit = unit_size("course_distance", units)
+
+    def step(
+        at: float,
+        clock: Cell,
+        power: Cell,
+        cue: Cell,
+        effort: Effort | None,
+        mark: Passage | None = None,
+    ) -> Step:
+        where = Cell(show_number(at, "course_distance", units, decimals))
+        note = quoted(mark.note) if mark and one_line(mark.note) else None
+        return Step(at / unit, where, power, clock, cue, effort, note)
+
+    return step
+
+
+def _watts_of(target: Target, key: str) -> Cell:
+    shown = f"{target.power_w:.0f}" if target.pedalled else "roll"
+    return Cell(shown, "strong", target.power_w if target.pedalled else None, key)
+
+
+def _passed(one: Passage, key: str) -> Cell:
+    return Cell(show_duration(one.elapsed_s), "", one.elapsed_s, f"{key}/elapsed_s")
 
 
 # --- Behind the card -----------------------------------------------------------------------------

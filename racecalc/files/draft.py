@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -11,7 +11,12 @@ from typing import Any, Literal
 
 from racecalc.errors import InputError
 from racecalc.files.opening import read_text
-from racecalc.files.race_file import key_lines, parse_toml
+from racecalc.files.race_file import (
+    key_lines,
+    parse_toml,
+    read_race_file,
+    refuse_unknown_key,
+)
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import nearest, read_checked
 from racecalc.files.race_writing import replace_file
@@ -347,14 +352,25 @@ def faults_of(text: str) -> tuple[Fault, ...]:
         lines = key_lines(text)
         tables = [name for name in RACE_KEYS if "." not in name]
         faults = [
-            Fault(lines.get((one, 0, ""), 0), _unknown("table", one, tables))
+            Fault(lines.get((one, 0, ""), 0), f"there is no table '{one}'; {nearest(one, tables)}")
             for one in content
             if one not in tables
         ]
         for table in RACE_KEYS:
             for number, entry in enumerate(entries_of(content, table)):
                 faults += _faults_in(Spot(table, "", number), entry, lines)
+    if faults and all(fault.spot for fault in faults) and _can_be_read(text):
+        # Such as a power for each kilogram, which the whole file makes one of watts.
+        return ()
     return tuple(sorted(faults, key=lambda fault: fault.line))
+
+
+def _can_be_read(text: str) -> bool:
+    try:
+        read_race_file(Path(), text=text)
+    except InputError:
+        return False
+    return True
 
 
 def _read_as_far_as_it_goes(text: str) -> tuple[dict[str, Any], list[Fault]]:
@@ -374,10 +390,6 @@ def _read_as_far_as_it_goes(text: str) -> tuple[dict[str, Any], list[Fault]]:
             lines[number - 1 : number] = [""]
 
 
-def _unknown(what: str, name: str, known: Iterable[str]) -> str:
-    return f"there is no {what} '{name}'; {nearest(name, list(known))}"
-
-
 def _words(error: InputError) -> str:
     return "; ".join(filter(None, (error.problem, error.remedy)))
 
@@ -388,14 +400,14 @@ def _faults_in(
     keys = RACE_KEYS[spot.table]
     parts = {one.rpartition(".")[2] for one in RACE_KEYS if one.startswith(f"{spot.table}.")}
     for key, value in entry.items():
-        line = lines.get((spot.table, spot.number, key), 0)
-        if key not in keys and key not in parts:
-            yield Fault(line, _unknown("key", key, keys))
-        elif key in keys:
-            try:
+        line, known = lines.get((spot.table, spot.number, key), 0), key in keys
+        try:
+            if known:
                 read_checked(keys[key], value, "", [])
-            except InputError as error:
-                yield Fault(line, _words(error), replace(spot, key=key))
+            elif key not in parts:
+                refuse_unknown_key(key, spot.table, "")
+        except InputError as error:
+            yield Fault(line, _words(error), replace(spot, key=key) if known else None)
 
 
 def _name_of(entry: Mapping[str, Any], number: int) -> str:

@@ -354,11 +354,7 @@ def _table(
         raise InputError(places.of(name, number, ""), f"{name} is not a table", f"write [{name}]")
     keys = RACE_KEYS[name]
     for key in raw:
-        meant = next((one for one, about in keys.items() if key.casefold() in about.also), "")
-        if meant:
-            problem = f"there is no key '{key}'"
-            raise InputError(places.of(name, number, key), problem, f"write it as '{meant}'")
-        _refuse_unknown([key], list(keys), places.of(name, number, key), "key")
+        refuse_unknown_key(key, name, places.of(name, number, key))
     if name == "rider":
         raw = _of_own_mass(raw, notices, places)
     table_places = {key: places.of(name, number, key) for key in ("", *raw)}
@@ -367,6 +363,15 @@ def _table(
         for key, value in raw.items()
     }
     return RaceTable(name, values, {key: str(value) for key, value in raw.items()}, table_places)
+
+
+def refuse_unknown_key(key: str, table: str, place: str) -> None:
+    """Refuse a key that a table does not have, with the one that is meant."""
+    keys = RACE_KEYS[table]
+    meant = next((one for one, about in keys.items() if key.casefold() in about.also), "")
+    if meant:
+        raise InputError(place, f"there is no key '{key}'", f"write it as '{meant}'")
+    _refuse_unknown([key], list(keys), place, "key")
 
 
 _PER_MASS = re.compile(r"([0-9.,]+) ?W/kg", re.IGNORECASE)

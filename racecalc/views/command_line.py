@@ -106,6 +106,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "pace": ("How hard to ride where?", "Which power for the goal of {goal}?"),
     "places": ("How many places in {results_file}, for {me}?",),
     "plan": ("How many runs to find {difference} if one scatters {repeatability}, of {items}?",),
+    "quick": ("How long do {words} take, without a file?",),
     "rates": ("What is a watt, a gram or a degree worth?",),
     "review": ("Which input was off in the ride {ridden_file}?",),
     "time": ("How long does it take, in splits of {split}?",),

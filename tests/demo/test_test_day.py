@@ -45,7 +45,7 @@ def test_from_recordings_to_advice(racecalc, tmp_path) -> None:
     assert value["verdict"] == "faster"
 
     advice = answered("advice", "testday_race.toml")
-    assert NEW in advice.json["headline"]
+    assert NEW in advice.text()
     page, markdown = html_of(advice.sheet), markdown_of(advice.sheet)
     for text in (page, markdown, advice.text(Depth.DETAILS)):
         words = " ".join(text.split())

@@ -1,6 +1,7 @@
 """The commands about how to ride: a pacing card, and a ride against its plan."""
 
 import re
+from collections.abc import Iterable
 from functools import partial
 from math import floor, isfinite
 from pathlib import Path
@@ -34,7 +35,7 @@ from racecalc.files.recordings import READERS, read_recording
 from racecalc.files.table_kinds import PlanTable, RiddenTable, read_plan, read_ridden
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import GRADE, LENGTH, POWER, RATIO, TIME
-from racecalc.views.cards import card_writer, write_card
+from racecalc.views.cards import PRINTED, SIZES, Size, card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
@@ -136,6 +137,9 @@ def pace_command(
     for path in outputs:
         card_writer(path, race)
     second = _changed(others)
+    sizes = tuple(one for one in SIZES if size in (one.name, "all"))
+    if sections is None:
+        sections = _fitting(race, sizes if _printed(outputs) else ())
     base = ride_in_use(race)
     asked = _asked(base, limits, caps, order)
     plan = _planned(base, asked, table) if table else None
@@ -228,6 +232,15 @@ def _only_race(flag: str) -> Path:
     if len(paths) > 1:
         raise InputError(flag, f"there are {len(paths)} races", "ask for each race by itself")
     return paths[0]
+
+
+def _printed(outputs: Iterable[Path]) -> bool:
+    return any(path.suffix.lower() in PRINTED for path in outputs)
+
+
+def _fitting(race: Race, sizes: Iterable[Size]) -> int:
+    """Sections that fit on every card that is printed."""
+    return min([MOST_SECTIONS, *(one.fits(len(race.landmarks)) for one in sizes)])
 
 
 def _changed(others: tuple[str, ...]) -> Race | None:

@@ -46,8 +46,8 @@ from racecalc.views.workspace.dialogs import (
     short,
 )
 from racecalc.views.workspace.drawing import THEMES
-from racecalc.views.workspace.places import WAYS
-from racecalc.views.workspace.session import WorkSession, open_session
+from racecalc.views.workspace.session import WorkSession, what_if_path
+from racecalc.views.workspace.work_screen import OwnTextScreen
 
 # --- What is shown before a race file is open ----------------------------------------------------
 

@@ -182,38 +182,13 @@ class DeskScreen(GoingScreen):
         self.call_after_refresh(self.solve)
         self.set_interval(KEEPING, self._look_after_file)
 
+    def on_unmount(self) -> None:
+        """Let the next that opens the file have its recovery copy."""
+        self.session.recovery.release()
+
     def on_resize(self) -> None:
         """Say in the title what there is room for."""
         self._draw_title()
-
-    # --- places ------------------------------------------------------------------------------
-
-    @property
-    def front(self) -> Place:
-        """The place that is looked at."""
-        switcher = self.query_one(ContentSwitcher)
-        return switcher.query_one(f"#{switcher.current}", Place)
-
-    async def action_place(self, name: str) -> None:
-        """Bring a place to the front, made if it is not there yet."""
-        switcher, wanted = self.query_one(ContentSwitcher), f"place-{name.lower()}"
-        if not switcher.query(f"#{wanted}"):
-            way = next(one for one in WAYS if name == one.name)
-            await switcher.mount(way.load()(self.session, name))
-        if switcher.current != wanted:
-            switcher.current = wanted
-            self.query_one(Tabs).active = f"tab-{name.lower()}"
-            self.front.look()
-            self.front.take_focus()
-
-    @on(Tabs.TabActivated)
-    async def _tab(self, event: Tabs.TabActivated) -> None:
-        name = str(event.tab.id).removeprefix("tab-")
-        await self.action_place(next(one.name for one in WAYS if one.name.lower() == name))
-
-    def rest(self) -> None:
-        """Leave the field, for where the keys of the place work."""
-        self.front.rest()
 
     # --- from typing to numbers --------------------------------------------------------------
 

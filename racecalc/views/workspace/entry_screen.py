@@ -14,7 +14,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from racecalc.answers.value import gain_line
-from racecalc.views.workspace.dialogs import WALKING
+from racecalc.files.draft import Draft, Spot
+from racecalc.views.workspace.dialogs import STEPPING, WALKING, ChoiceDialog
 from racecalc.views.workspace.drawing import styles_of
 from racecalc.views.workspace.form import (
     TITLES,

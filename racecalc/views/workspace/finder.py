@@ -39,6 +39,8 @@ class Finding:
     """Goes there."""
     rank: int = 0
     """What is found by the same words comes in the order of this, the lowest first."""
+    also: str = ""
+    """Other words that find it, which are not shown."""
 
 
 MOST_FOUND = 30
@@ -54,7 +56,7 @@ def found(query: str, findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _score(words: Sequence[str], one: Finding) -> tuple[int, int] | None:
-    name, about = f" {one.name.casefold()}", f" {one.about.casefold()}"
+    name, about = f" {one.name.casefold()}", f" {one.about} {one.also}".casefold()
     worst = 0
     for word in words:
         # At the beginning of the name, of a word of it, anywhere in it, in what it means.
@@ -230,9 +232,10 @@ def _ways(desk: Goes) -> Iterator[Finding]:
 def _fields(desk: Goes) -> Iterator[Finding]:
     for spot, name, now in fields_of(desk.session.draft):
         listed = spot.table in LISTS
-        about = "  ".join(filter(None, (now, RACE_KEYS[spot.table][spot.key].meaning)))
+        key = RACE_KEYS[spot.table][spot.key]
+        about = "  ".join(filter(None, (now, key.meaning)))
         rank = IN_USE if now and not listed else UNUSED
-        yield Finding(name, about, partial(desk.go_to_field, spot), rank)
+        yield Finding(name, about, partial(desk.go_to_field, spot), rank, " ".join(key.also))
 
 
 # --- The finder ----------------------------------------------------------------------------------

@@ -17,8 +17,8 @@ from textual.widgets import Input, Label, Select, Static
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
-from racecalc.answers.sheet import Sheet
-from racecalc.decisions.pacing.card import in_other_weathers, pace
+from racecalc.answers.sheet import Sheet, Table
+from racecalc.decisions.pacing.card import Pacing, in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_new_file

@@ -75,6 +75,16 @@ class Page(ScrollView, can_focus=True):
         return self._written().plain
 
     @property
+    def sheet(self) -> Sheet:
+        """What is shown, for the writers."""
+        with columns_of(self.columns):
+            made = self._make()
+        if isinstance(made, str):
+            headline, _, rest = made.partition("\n")
+            return Sheet(headline, [Lines([rest])] if rest else [])
+        return made
+
+    @property
     def drawn(self) -> str:
         """What was drawn last."""
         return "\n".join(line.plain for line in self._lines)

@@ -49,6 +49,7 @@ WAYS = (
         "Compare",
         "two versions side by side: the race now, as saved, and kept what-ifs",
         "compare_place",
+        (("version to compare", "before"), ("version to compare with", "after")),
     ),
     Way("Ask", "every other question, as in the commands", "ask_place"),
     Way("Advice", "the athlete's page, and its export", "pacing_places"),

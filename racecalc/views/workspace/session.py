@@ -124,19 +124,6 @@ class WorkSession:
         beside = set(self.path.parent.glob("*.toml")) - {self.path}
         return tuple(sorted(path for path in beside if kept.fullmatch(path.stem)))
 
-    def path_to_keep(self, name: str) -> Path:
-        """Where a what-if of that name is kept."""
-        wanted = " ".join(name.split())
-        if not wanted or any(sign in wanted for sign in '/\\:*?"<>|()') or len(wanted) > 60:
-            raise InputError(
-                "name", f"'{name}' is not a name for a file", "use up to 60 letters, such as windy"
-            )
-        stem = self.path.stem.partition(" (")[0]
-        path = self.path.with_name(f"{stem} ({wanted}){self.path.suffix}")
-        if wanted in (NOW, AS_SAVED, AS_YOU_ARE) or path == self.path:
-            raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
-        return path
-
     def keep_version(self, path: Path) -> None:
         """Keep the draft as it is now in a file of its own, beside the race file."""
         replace_file(path, self.draft.text)
@@ -220,7 +207,7 @@ def what_if_path(path: Path, name: str) -> Path:
         )
     stem = path.stem.partition(" (")[0]
     kept = path.with_name(f"{stem} ({wanted}){path.suffix}")
-    if wanted in (NOW, AS_SAVED) or kept == path:
+    if wanted in (NOW, AS_SAVED, AS_YOU_ARE) or kept == path:
         raise InputError("name", f"'{wanted}' is taken by the race itself", "choose another")
     return kept
 

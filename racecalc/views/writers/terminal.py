@@ -199,6 +199,8 @@ def _parts(
 ) -> Iterator[RenderableType]:
     if sheet.title:
         yield _fill(text_of(sheet.title), columns)
+    if sheet.about:
+        yield _fill(text_of(joined([_parts_of(one) for one in sheet.about])), columns)
     headline = text_of(sheet.headline)
     headline.stylize("bold", 0, _end_of_finding(headline.plain))
     yield _fill(headline, columns)
