@@ -82,13 +82,13 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
     card, timed = advice.card, advice.timing
     if card is None:
         return
-    power = card.constant_power_w
+    power, slower = card.constant_power_w, not advice.card_pays and len(card.targets) > 1
     wind, air = timed.wind_at_rider_m_s, timed.air_density_kg_m3
     held: Line = (
         "Limit: ",
         quoted(card.limit),
         ". As hard as the card",
-        "" if advice.card_pays else ", which is slower than what the limit allows all along,",
+        ", which is slower than what the limit allows all along," if slower else "",
         " is ",
         Cell(show(power, "power", units), value=power, key="pace/constant_power_w"),
         " throughout",

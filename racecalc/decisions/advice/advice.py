@@ -529,7 +529,9 @@ def _plan(base: Ridden, even: Ridden) -> Plan:
     except InputError as error:
         return Plan(even, None, str(error), even, PacingPlan(base))
     constant = constant_within(even, asked.limit)
-    if pacing.card.time_s >= constant.time + AS_GOOD:
+    first, *others = pacing.card.targets
+    even_card = first.pedalled and not others
+    if even_card or pacing.card.time_s >= constant.time + AS_GOOD:
         return Plan(even, pacing, "", constant.ridden, constant_within(base, limit))
     level = pacing.effort * base.race.rider.power / even.race.rider.power
     today = constant_within(base, with_mean(limit, level))
