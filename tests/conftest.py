@@ -17,18 +17,34 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
+DEMO = frozenset({"advice", "answers", "demo", "test_readme.py", "views"})
+"""Parts of the tests that share the answers on the demo."""
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests of one file run in one process, as they share what was worked out.
+    """Tests that share what was worked out run in one process, the longest groups first.
 
-    Those of the screen wait for half of their time, and share little. What loads a heavy library
-    has a group of its own.
+    Those of the screen wait for half of their time, and share little.
     """
-    for item in items:
-        parts = item.path.relative_to(item.config.rootpath).parts
-        alone = parts[0] != "tests" or "workspace" in parts
-        if not alone and item.get_closest_marker("xdist_group") is None:
-            item.add_marker(pytest.mark.xdist_group("/".join(parts)))
+    order = {item: _group(item) for item in items}
+    for item, (_, group) in order.items():
+        if group:
+            item.add_marker(pytest.mark.xdist_group(group), append=False)
+    items.sort(key=lambda item: order[item][0])
+
+
+def _group(item: pytest.Item) -> tuple[int, str]:
+    """When a test runs, and with which others; with none where that is empty."""
+    tests, *parts = item.path.relative_to(item.config.rootpath).parts
+    if tests != "tests":
+        return 3, ""
+    if parts[0] in DEMO:
+        return 0, "demo"
+    if parts[0] == "workspace":
+        return 1, ""
+    own = item.get_closest_marker("xdist_group")
+    return 2, own.args[0] if own else "/".join(parts)
 
 
 @pytest.fixture
