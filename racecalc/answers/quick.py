@@ -7,8 +7,8 @@ from typing import Annotated
 from racecalc.answers.basis import RIDE_SAFELY, Basis
 from racecalc.answers.cells import Cell, verdict
 from racecalc.answers.columns import saved_cell, within_95
-from racecalc.answers.sheet import Block, Depth, Line, Lines, Sheet, Table, grounds
-from racecalc.answers.time import TRIED, TRIED_NOTE, assumed_line
+from racecalc.answers.sheet import Block, Line, Lines, Sheet, grounds
+from racecalc.answers.time import assumed_line, tried_table
 from racecalc.answers.value import cost_text
 from racecalc.decisions.assumed import Tried
 from racecalc.decisions.riding import Ridden
@@ -59,18 +59,12 @@ def quick_sheet(answer: QuickAnswer, units: System) -> Sheet:
     timed = answer.timed
     time = Cell(show_duration(timed.time_s), "strong", timed.time_s, "time_s")
     lines = [_worth(answer.rates), *_saving(answer.saving), *_grounds(answer, units)]
-    tried = Table(
-        "Another value in place of what is assumed",
-        TRIED,
-        answer.tried,
-        TRIED_NOTE,
-        Depth.BASIS,
-        path="assumptions_tried",
-    )
-    blocks: list[Block] = [Lines(lines), Lines(answer.basis.warnings, "Mind"), tried]
+    blocks: list[Block] = [Lines(lines), Lines(answer.basis.warnings, "Mind")]
     file = grounds(answer.race_file.split("\n"), "The race file that says the same (--save FILE)")
     basis = answer.basis.blocks(units, RIDE_SAFELY)
-    return Sheet((f"{answer.basis.title}: ", time), [*blocks, *basis, file], units)
+    return Sheet(
+        (f"{answer.basis.title}: ", time), [*blocks, tried_table(answer.tried), *basis, file], units
+    )
 
 
 def _worth(rates: Sequence[Rate]) -> str:

@@ -270,15 +270,14 @@ def time_basis(answer: TimeAnswer, units: System) -> Iterator[Block]:
     """What the time rests on."""
     yield grounds(_method(answer.band), "How sure")
     yield from answer.basis.blocks(units)
-    yield Table(
-        "Another value in place of what is assumed",
-        TRIED,
-        answer.tried,
-        TRIED_NOTE,
-        Depth.BASIS,
-        path="assumptions_tried",
-    )
+    yield tried_table(answer.tried)
     yield from chain_blocks({"the time": answer.explanation} if answer.explanation else {})
+
+
+def tried_table(tried: Sequence[Tried]) -> Table:
+    """Other values in place of what is assumed."""
+    title, at = "Another value in place of what is assumed", "assumptions_tried"
+    return Table(title, TRIED, tried, TRIED_NOTE, Depth.BASIS, path=at)
 
 
 SPLITS = [
