@@ -27,7 +27,6 @@ class SquadAnswer:
 def squad_sheet(answer: SquadAnswer, units: System) -> Sheet:
     """The answers next to each other, and what is to be minded in each."""
     found = answer.races
-    make = next(make for kind, make in TABLES.items() if isinstance(found[0], kind))
     minded = [
         (quoted(one.basis.title), f": {said}") for one in found for said in one.basis.warnings
     ]
@@ -35,7 +34,11 @@ def squad_sheet(answer: SquadAnswer, units: System) -> Sheet:
         (quoted(one.basis.title), f": {line}") for one in found for line in one.basis.by_source
     ]
     said = f"{len(found)} races: {_headline(found)}"
-    return Sheet(said, [make(found), Lines(minded, "Mind"), grounds(files, "Assumed")], units)
+    return Sheet(
+        said,
+        [TABLES[type(found[0])](found), Lines(minded, "Mind"), grounds(files, "Assumed")],
+        units,
+    )
 
 
 def _headline(found: Sequence[Any]) -> str:

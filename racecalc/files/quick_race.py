@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from racecalc.errors import InputError
 from racecalc.files.race_file import Assumption, split_change
+from racecalc.files.race_keys import RACE_KEYS
 from racecalc.quantities.kinds import (
     AREA,
     DENSITY,
@@ -26,16 +27,16 @@ from racecalc.quantities.kinds import (
 from racecalc.quantities.measured import QuantityError, in_quotes, tidy
 from racecalc.quantities.reading import read, read_direction
 
-OF_KIND: dict[str, tuple[Kind, ...]] = {
-    "rider.power": (POWER,),
-    "bike.cda": (AREA,),
-    "course.distance": (LENGTH,),
-    "air.wind_speed": (SPEED,),
-    "air.temperature": (TEMPERATURE,),
-    "air.density": (DENSITY,),
-    "air.sea_level_pressure": (PRESSURE,),
-    "course.grade": (GRADE,),
-    "bike.crr": (RATIO,),
+OF_KIND: dict[str, Kind] = {
+    "rider.power": POWER,
+    "bike.cda": AREA,
+    "course.distance": LENGTH,
+    "air.wind_speed": SPEED,
+    "air.temperature": TEMPERATURE,
+    "air.density": DENSITY,
+    "air.sea_level_pressure": PRESSURE,
+    "course.grade": GRADE,
+    "bike.crr": RATIO,
 }
 """The key that a quantity is taken for, by its dimension; a mass is that of rider and bike, and a
 length after "at" an altitude."""
@@ -53,7 +54,7 @@ ASSUMED = {
 our choice."""
 
 HOW = "write for example '40km 250W 0.25m2 83kg'; wind as '3m/s ahead', height as 'at 1500m'"
-RELATIVE = ("ahead", "behind", "left", "right")
+RELATIVE = RACE_KEYS["air"]["wind_from"].words
 NUMBER = re.compile(r"[+-]?[0-9.,]+")
 
 
@@ -65,8 +66,6 @@ class QuickRace:
     """Values as they were told, by key."""
     assumed: tuple[Assumption, ...]
     """What was not."""
-    instead: Mapping[str, str]
-    """What some of it may well be, by key."""
     option: Mapping[str, str]
     """Keys and values of the option asked about; empty for none."""
 
@@ -123,13 +122,10 @@ def quick_race(words: Sequence[str], option: Mapping[str, str]) -> QuickRace:
             told[key] = value
     told |= _masses(masses)
     _refuse_unplaced_wind(told)
-    assumed = {key: both for key, both in ASSUMED.items() if key not in told}
-    return QuickRace(
-        told,
-        tuple(Assumption(key, value, "assumed") for key, (value, _) in assumed.items()),
-        {key: instead for key, (_, instead) in assumed.items() if instead},
-        option,
+    assumed = (
+        Assumption(key, value, "assumed") for key, (value, _) in ASSUMED.items() if key not in told
     )
+    return QuickRace(told, tuple(assumed), option)
 
 
 def _refuse_unplaced_wind(told: Mapping[str, str]) -> None:
@@ -176,8 +172,7 @@ def _meant(word: str) -> tuple[str, str]:
     height = word.removeprefix("at ")
     if height != word:
         return "air.altitude", _of_kind(height, LENGTH)
-    kinds = {key: one for key, kinds in OF_KIND.items() for one in kinds}
-    for key, kind in [*kinds.items(), ("mass", MASS)]:
+    for key, kind in [*OF_KIND.items(), ("mass", MASS)]:
         # A bare number is Crr, a percentage a grade.
         if kind is GRADE and NUMBER.fullmatch(word):
             continue

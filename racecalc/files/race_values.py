@@ -185,41 +185,34 @@ def nearest(name: str, known: list[str], otherwise: str = "") -> str:
     return otherwise or f"known: {', '.join(shown) or 'none'}{more}"
 
 
-def find_name(wanted: str, known: list[str]) -> str | None:
+def known_name(wanted: str, known: list[str], place: str, what: str = "option") -> str:
     """The known name that is meant: by its number from 1, or by a part of it that no other has.
 
-    Capital and small letters are one. None where no name is meant, or more than one.
-
-    Examples
-    --------
-    >>> find_name("suit", ["Ripple suit", "Wheel"]), find_name("2", ["Ripple suit", "Wheel"])
-    ('Ripple suit', 'Wheel')
-    """
-    if wanted in known:
-        return wanted
-    if wanted.isdecimal():
-        return known[int(wanted) - 1] if 0 < int(wanted) <= len(known) else None
-    folded = wanted.casefold().strip()
-    same = [name for name in known if name.casefold() == folded]
-    parts = same or [name for name in known if folded and folded in name.casefold()]
-    return parts[0] if len(parts) == 1 else None
-
-
-def known_name(wanted: str, known: list[str], place: str, what: str = "option") -> str:
-    """The known name that is meant, or an error with the nearest ones.
+    Capital and small letters are one.
 
     Raises
     ------
     InputError
-        If none is, or several are.
+        If no name is meant, or several are.
+
+    Examples
+    --------
+    >>> both = ["Ripple suit", "Wheel"]
+    >>> known_name("suit", both, "--option"), known_name("2", both, "--option")
+    ('Ripple suit', 'Wheel')
     """
-    found = find_name(wanted, known)
-    if found is not None:
-        return found
-    several = [name for name in known if wanted.strip() and wanted.casefold() in name.casefold()]
-    if several:
-        shown = ", ".join(several[:4])
-        more = f" and {len(several) - 4} more" if len(several) > 4 else ""
+    if wanted in known:
+        return wanted
+    if wanted.isdecimal() and 0 < int(wanted) <= len(known):
+        return known[int(wanted) - 1]
+    folded = wanted.casefold().strip()
+    parts = [name for name in known if folded and folded in name.casefold()]
+    meant = [name for name in parts if name.casefold() == folded] or parts
+    if len(meant) == 1 and not wanted.isdecimal():
+        return meant[0]
+    if parts:
+        shown = ", ".join(parts[:4])
+        more = f" and {len(parts) - 4} more" if len(parts) > 4 else ""
         raise InputError(place, f"'{wanted}' is a part of {shown}{more}", "write more of the name")
     raise InputError(place, f"there is no {what} '{wanted}'", nearest(wanted, known))
 

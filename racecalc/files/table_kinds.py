@@ -199,14 +199,20 @@ class RiddenTable(Rows):
         return f"{'split' if self.recorded else 'line'} {self.line[row]}"
 
 
-def read_ridden(path: Path) -> RiddenTable:
-    """Read the splits of a ride."""
-    table = read_table(path)
+def _ends(table: CsvTable) -> FloatArray:
+    """Where each section ends, from the start [m]."""
     to = table.numbers("to", LENGTH)
     table.refuse(
         "to", to <= 0, "is not a distance from the start", "give the distance from the start"
     )
     _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
+    return to
+
+
+def read_ridden(path: Path) -> RiddenTable:
+    """Read the splits of a ride."""
+    table = read_table(path)
+    to = _ends(table)
     elapsed = _elapsed(table)
     since_start = "give the clock since the start, not the split times"
     _refuse_fall(table, "elapsed", elapsed, "comes", since_start)
@@ -231,11 +237,7 @@ class PlanTable:
 def read_plan(path: Path) -> PlanTable:
     """Read a plan: the columns of a pacing card that say how far and how hard."""
     table = read_table(path)
-    to = table.numbers("to", LENGTH)
-    table.refuse(
-        "to", to <= 0, "is not a distance from the start", "give the distance from the start"
-    )
-    _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
+    to = _ends(table)
     of_critical = table.column("power").unit == "%"
     power = table.numbers("power", RATIO if of_critical else POWER)
     table.refuse("power", power <= 0, "is no power", "write 1 W for coasting")

@@ -39,7 +39,7 @@ from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.draft import Draft
 from racecalc.files.opening import read_text
-from racecalc.files.quick_race import QuickRace, quick_race
+from racecalc.files.quick_race import ASSUMED, QuickRace, quick_race
 from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.clock import today
 from racecalc.quantities.kinds import LENGTH, MASS, POWER, RATIO
@@ -158,7 +158,7 @@ def _told(text: str, changes: Sequence[str] = ()) -> Race:
 
 def _others(asked: QuickRace, text: str) -> Iterator[Other]:
     for one in asked.assumed:
-        if instead := asked.instead.get(one.key):
+        if instead := ASSUMED[one.key][1]:
             yield one, instead, _told(text, [f"{one.key}={instead}"])
 
 
