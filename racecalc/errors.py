@@ -1,5 +1,6 @@
 """Errors that a person can mend, and the way to end long work."""
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -43,6 +44,36 @@ class InputError(RacecalcError, ValueError):
         """Return the same error with a more exact place before the one it has."""
         joined = ", ".join(part for part in (place, self.place) if part)
         return InputError(joined, self.problem, self.remedy)
+
+
+_PLACE = re.compile(r"(?P<file>.*?)(?:, line (?P<line>[0-9]+))?(?:, (?P<key>[^,]*))?")
+
+
+def parts_of(error: RacecalcError) -> dict[str, object]:
+    """An error for scripts: where it is, what is there, what was expected; null for nothing."""
+    found = dict.fromkeys(("file", "line", "key", "value", "expected"), None)
+    if not isinstance(error, InputError):
+        return found | {"text": str(error)}
+    file, line, key = _where(error.place)
+    value = re.match("'([^']*)'", error.problem)
+    return {
+        "file": file,
+        "line": line,
+        "key": key,
+        "value": value[1] if value else None,
+        "expected": error.remedy or None,
+        "text": str(error),
+    }
+
+
+def _where(place: str) -> tuple[str | None, int | None, str | None]:
+    """File, line and key of a place; a flag is a key, a statement none of them."""
+    if place.startswith("--"):
+        return None, None, place.removeprefix("--set ").partition("=")[0]
+    found = _PLACE.fullmatch(place)
+    if not found or place.startswith('"'):
+        return None, None, None
+    return found["file"] or None, int(found["line"]) if found["line"] else None, found["key"]
 
 
 class SolverError(RacecalcError):

@@ -5,8 +5,6 @@ go to standard output, everything else to standard error; every error is a line 
 """
 
 import io
-import json
-import re
 import sys
 from difflib import get_close_matches
 from importlib import import_module
@@ -16,7 +14,7 @@ import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, RacecalcError
-from racecalc.views.width import for_errors
+from racecalc.views.desk import has_screen, tell_error
 
 COMMANDS = {
     "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
@@ -154,8 +152,9 @@ class CommandTable(click.Group):
             return "open", command("open"), args
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             near = get_close_matches(args[0], COMMANDS, n=1)
-            meant = f". Did you mean '{near[0]}'?" if near else ""
-            raise click.UsageError(f"No such command '{args[0]}'{meant}", ctx)
+            meant = f"did you mean '{near[0]}'? " if near else ""
+            problem = f"there is no command '{args[0]}'"
+            raise InputError("", problem, f"{meant}see racecalc --help")
         return super().resolve_command(ctx, args)
 
 
@@ -191,12 +190,11 @@ def racecalc(context: click.Context) -> None:
     Without a command, or with a race file alone, the terminal interface opens. Each command
     answers one question about a race file; "racecalc new FOLDER" makes one to start from.
     """
-    if context.invoked_subcommand is not None:
-        return
-    if sys.stdin.isatty() and sys.stdout.isatty():
-        context.invoke(command("open"))
-    else:
-        click.echo(context.get_help())
+    if context.invoked_subcommand is None:
+        if has_screen():
+            context.invoke(command("open"))
+        else:
+            click.echo(context.get_help())
 
 
 def run() -> int:
@@ -208,71 +206,42 @@ def run() -> int:
     try:
         status = racecalc.main(prog_name="racecalc", standalone_mode=False)
     except click.ClickException as error:
-        click.echo(for_errors(f"error: {refusal(error)}"), err=True)
+        tell_error(refused(error))
         return error.exit_code
     except click.Abort:
         click.echo("stopped", err=True)
         return 130
     except RacecalcError as error:
-        if "--json" in sys.argv:
-            click.echo(json.dumps({"errors": [parts_of(error)]}, ensure_ascii=False), err=True)
-        else:
-            click.echo(for_errors(f"error: {error}"), err=True)
+        tell_error(error)
         return error.exit_status
     except BrokenPipeError:
         return _closed_pipe()
     except Exception as error:
-        click.echo(f"error: racecalc failed ({type(error).__name__}: {error})", err=True)
-        click.echo("this is a bug in racecalc, please report it with the race file", err=True)
+        failed = f"racecalc failed ({type(error).__name__}: {error})"
+        tell_error(RacecalcError(f"{failed}; this is a bug in racecalc, please report it"))
         return 1
     return status if isinstance(status, int) else 0
 
 
-_PLACE = re.compile(r"(?P<file>.*?)(?:, line (?P<line>[0-9]+))?(?:, (?P<key>[^,]*))?")
-
-
-def parts_of(error: RacecalcError) -> dict[str, object]:
-    """An error for scripts: where it is, what is there, what was expected; null for nothing."""
-    if not isinstance(error, InputError):
-        return dict.fromkeys(("file", "line", "key", "value", "expected"), None) | {
-            "text": str(error)
-        }
-    file, line, key = _where(error.place)
-    value = re.match("'([^']*)'", error.problem)
-    return {
-        "file": file,
-        "line": line,
-        "key": key,
-        "value": value[1] if value else None,
-        "expected": error.remedy or None,
-        "text": str(error),
-    }
-
-
-def _where(place: str) -> tuple[str | None, int | None, str | None]:
-    """File, line and key of a place; a flag is a key, a statement none of them."""
-    if place.startswith("--"):
-        return None, None, place.removeprefix("--set ").partition("=")[0]
-    found = _PLACE.fullmatch(place)
-    if not found or place.startswith('"'):
-        return None, None, None
-    return found["file"] or None, int(found["line"]) if found["line"] else None, found["key"]
-
-
-def refusal(error: click.ClickException) -> str:
-    """What is wrong with a command as it was typed, in one line, and where to read how it goes."""
-    problem = error.format_message()
+def refused(error: click.ClickException) -> InputError:
+    """What is wrong with a command as it was typed, and where to read how it goes."""
+    place, problem, meant = "", error.format_message(), ""
     if isinstance(error, click.MissingParameter) and error.param:
         problem = f"{_typed(error.param)} is missing"
     elif isinstance(error, click.BadParameter) and error.param:
-        problem = f"{_typed(error.param)}: {error.message}"
+        place, problem = _typed(error.param), error.message
+    elif isinstance(error, click.NoSuchOption):
+        place, problem = error.option_name, "there is no such flag"
+        meant = "".join(f"did you mean '{one}'? " for one in (error.possibilities or ())[:1])
+    elif isinstance(error, click.BadOptionUsage):
+        place, problem = error.option_name, error.message.partition("' ")[2] or error.message
     problem = " ".join(problem.split()).removesuffix(".")
     if not isinstance(error, click.UsageError):
-        return problem
+        return InputError(place, problem)
     # Where an option lacks its value, it is not said of which command.
     named = " ".join(["racecalc", *(one for one in sys.argv[1:2] if one in COMMANDS)])
-    stop = "" if problem.endswith("?") else ";"
-    return f"{problem}{stop} see {error.ctx.command_path if error.ctx else named} --help"
+    of = error.ctx.command_path if error.ctx else named
+    return InputError(place, problem, f"{meant}see {of} --help")
 
 
 def _typed(parameter: click.Parameter) -> str:

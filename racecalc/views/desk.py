@@ -1,5 +1,7 @@
 """Where commands read and write if not the terminal: a screen, a browser, with progress."""
 
+import json
+import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -12,7 +14,8 @@ from urllib.parse import urlsplit
 
 import click
 
-from racecalc.errors import check_cancelled
+from racecalc.errors import RacecalcError, check_cancelled, parts_of
+from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:
     from racecalc.answers.sheet import Sheet
@@ -54,6 +57,33 @@ def at_desk(desk: Desk) -> Iterator[None]:
 def current_desk() -> Desk | None:
     """The desk in use; None for the terminal."""
     return _DESK.get()
+
+
+def note(text: str) -> None:
+    """Print a line next to the answer, on standard error."""
+    desk = current_desk()
+    if desk:
+        desk.notices.append(text)
+    else:
+        click.echo(for_errors(text), err=True)
+
+
+def tell_error(error: RacecalcError) -> None:
+    """Say what is wrong, as JSON where the answer is wanted so."""
+    if "--json" in sys.argv and not current_desk():
+        click.echo(json.dumps({"errors": [parts_of(error)]}, ensure_ascii=False), err=True)
+    else:
+        note(f"error: {error}")
+
+
+def has_screen() -> bool:
+    """Whether a screen can be drawn and typed at: a terminal, or a page of a browser."""
+    # The server of --serve names its driver, which needs no terminal.
+    if os.environ.get("TEXTUAL_DRIVER"):
+        return True
+    dumb = os.environ.get("TERM", "dumb" if os.name == "posix" else "") in ("dumb", "unknown")
+    both = (sys.stdin, sys.stdout)
+    return not dumb and all(one and not one.closed and one.isatty() for one in both)
 
 
 # --- A progress bar that appears only where work takes over a second -----------------------------

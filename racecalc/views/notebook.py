@@ -13,7 +13,7 @@ from racecalc.answers.sheet import Depth, Sheet
 from racecalc.decisions.riding import load_measured
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.views.command_line import command, refusal
+from racecalc.views.command_line import command, refused
 from racecalc.views.desk import Desk, at_desk
 
 read_race = load_measured
@@ -108,7 +108,7 @@ def ask(
         try:
             command(question).main([*flags, "--", *words], question, standalone_mode=False)
         except click.ClickException as error:
-            raise InputError("", refusal(error)) from error
+            raise refused(error) from error
         except KeyError:
             raise InputError("ask", f"there is no question '{question}'") from None
     answer, sheet = desk.found[-1]

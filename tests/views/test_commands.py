@@ -4,9 +4,11 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
+from racecalc.views.desk import has_screen
 from tests.files.making import RACE
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
@@ -283,9 +285,12 @@ def test_the_module_runs(race: Path) -> None:
             "error: --days: 'many' is not a valid integer range; see racecalc weather --help",
         ),
         (("time",), "error: RACE is missing; see racecalc time --help"),
-        (("time", "--set"), "error: Option '--set' requires an argument; see racecalc time --help"),
-        (("tine", "race.toml"), "error: No such command 'tine'"),
-        (("time", "race.toml", "--chrt"), "error: No such option '--chrt'"),
+        (("time", "--set"), "error: --set: requires an argument; see racecalc time --help"),
+        (("tine", "race.toml"), "error: there is no command 'tine'; did you mean 'time'? see"),
+        (
+            ("time", "race.toml", "--chrt"),
+            "error: --chrt: there is no such flag; did you mean '--chart'? see racecalc time",
+        ),
     ],
 )
 def test_a_slip_of_typing_is_one_line(command, race: Path, arguments, said: str) -> None:
@@ -294,6 +299,38 @@ def test_a_slip_of_typing_is_one_line(command, race: Path, arguments, said: str)
     assert err.startswith(said)
     assert "--help" in err
     assert err.count("\n") == 1
+    if arguments[-1] != "--set":
+        status, out, as_json = command(*arguments, "--json")
+        [told] = json.loads(as_json)["errors"]
+        assert (status, out, f"error: {told['text']}\n") == (2, "", err)
+        assert (told["key"] or "") == next((one for one in arguments if one[:2] == "--"), "")
+
+
+@pytest.mark.parametrize("arguments", [("race.toml",), ("open",), ("open", "race.toml")])
+def test_without_a_terminal_no_screen_is_opened(command, race: Path, arguments) -> None:
+    status, out, err = command(*arguments)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "needs a terminal; try racecalc time" in err
+
+
+def test_what_is_a_screen(monkeypatch) -> None:
+    def seen(typed: bool, shown: bool, **environment: str) -> bool:
+        for name, there in (("stdin", typed), ("stdout", shown)):
+            monkeypatch.setattr(f"sys.{name}", Mock(closed=False, isatty=lambda there=there: there))
+        for name in ("TERM", "TEXTUAL_DRIVER"):
+            monkeypatch.delenv(name, raising=False)
+        for name, value in environment.items():
+            monkeypatch.setenv(name, value)
+        return has_screen()
+
+    assert seen(True, True, TERM="xterm")
+    assert not seen(True, True, TERM="dumb")
+    assert not seen(True, False, TERM="xterm")
+    assert not seen(False, True, TERM="xterm")
+    assert seen(False, False, TEXTUAL_DRIVER="a:Driver")
+    monkeypatch.setattr("sys.stdin", None)
+    monkeypatch.delenv("TEXTUAL_DRIVER")
+    assert not has_screen()
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,7 @@ MISTAKES = [
     ),
     ('time race.toml --split "5 W"', "write one of m, km, cm, mm, mi, ft, yd, in"),
     ("time race.toml --units english", "see racecalc time --help"),
-    ('time race.toml --splits "5 km"', "see racecalc time --help"),
+    ('time race.toml --splits "5 km"', "did you mean '--split'? see racecalc time --help"),
     ("time race.toml old.toml", "a line is written key ="),
     ("time old.toml", 'a line is written key = "value with unit"'),
     ("value race.toml --together Suitt", "known: Long-sleeve suit, Tyres v2.0"),

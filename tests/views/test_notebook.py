@@ -53,7 +53,7 @@ def test_a_race_that_was_read_is_asked_about() -> None:
     ("question", "wishes", "said"),
     [
         ("valu", {}, "there is no question 'valu'"),
-        ("value", {"orders": "money"}, "No such option '--orders'"),
+        ("value", {"orders": "money"}, "--orders: there is no such flag; did you mean '--order'?"),
         ("value", {"order": "colour"}, "'colour' is not one of"),
         ("basket", {"budget": "5 kr"}, "--budget"),
     ],

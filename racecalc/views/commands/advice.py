@@ -39,13 +39,13 @@ from racecalc.views.commands.flags import (
 )
 from racecalc.views.commands.shared import (
     deliver,
-    note,
     read_money_option,
     read_price,
     refuse_named_twice,
     say,
     with_depths,
 )
+from racecalc.views.desk import note
 from racecalc.views.writers.page import Paper, refuse_without_printer
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
-from racecalc.views.desk import server_of
+from racecalc.views.desk import has_screen, server_of
 
 if TYPE_CHECKING:
     from racecalc.quantities.showing import System
@@ -35,14 +35,13 @@ def open_command(
     """Work on a race file on the screen; "racecalc RACE" does the same."""
     if race_file is not None:
         from racecalc.files.opening import read_text
-        from racecalc.files.race_file import parse_toml
 
-        text = read_text(race_file)
-        if not (serve or sys.stdout.isatty()):
-            # On the screen its text can be mended.
-            parse_toml(text, str(race_file))
+        read_text(race_file)
     if serve:
         return _serve(race_file, units, host, port)
+    if not has_screen():
+        remedy = f"try racecalc time {race_file or 'RACE'}"
+        raise InputError("the screen", "needs a terminal", remedy)
     from racecalc.views.workspace.app import Workspace
 
     workspace = Workspace(race_file, units)

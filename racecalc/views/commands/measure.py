@@ -27,11 +27,11 @@ from racecalc.views.commands.flags import FILE, JSON
 from racecalc.views.commands.shared import (
     Answered,
     answering,
-    note,
     read_as,
     read_option,
     read_quantity,
 )
+from racecalc.views.desk import note
 
 
 @click.command("measure")

@@ -40,7 +40,6 @@ from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
     asked_units,
-    note,
     race_command,
     read_option,
     read_quantity,
@@ -49,7 +48,7 @@ from racecalc.views.commands.shared import (
     squad_command,
     used_in,
 )
-from racecalc.views.desk import tracked
+from racecalc.views.desk import note, tracked
 
 # --- The command that makes pacing targets --------------------------------------------------------
 

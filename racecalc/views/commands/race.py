@@ -60,7 +60,6 @@ from racecalc.views.commands.shared import (
     answering,
     asked_units,
     named_options,
-    note,
     note_idle_draws,
     race_command,
     read_money_option,
@@ -74,7 +73,7 @@ from racecalc.views.commands.shared import (
     squad_command,
     used_in,
 )
-from racecalc.views.desk import tracked
+from racecalc.views.desk import note, tracked
 from racecalc.views.writers.charts import picture_of
 
 # --- The commands that ride a race ---------------------------------------------------------------

@@ -25,8 +25,7 @@ from racecalc.quantities.money import Money, read_money
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
-from racecalc.views.desk import current_desk
-from racecalc.views.width import for_errors
+from racecalc.views.desk import current_desk, note
 
 # --- From a question to its answer, wherever that is wanted --------------------------------------
 
@@ -147,15 +146,6 @@ def say(notices: Iterable[Notice]) -> None:
     """Print notices next to the answer, on standard error."""
     for notice in notices:
         note(f"{'warning' if notice.warning else 'note'}: {notice}")
-
-
-def note(text: str) -> None:
-    """Print a line next to the answer, on standard error."""
-    desk = current_desk()
-    if desk:
-        desk.notices.append(text)
-    else:
-        click.echo(for_errors(text), err=True)
 
 
 def note_idle(flags: Iterable[str], why: str) -> None:
