@@ -165,8 +165,8 @@ def _about(advice: Advice, units: System) -> Iterator[Line]:
     if air.wind.speed:
         blows = show_direction(air.wind.direction).partition(" ")[0]
         yield f"wind {show(air.wind.speed, 'wind_speed', units)} from {blows}"
-    if air.density is None:
-        yield show(air.temperature, "temperature", units, 0)
+    if air.known_temperature is not None:
+        yield show(air.known_temperature, "temperature", units, 0)
 
 
 # --- all of it in one sentence -------------------------------------------------------------------

@@ -254,7 +254,7 @@ def _starts(answer: WeatherAnswer, units: System) -> list[Column | None]:
     """Wind as forecast and gust at the rider; the time and what it is against the first start."""
     found, wind = answer.found, answer.race.air.wind
     gusty = any(start.day.gust_at_rider_m_s is not None for start in found.starts)
-    dense = any(start.day.air.density is not None for start in found.starts)
+    warm = all(start.day.temperature_k is not None for start in found.starts)
 
     def against_first(start: Start) -> str:
         return _against_first(start, found.starts[0])
@@ -265,7 +265,7 @@ def _starts(answer: WeatherAnswer, units: System) -> list[Column | None]:
         Quantity(f"wind at\n{_height(wind, units)},", "day.air.wind.speed", what="wind_speed"),
         Made("from", "", lambda start: from_words(start.day.air.wind).partition(" ")[0], left=True),
         Quantity("gust at\nrider,", "day.gust_at_rider_m_s", what="wind_speed") if gusty else None,
-        None if dense else Quantity("", "day.temperature_k", what="temperature"),
+        Quantity("", "day.temperature_k", what="temperature") if warm else None,
         Clock("time", "time_s"),
         Made(f"against\nthe first s{band}", "against_first_s", against_first),
     ]

@@ -87,8 +87,8 @@ class Day:
 
     @written
     def temperature_k(self) -> float | None:
-        """Air temperature [K]; None where the density is stated instead."""
-        return self.air.temperature if self.air.density is None else None
+        """Air temperature [K]; None where only the density is stated."""
+        return self.air.known_temperature
 
     @written
     def pressure_pa(self) -> float | None:
@@ -490,8 +490,8 @@ def speed_words(speed: float) -> str:
 
 
 def is_hot(air: Air) -> bool:
-    """Whether heat decides more than seconds do; unknown where the density itself is given."""
-    return air.density is None and air.temperature > HOT
+    """Whether heat decides more than seconds do; unknown where only the density is given."""
+    return (air.known_temperature or 0.0) > HOT
 
 
 def _which(days: Sequence[Day], so: Callable[[Day], bool]) -> str:

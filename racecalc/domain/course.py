@@ -203,6 +203,15 @@ class Course:
             crr=np.full_like(self.crr, np.nan),
         )
 
+    def moved_up(self, by: float) -> "Course":
+        """The same road that much higher [m]."""
+        if not by:
+            return self
+        way = f"up by {by:.0f}" if by > 0 else f"down by {-by:.0f}"
+        notes = (*self.report.notes, f"The course and its weather were moved {way} m.")
+        report = replace(self.report, notes=notes)
+        return replace(self, elevation=self.elevation + by, report=report)
+
     @property
     def slope_sine(self) -> FloatArray:
         """Sine of the slope angle of each piece: rise over road length, shape (n - 1,)."""

@@ -92,12 +92,13 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
     tables, options = file.tables, _options(file.options, file.path.parent)
     bike = _bike(tables["bike"])
     course = _course(file).with_own_crr_as_roughness(bike.crr)
+    moved = _moved(tables["course"], course)
     race = Race(
         name=tables["race"]["name"] or path.stem,
         rider=_rider(tables["rider"]),
         bike=bike,
-        air=_air(tables["air"], course),
-        course=course,
+        air=_air(tables["air"], course, moved),
+        course=course.moved_up(moved),
         limits=SpeedLimits(**tables["course"].take("max_speed", "lateral_grip", "braking")),
         step=tables["course"]["step"],
         options=options,
@@ -107,8 +108,8 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
         money_terms=_money_terms(tables["money"]),
         landmarks=_landmarks(file.landmarks, course.length),
     )
-    seen = (*_course_notices(tables["air"], course), *_option_notices(file.options, race.options))
-    return replace(race, notices=(*file.notices, *seen, *_nobody(race)))
+    seen = (*_course_notices(tables["air"], race), *_option_notices(file.options, race.options))
+    return replace(race, notices=(*file.notices, *seen, *_nobody(race), *_unjudged(race)))
 
 
 def _refuse_incomplete(file: RaceFile) -> None:
@@ -127,8 +128,6 @@ def _refuse_incomplete(file: RaceFile) -> None:
 
 
 def _rider(table: RaceTable) -> Rider:
-    for key in ("critical_power", "work_above_critical"):
-        table.refuse_both(key, "power_points")
     too_much = table["mass"] <= table["fluid_used"]
     table.refuse("fluid_used", too_much, "is more than the rider weighs", "give less")
     power, least, most = table["power"], table["pedal_least"], table["pedal_most"]
@@ -145,25 +144,33 @@ def _bike(table: RaceTable) -> Bike:
     return Bike(**given | {"cda": DragArea(*given["cda"])})
 
 
-def _air(table: RaceTable, course: Course) -> Air:
-    table.refuse_both("pressure", "sea_level_pressure")
-    table.refuse_both("humidity", "dew_point")
-    for key in ("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"):
-        table.refuse_both("density", key)
+def _moved(table: RaceTable, course: Course) -> float:
+    """How far a course is moved up [m]."""
+    start = table["altitude"]
+    return 0.0 if start is None else start - float(course.elevation[0])
+
+
+def _air(table: RaceTable, course: Course, moved: float) -> Air:
+    """The air, moved up with the course."""
+    for key in ("density", "pressure") if moved else ():
+        problem = "holds at the height of the file alone, and course.altitude moves the race"
+        if key in table:
+            raise table.wrong(key, problem, f"take it out, as --set air.{key}=")
     dew_point, temperature = table["dew_point"], table["temperature"]
     above = dew_point is not None and dew_point > temperature
     table.refuse("dew_point", above, "lies above the temperature", "swap them?")
     return Air(
         temperature=temperature,
+        felt=temperature if "temperature" in table else None,
+        altitude=table["altitude"] + moved,
         pressure=table["pressure"] or table["sea_level_pressure"],
         pressure_at_sea_level=table["pressure"] is None,
         wind=_wind(table, course),
-        **table.take("altitude", "humidity", "dew_point", "density", "gusts"),
+        **table.take("humidity", "dew_point", "density", "gusts"),
     )
 
 
 def _wind(table: RaceTable, course: Course) -> Wind:
-    table.refuse_both("wind_speed", "wind_at_rider")
     at_rider = table["wind_at_rider"]
     speed = table["wind_speed"] if at_rider is None else at_rider
     direction, gusts = table["wind_from"], table["gusts"]
@@ -198,7 +205,6 @@ def _course(file: RaceFile) -> Course:
     table = file.tables["course"]
     if "file" not in table and "distance" not in table:
         raise table.missing("file")
-    table.refuse_both("file", "distance")
     wishes = CourseWishes(
         laps=int(table["laps"]),
         noise=0.0 if table.values.get("smoothing") == "none" else table["smoothing"],
@@ -207,8 +213,6 @@ def _course(file: RaceFile) -> Course:
     )
     sections = tuple(_section(one) for one in file.sections)
     if "file" in table:
-        table.refuse_both("file", "grade")
-        table.refuse_both("file", "bearing")
         return _surveyed(read_track(file.path.parent / table["file"]), wishes, sections)
     road = table.take("distance", "grade", "bearing")
     altitude = file.tables["air"]["altitude"]
@@ -226,7 +230,6 @@ def _section(table: RaceTable) -> CourseSection:
     if not start < end:
         limits = f"from '{table.given['from']}' to '{table.given['to']}'"
         raise table.wrong("to", f"{limits} ends before it begins", "give its start, then its end")
-    table.refuse_both("crr", "surface")
     roughness = SURFACE_ROUGHNESS.get(table["surface"])
     values = table.take("crr", "shelter", "max_speed")
     return CourseSection(start, end, roughness=roughness, **values)
@@ -260,20 +263,21 @@ def _further_assumptions(file: RaceFile, cda: DragArea) -> Iterator[Assumption]:
         yield Assumption(f"course.{surface}", factor, "common practice, no source")
 
 
-def _course_notices(air: RaceTable, course: Course) -> Iterator[Notice]:
-    pressure, altitude = air["pressure"], air["altitude"]
+def _course_notices(air: RaceTable, race: Race) -> Iterator[Notice]:
+    pressure, altitude = air["pressure"], race.air.altitude
     if pressure is not None and pressure > 100_000 and altitude > 300:
         yield Notice(
             air.place("pressure"),
             f"'{air.given['pressure']}' at {altitude:.0f} m looks like a pressure reduced to sea"
             " level; if so, write it as sea_level_pressure",
         )
-    middle = float(np.mean(course.elevation))
+    middle = float(np.mean(race.course.elevation))
     if "density" not in air and abs(middle - altitude) > FAR_ABOVE:
         yield Notice(
             air.place("altitude"),
             f"the weather is taken at {altitude:.0f} m and carried to the course at"
-            f" {middle:.0f} m by the standard atmosphere; give the altitude it was reported at",
+            f" {middle:.0f} m by the standard atmosphere; give the altitude it was reported at, or"
+            f' course.altitude = "{altitude:.0f} m" to move the race there',
         )
 
 
@@ -588,6 +592,15 @@ def _nobody(race: Race) -> Iterator[Notice]:
     if named:
         files = ", ".join(one_line(Path(source).name) for source in named)
         yield Notice("rider.name", f"is not stated, so no run of {files} counts as your own")
+
+
+def _unjudged(race: Race) -> Iterator[Notice]:
+    """Limits of heat that cannot be held, as nothing says how hot it is."""
+    limited = [one.name for one in race.options if one.restrictions.heat_limit]
+    if limited and race.air.known_temperature is None:
+        names = ", ".join(map(one_line, limited))
+        said = f"is not stated next to air.density, so the heat_limit of {names} is not judged"
+        yield Notice("air.temperature", said)
 
 
 def _more(one: Money, other: Money) -> bool:

@@ -287,6 +287,8 @@ class Air:
     """Whether `pressure` has been reduced to sea level."""
     density: float | None = None
     """Density of the air everywhere [kg/m^3], instead of all the above."""
+    felt: float | None = None
+    """Temperature next to a density, for what heat forbids [K]; None where it is not stated."""
     wind: Wind = Wind(follows_rider=True)
     """Mean wind."""
     gusts: float | None = None
@@ -299,6 +301,11 @@ class Air:
         if self.dew_point is not None and not 0 < self.dew_point <= self.temperature:
             raise ValueError("the dew point must not lie above the temperature")
         require(self.density is None or self.density > 0, "density must be positive")
+
+    @property
+    def known_temperature(self) -> float | None:
+        """Air temperature [K]; None where only the density is stated."""
+        return self.temperature if self.density is None else self.felt
 
 
 # --- How sure the inputs of a race are -----------------------------------------------------------

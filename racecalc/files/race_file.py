@@ -104,15 +104,14 @@ Spot = tuple[str, int, str]
 
 
 INSTEAD_OF = {
-    ("course", "distance"): ("file",),
     ("course", "file"): ("distance", "grade", "bearing"),
+    ("course", "distance"): ("file",),
+    ("course.section", "crr"): ("surface",),
+    ("course.section", "surface"): ("crr",),
     ("rider", "critical_power"): ("power_points",),
     ("rider", "work_above_critical"): ("power_points",),
     ("rider", "power_points"): ("critical_power", "work_above_critical"),
-    ("air", "density"): (
-        *("temperature", "pressure", "sea_level_pressure", "humidity", "dew_point"),
-    ),
-    ("air", "temperature"): ("density",),
+    ("air", "density"): ("pressure", "sea_level_pressure", "humidity", "dew_point"),
     ("air", "pressure"): ("sea_level_pressure", "density"),
     ("air", "sea_level_pressure"): ("pressure", "density"),
     ("air", "humidity"): ("dew_point", "density"),
@@ -121,6 +120,9 @@ INSTEAD_OF = {
     ("air", "wind_at_rider"): ("wind_speed",),
 }
 """Keys that a changed key takes the place of, as both cannot be given."""
+
+OUTDATED_BY = {("air", "temperature"): ("density",), ("air", "altitude"): ("density",)}
+"""Keys that no longer hold where another is changed; a file may give both."""
 
 
 def make_changes(
@@ -136,7 +138,7 @@ def make_changes(
         Keys that had to go, since they cannot be given with a changed one.
     """
     places: dict[Spot, str] = {}
-    notices = []
+    notices, changed = [], []
     for change in changes:
         place, (path, value) = f"{flag}{change}", split_change(change)
         table, name, number = find_table(content, path, place)
@@ -145,10 +147,12 @@ def make_changes(
             continue
         table[path[-1]] = value
         places[name, number, path[-1]] = place
-    for (name, number, key), place in places.items():
-        for other in INSTEAD_OF.get((name, key), ()):
-            if other in content[name] and (name, number, other) not in places:
-                content[name].pop(other)
+        changed.append((table, (name, number, path[-1])))
+    for table, (name, number, key) in changed:
+        place = places[name, number, key]
+        for other in INSTEAD_OF.get((name, key), ()) + OUTDATED_BY.get((name, key), ()):
+            if other in table and (name, number, other) not in places:
+                table.pop(other)
                 words = f"takes the place of {name}.{other} in the file"
                 notices.append(Notice(place, words, warning=False))
     return places, notices
@@ -230,10 +234,13 @@ class RaceTable:
         problem = f"[{self.name}] has no {key} ({about.meaning})"
         return InputError(self.places[""], problem, f"add for example {key} = {example(about)}")
 
-    def refuse_both(self, one: str, other: str) -> None:
-        """Refuse two keys that say the same."""
-        if one in self and other in self:
-            raise self.wrong(other, f"both {one} and {other} are given", "keep one of them")
+    def refuse_both(self) -> None:
+        """Refuse two keys of which one takes the place of the other."""
+        for (table, one), others in INSTEAD_OF.items():
+            for other in others if table == self.name and one in self else ():
+                if other in self:
+                    problem = f"both {one} and {other} are given"
+                    raise self.wrong(other, problem, "keep one of them")
 
     def wrong(self, key: str, problem: str, remedy: str = "") -> InputError:
         """An error about the value of a key."""
@@ -362,7 +369,10 @@ def _table(
         key: read_checked(keys[key], value, table_places[key], notices)
         for key, value in raw.items()
     }
-    return RaceTable(name, values, {key: str(value) for key, value in raw.items()}, table_places)
+    given = {key: str(value) for key, value in raw.items()}
+    table = RaceTable(name, values, given, table_places)
+    table.refuse_both()
+    return table
 
 
 def refuse_unknown_key(key: str, table: str, place: str) -> None:

@@ -3,10 +3,12 @@
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from racecalc.decisions.weather import stated_day, too_hot
 from racecalc.domain.loading import SURFACE_ROUGHNESS, load_race
 from racecalc.domain.option import TEST_DENSITY
 from racecalc.domain.race import ROUGHNESS_LENGTH
@@ -14,6 +16,7 @@ from racecalc.errors import InputError
 from racecalc.files.race_file import key_lines, read_race_file
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import read_value
+from racecalc.physics.air import density_along
 from tests.files.making import RACE, race_file, refusal
 
 
@@ -178,11 +181,54 @@ def test_an_empty_value_takes_its_key_out(path: Path) -> None:
 def test_a_changed_key_takes_the_place_of_one_that_excludes_it(path: Path) -> None:
     race = load_race(path, ["air.density=1.2 kg/m^3"])
     assert race.air.density == 1.2
-    said = "--set air.density=1.2 kg/m^3: takes the place of air.temperature in the file"
+    said = "--set air.density=1.2 kg/m^3: takes the place of air.humidity in the file"
     assert said in map(str, race.notices)
-    both = ["air.density=1.2 kg/m^3", "air.temperature=20 degC"]
-    with pytest.raises(InputError, match="both density and temperature"):
+    both = ["air.density=1.2 kg/m^3", "air.humidity=60 %"]
+    with pytest.raises(InputError, match="both density and humidity"):
         load_race(path, both)
+
+
+def test_a_density_leaves_the_temperature_to_the_limits_of_heat(path: Path) -> None:
+    """Heat forbids what it forbids, however the density of the air was stated."""
+    dense = ["air.density=1.1 kg/m^3", "option.1.heat_limit=25 degC"]
+    stated = load_race(path, dense)
+    assert stated.air.density == 1.1
+    [suit, _] = stated.options
+    assert too_hot(suit, stated_day(stated)) == ""
+    hot = load_race(path, [*dense, "air.temperature=31 degC"])
+    assert hot.air.density == 1.1
+    assert too_hot(suit, stated_day(hot)).startswith("it is 31 degC")
+    unknown = load_race(path, [*dense, "air.temperature="])
+    assert stated_day(unknown).temperature_k is None
+    said = "so the heat_limit of Long-sleeve suit is not judged"
+    assert [one for one in unknown.notices if said in one.text and one.warning]
+    # A file that states a density: another temperature or height has another.
+    path.write_text(RACE.replace('pressure = "1011 hPa"\nhumidity = "70 %"', "density = 1.1"))
+    path.write_text(path.read_text().replace("density = 1.1", 'density = "1.1 kg/m^3"'))
+    for change in ("air.temperature=31 degC", "air.altitude=100 m"):
+        assert load_race(path, [change]).air.density is None
+
+
+def test_a_recorded_race_at_another_height_has_the_air_of_it(tmp_path: Path) -> None:
+    """Pressure of ISO 2533 by its formula for the troposphere; ideal gas, 0.378 of the vapour
+    pressure (Magnus' formula, from memory)."""
+    (tmp_path / "road.csv").write_text("distance [km],elevation [m]\n0,10\n5,60\n")
+    text = RACE.replace('distance = "40 km"\nbearing = "90 deg"', 'file = "road.csv"')
+    text = text.replace("pressure = ", "sea_level_pressure = ").replace("WSW", "ahead")
+    path = race_file(tmp_path, text)
+    here = load_race(path)
+    there = load_race(path, ["course.altitude=1500 m", "air.temperature=30 degC"])
+    np.testing.assert_allclose(there.course.elevation - here.course.elevation, 1490.0)
+    assert there.air.altitude == here.air.altitude + 1490.0
+    pressure = 101100.0 * (1.0 - 0.0065 * 1490.0 / 288.15) ** 5.2559
+    vapour = 0.7 * 611.2 * math.exp(17.62 * 30.0 / (243.12 + 30.0))
+    density = (pressure - 0.378 * vapour) / (287.06 * 303.15)
+    found = density_along(there.air, np.array([1490.0]))
+    np.testing.assert_allclose(found, density, rtol=1e-3)
+    assert "moved up by 1490 m" in " ".join(there.course.report.notes)
+    for key, value in (("density", "1.1 kg/m^3"), ("pressure", "1011 hPa")):
+        with pytest.raises(InputError, match=f"take it out, as --set air.{key}="):
+            load_race(path, ["course.altitude=1500 m", f"air.{key}={value}"])
 
 
 @pytest.mark.parametrize(

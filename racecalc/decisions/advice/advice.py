@@ -170,7 +170,7 @@ def _of_wind(race: Race, options: Sequence[Option]) -> Iterator[Caution]:
 def _of_temperature(race: Race) -> Iterator[Caution]:
     if is_hot(race.air):
         yield Caution("Heat", HEAT, HEAT)
-    elif race.air.density is None and race.air.temperature < COLD:
+    elif (race.air.known_temperature or COLD) < COLD:
         cold = (
             "Below 8 degC (46 degF) hands, brakes and tyres need more care, and muscles need more"
             " time."
