@@ -23,11 +23,13 @@ from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import NOTHING_ASKED, Advice, AdviceRequest, advise
 from racecalc.decisions.riding import load_measured
+from racecalc.domain.race import Race
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.files.race_file import RaceInput, inputs_of, sources_of
 from racecalc.quantities.clock import today
 from racecalc.quantities.showing import System
+from racecalc.views.commands.shared import read_money_option, read_price
 from racecalc.views.width import columns_of
 from racecalc.views.writers.markdown import markdown_of
 from racecalc.views.writers.page import Paper, html_of, pdf_of
@@ -84,15 +86,31 @@ class PageRequest:
     units: System = "metric"
     """System of units."""
     request: AdviceRequest = NOTHING_ASKED
-    """What is asked next to the race file."""
+    """What is asked next to the race file, apart from money."""
     repeatability: tuple[str, ...] = ()
     """The scatters of the request as they were given."""
     form: PageForm = "html"
     """What it is written as."""
     paper: Paper | None = None
     """What a PDF is for; by the units unless given."""
+    budget: str | None = None
+    wanted: str | None = None
+    fee: str | None = None
+    """Most to spend, price of a second and of a test session, as typed: by itself an amount is in
+    the currency of each race.
+    """
     made_on: date = field(default_factory=today)
     """Day that the page names."""
+
+
+    def asked_about(self, race: Race) -> AdviceRequest:
+        """What is asked about a race."""
+        return replace(
+            self.request,
+            budget=read_money_option(race, "--budget", self.budget),
+            per_second=read_price(race, self.wanted) if self.wanted else None,
+            session_fee=read_money_option(race, "--fee", self.fee),
+        )
 
 
 AS_IT_IS = PageRequest()
@@ -114,7 +132,8 @@ def advice_on(
     """Work out the advice on a race, and what its page says."""
     content = read_bytes(race_file) if text is None else text.encode()
     text = decoded(content, race_file)
-    advice = advise(load_measured(race_file, asked.changes, text), asked.request)
+    race = load_measured(race_file, asked.changes, text)
+    advice = advise(race, asked.asked_about(race))
     inputs = inputs_of(text, race_file.name, asked.changes)
     origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
     provenance = Provenance(

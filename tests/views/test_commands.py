@@ -8,8 +8,10 @@ from unittest.mock import Mock
 
 import pytest
 
+from racecalc.domain.loading import load_race
+from racecalc.views.advice import PageRequest
 from racecalc.views.desk import has_screen
-from tests.files.making import RACE
+from tests.files.making import RACE, race_file
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 Run = tuple[int, str, str]
@@ -371,3 +373,11 @@ def test_a_course_in_the_place_of_a_race_file_becomes_one(racecalc, tmp_path) ->
     race = tmp_path / "mine" / "race.toml"
     _, out, _ = racecalc("time", str(race), "--json", "--set", "air.wind_speed=0 m/s")
     assert json.loads(out)["distance_m"] == pytest.approx(5000.0, rel=1e-2)
+
+
+def test_an_amount_by_itself_is_in_the_currency_of_the_race(tmp_path) -> None:
+    race = load_race(race_file(tmp_path, RACE.replace("EUR", "CHF")))
+    asked = PageRequest(budget="500", wanted="CHF 20", fee="25.50").asked_about(race)
+    assert [str(one) for one in (asked.budget, asked.per_second, asked.session_fee)] == [
+        *("500 CHF", "20 CHF", "25.50 CHF")
+    ]

@@ -39,8 +39,6 @@ from racecalc.views.commands.flags import (
 )
 from racecalc.views.commands.shared import (
     deliver,
-    read_money_option,
-    read_price,
     refuse_named_twice,
     say,
     with_depths,
@@ -142,23 +140,17 @@ def _asked(
     units: System,
     changes: tuple[str, ...],
     use: str | None,
-    budget: str | None,
-    wanted: str | None,
-    fee: str | None,
     repeatability: tuple[str, ...],
-    **drawing: int,
+    draws: int,
+    seed: int,
+    **money: str | None,
 ) -> PageRequest:
-    request = AdviceRequest(
-        budget=read_money_option(None, "--budget", budget),
-        per_second=read_price(None, wanted),
-        session_fee=read_money_option(None, "--fee", fee),
-        scatters=tuple(read_scatter("--repeatability", text) for text in repeatability),
-        **drawing,
-    )
+    scatters = tuple(read_scatter("--repeatability", text) for text in repeatability)
+    request = AdviceRequest(scatters=scatters, draws=draws, seed=seed)
     if use is not None:
         names = [name.strip() for name in use.split(" + ") if name.strip()]
         changes = (*changes, f"race.use={json.dumps(names, ensure_ascii=False)}")
-    return PageRequest(changes, units, request, repeatability, form, paper)
+    return PageRequest(changes, units, request, repeatability, form, paper, **money)
 
 
 def _single(

@@ -202,11 +202,11 @@ def refuse_named_twice(outputs: Iterable[Path]) -> None:
         raise InputError("--output", "one file is named twice", "name each once")
 
 
-def read_money_option(race: Race | None, flag: str, text: str | None) -> Money | None:
+def read_money_option(race: Race, flag: str, text: str | None) -> Money | None:
     """Read an amount of money, by itself in the currency of the race; None without the flag."""
     if text is None:
         return None
-    return read_as(flag, text, partial(read_money, currency=currency_in(race) if race else ""))
+    return read_as(flag, text, partial(read_money, currency=currency_in(race)))
 
 
 def currency_in(race: Race) -> str:
@@ -226,13 +226,13 @@ def read_budget(race: Race, text: str | None) -> Money | None:
     return budget
 
 
-def read_price(race: Race | None, text: str | None) -> Money | None:
+def read_price(race: Race, text: str | None) -> Money | None:
     """Read the price for a second, or take that of the race file; None where neither gives one."""
     flag = "--price-per-second"
     money = read_money_option(race, flag, text)
     if money is not None and not money.amount:
         raise InputError(flag, f"'{text}' is not a price for a second", "give more than zero")
-    return money or (race.money_terms.per_second if race else None)
+    return money or race.money_terms.per_second
 
 
 def single_option(race: Race, flag: str, name: str) -> Option:
