@@ -102,7 +102,6 @@ class PageRequest:
     made_on: date = field(default_factory=today)
     """Day that the page names."""
 
-
     def asked_about(self, race: Race) -> AdviceRequest:
         """What is asked about a race."""
         return replace(

@@ -1,6 +1,6 @@
-"""A pacing card as files: HTML and PDF to print, CSV, GPX waypoints."""
+"""A pacing card as files: HTML and PDF to print, CSV, a GPX route."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil
@@ -20,12 +20,12 @@ from racecalc.answers.pace import (
 )
 from racecalc.answers.sheet import Lines, Road, Sheet, Step, grounds
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.card import Card, Target
-from racecalc.domain.course import Course, Positions
+from racecalc.decisions.pacing.card import Card, Passage, Target
+from racecalc.domain.course import Course
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.race_writing import csv_text, refuse_to_write, write_new_file
-from racecalc.files.tracks import Waypoint, waypoints_gpx
+from racecalc.files.route import Waypoint, route_gpx
 from racecalc.quantities.clock import show_duration, today
 from racecalc.quantities.plain_text import one_line, shortened
 from racecalc.quantities.showing import (
@@ -283,8 +283,24 @@ PARTING = str.maketrans({",": " ", ";": " ", '"': "'"})
 def card_csv(card: Card) -> str:
     """Targets of a card as CSV, below a comment that says what they are."""
     named = one_line(f"{card.race}: {card.limit}".translate(PARTING))
-    rows = [[make(target) for make in CELLS.values()] for target in card.targets]
-    return f"# {named}. {ADVICE} {NO_SPEED_TARGETS}\n" + csv_text([list(CELLS), *rows])
+    rows = [
+        [*(make(target) for make in CELLS.values()), _marks_on(card, target)]
+        for target in card.targets
+    ]
+    heading = [*CELLS, "landmarks"]
+    return f"# {named}. {ADVICE} {NO_SPEED_TARGETS}\n" + csv_text([heading, *rows])
+
+
+def _marks_on(card: Card, target: Target) -> str:
+    """Landmarks of a section behind where they are; the last section has one at the finish."""
+    last = target is card.targets[-1]
+    marks = (
+        f"{_metric(one.at_m, 'course_distance', 2)} {one.name}"
+        + (f" ({one.note})" if one.note else "")
+        for one in card.passages
+        if target.from_m <= one.at_m and (last or one.at_m < target.to_m)
+    )
+    return " / ".join(one_line(words.translate(PARTING), WHOLE) for words in marks)
 
 
 def _with_hours(seconds: float) -> str:
@@ -293,42 +309,51 @@ def _with_hours(seconds: float) -> str:
     return shown if shown.count(":") == 2 else f"0:{shown:0>7}"
 
 
-# --- A pacing card as waypoints ------------------------------------------------------------------
+# --- A pacing card as a route --------------------------------------------------------------------
 
 
 def card_gpx(card: Card, course: Course, units: System) -> str:
-    """Start of each section and the finish as the text of a GPX 1.1 file."""
-    at = np.array([*(target.from_m for target in card.targets), card.targets[-1].to_m])
-    where = _positions(course, at)
+    """The course as a track, and on it the start of each section, the landmarks and the finish."""
+    _need_positions(course)
+    line = _line(course, course.distance)
+    places = sorted(_places(card, units), key=lambda place: place[0])
+    rows = _line(course, np.array([at for at, *_ in places])).tolist()
+    points = [Waypoint(*row, *words) for row, (_, *words) in zip(rows, places, strict=True)]
+    return route_gpx(points, line, card.race, f"{card.limit}. {ADVICE}")
+
+
+def _places(card: Card, units: System) -> Iterator[tuple[float, str, str, str]]:
+    """How far along each is, what it is called, what more is told, and its sort."""
     unit = shown_unit("course_distance", units)
-    words = [
-        (
-            show(target.power_w, "power", units),
-            f"to {unit} {show_number(target.to_m, 'course_distance', units, 1)},"
-            f" {show_duration(target.elapsed_s)} elapsed",
-            "power target",
-        )
-        for target in card.targets
-    ]
-    words.append(("Finish", f"{show_duration(card.time_s)} elapsed", "finish"))
-    points = [
-        Waypoint(float(latitude), float(longitude), float(elevation), *texts)
-        for latitude, longitude, elevation, texts in zip(
-            where.latitude, where.longitude, course.elevation_at(at), words, strict=True
-        )
-    ]
-    return waypoints_gpx(points, card.race, f"{card.limit}. {ADVICE}")
+    for one in card.targets:
+        to = show_number(one.to_m, "course_distance", units, 1)
+        more = f"to {unit} {to}, {show_duration(one.elapsed_s)} elapsed"
+        yield one.from_m, show(one.power_w, "power", units), more, "power target"
+    for mark in card.passages:
+        yield mark.at_m, mark.name, _told_of(mark), "landmark"
+    done = f"{show_duration(card.time_s)} elapsed"
+    yield card.targets[-1].to_m, "Finish", done, "finish"
 
 
-def _positions(course: Course, at: FloatArray) -> Positions:
+def _told_of(mark: Passage) -> str:
+    return ", ".join(filter(None, (f"{show_duration(mark.elapsed_s)} elapsed", mark.note)))
+
+
+def _line(course: Course, at: FloatArray) -> FloatArray:
+    """Latitude, longitude and height at distances from the start; shape (n, 3)."""
     where = course.positions_at(at)
     if where is None:
+        raise TypeError("the course has no positions")
+    return np.column_stack([where.latitude, where.longitude, course.elevation_at(at)])
+
+
+def _need_positions(course: Course) -> None:
+    if course.positions is None:
         raise InputError(
             course.report.source,
-            "the course has distances but no positions, so there are no waypoints",
+            "the course has distances but no positions, so there is no route",
             "take the course from a GPX, FIT or TCX file",
         )
-    return where
 
 
 # --- A pacing card as a file ---------------------------------------------------------------------
@@ -357,7 +382,7 @@ def card_writer(path: Path, race: Race) -> Writer:
     if suffix == ".pdf":
         refuse_without_printer()
     if suffix == ".gpx":
-        _positions(race.course, np.zeros(1))
+        _need_positions(race.course)
     return WRITERS[suffix]
 
 

@@ -59,7 +59,7 @@ def test_page_that_is_there_is_not_overwritten_unless_asked(racecalc, race: Path
         (("--as", "md"), "only work with --out FOLDER"),
         (("--out", "p", "-o", "a.md"), "only writes files"),
         (("--out", "p", "--json"), "only writes files"),
-        (("--budget", "100"), "has no currency"),
+        (("--budget", "many"), "has no number"),
         (("--price-per-second", "0 EUR"), "not a price for a second"),
         (("--price-per-second", "5 GBP"), "GBP"),
         (("--repeatability", "0 W at 45 km/h"), "is not above zero"),

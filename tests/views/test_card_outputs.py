@@ -21,6 +21,7 @@ from racecalc.quantities.kinds import GRADE, LENGTH, POWER, SPEED, TIME
 from racecalc.views.cards import LONGEST_TITLE, SIZES, Print, card_csv, card_gpx, card_html, faces
 from racecalc.views.writers.terminal import sheet_text
 from tests.builders import profile_course
+from tests.files.test_route import check_schema
 
 DAY = date(2026, 5, 17)
 HOSTILE = {
@@ -213,18 +214,22 @@ class TestCsv:
         agree("head wind", SPEED, "head_wind_m_s", 0.0051)
         elapsed = [read_duration(f"{cell} h:m:s") for cell in read.texts("elapsed")]
         np.testing.assert_allclose(elapsed, [one.elapsed_s for one in targets], atol=0.051)
+        marks = read.texts("landmarks")
+        within = "12.34 Church at the crossroads (drink)"
+        assert [one for one in marks if "Church" in one] == [within] * ("one" not in name)
         per_watt = [float(cell) for cell in read.texts("seconds per watt")]
         np.testing.assert_allclose(per_watt, [one.seconds_per_watt for one in targets], atol=6e-5)
 
     @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
     def test_names_stay_in_one_cell_of_one_comment(self, name, tmp_path):
-        written = card_csv(card(race=name))
+        written = card_csv(card(race=name, passages=[Passage(5.0, name, 1.0, name)]))
         comment, heading, *rows = written.split("\n")
         assert comment.startswith("# ")
         assert ADVICE in comment
         assert not re.search(r'[,;"\t]', comment.partition(ADVICE)[0])
         assert heading.startswith("from [km],to [km],power [W]")
         assert len(rows) == 4
+        assert rows[0].rpartition(",")[2].startswith("0.0") or not name
         assert len(written.splitlines()) == 5
         written.encode("utf-8")
 
@@ -359,41 +364,46 @@ class TestPage:
         assert "שלום" in page(card(race=HOSTILE["right to left"])).text
 
 
-class TestWaypoints:
+class TestRoute:
     @staticmethod
     def course(of):
         ends = [0.0, of.targets[-1].to_m]
         where = Positions(np.array([52.0, 52.3]), np.array([5.0, 5.6]))
         return replace(profile_course(ends, [10.0, 40.0]), positions=where)
 
-    def test_one_a_section_and_one_for_the_finish(self):
+    def test_one_a_section_a_landmark_and_the_finish_on_the_road(self):
         of = CARDS["three sections"]
-        read = gpxpy.parse(card_gpx(of, self.course(of), "metric"))
+        text = card_gpx(of, self.course(of), "metric")
+        check_schema(text)
+        read = gpxpy.parse(text)
         assert read.name == of.race
         assert read.description == f"{of.limit}. {ADVICE}"
         points = read.waypoints
-        assert [point.name for point in points] == ["240 W", "245 W", "250 W", "Finish"]
-        np.testing.assert_allclose([one.latitude for one in points], [52, 52.1, 52.2, 52.3])
-        np.testing.assert_allclose([one.longitude for one in points], [5, 5.2, 5.4, 5.6])
-        np.testing.assert_allclose([one.elevation for one in points], [10, 20, 30, 40])
+        assert [point.name for point in points] == [
+            *("240 W", "Church at the crossroads", "245 W", "Turn at the cone", "250 W", "Finish")
+        ]
+        shares = np.array([0.0, 12.34, 40 / 3, 20.0, 80 / 3, 40.0]) / 40.0
+        np.testing.assert_allclose([one.latitude for one in points], 52 + 0.3 * shares, atol=1e-6)
+        np.testing.assert_allclose([one.longitude for one in points], 5 + 0.6 * shares, atol=1e-6)
+        heights = [one.elevation for one in points]
+        np.testing.assert_allclose(heights, 10 + 30 * shares, atol=0.051)
         assert points[0].description == "to km 13.3, 20:12 elapsed"
+        assert points[1].description == "18:30 elapsed, drink"
         assert points[-1].description == "58:03 elapsed"
+        [[line]] = [one.segments for one in read.tracks]
+        assert [one.elevation for one in line.points] == [10.0, 40.0]
 
     def test_imperial(self):
         of = CARDS["one section"]
         (start, _) = gpxpy.parse(card_gpx(of, self.course(of), "imperial")).waypoints
         assert start.description == "to mi 24.9, 1:00:36 elapsed"
 
-    def test_forty(self):
-        of = CARDS["forty sections"]
-        assert len(gpxpy.parse(card_gpx(of, self.course(of), "metric")).waypoints) == 41
-
     def test_hostile_name(self):
         for name in HOSTILE.values():
-            of = card(race=name)
-            assert len(gpxpy.parse(card_gpx(of, self.course(of), "metric")).waypoints) == 4
+            of = card(race=name, passages=[Passage(5.0, name, 1.0, name)])
+            check_schema(card_gpx(of, self.course(of), "metric"))
 
     def test_no_positions(self):
         course = replace(self.course(card()), positions=None)
-        with pytest.raises(InputError, match="no positions, so there are no waypoints"):
+        with pytest.raises(InputError, match="no positions, so there is no route"):
             card_gpx(card(), course, "metric")

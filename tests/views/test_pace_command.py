@@ -9,7 +9,10 @@ import gpxpy
 import pytest
 
 from racecalc.answers.sheet import Depth
+from racecalc.errors import InputError
 from racecalc.quantities.clock import read_duration
+from racecalc.views.cards import write_card
+from racecalc.views.commands import pacing
 from tests.answered import DEMO as FOLDER
 from tests.answered import answered
 
@@ -292,9 +295,25 @@ def test_files_are_written_once_and_never_over_others(command, tmp_path: Path):
     assert json.loads(out)["targets"]
 
 
-def test_nothing_is_written_where_one_thing_will_not_do(command, tmp_path: Path):
-    """Of several files, and of a goal that is out of reach, none is left behind."""
-    for wrong in (("-o", "card.gpx"), ("--goal", "2:00"), ("--or", "rider.power=none")):
+def test_what_can_be_written_is_and_the_rest_is_said(command, tmp_path: Path, monkeypatch):
+    def late(path: Path, *given: object) -> None:
+        if path.suffix == ".csv":
+            raise InputError(str(path), "cannot be written: disk full", "make room")
+        write_card(path, *given)
+
+    monkeypatch.setattr(pacing, "write_card", late)
+    status, out, err = command("-o", "card.csv", "-o", "card.gpx", "-o", "card.html", "--json")
+    assert (status, json.loads(out)["race"]) == (2, "race")
+    refused, failed, written = err.splitlines()
+    [early], [one] = (json.loads(line)["errors"] for line in (refused, failed))
+    assert "no positions" in early["text"]
+    assert one["text"] == "card.csv: cannot be written: disk full; make room"
+    assert written == "card.html written"
+    assert {path.name for path in tmp_path.glob("card.*")} == {"card.html"}
+
+
+def test_nothing_is_written_where_there_is_no_card(command, tmp_path: Path):
+    for wrong in (("--goal", "2:00"), ("--or", "rider.power=none")):
         assert command("-o", "card.html", *wrong)[0] == 2
         assert not (tmp_path / "card.html").exists()
 
@@ -316,14 +335,18 @@ def test_the_printed_card_says_what_speaks_against_it(command, tmp_path: Path):
     assert "of the work above critical power" in page
 
 
-def test_waypoints_of_the_demo(command, tmp_path: Path):
-    status, _, _ = command(
+def test_the_route_of_the_demo(command, tmp_path: Path):
+    status, out, _ = command(
         "-o", "card.gpx", "--json", "--sections", "4", "--set", "course.step=100 m", file=DEMO
     )
     assert status == 0
     found = gpxpy.parse((tmp_path / "card.gpx").read_text("utf-8"))
     assert [point.name for point in found.waypoints][-1] == "Finish"
-    assert all(re.fullmatch(r"\d+ W|Finish", point.name) for point in found.waypoints)
+    marks = {"Turn at the breakwater", "Top, by the wood"}
+    names = {point.name for point in found.waypoints if not re.fullmatch(r"\d+ W", point.name)}
+    assert names == marks | {"Finish"}
+    answer = json.loads(out)
+    assert found.length_2d() == pytest.approx(answer["targets"][-1]["to_m"], rel=5e-3)
 
 
 @pytest.mark.parametrize(

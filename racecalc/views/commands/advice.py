@@ -39,9 +39,11 @@ from racecalc.views.commands.flags import (
 )
 from racecalc.views.commands.shared import (
     deliver,
-    refuse_named_twice,
+    end,
     say,
     with_depths,
+    writable,
+    write_each,
 )
 from racecalc.views.desk import note
 from racecalc.views.writers.page import Paper, refuse_without_printer
@@ -130,6 +132,7 @@ def advice_command(
     answer, sheet = _single(race_files[0], outputs, asked, replace=replace)
     if as_json or not outputs:
         deliver(answer, lambda: sheet, as_json, depth)
+    end()
     return None
 
 
@@ -143,7 +146,7 @@ def _asked(
     repeatability: tuple[str, ...],
     draws: int,
     seed: int,
-    **money: str | None,
+    **money: Any,
 ) -> PageRequest:
     scatters = tuple(read_scatter("--repeatability", text) for text in repeatability)
     request = AdviceRequest(scatters=scatters, draws=draws, seed=seed)
@@ -157,17 +160,19 @@ def _single(
     race_file: Path, outputs: Sequence[Path], asked: PageRequest, *, replace: bool
 ) -> tuple[AdviceAnswer, Sheet]:
     """Work out the advice on a race, and write its page wherever asked."""
-    refuse_named_twice(outputs)
-    forms = [form_of(path) for path in outputs]
-    if "pdf" in forms:
-        refuse_without_printer()
-    for path in outputs:
+
+    def refuse(path: Path) -> None:
+        if form_of(path) == "pdf":
+            refuse_without_printer()
         _refuse(path, replace=replace)
+
+    fit = writable(outputs, refuse)
     answer, sheet = advice_on(race_file, asked)
     say(answer.advice.race.notices)
-    for path, form in zip(outputs, forms, strict=True):
-        replace_file(path, written(sheet, form, asked.units, asked.paper))
-        note(f"{path} written")
+    write_each(
+        fit,
+        lambda path: replace_file(path, written(sheet, form_of(path), asked.units, asked.paper)),
+    )
     return answer, sheet
 
 

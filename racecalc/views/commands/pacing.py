@@ -44,11 +44,12 @@ from racecalc.views.commands.shared import (
     read_option,
     read_quantity,
     read_race,
-    refuse_named_twice,
     squad_command,
     used_in,
+    writable,
+    write_each,
 )
-from racecalc.views.desk import note, tracked
+from racecalc.views.desk import tracked
 
 # --- The command that makes pacing targets --------------------------------------------------------
 
@@ -100,9 +101,7 @@ MOST_SECTIONS = 12
     metavar="KEY=VALUE",
     help='A second card for another weather, as air.wind_from="80 deg". May be repeated.',
 )
-@outputs_option(
-    "Write the card: .html or .pdf to print, .csv, or .gpx with waypoints. May be repeated."
-)
+@outputs_option("Write the card: .html or .pdf to print, .csv, or .gpx to follow. May be repeated.")
 @default_option(
     "--size",
     type=click.Choice([*(one.name for one in SIZES), "all"]),
@@ -132,9 +131,7 @@ def pace_command(
             "--plan", "a plan has its own time, and --goal asks for another", "give one"
         )
     table = read_plan(own) if own and _only_race("--plan") else None
-    refuse_named_twice(outputs)
-    for path in outputs:
-        card_writer(path, race)
+    outputs = writable(outputs, lambda path: card_writer(path, race))
     second = _changed(others)
     sizes = tuple(one for one in SIZES if size in (one.name, "all"))
     if sections is None:
@@ -148,9 +145,7 @@ def pace_command(
     if second:
         other_base = ride_in_use(second)
         other = pace(other_base, _asked(other_base, limits, caps, order), sections, (), wanted).card
-    for path in outputs:
-        write_card(path, found.card, race, asked_units(), sizes)
-        note(f"{path} written")
+    write_each(outputs, lambda path: write_card(path, found.card, race, asked_units(), sizes))
     return PaceAnswer(found, Basis.of(base), other, others, plan), partial(pace_sheet, chart=chart)
 
 

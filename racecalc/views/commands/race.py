@@ -67,11 +67,12 @@ from racecalc.views.commands.shared import (
     read_price,
     read_quantity,
     read_race,
-    refuse_named_twice,
     say,
     single_option,
     squad_command,
     used_in,
+    writable,
+    write_each,
 )
 from racecalc.views.desk import note, tracked
 from racecalc.views.writers.charts import picture_of
@@ -241,6 +242,7 @@ def value_command(
     sets = [named_options(race, "--together", names) for names in together]
     explained = named_options(race, "--explain", explain) if explain else ()
     drawn = _to_draw(race, figure, outputs)
+    outputs = writable(outputs, _refuse_figure)
     margin_w = read_option("--margin", margin, POWER) or 0.0
     price = read_price(race, wanted)
     refuse_mixed_currencies(race.options, {"the price per second": price})
@@ -258,7 +260,7 @@ def value_command(
     }
     for one in values:
         if one.option.name in drawn:
-            _draw(one, outputs)
+            write_each(outputs, partial(_draw, one))
     basis = Basis.of(base)
     answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, chains, order)
     return answer, value_sheet
@@ -270,21 +272,20 @@ def _to_draw(race: Race, figure: str | None, outputs: tuple[Path, ...]) -> tuple
         return ()
     if figure is None or not outputs:
         raise InputError("--figure and -o", "only work together", "add the other one")
-    refuse_named_twice(outputs)
-    for path in outputs:
-        if path.suffix.lower() not in (".png", ".svg"):
-            problem = f"'{path}' is not a kind of figure"
-            raise InputError("--output", problem, "end it with .png or .svg")
-        refuse_to_write(path)
     return (single_option(race, "--figure", figure).name,)
 
 
-def _draw(value: OptionValue, outputs: tuple[Path, ...]) -> None:
+def _refuse_figure(path: Path) -> None:
+    if path.suffix.lower() not in (".png", ".svg"):
+        problem = f"'{path}' is not a kind of figure"
+        raise InputError("--output", problem, "end it with .png or .svg")
+    refuse_to_write(path)
+
+
+def _draw(value: OptionValue, path: Path) -> None:
     figure = posted(value, asked_units(), today())
-    for path in outputs:
-        form: Literal["png", "svg"] = "png" if path.suffix.lower() == ".png" else "svg"
-        write_new_file(path, picture_of(figure, form))
-        note(f"{path} written")
+    form: Literal["png", "svg"] = "png" if path.suffix.lower() == ".png" else "svg"
+    write_new_file(path, picture_of(figure, form))
 
 
 def _season(base: Ridden, rounds: tuple[Path, ...]) -> tuple[SeasonValue, ...]:

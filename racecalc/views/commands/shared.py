@@ -1,7 +1,7 @@
 """How the commands read what they are given, and deliver what they found."""
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial, wraps
 from pathlib import Path
@@ -17,7 +17,7 @@ from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import load_measured
 from racecalc.domain.option import Option, misfit
 from racecalc.domain.race import Race
-from racecalc.errors import InputError, Notice
+from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.race_values import known_name
 from racecalc.quantities.kinds import Kind
 from racecalc.quantities.measured import QuantityError
@@ -25,7 +25,7 @@ from racecalc.quantities.money import Money, read_money
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
-from racecalc.views.desk import current_desk, note
+from racecalc.views.desk import current_desk, note, tell_error
 
 # --- From a question to its answer, wherever that is wanted --------------------------------------
 
@@ -53,6 +53,7 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     def command(as_json: bool, depth: Depth | None, **given: Any) -> None:
         answer, sheet = work(**given)
         deliver(answer, partial(sheet, answer), as_json, depth)
+        end()
 
     return command
 
@@ -139,6 +140,59 @@ def deliver(
         print_sheet(sheet(), depth or Depth.ANSWER)
 
 
+# --- Files that are written next to the answer ---------------------------------------------------
+
+
+def writable(outputs: Sequence[Path], refuse: Callable[[Path], object]) -> tuple[Path, ...]:
+    """The files that can be written; what speaks against the others is said before any work.
+
+    Raises
+    ------
+    InputError
+        If two are one file, or none can be written.
+    """
+    named = [path.resolve() for path in outputs]
+    if len(set(named)) < len(named):
+        raise InputError("--output", "one file is named twice", "name each once")
+    found, errors = [], []
+    for path in outputs:
+        try:
+            refuse(path)
+            found.append(path)
+        except InputError as error:
+            errors.append(error)
+    for one in errors if found else errors[:-1]:
+        fail(one)
+    if errors and not found:
+        raise errors[-1]
+    return tuple(found)
+
+
+def write_each(outputs: Iterable[Path], write: Callable[[Path], object]) -> None:
+    """Write files; one that fails does not stop the others."""
+    for path in outputs:
+        try:
+            write(path)
+            note(f"{path} written")
+        except RacecalcError as error:
+            fail(error)
+
+
+def fail(error: RacecalcError) -> None:
+    """Say what cannot be done, while all else is; the command ends with the status of it."""
+    tell_error(error)
+    click.get_current_context().meta[STATUS] = error.exit_status
+
+
+def end() -> None:
+    """End a command with the status of what failed on the way."""
+    context = click.get_current_context()
+    if STATUS in context.meta and not current_desk():
+        context.exit(context.meta[STATUS])
+
+
+STATUS = "racecalc.status"
+
 # --- What is said next to the answer -------------------------------------------------------------
 
 
@@ -193,13 +247,6 @@ def read_option(flag: str, text: str | None, kind: Kind) -> float | None:
     if value < 0:
         raise InputError(flag, f"'{text}' is negative", "give a positive value")
     return value
-
-
-def refuse_named_twice(outputs: Iterable[Path]) -> None:
-    """Refuse outputs of which two are one file."""
-    named = [path.resolve() for path in outputs]
-    if len(set(named)) < len(named):
-        raise InputError("--output", "one file is named twice", "name each once")
 
 
 def read_money_option(race: Race, flag: str, text: str | None) -> Money | None:

@@ -1,4 +1,4 @@
-"""Waypoints: valid GPX 1.1, and places that stay on the road whatever is done to the course."""
+"""Routes: valid GPX 1.1, and places that stay on the road whatever is done to the course."""
 
 import gpxpy
 import numpy as np
@@ -7,7 +7,8 @@ from defusedxml.ElementTree import fromstring
 
 from racecalc.domain.course import Course
 from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
-from racecalc.files.tracks import NAMESPACE, Track, Waypoint, waypoints_gpx
+from racecalc.files.route import NAMESPACE, Waypoint, route_gpx
+from racecalc.files.tracks import Track
 from tests.builders import flat_course
 
 START, END = (52.0, 5.0), (52.1, 5.2)
@@ -18,43 +19,87 @@ def tags(element):
     return [child.tag.removeprefix(f"{{{NAMESPACE}}}") for child in element]
 
 
+LINE = np.array([[52.0, 5.0, 1.0], [52.1, 5.2, 7.0], [52.2, 5.4, 2.0]])
+
+
+def written(*points: Waypoint, line=LINE, name="Two Mills", about="") -> str:
+    return route_gpx(points, np.asarray(line), name, about)
+
+
+CHILDREN = {
+    "gpx": ("metadata", "wpt", "rte", "trk", "extensions"),
+    "metadata": ("name", "desc", "author", "copyright", "link", "time", "keywords", "bounds"),
+    "wpt": (
+        *("ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym"),
+        *("type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"),
+    ),
+    "trk": ("name", "cmt", "desc", "src", "link", "number", "type", "extensions", "trkseg"),
+    "trkseg": ("trkpt", "extensions"),
+}
+"""The sequences of the schema of GPX 1.1 (from memory); a track point is a `wpt` there."""
+
+REPEATED = {"wpt", "trk", "trkseg", "trkpt"}
+
+
+def check_schema(text: str) -> None:
+    """What the schema asks: names, their order and number, attributes and their ranges."""
+    root = fromstring(text)
+    assert root.tag == f"{{{NAMESPACE}}}gpx"
+    assert root.attrib["version"] == "1.1"
+    assert root.attrib["creator"]
+    for element in root.iter():
+        [name], inner = tags([element]), tags(element)
+        rows = CHILDREN.get("wpt" if name == "trkpt" else name, ())
+        assert [rows.index(tag) for tag in inner] == sorted(rows.index(tag) for tag in inner)
+        assert all(inner.count(tag) == 1 for tag in inner if tag not in REPEATED)
+        if name in ("wpt", "trkpt"):
+            assert set(element.attrib) == {"lat", "lon"}
+            assert -90.0 <= float(element.attrib["lat"]) <= 90.0
+            assert -180.0 <= float(element.attrib["lon"]) < 180.0
+            assert float(element[0].text) == float(element[0].text)
+        else:
+            assert not element.attrib or name == "gpx"
+
+
 class TestWriting:
-    def test_names_and_order_are_those_of_the_schema(self):
-        # The order of GPX 1.1, from memory: metadata, wpt; name, desc; ele, name, desc, type.
-        root = fromstring(waypoints_gpx([PLAIN, PLAIN], "Two Mills", "advice"))
-        assert root.tag == f"{{{NAMESPACE}}}gpx"
-        assert root.attrib["version"] == "1.1"
-        assert root.attrib["creator"]
-        assert all(element.tag.startswith(f"{{{NAMESPACE}}}") for element in root.iter())
-        assert tags(root) == ["metadata", "wpt", "wpt"]
-        assert tags(root[0]) == ["name", "desc"]
+    def test_it_keeps_the_rules_of_the_schema(self):
+        check_schema(written(PLAIN, PLAIN, about="advice"))
+        root = fromstring(written(PLAIN, PLAIN, about="advice"))
+        assert tags(root) == ["metadata", "wpt", "wpt", "trk"]
         assert tags(root[1]) == ["ele", "name", "desc", "type"]
-        assert set(root[1].attrib) == {"lat", "lon"}
+        assert tags(root[3]) == ["name", "trkseg"]
 
     def test_a_reader_finds_what_was_written(self):
-        read = gpxpy.parse(waypoints_gpx([PLAIN], "Two Mills"))
+        read = gpxpy.parse(written(PLAIN))
         assert read.name == "Two Mills"
         (point,) = read.waypoints
         assert (point.latitude, point.longitude, point.elevation) == (52.0, 5.25, 7.0)
         assert (point.name, point.description) == (PLAIN.name, PLAIN.description)
         assert point.type == "power target"
+        [[line]] = [one.segments for one in read.tracks]
+        found = [(one.latitude, one.longitude, one.elevation) for one in line.points]
+        np.testing.assert_allclose(found, LINE)
 
     @pytest.mark.parametrize(
-        ("longitude", "written"),
+        ("longitude", "turned"),
         [(180.0, -180), (-180.0, -180), (180.5, -179.5), (-180.25, 179.75), (179.99999999, -180)],
     )
-    def test_longitudes_stay_below_180(self, longitude, written):
-        (point,) = gpxpy.parse(waypoints_gpx([Waypoint(0, longitude, 0, "a")], "b")).waypoints
-        assert point.longitude == written
+    def test_longitudes_stay_below_180(self, longitude, turned):
+        line = [[0.0, longitude, 0.0], [1.0, longitude, 0.0]]
+        text = written(Waypoint(0, longitude, 0, "a"), line=line)
+        check_schema(text)
+        (point,) = gpxpy.parse(text).waypoints
+        assert point.longitude == turned
 
     def test_hostile_words(self):
         name = 'a</name><wpt lat="0">&"\x00\x0b\ud800\ufffe\u202e\nb'
-        root = fromstring(waypoints_gpx([Waypoint(0, 0, 0, name)], name))
-        assert tags(root) == ["metadata", "wpt"]
+        text = written(Waypoint(0, 0, 0, name), name=name)
+        check_schema(text)
+        root = fromstring(text)
         assert root[0][0].text == root[1][1].text == 'a</name><wpt lat="0">&" b'
 
     def test_empty_words_make_no_elements(self):
-        root = fromstring(waypoints_gpx([Waypoint(0, 0, 0, "\u202e")], ""))
+        root = fromstring(written(Waypoint(0, 0, 0, "\u202e"), name=""))
         assert tags(root[0]) == []
         assert tags(root[1]) == ["ele"]
 
