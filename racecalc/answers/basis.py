@@ -1,4 +1,4 @@
-"""What an answer on a race rests on, and the chain behind a number."""
+"""What an answer on a race rests on."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -7,7 +7,7 @@ from typing import Annotated
 from racecalc.answers.cells import naming, quoted, several
 from racecalc.answers.sheet import Line, Lines, Sheet, grounds
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explain_ride
 from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import SetValue
@@ -47,6 +47,8 @@ class Basis:
     """The weather of its file."""
     unsafe: Annotated[Mapping[str, str], HIDDEN]
     """Options in use that this weather forbids, and why."""
+    ride: Annotated[ExplainedStep, HIDDEN]
+    """How the race is ridden."""
 
     @classmethod
     def of(cls, base: Ridden, warnings: Sequence[str] = ()) -> "Basis":
@@ -59,7 +61,8 @@ class Basis:
         bare, report, day = base.bare.time, race.course.report, stated_day(race)
         used = [one for one in race.single_options if one.name in race.use]
         dangers = {one.name: danger for one in used if (danger := unsafe(one, day))}
-        return cls(race.name, race.use, bare, report, heeded, assumed, lines, day, dangers)
+        ride = explain_ride(base)
+        return cls(race.name, race.use, bare, report, heeded, assumed, lines, day, dangers, ride)
 
     @property
     def title(self) -> str:
@@ -143,14 +146,3 @@ def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
             f" {show(report.ascent_after, 'elevation', units)} after."
         )
     yield from report.notes
-
-
-def chain_blocks(chains: Mapping[str, Sequence[ExplainedStep]]) -> Iterator[Lines]:
-    """Each step behind a number, with its formula, inputs and source; shown wherever asked for."""
-    for number, steps in chains.items():
-        lines: list[Line] = []
-        for step in steps:
-            lines.append(f"{step.what}: {step.result}")
-            parts = {name: getattr(step, name) for name in ("formula", "inputs", "source")}
-            lines += [f"   {name}: {words}" for name, words in parts.items() if words]
-        yield Lines(lines, f"How the numbers arise: {number}")

@@ -32,6 +32,7 @@ from racecalc.answers.time import (
 )
 from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, RatePair, compared
 from racecalc.decisions.doubt import TimeBand
+from racecalc.decisions.explain import ExplainedStep, explain_ride
 from racecalc.files.draft import Draft
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
@@ -138,6 +139,20 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
             *_bases(answer, units),
         ],
         units,
+        explained=lambda: _explained(answer),
+    )
+
+
+def _explained(answer: CompareAnswer) -> tuple[ExplainedStep, ...]:
+    rides = zip(answer.names, answer.outlooks, strict=True)
+    return (
+        *(replace(explain_ride(one.base), what=f"time, {name}") for name, one in rides),
+        ExplainedStep(
+            "difference",
+            f"{answer.found.time_s.change:+.1f} s",
+            "T(second) - T(first), each on its own course",
+            f"{len(answer.inputs)} inputs differ",
+        ),
     )
 
 

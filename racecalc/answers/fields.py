@@ -130,8 +130,9 @@ def schema(kind: Any, within: tuple[Any, ...] = ()) -> dict[str, Any]:
         if kind in within:
             return {"type": "object", "title": "as the object that holds it"}
         return {"type": "object", "properties": dict(_described(kind, (*within, kind)))}
-    if get_origin(kind) in (tuple, list):
-        return {"type": "array", "items": schema(parts[0], within)}
+    if get_origin(kind) in (tuple, list, np.ndarray):
+        of = float if get_origin(kind) is np.ndarray else parts[0]
+        return {"type": "array", "items": schema(of, within)}
     if isinstance(get_origin(kind), type) and issubclass(get_origin(kind), Mapping):
         return {"type": "object", "additionalProperties": schema(parts[1], within)}
     if parts and not all(isinstance(one, str) for one in parts):
@@ -151,16 +152,18 @@ def _described(kind: Any, within: tuple[Any, ...]) -> Iterator[tuple[str, Any]]:
             continue
         paths = _paths(field)
         for key, path in paths.items():
-            owner, name, found = kind, field.name, hint
+            owner, name, found, null = kind, field.name, hint, False
             for step in filter(None, path.split(".")):
-                owner = _class_of(found)
+                owner, null = _class_of(found), null or type(None) in get_args(found)
                 name, found = step, get_type_hints(owner).get(step, Any)
             words = meant.get(field.name, "")
             if path:
                 # A key or two say the field itself, more of them its parts.
                 part = meanings(owner).get(name, "")
                 words = part if part and len(paths) > 2 else f"{words} {part}".strip()
-            yield key, _entry(key, found, words, within)
+            more = {"nullable": True} if null else {}
+            more |= {"optional": True} if _how(field) is WHERE_ANY else {}
+            yield key, _entry(key, found, words, within) | more
     for name, one in _properties(kind).items():
         make = one.fget if isinstance(one, written) else one.func
         yield name, _entry(name, get_type_hints(make).get("return", Any), meant[name], within)

@@ -33,6 +33,7 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
+from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.limits import CriticalFit, LimitKept, mean_of, ordinal
 from racecalc.decisions.pacing.own_plan import OwnPlan
@@ -118,6 +119,37 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
             *answer.basis.blocks(units),
         ],
         units,
+        explained=lambda: _explained(answer),
+    )
+
+
+def _explained(answer: PaceAnswer) -> tuple[ExplainedStep, ...]:
+    card = answer.found.card
+    return (
+        answer.basis.ride,
+        ExplainedStep(
+            "card",
+            f"{show_duration(card.time_s)} in {len(card.targets)} sections",
+            "least T over the power of each section, within every limit",
+            f"limit: {card.limit}; even power {show_duration(card.constant_power_time_s)}",
+            "Nocedal and Wright 2006, ch. 18 and 19, from memory",
+        ),
+        ExplainedStep(
+            "power mean",
+            f"{card.power_mean_w:.1f} W",
+            f"(sum P^{card.power_mean_order:g} dt / T)^(1/{card.power_mean_order:g})",
+            f"mean {card.mean_power_w:.1f} W",
+            "order: common practice, no source",
+        ),
+        ExplainedStep(
+            "reserve above critical power",
+            "not stated"
+            if card.least_reserve_j is None
+            else f"at the least {card.least_reserve_j / 1000.0:.1f} kJ",
+            "dW/dt = -(P - CP) above it, (1 - W / W')(CP - P) below",
+            "" if card.critical_power_w is None else f"CP {card.critical_power_w:.0f} W",
+            "Skiba et al. 2015, Eur J Appl Physiol 115:703",
+        ),
     )
 
 

@@ -11,6 +11,7 @@ from racecalc.answers.columns import Made, Words
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
 from racecalc.decisions.evidence.planning import TEST_SAFELY, OtherDays, PlannedTest
+from racecalc.decisions.explain import MARTIN, ExplainedStep
 from racecalc.decisions.savings import Conversion, Lacking, by_need
 from racecalc.written import HIDDEN
 
@@ -52,6 +53,34 @@ def plan_sheet(plan: PlannedTest) -> Sheet:
             Lines([TEST_SAFELY]),
             grounds([_repeats(plan), RESTS_ON], "What the chances rest on"),
         ],
+        explained=lambda: _explained(plan),
+    )
+
+
+def _explained(plan: PlannedTest) -> tuple[ExplainedStep, ...]:
+    unit, days = plan.unit, len(plan.sessions)
+    return (
+        ExplainedStep(
+            "error of a difference",
+            f"smallest seen {plan.detectable:.2g} {unit}",
+            "sqrt(2 s^2 / n + d^2 / days); n runs of each item",
+            f"s {plan.repeatability.sd:.2g} {unit}, d {plan.day_to_day:.2g} {unit}, {days} days",
+            "two means, textbook; Welch and Satterthwaite for its degrees of freedom",
+        ),
+        ExplainedStep(
+            "chance to see it",
+            f"{100 * plan.chance_seen:.0f} %",
+            "chance that the 95 % interval of all items together excludes zero",
+            f"difference {plan.difference:.2g} {unit}, {plan.runs_per_item} runs of each item",
+            "Dunnett 1955; several looks: Pocock 1977",
+        ),
+        ExplainedStep(
+            "chance to prove a tie",
+            "no margin given" if plan.chance_tied is None else f"{100 * plan.chance_tied:.0f} %",
+            "chance that two one-sided tests hold where there is no difference",
+            "",
+            "Schuirmann 1987",
+        ),
     )
 
 
@@ -186,6 +215,36 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
             Lines([f"{', '.join(units)}: {need}" for need, units in needs.items()], LACKING),
             grounds([f"{COUNTED}{bearings}."]),
         ],
+        explained=lambda: _restated(answer, first),
+    )
+
+
+def _restated(answer: ConvertAnswer, first: Conversion) -> tuple[ExplainedStep, ...]:
+    airs = f"{answer.claim_density_kg_m3:.3f} kg/m^3 of the test"
+    own = f"{answer.own_density_kg_m3:.3f} kg/m^3 of the rider"
+    v = answer.taken_at_speed_m_s
+    return (
+        ExplainedStep(
+            "drag area",
+            "what is the same in every form",
+            "W / (1/2 rho v^3), F / (1/2 rho v^2), or its share of CdA",
+            f"{answer.stated}; rho {airs}" + (f", v {3.6 * v:.1f} km/h" if v else ""),
+            MARTIN,
+        ),
+        ExplainedStep(
+            "another form",
+            f"{_number(first)} {first.unit}",
+            "the same backwards at its own v; s/km from the steady speed on a flat, calm road",
+            f"rho {own}",
+            MARTIN,
+        ),
+        ExplainedStep(
+            "its range",
+            f"{first.low:.3g} to {first.high:.3g}",
+            "half a step of the last digit stated, up and down",
+            answer.stated,
+            "rounding",
+        ),
     )
 
 

@@ -11,6 +11,7 @@ from racecalc.answers.sheet import Block, Line, Lines, Sheet, grounds
 from racecalc.answers.time import assumed_line, tried_table
 from racecalc.answers.value import cost_text
 from racecalc.decisions.assumed import Tried
+from racecalc.decisions.explain import ExplainedStep, explain_air, explain_value
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
@@ -63,8 +64,16 @@ def quick_sheet(answer: QuickAnswer, units: System) -> Sheet:
     file = grounds(answer.race_file.split("\n"), "The race file that says the same (--save FILE)")
     basis = answer.basis.blocks(units, RIDE_SAFELY)
     return Sheet(
-        (f"{answer.basis.title}: ", time), [*blocks, tried_table(answer.tried), *basis, file], units
+        (f"{answer.basis.title}: ", time),
+        [*blocks, tried_table(answer.tried), *basis, file],
+        units,
+        explained=lambda: _explained(answer),
     )
+
+
+def _explained(answer: QuickAnswer) -> tuple[ExplainedStep, ...]:
+    saving = explain_value(answer.saving) if answer.saving else ()
+    return (answer.basis.ride, *explain_air(answer.ridden, answer.timed), *saving)
 
 
 def _worth(rates: Sequence[Rate]) -> str:

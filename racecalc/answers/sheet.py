@@ -12,6 +12,7 @@ from racecalc.answers.columns import Made
 if TYPE_CHECKING:
     from racecalc.answers.columns import Column
     from racecalc.arrays import FloatArray
+    from racecalc.decisions.explain import ExplainedStep
     from racecalc.quantities.showing import System
 
 
@@ -256,6 +257,9 @@ class Road:
 Block = Lines | Table | Curves | Intervals | Figures | Road
 
 
+EXPLAINED = "How it arises: result = formula; inputs (source)"
+
+
 @dataclass(frozen=True)
 class Sheet:
     """All that an answer says, in the order in which it is read."""
@@ -270,6 +274,13 @@ class Sheet:
     """What it is about, where the headline does not begin with it."""
     about: Sequence[Line] = ()
     """Conditions that go with the title, each in a few words."""
+    explained: Callable[[], Iterable["ExplainedStep"]] = tuple
+    """How its numbers arise, in the order in which one leads to the next."""
+
+    @property
+    def explanation(self) -> "Sheet":
+        """That alone, below the answer."""
+        return replace(self, blocks=[Lines([one.words for one in self.explained()], EXPLAINED)])
 
     def upto(self, depth: Depth) -> Iterator[Block]:
         """The blocks that have something to say at a depth, the shallower ones first."""

@@ -1,13 +1,13 @@
 """``racecalc time`` and ``rates``, and the race along its course."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import wrap
 from typing import Annotated, Any
 
 import numpy as np
 
-from racecalc.answers.basis import Basis, chain_blocks
+from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import (
     Clock,
@@ -25,7 +25,7 @@ from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Tab
 from racecalc.arrays import FloatArray
 from racecalc.decisions.assumed import Tried
 from racecalc.decisions.doubt import TimeBand
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explain_time
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import (
     Along,
@@ -228,8 +228,6 @@ class TimeAnswer:
     """What it rests on."""
     band: Annotated[TimeBand | None, WHERE_ANY] = None
     """How sure it is, all doubts together; None where none is stated."""
-    explanation: Annotated[tuple[ExplainedStep, ...], WHERE_ANY] = ()
-    """How the time arises, where that was asked for."""
     tried: Annotated[tuple[Tried, ...], As(assumptions_tried="")] = ()
     """What the assumptions mean in seconds, the one that means most first."""
 
@@ -247,6 +245,7 @@ def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Shee
             *time_basis(answer, units),
         ],
         units,
+        explained=lambda: explain_time(answer.ridden, answer.timed),
     )
 
 
@@ -271,7 +270,6 @@ def time_basis(answer: TimeAnswer, units: System) -> Iterator[Block]:
     yield grounds(_method(answer.band), "How sure")
     yield from answer.basis.blocks(units)
     yield tried_table(answer.tried)
-    yield from chain_blocks({"the time": answer.explanation} if answer.explanation else {})
 
 
 def tried_table(tried: Sequence[Tried]) -> Table:
@@ -506,7 +504,17 @@ def rates_sheet(answer: RatesAnswer, units: System) -> Sheet:
             *answer.basis.blocks(units),
         ],
         units,
+        explained=lambda: (answer.basis.ride, replace(RATES, result=f"1 W more, {watt:+.2f} s")),
     )
+
+
+RATES = ExplainedStep(
+    "each rate",
+    "",
+    "y . dR/dq, where J^T y = dT/dv and J = dR/dv",
+    "R: the energy balance of every step of the solved ride; q: what changes",
+    "adjoint equations, exact; common practice, no source",
+)
 
 
 # --- units of the reader -------------------------------------------------------------------------

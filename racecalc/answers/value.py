@@ -7,7 +7,7 @@ from functools import partial
 from typing import Annotated, Any
 
 from racecalc import __version__
-from racecalc.answers.basis import Basis, chain_blocks, costs_line, overlap_line
+from racecalc.answers.basis import Basis, costs_line, overlap_line
 from racecalc.answers.cells import Cell, chance_text, joined, naming, quoted, several, verdict
 from racecalc.answers.columns import (
     Amount,
@@ -42,7 +42,7 @@ from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.evidence.judging import minus
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import explain_value
 from racecalc.decisions.holding import HoldingAnswer
 from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
@@ -55,7 +55,7 @@ from racecalc.quantities.money import amount_text, exact_text, price_text
 from racecalc.quantities.plain_text import one_line, shortened
 from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, show
-from racecalc.written import SPREAD, WHERE_ANY, As, written
+from racecalc.written import SPREAD, As, written
 
 # --- The options of a race as rows, one of them in a sentence, and those in use as one set -------
 
@@ -319,8 +319,6 @@ class ValueAnswer:
     """Options over several rounds; empty where only one race was given."""
     basis: Annotated[Basis, SPREAD]
     """What it rests on."""
-    explanation: Annotated[Mapping[str, Sequence[ExplainedStep]], WHERE_ANY]
-    """How the numbers of an option arise, where that was asked for."""
     order: Annotated[str, As(ranked_by="")] = "seconds"
     """What `ranking` goes by, a key of `ORDERS`."""
 
@@ -346,9 +344,13 @@ class ValueAnswer:
         return races
 
 
-def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
-    """What to buy first, then what each option gives, costs and rests on."""
+def value_sheet(answer: ValueAnswer, units: System, explained: str = "") -> Sheet:
+    """What to buy first, then what each option gives, costs and rests on.
+
+    What is explained is an option by its name, or the first one.
+    """
     ranked, money = answer.ranked, answer.currency
+    about = next((one for one in ranked if one.option.name == explained), ranked[0])
     sure = [one for one in ranked if one.verdict == "faster"]
     usable = [one for one in ranked if not one.unsafe]
     options = [one.option for one in ranked]
@@ -383,9 +385,9 @@ def value_sheet(answer: ValueAnswer, units: System) -> Sheet:
             grounds([f"In brackets: the 95 % interval, from {_doubts(ranked)}."]),
             grounds(_tests(ranked), "About the tests"),
             *answer.basis.blocks(units),
-            *chain_blocks(answer.explanation),
         ],
         units,
+        explained=lambda: (answer.basis.ride, *explain_value(about)),
     )
 
 

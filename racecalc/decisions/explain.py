@@ -11,9 +11,12 @@ from racecalc.decisions.timing import MODEL_ERROR, Timing
 from racecalc.decisions.value import OptionValue
 from racecalc.domain.race import RIDER_HEIGHT, ROUGHNESS_LENGTH
 from racecalc.physics.air import local_humidity, local_pressure, rider_wind_speed
+from racecalc.quantities.clock import show_duration
 
 CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
 MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"
+FIRST_ORDER, DRAWN = "first order, JCGM 100:2008", "JCGM 101:2008"
+TWO_RIDES = "both ridden on the same nodes"
 
 
 @dataclass(frozen=True)
@@ -28,8 +31,46 @@ class ExplainedStep:
     """How."""
     inputs: str
     """From which values."""
-    source: str
+    source: str = ""
     """Where the formula comes from."""
+
+    @property
+    def words(self) -> str:
+        """All of it in a sentence."""
+        told = " = ".join(filter(None, (self.result, self.formula)))
+        source = f" ({self.source})" if self.source else ""
+        return f"{self.what}: {'; '.join(filter(None, (told, self.inputs)))}{source}"
+
+
+def explain_ride(ridden: Ridden) -> ExplainedStep:
+    """How a race is ridden, in one step."""
+    rider, bike, mass = ridden.race.rider, ridden.race.bike, ridden.race.total_mass
+    return ExplainedStep(
+        "time",
+        show_duration(ridden.time),
+        "sum of dx / v; 1/2 M (v1^2 - v0^2) = dx (P / v - F), F = 1/2 rho CdA va^2 + Crr m g cos +"
+        " m g sin + bearings",
+        f"P {rider.power:.0f} W, CdA {bike.cda.at_zero_yaw:.4g} m^2, Crr {bike.crr:.4g},"
+        f" m {mass:.1f} kg, {len(ridden.solution.step_time)} steps",
+        MARTIN,
+    )
+
+
+def explain_saved(what: str, saved_s: float, of: str, inputs: str) -> ExplainedStep:
+    """A difference of two rides."""
+    return ExplainedStep(what, f"{saved_s:+.2f} s", f"{of}, {TWO_RIDES}", inputs)
+
+
+def explain_interval(
+    low: float | None, high: float | None, formula: str, inputs: str, drawn: bool = False
+) -> ExplainedStep:
+    """A 95 % interval of seconds."""
+    known = "none, a doubt is not stated"
+    if low is not None and high is not None:
+        known = f"{low:+.1f} to {high:+.1f} s"
+    quantiles = "2.5 % and 97.5 % quantiles, both ridden with the same draws"
+    source = DRAWN if drawn else FIRST_ORDER
+    return ExplainedStep("95 % interval", known, quantiles if drawn else formula, inputs, source)
 
 
 def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
@@ -37,8 +78,7 @@ def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
     race, solution = ridden.race, ridden.solution
     bike = race.bike
     return (
-        *_explain_density(ridden, timed),
-        *_explain_wind(ridden),
+        *explain_air(ridden, timed),
         ExplainedStep(
             "power at the road",
             f"{race.rider.power * bike.efficiency:.1f} W",
@@ -72,6 +112,11 @@ def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
             MARTIN,
         ),
     )
+
+
+def explain_air(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
+    """The chain from the weather to the air at the rider."""
+    return (*_explain_density(ridden, timed), *_explain_wind(ridden))
 
 
 def _explain_density(ridden: Ridden, timed: Timing) -> Iterator[ExplainedStep]:
@@ -116,17 +161,16 @@ def _explain_wind(ridden: Ridden) -> Iterator[ExplainedStep]:
     )
 
 
-def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]:
+def explain_value(value: OptionValue) -> tuple[ExplainedStep, ...]:
     """The chain from a stated saving to seconds and money."""
     option, change = value.option, value.change
     return (
-        *_explain_saving(base, value),
-        ExplainedStep(
+        *_explain_saving(value),
+        explain_saved(
             "seconds saved",
-            f"{value.saved_s:+.2f} s",
-            "T(without) - T(with), the course solved twice on the same nodes",
+            value.saved_s,
+            "T(without) - T(with)",
             f"T(without) {value.base.time:.1f} s, mass {1000 * change.mass:+.0f} g",
-            "equation of motion",
         ),
         ExplainedStep(
             "its parts",
@@ -137,18 +181,14 @@ def explain_value(base: Ridden, value: OptionValue) -> tuple[ExplainedStep, ...]
             "",
             "Shapley 1953",
         ),
-        ExplainedStep(
-            "95 % interval",
-            f"none: {option.unproved or 'no doubt is stated'}"
-            if value.saved_s_low is None or value.saved_s_high is None
-            else f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s",
-            "saving - 1.96 u |dT/dq| to saving + 1.96 u |dT/dq|"
-            if value.band is None
-            else "2.5 % and 97.5 % quantiles of T(without) - T(with), draw by draw",
-            f"u {option.doubt.words}" if option.doubt else "",
-            "first order, JCGM 100:2008" if value.band is None else "JCGM 101:2008",
+        explain_interval(
+            value.saved_s_low,
+            value.saved_s_high,
+            "saving -+ 1.96 u |dT/dq|",
+            f"u {option.doubt.words}" if option.doubt else option.unproved,
+            value.band is not None,
         ),
-        ExplainedStep("verdict", f"{value.verdict}: {value.because}", "", "", ""),
+        ExplainedStep("verdict", f"{value.verdict}, {value.because}", "", ""),
         *_explain_cost(value),
     )
 
@@ -173,7 +213,7 @@ def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
         )
 
 
-def _explain_saving(base: Ridden, value: OptionValue) -> Iterator[ExplainedStep]:
+def _explain_saving(value: OptionValue) -> Iterator[ExplainedStep]:
     option, change = value.option, value.worth.own
     if option.saves is None:
         return
@@ -191,7 +231,7 @@ def _explain_saving(base: Ridden, value: OptionValue) -> Iterator[ExplainedStep]
     if value.assumptions:
         inputs += f"; assumed: {'; '.join(value.assumptions)}"
     if option.saves.form == "share of power":
-        speed = test_speed(option.saves, option, base.race)
+        speed = test_speed(option.saves, option, value.base.race)
         inputs += f"; v {3.6 * speed:.2f} km/h"
     yield ExplainedStep("what the saving changes", changed, formula, inputs, source)
 

@@ -154,7 +154,7 @@ def _answer(advice: Advice, provenance: Provenance) -> AdviceAnswer:
     base, even = advice.base, advice.plan.even
     shopping, timed = advice.shopping, advice.timing
     basis, planned = Basis.of(base), Basis.of(even, advice.timing.warnings)
-    values = ValueAnswer(base.time, tuple(advice.values), (), (), basis, {})
+    values = ValueAnswer(base.time, tuple(advice.values), (), (), basis)
     basket, decision = shopping.basket, advice.decision
     return AdviceAnswer(
         headline="".join(map(str, headline(advice))),

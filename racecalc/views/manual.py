@@ -72,6 +72,10 @@ ANSWERS: dict[str, Any] = {
 """What each command answers."""
 
 
+SQUADS = ("pace", "time", "value")
+"""The commands that take several race files."""
+
+
 def titles() -> dict[str, str]:
     """What each topic is about."""
     written = {name: _text(name).partition("\n")[0].removeprefix("# ") for name in WRITTEN}
@@ -117,13 +121,17 @@ def _json(command: str) -> Iterator[str]:
         problem = f"there is no answer of '{command}'"
         raise InputError("help json", problem, nearest(command, list(ANSWERS)))
     yield f"# racecalc {command} --json\n"
-    yield "SI units; what is not known is null.\n"
+    yield "SI units; what is not known is null. With --explain there is `explanation` too, a list"
+    yield "of steps: `what`, `result`, `formula`, `inputs`, `source`.\n"
+    if command in SQUADS:
+        yield "Of several race files: an object with the list `races`, each such an answer.\n"
     yield from _entries(schema(ANSWERS[command]), "")
 
 
 def _entries(described: dict[str, Any], indent: str) -> Iterator[str]:
     for key, about in described.get("properties", {}).items():
         facts = [about["type"], about.get("unit", ""), "or null" if about.get("nullable") else ""]
+        facts += ["left out where there is none"] if about.get("optional") else []
         words = about.get("description", "")
         yield f"{indent}- **{key}** ({', '.join(filter(None, facts))}): {words}"
         inner = about.get("items", about.get("additionalProperties", about))

@@ -11,6 +11,8 @@ from racecalc.answers.sheet import Depth
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import SeveralRiders
 from racecalc.views.manual import ANSWERS
+from racecalc.views.width import columns_of
+from racecalc.views.writers.terminal import sheet_text
 from tests.answered import answered, asked
 
 KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer]
@@ -73,6 +75,20 @@ def test_each_depth_holds_the_one_before(words) -> None:
     lines = [line for text in (answer, details, basis) for line in text.splitlines()]
     assert [line for line in lines if cell_len(line) > 80] == []
     assert answer.splitlines()[0] == details.splitlines()[0] == basis.splitlines()[0]
+
+
+@ASKED
+def test_the_way_to_an_answer_fits_a_screen(words) -> None:
+    """Each says its result, a formula and what it rests on; none is a repetition."""
+    sheet = answered(*words).sheet
+    with columns_of(80):
+        lines = sheet_text(sheet.explanation, Depth.ANSWER).splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+    steps = [*sheet.explained()]
+    assert len({one.what for one in steps}) == len(steps) >= 2
+    assert all(one.what and (one.result or one.formula) for one in steps)
+    assert [one for one in steps if one.formula and one.inputs and one.source]
 
 
 @ASKED

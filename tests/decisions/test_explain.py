@@ -85,14 +85,14 @@ def test_time_chain_shows_the_shares():
 def test_value_chain_holds_the_numbers_of_the_answer(option: Option, changed: str):
     base = ride(steady_start(race()))
     value = value_of(base, option)
-    chain = {step.what: step for step in explain_value(base, value)}
+    chain = {step.what: step for step in explain_value(value)}
     assert chain["what the saving changes"].result == changed
     assert option.saves.words in chain["what the saving changes"].inputs
     assert chain["seconds saved"].result == f"{value.saved_s:+.2f} s"
     assert f"{base.time:.1f} s" in chain["seconds saved"].inputs
     for part in (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s):
         assert f"{part:+.2f} s" in chain["its parts"].result
-    assert chain["95 % interval"].result == "none: no doubt is stated"
+    assert chain["95 % interval"].result == "none, a doubt is not stated"
     assert chain["verdict"].result == f"undecided: {value.because}"
     for assumption in value.assumptions:
         assert assumption in chain["what the saving changes"].inputs
@@ -108,25 +108,25 @@ def test_value_chain_of_a_doubted_heavy_option():
         doubt=read_saving("1.2 W at 45 km/h"),
     )
     value = value_of(base, option)
-    chain = {step.what: step for step in explain_value(base, value)}
+    chain = {step.what: step for step in explain_value(value)}
     interval = f"{value.saved_s_low:+.1f} to {value.saved_s_high:+.1f} s"
     assert chain["95 % interval"].result == interval
     assert "1.2 W at 45 km/h" in chain["95 % interval"].inputs
     assert "mass +40 g" in chain["seconds saved"].inputs
-    assert chain["verdict"].result == f"{value.verdict}: {value.because}"
+    assert chain["verdict"].result == f"{value.verdict}, {value.because}"
 
 
 def test_value_chain_of_a_share_of_power_shows_the_speed():
     base = ride(steady_start(race()))
     option = Option("suit", saves=read_saving("1.6 % of power at 250 W"))
-    chain = {step.what: step for step in explain_value(base, value_of(base, option))}
+    chain = {step.what: step for step in explain_value(value_of(base, option))}
     # The root of 0.15 v^3 + 0.0087 v^2 + 3.229 v = 243.75 is 11.129 m/s.
     assert "v 40.06 km/h" in chain["what the saving changes"].inputs
 
 
 def test_value_chain_of_mass_alone_has_no_saving():
     base = ride(steady_start(race()))
-    whats = [step.what for step in explain_value(base, value_of(base, Option("x", mass=0.1)))]
+    whats = [step.what for step in explain_value(value_of(base, Option("x", mass=0.1)))]
     assert "what the saving changes" not in whats
     assert whats[0] == "seconds saved"
 
@@ -135,7 +135,7 @@ def test_the_chain_of_watts_at_the_cranks_states_its_own_formula():
     """The factor of the drivetrain must be in the chain, or the numbers do not follow from it."""
     base = ride(steady_start(race()))
     option = Option("suit", saves=read_saving("4.5 W at 45 km/h"), test_power_at="cranks")
-    chain = {step.what: step for step in explain_value(base, value_of(base, option))}
+    chain = {step.what: step for step in explain_value(value_of(base, option))}
     step = chain["what the saving changes"]
     assert step.result == "CdA -0.00374 m^2"
     assert "cranks" in step.inputs or "loss" in step.inputs

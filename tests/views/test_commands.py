@@ -160,10 +160,12 @@ def test_wrong_input(command, race: Path, arguments: tuple[str, ...], said: str)
 
 def test_explanations_are_in_the_json_too(command, race: Path) -> None:
     _, out, _ = command("value", "race.toml", "--json", "--explain", "Tyres v2.0")
-    steps = json.loads(out)["explanation"]["Tyres v2.0"]
-    assert steps[0]["result"] == "Crr -0.000400"
+    steps = json.loads(out)["explanation"]
+    assert steps[1]["result"] == "Crr -0.000400"
     _, out, _ = command("time", "race.toml", "--json", "--explain")
     assert json.loads(out)["explanation"][-1]["what"] == "time"
+    status, _, error = command("time", "race.toml", "race.toml", "--explain")
+    assert (status, error) == (2, "error: --explain: there are 2 races; ask for each by itself\n")
 
 
 def test_a_course_ridden_on_the_brakes(command, race: Path) -> None:

@@ -162,7 +162,7 @@ def test_convert_still_knows_its_flags(command):
     assert command("convert", "-h")[1].startswith("Usage")
     status, _, err = command("convert", "-x", "3 W")
     assert status == 2
-    assert "No such option" in err
+    assert "there is no such flag" in err
 
 
 COARSE = ("--set", "course.step=100 m")

@@ -110,6 +110,7 @@ def advice_command(
     replace: bool,
     as_json: bool,
     depth: Depth | None,
+    explain: bool,
     **requested: Any,
 ) -> None:
     """The athlete's page: how to ride, what to buy, leave, test first.
@@ -131,7 +132,7 @@ def advice_command(
         )
     answer, sheet = _single(race_files[0], outputs, asked, replace=replace)
     if as_json or not outputs:
-        deliver(answer, lambda: sheet, as_json, depth)
+        deliver(answer, lambda: sheet, as_json, depth, explain)
     end()
     return None
 

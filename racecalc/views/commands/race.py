@@ -21,7 +21,6 @@ from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.doubt import time_band
 from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.explain import explain_time, explain_value
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden, load_measured
 from racecalc.decisions.timing import rates, round_split, timing
@@ -83,11 +82,8 @@ from racecalc.views.writers.charts import picture_of
 @squad_command
 @click.option("--split", metavar="LENGTH", help='Length of a split, as "5 km".')
 @click.option("--chart/--no-chart", default=True, help="Draw elevation and speed.")
-@click.option("--explain", is_flag=True, help="Show each step with formula and source.")
 @draw_options
-def time_command(
-    race: Race, split: str | None, chart: bool, explain: bool, **drawing: int
-) -> Answered:
+def time_command(race: Race, split: str | None, chart: bool, **drawing: int) -> Answered:
     """How long will it take, split by split."""
     ridden = ride_in_use(race)
     length = read_option("--split", split, LENGTH)
@@ -97,10 +93,8 @@ def time_command(
     timed = timing(ridden, length or round_split(race.course.length, unit))
     note_idle_draws(race)
     band = time_band(ridden, **drawing) if race.doubts.stated else None
-    steps = explain_time(ridden, timed) if explain else ()
     basis = Basis.of(ridden, timed.warnings)
-    tried = tried_instead(ridden)
-    answer = TimeAnswer(ridden, timed, basis, band, tuple(steps), tried)
+    answer = TimeAnswer(ridden, timed, basis, band, tried_instead(ridden))
     return answer, partial(time_sheet, chart=chart)
 
 
@@ -211,7 +205,11 @@ def compare_command(race_file: Path, other_file: Path, units: System, use: str |
     help="Race file of a further round to try the options in. May be repeated.",
 )
 @click.option(
-    "--explain", metavar="OPTION", help="Show how the numbers of one option are worked out."
+    "--explain",
+    is_flag=False,
+    flag_value="",
+    metavar="[OPTION]",
+    help="Show how the numbers arise, of the first option or of another.",
 )
 @default_option(
     "--order",
@@ -240,7 +238,7 @@ def value_command(
             race.name, "the race file has no [[option]]", "add one with name and saves"
         )
     sets = [named_options(race, "--together", names) for names in together]
-    explained = named_options(race, "--explain", explain) if explain else ()
+    explained = single_option(race, "--explain", explain).name if explain else ""
     drawn = _to_draw(race, figure, outputs)
     outputs = writable(outputs, _refuse_figure)
     margin_w = read_option("--margin", margin, POWER) or 0.0
@@ -255,15 +253,12 @@ def value_command(
     tests = [option for option in known.values() if option.set_of]
     joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
     season = _season(base, rounds) if rounds else ()
-    chains = {
-        one.option.name: explain_value(base, one) for one in values if one.option.name in explained
-    }
     for one in values:
         if one.option.name in drawn:
             write_each(outputs, partial(_draw, one))
     basis = Basis.of(base)
-    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, chains, order)
-    return answer, value_sheet
+    answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, order)
+    return answer, partial(value_sheet, explained=explained)
 
 
 def _to_draw(race: Race, figure: str | None, outputs: tuple[Path, ...]) -> tuple[str, ...]:

@@ -36,26 +36,37 @@ BASIS = click.option(
     "--basis", "depth", flag_value=Depth.BASIS, type=Depth, help="Show also what it rests on."
 )
 
+EXPLAIN = click.option(
+    "--explain", is_flag=True, help="Show how the numbers arise: formulas, inputs, sources."
+)
+
 Answered = tuple[Any, Callable[..., Sheet]]
 """An answer, and what makes a sheet of it: for the commands on a race in a system of units."""
 
 
 def with_depths(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the depths of its answer."""
-    return BASIS(DETAILS(command))
+    """Give a command the depths of its answer, and the way to it if it has none of its own."""
+    return BASIS(DETAILS(command if _explains(command) else EXPLAIN(command)))
+
+
+def _explains(command: Callable[..., Any]) -> bool:
+    """Whether it has a flag of its own to be asked how its numbers arise."""
+    return any(one.name == "explain" for one in getattr(command, "__click_params__", ()))
 
 
 def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     """Give a command the depths of its answer, and deliver what it returns; below `JSON`."""
+    own = _explains(work)
 
-    @with_depths
     @wraps(work)
-    def command(as_json: bool, depth: Depth | None, **given: Any) -> None:
-        answer, sheet = work(**given)
-        deliver(answer, partial(sheet, answer), as_json, depth)
+    def command(
+        as_json: bool, depth: Depth | None, explain: bool | str | None, **given: Any
+    ) -> None:
+        answer, sheet = work(**given, **({"explain": explain} if own else {}))
+        deliver(answer, partial(sheet, answer), as_json, depth, explain not in (False, None))
         end()
 
-    return command
+    return with_depths(command)
 
 
 def race_command(
@@ -83,6 +94,10 @@ def race_command(
     ) -> Answered:
         paths = race_file if isinstance(race_file, tuple) else (race_file,)
         found = []
+        if len(paths) > 1 and click.get_current_context().params["explain"] not in (
+            *(False, None),
+        ):
+            raise InputError("--explain", f"there are {len(paths)} races", "ask for each by itself")
         if len(paths) > 1 and given.get("outputs"):
             problem = f"there are {len(paths)} races and one file would hold the last"
             raise InputError("--output", problem, "ask for each race by itself")
@@ -123,21 +138,27 @@ def used_in(race: Race, use: str | None) -> Race:
 
 
 def deliver(
-    answer: Any, sheet: Callable[[], Sheet], as_json: bool, depth: Depth | None = None
+    answer: Any,
+    sheet: Callable[[], Sheet],
+    as_json: bool,
+    depth: Depth | None = None,
+    explain: bool = False,
 ) -> None:
     """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal."""
     desk = current_desk()
     if as_json:
-        text = json.dumps(plain(answer), indent=2, ensure_ascii=False, allow_nan=False)
+        steps = {"explanation": plain([*sheet().explained()])} if explain else {}
+        text = json.dumps(plain(answer) | steps, indent=2, ensure_ascii=False, allow_nan=False)
         (desk.answers.append if desk else click.echo)(text)
-    elif desk:
-        made = sheet()
+        return
+    made = sheet().explanation if explain else sheet()
+    if desk:
         desk.answers.append(made)
         desk.found.append((answer, made))
     else:
         from racecalc.views.writers.terminal import print_sheet
 
-        print_sheet(sheet(), depth or Depth.ANSWER)
+        print_sheet(made, depth or Depth.ANSWER)
 
 
 # --- Files that are written next to the answer ---------------------------------------------------
