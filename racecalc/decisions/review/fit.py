@@ -297,7 +297,7 @@ def fit(
     rest = ridden - replay.times(start)
     slopes = slopes_at(replay, names, share.tolist())
     for _ in range(MOST_STEPS):
-        step: FloatArray = np.asarray(np.linalg.lstsq(slopes, rest)[0])
+        step: FloatArray = np.asarray(np.linalg.lstsq(slopes, rest, rcond=None)[0])
         if float(np.max(np.abs(step))) < CONVERGED:
             break
         found = _shorter(replay, ridden, names, (share, step, reach), float(rest @ rest))

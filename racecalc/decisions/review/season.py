@@ -241,7 +241,7 @@ def _throughout(joint: _Joint, best: InputFit, name: str) -> Throughout:
     """What the fit says of one input, with the error of the model."""
     place = best.names.index(name)
     model = np.concatenate([one.known.model_s for one in joint.cases])
-    by_model = float(np.linalg.lstsq(best.slopes, model)[0][place])
+    by_model = float(np.linalg.lstsq(best.slopes, model, rcond=None)[0][place])
     by_splits = 0.0 if best.doubt is None else float(best.doubt[place])
     return Throughout(name, float(best.share[place]), float(np.hypot(by_splits, by_model)))
 
