@@ -14,6 +14,7 @@ from racecalc.decisions.value import SetValue
 from racecalc.decisions.weather import Day, stated_day, unsafe
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
+from racecalc.files.race_keys import short_name
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show
@@ -108,7 +109,7 @@ def assumption_lines(race: Race) -> Iterator[str]:
     """The defaults in force, one line for each source."""
     by_source: dict[str, list[str]] = {}
     for one in race.assumptions:
-        by_source.setdefault(one.source, []).append(f"{one.key.partition('.')[2]} {one.value}")
+        by_source.setdefault(one.source, []).append(f"{short_name(one.key)} {one.value}")
     yield from (f"{', '.join(values)} ({source})" for source, values in by_source.items())
 
 

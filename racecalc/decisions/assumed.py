@@ -15,7 +15,7 @@ from racecalc.domain.race import Air, Bike, DragArea, Race
 from racecalc.domain.surveying.survey import MADE_UP
 from racecalc.errors import InputError
 from racecalc.files.race_file import Assumption
-from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_keys import RACE_KEYS, short_name
 from racecalc.files.race_values import read_value
 
 YAWED, YAWED_SHARE = 15.0, 0.05
@@ -41,7 +41,7 @@ class Tried:
     @property
     def words(self) -> str:
         """What is assumed, for a sentence."""
-        return f"{self.key.partition('.')[2].replace('_', ' ')} {self.value}"
+        return f"{short_name(self.key).replace('_', ' ')} {self.value}"
 
 
 Other = tuple[Assumption, str, Race]

@@ -66,6 +66,13 @@ LISTS = frozenset({"option", "course.section", "course.landmark"})
 """Tables that may stand several times."""
 
 
+def short_name(path: str) -> str:
+    """A key without its table, unless another table has one of that name: "rider mass"."""
+    table, _, key = path.partition(".")
+    among = [name for name, keys in RACE_KEYS.items() if name not in LISTS and key in keys]
+    return f"{table} {key}" if len(among) > 1 else key
+
+
 # --- What a key is, in words ---------------------------------------------------------------------
 
 FORMS = {

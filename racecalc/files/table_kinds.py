@@ -206,6 +206,7 @@ def _ends(table: CsvTable) -> FloatArray:
         "to", to <= 0, "is not a distance from the start", "give the distance from the start"
     )
     _refuse_fall(table, "to", to, "ends", "give distances from the start, each after the last")
+    table.refuse_kilometres("to", to)
     return to
 
 

@@ -21,6 +21,10 @@ from racecalc.quantities.measured import QuantityError, in_quotes, plain_number,
 
 Absent = TypeVar("Absent")
 
+SHORT_ROAD = 300.0
+"""Length below which numbers with decimals are taken for kilometres, and others below a third of it
+[m]; our choice."""
+
 _HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?")
 
 
@@ -116,6 +120,15 @@ class CsvTable:
             raise InputError(place, problem, error.remedy if column.unit else remedy) from error
         self.refuse(name, np.isinf(values), "is too large", "check the number and its unit")
         return values
+
+    def refuse_kilometres(self, name: str, distances: FloatArray) -> None:
+        """Refuse distances from the start [m] that are kilometres under a heading in metres."""
+        cells, most = self.texts(name), float(np.max(distances))
+        parted = any("." in cell or "," in cell for cell in cells)
+        if self.column(name).unit == "m" and most < SHORT_ROAD / (1 if parted else 3):
+            row = int(np.argmax(distances))
+            problem = f"{in_quotes(cells[row])} is the farthest, {most:.3g} m in all"
+            raise self.wrong(row, name, problem, f"write '{name} [km]' if it is in kilometres")
 
     def _number(self, cell: str, row: int, name: str) -> float:
         try:

@@ -318,6 +318,7 @@ def read_course_csv(path: Path) -> Track:
     for name, wrong, problem, remedy in CHECKS:
         if name in columns:
             table.refuse(name, wrong(columns[name]), problem, remedy)
+    table.refuse_kilometres("distance", needed["distance"])
     return Track(source=table.source, form="csv", **columns)
 
 

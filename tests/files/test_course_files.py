@@ -143,6 +143,16 @@ class TestCsv:
                 "give -500 m to 9000 m",
             ),
             (
+                "distance [m],elevation [m]\n0,1\n20.5,1\n40.25,1\n",
+                ", line 4, column 'distance [m]': '40.25' is the farthest, 40.2 m in all; "
+                "write 'distance [km]' if it is in kilometres",
+            ),
+            (
+                "distance [m],elevation [m]\n0,1\n20,1\n40,1\n",
+                ", line 4, column 'distance [m]': '40' is the farthest, 40 m in all; "
+                "write 'distance [km]' if it is in kilometres",
+            ),
+            (
                 "distance [km],elevation [m]\n0,1\n40000,1\n",
                 ", line 3, column 'distance [km]': '40000' is longer than any race; "
                 "check the unit of the heading",

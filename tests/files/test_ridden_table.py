@@ -89,6 +89,7 @@ HEAD = "to [km],elapsed [h:m:s],power [W]\n"
         ("to [W],elapsed\n5,8:20\n", "'W' is a unit of power"),
         ("to [km],elapsed [W]\n5,8:20\n", "'W' does not say how times are written; write 'elapsed"),
         ("to [km],time\n5,8:20\n", "the column 'elapsed' is missing"),
+        ("to [m],elapsed\n5,8:20\n36.5,59:00\n", "36.5 m in all; write 'to [km]' if it is"),
         (HEAD, "headings but no rows"),
     ],
 )  # fmt: skip

@@ -113,6 +113,8 @@ def test_the_answer_is_ten_lines_with_what_the_assumptions_move() -> None:
     assert "no doubt stated" in text
     assert "EUR for each second" in text
     assert "crr 0.0045 (0.0055: +" in text
+    basis = " ".join(asked("40km", "--basis").split())
+    assert "rider mass 70 kg, bike mass 9.5 kg, crr 0.0045" in basis
 
 
 def test_it_takes_less_than_sixty_keys() -> None:
