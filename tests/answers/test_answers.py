@@ -1,6 +1,9 @@
 """Every answer fits a screen, says the same in every medium, and documents its JSON."""
 
 import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.cells import cell_len
@@ -10,10 +13,11 @@ from racecalc.answers.review import SeasonAnswer
 from racecalc.answers.sheet import Depth
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import SeveralRiders
-from racecalc.views.manual import ANSWERS
+from racecalc.views.manual import ANSWERS, SQUADS
 from racecalc.views.width import columns_of
 from racecalc.views.writers.terminal import sheet_text
 from tests.answered import answered, asked
+from tests.files.making import RACE
 
 KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer]
 """Every kind of answer; a test of several riders, and one by yaw, are shapes of their own."""
@@ -104,3 +108,73 @@ def test_every_key_of_an_answer_has_a_type(kind) -> None:
     described = schema(kind)
     assert json.dumps(described)
     assert all("type" in one for one in described["properties"].values())
+
+
+TYPES = {
+    "number": int | float,
+    "integer": int,
+    "string": str,
+    "boolean": bool,
+    "array": list,
+    "object": dict,
+}
+
+
+def misfits(value: Any, described: dict[str, Any], path: str = "") -> Iterator[str]:
+    """Where a value is not as its JSON Schema says."""
+    kind = described["type"]
+    if value is None and described.get("nullable"):
+        return
+    if not isinstance(value, TYPES[kind]) or (kind != "boolean" and isinstance(value, bool)):
+        yield f"{path}: {value!r} is no {kind}"
+    elif value not in described.get("enum", [value]):
+        yield f"{path}: {value!r} is none of {described['enum']}"
+    elif kind == "array":
+        for one in value:
+            yield from misfits(one, described["items"], f"{path}/")
+    elif kind == "object" and "title" not in described:
+        yield from _misfits_within(value, described, path)
+
+
+def _misfits_within(value: Any, described: dict[str, Any], path: str) -> Iterator[str]:
+    keys = described.get("properties", {})
+    # The keys of a mapping, as of dropped points, are data.
+    data = described.get("additionalProperties")
+    for key, one in value.items():
+        if about := keys.get(key, data):
+            yield from misfits(one, about, f"{path}/{key}")
+        else:
+            yield f"{path}/{key} is not described"
+    lacking = (key for key in keys if key not in value and "optional" not in keys[key])
+    yield from (f"{path}/{key} is missing" for key in lacking)
+
+
+@ASKED
+def test_an_answer_is_as_its_schema_says(words: tuple[str, ...]) -> None:
+    found = answered(*words)
+    assert [*misfits(found.json, schema(type(found.answer)))] == []
+
+
+def test_a_misfit_of_a_schema_is_seen() -> None:
+    about = schema(ANSWERS["rates"])
+    right = answered("rates", "race.toml").json
+    for wrong, said in (
+        ({"time_s": "59:09"}, "/time_s: '59:09' is no number"),
+        ({"time_s": None}, "/time_s: None is no number"),
+        ({"time_s": True}, "/time_s: True is no number"),
+        ({"watt": 1.0}, "/watt is not described"),
+    ):
+        assert [*misfits(right | wrong, about)] == [said]
+    assert [*misfits({key: right[key] for key in right if key != "rates"}, about)] == [
+        "/rates is missing"
+    ]
+
+
+@pytest.mark.parametrize("question", SQUADS)
+def test_the_answers_about_several_races_are_as_the_schema_of_each(racecalc, question) -> None:
+    Path("one.toml").write_text(RACE.replace("40 km", "6 km"), encoding="utf-8")
+    found = json.loads(racecalc(question, "one.toml", "one.toml", "--json")[1])
+    assert set(found) == {"races"}
+    assert [
+        error for one in found["races"] for error in misfits(one, schema(ANSWERS[question]))
+    ] == []

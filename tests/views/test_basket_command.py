@@ -12,6 +12,8 @@ from racecalc.answers.basket import basket_sheet
 from racecalc.answers.sheet import Depth
 from racecalc.views.writers.terminal import sheet_text
 from tests.answered import DEMO, Answered, answered
+from tests.files.making import RACE as SMALL
+from tests.files.making import race_file
 
 RACE = str(DEMO / "race.toml")
 STEP = ("--set", "course.step=50 m")
@@ -244,17 +246,11 @@ def test_a_tested_part_counts_alike_in_value_and_basket(command):
     assert joint["saved_s"] < joint["by_parts_s"] - 4
 
 
-def test_json_is_all_that_a_pipe_gets():
-    """In a process of its own: compiled libraries print past the streams of this one."""
+def test_json_is_all_that_a_pipe_gets(tmp_path):
+    """The module in a process of its own: compiled libraries print past the streams of this one."""
+    words = ("basket", race_file(tmp_path, SMALL), "--json", "--budget", "1200 EUR")
     done = subprocess.run(
-        [
-            *(sys.executable, "-m", "racecalc", "basket", RACE, "--json"),
-            *("--require", "Pads 2 cm lower", "--budget", "1200 EUR"),
-        ],
-        capture_output=True,
-        text=True,
-        check=True,
-        cwd=DEMO.parent,
+        [sys.executable, "-m", "racecalc", *words], capture_output=True, text=True, check=True
     )
     assert json.loads(done.stdout)["chosen"]
 

@@ -259,16 +259,6 @@ def test_the_answer_loads_only_what_it_needs(race: Path) -> None:
     assert not loaded & {"scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.signal"}
 
 
-def test_the_module_runs(race: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "racecalc", "time", str(race), "--json"],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert json.loads(done.stdout)["time_s"] > 0
-
-
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

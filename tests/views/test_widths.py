@@ -12,8 +12,9 @@ from rich.cells import cell_len
 from racecalc.answers.columns import Column, Words
 from racecalc.answers.sheet import Depth, Sheet, Table
 from racecalc.views.writers.terminal import sheet_text
-from tests.answered import DEMO, answered, asked
+from tests.answered import answered, asked
 from tests.answers.test_answers import COMMANDS
+from tests.files.making import RACE, race_file
 
 COARSE = ("--set", "course.step=60 m")
 CHARTED = [words for words in COMMANDS if words[0] in {"time", "basket", "weather", "pace"}]
@@ -57,15 +58,15 @@ def test_no_chart_where_only_letters_can_be_shown(words: tuple[str, ...], monkey
         refuse_charts(sheet_text(sheet, depth))
 
 
-def test_no_chart_in_a_terminal_of_letters() -> None:
+def test_no_chart_in_a_terminal_of_letters(tmp_path) -> None:
     letters = {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "COLUMNS": "80"}
     done = subprocess.run(
-        [sys.executable, "-m", "racecalc", "time", "race.toml", *COARSE, "--basis"],
+        [sys.executable, "-m", "racecalc", "time", race_file(tmp_path, RACE), "--basis"],
         capture_output=True,
-        cwd=DEMO,
         env={**os.environ, **letters},
         check=True,
     )
+    assert b"Splits" in done.stdout
     refuse_charts(done.stdout.decode("utf-8"))
 
 
