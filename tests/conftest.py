@@ -1,5 +1,6 @@
 """Settings and fixtures for all tests; plain builders of races and courses are in `builders`."""
 
+import gc
 import os
 from pathlib import Path
 
@@ -10,6 +11,9 @@ from hypothesis import settings
 settings.register_profile("racecalc", deadline=None, max_examples=20)
 settings.register_profile("thorough", deadline=None, max_examples=300)
 settings.load_profile("racecalc")
+
+# Thousands of collected tests live as long as the process: looking for garbage was a tenth of it.
+gc.set_threshold(50_000, 20, 20)
 
 
 def pytest_xdist_auto_num_workers() -> int:
