@@ -1,4 +1,8 @@
-"""Words from files, made safe to set into one line of a page, a table or a map."""
+"""Words from files, made safe to set into one line of a page, a table, a map or a script's JSON."""
+
+import json
+import re
+from typing import Any
 
 JOINERS = "\u200c\u200d"
 """Invisible signs that some scripts and emoji are spelled with; they steer nothing else."""
@@ -35,3 +39,24 @@ def shortened(words: str, most: int) -> str:
         return line
     cut = line[:most].rpartition(" ")[0]
     return f"{cut.rstrip(' ,;:.')}\u2026" if cut else one_line(words, most)
+
+
+def json_text(value: Any, indent: int | None = None) -> str:
+    r"""JSON in which every sign that steers a terminal is escaped.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite: JSON has none.
+
+    Examples
+    --------
+    >>> print(json_text(["River\x7f", "Río"]))
+    ["River\u007f", "Río"]
+    """
+    text = json.dumps(value, indent=indent, ensure_ascii=False, allow_nan=False)
+    return re.sub(r"[^\n\x20-\x7e]", _escaped, text)
+
+
+def _escaped(found: re.Match[str]) -> str:
+    return found[0] if found[0].isprintable() else json.dumps(found[0])[1:-1]

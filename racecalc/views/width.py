@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from racecalc.quantities.plain_text import one_line
+
 NARROWEST = 72
 WIDEST = 100
 
@@ -45,9 +47,16 @@ def draws_lines() -> bool:
     return True
 
 
+LONGEST_MESSAGE = 1000
+"""Signs of a message: what is longer quotes something that nobody means."""
+
+
 def for_errors(text: str) -> str:
-    """A message wrapped where a person reads it; a line where a program does."""
-    return paragraph(text, "  ").removesuffix("\n") if sys.stderr.isatty() else text
+    """A message wrapped where a person reads it, a line where a program does; nothing steers."""
+    line = one_line(text)
+    if len(line) > LONGEST_MESSAGE:
+        line = f"{line[: LONGEST_MESSAGE // 2]} ... {line[-LONGEST_MESSAGE // 2 :]}"
+    return paragraph(line, "  ").removesuffix("\n") if sys.stderr.isatty() else line
 
 
 def paragraph(text: str, indent: str = "") -> str:

@@ -10,7 +10,8 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
-from racecalc.views.desk import has_screen, server_of
+from racecalc.views.desk import server_of
+from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:
     from racecalc.quantities.showing import System
@@ -87,7 +88,8 @@ def set_command(race_file: Path, changes: tuple[str, ...]) -> None:
     from racecalc.files.race_writing import write_changes
 
     write_changes(race_file, changes)
-    click.echo(f"{race_file}: {len(changes)} value{'s' if len(changes) > 1 else ''} written")
+    values = f"{len(changes)} value{'s' if len(changes) > 1 else ''}"
+    click.echo(for_errors(f"{race_file}: {values} written"))
 
 
 @click.command("new")

@@ -1,7 +1,6 @@
 """How the commands read what they are given, and deliver what they found."""
 
-import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial, wraps
 from pathlib import Path
@@ -22,6 +21,7 @@ from racecalc.files.race_values import known_name
 from racecalc.quantities.kinds import Kind
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money, read_money
+from racecalc.quantities.plain_text import json_text
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
@@ -147,8 +147,7 @@ def deliver(
     """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal."""
     desk = current_desk()
     if as_json:
-        steps = {"explanation": plain([*sheet().explained()])} if explain else {}
-        text = json.dumps(plain(answer) | steps, indent=2, ensure_ascii=False, allow_nan=False)
+        text = json_text(plain(answer), indent=2)
         (desk.answers.append if desk else click.echo)(text)
         return
     made = sheet().explanation if explain else sheet()

@@ -1,0 +1,178 @@
+"""Race files, tables, courses and flags, drawn from what the table of keys allows and beyond it."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from hypothesis import strategies as st
+
+from racecalc.files.race_keys import LISTS, RACE_KEYS, Key
+from racecalc.quantities.kinds import Kind
+from racecalc.quantities.reading import read
+
+DEMO = Path(__file__).parents[2] / "course_demo"
+
+NEEDED = {
+    "rider": {"mass": "70 kg", "power": "250 W"},
+    "bike": {"mass": "9 kg", "cda": "0.25 m^2", "crr": "0.004"},
+    "course": {"distance": "5 km", "step": "50 m"},
+}
+"""A race that says no more than it must; steps of 50 m make it quick."""
+
+NASTY = st.one_of(
+    st.sampled_from(
+        [
+            *(
+                "",
+                " ",
+                "nan",
+                "NaN W",
+                "inf W",
+                "-inf",
+                "1e308 W",
+                "5 W at 1e308 km/h",
+                "1e-320 kg",
+            ),
+            *("-0 W", "0 kg", "9" * 400 + " W", "1/0", "0x10 W", "1_000 W", "١٢ W", "5 W W"),
+            *("\x1b[2J\x1b]0;title\x07", "\u202e W 005", "a\u0000b", "a\nb", "\r", "\ufeff5 W"),
+            *(
+                "=1+1",
+                "@name",
+                "[bold]x[/]",
+                "{{ 7*7 }}",
+                "<script>",
+                "%s%n",
+                "../../etc",
+                "x" * 5000,
+            ),
+            *("5 W at", "% of CdA", "at 45 km/h", "3 % of power at 0 W", "0 m^2 at 0 km/h"),
+        ]
+    ),
+    st.text(max_size=30),
+    st.integers(),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.booleans(),
+    st.lists(st.text(max_size=5), max_size=3),
+    st.fixed_dictionaries({"yaw": st.lists(st.text(max_size=6)), "area": st.lists(st.text())}),
+)
+"""What nobody means."""
+
+SAVINGS = st.one_of(
+    st.floats(-0.05, 0.05).map(lambda area: f"{area:.5f} m^2"),
+    st.tuples(st.floats(-40, 40), st.floats(5, 100)).map(
+        lambda two: f"{two[0]:.2f} W at {two[1]:.1f} km/h"
+    ),
+    st.floats(-60, 60).map(lambda share: f"{share:.2f} % of CdA"),
+    st.floats(0, 30).map(lambda share: f"{share:.2f} % of power at 250 W"),
+)
+
+
+def _between(bounds: str, kind: Kind) -> st.SearchStrategy[str]:
+    low, high = (read(end, kind) for end in bounds.split(" to "))
+    return st.floats(low, high).map(lambda value: f"{value:.9g} {kind.si}".strip())
+
+
+def allowed(key: Key) -> st.SearchStrategy[Any]:
+    """A value that the table calls possible."""
+    choices: list[st.SearchStrategy[Any]] = [st.sampled_from(key.words)] if key.words else []
+    if isinstance(key.form, Kind) and key.possible:
+        choices += [
+            _between(bounds, key.form) for bounds in {key.possible, key.plausible or key.possible}
+        ]
+    elif key.form == "direction":
+        choices.append(st.floats(0, 360).map(lambda angle: f"{angle:.1f} deg"))
+    elif key.form == "flag":
+        choices.append(st.booleans())
+    elif key.form == "count":
+        choices.append(st.integers(1, 4))
+    elif key.form == "money":
+        choices.append(st.integers(0, 10**6).map(lambda amount: f"{amount} EUR"))
+    elif key.form == "text":
+        choices.append(st.text(max_size=12))
+    return st.one_of(choices) if choices else st.nothing()
+
+
+HEAVY = {"laps", "step", "distance", "file"}
+"""Keys of the course that make a race long to solve; drawn narrower."""
+
+
+@st.composite
+def races(draw: st.DrawFn, beyond: bool = False, most: int = 6) -> dict[str, Any]:
+    """A race with up to `most` keys changed; `beyond` what is allowed too."""
+    race: dict[str, Any] = {table: dict(keys) for table, keys in NEEDED.items()}
+    race["course"]["distance"] = f"{draw(st.floats(0.05, 30)):.3f} km"
+    choices = [
+        (table, name)
+        for table, keys in RACE_KEYS.items()
+        for name in keys
+        if table not in LISTS and name not in HEAVY
+    ]
+    for table, name in draw(st.lists(st.sampled_from(choices), max_size=most, unique=True)):
+        value = _value(draw, table, name, beyond)
+        if value is not None:
+            race.setdefault(table, {})[name] = value
+    options = draw(st.lists(options_of(beyond), max_size=3))
+    if options:
+        race["option"] = options
+    return race
+
+
+def _value(draw: st.DrawFn, table: str, name: str, beyond: bool) -> Any:
+    if beyond and draw(st.booleans()):
+        return draw(NASTY)
+    values = allowed(RACE_KEYS[table][name])
+    return None if values.is_empty else draw(values)
+
+
+@st.composite
+def options_of(draw: st.DrawFn, beyond: bool = False) -> dict[str, Any]:
+    """An option: a name and a few of its keys."""
+    option: dict[str, Any] = {"name": draw(st.text(min_size=1, max_size=12))}
+    if draw(st.booleans()):
+        option["saves"] = draw(NASTY if beyond and draw(st.booleans()) else SAVINGS)
+    for name in draw(
+        st.lists(st.sampled_from(sorted(RACE_KEYS["option"])), max_size=3, unique=True)
+    ):
+        value = _value(draw, "option", name, beyond)
+        if value is not None and name not in {"name", "saves"}:
+            option[name] = value
+    return option
+
+
+def written(race: Mapping[str, Any]) -> str:
+    """The text of a race file; the tables of lists after the others."""
+    ordered = sorted(race.items(), key=lambda item: isinstance(item[1], list))
+    return tomlkit.dumps(dict(ordered))
+
+
+@st.composite
+def damaged(draw: st.DrawFn, whole: bytes) -> bytes:
+    """Bytes of a file with some changed, cut out, or doubled."""
+    content = bytearray(whole)
+    for _ in range(draw(st.integers(1, 4))):
+        where = draw(st.integers(0, max(len(content) - 1, 0)))
+        what = draw(st.sampled_from(["flip", "cut", "double", "insert"]))
+        if what == "flip" and content:
+            content[where] ^= 1 << draw(st.integers(0, 7))
+        elif what == "cut":
+            del content[where : where + draw(st.integers(1, 200))]
+        elif what == "double":
+            content[where:where] = content[where : where + draw(st.integers(1, 200))]
+        else:
+            content[where:where] = draw(st.binary(min_size=1, max_size=8))
+    return bytes(content)
+
+
+COMMANDS = st.sampled_from(
+    [
+        *("time", "rates", "value", "breakeven", "basket", "decide", "pace", "weather"),
+        *("time --json", "value --json", "basket --json", "pace --json", "weather --json"),
+    ]
+)
+"""Questions about a race file alone."""
+
+CHANGES = st.tuples(
+    st.sampled_from([f"{t}.{n}" for t, keys in RACE_KEYS.items() if t not in LISTS for n in keys]),
+    st.text(max_size=20) | st.sampled_from(["5 W", "0 m", "-3", "1e400", "none", "true", "[]"]),
+).map(lambda change: f"--set={change[0]}={change[1]}")

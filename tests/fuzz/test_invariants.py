@@ -1,0 +1,144 @@
+"""What holds of every race whatever its values: signs, zeros, sums, and answers that agree.
+
+They are consequences of the equation of motion (Martin et al. 1998, J Appl Biomech 14:276-291) and
+of what the answers say of themselves; none is a value.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+import racecalc
+from racecalc.errors import InputError
+from tests.fuzz.drawing import races, written
+
+FEW = settings(max_examples=8, derandomize=True, suppress_health_check=list(HealthCheck))
+MANY = settings(max_examples=150, suppress_health_check=list(HealthCheck))
+
+CLOSE = 1e-7
+"""Share of the time: what the solver leaves of its equation, ten times over."""
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("fuzz") / "drawn.toml"
+
+
+def time_of(file: Path, race: dict[str, Any], **changes: object) -> Any:
+    """The answer of `time`; a race that is refused is none to compare."""
+    file.write_text(written(race), encoding="utf-8")
+    try:
+        return racecalc.ask(
+            "time", file, set={k.replace("__", "."): v for k, v in changes.items()}
+        ).answer
+    except InputError:
+        assume(False)
+
+
+def value_of(race: dict[str, Any], table: str, key: str) -> float:
+    return float(str(race[table][key]).split()[0])
+
+
+def more_power(file: Path, race, more) -> None:
+    power = value_of(race, "rider", "power")
+    before = time_of(file, race).timed.time_s
+    after = time_of(file, race, rider__power=f"{power * (1 + more):.6f} W").timed.time_s
+    assert after <= before * (1 + CLOSE)
+
+
+def more_resistance(file: Path, race, more, key) -> None:
+    """More drag or rolling resistance is never faster, unless the wind pushes from behind."""
+    race["air"] = {
+        name: one
+        for name, one in race.get("air", {}).items()
+        if not name.startswith(("wind", "gust"))
+    }
+    value, *unit = str(race["bike"][key]).split()
+    changed = " ".join([f"{float(value) * (1 + more):.9f}", *unit])
+    before = time_of(file, race).timed.time_s
+    after = time_of(file, race, **{f"bike__{key}": changed}).timed.time_s
+    assert after >= before * (1 - CLOSE)
+
+
+def nothing_saved(file: Path, race) -> None:
+    race["option"] = [{"name": "Nothing", "saves": "0 m^2"}]
+    file.write_text(written(race), encoding="utf-8")
+    try:
+        values = racecalc.ask("value", file).answer.options
+    except InputError:
+        assume(False)
+    assert [one.saved_s for one in values] == [0.0]
+
+
+def same_again(file: Path, race) -> None:
+    """Setting what is there changes nothing, and the splits add up."""
+    found = time_of(file, race).timed
+    again = time_of(
+        file, race, rider__power=race["rider"]["power"], rider__mass=race["rider"]["mass"]
+    )
+    assert again.timed.time_s == found.time_s
+    splits = time_of(file, race).timed.splits
+    assert sum(one.time_s for one in splits) == pytest.approx(found.time_s, rel=1e-9)
+    assert splits[-1].elapsed_s == pytest.approx(found.time_s, rel=1e-9)
+
+
+def one_answer(file: Path, race) -> None:
+    """A basket saves what its options save together; a verdict is that of its interval."""
+    file.write_text(written(race), encoding="utf-8")
+    try:
+        options = racecalc.ask("value", file).json["options"]
+        wishes = {"budget": "100000 EUR", "price_per_second": "1 EUR"}
+        basket = racecalc.ask("basket", file, **wishes).json
+        chosen = [one["name"] for one in basket["options"]]
+        both = " + ".join(chosen) if len(chosen) > 1 else None
+        together = racecalc.ask("value", file, together=both).json["sets"]
+    except InputError:
+        assume(False)
+    for one in options:
+        if one["saved_s_low"] is not None:
+            assert one["saved_s_low"] <= one["saved_s"] <= one["saved_s_high"]
+            assert one["verdict"] != "faster" or one["saved_s_low"] > 0
+            assert one["verdict"] != "slower" or one["saved_s_high"] < 0
+    assert {one["name"] for one in options if one["unsafe"]}.isdisjoint(chosen)
+    if both:
+        assert together[0]["saved_s"] == pytest.approx(basket["saved_s"], rel=1e-6, abs=1e-6)
+
+
+MORE = st.floats(1e-3, 3.0)
+RACES = races(most=4)
+
+CHECKS = {
+    "more_power_is_never_slower": (more_power, {"race": RACES, "more": MORE}),
+    "more_resistance_is_never_faster": (
+        more_resistance,
+        {"race": RACES, "more": MORE, "key": st.sampled_from(["cda", "crr"])},
+    ),
+    "nothing_saves_nothing": (nothing_saved, {"race": RACES}),
+    "the_same_again_is_the_same": (same_again, {"race": RACES}),
+    "answers_agree": (one_answer, {"race": RACES}),
+}
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_few_races(file: Path, name: str) -> None:
+    _draw(FEW, name, file)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", CHECKS)
+def test_many_races(file: Path, name: str) -> None:
+    _draw(MANY, name, file)
+
+
+def _draw(much: settings, name: str, file: Path) -> None:
+    check, drawn = CHECKS[name]
+
+    @much
+    @given(**drawn)
+    def run(**drawn: Any) -> None:
+        check(file, **drawn)
+
+    run()
