@@ -20,6 +20,13 @@ NO_CEILING = 1e3
 """Any speed ceiling from here on is none [m/s]."""
 
 
+def cut_nodes(nodes: FloatArray, parts: NDArray[np.int_]) -> FloatArray:
+    """Nodes with each step between them cut into the given number of equal parts."""
+    count = np.arange(np.sum(parts)) - np.repeat(np.cumsum(parts) - parts, parts)
+    starts = np.repeat(nodes[:-1], parts) + count * np.repeat(np.diff(nodes) / parts, parts)
+    return np.append(starts, nodes[-1])
+
+
 @dataclass(frozen=True)
 class Ride:
     """One ride over k steps between k + 1 nodes, in SI.
@@ -113,10 +120,7 @@ class Ride:
         """Return the ride with each step cut into the given number of equal parts."""
         if np.all(parts == 1):
             return self
-        first = np.cumsum(parts) - parts
-        within = (np.arange(np.sum(parts)) - np.repeat(first, parts)) / np.repeat(parts, parts)
-        starts = np.repeat(self.nodes[:-1], parts) + within * np.repeat(self.step, parts)
-        nodes = np.append(starts, self.nodes[-1])
+        nodes = cut_nodes(self.nodes, parts)
         # Linear in the square of speed, so that the braking limit still holds in between.
         finite = np.minimum(self.ceiling, NO_CEILING)
         ceiling = np.sqrt(np.interp(nodes, self.nodes, finite**2))

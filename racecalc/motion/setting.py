@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import Course
 from racecalc.domain.race import Race, SpeedLimits
-from racecalc.motion.ride import Ride
-from racecalc.motion.solver import run_in_length, steady_guess
+from racecalc.motion.ride import Ride, cut_nodes
+from racecalc.motion.solver import first_guess, run_in_length, steady_guess
 from racecalc.physics.air import density_along, wind_along
 from racecalc.physics.forces import GRAVITY
 
@@ -22,15 +22,26 @@ LAUNCH_GROWTH = 0.2
 LAUNCH_LENGTH = 0.5
 """Distance that stands for the start line itself in that rule [m]."""
 
+BRAKING_GROWTH = 0.3
+LEAVING_GROWTH = 0.6
+"""Steps may grow to these shares of the distance to a bend or limit ahead and behind."""
+
+LIMIT_LENGTH = 10.0
+UNBRAKED_LENGTH = 1.0
+"""Distance that counts as none in that rule, and where speed may fall at once [m]."""
+
+FASTER = 1.2
+"""A bend counts if this much more than the speed that it finds is too fast for it."""
+
 MOST_PARTS = 64
 
 
-def lay_nodes(course: Course, step: float) -> FloatArray:
+def lay_nodes(course: Course, step: float, limiting: NDArray[np.bool_] | None = None) -> FloatArray:
     """Nodes at most `step` apart that keep the shape of the course.
 
     Nodes stand where a property of the road changes, at the ends of pieces longer than `step`
-    (a typed course has few points, and each one is meant), and at the tightest point of bends;
-    between them they are spread evenly. Shorter pieces, as in a recording, are merged.
+    (a typed course has few points, and each one is meant), and at `limiting` points; between them
+    they are spread evenly. Shorter pieces, as in a recording, are merged.
 
     Parameters
     ----------
@@ -38,18 +49,17 @@ def lay_nodes(course: Course, step: float) -> FloatArray:
         The road.
     step : float
         Greatest distance between nodes [m].
+    limiting : ndarray of bool, optional
+        Further points of the course that must be nodes.
 
     Returns
     -------
     FloatArray
         Distances of the nodes from the start [m].
     """
-    kept = course.distance[_fixed_points(course, step)]
-    gaps = np.diff(kept)
-    parts = np.maximum(np.ceil(gaps / step - 1e-9), 1).astype(int)
-    starts = np.repeat(kept[:-1], parts)
-    count = np.arange(np.sum(parts)) - np.repeat(np.cumsum(parts) - parts, parts)
-    return np.append(starts + count * np.repeat(gaps / parts, parts), kept[-1])
+    fixed = _fixed_points(course, step)
+    kept = course.distance[fixed if limiting is None else fixed | limiting]
+    return cut_nodes(kept, np.maximum(np.ceil(np.diff(kept) / step - 1e-9), 1).astype(int))
 
 
 def _fixed_points(course: Course, step: float) -> NDArray[np.bool_]:
@@ -61,19 +71,50 @@ def _fixed_points(course: Course, step: float) -> NDArray[np.bool_]:
     for values in (course.crr, course.roughness, course.shelter, course.max_speed):
         both_unknown = np.isnan(values[:-1]) & np.isnan(values[1:])
         fixed[1:-1] |= (values[:-1] != values[1:]) & ~both_unknown
-    radius = course.bend_radius
-    tightest = (radius[1:-1] <= radius[:-2]) & (radius[1:-1] < radius[2:])
-    fixed[1:-1] |= tightest
     return fixed
 
 
-def refined_nodes(ride: Ride) -> FloatArray:
-    """Nodes that are closer where the rider is slow: at a slow start and on steep ramps.
+def limiting_points(race: Race, even: Ride) -> NDArray[np.bool_]:
+    """Points of the course at which a bend or the end of a section's limit holds the rider back.
+
+    Parameters
+    ----------
+    race : Race
+        What is ridden.
+    even : Ride
+        The same on evenly laid nodes.
+
+    Returns
+    -------
+    ndarray of bool
+        One value a point of the course.
+    """
+    course, limits = race.course, race.limits
+    section = np.concatenate(([np.inf], course.max_speed, [np.inf]))
+    changed = section[:-1] != section[1:]
+    allowed = np.where(changed, np.minimum(section[:-1], section[1:]), np.inf)
+    if limits.lateral_grip is not None:
+        allowed = np.minimum(allowed, bend_speed(course.bend_radius, limits.lateral_grip))
+    if not np.any(np.isfinite(allowed)):
+        return np.zeros(len(allowed), dtype=bool)
+    free = replace(even, ceiling=np.full(len(even.nodes), limits.max_speed or np.inf))
+    reached = np.interp(course.distance, even.nodes, FASTER * first_guess(free))
+    return allowed < np.minimum(reached, limits.max_speed or np.inf)
+
+
+def refined_nodes(ride: Ride, nodes: FloatArray, limits: FloatArray, least: float) -> FloatArray:
+    """Nodes that are closer at a slow start, on steep ramps and next to limits.
 
     Parameters
     ----------
     ride : Ride
         Ride on evenly laid nodes.
+    nodes : FloatArray
+        The same with the limits among them [m].
+    limits : FloatArray
+        Where limits hold the rider back [m].
+    least : float
+        Distance from them that counts as none [m].
 
     Returns
     -------
@@ -81,11 +122,17 @@ def refined_nodes(ride: Ride) -> FloatArray:
         Nodes no further apart than the run-in length of the speed there [m].
     """
     steady = steady_guess(ride)
-    parts = np.ceil(ride.step / run_in_length(ride, steady))
+    around = np.searchsorted(ride.nodes, nodes[:-1], side="right") - 1
+    longest = run_in_length(ride, steady)[around]
     if ride.start_speed < 0.5 * steady[0]:
-        allowed = LAUNCH_GROWTH * (ride.nodes[:-1] + LAUNCH_LENGTH)
-        parts = np.maximum(parts, np.ceil(ride.step / allowed))
-    return ride.cut(np.clip(parts, 1, MOST_PARTS).astype(int)).nodes
+        longest = np.minimum(longest, LAUNCH_GROWTH * (nodes[:-1] + LAUNCH_LENGTH))
+    ends = np.concatenate(([-np.inf], limits, [np.inf]))
+    behind = nodes[:-1] - ends[np.searchsorted(limits, nodes[:-1], side="right")]
+    ahead = ends[np.searchsorted(limits, nodes[1:]) + 1] - nodes[1:]
+    for growth, away in ((BRAKING_GROWTH, ahead), (LEAVING_GROWTH, behind)):
+        longest = np.minimum(longest, growth * (away + least))
+    parts = np.clip(np.ceil(np.diff(nodes) / longest), 1, MOST_PARTS)
+    return cut_nodes(nodes, parts.astype(int))
 
 
 # --- From a race to the arrays of the solver -----------------------------------------------------
@@ -112,10 +159,13 @@ def ride_of(race: Race) -> Ride:
     Returns
     -------
     Ride
-        On nodes that are dense where the rider is slow.
+        On nodes that are dense where the rider is slow and next to limits.
     """
     even = ride_on(race, lay_nodes(race.course, race.step))
-    return ride_on(race, refined_nodes(even))
+    limiting = limiting_points(race, even)
+    nodes = lay_nodes(race.course, race.step, limiting)
+    least = UNBRAKED_LENGTH if race.limits.braking is None else LIMIT_LENGTH
+    return ride_on(race, refined_nodes(even, nodes, race.course.distance[limiting], least))
 
 
 def ride_on(race: Race, nodes: FloatArray) -> Ride:
@@ -191,6 +241,11 @@ def bend_speed(radius: FloatArray, lateral_grip: float) -> FloatArray:
     return np.sqrt(lateral_grip * GRAVITY * radius)
 
 
+BEND_SPACING = 20.0
+"""Between points no further apart than this the curvature of the road changes evenly [m]; farther
+ones may be corners."""
+
+
 def speed_ceiling(course: Course, limits: SpeedLimits, nodes: FloatArray) -> FloatArray:
     """Highest speed at each node: the road's own limits, bends and the way to brake for them.
 
@@ -215,10 +270,16 @@ def speed_ceiling(course: Course, limits: SpeedLimits, nodes: FloatArray) -> Flo
         ceiling = np.minimum(ceiling, on_piece)
     if limits.lateral_grip is not None:
         bends = np.flatnonzero(np.isfinite(course.bend_radius))
-        # Every bend counts at the node nearest to it; the tightest points are nodes themselves.
+        # Every bend counts at the node nearest to it; those that limit the ride are nodes.
         nearest = np.searchsorted(0.5 * (nodes[:-1] + nodes[1:]), course.distance[bends])
         allowed = bend_speed(course.bend_radius[bends], limits.lateral_grip)
         np.minimum.at(ceiling, nearest, allowed)
+        curvature = np.interp(nodes, course.distance, 1.0 / course.bend_radius)
+        near = (curvature > 0.0) & (
+            np.diff(course.distance)[course.piece_at(nodes)] <= BEND_SPACING
+        )
+        inside = bend_speed(1.0 / np.where(near, curvature, 1.0), limits.lateral_grip)
+        ceiling = np.where(near, np.minimum(ceiling, inside), ceiling)
     if limits.braking is not None and np.any(np.isfinite(ceiling)):
         ceiling = within_braking(ceiling, nodes, limits.braking)
     return ceiling

@@ -97,12 +97,20 @@ def test_a_bend_slows_at_its_point_and_nowhere_else_without_braking_limit():
     assert found.speed[held] == pytest.approx(np.sqrt(0.4 * GRAVITY * 10), rel=ROUNDING)
 
 
-def test_a_bend_between_nodes_counts_at_the_nearer_one():
-    course = profile_course([0, 12, 27, 40], [0] * 4, bend_radius=[np.inf, 10, 20, np.inf])
-    nodes = np.array([0.0, 10.0, 20.0, 30.0, 40.0])
-    found = speed_ceiling(course, SpeedLimits(lateral_grip=0.4), nodes)
+def test_a_corner_between_nodes_counts_at_the_nearer_one():
+    course = profile_course([0, 22, 47, 70], [0] * 4, bend_radius=[np.inf, 10, 20, np.inf])
+    found = speed_ceiling(course, SpeedLimits(lateral_grip=0.4), np.arange(0.0, 71.0, 10.0))
     slow = np.sqrt(0.4 * GRAVITY * np.array([10.0, 20.0]))
-    assert found == pytest.approx([np.inf, slow[0], np.inf, slow[1], np.inf], rel=ROUNDING)
+    expected = [np.inf] * 2 + [slow[0]] + [np.inf] * 2 + [slow[1]] + [np.inf] * 2
+    assert found == pytest.approx(expected, rel=ROUNDING)
+
+
+def test_curvature_changes_evenly_between_the_points_of_a_bend():
+    """From none to 1/10 1/m in 20 m: 1/20 after 10 m."""
+    course = profile_course([0, 20, 40], [0] * 3, bend_radius=[np.inf, 10, np.inf])
+    found = speed_ceiling(course, SpeedLimits(lateral_grip=0.4), np.array([0.0, 10, 20, 40]))
+    slow = np.sqrt(0.4 * GRAVITY * np.array([20.0, 10.0]))
+    assert found == pytest.approx([np.inf, *slow, np.inf], rel=ROUNDING)
 
 
 def test_a_bend_is_no_limit_without_grip_given():

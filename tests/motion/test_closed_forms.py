@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from racecalc.domain.race import Bike
+from racecalc.domain.race import Bike, SpeedLimits
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import Solution, solve
 from tests.builders import bike, flat_course, graded_course, profile_course, race, still_air
@@ -101,3 +101,27 @@ def test_wheel_inertia_counts_as_mass_that_weighs_nothing():
     found = solved(bike=ridden, power=0.0, course=course)
     pull = 80 * GRAVITY * np.sin(np.arctan(0.04)) / (80 + 0.2 / 0.3**2)
     assert found.speed[-1] == pytest.approx(np.sqrt(2 * pull * 400), rel=1e-9)
+
+
+@pytest.mark.parametrize("braking", [2.5, None])
+@pytest.mark.parametrize("tightest", [1000.0, 1004.0])
+def test_a_bend_costs_what_braking_and_speeding_up_again_take(
+    braking: float | None, tightest: float
+):
+    """15 m/s at most, a bend of 12 m for 6 m: v^2 falls by 2 b x, and v^3 grows by 3 P x / M.
+
+    Steps of 10 m, and the bend between two of them.
+    """
+    points = np.arange(tightest % 2, 2001.0, 2.0)
+    points = np.union1d(points, [0.0, tightest - 0.01, tightest + 6.01, 2000.0])
+    bend = np.where(np.abs(points - tightest - 3) <= 3, 12.0, np.inf)
+    found = solved(
+        bike=nearly_free_bike(start_speed=15.0),
+        course=profile_course(points, 0 * points, bend_radius=bend),
+        limits=SpeedLimits(max_speed=15.0, lateral_grip=0.4, braking=braking),
+    )
+    slow, power = np.sqrt(0.4 * GRAVITY * 12.0), 0.975 * 250
+    braked = (0.0, 0.0) if braking is None else ((15**2 - slow**2) / 5.0, (15 - slow) / 2.5)
+    gained = 80 * (15**3 - slow**3) / (3 * power), 80 * (15**2 - slow**2) / (2 * power)
+    cruised = 2000 - braked[0] - 6 - gained[0]
+    assert found.time == pytest.approx(cruised / 15 + braked[1] + 6 / slow + gained[1], abs=0.02)

@@ -52,17 +52,17 @@ def test_a_recorded_course_keeps_the_points_where_the_road_changes(
     assert len(nodes) < 40  # the other points were merged
 
 
-def test_the_tightest_point_of_a_recorded_bend_is_a_node():
+def test_the_points_of_a_bend_that_slows_are_nodes_and_steps_are_short_around_them():
     points = np.arange(0.0, 601.0, 3.0)
-    radius = 12.0 + np.abs(points - 303.0)
-    assert 303.0 in lay_nodes(profile_course(points, 0 * points, bend_radius=radius), 10.0)
-
-
-def test_a_bend_of_one_radius_has_a_node_on_it():
-    points = np.arange(0.0, 601.0, 3.0)
-    on_it = (points > 302) & (points < 316)  # 303 to 315 m; steps of 10 m have no node there
-    course = profile_course(points, 0 * points, bend_radius=np.where(on_it, 12.0, np.inf))
-    assert np.any(np.isin(points[on_it], lay_nodes(course, 10.0)))
+    radius = np.where((points > 302) & (points < 316), 12.0, np.inf)  # 303 to 315 m
+    course = profile_course(points, 0 * points, bend_radius=radius)
+    nodes = ride_of(race(course=course, limits=SpeedLimits(lateral_grip=0.4, braking=2.5))).nodes
+    assert np.all(np.isin(points[np.isfinite(radius)], nodes))
+    assert np.max(np.diff(nodes)[(nodes[1:] > 297) & (nodes[1:] <= 303)]) <= 3.0
+    no_limit = lay_nodes(course, 10.0)
+    assert np.array_equal(ride_of(race(course=course)).nodes, no_limit)
+    fast = ride_of(race(course=course, limits=SpeedLimits(lateral_grip=2.0, braking=2.5))).nodes
+    assert np.array_equal(fast, no_limit)  # 15.3 m/s is above what 250 W reach
 
 
 def test_no_more_nodes_than_the_step_needs():
