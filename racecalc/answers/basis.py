@@ -59,7 +59,7 @@ class Basis:
         assumed = tuple(map(str, race.assumptions))
         lines = tuple(assumption_lines(race))
         heeded = (*told, *warnings)
-        bare, report, day = base.bare.time, race.course.report, stated_day(race)
+        bare, report, day = base.bare.time, _with_seconds(base), stated_day(race)
         used = [one for one in race.single_options if one.name in race.use]
         dangers = {one.name: danger for one in used if (danger := unsafe(one, day))}
         ride = explain_ride(base)
@@ -89,6 +89,17 @@ class Basis:
             grounds(self.by_source, "Assumed, because the race file does not say"),
             grounds([caution]),
         )
+
+
+def _with_seconds(base: Ridden) -> CourseReport:
+    """What was done to the course, with what the hint of the device's total rise is worth."""
+    race, course = base.race, base.race.course
+    if course.height_in_doubt is None:
+        return course.report
+    other = replace(course, elevation=course.elevation + course.height_in_doubt)
+    more = base.variant(replace(race, course=other)).time - base.time
+    said = f"Without its total rise as a hint the time were {more:+.0f} s."
+    return replace(course.report, notes=(*course.report.notes, said))
 
 
 def costs_line(uses: Iterable[CostOfUse]) -> str:

@@ -142,6 +142,10 @@ class Course:
     """Of the n points, for maps only: lengths and directions stand above. None where the course has
     none.
     """
+    height_in_doubt: FloatArray | None = None
+    """How much higher the points were without the total rise of the device as a hint [m]; shape
+    (n,). None where it was none.
+    """
 
     def __post_init__(self) -> None:
         self._check_shapes()
@@ -181,7 +185,8 @@ class Course:
             name: others[name] if name in others else way(getattr(self, name))
             for name, way in ways.items()
         }
-        places = self.positions and self.positions.changed(point)
+        doubt, places = self.height_in_doubt, self.positions and self.positions.changed(point)
+        made["height_in_doubt"] = None if doubt is None else point(doubt)
         return replace(self, positions=places, **made)
 
     @property

@@ -41,10 +41,11 @@ from racecalc.domain.race import (
 from racecalc.domain.surveying.survey import CourseSection, CourseWishes, made_up, survey
 from racecalc.domain.trial import AMOUNTS, Runs, load_runs, names_recordings
 from racecalc.errors import InputError, Notice
+from racecalc.files.opening import course_path
 from racecalc.files.race_file import Assumption, RaceFile, RaceTable, read_race_file
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import example, nearest
-from racecalc.files.tracks import Track, read_track
+from racecalc.files.tracks import Track, Wanted, read_track
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money
 from racecalc.quantities.plain_text import one_line
@@ -209,11 +210,17 @@ def _course(file: RaceFile) -> Course:
         laps=int(table["laps"]),
         noise=0.0 if table.values.get("smoothing") == "none" else table["smoothing"],
         ride_flat=table["flat"],
+        ride_lost=table["lost_road"] == "straight",
         **table.take("reverse", "trim_start", "trim_end", "official_length"),
     )
     sections = tuple(_section(one) for one in file.sections)
     if "file" in table:
-        return _surveyed(read_track(file.path.parent / table["file"]), wishes, sections)
+        table.refuse_both("file", "grade")
+        table.refuse_both("file", "bearing")
+        part = table["part"]
+        wanted = Wanted(None if part is None else int(part), table["damaged"])
+        track = read_track(course_path(table["file"], file.path.parent), wanted)
+        return _surveyed(track, wishes, sections)
     road = table.take("distance", "grade", "bearing")
     altitude = file.tables["air"]["altitude"]
     return made_up(**road, altitude=altitude, wishes=wishes, sections=sections)

@@ -1,8 +1,9 @@
 """Open files that a user names: every way in which that can fail, said in one line."""
 
 import difflib
+import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from functools import lru_cache, wraps
 from pathlib import Path
 from typing import TypeVar
@@ -18,24 +19,24 @@ MOST_BYTES = 64 * 1024 * 1024
 _ENTITIES = re.compile(r"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 
 
-def remembered(read: Callable[[Path], Read]) -> Callable[[Path], Read]:
+def remembered(read: Callable[..., Read]) -> Callable[..., Read]:
     """Let a reader of a file give what it gave before for as long as the file stays as it is.
 
     The same file gives the very same object, which must not be changed.
     """
 
     @lru_cache(maxsize=32)
-    def as_it_stands(path: Path, *_: float) -> Read:
-        return read(path)
+    def as_it_stands(path: Path, _: tuple[float, ...], *more: Hashable) -> Read:
+        return read(path, *more)
 
     @wraps(read)
-    def reader(path: Path) -> Read:
+    def reader(path: Path, *more: Hashable) -> Read:
         try:
             stands = path.stat()
         except (OSError, ValueError):
-            return read(path)
+            return read(path, *more)
         stamp = (stands.st_dev, stands.st_ino, stands.st_size, stands.st_mtime_ns)
-        return as_it_stands(path, *stamp)
+        return as_it_stands(path, stamp, *more)
 
     return reader
 
@@ -130,6 +131,17 @@ def parse_xml(path: Path, text: str) -> Element:
         remedy = "save the file again from where it came"
         raise InputError(f"{path}, line {line}", problem, remedy) from error
     return root
+
+
+COURSES = "RACECALC_COURSES"
+"""Variable of the environment that names a folder of courses, such as those of a squad."""
+
+
+def course_path(name: str, folder: Path) -> Path:
+    """A file that a race file names: in its own folder, or in the one of shared courses."""
+    own = folder / name
+    shared = Path(os.environ.get(COURSES, "")) / name
+    return shared if COURSES in os.environ and shared.exists() and not own.exists() else own
 
 
 def typed_path(text: str, folder: Path) -> Path:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from racecalc.errors import InputError, Notice
-from racecalc.files.opening import read_bytes, read_text
+from racecalc.files.opening import course_path, read_bytes, read_text
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import example, known_name, nearest, read_checked, read_value
 from racecalc.quantities.kinds import Kind
@@ -499,7 +499,7 @@ def _is_list_of_tables(value: object) -> bool:
 def sources_of(path: Path, content: bytes, inputs: Iterable[RaceInput]) -> tuple[SourceFile, ...]:
     """The race file, its course and the tables of its tests, each with what tells it apart."""
     named = [str(one.value) for one in inputs if one.key == FILES_OF.get(one.table.split(" ")[0])]
-    paths = [path.parent / name for name in dict.fromkeys(named)]
+    paths = [course_path(name, path.parent) for name in dict.fromkeys(named)]
     own = SourceFile(path.name, _digest(content))
     return (own, *(SourceFile(one.name, _digest_of_file(one)) for one in paths))
 

@@ -17,12 +17,16 @@ from racecalc.files.table_kinds import A_DAY, clock_seconds
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.files.tracks import (
     TrackPoint,
-    first_filled,
     fit_messages,
     fit_number,
+    fit_part,
     fit_point,
+    fit_time,
+    gpx_tracks,
     parse_gpx,
+    part_of,
     stamp_of,
+    tcx_parts,
     tcx_point,
 )
 from racecalc.quantities.kinds import ANGLE, LENGTH, POWER, RATIO, SPEED, Kind
@@ -194,10 +198,11 @@ def _rising(path: Path, time: FloatArray) -> tuple[np.ndarray[Any, Any], tuple[s
 
 
 def _fit(path: Path, wanted: Wanted) -> Recording:
-    messages = fit_messages(path, "record", "lap")
+    messages, lacks = fit_messages(path, "record", "lap", "session")
+    records, _, notes = fit_part(messages)
     sensors = [name.lower() for name in (wanted.air_speed, wanted.yaw) if name]
     points, units = [], dict[str, str]()
-    for frame in (one for one in messages if one.name == "record"):
+    for frame in records:
         values = {}
         for name in dict.fromkeys(field.name.lower() for field in frame.fields):
             value = fit_number(frame, name) if name in _READ or name in sensors else None
@@ -207,7 +212,7 @@ def _fit(path: Path, wanted: Wanted) -> Recording:
             units |= {one.name.lower(): one.units or "" for one in frame.fields}
         points.append(_Point(fit_point(frame), values))
     laps = [*_fit_laps([one for one in messages if one.name == "lap"])]
-    return _recording(path, points, laps, wanted, units)
+    return _recording(path, points, laps, wanted, units, lacks + notes)
 
 
 _READ = frozenset(name for names in SPELLINGS.values() for name in names)
@@ -220,7 +225,7 @@ def _fit_laps(messages: Iterable[Any]) -> Iterator[Lap]:
     """
     end = -np.inf
     for frame in messages:
-        start = stamp_of(frame.get_value("start_time", fallback=None))
+        start = stamp_of(fit_time(frame, "start_time"))
         length = fit_number(frame, "total_elapsed_time")
         if start is None or length is None:
             continue
@@ -231,13 +236,12 @@ def _fit_laps(messages: Iterable[Any]) -> Iterator[Lap]:
 
 def _tcx(path: Path, wanted: Wanted) -> Recording:
     root = parse_xml(path, read_xml(path))
-    lines = [part.findall(".//{*}Trackpoint") for part in root.findall(".//{*}Activity")]
-    line, notes = first_filled(lines, "activities")
-    if line is None:
+    part, notes = part_of(tcx_parts(root.findall(".//{*}Activity")), "activities")
+    if part is None:
         raise InputError(str(path), "the file holds no recorded activity", "export the ride")
     points = [
         _Point(tcx_point(one, f"{path}, point {number}"), _numbers_in(one))
-        for number, one in enumerate(line, 1)
+        for number, one in enumerate(part.points, 1)
     ]
     laps = []
     for one in root.findall(".//{*}Lap"):
@@ -264,12 +268,11 @@ def _numbers_in(element: Element) -> dict[str, float]:
 
 def _gpx(path: Path, wanted: Wanted) -> Recording:
     gpx = parse_gpx(path)
-    lines = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
-    line, notes = first_filled(lines, "tracks")
-    if line is None:
+    part, notes = part_of(gpx_tracks(gpx), "tracks")
+    if part is None:
         raise InputError(str(path), "the file holds no track", "export the ride as a track")
     points = []
-    for one in line:
+    for one in part.points:
         values: dict[str, float] = {}
         for extension in one.extensions:
             values |= _numbers_in(extension)

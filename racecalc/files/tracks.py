@@ -2,7 +2,7 @@
 
 import io
 import struct
-from collections.abc import Callable, Mapping, Sequence, Sized
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -46,6 +46,11 @@ class Track:
     """Height above sea level [m]."""
     time: FloatArray | None = None
     """Time since the first point of a recording [s]."""
+    counted: FloatArray | None = None
+    """Distance that the device itself counted to the point, with positions or without [m]."""
+    counted_total: float | None = None
+    ascent: float | None = None
+    """Distance and rise that the device counted in all [m]."""
     bearing: FloatArray | None = None
     """Direction of travel from this point on, clockwise from north [rad]."""
     crr: FloatArray | None = None
@@ -56,6 +61,21 @@ class Track:
     """Speed ceiling from this point on [m/s]."""
     notes: tuple[str, ...] = ()
     """What the reader chose or left out, one sentence each."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the user wants of a file."""
+
+    part: int | None = None
+    """Which of its tracks or rides, from 1; the first where it is not said."""
+    damaged: bool = False
+    """Whether a file is read whose checksum is wrong."""
+
+
+AS_IT_IS = Wanted()
+PART = "course.part"
+"""Key of the race file that says which part is meant."""
 
 
 # --- Points with positions, as GPX, TCX and FIT files give them, to a track ----------------------
@@ -72,17 +92,47 @@ class TrackPoint:
     """Height above sea level [m]."""
     time: datetime | None
     """When the point was passed; universal time unless it says otherwise."""
+    counted: float | None = None
+    """Distance that the device counted [m]."""
 
 
-Line = TypeVar("Line", bound=Sized)
 Read = TypeVar("Read")
 
 
-def first_filled(lines: Sequence[Line], called: str) -> tuple[Line | None, tuple[str, ...]]:
-    """Pick the first line of points that has any."""
-    filled = [line for line in lines if len(line)]
-    others = f"Of {len(filled)} {called} in the file, the first was read."
-    return (filled[0] if filled else None), ((others,) if len(filled) > 1 else ())
+@dataclass(frozen=True)
+class Part:
+    """A track, route, activity or session of a file."""
+
+    sport: str
+    """As the file has it; empty where it does not say."""
+    points: Sequence[Any]
+
+    @property
+    def cycled(self) -> bool:
+        """Whether the file says that it was ridden on a bicycle."""
+        said = self.sport.lower()
+        return "motor" not in said and any(one in said for one in ("cycl", "bik", "ride"))
+
+
+def part_of(
+    parts: Iterable[Part], called: str, wanted: int | None = None, key: str = ""
+) -> tuple[Part | None, tuple[str, ...]]:
+    """Pick a part that has points, by its number among those that were cycled or all."""
+    filled = [one for one in parts if len(one.points)]
+    rides = [one for one in filled if one.cycled] or filled
+    if not rides:
+        return None, ()
+    if (wanted or 1) > len(rides):
+        problem = f"the file holds {len(rides)} {called}"
+        raise InputError(key, problem, f"give 1 to {len(rides)}")
+    notes = []
+    if len(rides) < len(filled):
+        sports = ", ".join(one_line(one.sport) or "no sport" for one in filled)
+        notes.append(f"Of the parts of the file ({sports}), cycling was read.")
+    if len(rides) > 1:
+        which = f" ({key})" if key else ""
+        notes.append(f"Of {len(rides)} {called} in the file, number {wanted or 1} was read{which}.")
+    return rides[(wanted or 1) - 1], tuple(notes)
 
 
 def _column(values: list[float | None]) -> FloatArray:
@@ -112,9 +162,9 @@ def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None
 
 
 def track_of(
-    path: Path, form: str, points: Sequence[TrackPoint], notes: tuple[str, ...] = ()
+    path: Path, form: str, points: Sequence[TrackPoint], notes: tuple[str, ...], **totals: Any
 ) -> Track:
-    """Make a track of points."""
+    """Make a track of points, with what the device counted in all."""
     latitude = _column([point.latitude for point in points])
     longitude = _column([point.longitude for point in points])
     placed = int(np.count_nonzero(np.isfinite(latitude) & np.isfinite(longitude)))
@@ -135,7 +185,9 @@ def track_of(
         longitude=longitude,
         elevation=_present(_column([point.elevation for point in points])),
         time=_present(time - time[np.argmax(np.isfinite(time))]),
+        counted=_present(_column([point.counted for point in points])),
         notes=notes,
+        **totals,
     )
 
 
@@ -159,22 +211,24 @@ def parse_gpx(path: Path) -> Any:
         ) from error
 
 
-def read_gpx(path: Path) -> Track:
-    """Read a course from a GPX file.
+def gpx_tracks(gpx: Any) -> list[Part]:
+    """Each track with its segments joined."""
+    return [
+        Part(one.type or "", [point for part in one.segments for point in part.points])
+        for one in gpx.tracks
+    ]
 
-    All segments of the first track that has points are joined; where no track has any, the
-    first route that does is taken. Further tracks and routes are left out, since files that
-    hold several mostly hold alternatives, and the notes of the track say so.
-    """
+
+def read_gpx(path: Path, wanted: Wanted) -> Track:
+    """Read a course from a GPX file: of its tracks, then routes, one."""
     gpx = parse_gpx(path)
-    tracks = [[point for part in track.segments for point in part.points] for track in gpx.tracks]
-    lines = [*tracks, *(route.points for route in gpx.routes)]
-    line, notes = first_filled(lines, "tracks and routes")
-    if line is None:
+    parts = [*gpx_tracks(gpx), *(Part(one.type or "", one.points) for one in gpx.routes)]
+    part, notes = part_of(parts, "tracks and routes", wanted.part, PART)
+    if part is None:
         problem = "the file holds no track or route"
         found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
-    points = [TrackPoint(one.latitude, one.longitude, one.elevation, one.time) for one in line]
+    points = [TrackPoint(at.latitude, at.longitude, at.elevation, at.time) for at in part.points]
     return track_of(path, "gpx", points, notes)
 
 
@@ -192,22 +246,27 @@ def tcx_point(element: Element, place: str) -> TrackPoint:
             problem = f"{in_quotes(text)} is not a {what}"
             raise InputError(f"{place}, {name}", problem, remedy) from error
 
-    names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters")
-    north, east, height = (value(name, float, "number", "correct it") for name in names)
+    names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "DistanceMeters")
+    north, east, height, counted = (value(name, float, "number", "correct it") for name in names)
     time = value("Time", datetime.fromisoformat, "time", "write it as 2024-05-01T09:00:00Z")
-    return TrackPoint(north, east, height, time)
+    return TrackPoint(north, east, height, time, counted)
 
 
-def read_tcx(path: Path) -> Track:
-    """Read a course from a TCX file: all track points of its first activity or course."""
+def tcx_parts(elements: Iterable[Element]) -> list[Part]:
+    """Each activity or course with its track points."""
+    return [Part(one.get("Sport") or "", one.findall(".//{*}Trackpoint")) for one in elements]
+
+
+def read_tcx(path: Path, wanted: Wanted) -> Track:
+    """Read a course from a TCX file: all track points of one activity or course."""
     root = parse_xml(path, read_xml(path))
-    parts = [*root.findall(".//{*}Activity"), *root.findall(".//{*}Course")]
-    lines = [part.findall(".//{*}Trackpoint") for part in parts or [root]]
-    line, notes = first_filled(lines, "activities and courses")
-    if line is None:
+    found = [*root.findall(".//{*}Activity"), *root.findall(".//{*}Course")]
+    parts = tcx_parts(found or [root])
+    part, notes = part_of(parts, "activities and courses", wanted.part, PART)
+    if part is None:
         problem = "the file holds no track points"
         raise InputError(str(path), problem, "export the course with its track")
-    points = [tcx_point(one, f"{path}, point {number}") for number, one in enumerate(line, 1)]
+    points = [tcx_point(one, f"{path}, point {at}") for at, one in enumerate(part.points, 1)]
     return track_of(path, "tcx", points, notes)
 
 
@@ -235,41 +294,88 @@ def fit_point(record: Any) -> TrackPoint:
     place = [fit_number(record, name) for name in ("position_lat", "position_long")]
     north, east = (None if value is None else value * DEGREES for value in place)
     height = fit_number(record, "enhanced_altitude", "altitude")
-    time = record.get_value("timestamp", fallback=None)
-    return TrackPoint(north, east, height, time if isinstance(time, datetime) else None)
+    counted = fit_number(record, "distance")
+    return TrackPoint(north, east, height, fit_time(record, "timestamp"), counted)
 
 
-def fit_messages(path: Path, *names: str) -> list[Any]:
-    """The messages of a FIT file that have one of some names, in its order."""
+def fit_time(record: Any, name: str) -> datetime | None:
+    """Value of a field that is a time."""
+    time = record.get_value(name, fallback=None)
+    return time if isinstance(time, datetime) else None
+
+
+def fit_messages(
+    path: Path, *names: str, damaged: bool = False, offer: str = ""
+) -> tuple[list[Any], tuple[str, ...]]:
+    """The messages of a FIT file that have one of some names, in its order, and what it lacks.
+
+    Of a file that breaks off, all that are whole; of a damaged one only if asked for.
+    """
     import fitdecode
 
-    content = read_bytes(path)
+    found, wrong, ended = list[Any](), False, ""
     try:
         with fitdecode.FitReader(
-            io.BytesIO(content),
-            check_crc=fitdecode.CrcCheck.RAISE,
+            io.BytesIO(read_bytes(path)),
+            check_crc=fitdecode.CrcCheck.READONLY,
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:
-            return [
-                frame
-                for frame in reader
-                if isinstance(frame, fitdecode.FitDataMessage) and frame.name in names
-            ]
-    except fitdecode.FitCRCError as error:
-        raise InputError(
-            str(path), "the checksum is wrong, so the file is damaged", "copy it again"
-        ) from error
+            for frame in reader:
+                if isinstance(frame, fitdecode.FitDataMessage):
+                    found += [frame] if frame.name in names else []
+                else:
+                    checked = getattr(frame, "matched", getattr(frame, "crc_matched", None))
+                    wrong |= checked is False
     except (fitdecode.FitError, *DECODER_SLIPS) as error:
-        raise InputError(
-            str(path),
-            f"this is not FIT, or the file breaks off ({str(error) or 'lengths disagree'})",
-            "copy it again from the device",
-        ) from error
+        broken = isinstance(error, fitdecode.FitEOFError)
+        if not found or not (broken or damaged):
+            problem = f"this is not FIT, or it is damaged ({str(error) or 'lengths disagree'})"
+            remedy = "copy it again" + (offer if found else "")
+            raise InputError(str(path), problem, remedy) from error
+        ended = "breaks off" if broken else "cannot be read to its end"
+    if wrong and not damaged:
+        problem = "the checksum is wrong, so the file is damaged"
+        raise InputError(str(path), problem, "copy it again" + (offer if found else ""))
+    notes = ["The checksum of the file is wrong; it was read as asked for."] if wrong else []
+    if ended:
+        notes.append(f"The file {ended}: what is whole was read, {len(found)} messages.")
+    return found, tuple(notes)
 
 
-def read_fit(path: Path) -> Track:
+def fit_part(
+    messages: Sequence[Any], wanted: int | None = None, key: str = ""
+) -> tuple[list[Any], Any, tuple[str, ...]]:
+    """Records of the session that was cycled, the session's own message, and what was chosen."""
+    records = [one for one in messages if one.name == "record"]
+    sessions = [one for one in messages if one.name == "session"]
+    if len(sessions) < 2:
+        return records, sessions[0] if sessions else None, ()
+    times = np.array([stamp_of(fit_time(one, "timestamp")) for one in records], dtype=float)
+    parts = []
+    for one in sessions:
+        start = stamp_of(fit_time(one, "start_time"))
+        length = fit_number(one, "total_elapsed_time")
+        begin = -np.inf if start is None else start
+        inside = (times >= begin) & (times <= begin + (np.inf if length is None else length))
+        sport = str(one.get_value("sport", fallback="") or "")
+        parts.append(Part(sport, [records[row] for row in np.flatnonzero(inside)]))
+    part, notes = part_of(parts, "rides", wanted, key)
+    if part is None:
+        return records, None, ()
+    return list(part.points), sessions[parts.index(part)], notes
+
+
+def read_fit(path: Path, wanted: Wanted) -> Track:
     """Read a course from the record messages of a FIT file."""
-    return track_of(path, "fit", [fit_point(frame) for frame in fit_messages(path, "record")])
+    offer = ", or write damaged = true under [course] to read what is in it"
+    names = ("record", "session")
+    messages, lacks = fit_messages(path, *names, damaged=wanted.damaged, offer=offer)
+    records, session, notes = fit_part(messages, wanted.part, PART)
+    totals = {
+        name: None if session is None else fit_number(session, field)
+        for name, field in (("counted_total", "total_distance"), ("ascent", "total_ascent"))
+    }
+    return track_of(path, "fit", [fit_point(one) for one in records], lacks + notes, **totals)
 
 
 # --- Courses typed or exported as a CSV table ----------------------------------------------------
@@ -302,7 +408,7 @@ CHECKS: tuple[tuple[str, Callable[[FloatArray], NDArray[np.bool_]], str, str], .
 )
 
 
-def read_course_csv(path: Path) -> Track:
+def read_course_csv(path: Path, _: Wanted) -> Track:
     """Read a course table: distance and elevation, and what the road is like from there on."""
     table = read_table(path)
     needed = {name: table.numbers(name, LENGTH) for name in ("distance", "elevation")}
@@ -324,7 +430,7 @@ def read_course_csv(path: Path) -> Track:
 
 # --- A course file of any form to a track --------------------------------------------------------
 
-READERS: Mapping[str, Callable[[Path], Track]] = {
+READERS: Mapping[str, Callable[[Path, Wanted], Track]] = {
     ".gpx": read_gpx,
     ".fit": read_fit,
     ".tcx": read_tcx,
@@ -334,7 +440,7 @@ READERS: Mapping[str, Callable[[Path], Track]] = {
 
 
 @remembered
-def read_track(path: Path) -> Track:
+def read_track(path: Path, wanted: Wanted = AS_IT_IS) -> Track:
     """Read the points of a course file."""
     reader = READERS.get(path.suffix.lower())
     if reader is None:
@@ -342,4 +448,72 @@ def read_track(path: Path) -> Track:
         raise InputError(
             str(path), f"{ending} not that of a course file", "read are " + ", ".join(READERS)
         )
-    return reader(path)
+    return reader(path, wanted)
+
+
+# --- Single places as a GPX 1.1 file, for a device or a map that shows waypoints -----------------
+
+NAMESPACE = "http://www.topografix.com/GPX/1/1"
+"""Namespace of GPX 1.1."""
+
+SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"
+"""Where the standard says its schema stands; nothing is fetched from there."""
+
+INSTANCE = "http://www.w3.org/2001/XMLSchema-instance"
+
+CREATOR = "racecalc"
+
+
+@dataclass(frozen=True)
+class Waypoint:
+    """One place and what it is called."""
+
+    latitude: float
+    longitude: float
+    """Position on WGS84 [deg]; a longitude past 180 is turned back."""
+    elevation: float
+    """Height above sea level [m]."""
+    name: str
+    description: str = ""
+    kind: str = ""
+    """What a device shows, what it tells more, and the sort of place; empty for none."""
+
+
+def waypoints_gpx(points: Sequence[Waypoint], name: str, description: str = "") -> str:
+    """Places as the text of a GPX 1.1 file in UTF-8.
+
+    Only elements of the public standard are written, in the order of its schema (from memory).
+    """
+    # Attributes and not qualified names, so that every reader meets plain `gpx` and `wpt`.
+    root = Element(
+        "gpx",
+        {
+            "xmlns": NAMESPACE,
+            "xmlns:xsi": INSTANCE,
+            "xsi:schemaLocation": f"{NAMESPACE} {SCHEMA}",
+            "version": "1.1",
+            "creator": CREATOR,
+        },
+    )
+    _add_words(SubElement(root, "metadata"), name=name, desc=description)
+    for point in points:
+        place = SubElement(
+            root, "wpt", lat=f"{point.latitude:.7f}", lon=f"{_turned_back(point.longitude):.7f}"
+        )
+        SubElement(place, "ele").text = f"{point.elevation:.1f}"
+        _add_words(place, name=point.name, desc=point.description, type=point.kind)
+    indent(root)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(root, encoding="unicode") + "\n"
+
+
+def _add_words(parent: Element, **words: str) -> None:
+    """Add an element for each text that is not empty, in the order given."""
+    for tag, text in words.items():
+        if kept := one_line(text):
+            SubElement(parent, tag).text = kept
+
+
+def _turned_back(longitude: float) -> float:
+    """The same meridian from -180 up to but not including 180 [deg], as the schema asks."""
+    turned = (round(longitude, 7) + 180.0) % 360.0 - 180.0
+    return -180.0 if turned >= 180.0 else turned

@@ -293,7 +293,8 @@ class TestElevations:
         text = str(caught.value)
         assert text.startswith("made.gpx, km 0.40: the road rises 60.0 m within 11")
         assert text.endswith(
-            "steeper than 45%; correct the elevations there, smooth more strongly or ride it flat"
+            'steeper than 45%; write under [course] smoothing = "3 m" or flat = true, '
+            "or correct the elevations"
         )
 
     def test_steep_stretch_is_noted(self):

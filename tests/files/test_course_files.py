@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from racecalc.errors import InputError
-from racecalc.files.tracks import read_track
+from racecalc.files.tracks import Wanted, read_track
 from tests.files.fit_bytes import fit_file
 
 GPX = (
@@ -250,7 +250,9 @@ class TestGpx:
         np.testing.assert_allclose(track.longitude, [5, 5.2, 5.3])
         np.testing.assert_allclose(track.elevation, [3.5, np.nan, 9])
         np.testing.assert_allclose(track.time, [np.nan, np.nan, 0])
-        assert track.notes == ("Of 2 tracks and routes in the file, the first was read.",)
+        assert track.notes == (
+            "Of 2 tracks and routes in the file, number 1 was read (course.part).",
+        )
 
     def test_version_1_0_and_route(self, save):
         route = TWO.replace("trkpt", "rtept")
@@ -376,21 +378,35 @@ class TestFit:
             "a course needs at least a start and a finish"
         )
 
-    def test_wrong_checksum(self, save):
+    def test_wrong_checksum_is_told_and_read_if_asked_for(self, save):
+        """A bit of the last height is turned over."""
         content = bytearray(fit_file(RECORDS))
-        content[-10] ^= 1
-        assert error_of(save("a.fit", bytes(content))) == (
-            ": the checksum is wrong, so the file is damaged; copy it again"
+        content[-6] ^= 1
+        path = save("a.fit", bytes(content))
+        assert error_of(path) == (
+            ": the checksum is wrong, so the file is damaged; copy it again, or write "
+            "damaged = true under [course] to read what is in it"
         )
+        track = read_track(path, Wanted(damaged=True))
+        assert len(track.latitude) == 4
+        assert track.notes == ("The checksum of the file is wrong; it was read as asked for.",)
 
-    @pytest.mark.parametrize("length", [3, 20, 60, 100])
-    def test_broken_off(self, save, length):
+    @pytest.mark.parametrize("length", [3, 20])
+    def test_broken_off_before_the_first_record(self, save, length):
         text = error_of(save("a.fit", fit_file(RECORDS)[:length]))
-        assert text.startswith(": this is not FIT, or the file breaks off (")
+        assert text.startswith(": this is not FIT, or it is damaged (")
+        assert text.endswith("; copy it again")
+
+    @pytest.mark.parametrize(("length", "whole"), [(83, 3), (99, 3), (100, 4)])
+    def test_a_file_that_breaks_off_gives_its_whole_records(self, save, length, whole):
+        """Header 14, definition 18, a record 17 bytes, checksum 2."""
+        track = read_track(save("a.fit", fit_file(RECORDS)[:length]))
+        np.testing.assert_allclose(track.elevation, [10, 11, 12, 13][:whole])
+        assert track.notes == (f"The file breaks off: what is whole was read, {whole} messages.",)
 
     def test_other_content(self, save):
         assert error_of(save("a.fit", "<gpx/> or so, long enough for a header")).startswith(
-            ": this is not FIT, or the file breaks off ("
+            ": this is not FIT, or it is damaged ("
         )
 
 

@@ -127,6 +127,8 @@ class Points:
     """Height above sea level [m]; NaN where missing; shape (n,)."""
     time: FloatArray | None
     """Time [s], never going back; None where it cannot be used; shape (n,)."""
+    counted: FloatArray
+    """Distance that the device counted [m]; NaN where missing; shape (n,)."""
 
     def __len__(self) -> int:
         return len(self.latitude)
@@ -139,7 +141,8 @@ class Points:
     def keep(self, mask: Mask) -> "Points":
         """Return the points where the mask is true."""
         time = None if self.time is None else self.time[mask]
-        return Points(self.latitude[mask], self.longitude[mask], self.elevation[mask], time)
+        places = self.latitude[mask], self.longitude[mask]
+        return Points(*places, self.elevation[mask], time, self.counted[mask])
 
 
 def _usable_time(time: FloatArray, plane: FloatArray, report: CourseReport) -> FloatArray | None:
@@ -173,8 +176,11 @@ def placed_points(track: Track, report: CourseReport) -> Points:
     nowhere = (latitude == 0.0) & (longitude == 0.0)
     placed = np.isfinite(latitude) & np.isfinite(longitude) & ~nowhere
     report.drop("no position", ~placed)
-    elevation = column_or_missing(track.elevation, len(latitude))[placed]
-    points = Points(latitude[placed], longitude[placed], elevation, None)
+    elevation, counted = (
+        column_or_missing(values, len(latitude))[placed]
+        for values in (track.elevation, track.counted)
+    )
+    points = Points(latitude[placed], longitude[placed], elevation, None, counted)
     if track.time is None or len(points) < 2:
         return points
     return replace(points, time=_usable_time(track.time[placed], points.plane, report))
@@ -296,7 +302,36 @@ def collapse_pauses(points: Points, report: CourseReport) -> Points:
     report.pauses += len(lasting)
     report.paused_time += float(np.sum(lasting))
     report.drop("standing still", ~keep)
-    return points.keep(keep)
+    road = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(plane[keep], axis=0).T))])
+    return _bridged(points, starts, ends, road[np.cumsum(keep) - 1], report).keep(keep)
+
+
+PAUSE_RISE = 3.0
+PAUSE_GRADE = 0.15
+"""Change of height during a pause that is none of the road [m], and more for each metre crept."""
+
+
+def _bridged(
+    points: Points, starts: Indices, ends: Indices, road: FloatArray, report: CourseReport
+) -> Points:
+    """Take what the height changed by while the rider stood still from all later heights.
+
+    `road` is the distance along the road at each point [m], for the note.
+    """
+    change = points.elevation[ends] - points.elevation[starts]
+    crept = _apart(points.plane, starts, ends)
+    drifted = np.abs(change) > PAUSE_RISE + PAUSE_GRADE * crept
+    if not np.any(drifted):
+        return points
+    change, starts = change[drifted], starts[drifted]
+    later = np.zeros(len(points))
+    np.add.at(later, starts + 1, change)
+    most, count = float(np.max(np.abs(change))), len(change)
+    report.note(
+        f"The height changed by up to {most:.0f} m during {count} pause{'s' * (count > 1)}, first "
+        f"at km {road[starts[0]] / 1000:.2f}; later heights were moved to bridge it."
+    )
+    return replace(points, elevation=points.elevation - np.cumsum(later))
 
 
 def without_spikes(
@@ -322,6 +357,27 @@ def without_spikes(
         f"Spikes of the elevation were removed, {count} in all, the first at km {first:.2f}."
     )
     return np.interp(distance, distance[~spikes], elevation[~spikes])
+
+
+END_REACH = 300.0
+"""Distance from the start or finish within which a step of the height is the device's [m]."""
+
+
+def without_false_ends(
+    distance: FloatArray, elevation: FloatArray, noise: float, report: CourseReport
+) -> FloatArray:
+    """Heights with steps near start and finish, where a device finds its height, taken out."""
+    run, rise = np.diff(distance), np.diff(elevation)
+    step = np.abs(rise) > np.maximum(STEEPEST * run, max(2.0, 5.0 * noise))
+    reach = min(END_REACH, distance[-1] / 4.0)
+    first = np.where(step & (distance[1:] <= reach), rise, 0.0)
+    last = np.where(step & (distance[:-1] >= distance[-1] - reach), rise, 0.0)
+    for where, steps in (("start", first), ("finish", last)):
+        if np.any(steps):
+            moved = abs(float(np.sum(steps)))
+            report.note(f"A step of the height by {moved:.0f} m at the {where} was bridged.")
+    before = np.append(np.cumsum(first[::-1])[::-1], 0.0)
+    return np.asarray(elevation + before - np.append(0.0, np.cumsum(last)))
 
 
 # --- The line of a course ------------------------------------------------------------------------
@@ -353,6 +409,9 @@ class Road:
     """Further columns of the file, one value a piece; NaN where a cell was empty."""
     positions: Positions | None = None
     """Of the n points, cleaned as the plane is; None where the file gives none."""
+    lost: FloatArray = field(default_factory=lambda: np.zeros(2))
+    """Road that the device counted and no positions show [m]: before the first point, more than
+    each piece that is a gap, and after the last point; shape (n + 1,), or (2,) for none."""
 
 
 def _clean(track: Track, report: CourseReport) -> Points:
@@ -402,7 +461,35 @@ def placed_road(track: Track, report: CourseReport) -> Road:
     report.gaps = tuple(PointGap(float(distance[one]), float(steps[one])) for one in wide)
     report.points_read = len(column_or_missing(track.latitude, 0))
     positions = Positions(points.latitude, np.unwrap(points.longitude, period=360.0))
-    return Road(distance, points.elevation, points.plane, bearing, positions=positions)
+    lost = _lost(track, points.counted, steps, report)
+    return Road(distance, points.elevation, points.plane, bearing, positions=positions, lost=lost)
+
+
+LEAST_LOST = 100.0
+"""Road without positions that is worth telling [m]."""
+
+COUNTED_APART = 0.02
+"""Share by which the length that the device counted may differ untold."""
+
+
+def _lost(track: Track, counted: FloatArray, steps: FloatArray, report: CourseReport) -> FloatArray:
+    """Road that the device counted and no positions show, as `Road.lost`."""
+    known = np.flatnonzero(np.isfinite(counted))
+    if track.counted is None or len(known) < 2:
+        return np.zeros(2)
+    filled = np.interp(np.arange(len(counted)), known, counted[known])
+    begin = float(np.nanmin(track.counted))
+    total = max(float(np.nanmax(track.counted)), track.counted_total or 0.0)
+    gaps = np.where(steps > GAP, np.diff(filled) - steps, 0.0)
+    lost = np.concatenate([[filled[0] - begin], gaps, [total - filled[-1]]])
+    lost[lost < LEAST_LOST] = 0.0
+    length, told = float(np.sum(steps)), total - begin - float(np.sum(lost))
+    if abs(told / length - 1.0) > COUNTED_APART:
+        report.note(
+            f"The device counted {told / 1000:.2f} km where its positions give "
+            f"{length / 1000:.2f} km: check official_length."
+        )
+    return lost
 
 
 def measured_road(track: Track, report: CourseReport) -> Road:

@@ -42,6 +42,9 @@ ROAD_WAVELENGTH = 150.0
 A real roller of 300 m keeps 94 % of its height then.
 """
 
+HINT_WAVELENGTH = 1000.0
+"""Longest wave that a device's total rise may halve [m]."""
+
 LINE_WAVELENGTH = 200.0
 """Longest wave that smoothing may halve in positions [m]: the bends of a road are shorter."""
 
@@ -280,6 +283,22 @@ def smooth(
         if alpha < road:
             alpha = max(alpha, _discrepancy(values, noise, spline, alpha, road))
     return values - spline.residual(values, alpha)
+
+
+def smooth_to_rise(distance: FloatArray, values: FloatArray, rise: float) -> FloatArray:
+    """Values smoothed until they rise no more than a total [m], up to waves of `HINT_WAVELENGTH`.
+
+    They are smoothed by waves of `ROAD_WAVELENGTH` at least.
+    """
+    spline = Spline(distance)
+    low, high = (
+        math.log(parameter_of(one, distance)) for one in (ROAD_WAVELENGTH, HINT_WAVELENGTH)
+    )
+    for _ in range(12):
+        middle = (low + high) / 2.0
+        found = np.diff(values - spline.residual(values, math.exp(middle)))
+        low, high = (middle, high) if np.sum(np.maximum(found, 0.0)) > rise else (low, middle)
+    return values - spline.residual(values, math.exp(high))
 
 
 def smooth_line(distance: FloatArray, line: FloatArray) -> tuple[FloatArray, float]:

@@ -1,7 +1,7 @@
 """From recorded points to a course: cut, reversed, repeated, its levels smoothed, with sections."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -21,9 +21,10 @@ from racecalc.domain.surveying.cleaning import (
     placed_road,
     radius_of_turn,
     turn_between,
+    without_false_ends,
     without_spikes,
 )
-from racecalc.domain.surveying.smoothing import noise_level, smooth
+from racecalc.domain.surveying.smoothing import noise_level, smooth, smooth_to_rise
 from racecalc.errors import InputError
 from racecalc.files.tracks import HIGHEST, LOWEST, Track
 
@@ -37,6 +38,12 @@ NOTED_LENGTH = 20.0
 
 NOTED_RISE = 10.0
 """Rise from which it is more than a glitch however short [m]."""
+
+HINTED = 0.1
+"""Share of rise beyond the device's own from which its total is a hint."""
+
+LEAST_HINT = 0.3
+"""Share of the rise below which the total of a device is not believed."""
 
 UPRIGHT = 0.95
 """Sine of a slope that no smoothing excuses."""
@@ -79,13 +86,31 @@ def flat_levels(road: Road, report: CourseReport) -> FloatArray:
     return np.full(len(road.distance), float(np.median(known)) if len(known) else 0.0)
 
 
-def smooth_levels(road: Road, noise: float | None, report: CourseReport) -> FloatArray:
-    """Elevations of the road with holes filled, spikes removed and noise smoothed away."""
+def smooth_levels(
+    road: Road, noise: float | None, ascent: float | None, report: CourseReport
+) -> tuple[FloatArray, FloatArray | None]:
+    """Elevations of the road with holes filled, spikes removed and noise smoothed away.
+
+    Where the device counted less rise than is left it is a hint that noise was taken for road;
+    then what the heights were without it, less what they are, is given as well.
+    """
     raw = _filled(road, report)
     estimate = noise_level(road.distance, raw)
     elevation = without_spikes(road.distance, raw, estimate, report)
+    if road.plane is not None:
+        elevation = without_false_ends(road.distance, elevation, estimate, report)
     report.ascent_before, report.noise = _rise(raw), estimate if noise is None else noise
-    return smooth(road.distance, elevation, report.noise, given=noise is not None)
+    levels = smooth(road.distance, elevation, report.noise, given=noise is not None)
+    if noise is not None or ascent is None or not estimate:
+        return levels, None
+    rise, counted = _rise(levels), f"the device counted {ascent:.0f} m"
+    if not LEAST_HINT * rise < ascent < rise / (1.0 + HINTED) - 1.0:
+        return levels, None
+    hinted = smooth_to_rise(road.distance, elevation, ascent)
+    report.note(
+        f"{rise:.0f} m of rise were left where {counted}, so the heights were smoothed more."
+    )
+    return hinted, levels - hinted
 
 
 def _stretches(
@@ -102,26 +127,19 @@ def _stretches(
     return [(start, length, rise) for start, length, rise in found]
 
 
-def _too_steep(source: str, start: float, length: float, rise: float) -> InputError:
-    return InputError(
-        f"{source}, km {start / 1000:.2f}",
-        f"the road {'rises' if rise > 0 else 'falls'} {abs(rise):.1f} m within "
-        f"{length:.3g} m, steeper than {STEEPEST:.0%}",
-        "correct the elevations there, smooth more strongly or ride it flat",
-    )
+def _wall(course: Course) -> tuple[float, float, float] | None:
+    """Start, length and rise of the first stretch that is no road."""
+    at, height = course.distance, course.elevation
+    steep = _stretches(at, height, math.sin(math.atan(STEEPEST)))
+    walls = [one for one in steep if one[1] >= NOTED_LENGTH or abs(one[2]) >= NOTED_RISE]
+    return next(iter([*walls, *_stretches(at, height, UPRIGHT)]), None)
 
 
-def check_steepness(distance: FloatArray, elevation: FloatArray, report: CourseReport) -> None:
-    """Refuse what is no road and note what is very steep."""
-    for start, length, rise in _stretches(distance, elevation, math.sin(math.atan(STEEPEST))):
-        if length >= NOTED_LENGTH or abs(rise) >= NOTED_RISE:
-            raise _too_steep(report.source, start, length, rise)
-    for start, length, rise in _stretches(distance, elevation, UPRIGHT):
-        raise _too_steep(report.source, start, length, rise)
-    noted = _stretches(distance, elevation, math.sin(math.atan(NOTED_GRADE)))
+def _note_steepness(course: Course) -> None:
+    noted = _stretches(course.distance, course.elevation, math.sin(math.atan(NOTED_GRADE)))
     steep = [stretch for stretch in noted if stretch[1] > NOTED_LENGTH]
     if steep:
-        report.note(
+        course.report.note(
             f"The road is steeper than {NOTED_GRADE:.0%} over "
             f"{sum(length for _, length, _ in steep):.0f} m, first at "
             f"km {min(steep)[0] / 1000:.2f}: check the elevations."
@@ -200,18 +218,44 @@ def closed(course: Course) -> Course:
     )
 
 
-def extended(course: Course, length: float, bearing: float) -> Course:
-    """Add a level piece from the finish to the start, with the last piece's surface."""
-    longer = course.remade(
-        lambda values: np.append(values, values[0]),
+def extended(course: Course, length: float, bearing: float, end_at: int = 0) -> Course:
+    """Add a level piece to the finish, with the last piece's surface.
+
+    It ends where the point `end_at` lies, on the map.
+    """
+    return course.remade(
+        lambda values: np.append(values, values[end_at]),
         lambda values: np.append(values, values[-1]),
         distance=np.append(course.distance, course.length + length),
         elevation=np.append(course.elevation, course.elevation[-1]),
         bend_radius=np.append(course.bend_radius, np.inf),
         bearing=np.append(course.bearing, bearing % (2.0 * math.pi)),
     )
-    said = f"The {length:.0f} m from the finish to the start were added to each lap."
-    return noted(longer, said)
+
+
+def with_lost(course: Course, lost: FloatArray, ride: bool) -> Course:
+    """Tell road that the device counted without positions, and add it if wished."""
+    if not np.any(lost):
+        return course
+    named = ("before the first position", "in gaps", "after the last position")
+    lengths = (float(lost[0]), float(np.sum(lost[1:-1])), float(lost[-1]))
+    parts = [
+        f"{length / 1000:.2f} km {where}"
+        for where, length in zip(named, lengths, strict=True)
+        if length
+    ]
+    told = f"The device counted {' and '.join(parts)}: "
+    if not ride:
+        offer = 'left out; lost_road = "straight" rides them straight and flat.'
+        return noted(course, told + offer)
+    if lengths[1]:
+        further = np.concatenate([[0.0], np.cumsum(lost[1:-1])])
+        course = replace(course, distance=course.distance + further)
+    for length in (lengths[0], lengths[2]):
+        course = turned_round(course)
+        if length:
+            course = extended(course, length, float(course.bearing[-1]), -1)
+    return noted(course, told + "ridden straight and flat.")
 
 
 def _joint(course: Course) -> float:
@@ -371,6 +415,8 @@ class CourseWishes:
     """
     ride_flat: bool = False
     """Whether all elevations are taken as equal."""
+    ride_lost: bool = False
+    """Whether road that the device counted without positions is ridden, straight and flat."""
     trim_start: float = 0.0
     trim_end: float = 0.0
     """Lengths to cut off, in the direction of the file [m]."""
@@ -457,15 +503,10 @@ def _one_lap(source: str, course: Course, link: FloatArray | None) -> Course:
         problem += ", so it cannot be ridden in laps"
         raise InputError(source, problem, "trim the file to one lap, or ride it once")
     lap = closed(course)
-    return lap if link is None or apart <= 1.0 else extended(lap, apart, math.atan2(*link))
-
-
-def _ridden(source: str, whole: Course, link: FloatArray | None, wishes: CourseWishes) -> Course:
-    """The part of the file that is ridden, as often as it is."""
-    part = trimmed(whole, wishes.trim_start, wishes.trim_end)
-    if wishes.laps > 1:
-        return repeated(_one_lap(source, part, link), wishes.laps)
-    return part if part is whole else _closed_if_loop(part, link)
+    if link is None or apart <= 1.0:
+        return lap
+    longer = extended(lap, apart, math.atan2(*link))
+    return noted(longer, f"The {apart:.0f} m from the finish to the start were added to each lap.")
 
 
 def _finished(course: Course, wishes: CourseWishes) -> Course:
@@ -481,26 +522,101 @@ def survey(
 
     Jumps, pauses and repeated places are dropped, positions and elevations smoothed, lengths
     and bearings taken along geodesics of WGS84 and then along the road's slope; distances that
-    the file gives are kept. A loop whose finish and start disagree in height is closed. Then the
-    sections are laid on the road, and the course is trimmed, repeated, turned round and scaled,
-    in this order, as wished.
+    the file gives are kept. Then the sections are laid on the road, and the course is trimmed,
+    closed if it is a loop, checked, repeated, turned round and scaled, as wished.
     """
-    wishes = wishes or CourseWishes()
+    wishes, sections = wishes or CourseWishes(), tuple(sections)
     report = CourseReport(track.source, noise_given=wishes.noise is not None, notes=track.notes)
     road = placed_road(track, report) if track.distance is None else measured_road(track, report)
+    untouched = replace(report)
+
+    def helps(wish: CourseWishes) -> bool:
+        try:
+            return _wall(_part(road, track.ascent, wish, sections, replace(untouched))[0]) is None
+        except InputError:
+            return False
+
+    part, link = _part(road, track.ascent, wishes, sections, report)
+    if wall := _wall(part):
+        raise _too_steep(report.source, wall, part.length, wishes, helps)
+    _note_steepness(part)
+    if wishes.laps > 1:
+        part = repeated(_one_lap(track.source, part, link), wishes.laps)
+    return _finished(part, wishes)
+
+
+def _part(
+    road: Road,
+    ascent: float | None,
+    wishes: CourseWishes,
+    sections: Iterable[CourseSection],
+    report: CourseReport,
+) -> tuple[Course, FloatArray | None]:
+    """The part of a road that is ridden, once, and the way from its finish to its start."""
+    doubt = None
     if wishes.ride_flat:
         elevation = flat_levels(road, report)
     else:
-        elevation = smooth_levels(road, wishes.noise, report)
-    distance = _along_surface(road, elevation)
-    check_steepness(distance, elevation, report)
-    report.points_kept = len(distance)
-    whole = _assembled(road, distance, elevation, report)
-    whole = _closed_if_loop(whole, _link(road, whole, 0.0, 0.0))
-    whole.report.ascent_after = whole.ascent
-    link = _link(road, whole, wishes.trim_start, wishes.trim_end)
-    whole = with_sections(whole, sections)
-    return _finished(_ridden(track.source, whole, link, wishes), wishes)
+        elevation, doubt = smooth_levels(road, wishes.noise, ascent, report)
+    whole = _assembled(road, _along_surface(road, elevation), elevation, report)
+    report.points_kept = len(elevation)
+    link = None
+    if not (wishes.ride_lost and np.any(road.lost)):
+        link = _link(road, whole, wishes.trim_start, wishes.trim_end)
+    whole = with_lost(replace(whole, height_in_doubt=doubt), road.lost, wishes.ride_lost)
+    part = with_sections(whole, sections)
+    part = _closed_if_loop(trimmed(part, wishes.trim_start, wishes.trim_end), link)
+    part.report.ascent_after = part.ascent
+    return part, link
+
+
+TRIED_NOISE = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0, 20.0)
+"""Values of `smoothing` that are tried where a road is too steep [m]."""
+
+MOST_TRIMMED = 0.2
+"""Share of the course that is offered to be cut off."""
+
+
+def _too_steep(
+    source: str,
+    wall: tuple[float, float, float],
+    length: float,
+    wishes: CourseWishes,
+    helps: Callable[[CourseWishes], bool],
+) -> InputError:
+    """What is no road, with the values of keys that were found to help."""
+    start, over, rise = wall
+    first, last = wishes.trim_start, wishes.trim_end
+    offers = (
+        [
+            ("trim_start", at, replace(wishes, trim_start=at))
+            for at in _cuts(first, start + over, length)
+        ],
+        [
+            ("trim_end", at, replace(wishes, trim_end=at))
+            for at in _cuts(last, length - start, length)
+        ],
+        [("smoothing", noise, replace(wishes, noise=noise)) for noise in TRIED_NOISE],
+    )
+    found = [next((one for one in offer if helps(one[2])), None) for offer in offers]
+    written = [
+        f'{key} = "{value:g} m"' if value < 100.0 else f'{key} = "{value / 1000:g} km"'
+        for key, value, _ in filter(None, found)
+    ]
+    return InputError(
+        f"{source}, km {(first + start) / 1000:.2f}",
+        f"the road {'rises' if rise > 0 else 'falls'} {abs(rise):.1f} m within "
+        f"{over:.3g} m, steeper than {STEEPEST:.0%}",
+        f"write under [course] {' or '.join([*written, 'flat = true'])}, or correct the elevations",
+    )
+
+
+def _cuts(already: float, wall: float, length: float) -> list[float]:
+    """Lengths to cut off an end that has a wall so near [m], the least first."""
+    if wall > MOST_TRIMMED * length:
+        return []
+    least = 100.0 * math.ceil((already + wall) / 100.0)
+    return [least + further for further in (0.0, 100.0, 300.0)]
 
 
 MADE_UP = "race file"
