@@ -167,19 +167,18 @@ def test_own_result_stands_alone_where_nothing_is_foretold() -> None:
 
 
 @pytest.mark.parametrize(
-    ("savings", "errors", "margin", "words"),
+    ("savings", "errors", "words"),
     [
-        ([], [], 1.0, "at least one"),
-        ([1.0, 2.0], [1.0], 1.0, "as many"),
-        ([1.0, math.nan], [1.0, 1.0], 1.0, "finite"),
-        ([1.0, 2.0], [1.0, 0.0], 1.0, "all 0"),
-        ([1.0, 2.0], [1.0, -1.0], 1.0, "negative"),
-        ([1.0, 2.0], [1.0, 1.0], -1.0, "margin"),
+        ([], [], "at least one"),
+        ([1.0, 2.0], [1.0], "as many"),
+        ([1.0, math.nan], [1.0, 1.0], "finite"),
+        ([1.0, 2.0], [1.0, 0.0], "all 0"),
+        ([1.0, 2.0], [1.0, -1.0], "negative"),
     ],
 )
-def test_what_will_not_do(savings, errors, margin, words) -> None:
+def test_what_will_not_do(savings, errors, words) -> None:
     with pytest.raises(ValueError, match=words):
-        pool(np.array(savings), np.array(errors), margin)
+        pool(np.array(savings), np.array(errors), 1.0)
 
 
 SAVINGS = st.lists(

@@ -12,13 +12,12 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.evidence.least_squares import ROUND_OFF
-from racecalc.decisions.verdicts import interval
+from racecalc.decisions.verdicts import interval, interval_of
 from racecalc.written import HIDDEN, As
 
 # --- How much true values differ beyond the error of their measurement ---------------------------
-
-Estimator = Literal["reml", "dl", "pm"]
 
 HALVINGS = 60
 """Bisections; each halves the bracket, so that 2^-60 of it remains."""
@@ -29,23 +28,13 @@ STARTS = 120
 
 @dataclass(frozen=True, eq=False)
 class Estimates:
-    """Values with the variances of their errors.
-
-    Raises
-    ------
-    ValueError
-        If shapes disagree, there is no value, one is not finite, a variance is negative, or some
-        variances are 0 and others not.
-    """
+    """Values in any unit, with the variances of their independent errors; arrays of shape (k,)."""
 
     values: FloatArray
-    """What was measured, in any unit; shape (k,)."""
     variances: FloatArray
-    """Variances of the independent errors, in the unit squared; all 0 where none is known; shape
-    (k,).
-    """
+    """In the unit squared; all 0 where none is known."""
     design: FloatArray
-    """Share of the common mean in each value; 1 but for rotated data; shape (k,)."""
+    """Share of the common mean in each value; 1 but for rotated data."""
 
     def __post_init__(self) -> None:
         shape = self.values.shape
@@ -91,20 +80,8 @@ class Estimates:
     def tau_squared_at(self, q: FloatArray) -> FloatArray:
         """The tau^2 at which `q` falls to given values; 0 where it lies below them from the start.
 
-        Parameters
-        ----------
-        q : FloatArray, shape (m,)
-            Positive.
-
-        Returns
-        -------
-        FloatArray, shape (m,)
-            In the unit squared.
-
-        Notes
-        -----
-        q lies between scatter / (v + tau^2) at the largest and the smallest v, which brackets the
-        root; it falls as tau^2 grows.
+        q falls as tau^2 grows, and lies between scatter / (v + tau^2) at the largest and the
+        smallest v, which brackets the root.
         """
         level = self.scatter / q
         low = np.maximum(level - np.max(self.variances), 0.0)
@@ -149,50 +126,22 @@ def bisected(
     return np.asarray(0.5 * (low + high))
 
 
-def tau_squared(data: Estimates, estimator: Estimator = "reml") -> float:
-    """Variance of the true values about their common mean.
+def tau_squared(data: Estimates) -> float:
+    """Variance of at least two true values about their common mean, by restricted likelihood.
 
-    Parameters
-    ----------
-    data : Estimates
-        At least two values.
-    estimator : {"reml", "dl", "pm"}
-        Restricted likelihood; moments; or the tau^2 at which q is k - 1.
-
-    Returns
-    -------
-    float
-        In the unit squared, not negative.
+    The best of a coarse search, so that a second, lower peak is not taken; then bisection.
 
     References
     ----------
-    "dl": DerSimonian R, Laird N. Control Clin Trials 1986;7:177-188. "pm": Paule RC, Mandel J.
-    J Res Natl Bur Stand 1982;87:377-385. "reml": Viechtbauer W. J Educ Behav Stat
-    2005;30:261-293. All three from memory; the values that they give are checked in the tests.
+    Viechtbauer W. J Educ Behav Stat 2005;30:261-293 (from memory; checked in the tests).
 
     Examples
     --------
-    >>> pair = estimates(np.array([1.0, 3.0]), np.array([0.5, 0.5]))
-    >>> round(tau_squared(pair), 6), round(tau_squared(pair, "dl"), 6)
-    (1.75, 1.75)
+    >>> round(tau_squared(estimates(np.array([1.0, 3.0]), np.array([0.5, 0.5]))), 6)
+    1.75
     """
     if not np.any(data.variances):
         return data.scatter / data.freedom
-    if estimator == "dl":
-        return _by_moments(data)
-    if estimator == "pm":
-        return float(data.tau_squared_at(np.array([float(data.freedom)]))[0])
-    return _by_restricted_likelihood(data)
-
-
-def _by_moments(data: Estimates) -> float:
-    weights = data.weights(np.zeros(1))[0]
-    spent = np.sum(weights) - (weights**2 @ data.design**2) / (weights @ data.design**2)
-    return max(0.0, float((data.q(np.zeros(1))[0] - data.freedom) / spent))
-
-
-def _by_restricted_likelihood(data: Estimates) -> float:
-    """Best of a coarse search, so that a second, lower peak is not taken; then bisection."""
     largest = 4.0 * data.scatter + np.min(data.variances)
     steps = np.concatenate([[0.0], np.geomspace(1e-6 * largest, largest, STARTS)])
     best = int(np.argmax(data.restricted_likelihood(steps)))
@@ -202,20 +151,10 @@ def _by_restricted_likelihood(data: Estimates) -> float:
     return float(bisected(lambda t: -data.score(t), np.array([low]), np.array([high]))[0])
 
 
-def tau_interval(data: Estimates, level: float = 0.95) -> tuple[float, float]:
-    """Interval of tau, from the tau^2 at which q has the quantiles of chi^2 with k - 1.
+def tau_interval(data: Estimates) -> tuple[float, float]:
+    """The 95 % interval of tau, from the tau^2 at which q has the quantiles of chi^2 with k - 1.
 
-    Parameters
-    ----------
-    data : Estimates
-        At least two values.
-    level : float
-        Coverage; exact where the errors are normal and their variances known.
-
-    Returns
-    -------
-    low, high : float
-        In the unit of the values.
+    Exact where the errors are normal and their variances known.
 
     References
     ----------
@@ -224,8 +163,7 @@ def tau_interval(data: Estimates, level: float = 0.95) -> tuple[float, float]:
     """
     from scipy.special import chdtri
 
-    tails = np.array([0.5 * (1.0 - level), 0.5 * (1.0 + level)])
-    low, high = np.sqrt(data.tau_squared_at(chdtri(data.freedom, tails)))
+    low, high = np.sqrt(data.tau_squared_at(chdtri(data.freedom, np.array([0.025, 0.975]))))
     return float(low), float(high)
 
 
@@ -243,22 +181,9 @@ def confidence_in_tau(data: Estimates) -> tuple[FloatArray, FloatArray]:
 
     The weighted sum of squares q(tau^2) is a draw of chi^2 with k - 1 degrees of freedom at the
     true tau^2. Read backwards, each value of chi^2 names a tau^2, and its chance is the confidence
-    in it; values above q(0) name tau = 0.
-
-    Parameters
-    ----------
-    data : Estimates
-        At least two values that are not all equal.
-
-    Returns
-    -------
-    tau_squared, weights : FloatArray, shape (m,)
-        In the unit squared; the weights sum to 1.
-
-    Notes
-    -----
-    The nodes are Gauss-Legendre in chi, whose density chi^(k-2) exp(-chi^2/2) is smooth for any k.
-    The interval of tau that follows is that of `true_spread.tau_interval`.
+    in it, of which the weights sum to 1; values above q(0) name tau = 0. The interval of tau that
+    follows is `tau_interval`. The nodes are Gauss-Legendre in chi, whose density
+    chi^(k-2) exp(-chi^2/2) is smooth for any k.
 
     References
     ----------
@@ -289,13 +214,12 @@ def confidence_in_tau(data: Estimates) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class Mixture:
-    """Weighted normal distributions."""
+    """Weighted normal distributions, in the unit of the quantity; arrays of shape (m,)."""
 
     means: FloatArray
     deviations: FloatArray
-    """Of each normal distribution, in the unit of the quantity; deviations positive; shape (m,)."""
     weights: FloatArray
-    """Sum to 1; shape (m,)."""
+    """Sum to 1."""
 
     def chance_below(self, limit: float) -> float:
         """Chance that the quantity lies below a limit."""
@@ -366,17 +290,6 @@ def predicted(data: Estimates, margin: float) -> Prediction:
     errors this is exactly Student's t with k - 1 degrees of freedom and the deviation
     s sqrt(1 + 1/k).
 
-    Parameters
-    ----------
-    data : Estimates
-        At least two savings, not all equal if no error is known.
-    margin : float
-        Loss that does not matter, in the unit of the savings; not negative.
-
-    Returns
-    -------
-    Prediction
-
     Notes
     -----
     The method was chosen by simulation. Share of untested riders (%) within the 95 % interval, for
@@ -424,35 +337,6 @@ def predicted(data: Estimates, margin: float) -> Prediction:
         margin=margin,
         distribution=foretold,
     )
-
-
-def t_interval(
-    mean: float, variance: float, freedom: int, level: float = 0.95
-) -> tuple[float, float]:
-    """Interval of Student's t about a mean.
-
-    With the variance tau^2 + se^2 and k - 2 degrees of freedom this is the prediction interval of
-    Higgins, Thompson and Spiegelhalter (2009), kept for comparison with published ones; with se^2
-    and k - 1 the interval of the mean.
-
-    Parameters
-    ----------
-    mean, variance : float
-        In the unit of the data, and squared.
-    freedom : int
-        Positive.
-    level : float
-        Coverage.
-
-    Returns
-    -------
-    low, high : float
-        In the unit of the data.
-    """
-    from scipy.special import stdtrit
-
-    reach = float(stdtrit(freedom, 0.5 * (1.0 + level))) * float(np.sqrt(variance))
-    return mean - reach, mean + reach
 
 
 # --- Words for what riders show of an item -------------------------------------------------------
@@ -574,31 +458,10 @@ class Pooled:
     """What so many riders tell and do not tell, in sentences."""
 
 
-def pool(
-    savings: FloatArray, standard_errors: FloatArray, margin: float, estimator: Estimator = "reml"
-) -> Pooled:
+def pool(savings: FloatArray, standard_errors: FloatArray, margin: float) -> Pooled:
     """Savings of riders taken as drawn from a normal distribution of riders.
 
-    Parameters
-    ----------
-    savings : FloatArray, shape (k,)
-        Saving of each rider, in any one unit.
-    standard_errors : FloatArray, shape (k,)
-        Their standard errors; all 0 where none is known.
-    margin : float
-        Saving or loss that does not matter, in the same unit; not negative.
-    estimator : {"reml", "dl", "pm"}
-        Of tau, for the mean and the spread; the prediction averages over tau and needs none.
-
-    Returns
-    -------
-    Pooled
-
-    Raises
-    ------
-    ValueError
-        If shapes disagree, a value is not finite, errors are negative or only in part 0, or the
-        margin is negative.
+    The standard errors are all 0 where none is known; all in any one unit, arrays of shape (k,).
 
     Notes
     -----
@@ -622,14 +485,12 @@ def pool(
     >>> bottle.character
     'best for some, bad for others'
     """
-    if margin < 0:
-        raise ValueError("the margin must not be negative")
     data = estimates(savings, standard_errors)
     if not data.freedom or (not np.any(data.variances) and np.ptp(data.values) == 0):
         return _without_spread(data)
-    squared = tau_squared(data, estimator)
-    mean, variance = _mean_at(data, squared)
-    low, high = t_interval(mean, variance, data.freedom)
+    squared = tau_squared(data)
+    mean, error = mean_at(data, squared)
+    low, high = interval_of(mean, error, t_point(data.freedom, 0.975))
     tau, (tau_low, tau_high) = float(np.sqrt(squared)), tau_interval(data)
     prediction = predicted(data, margin)
     riders = data.freedom + 1
@@ -639,7 +500,7 @@ def pool(
     return Pooled(
         riders=riders,
         saving=mean,
-        standard_error=float(np.sqrt(variance)),
+        standard_error=error,
         low=low,
         high=high,
         tau=tau,
@@ -662,17 +523,7 @@ def blend(own: float, own_standard_error: float, pooled: Pooled) -> tuple[float,
     differ, and the more it weighs as well. With six others, and riders who differ by one standard
     error, 1.96 deviations hold the truth in 91 % of simulated tests.
 
-    Parameters
-    ----------
-    own, own_standard_error : float
-        The rider's own saving and its standard error, in the unit of the pool.
-    pooled : Pooled
-        Other riders; the rider's own result must not be among them.
-
-    Returns
-    -------
-    saving, deviation : float
-        In the same unit. The own result as it stands where its error is 0 or nothing is predicted.
+    The own result remains where its error is 0 or nothing is predicted. It must not be in the pool.
 
     References
     ----------
@@ -694,11 +545,11 @@ def safest_first(items: Mapping[str, Pooled]) -> tuple[str, ...]:
     return tuple(sorted(items, key=downside))
 
 
-def _mean_at(data: Estimates, squared: float) -> tuple[float, float]:
-    """Mean, and its variance times q / (k - 1) where that is above 1."""
+def mean_at(data: Estimates, squared: float) -> tuple[float, float]:
+    """Mean, and its standard error times sqrt(q / (k - 1)) where that is above 1."""
     at = np.array([squared])
     mean, variance = data.mean(at)
-    return float(mean[0]), float(variance[0]) * max(1.0, float(data.q(at)[0]) / data.freedom)
+    return float(mean[0]), float(np.sqrt(variance[0] * max(1.0, data.q(at)[0] / data.freedom)))
 
 
 def _i_squared(data: Estimates) -> float | None:
@@ -765,7 +616,7 @@ class Shrunken:
     @property
     def alike(self) -> bool:
         """Whether several items differ by no more than test error, so that all are one value."""
-        return len(self.raw) > 1 and not self.tau
+        return not self.tau
 
     def wider(self, factor: float) -> "Shrunken":
         """The same where the test error itself is known from few runs."""
@@ -773,32 +624,18 @@ class Shrunken:
         return replace(self, doubt=doubt, covariance=covariance)
 
 
-def shrink(
-    differences: FloatArray, standard_errors: FloatArray, covariance: FloatArray | None = None
-) -> Shrunken:
+def shrink(savings: FloatArray, covariance: FloatArray) -> Shrunken:
     """Savings of items drawn together by as much as test error may have driven them apart.
 
     Items are taken as drawn from a normal distribution about their common mean, which the tests
     themselves tell. Drawing them towards 0 instead would charge every item with an error of the
-    baseline that they share.
-
-    Parameters
-    ----------
-    differences : FloatArray, shape (k,)
-        Saving of each item against the baseline, in any one unit.
-    standard_errors : FloatArray, shape (k,)
-        Their standard errors, positive.
-    covariance : FloatArray, shape (k, k), optional
-        Of the errors, where they are not independent; then `standard_errors` is not used.
-
-    Returns
-    -------
-    Shrunken
+    baseline that they share. At least two savings in any one unit, shape (k,), and the covariance
+    of their errors in that unit squared, shape (k, k).
 
     Raises
     ------
     ValueError
-        If shapes disagree, a value is not finite, or the errors are not positive (definite).
+        If shapes disagree, a value is not finite, or the covariance is not positive definite.
 
     Notes
     -----
@@ -824,49 +661,41 @@ def shrink(
     Selection paradoxes of Bayesian inference, 1994: given the right tau, a choice needs no
     further correction (from memory).
     """
-    raw = np.asarray(differences, dtype=np.float64)
-    errors = _covariance(np.asarray(standard_errors, dtype=np.float64), covariance)
-    variances, axes = np.linalg.eigh(errors)
+    from scipy.special import chdtri
+
+    if covariance.ndim != 2 or not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
+        raise ValueError("the covariance must be square and symmetric")
+    variances, axes = np.linalg.eigh(covariance)
     if variances[0] <= 1e-12 * variances[-1]:
-        raise ValueError("the errors must be positive and the covariance positive definite")
-    if raw.shape != variances.shape:
-        raise ValueError("there must be one error, or one row of the covariance, a difference")
-    data = Estimates(axes.T @ raw, variances, axes.T @ np.ones_like(raw))
-    tau_squared = _prudent(data)
+        raise ValueError("the covariance must be positive definite")
+    if savings.shape != variances.shape:
+        raise ValueError("there must be one row of the covariance a saving")
+    data = Estimates(axes.T @ savings, variances, axes.T @ np.ones_like(savings))
+    tau_squared = data.tau_squared_at(np.array([chdtri(data.freedom, 1.0 - PRUDENCE)]))
     shrunken = (axes @ _drawn(data, tau_squared)[0])[:, 0]
     common = float(data.mean(tau_squared)[0][0])
-    looked_best = int(np.argmax(raw))
-    lead = float(raw[looked_best]) - common
-    ahead = lead > ROUND_OFF * float(np.max(np.abs(raw)))
+    looked_best, best = int(np.argmax(savings)), int(np.argmax(shrunken))
+    lead = float(savings[looked_best]) - common
+    ahead = lead > ROUND_OFF * float(np.max(np.abs(savings)))
     kept = (float(shrunken[looked_best]) - common) / lead if ahead else 1.0
     of_shrunken = _errors_left(data, axes, shrunken)
     return Shrunken(
-        raw=raw,
+        raw=savings,
         shrunken=shrunken,
         doubt=np.sqrt(np.diag(of_shrunken)),
         covariance=of_shrunken,
         common=common,
         tau=float(np.sqrt(tau_squared[0])),
         looked_best=looked_best,
-        best=int(np.argmax(shrunken)),
-        luck=best_by_luck(_own_errors(errors)),
+        best=best,
+        luck=best_by_luck(_own_errors(covariance)),
         kept=kept,
-        why=_why(len(raw), kept, int(np.argmax(shrunken)) == looked_best),
+        why=_why(len(savings), kept, best == looked_best),
     )
 
 
 def best_by_luck(standard_errors: FloatArray) -> float:
-    """Expected greatest of independent normal errors.
-
-    Parameters
-    ----------
-    standard_errors : FloatArray, shape (k,)
-        Positive.
-
-    Returns
-    -------
-    float
-        In the unit of the errors.
+    """Expected greatest of independent normal errors with positive standard errors.
 
     References
     ----------
@@ -888,33 +717,11 @@ def best_by_luck(standard_errors: FloatArray) -> float:
     return step * float(np.sum(above - below) - 0.5 * (above[0] - below[0]))
 
 
-def _covariance(standard_errors: FloatArray, covariance: FloatArray | None) -> FloatArray:
-    if covariance is None:
-        if np.any(standard_errors <= 0):
-            raise ValueError("standard errors must be positive")
-        return np.diag(standard_errors**2)
-    if covariance.ndim != 2 or not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
-        raise ValueError("the covariance must be square and symmetric")
-    return covariance
-
-
 def _own_errors(covariance: FloatArray) -> FloatArray:
     """Standard errors but for what all items share, which does not change which is best."""
-    count = len(covariance)
     variances = np.diag(covariance)
-    if count == 1:
-        return np.sqrt(variances)
-    shared = float(np.min(covariance[~np.eye(count, dtype=bool)]))
+    shared = float(np.min(covariance[~np.eye(len(covariance), dtype=bool)]))
     return np.sqrt(variances - min(shared, float(np.min(variances))))
-
-
-def _prudent(data: Estimates) -> FloatArray:
-    """The tau^2 to use, shape (1,)."""
-    from scipy.special import chdtri
-
-    if not data.freedom:
-        return np.zeros(1)
-    return data.tau_squared_at(np.array([float(chdtri(data.freedom, 1.0 - PRUDENCE))]))
 
 
 def _drawn(data: Estimates, tau_squared: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -928,8 +735,6 @@ def _drawn(data: Estimates, tau_squared: FloatArray) -> tuple[FloatArray, FloatA
 
 def _errors_left(data: Estimates, axes: FloatArray, shrunken: FloatArray) -> FloatArray:
     """Covariance about `shrunken`, averaged over the confidence in tau, shape (k, k)."""
-    if not data.freedom:
-        return np.diag(data.variances)
     tau_squared, weights = confidence_in_tau(data)
     values, own, pull = _drawn(data, tau_squared)
     _, of_mean = data.mean(tau_squared)
@@ -939,8 +744,6 @@ def _errors_left(data: Estimates, axes: FloatArray, shrunken: FloatArray) -> Flo
 
 
 def _why(count: int, kept: float, same: bool) -> str:
-    if count == 1:
-        return "Only one item was tested, so none was picked for looking best."
     picked = f"The best of {count} was picked for looking best, and part of that is luck: "
     share = (
         "the items differ no more than by test error, so none of its lead is kept"

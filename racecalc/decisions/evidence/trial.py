@@ -671,8 +671,8 @@ def shrunken_of(trial: RiderTrial) -> Shrunken | None:
     items = comparable(trial)
     if len(items) < 2 or trial.any_day is None:
         return None
-    savings, errors = np.array([saving_of(item) for item in items]).T
-    found = shrink(savings, errors, trial.any_day.of_known)
+    savings, _ = np.array([saving_of(item) for item in items]).T
+    found = shrink(savings, trial.any_day.of_known)
     return found.wider(t_point(items[0].df, 1 - LEVEL / 2) / NORMAL_95)
 
 
@@ -681,4 +681,4 @@ def _means_shrunken(items: Sequence[OverRiders]) -> Shrunken | None:
     errors = [one.pooled.standard_error or 0.0 for one in items]
     if len(items) < 2 or not all(errors):
         return None
-    return shrink(np.array([one.pooled.saving for one in items]), np.array(errors))
+    return shrink(np.array([one.pooled.saving for one in items]), np.diag(np.square(errors)))
