@@ -116,14 +116,8 @@ def waiting(
 ) -> dict[str, str]:
     """Options that wait until others are settled, and why.
 
-    Parameters
-    ----------
-    options : sequence of Option
-        All that may be chosen.
-    paid : collection of str
-        Those that cost money. What costs nothing is used until a test of its rival is made.
-    unsettled, tested : collection of str
-        Those that are not to be counted on, and those of them that a test first is worth its cost.
+    What is not `paid` for is used until a test of its rival is made. The `unsettled` are not to be
+    counted on; for the `tested` among them a test first is worth its cost.
     """
     found = {
         one.name: f"{rival.name}, which would replace it, is to be tested first"

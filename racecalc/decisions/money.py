@@ -70,23 +70,8 @@ def cost_of_use(
     """Say what an option costs for the races counted.
 
     Every answer about money counts with this cost, as what a second is worth to the athlete is
-    that of a second in each of these races.
-
-    Parameters
-    ----------
-    option : Option
-        With price, hire, resale and life as far as they are known.
-    money_terms : MoneyTerms
-        Gives the races of a season.
-    length, time : float
-        Of this race [m, s]; a life in kilometres or hours is taken as races like this one.
-    races : int, optional
-        Races to count instead of those of a season.
-
-    Returns
-    -------
-    CostOfUse
-        Amounts in the currency of its price or fee.
+    that of a second in each of these races: those stated, else those of a season. A life in
+    kilometres or hours is taken as races of this length [m] and time [s].
     """
     season, hire = money_terms.races_a_season, option.ownership.hire
     counted, stated = races or season or 1, bool(races or season)

@@ -142,14 +142,9 @@ NAMES = {
 
 
 class NotStatedError(InputError):
-    """Conditions that a conversion needs and nobody stated.
+    """Fields of `Conditions` that a conversion needs and nobody stated.
 
-    Parameters
-    ----------
-    names : tuple of str
-        Fields of `Conditions`.
-    for_speed : tuple of str
-        Fields that together would do instead of "speed".
+    Those of `for_speed` would together do instead of "speed".
     """
 
     def __init__(self, names: tuple[str, ...], for_speed: tuple[str, ...] = ()) -> None:
@@ -341,22 +336,10 @@ class Lacking:
 
 
 def convert(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conversion:
-    """Turn a change of drag into another form.
+    """How many units of another form, as of "1 W at 45 km/h", a change of drag is.
 
-    Parameters
-    ----------
-    stated : StatedDrag
-        What is known.
-    wanted : StatedDrag
-        One unit of the form that is asked for, as "1 W at 45 km/h".
-    known : Conditions
-        Rider, bike and air.
-
-    Returns
-    -------
-    Conversion
-        How many of these units it is. Watts and forces without a condition of their own refer
-        to the rider's speed, and where that is not known to the speed of the statement.
+    Watts and forces without a condition of their own refer to the rider's speed, and where that is
+    not known to the speed of the statement.
 
     Raises
     ------

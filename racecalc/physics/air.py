@@ -29,21 +29,10 @@ from racecalc.physics.forces import (
 def height_factor(
     from_height: float, to_height: float, roughness: float, law: WindLaw = "log"
 ) -> float:
-    """Ratio of mean wind speeds at two heights above open, even terrain [3]_.
+    """Ratio of mean wind speeds at two heights [m] above open, even terrain [3]_.
 
-    Parameters
-    ----------
-    from_height, to_height : float
-        Height of the known and of the wanted wind [m]; both above the roughness length.
-    roughness : float
-        Roughness length z0 [m].
-    law : {"log", "power"}
-        ``ln(to/z0) / ln(from/z0)``, or ``(to/from)**alpha`` with ``alpha = 1/ln(from/z0)``.
-
-    Returns
-    -------
-    float
-        Factor on the wind speed.
+    ``ln(to/z0) / ln(from/z0)``, or by the power law ``(to/from)**(1/ln(from/z0))``; both heights
+    above the roughness length z0 [m].
 
     Examples
     --------
@@ -60,40 +49,18 @@ def height_factor(
 def wind_components(
     wind_speed: FloatArray | float, wind_from: float, bearing: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Split the wind into the part against the rider and the part from the right.
+    """Head wind (tail wind negative) and wind from the right [m/s].
 
-    Parameters
-    ----------
-    wind_speed : FloatArray or float
-        Wind speed at the rider [m/s].
-    wind_from : float
-        Direction the wind comes from, clockwise from north [rad].
-    bearing : FloatArray
-        Direction of travel, clockwise from north [rad].
-
-    Returns
-    -------
-    head, cross : FloatArray
-        Head wind (tail wind negative) and wind from the right-hand side [m/s].
+    The direction that the wind comes from and that of travel are clockwise from north [rad].
     """
     angle = wind_from - bearing
     return wind_speed * np.cos(angle), wind_speed * np.sin(angle)
 
 
 def yaw_angle(speed: FloatArray, head: FloatArray, cross: FloatArray) -> FloatArray:
-    """Angle between the apparent wind and the direction of travel.
+    """Angle of the apparent wind to the direction of travel [rad], from speeds in m/s.
 
-    Parameters
-    ----------
-    speed : FloatArray
-        Ground speed [m/s].
-    head, cross : FloatArray
-        Head wind and wind from the right [m/s].
-
-    Returns
-    -------
-    FloatArray
-        Yaw [rad], positive from the right; beyond a right angle the air comes from behind.
+    Positive from the right; beyond a right angle the air comes from behind.
     """
     return np.arctan2(cross, speed + head)
 
@@ -110,17 +77,7 @@ BAROMETRIC_EXPONENT = GRAVITY / (DRY_AIR_GAS_CONSTANT * LAPSE_RATE)
 
 
 def saturation_vapour_pressure(temperature: FloatArray) -> FloatArray:
-    """Saturation vapour pressure over water, CIPM-2007 equation A1.1 [1]_.
-
-    Parameters
-    ----------
-    temperature : FloatArray
-        Air temperature [K], any shape.
-
-    Returns
-    -------
-    FloatArray
-        Vapour pressure [Pa], same shape.
+    """Saturation vapour pressure over water [Pa] by temperature [K], CIPM-2007 equation A1.1 [1]_.
 
     Examples
     --------
@@ -139,19 +96,9 @@ def _enhancement(temperature: FloatArray, pressure: FloatArray) -> FloatArray:
 def humidity_from_dew_point(
     temperature: FloatArray, dew_point: FloatArray, pressure: FloatArray
 ) -> FloatArray:
-    """Relative humidity that has the given dew point, CIPM-2007 equation A1.2 [1]_.
+    """Relative humidity, 0 to 1, by air temperature and dew point [K] and station pressure [Pa].
 
-    Parameters
-    ----------
-    temperature, dew_point : FloatArray
-        Air temperature and dew point [K].
-    pressure : FloatArray
-        Station pressure [Pa].
-
-    Returns
-    -------
-    FloatArray
-        Relative humidity, 0 to 1.
+    CIPM-2007 equation A1.2 [1]_.
     """
     at_dew_point = _enhancement(dew_point, pressure) * saturation_vapour_pressure(dew_point)
     return at_dew_point / (
@@ -162,26 +109,14 @@ def humidity_from_dew_point(
 def moist_air_density(
     temperature: FloatArray, pressure: FloatArray, humidity: FloatArray | float
 ) -> FloatArray:
-    """Density of moist air by CIPM-2007 [1]_ at 400 ppm of carbon dioxide.
+    """Density of moist air [kg/m^3] by CIPM-2007 [1]_ at 400 ppm of carbon dioxide.
+
+    Temperature [K], station pressure, that at the place itself [Pa], relative humidity, 0 to 1.
 
     The formula is stated for 600 to 1100 hPa and 15 to 27 degC with a relative standard
     uncertainty of 22e-6. Outside that range it stays within 5e-5 of the reference equation of
     state for humid air between 0 and 40 degC, within 1e-4 at 45 degC, and within 2.1e-4 down to
     -10 degC, where that equation counts humidity over ice; far below any doubt in the weather.
-
-    Parameters
-    ----------
-    temperature : FloatArray
-        Air temperature [K].
-    pressure : FloatArray
-        Station pressure, the pressure at the place itself [Pa].
-    humidity : FloatArray or float
-        Relative humidity, 0 to 1.
-
-    Returns
-    -------
-    FloatArray
-        Density [kg/m^3], in the common shape of the inputs.
 
     Examples
     --------
@@ -214,25 +149,11 @@ def moist_air_density(
 def pressure_at(
     altitude: FloatArray, reference_altitude: float, reference_pressure: float, temperature: float
 ) -> FloatArray:
-    """Pressure at another altitude in air with the lapse rate of ISO 2533 [2]_.
+    """Pressure [Pa] at altitudes [m] in air with the lapse rate of ISO 2533 [2]_.
 
-    Parameters
-    ----------
-    altitude : FloatArray
-        Where the pressure is wanted [m].
-    reference_altitude : float
-        Where it is known [m].
-    reference_pressure : float
-        Pressure there [Pa].
-    temperature : float
-        Air temperature there [K].
-
-    Returns
-    -------
-    FloatArray
-        Pressure [Pa], same shape as `altitude`.
+    The temperature [K] is that at the reference altitude.
     """
-    there = temperature - LAPSE_RATE * (altitude - reference_altitude)
+    there = temperature_at(altitude, reference_altitude, temperature)
     return reference_pressure * (there / temperature) ** BAROMETRIC_EXPONENT
 
 
@@ -247,19 +168,7 @@ def station_pressure(sea_level_pressure: float, altitude: float) -> float:
     """Station pressure from the sea-level pressure of a weather report.
 
     Weather services reduce the pressure of a station to sea level; this undoes the reduction
-    with the standard atmosphere [2]_, as the altimeter setting does.
-
-    Parameters
-    ----------
-    sea_level_pressure : float
-        Pressure reduced to sea level [Pa].
-    altitude : float
-        Height of the place above sea level [m].
-
-    Returns
-    -------
-    float
-        Pressure at the place [Pa].
+    with the standard atmosphere [2]_, as the altimeter setting does. Pressures [Pa], altitude [m].
 
     Examples
     --------
@@ -292,22 +201,10 @@ def local_humidity(air: Air) -> float:
 
 
 def density_along(air: Air, altitude: FloatArray) -> FloatArray:
-    """Air density at each altitude.
+    """Air density [kg/m^3] at altitudes [m].
 
     Temperature and pressure change with altitude as in ISO 2533; that relative humidity stays
     the same along the course is an assumption.
-
-    Parameters
-    ----------
-    air : Air
-        State of the air at one altitude.
-    altitude : FloatArray
-        Where the density is wanted [m], any shape.
-
-    Returns
-    -------
-    FloatArray
-        Density [kg/m^3], same shape.
     """
     if air.density is not None:
         return np.full(np.shape(altitude), air.density)
@@ -327,21 +224,10 @@ def rider_wind_speed(wind: Wind) -> float:
 def wind_along(
     wind: Wind, bearing: FloatArray, shelter: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Head wind and cross wind on each piece of a course.
+    """Head wind, and wind from the right, on each piece of a course [m/s].
 
-    Parameters
-    ----------
-    wind : Wind
-        Mean wind of the day.
-    bearing : FloatArray
-        Direction of travel [rad]; not used where the wind follows the rider.
-    shelter : FloatArray
-        Share of the open wind that is felt, 0 to 1.
-
-    Returns
-    -------
-    head, cross : FloatArray
-        Against the rider, and from the right [m/s].
+    By the direction of travel [rad], which a wind that follows the rider ignores, and the share of
+    the open wind that is felt there, 0 to 1.
     """
     felt = rider_wind_speed(wind) * shelter
     if wind.speed == 0:

@@ -2,7 +2,8 @@
 
 The model is that of Martin et al. [1]_; the treatment of cross wind is stated at
 `air_speed_product`. Every function takes floats or arrays that broadcast and returns
-``(force, derivative)`` in N and N s/m, positive against the direction of travel.
+``(force, derivative)`` in N and N s/m, positive against the direction of travel. Speed is that over
+ground, head and cross the wind against the rider and from the right [m/s].
 
 References
 ----------
@@ -48,25 +49,13 @@ FULL_DRAG_COSINE = np.cos(np.radians(30.0))
 
 
 def air_speed_product(speed: Number, head: Number, cross: Number) -> ForceAndSlope:
-    """Square of the apparent wind, signed and projected on the road, and its derivative.
+    """Square of the apparent wind, signed and projected on the road [m^2/s^2], and its derivative.
 
     Axial drag is ``0.5 rho CdA`` times this product. Without cross wind it is ``va |va|`` with
     ``va = speed + head``. With cross wind it is the square of the apparent wind while the yaw
     stays below 30 degrees, because wind tunnels report axial force over dynamic pressure
     (common practice); beyond, it falls with the cosine of the yaw to zero at a right angle, so
     that a pure side wind neither holds nor pushes. The 30 degrees are an assumption.
-
-    Parameters
-    ----------
-    speed : FloatArray or float
-        Ground speed [m/s].
-    head, cross : FloatArray or float
-        Head wind and cross wind [m/s].
-
-    Returns
-    -------
-    product, slope : FloatArray
-        [m^2/s^2] and [m/s].
     """
     along, across = np.broadcast_arrays(speed + head, cross)
     square = along**2 + across**2
@@ -85,23 +74,8 @@ def air_drag(
 ) -> ForceAndSlope:
     """Axial aerodynamic drag of rider and bike, with the rotation of the wheels [1]_.
 
-    ``0.5 rho (CdA(yaw) + spokes)`` times `air_speed_product`.
-
-    Parameters
-    ----------
-    speed, head, cross : FloatArray or float
-        Ground speed, head wind and wind from the right [m/s].
-    density : FloatArray or float
-        Air density [kg/m^3].
-    cda : DragArea
-        Drag area by yaw.
-    spokes : float
-        Drag area of the rotating wheels [m^2].
-
-    Returns
-    -------
-    force, slope : FloatArray
-        [N] and [N s/m].
+    ``0.5 rho (CdA(yaw) + spokes)`` times `air_speed_product`; the density in kg/m^3, the drag area
+    of the rotating wheels in m^2.
 
     Examples
     --------
@@ -144,22 +118,7 @@ def air_drag_by_cross(
 
 
 def rolling_drag(crr: Number, mass: Number, slope_sine: Number) -> ForceAndSlope:
-    """Rolling resistance ``Crr m g cos(slope)`` [1]_.
-
-    Parameters
-    ----------
-    crr : FloatArray or float
-        Rolling-resistance coefficient.
-    mass : FloatArray or float
-        Rider, bike and all they carry [kg].
-    slope_sine : FloatArray or float
-        Sine of the slope angle.
-
-    Returns
-    -------
-    force, slope : FloatArray or float
-        [N] and [N s/m]; the derivative is zero.
-    """
+    """Rolling resistance ``Crr m g cos(slope)`` [1]_ of rider, bike and all they carry [kg]."""
     return crr * mass * GRAVITY * np.sqrt(1.0 - np.asarray(slope_sine) ** 2), 0.0
 
 
@@ -180,14 +139,8 @@ def lean_in_bend(speed: FloatArray, radius: float, height: float) -> tuple[Float
 
     The centre of mass goes round on a smaller circle than the wheels: its radius and speed are
     theirs times ``f = 1 - h sin(lean) / R``, and ``tan(lean) = (f v)^2 / (g f R)``; mechanics of a
-    point mass on a leaning line without width.
-
-    Parameters
-    ----------
-    speed : FloatArray
-        Of the wheels [m/s].
-    radius, height : float
-        Radius of the line that they follow, and height of the centre of mass when upright [m].
+    point mass on a leaning line without width. Speed of the wheels [m/s], radius of the line that
+    they follow and height of the centre of mass when upright [m]; lean [rad].
 
     Examples
     --------

@@ -44,14 +44,9 @@ _SHOWN_LENGTH = 40
 
 
 class QuantityError(ValueError):
-    """A text that cannot be read as the quantity wanted; the caller adds where it stands.
+    """A text that cannot be read as the quantity wanted, and what would do instead.
 
-    Parameters
-    ----------
-    problem : str
-        What stands there and why it will not do.
-    remedy : str
-        What would do instead.
+    The caller adds where it stands.
     """
 
     def __init__(self, problem: str, remedy: str) -> None:

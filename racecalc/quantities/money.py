@@ -135,20 +135,9 @@ def price_text(price: Money | None, *, owned: bool = False, bare: bool = False) 
 
 
 def read_money(text: str, currency: str = "") -> Money:
-    """Read a price with the code of its currency before or behind it.
+    """Read a price exactly as written, with the code of its currency before or behind it.
 
-    Parameters
-    ----------
-    text : str
-        As in "240 EUR", "EUR 240" or "1 234.50 EUR"; commas as in
-        `racecalc.quantities.measured`.
-    currency : str, optional
-        The one that an amount without any has; a sign that may stand for it does.
-
-    Returns
-    -------
-    Money
-        The amount exactly as written.
+    With a `currency`, an amount without any is in it, and a sign that may stand for it does.
 
     Raises
     ------

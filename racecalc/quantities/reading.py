@@ -26,20 +26,8 @@ def read(text: object, kind: Kind) -> float:
     The comma rule: one comma followed by other than three digits is a decimal comma ("1,5 kg"
     is 1.5 kg); one followed by exactly three is refused, for "1,200 W" may be meant in two
     ways; "1,234.5" and "1.234,5" leave no doubt and are accepted, and so is "0,245", which
-    cannot be thousands; "1.200" is 1.2.
-
-    Parameters
-    ----------
-    text : str, int or float
-        The quantity; a plain number only where the kind takes bare numbers.
-    kind : Kind
-        What is wanted. Times may also stand on the clock ("58:30"), grades as "1 in 14"
-        or "297 m over 4.2 km".
-
-    Returns
-    -------
-    float
-        Value in the SI unit of the kind; finite.
+    cannot be thousands; "1.200" is 1.2. A plain number will do only where the kind takes bare
+    ones; a time may also be on the clock ("58:30"), a grade "1 in 14" or "297 m over 4.2 km".
 
     Raises
     ------
@@ -117,18 +105,10 @@ _DIRECTION_REMEDY = "write for example '250 deg', 'WSW' or 'west-south-west'"
 
 
 def read_direction(text: str) -> float:
-    """Read a direction over ground.
+    """Read a direction over ground [rad], from 0 up to but not including 2 pi.
 
-    Parameters
-    ----------
-    text : str
-        An angle with its unit, clockwise from north, 0 to 360 deg; or one of the 32 points of
-        the compass as letters or in words, capital or small.
-
-    Returns
-    -------
-    float
-        Direction [rad], from 0 up to but not including 2 pi.
+    An angle with its unit, clockwise from north, 0 to 360 deg; or one of the 32 points of the
+    compass as letters or in words, capital or small.
 
     Raises
     ------
@@ -163,16 +143,6 @@ def read_direction(text: str) -> float:
 def show_direction(radians: float) -> str:
     """Show a direction as the nearest of 16 compass points and in whole degrees.
 
-    Parameters
-    ----------
-    radians : float
-        Direction [rad], clockwise from north, finite; any number of turns.
-
-    Returns
-    -------
-    str
-        As in "WSW (250°)".
-
     Examples
     --------
     >>> show_direction(math.radians(250)), show_direction(math.radians(359.8))
@@ -196,17 +166,7 @@ HIGHEST = 2500.0
 
 
 def read_power_point(text: object) -> tuple[float, float]:
-    """Read how long a power was held, and the power.
-
-    Parameters
-    ----------
-    text : object
-        A duration, then a power, both with their units.
-
-    Returns
-    -------
-    time, power : float
-        [s] and [W].
+    """Read how long a power was held [s], and the power [W], both with their units.
 
     Raises
     ------

@@ -383,16 +383,8 @@ def loops_of(design: Design, value: FloatArray, run: float, day_to_day: float) -
     """All loops of three and of four items.
 
     A step is the mean of the differences found on the days that hold both of its items and no other
-    one of the loop, weighted by their variances.
-
-    Parameters
-    ----------
-    design : Design
-        What was ridden.
-    value : FloatArray, shape (n,)
-        What was measured.
-    run, day_to_day : float
-        Standard deviations of a run and of a difference from day to day, in the same unit.
+    one of the loop, weighted by their variances. `run` and `day_to_day` are the standard deviations
+    of a run and of a difference from day to day, in the unit of what was measured.
 
     References
     ----------

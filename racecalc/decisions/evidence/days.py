@@ -144,15 +144,7 @@ class Across:
 
 
 class DayFit:
-    """Measured values of a design, fitted day by day.
-
-    Parameters
-    ----------
-    design : Design
-        What was ridden.
-    value : FloatArray, shape (n,)
-        What was measured.
-    """
+    """Measured values of a design, shape (n,), fitted day by day."""
 
     def __init__(self, design: Design, value: FloatArray) -> None:
         self._days = _days(design)
@@ -252,16 +244,8 @@ def any_day(
 ) -> AnyDay | None:
     """Differences with errors that hold on any day; None where nothing tells the errors.
 
-    Parameters
-    ----------
-    fits : DayFit
-        The runs.
-    run : RunVariance or None
-        Of the runs; None where no run is repeated on a day.
-    stated : float or None
-        Standard deviation of a difference from day to day that the tester states.
-    width : callable
-        Width of the widest interval.
+    The variance of a run is None where none is repeated on a day; `stated` is the standard
+    deviation of a difference from day to day by the tester, `width` that of the widest interval.
     """
     usual = fits.at(USUAL_RATIO)
     if not np.any(usual.known):

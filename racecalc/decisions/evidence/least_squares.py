@@ -188,17 +188,9 @@ def square_sum_of(residual: FloatArray, value: FloatArray) -> float:
 
 
 def studentised(fitted: RunFit) -> FloatArray:
-    """Externally studentised residuals: each run against the spread of all the others.
+    """Externally studentised residuals: each run against the spread of all the others, shape (n,).
 
-    Parameters
-    ----------
-    fitted : RunFit
-        A fitted model.
-
-    Returns
-    -------
-    FloatArray, shape (n,)
-        Distributed as t with `df` - 1 degrees of freedom; NaN where a run cannot be judged.
+    Distributed as t with `df` - 1 degrees of freedom; NaN where a run cannot be judged.
 
     References
     ----------

@@ -189,27 +189,10 @@ def plan(
     measure: Measure = "cda",
     **riding: Any,
 ) -> PlannedTest:
-    """Plan a test.
+    """Plan a test with the runs given, or enough for the difference and, with a margin, for a tie.
 
-    Parameters
-    ----------
-    items : sequence of str
-        The baseline first, then what is tested.
-    difference : float
-        Difference worth finding, in the SI unit of the measure.
-    repeatability : Repeatability
-        How runs scatter; it counts in the verdicts too, as in `spread_of`.
-    margin : float, optional
-        Difference that does not matter.
-    measure : {"cda", "power", "drag"}
-        What will be measured.
-    riding
-        As in `Riding`.
-
-    Returns
-    -------
-    PlannedTest
-        With the runs given, or enough for the difference and, with a margin, for a tie.
+    The baseline is the first of the items; difference and margin are in the SI unit of the measure,
+    `riding` as in `Riding`. The repeatability counts in the verdicts too, as in `spread_of`.
 
     Raises
     ------

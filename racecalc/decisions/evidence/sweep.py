@@ -255,20 +255,8 @@ def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
     """Compare two independent results of one quantity, such as field and wind tunnel.
 
     Both must be meant for the same yaw, air and speed: weight a sweep by the yaw of the other
-    test first (`racecalc.decisions.evidence.sweep.weighted`).
-
-    Parameters
-    ----------
-    a, b : float
-        The results, in one unit.
-    se_a, se_b : float
-        Their standard uncertainties.
-
-    Returns
-    -------
-    Agreement
-        The zeta score in words. That two results agree is weak evidence where their doubt is
-        large, so the words say which difference would have been noticed.
+    test first (`weighted`). That two results agree is weak evidence where their standard
+    uncertainties are large, so the words say which difference would have been noticed.
 
     Raises
     ------

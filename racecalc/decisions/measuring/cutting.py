@@ -71,16 +71,7 @@ class CutRun:
 def cut_runs(
     sheet: RunSheet, rides: Mapping[Path, Signals], ahead: float | None
 ) -> tuple[CutRun, ...]:
-    """The runs of a sheet in their recordings.
-
-    Parameters
-    ----------
-    sheet : RunSheet
-        What was ridden.
-    rides : mapping of Path to Signals
-        Its recordings.
-    ahead : float or None
-        How far the clock of the sheet is ahead of that of the recordings [s]; None for not.
+    """The runs of a sheet in their recordings, whose clock the sheet is `ahead` of [s].
 
     Raises
     ------
