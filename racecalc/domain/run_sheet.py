@@ -1,14 +1,15 @@
 """The sheet of a test day: one row a run, and where in which recording the run is."""
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
-from racecalc.domain.race import REPORT_HEIGHT, Air, Wind
+from racecalc.domain.race import REPORT_HEIGHT, RIDER_HEIGHT, Air, Wind
+from racecalc.domain.trial import SIZED
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import clock_seconds
 from racecalc.files.tables import CsvTable, read_table
@@ -35,47 +36,57 @@ class Span:
     end: float
 
 
-@dataclass(frozen=True)
-class SheetRun:
-    """One row of the sheet."""
+@dataclass(frozen=True, kw_only=True)
+class RunWords:
+    """What a sheet calls a run; "" where it has no such column."""
 
-    line: int
-    """Line of the file, for messages."""
     item: str
-    session: str
+    session: str = ""
     order: str
-    rider: str
-    day: str
-    mounting: str
-    """As written; session, rider, day and mounting "" where there is no such column."""
-    recording: Path
-    laps: tuple[tuple[Span, ...], ...]
-    """Closed laps as one span, a way there and back as two; none where a line is to find them."""
-    parts: int
-    """Laps of equal length that a stretch is cut into."""
-    rise: float | None
-    """Surveyed height of the end of a lap above its start [m]; None where it ends where it began.
-    """
-    mass: float | None
-    """Rider, bike and all they carry [kg]; None where not stated."""
-    air: Air | None
-    """Air of the run at the place itself; None where none is stated."""
-    temperature: float | None
-    """As stated for the run [K]."""
-    wind: Wind | None
-    """None where none is stated."""
-    wind_from_known: bool
-    """Whether it has a direction."""
-    note: str
-    excluded: str
-    """The tester's own words, and reason to leave the run out."""
-    lines: tuple[Position, ...] = ()
-    """Where each lap begins and ends; two places for a way there and back between them."""
+    rider: str = ""
+    day: str = ""
+    mounting: str = ""
+    """As in the sheet."""
 
     @property
     def sitting(self) -> str:
         """Session and day, as sessions may be counted anew each day."""
         return ", ".join(filter(None, (self.day, self.session)))
+
+    @property
+    def words(self) -> dict[str, str]:
+        """The words by their column."""
+        return {one.name: getattr(self, one.name) for one in fields(RunWords)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetRun(RunWords):
+    """One row of the sheet; None for what is not stated."""
+
+    line: int
+    """Of the file, for messages."""
+    recording: Path
+    laps: tuple[tuple[Span, ...], ...]
+    """Closed laps as one span, a way there and back as two; none where a line is to find them."""
+    parts: int = 1
+    """Laps of equal length that a stretch is cut into."""
+    rise: float | None = None
+    """Surveyed height of the end of a lap above its start [m]; None where it ends where it began.
+    """
+    mass: float | None = None
+    """Rider, bike and all they carry [kg]."""
+    air: Air | None = None
+    """At the place itself."""
+    temperature: float | None = None
+    """[K]."""
+    wind: Wind | None = None
+    wind_from_known: bool = False
+    """Whether it has a direction."""
+    note: str = ""
+    excluded: str = ""
+    """The tester's own words, and reason to leave the run out."""
+    lines: tuple[Position, ...] = ()
+    """Where each lap begins and ends; two places for a way there and back between them."""
 
     @property
     def by_line(self) -> bool:
@@ -140,11 +151,10 @@ def load_sheet(path: Path) -> RunSheet:
     table = read_table(path)
     table.filled("item")
     table.filled("recording", ", or delete the rows of runs that were not ridden")
-    lines = _lines(table)
-    runs = tuple(
-        replace(_run(table, row, path.parent), lines=lines[row]) for row in range(len(table.rows))
-    )
-    heading = tuple(name for name in HEADING if table.has(name) and any(table.texts(name)))
+    rows = [_Row(table, at) for at in range(len(table.rows))]
+    pairs = zip(rows, _lines(rows), strict=True)
+    runs = tuple(_run(row, path.parent, lines) for row, lines in pairs)
+    heading = tuple(name for name in HEADING if any(table.optional_texts(name)))
     for name in heading:
         table.filled(name)
     unused = tuple(
@@ -153,135 +163,140 @@ def load_sheet(path: Path) -> RunSheet:
     return RunSheet(table.source, runs, heading, unused)
 
 
-def _run(table: CsvTable, row: int, folder: Path) -> SheetRun:
-    def text(name: str) -> str:
-        return table.texts(name)[row] if table.has(name) else ""
+@dataclass(frozen=True)
+class _Row:
+    """A row of the table."""
 
-    def number(name: str) -> float | None:
-        return _number(table, row, name)
+    table: CsvTable
+    at: int
 
-    laps = _laps(table, row)
-    parts = _number_of_parts(table, row) if text("laps") else 1
-    wind, known = _wind(table, row)
-    size = text("size")
+    def text(self, name: str) -> str:
+        """A cell; empty where there is no such column."""
+        return self.table.optional_texts(name)[self.at]
+
+    def number(self, name: str) -> float | None:
+        """A cell in SI; None where it is empty or there is no such column."""
+        if not self.text(name):
+            return None
+        kind, least, most = RANGES[name]
+        value = float(self.table.numbers(name, kind, gaps=True)[self.at])
+        if not least <= value <= most:
+            problem = f"{in_quotes(self.text(name))} is not possible"
+            raise self.wrong(name, problem, "check the number and the unit of the heading")
+        return value
+
+    def wrong(self, name: str, problem: str, remedy: str) -> InputError:
+        """An error about a cell."""
+        return self.table.wrong(self.at, name, problem, remedy)
+
+
+def _run(row: _Row, folder: Path, lines: tuple[Position, ...]) -> SheetRun:
+    wind, known = _wind(row)
+    item, size = row.text("item"), row.text("size")
     return SheetRun(
-        line=table.lines[row],
-        item=f"{text('item')}, size {size}" if size else text("item"),
-        session=text("session"),
-        order=text("order") or str(row + 1),
-        rider=text("rider"),
-        day=text("day"),
-        mounting=text("mounting"),
-        recording=folder / text("recording"),
-        laps=laps,
-        parts=parts,
-        rise=number("rise"),
-        mass=number("mass"),
-        air=_air(table, row),
-        temperature=number("temperature"),
+        item=f"{item}{SIZED}{size}" if size else item,
+        session=row.text("session"),
+        order=row.text("order") or str(row.at + 1),
+        rider=row.text("rider"),
+        day=row.text("day"),
+        mounting=row.text("mounting"),
+        line=row.table.lines[row.at],
+        recording=folder / row.text("recording"),
+        laps=_laps(row),
+        parts=_number_of_parts(row),
+        rise=row.number("rise"),
+        mass=row.number("mass"),
+        air=_air(row),
+        temperature=row.number("temperature"),
         wind=wind,
         wind_from_known=known,
-        note=text("note"),
-        excluded=text("excluded"),
+        note=row.text("note"),
+        excluded=row.text("excluded"),
+        lines=lines,
     )
 
 
-def _number(table: CsvTable, row: int, name: str) -> float | None:
-    """A cell in SI; None where it is empty or there is no such column."""
-    if not table.has(name) or not table.texts(name)[row]:
-        return None
-    kind, least, most = RANGES[name]
-    value = float(table.numbers(name, kind, gaps=True)[row])
-    if not least <= value <= most:
-        shown = in_quotes(table.texts(name)[row])
-        problem = f"{shown} is not possible"
-        raise table.wrong(row, name, problem, "check the number and the unit of the heading")
-    return value
-
-
-def _number_of_parts(table: CsvTable, row: int) -> int:
+def _number_of_parts(row: _Row) -> int:
     """How many laps a stretch holds."""
-    cell = table.texts("laps")[row]
+    cell = row.text("laps") or "1"
     if not cell.isdecimal() or not 1 <= int(cell) <= 200:
         problem = f"{in_quotes(cell)} is not a number of laps"
-        raise table.wrong(row, "laps", problem, "write how many laps are between from and to")
+        raise row.wrong("laps", problem, "write how many laps are between from and to")
     return int(cell)
 
 
 # --- Which part of the recording -----------------------------------------------------------------
 
 
-def _laps(table: CsvTable, row: int) -> tuple[tuple[Span, ...], ...]:
-    by_lap = table.has("lap") and table.texts("lap")[row]
-    by_ends = table.has("from") and table.texts("from")[row]
+def _laps(row: _Row) -> tuple[tuple[Span, ...], ...]:
+    by_lap, by_ends = row.text("lap"), row.text("from")
     if by_lap and by_ends:
         problem = "both laps of the device and 'from' are given"
-        raise table.wrong(row, "lap", problem, "empty one of them")
+        raise row.wrong("lap", problem, "empty one of them")
     if by_lap:
-        return tuple(_by_device(table, row, by_lap))
+        return tuple(_by_device(row, by_lap))
     if not by_ends:
         return ()
-    legs = [_ends(table, row, "from", "to")]
-    if table.has("back_from") and table.texts("back_from")[row]:
-        legs.append(_ends(table, row, "back_from", "back_to"))
+    legs = [_ends(row, "from", "to")]
+    if row.text("back_from"):
+        legs.append(_ends(row, "back_from", "back_to"))
     return (tuple(legs),)
 
 
-def _by_device(table: CsvTable, row: int, cell: str) -> Iterator[tuple[Span, ...]]:
+def _by_device(row: _Row, cell: str) -> Iterator[tuple[Span, ...]]:
     for part in cell.split(","):
         found = _LAP.fullmatch(part.strip())
         if not found:
-            raise table.wrong(row, "lap", f"{in_quotes(cell)} names no laps", _LAPS)
+            raise row.wrong("lap", f"{in_quotes(cell)} names no laps", _LAPS)
         first, last = int(found[1]), int(found[3] or found[1])
         if found[2] == "+":
             yield Span("lap", first, first), Span("lap", last, last)
             continue
         if last < first:
-            raise table.wrong(row, "lap", f"{in_quotes(cell)} goes backwards", _LAPS)
+            raise row.wrong("lap", f"{in_quotes(cell)} goes backwards", _LAPS)
         for lap in range(first, last + 1):
             yield (Span("lap", lap, lap),)
 
 
-def _ends(table: CsvTable, row: int, begin: str, finish: str) -> Span:
-    (one, how), (other, same) = (_end(table, row, name) for name in (begin, finish))
+def _ends(row: _Row, begin: str, finish: str) -> Span:
+    (one, how), (other, same) = (_end(row, name) for name in (begin, finish))
     if how != same:
         problem = f"'{begin}' and '{finish}' are not of one kind"
-        raise InputError(table.header_place, problem, "give both as clock, time or distance")
+        raise InputError(row.table.header_place, problem, "give both as clock, time or distance")
     if other <= one and how != "clock":
-        problem = f"{in_quotes(table.texts(finish)[row])} is not after the beginning"
-        raise table.wrong(row, finish, problem, "give the end of the run")
+        problem = f"{in_quotes(row.text(finish))} is not after the beginning"
+        raise row.wrong(finish, problem, "give the end of the run")
     return Span(how, one, other)
 
 
-def _end(table: CsvTable, row: int, name: str) -> tuple[float, How]:
-    unit, cell = table.column(name).unit, table.texts(name)[row]
+def _end(row: _Row, name: str) -> tuple[float, How]:
+    table, unit = row.table, row.table.column(name).unit
     if unit and ":" not in unit and kinds.LENGTH.find(unit):
-        return float(table.numbers(name, kinds.LENGTH, gaps=True)[row]), "distance"
+        return float(table.numbers(name, kinds.LENGTH, gaps=True)[row.at]), "distance"
     if unit:
         written = "write the time since the start of the recording"
         found = table.clock_times(name, written, lambda one: None if one else np.nan)
-        return float(found[row]), "elapsed"
+        return float(found[row.at]), "elapsed"
     try:
-        return clock_seconds(cell), "clock"
+        return clock_seconds(row.text(name)), "clock"
     except ValueError as error:
         remedy = (
             f"write the time of day as 09:14:20, or head the column '{name} [min:s]' for the time"
             f" or '{name} [km]' for the distance since the start of the recording"
         )
-        raise table.wrong(row, name, f"{in_quotes(cell)} is no time of day", remedy) from error
+        problem = f"{in_quotes(row.text(name))} is no time of day"
+        raise row.wrong(name, problem, remedy) from error
 
 
-def _lines(table: CsvTable) -> list[tuple[Position, ...]]:
+def _lines(rows: Sequence[_Row]) -> Iterator[tuple[Position, ...]]:
     """Lines of each row: an empty cell has those of the row above."""
-    found: list[tuple[Position, ...]] = []
-    for row, cell in enumerate(
-        table.texts("line") if table.has("line") else [""] * len(table.rows)
-    ):
+    lines: tuple[Position, ...] = ()
+    for row in rows:
         try:
-            found.append(read_lines(cell) if cell else (found[-1] if found else ()))
+            lines = read_lines(row.text("line")) if row.text("line") else lines
         except QuantityError as error:
-            raise table.wrong(row, "line", error.problem, error.remedy) from error
-    return found
+            raise row.wrong("line", error.problem, error.remedy) from error
+        yield lines
 
 
 _POSITION = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*(?:,|\s)\s*(-?\d+(?:\.\d+)?)\s*")
@@ -307,35 +322,34 @@ def read_lines(text: str) -> tuple[Position, ...]:
 # --- The weather of a run ------------------------------------------------------------------------
 
 
-def _air(table: CsvTable, row: int) -> Air | None:
+def _air(row: _Row) -> Air | None:
     """The air as stated for the run; None without pressure and density."""
-    density, pressure = (_number(table, row, name) for name in ("density", "pressure"))
+    density, pressure = row.number("density"), row.number("pressure")
     if density is not None:
         return Air(density=density)
     if pressure is None:
         return None
-    temperature = _number(table, row, "temperature")
+    temperature = row.number("temperature")
     if temperature is None:
         problem = "a pressure is given without a temperature"
-        raise table.wrong(row, "pressure", problem, "add 'temperature [degC]'")
-    humidity = _number(table, row, "humidity")
-    return Air(temperature=temperature, pressure=pressure, humidity=humidity or 0.0)
+        raise row.wrong("pressure", problem, "add 'temperature [degC]'")
+    return Air(temperature=temperature, pressure=pressure, humidity=row.number("humidity") or 0.0)
 
 
-def _wind(table: CsvTable, row: int) -> tuple[Wind | None, bool]:
-    at_rider, reported = (_number(table, row, name) for name in ("wind_at_rider", "wind_speed"))
+def _wind(row: _Row) -> tuple[Wind | None, bool]:
+    at_rider, reported = row.number("wind_at_rider"), row.number("wind_speed")
     if at_rider is not None and reported is not None:
         problem = "both wind_at_rider and wind_speed are given"
-        raise table.wrong(row, "wind_speed", problem, "empty one of them")
+        raise row.wrong("wind_speed", problem, "empty one of them")
     speed = at_rider if at_rider is not None else reported
     if speed is None:
         return None, False
-    cell = table.texts("wind_from")[row] if table.has("wind_from") else ""
-    unit = table.column("wind_from").unit if cell else ""
-    try:
-        direction = read_direction(f"{cell} {unit}".strip()) if cell else 0.0
-    except QuantityError as error:
-        raise table.wrong(row, "wind_from", error.problem, error.remedy) from error
-    if at_rider is not None:
-        return Wind(speed=speed, direction=direction), bool(cell)
-    return Wind(speed=speed, direction=direction, height=REPORT_HEIGHT), bool(cell)
+    cell, direction = row.text("wind_from"), 0.0
+    if cell:
+        unit = row.table.column("wind_from").unit
+        try:
+            direction = read_direction(f"{cell} {unit}".strip())
+        except QuantityError as error:
+            raise row.wrong("wind_from", error.problem, error.remedy) from error
+    height = RIDER_HEIGHT if reported is None else REPORT_HEIGHT
+    return Wind(speed=speed, direction=direction, height=height), bool(cell)

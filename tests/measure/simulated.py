@@ -245,18 +245,17 @@ def sheet_of(order: str, laps: int, *, there_and_back: bool = False) -> RunSheet
         else (Span("lap", lap, lap),)
         for lap in range(1, laps + 1)
     )
-    return RunSheet(
-        "sheet.csv",
-        tuple(
-            SheetRun(
-                line=number + 1, item=item, session="", order=str(number), rider="", day="",
-                mounting="", recording=Path(f"run{number}.fit"), laps=spans, parts=1, rise=None,
-                mass=None, air=None, temperature=None, wind=None, wind_from_known=False, note="",
-                excluded="",
-            )
-            for number, item in enumerate(order, 1)
-        ),
-    )  # fmt: skip
+    runs = (
+        SheetRun(
+            item=item,
+            order=str(number),
+            line=number + 1,
+            recording=Path(f"run{number}.fit"),
+            laps=spans,
+        )
+        for number, item in enumerate(order, 1)
+    )
+    return RunSheet("sheet.csv", tuple(runs))
 
 
 def measured(world: World, rides: list[Recording], sensor: bool = False, **asked) -> TestDay:

@@ -217,11 +217,8 @@ def sheet_of_ride(ride: Signals, wind: Wind) -> tuple[RunSheet, Loop]:
         raise InputError(one.source, problem, "ride a loop without brakes and stops")
     first = float(ride.time[0])
     spans = tuple((Span("elapsed", a - first, b - first),) for a, b in loop.laps)
-    run = SheetRun(
-        line=1, item="the ride", session="", order="1", rider="", day="", mounting="",
-        recording=Path(one.source), laps=spans, parts=1, rise=None, mass=None, air=None,
-        temperature=None, wind=wind, wind_from_known=False, note="", excluded="",
-    )  # fmt: skip
+    path = Path(one.source)
+    run = SheetRun(item="the ride", order="1", line=1, recording=path, laps=spans, wind=wind)
     return RunSheet(one.source, (run,)), loop
 
 
@@ -438,12 +435,7 @@ def _run(
         excluded = excluded or f"every lap is left out: {why[0]}"
     wind = None if row.wind is None else rider_wind_speed(row.wind)
     return MeasuredRun(
-        item=row.item,
-        session=row.session,
-        order=row.order,
-        rider=row.rider,
-        day=row.day,
-        mounting=row.mounting,
+        **row.words,
         recording=run.signals.recording.source,
         cda_m2=whole.cda,
         standard_error_m2=None if variance is None else float(np.sqrt(variance / whole.push)),

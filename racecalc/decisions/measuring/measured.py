@@ -12,7 +12,7 @@ from racecalc.decisions.measuring.balance import CrrFit, Energy, Setup
 from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.race import Air
-from racecalc.domain.run_sheet import RunSheet
+from racecalc.domain.run_sheet import RunSheet, RunWords
 from racecalc.domain.trial import ONE_SESSION, Runs
 from racecalc.files.recordings import Wanted
 from racecalc.written import HIDDEN
@@ -80,17 +80,10 @@ class MeasuredLap:
     """Why it does not count; empty where it does."""
 
 
-@dataclass(frozen=True)
-class MeasuredRun:
+@dataclass(frozen=True, kw_only=True)
+class MeasuredRun(RunWords):
     """One run."""
 
-    item: str
-    session: str
-    order: str
-    rider: str
-    day: str
-    mounting: str
-    """As in the sheet."""
     recording: str
     """Its file."""
     cda_m2: float
@@ -129,11 +122,6 @@ class MeasuredRun:
     place: Annotated[str, HIDDEN]
     line: Annotated[int, HIDDEN]
     """Of the sheet."""
-
-    @property
-    def sitting(self) -> str:
-        """Session and day."""
-        return ", ".join(filter(None, (self.day, self.session)))
 
     @property
     def counted(self) -> int:
