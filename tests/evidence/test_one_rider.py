@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from racecalc.decisions.evidence.chances import foretold, level_per_look, quantiles
-from racecalc.decisions.evidence.days import DayFit, f_chance
+from racecalc.decisions.evidence.chances import f_chance, foretold, level_per_look, quantiles
+from racecalc.decisions.evidence.days import DayFit
 from racecalc.decisions.evidence.judging import Repeatability, spread_of
 from racecalc.decisions.evidence.least_squares import Design, design_of, fit, studentised
 from racecalc.decisions.evidence.trial import analyse

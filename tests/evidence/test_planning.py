@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from racecalc.decisions.evidence.chances import (
+    Quantiles,
     chances,
-    detectable,
     fewest,
     foretold,
     quantiles,
@@ -29,15 +29,17 @@ class TestDetectable:
     @pytest.mark.parametrize(("sd", "printed"), [(0.004, 0.0065), (0.002, 0.0032)])
     def test_six_pairs(self, sd, printed):
         error = sd * math.sqrt(2 / 6)
-        assert detectable(error, math.inf) == pytest.approx(printed, rel=0.03)
-        assert detectable(error, math.inf) == pytest.approx((1.959964 + 0.841621) * error, rel=1e-4)
+        for size, within in ((printed, 0.02), ((1.959964 + 0.841621) * error, 1e-5)):
+            seen = chances(size, error, math.inf, None, KNOWN).seen
+            assert seen == pytest.approx(0.80, abs=within)
 
     @pytest.mark.parametrize("df", [2, 5, 10, 30])
     def test_estimated_sd_is_the_noncentral_t(self, df):
-        size = detectable(1.0, df)
+        size = 2.8
         edge = stats.t.ppf(0.975, df)
         power = stats.nct.sf(edge, df, size) + stats.nct.cdf(-edge, df, size)
-        assert power == pytest.approx(0.80, abs=1e-3)  # 200 nodes
+        seen = chances(size, 1.0, df, None, Quantiles(edge, edge)).seen
+        assert seen == pytest.approx(power, abs=1e-3)  # 200 nodes
 
 
 class TestRunsNeeded:

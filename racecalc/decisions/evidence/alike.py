@@ -7,8 +7,8 @@ from itertools import combinations, pairwise, permutations
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import LEVEL, t_point
-from racecalc.decisions.evidence.days import DOUBT_LEVEL, USUAL_RATIO, DayFit, f_chance
+from racecalc.decisions.evidence.chances import LEVEL, f_chance, t_point
+from racecalc.decisions.evidence.days import DOUBT_LEVEL, USUAL_RATIO, DayFit
 from racecalc.decisions.evidence.judging import RiderTrial, shown
 from racecalc.decisions.evidence.least_squares import Design, IntArray, RunFit, fit
 from racecalc.decisions.measuring.balance import Energy, Setup, steady

@@ -1,4 +1,7 @@
-"""How many standard errors a verdict needs, and how likely it is."""
+"""How many standard errors a verdict needs, and how likely it is.
+
+The chances of t, F and chi-squared are scipy's, which is loaded when the first is asked for.
+"""
 
 import math
 from collections.abc import Callable
@@ -97,6 +100,20 @@ def t_point(df: float, chance: float) -> float:
     return float(ndtri(chance) if math.isinf(df) else stdtrit(df, chance))
 
 
+def chi_squared_exceeded(df: float, chance: FloatArray | float) -> FloatArray:
+    """What chi-squared exceeds with some chances."""
+    from scipy.special import chdtri
+
+    return np.asarray(chdtri(df, chance))
+
+
+def f_chance(between: float, between_df: float, within: float, within_df: float) -> float:
+    """Chance of so large a ratio of two variances, or a larger one, if they are equal."""
+    from scipy.special import fdtrc
+
+    return float(fdtrc(between_df, within_df, between / within)) if within else 1.0
+
+
 def _primes(count: int) -> list[int]:
     found: list[int] = []
     number = 2
@@ -159,6 +176,14 @@ NODES = 200
 the noncentral t (tests/evidence)."""
 
 
+@lru_cache(maxsize=4096)
+def mean_squares(df: float, nodes: int) -> FloatArray:
+    """Chi-squared over its degrees of freedom at equally likely places; 0 without any."""
+    if not df:
+        return np.zeros(1)
+    return chi_squared_exceeded(df, 1.0 - (np.arange(nodes) + 0.5) / nodes) / df
+
+
 @dataclass(frozen=True)
 class VerdictChances:
     """Chances of the verdicts of a test."""
@@ -170,16 +195,29 @@ class VerdictChances:
     settled: float
     """Of either."""
 
+    @classmethod
+    def of(
+        cls,
+        difference: float,
+        error: float,
+        halves: tuple[FloatArray, FloatArray],
+        margin: float | None,
+    ) -> "VerdictChances":
+        """For a true difference whose error is normal, averaged over equally likely tests.
 
-@lru_cache(maxsize=4096)
-def _spreads(df: float) -> FloatArray:
-    """Return estimated over true standard deviation, at equally likely places."""
-    from scipy.special import chdtri
+        A test is told by its half-widths for a verdict and for a tie.
+        """
+        from scipy.special import ndtr
 
-    if math.isinf(df):
-        return np.ones(1)
-    middle = (np.arange(NODES) + 0.5) / NODES
-    return np.asarray(np.sqrt(chdtri(df, middle) / df))
+        centre, (outer, inner) = abs(difference) / error, (half / error for half in halves)
+        seen = ndtr(centre - outer) + ndtr(-centre - outer)
+        if margin is None:
+            return cls(float(seen.mean()), 0.0, float(seen.mean()))
+        # No tie is offered while the interval alone is wider than the margin.
+        room = np.where(outer * error < margin, margin / error - inner, 0.0)
+        tied = np.where(room > 0, ndtr(room - centre) - ndtr(-room - centre), 0.0)
+        settled = np.where(room >= outer, 1.0, seen + tied)
+        return cls(float(seen.mean()), float(tied.mean()), float(settled.mean()))
 
 
 def chances(
@@ -187,34 +225,12 @@ def chances(
 ) -> VerdictChances:
     """Chances of the verdicts for a true difference.
 
-    The chance given the estimated standard deviation is normal; it is averaged over the
-    distribution of that estimate, which is the noncentral t probability for `seen`.
+    They are averaged over the distribution of the estimated standard deviation, which is the
+    noncentral t probability for `seen`.
     """
-    from scipy.special import ndtr
-
-    centre, spread = abs(difference) / error, _spreads(df)
-    outer = needed.decisive * spread
-    seen = ndtr(centre - outer) + ndtr(-centre - outer)
-    if margin is None:
-        return VerdictChances(float(seen.mean()), 0.0, float(seen.mean()))
-    # No tie is offered while the interval alone is wider than the margin.
-    inner = np.where(outer * error < margin, margin / error - needed.tie * spread, 0.0)
-    tied = np.where(inner > 0, ndtr(inner - centre) - ndtr(-inner - centre), 0.0)
-    settled = np.where(inner >= outer, 1.0, seen + tied)
-    return VerdictChances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
-
-
-def detectable(error: float, df: float, level: float = 0.05, chance: float = WANTED) -> float:
-    """Smallest true difference that is called faster or slower with a given chance."""
-    from scipy.optimize import brentq
-
-    quantile = t_point(df, 1 - level / 2)
-    needed = Quantiles(quantile, quantile)
-
-    def excess(size: float) -> float:
-        return chances(size, 1.0, df, None, needed).seen - chance
-
-    return error * float(brentq(excess, 0, 20 + 20 * quantile))
+    found = error * (np.ones(1) if math.isinf(df) else np.sqrt(mean_squares(df, NODES)))
+    halves = needed.decisive * found, needed.tie * found
+    return VerdictChances.of(difference, error, halves, margin)
 
 
 def fewest(likely: Callable[[int], float], most: int = MOST_RUNS) -> int | None:

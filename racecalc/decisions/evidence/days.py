@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import f_chance
 from racecalc.decisions.evidence.least_squares import (
     Design,
     IntArray,
@@ -47,13 +48,6 @@ USUAL_RATIO = USUAL_SHARE**2 / 2
 
 INDEPENDENT = 1e-7
 """Share of the largest singular value below which columns count as dependent."""
-
-
-def f_chance(between: float, between_df: float, within: float, within_df: float) -> float:
-    """Chance of so large a ratio of two variances, or a larger one, if they are equal."""
-    from scipy.special import fdtrc
-
-    return float(fdtrc(between_df, within_df, between / within)) if within else 1.0
 
 
 # --- Least squares day by day --------------------------------------------------------------------

@@ -12,12 +12,13 @@ from racecalc.decisions.evidence.chances import (
     LEVEL,
     Quantiles,
     chances,
+    f_chance,
     fewest,
     foretold,
     quantiles,
     t_point,
 )
-from racecalc.decisions.evidence.days import DOUBT_LEVEL, AnyDay, Within, f_chance
+from racecalc.decisions.evidence.days import DOUBT_LEVEL, AnyDay, Within
 from racecalc.decisions.verdicts import Verdict, interval_of, word
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError

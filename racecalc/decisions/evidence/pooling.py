@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import t_point
+from racecalc.decisions.evidence.chances import chi_squared_exceeded, t_point
 from racecalc.decisions.evidence.least_squares import ROUND_OFF
 from racecalc.decisions.verdicts import interval, interval_of
 from racecalc.written import HIDDEN, As
@@ -161,9 +161,8 @@ def tau_interval(data: Estimates) -> tuple[float, float]:
     Viechtbauer W. Confidence intervals for the amount of heterogeneity in meta-analysis.
     Stat Med 2007;26:37-52 (from memory).
     """
-    from scipy.special import chdtri
-
-    low, high = np.sqrt(data.tau_squared_at(chdtri(data.freedom, np.array([0.025, 0.975]))))
+    ends = chi_squared_exceeded(data.freedom, np.array([0.025, 0.975]))
+    low, high = np.sqrt(data.tau_squared_at(ends))
     return float(low), float(high)
 
 
@@ -191,10 +190,10 @@ def confidence_in_tau(data: Estimates) -> tuple[FloatArray, FloatArray]:
     Stat Methods Med Res 2019;28:1689-1702 average a prediction over such a distribution, drawn
     at random from Cochran's Q; q(tau^2) needs no drawing.
     """
-    from scipy.special import chdtr, chdtri
+    from scipy.special import chdtr
 
     freedom = data.freedom
-    end = float(np.sqrt(chdtri(freedom, NEGLIGIBLE)))
+    end = float(np.sqrt(chi_squared_exceeded(freedom, NEGLIGIBLE)))
     if np.any(data.variances):
         end = min(end, float(np.sqrt(data.q(np.zeros(1))[0])))
     spread_chance = float(chdtr(freedom, end**2))
@@ -661,8 +660,6 @@ def shrink(savings: FloatArray, covariance: FloatArray) -> Shrunken:
     Selection paradoxes of Bayesian inference, 1994: given the right tau, a choice needs no
     further correction (from memory).
     """
-    from scipy.special import chdtri
-
     if covariance.ndim != 2 or not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
         raise ValueError("the covariance must be square and symmetric")
     variances, axes = np.linalg.eigh(covariance)
@@ -671,7 +668,9 @@ def shrink(savings: FloatArray, covariance: FloatArray) -> Shrunken:
     if savings.shape != variances.shape:
         raise ValueError("there must be one row of the covariance a saving")
     data = Estimates(axes.T @ savings, variances, axes.T @ np.ones_like(savings))
-    tau_squared = data.tau_squared_at(np.array([chdtri(data.freedom, 1.0 - PRUDENCE)]))
+    tau_squared = data.tau_squared_at(
+        chi_squared_exceeded(data.freedom, np.array([1.0 - PRUDENCE]))
+    )
     shrunken = (axes @ _drawn(data, tau_squared)[0])[:, 0]
     common = float(data.mean(tau_squared)[0][0])
     looked_best, best = int(np.argmax(savings)), int(np.argmax(shrunken))

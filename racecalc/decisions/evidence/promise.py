@@ -6,12 +6,15 @@ are chi-squared; given them the chance of a verdict is normal. It is averaged ov
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import VerdictChances, foretold_for_control
+from racecalc.decisions.evidence.chances import (
+    VerdictChances,
+    foretold_for_control,
+    mean_squares,
+)
 from racecalc.decisions.evidence.days import DOUBT_LEVEL, LEAST_ALONE, USUAL_SHARE, combined_df
 
 WITHIN_NODES, BETWEEN_NODES = 60, 200
@@ -19,28 +22,13 @@ WITHIN_NODES, BETWEEN_NODES = 60, 200
 simulated tests (tests/evidence)."""
 
 
-@lru_cache(maxsize=1024)
-def _mean_squares(df: float, nodes: int) -> FloatArray:
-    """Chi-squared over its degrees of freedom at equally likely places; 0 without any."""
-    from scipy.special import chdtri
-
-    if not df:
-        return np.zeros(1)
-    return np.asarray(chdtri(df, 1.0 - (np.arange(nodes) + 0.5) / nodes) / df)
+Halves = tuple[FloatArray, FloatArray]
+"""Half-widths for a verdict and for a tie, at all the places."""
 
 
-@dataclass(frozen=True)
-class _Halves:
-    """Half-widths for a verdict and for a tie, at all the places."""
-
-    decisive: FloatArray
-    tie: FloatArray
-
-    def where(self, chosen: FloatArray, other: "_Halves") -> "_Halves":
-        """Take the other ones where they are chosen."""
-        return _Halves(
-            np.where(chosen, other.decisive, self.decisive), np.where(chosen, other.tie, self.tie)
-        )
+def _where(chosen: FloatArray, these: Halves, others: Halves) -> Halves:
+    (decisive, tie), (other, other_tie) = these, others
+    return np.where(chosen, decisive, other), np.where(chosen, tie, other_tie)
 
 
 @dataclass(frozen=True)
@@ -77,24 +65,14 @@ class DaysToRide:
         self, difference: float, day_to_day: float, margin: float | None = None
     ) -> VerdictChances:
         """Chances of verdicts on any day of one item with a true difference."""
-        from scipy.special import ndtr
-
         between_df = (self.items - 1) * (self.days - 1)
-        within = _mean_squares(self.own_df + self.experience, WITHIN_NODES)[:, None]
-        between = _mean_squares(between_df, BETWEEN_NODES)[None, :]
+        within = mean_squares(self.own_df + self.experience, WITHIN_NODES)[:, None]
+        between = mean_squares(between_df, BETWEEN_NODES)[None, :]
         whole = (1.0 + 0.5 * self.runs * day_to_day**2) * between
-        halves, error = self._halves(within, whole, between_df), self.error(day_to_day)
-        outer, centre = halves.decisive / error, abs(difference) / error
-        seen = ndtr(centre - outer) + ndtr(-centre - outer)
-        if margin is None:
-            return VerdictChances(float(seen.mean()), 0.0, float(seen.mean()))
-        # No tie is offered while the interval alone is wider than the margin.
-        inner = np.where(outer * error < margin, (margin - halves.tie) / error, 0.0)
-        tied = np.where(inner > 0, ndtr(inner - centre) - ndtr(-inner - centre), 0.0)
-        settled = np.where(inner >= outer, 1.0, seen + tied)
-        return VerdictChances(float(seen.mean()), float(tied.mean()), float(settled.mean()))
+        halves = self._halves(within, whole, between_df)
+        return VerdictChances.of(difference, self.error(day_to_day), halves, margin)
 
-    def _halves(self, within: FloatArray, between: FloatArray, between_df: int) -> _Halves:
+    def _halves(self, within: FloatArray, between: FloatArray, between_df: int) -> Halves:
         """Half-widths as `any_day` has them, from the two mean squares."""
         from scipy.special import fdtri
 
@@ -110,14 +88,14 @@ class DaysToRide:
         if self.stated is not None:
             usual = replace(self, stated=None)._halves(within, between, between_df)
             too_small = doubted & (self.stated**2 < USUAL_SHARE**2 * within)
-            found = found.where(too_small, usual)
+            found = _where(too_small, usual, found)
             doubted &= ~too_small
         if between_df < LEAST_ALONE:
             return found
         alone = self._wide(between + 0.0 * within, between_df)
-        return found.where(doubted & (alone.decisive > found.decisive), alone)
+        return _where(doubted & (alone[0] > found[0]), alone, found)
 
-    def _wide(self, variance: FloatArray, df: float) -> _Halves:
+    def _wide(self, variance: FloatArray, df: float) -> Halves:
         needed = foretold_for_control(df, self.items - 1, self.level)
         error = np.sqrt(variance * 2.0 / (self.runs * self.days))
-        return _Halves(needed.decisive * error, needed.tie * error)
+        return needed.decisive * error, needed.tie * error

@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.evidence.least_squares import ROUND_OFF
 from racecalc.decisions.evidence.trial import analyse
 from racecalc.decisions.riding import Ridden
@@ -79,9 +80,7 @@ class Sweep:
     @property
     def intervals(self) -> list[tuple[float, float] | None]:
         """The 95 % interval of each mean, by Student's t [m^2]; None without repeats."""
-        from scipy.special import stdtrit
-
-        quantile = float(stdtrit(self.df, 0.975)) if self.df else 0.0
+        quantile = t_point(self.df, 0.975) if self.df else 0.0
         pairs = zip(self.mean, self.standard_error, strict=True)
         return [None if error is None else interval_of(at, error, quantile) for at, error in pairs]
 
@@ -376,10 +375,8 @@ def _saved(sweep: Sweep, base: WeightedArea, area: WeightedArea) -> Saved:
     saving = base.area - area.area
     if base.standard_error is None or area.standard_error is None:
         return Saved(sweep.name, saving, None)
-    from scipy.special import stdtrit
-
     error = math.hypot(base.standard_error, area.standard_error)
-    return Saved(sweep.name, saving, error * float(stdtrit(sweep.df, 0.975)) / NORMAL_95)
+    return Saved(sweep.name, saving, error * t_point(sweep.df, 0.975) / NORMAL_95)
 
 
 def _checks(sweeps: tuple[Sweep, ...], field: Runs) -> tuple[Checked, ...]:

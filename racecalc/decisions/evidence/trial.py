@@ -67,12 +67,10 @@ OUTLIER_LEVEL = 0.05
 
 def outliers_of(runs: Runs, fitted: RunFit) -> tuple[Outlier, ...]:
     """Runs that do not fit the others."""
-    from scipy.special import stdtrit
-
     sizes = studentised(fitted)
     if not np.any(np.isfinite(sizes)):
         return ()
-    limit = stdtrit(fitted.df - 1, 1 - OUTLIER_LEVEL / (2 * len(sizes)))
+    limit = t_point(fitted.df - 1, 1 - OUTLIER_LEVEL / (2 * len(sizes)))
     columns = zip(runs.line, runs.item, runs.session, runs.value.tolist(), strict=True)
     rows = zip(columns, fitted.residual.tolist(), sizes.tolist(), strict=True)
     return tuple(Outlier(*run, left, size) for run, left, size in rows if abs(size) > limit)

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from racecalc.arrays import FloatArray
+from racecalc.decisions.evidence.chances import f_chance
 from racecalc.decisions.measuring.balance import (
     CrrFit,
     Energy,
@@ -497,6 +498,10 @@ def _with_kept(run: MeasuredRun, number: int, faults: Iterable[Fault]) -> Measur
 # --- Scatter, and what all runs share ------------------------------------------------------------
 
 
+CLEAR = 0.05
+"""Level of the one-sided F test by which runs differ more than their laps; common practice."""
+
+
 def _scatter(
     runs: Sequence[MeasuredRun], lap_df: int, places: float | None, factor: float | None
 ) -> SessionScatter:
@@ -515,7 +520,7 @@ def _scatter(
             if run.standard_error_m2
         )
         df += len(same) - 1
-    more = bool(lap_df and df) and _exceeds(against / max(df, 1), df, lap_df)
+    more = bool(lap_df and df) and f_chance(against / df, df, 1.0, lap_df) < CLEAR
     return SessionScatter(
         session="",
         rider="",
@@ -527,10 +532,3 @@ def _scatter(
         place_scatter_j=places,
         air_speed_factor=factor,
     )
-
-
-def _exceeds(ratio: float, df: int, other: int) -> bool:
-    """Whether a ratio of variances is more than chance (F test, one-sided, 5 %)."""
-    from scipy.special import fdtrc
-
-    return bool(fdtrc(df, other, ratio) < 0.05)

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import moved_air
+from racecalc.decisions.evidence.chances import chi_squared_exceeded, f_chance
 from racecalc.decisions.pacing.limits import COASTING, PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Split, cut_at
@@ -416,9 +417,7 @@ class KnownError:
 
 def chance_bound(count: int) -> float:
     """Misfit of so many splits that chance seldom exceeds (chi-squared)."""
-    from scipy.special import chdtri
-
-    return float(chdtri(count, 1.0 - LEVEL))
+    return float(chi_squared_exceeded(count, 1.0 - LEVEL))
 
 
 def blame(
@@ -500,13 +499,12 @@ class Bar:
 
     def _by_chance(self, fewer: float, more: float, inputs: int, of: int) -> bool:
         """F test of the sums of squares that fewer and more inputs leave [s^2]."""
-        from scipy.special import fdtri
-
         if of <= inputs:
             return True
         free = len(self._whole.rest) - of
         variance = max(more / free, self._whole.clock_s**2)
-        return bool((fewer - more) / ((of - inputs) * variance) <= fdtri(of - inputs, free, LEVEL))
+        gained = (fewer - more) / (of - inputs)
+        return f_chance(gained, of - inputs, variance, free) >= 1.0 - LEVEL
 
 
 def _directions(slopes: FloatArray) -> FloatArray:
