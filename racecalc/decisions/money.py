@@ -4,7 +4,7 @@ import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, TypeVar
 
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.option import Life, MoneyTerms, Option
@@ -14,6 +14,8 @@ from racecalc.quantities.money import Money
 # --- What using an option costs ------------------------------------------------------------------
 
 NO_OTHERS: Mapping[str, Money | None] = {}
+
+T = TypeVar("T")
 
 Way = Literal["bought", "hired", "owned", "free", ""]
 """How something is paid for; empty where that is not known."""
@@ -118,37 +120,42 @@ def cost_with(
     own = cost_on(base, option, races)
     others = (one for one in base.race.single_options if one.name in brings)
     uses = (own, *(cost_on(base, one, races) for one in others))
-    prices = [one.price for one in uses if one.price is not None]
-    known = len(prices) == len(uses)
+    prices = _all_known(one.price for one in uses)
     paid = next((one for one in uses if one.by in PAID), own)
     return replace(
         own,
         currency=own.currency or paid.currency,
         cost=cost_of_all(uses),
         cash=cash_for_all(uses),
-        price=sum(prices, Decimal(0)) if known else None,
-        by=paid.by if known else "",
+        price=None if prices is None else sum(prices, Decimal(0)),
+        by="" if prices is None else paid.by,
     )
 
 
 def to_pay_with(base: Ridden, option: Option, brings: Collection[str]) -> float | None:
     """Prices of an option and what comes with it, 0 for what is owned; None where one has none."""
     others = (one for one in base.race.single_options if one.name in brings)
-    prices = [one.to_pay for one in (option, *others)]
-    known = [one for one in prices if one is not None]
-    return math.fsum(known) if len(known) == len(prices) else None
+    prices = _all_known(one.to_pay for one in (option, *others))
+    return None if prices is None else math.fsum(prices)
 
 
 def cost_of_all(uses: Sequence[CostOfUse]) -> float | None:
     """What several options cost for the races counted; None where one states no price."""
-    known = [one.cost for one in uses if one.cost is not None]
-    return math.fsum(known) if len(known) == len(uses) else None
+    costs = _all_known(one.cost for one in uses)
+    return None if costs is None else math.fsum(costs)
 
 
 def cash_for_all(uses: Sequence[CostOfUse]) -> Decimal | None:
     """What is paid first for several options; None where one states no price."""
-    known = [one.cash for one in uses if one.cash is not None]
-    return sum(known, Decimal(0)) if len(known) == len(uses) else None
+    paid = _all_known(one.cash for one in uses)
+    return None if paid is None else sum(paid, Decimal(0))
+
+
+def _all_known(values: Iterable[T | None]) -> list[T] | None:
+    """The values; None where one is not known."""
+    found = list(values)
+    known = [one for one in found if one is not None]
+    return known if len(known) == len(found) else None
 
 
 ROUNDING = 1e-9

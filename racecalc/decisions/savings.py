@@ -15,7 +15,6 @@ of a test are never added to the watts of a race.
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 
@@ -30,8 +29,7 @@ from racecalc.domain.option import (
 )
 from racecalc.domain.race import Bike, Change, DragArea, Race
 from racecalc.errors import InputError
-from racecalc.files.race_keys import RACE_KEYS
-from racecalc.files.race_values import read_value
+from racecalc.files.race_values import bike_default
 from racecalc.motion.ride import flat_calm_force, flat_calm_speed
 from racecalc.physics.air import density_along
 from racecalc.physics.forces import GRAVITY
@@ -261,19 +259,14 @@ def rolling_bike(known: Conditions) -> Bike:
 
 def _usual_bike() -> Bike:
     """Bearings as a race file takes them for granted; turning wheels counted in CdA."""
-
-    def default(key: str) -> float:
-        about = RACE_KEYS["bike"][key]
-        return cast(float, read_value(about, about.default))
-
     return Bike(
         mass=1.0,
         cda=DragArea((1.0,)),
         crr=1.0,
         drivetrain_loss=0.0,
         spoke_drag=0.0,
-        bearing_drag=default("bearing_drag"),
-        bearing_drag_slope=default("bearing_drag_slope"),
+        bearing_drag=bike_default("bearing_drag"),
+        bearing_drag_slope=bike_default("bearing_drag_slope"),
         wheel_inertia=0.0,
         wheel_radius=1.0,
         power_at="hub",

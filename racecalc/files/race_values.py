@@ -5,9 +5,10 @@ import math
 import re
 from collections.abc import Callable
 from itertools import pairwise
+from typing import cast
 
 from racecalc.errors import InputError, Notice
-from racecalc.files.race_keys import Key
+from racecalc.files.race_keys import RACE_KEYS, Key
 from racecalc.quantities.kinds import ANGLE, AREA, RATIO, Kind
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import read_money
@@ -25,6 +26,12 @@ def read_checked(key: Key, raw: object, place: str, notices: list[Notice]) -> ob
         raise InputError(place, error.problem, error.remedy) from error
     check_range(key, value, f"'{raw}'", place, notices)
     return value
+
+
+def bike_default(name: str) -> float:
+    """A number of the bike where a race file states none, in SI."""
+    key = RACE_KEYS["bike"][name]
+    return cast(float, read_value(key, key.default))
 
 
 def read_value(key: Key, raw: object) -> object:

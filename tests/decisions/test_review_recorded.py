@@ -10,7 +10,7 @@ import pytest
 
 from racecalc.answers.review import ReviewAnswer
 from racecalc.decisions.review.recorded import splits_of
-from racecalc.decisions.review.review import review, reviewed
+from racecalc.decisions.review.review import reviewed
 from racecalc.decisions.review.season import season
 from racecalc.decisions.riding import ride
 from racecalc.domain.course import Positions
@@ -120,7 +120,7 @@ def test_splits_are_those_of_the_ride():
 )
 def test_what_was_off_is_named(quantity: str, truth: float, size: float):
     table = splits_of(simulated(**{quantity: truth}), stated())
-    found = review(ride(stated()), table)
+    _, found = reviewed(ride(stated()), table)
     assert found.blamed.named == (quantity,)
     [one] = found.named
     assert one.stated == pytest.approx(size)
@@ -129,7 +129,7 @@ def test_what_was_off_is_named(quantity: str, truth: float, size: float):
 
 
 def test_a_ride_as_stated_names_nobody():
-    found = review(ride(stated()), splits_of(simulated(), stated()))
+    _, found = reviewed(ride(stated()), splits_of(simulated(), stated()))
     assert found.blamed.finding == "nothing"
 
 
@@ -163,7 +163,7 @@ STOPS = ((5000.0, 30.0), (13_000.0, 300.0))
 def test_stops_are_taken_out_and_what_was_off_is_still_named():
     table = splits_of(simulated(cda=0.270, stops=STOPS), stated())
     without = splits_of(simulated(cda=0.270), stated())
-    found = review(ride(stated()), table)
+    _, found = reviewed(ride(stated()), table)
     assert found.blamed.named == ("cda",)
     assert found.named[0].value == pytest.approx(0.270, rel=0.02)
     # The power of the two rides differs by where they are in its ups and downs.
@@ -184,7 +184,7 @@ def test_a_stop_costs_what_braking_and_getting_back_to_speed_take():
     table = splits_of(stopped, stated())
     assert table.stopped == pytest.approx(len(stopped.time) - len(without.time), abs=2.0)
     assert table.stopped > 38.0
-    assert review(ride(stated()), table).blamed.finding == "nothing"
+    assert reviewed(ride(stated()), table)[1].blamed.finding == "nothing"
 
 
 def test_a_stop_without_points_is_a_stop():

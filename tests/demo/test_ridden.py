@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.review.review import review
+from racecalc.decisions.review.review import reviewed
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
 from racecalc.files.table_kinds import read_ridden
@@ -16,7 +16,7 @@ def test_the_file_comes_out_of_the_script():
 
 
 def test_the_truth_is_found():
-    found = review(ride(load_race(COURSE_DEMO / "race.toml")), read_ridden(RIDDEN))
+    _, found = reviewed(ride(load_race(COURSE_DEMO / "race.toml")), read_ridden(RIDDEN))
     assert found.wrong == ("air resistance (CdA)", "wind")
     assert found.pair is not None
     assert found.pair.apart

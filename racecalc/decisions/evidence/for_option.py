@@ -159,9 +159,15 @@ def _own(found: TrialAnswer, trial: RiderTrial, own: ItemResult) -> Evidence:
     if best is None:
         return Evidence(found.measure, saving, doubt, said + odd)
     at = comparable(trial).index(own)
+    drawn = _drawn(found, best, at, said + odd, float(best.doubt[at]))
+    return replace(drawn, measured=saving)
+
+
+def _drawn(found: TrialAnswer, best: Shrunken, at: int, said: str, doubt: float) -> Evidence:
+    """A saving drawn towards those of the other items."""
     left = float(best.shrunken[at])
-    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
-    return Evidence(found.measure, left, float(best.doubt[at]), drawn + odd, measured=saving)
+    words = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
+    return Evidence(found.measure, left, doubt, words)
 
 
 def _drawn_together(found: TrialAnswer, trial: RiderTrial) -> Shrunken | None:
@@ -208,9 +214,8 @@ def _foretold(found: SeveralRiders, over: OverRiders) -> Evidence:
     best = found.best_of_many
     if best is None or len(best.raw) < LEAST_TO_SHRINK:
         return Evidence(found.measure, pooled.saving, doubt, said)
-    left = float(best.shrunken[found.items.index(over)])
-    drawn = f"{shown(left, found.measure, sign=True)}, shrunken with {len(best.raw)} items: {said}"
-    return Evidence(found.measure, left, doubt, drawn, measured=pooled.saving)
+    drawn = _drawn(found, best, found.items.index(over), said, doubt)
+    return replace(drawn, measured=pooled.saving)
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:

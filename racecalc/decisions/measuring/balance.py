@@ -12,7 +12,6 @@ References
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 
@@ -20,8 +19,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.measuring.signals import Signals
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.files.race_keys import RACE_KEYS
-from racecalc.files.race_values import read_value
+from racecalc.files.race_values import bike_default
 from racecalc.physics.forces import (
     GRAVITY,
     air_speed_product,
@@ -80,21 +78,15 @@ def setup_of(
         if value is None or (value == 0 and name != "--loss"):
             problem = "is not stated" if value is None else "is zero"
             raise InputError(name, problem, "give it, or name a race file that has it")
-    inertia, radius = (_default(name) for name in ("wheel_inertia", "wheel_radius"))
+    inertia, radius = bike_default("wheel_inertia"), bike_default("wheel_radius")
     return Setup(
         mass=given["--mass"] or 0.0,
         crr=given["--crr"] or 0.0,
         efficiency=1.0 - (given["--loss"] or 0.0),
-        bearing_drag=bike.bearing_drag if bike else _default("bearing_drag"),
-        bearing_drag_slope=bike.bearing_drag_slope if bike else _default("bearing_drag_slope"),
+        bearing_drag=bike.bearing_drag if bike else bike_default("bearing_drag"),
+        bearing_drag_slope=bike.bearing_drag_slope if bike else bike_default("bearing_drag_slope"),
         rotating_mass=bike.rotating_mass if bike else inertia / radius**2,
     )
-
-
-def _default(name: str) -> float:
-    """What a race file takes where it states nothing."""
-    key = RACE_KEYS["bike"][name]
-    return cast(float, read_value(key, key.default))
 
 
 @dataclass(frozen=True, eq=False)

@@ -89,9 +89,9 @@ class Replay:
         """The splits of the plan."""
         return cut_at(self.planned_ride.ridden, self.limits)
 
-    def again(self, by: Shift | None = None) -> tuple[Split, ...]:
-        """The splits with the power that was ridden and with inputs moved."""
-        return cut_at(self._ridden(by or {}).ridden, self.limits)
+    def again(self) -> tuple[Split, ...]:
+        """The splits with the power that was ridden."""
+        return cut_at(self._ridden({}).ridden, self.limits)
 
     def _ridden(self, by: Shift) -> PacingPlan:
         share, watts = 1.0 + by.get("power", 0.0), by.get("watts", 0.0)
@@ -101,7 +101,7 @@ class Replay:
         return self._met(moved, self.measured * share + watts, self._levels)[1]
 
     def times(self, by: Shift | None = None) -> FloatArray:
-        """Time on each split with inputs moved [s], shape (n,); errors as `again`."""
+        """Time on each split with inputs moved [s], shape (n,)."""
         key = frozenset((name, one) for name, one in (by or {}).items() if one)
         if key not in self._timed:
             plan = self._ridden(dict(key))
@@ -228,7 +228,7 @@ class InputFit:
     @property
     def left_s(self) -> float:
         """Root mean square of what is left of a split [s]."""
-        return rms(self.rest)
+        return math.sqrt(float(np.mean(self.rest**2)))
 
     @property
     def doubt(self) -> FloatArray | None:
@@ -267,11 +267,6 @@ LEAST_EFFECT = 1e-3
 def felt(slopes: FloatArray) -> NDArray[np.bool_]:
     """Which inputs the splits tell of at all, by their slopes of shape (n, p); shape (p,)."""
     return np.asarray(np.abs(slopes).sum(axis=0) > LEAST_EFFECT)
-
-
-def rms(values: FloatArray) -> float:
-    """Root mean square."""
-    return math.sqrt(float(np.mean(values**2)))
 
 
 def slopes_at(replay: Ridable, names: Sequence[str], share: Sequence[float]) -> FloatArray:

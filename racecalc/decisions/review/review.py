@@ -554,15 +554,10 @@ class Case:
         return max(1.0 - one.square_sum / before, 0.0) if before else 0.0
 
 
-def review(base: Ridden, table: RiddenTable, card: FloatArray | None = None) -> Review:
-    """Hold a ride against the plan."""
-    return reviewed(base, table, card)[1]
-
-
 def reviewed(
     base: Ridden, table: RiddenTable, card: FloatArray | None = None
 ) -> tuple[Case, Review]:
-    """The same, with the case that several races are read together by."""
+    """Hold a ride against the plan; with the case by which several races are read together."""
     even = np.full(len(base.solution.ride.middle), base.race.rider.power)
     limits = _limits(base.race.course.length, table)
     case = Case(Replay(base, limits, even if card is None else card, table.power), table)
