@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 
 from racecalc.decisions.evidence.trial import answer
-from racecalc.decisions.measuring.balance import Bends, Energy, Setup, between, fit_crr, sums_of
+from racecalc.decisions.measuring.balance import (
+    Bends,
+    Energy,
+    Setup,
+    between,
+    fit_crr,
+    sums_of,
+    total,
+)
 from racecalc.decisions.measuring.crossing import crossings, laps_between
 from racecalc.decisions.measuring.measured import Doubts, Shared, runs_of
 from racecalc.decisions.measuring.signals import Signals, signals_of
@@ -343,10 +351,8 @@ def test_parts_of_a_lap_sum_to_the_whole() -> None:
     sums = sums_of(ride, SETUP, 1.19, *(np.zeros_like(ride.speed),) * 2)
     lap = calm()[0].laps[0]
     [whole] = between(sums, np.array([lap.start, lap.end]))
-    first, *more = between(sums, np.linspace(lap.start, lap.end, 8))
-    for part in more:
-        first = first.plus(part)
-    assert [*vars(first).values()] == pytest.approx([*vars(whole).values()], rel=1e-9)
+    parts = total(between(sums, np.linspace(lap.start, lap.end, 8)))
+    assert [*vars(parts).values()] == pytest.approx([*vars(whole).values()], rel=1e-9)
 
 
 def test_riders_on_a_track_lean_over_more_than_50_degrees() -> None:

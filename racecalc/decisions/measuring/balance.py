@@ -154,14 +154,6 @@ class Energy:
         """Drag area [m^2]."""
         return self.against_air / self.push if self.push > 0 else np.nan
 
-    def plus(self, other: "Energy") -> "Energy":
-        """Both stretches together."""
-        return Energy(*(one + more for one, more in zip(self._all, other._all, strict=True)))
-
-    @property
-    def _all(self) -> tuple[float, ...]:
-        return tuple(vars(self).values())
-
 
 def steady(setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArray) -> list[Energy]:
     """Where a second goes at a power [W] and steady speed [m/s] in still air [kg/m^3], level."""
@@ -184,10 +176,7 @@ def steady(setup: Setup, power: FloatArray, speed: FloatArray, density: FloatArr
 
 def total(parts: Sequence[Energy]) -> Energy:
     """All parts together."""
-    first, *more = parts
-    for one in more:
-        first = first.plus(one)
-    return first
+    return Energy(*map(sum, zip(*(vars(one).values() for one in parts), strict=True)))
 
 
 def between(sums: Sums, times: FloatArray, rise: float = 0.0) -> list[Energy]:

@@ -164,7 +164,7 @@ def laps_between(
 
 def length(ride: Signals, lap: LapLegs) -> float:
     """Way of a lap [m]."""
-    return float(sum(np.diff(ride.at(np.array(leg), ride.distance))[0] for leg in lap))
+    return sum(ride.way(*leg) for leg in lap)
 
 
 def told(ride: Signals, runs: Sequence[Sequence[LapLegs]]) -> str:
@@ -229,12 +229,12 @@ def find_loop(ride: Signals) -> Loop | None:
 
 def _loop_at(ride: Signals, place: Position) -> Loop | None:
     laps = [lap[0] for run in laps_between(ride, [place]) for lap in run]
-    laps = [lap for lap in laps if length(ride, (lap,)) >= LEAST_LOOP]
+    laps = [lap for lap in laps if ride.way(*lap) >= LEAST_LOOP]
     if len(laps) < 2:
         return None
     why = [_unfit(ride, lap) for lap in laps]
     good = tuple(lap for lap, because in zip(laps, why, strict=True) if not because)
-    mean = float(np.mean([length(ride, (lap,)) for lap in laps]))
+    mean = float(np.mean([ride.way(*lap) for lap in laps]))
     start = float(ride.at(np.array([laps[0][0]]), ride.distance)[0])
     return Loop(start, mean, good, len(laps), next(filter(None, why), ""))
 
@@ -245,7 +245,7 @@ def _unfit(ride: Signals, lap: Leg) -> str:
     speed, power = ride.speed[inside], ride.power[inside]
     if np.min(speed) < MOVING:
         return "the rider stops"
-    lost = float(np.sum(np.diff(ride.time, prepend=ride.time[0])[inside][ride.lost[inside]]))
+    lost = ride.bridged(*lap)
     if lost > GAP:
         return f"power or speed is missing for {lost:.0f} s"
     resting = float(np.mean(power == 0))

@@ -15,6 +15,7 @@ from racecalc.decisions.measuring.crossing import (
     LapLegs,
     Leg,
     laps_between,
+    length,
     paused,
     told,
 )
@@ -279,15 +280,14 @@ def _parts(ride: Signals, leg: Leg, parts: int) -> Iterator[LapLegs]:
         yield ((start, end),)
 
 
-def _gap(place: str, row: SheetRun, ride: Signals, lap: Sequence[Leg]) -> float | None:
+def _gap(place: str, row: SheetRun, ride: Signals, lap: LapLegs) -> float | None:
     """Distance between the ends of a lap that should meet [m]."""
     if row.rise is not None:
         return None
     pairs = [lap[0]] if len(lap) == 1 else [(lap[0][0], lap[1][1]), (lap[0][1], lap[1][0])]
     apart = [ride.apart(*pair) for pair in pairs]
     known = [one for one in apart if one is not None]
-    length = sum(float(np.diff(ride.at(np.array(leg), ride.distance))[0]) for leg in lap)
-    if known and max(known) > max(CLOSED, FAR * length):
+    if known and max(known) > max(CLOSED, FAR * length(ride, lap)):
         what = "the lap" if len(lap) == 1 else "the way there and back"
         problem = f"{what} does not close: its ends are {max(known):.0f} m apart"
         remedy = "name whole laps, or state the surveyed height of its end in 'rise [m]'"
@@ -355,15 +355,14 @@ def _refuse_other_laps(runs: Sequence[CutRun]) -> None:
     for run in runs:
         for number, lap in enumerate(run.laps, 1):
             for leg, times in enumerate(lap):
-                covered = run.signals.at(np.array(times), run.signals.distance)
                 key = run.row.sitting, run.row.rider, leg + 10 * len(lap)
-                lengths.setdefault(key, []).append((run, number, float(np.diff(covered)[0])))
+                lengths.setdefault(key, []).append((run, number, run.signals.way(*times)))
     for group in lengths.values():
-        usual = float(np.median([length for *_, length in group]))
-        for run, number, length in group:
-            if abs(length - usual) > OTHER_LAP * usual:
+        usual = float(np.median([way for *_, way in group]))
+        for run, number, way in group:
+            if abs(way - usual) > OTHER_LAP * usual:
                 problem = (
-                    f"lap {number} of the run is {length / 1000:.2f} km long, the laps of its"
+                    f"lap {number} of the run is {way / 1000:.2f} km long, the laps of its"
                     f" session {usual / 1000:.2f} km"
                 )
                 remedy = "is it another lap? laps of two courses need two sessions"

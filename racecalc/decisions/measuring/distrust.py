@@ -12,7 +12,7 @@ from racecalc.decisions.measuring.crossing import Leg
 from racecalc.decisions.measuring.cutting import CLOSED, CutRun
 from racecalc.decisions.measuring.measured import Asked, MeasuredRun, SessionScatter, Shared
 from racecalc.decisions.measuring.signals import Signals
-from racecalc.decisions.measuring.unusual import MAD, bridged_seconds
+from racecalc.decisions.measuring.unusual import MAD
 from racecalc.errors import InputError
 from racecalc.quantities.measured import printable
 
@@ -92,7 +92,7 @@ def _shared_wind(
 def run_notes(run: CutRun, legs: Sequence[Leg], kept: int) -> Iterator[str]:
     """What may make a run wrong, by its legs that count and the number of laps in them."""
     signals = run.signals
-    bridged = sum(bridged_seconds(signals, leg) for leg in legs)
+    bridged = sum(signals.bridged(*leg) for leg in legs)
     if bridged:
         yield f"{bridged:.0f} s without power or speed are bridged from the seconds next to them."
     inside = np.concatenate([np.arange(*signals.within(*leg).indices(10**9)) for leg in legs])

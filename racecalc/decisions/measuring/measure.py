@@ -1,7 +1,7 @@
 """A test day: the drag area of each run, its errors, and what to distrust."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from racecalc.decisions.measuring.balance import (
     sums_of,
     total,
 )
-from racecalc.decisions.measuring.crossing import Loop, find_loop
+from racecalc.decisions.measuring.crossing import LapLegs, Loop, find_loop
 from racecalc.decisions.measuring.cutting import CutRun, cut_runs
 from racecalc.decisions.measuring.distrust import day_notes, run_notes, shared_doubts, wind_told_by
 from racecalc.decisions.measuring.measured import (
@@ -41,7 +41,7 @@ from racecalc.decisions.measuring.signals import (
     signals_of,
     trace,
 )
-from racecalc.decisions.measuring.unusual import Fault, bridged_seconds, compare_places, faults_of
+from racecalc.decisions.measuring.unusual import Fault, compare_places, faults_of
 from racecalc.domain.race import Race, Wind
 from racecalc.domain.run_sheet import RunSheet, SheetRun, Span, load_sheet
 from racecalc.domain.trial import Runs
@@ -137,10 +137,10 @@ def _measured(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
         groups.setdefault((run.row.sitting, run.row.rider), []).append(number)
     found: dict[int, MeasuredRun] = {}
     sessions = []
-    for (session, rider), numbers in groups.items():
+    for numbers in groups.values():
         runs, scatter = _session(asked, [cuts[number] for number in numbers])
         found |= dict(zip(numbers, runs, strict=True))
-        sessions.append(replace(scatter, session=session, rider=rider))
+        sessions.append(scatter)
     every = tuple(found[number] for number in range(len(cuts)))
     if asked.loop and every[0].excluded:
         raise InputError(asked.sheet.source, every[0].excluded, "a ride without that is needed")
@@ -268,41 +268,65 @@ def _remembered(asked: Asked, *_: tuple[str, int]) -> TestDay:
     return measure(asked, rides_of(asked))
 
 
+@dataclass(frozen=True)
+class _Balanced:
+    """A run with the balance of its laps."""
+
+    cut: CutRun
+    density: float
+    """Of the air [kg/m^3]."""
+    sums: Sums
+    laps: list[Energy]
+    why: dict[int, str] = field(default_factory=dict)
+    """Why laps are left out, by their position."""
+
+    @property
+    def kept(self) -> list[int]:
+        """Laps that count; all where none does, as the run is left out then."""
+        every = range(len(self.laps))
+        return [lap for lap in every if lap not in self.why] or [*every]
+
+
 def _session(asked: Asked, cuts: Sequence[CutRun]) -> tuple[list[MeasuredRun], SessionScatter]:
     factor = _air_speed_factor(cuts)
-    densities = [_density(asked, run) for run in cuts]
-    sums = [
-        _sums(asked, run, density, factor) for run, density in zip(cuts, densities, strict=True)
-    ]
-    laps = [
-        [_lap(total, run, lap) for lap in range(len(run.laps))]
-        for run, total in zip(cuts, sums, strict=True)
-    ]
+    balanced = [_balanced(asked, run, factor) for run in cuts]
     faults = [fault for number, run in enumerate(cuts) for fault in faults_of(number, run)]
     bad = {(one.run, one.lap) for one in faults}
     sound = {
         (number, lap): one.cda
-        for number, row in enumerate(laps)
-        for lap, one in enumerate(row)
+        for number, run in enumerate(balanced)
+        for lap, one in enumerate(run.laps)
         if (number, lap) not in bad
     }
-    places = compare_places(cuts, sums, sound)
-    unlike = [] if asked.keep else [*places.faults]
-    known = {(one.run, one.lap): one for one in (*unlike, *faults)}
-    counted = _counted(laps, known)
-    variance, df = _lap_variance(laps, counted)
-    runs = [
-        _run(run, density, total, laps[number], _why(known, number), counted[number], variance)
-        for number, (run, density, total) in enumerate(zip(cuts, densities, sums, strict=True))
+    places = compare_places(cuts, [run.sums for run in balanced], sound)
+    unlike, kept = ([], places.faults) if asked.keep else (places.faults, ())
+    balanced = [
+        replace(run, why={one.lap: one.because for one in (*unlike, *faults) if one.run == number})
+        for number, run in enumerate(balanced)
     ]
-    if asked.keep:
-        runs = [_with_kept(run, number, places.faults) for number, run in enumerate(runs)]
-    scatter = _scatter(runs, df, places.scatter, factor)
-    if factor is not None:
-        scatter = replace(scatter, sensed_wind_m_s=_sensed_wind(cuts, factor))
+    variance, lap_df = _lap_variance(balanced)
+    runs = [
+        _run(run, variance, [one for one in kept if one.run == number])
+        for number, run in enumerate(balanced)
+    ]
+    wind = None if factor is None else _sensed_wind(cuts, factor)
+    scatter = _scatter(runs, lap_df, places.scatter, factor, wind)
     if factor is not None or scatter.more_than_laps:
         runs = [replace(run, standard_error_m2=_larger(run, scatter)) for run in runs]
     return runs, scatter
+
+
+def _balanced(asked: Asked, run: CutRun, factor: float | None) -> _Balanced:
+    density, setup = _density(asked, run), asked.setup
+    if run.row.mass is not None:
+        setup = replace(setup, mass=run.row.mass)
+    sums = sums_of(run.signals, setup, density, *_air_at(run, factor))
+    return _Balanced(run, density, sums, [_lap(sums, run, legs) for legs in run.laps])
+
+
+def _lap(sums: Sums, run: CutRun, legs: LapLegs) -> Energy:
+    rise = run.row.rise or 0.0
+    return total([between(sums, np.array(leg), rise)[0] for leg in legs])
 
 
 def _larger(run: MeasuredRun, scatter: SessionScatter) -> float | None:
@@ -319,17 +343,6 @@ def _sensed_wind(cuts: Sequence[CutRun], factor: float) -> float:
     return float(np.sqrt(2.0 * np.mean(np.concatenate(squares))))
 
 
-def _counted(
-    laps: Sequence[Sequence[Energy]], faults: Mapping[tuple[int, int], Fault]
-) -> list[list[int]]:
-    """Laps that count, of each run; all where none does, as the run is left out then."""
-    good = [
-        [lap for lap in range(len(row)) if (number, lap) not in faults]
-        for number, row in enumerate(laps)
-    ]
-    return [one or [*range(len(row))] for one, row in zip(good, laps, strict=True)]
-
-
 def _density(asked: Asked, run: CutRun) -> float:
     air, stated = run.row.air, run.row.temperature
     if air is None and asked.air is not None:
@@ -344,13 +357,6 @@ def _density(asked: Asked, run: CutRun) -> float:
     return float(density_along(air, np.asarray(air.altitude)))
 
 
-def _sums(asked: Asked, run: CutRun, density: float, factor: float | None) -> Sums:
-    setup = asked.setup
-    if run.row.mass is not None:
-        setup = replace(setup, mass=run.row.mass)
-    return sums_of(run.signals, setup, density, *_air_at(run, factor))
-
-
 def _air_at(run: CutRun, factor: float | None) -> tuple[FloatArray, FloatArray]:
     """Head and cross wind at each point [m/s]: by the sensor, as stated, or none."""
     signals, one = run.signals, run.signals.recording
@@ -360,9 +366,15 @@ def _air_at(run: CutRun, factor: float | None) -> tuple[FloatArray, FloatArray]:
         ahead = reading / factor
         yaw = calm if one.yaw is None else np.nan_to_num(one.yaw)
         return ahead - signals.speed, ahead * np.tan(np.clip(yaw, -1.0, 1.0))
-    if run.row.wind is None or not run.row.wind_from_known or signals.travel is None:
-        return calm, calm
-    return wind_components(rider_wind_speed(run.row.wind), run.row.wind.direction, signals.travel)
+    return _stated_wind(run) or (calm, calm)
+
+
+def _stated_wind(run: CutRun) -> tuple[FloatArray, FloatArray] | None:
+    """The same by the sheet; None where wind, its direction or that of travel is not known."""
+    wind, travel = run.row.wind, run.signals.travel
+    if wind is None or not run.row.wind_from_known or travel is None:
+        return None
+    return wind_components(rider_wind_speed(wind), wind.direction, travel)
 
 
 def _air_speed_factor(cuts: Sequence[CutRun]) -> float | None:
@@ -387,66 +399,44 @@ def _air_speed_factor(cuts: Sequence[CutRun]) -> float | None:
     return read / ridden
 
 
-def _lap(sums: Sums, run: CutRun, lap: int) -> Energy:
-    legs = run.laps[lap]
-    first, *more = (between(sums, np.array(leg), run.row.rise or 0.0)[0] for leg in legs)
-    return first.plus(more[0]) if more else first
-
-
-def _lap_variance(
-    laps: Sequence[Sequence[Energy]], counted: Sequence[Sequence[int]]
-) -> tuple[float | None, int]:
+def _lap_variance(runs: Sequence[_Balanced]) -> tuple[float | None, int]:
     """Variance of the work of a lap that its run leaves, for 1 J/m^2, and its degrees of freedom.
 
     That of a sum over more road grows with the road, so the square of what is left is taken over
     the work for 1 m^2; all runs of a session tell of one variance, as all had the same air.
     """
     square, df = 0.0, 0
-    for row, kept in zip(laps, counted, strict=True):
-        cda = total([row[lap] for lap in kept]).cda
-        square += sum(
-            (row[lap].against_air - cda * row[lap].push) ** 2 / row[lap].push
-            for lap in kept
-            if row[lap].push > 0
-        )
-        df += len(kept) - 1
+    for run in runs:
+        laps = [run.laps[lap] for lap in run.kept]
+        cda = total(laps).cda
+        left = ((one.against_air - cda * one.push) ** 2 / one.push for one in laps if one.push > 0)
+        square, df = square + sum(left), df + len(laps) - 1
     return (square / df if df else None), df
 
 
-def _why(faults: Mapping[tuple[int, int], Fault], number: int) -> dict[int, str]:
-    """Why laps of a run are left out."""
-    return {lap: one.because for (of, lap), one in faults.items() if of == number}
-
-
-def _run(
-    run: CutRun,
-    density: float,
-    sums: Sums,
-    laps: Sequence[Energy],
-    why: Mapping[int, str],
-    kept: Sequence[int],
-    variance: float | None,
-) -> MeasuredRun:
-    whole, row = total([laps[lap] for lap in kept]), run.row
-    _refuse_impossible(run, whole, sums.setup)
-    legs = [leg for lap in kept for leg in run.laps[lap]]
-    speed = np.concatenate([run.signals.speed[run.signals.within(*leg)] for leg in legs])
+def _run(run: _Balanced, variance: float | None, unlike: Sequence[Fault]) -> MeasuredRun:
+    """A run as measured; laps that are unlike the others are only told of."""
+    cut, laps, why, row = run.cut, run.laps, run.why, run.cut.row
+    whole = total([laps[lap] for lap in run.kept])
+    _refuse_impossible(cut, whole, run.sums.setup)
+    legs = [leg for lap in run.kept for leg in cut.laps[lap]]
+    speed = np.concatenate([cut.signals.speed[cut.signals.within(*leg)] for leg in legs])
     excluded = row.excluded
     if len(why) == len(laps):
         excluded = excluded or f"every lap is left out: {why[0]}"
-    wind = None if row.wind is None else rider_wind_speed(row.wind)
+    said = (f"Lap {one.lap + 1} is kept: {one.because}." for one in unlike)
     return MeasuredRun(
         **row.words,
-        recording=run.signals.recording.source,
+        recording=cut.signals.recording.source,
         cda_m2=whole.cda,
         standard_error_m2=None if variance is None else float(np.sqrt(variance / whole.push)),
         power_w=whole.work / whole.seconds,
         speed_m_s=float(np.cbrt(np.mean(speed**3))),
-        density_kg_m3=density,
-        wind_m_s=wind,
-        yaw_deg=_yaw(run, sums),
+        density_kg_m3=run.density,
+        wind_m_s=None if row.wind is None else rider_wind_speed(row.wind),
+        yaw_deg=_yaw(cut),
         left_out_s=sum(laps[lap].seconds for lap in why),
-        bridged_s=sum(bridged_seconds(run.signals, leg) for leg in legs),
+        bridged_s=sum(cut.signals.bridged(*leg) for leg in legs),
         air_share=whole.against_air / whole.driven,
         rolling_share=(whole.rolling + whole.bearings) / whole.driven,
         laps=tuple(
@@ -455,9 +445,9 @@ def _run(
         ),
         excluded=excluded,
         note=row.note,
-        distrust=tuple(run_notes(run, legs, len(kept))),
+        distrust=(*run_notes(cut, legs, len(run.kept)), *said),
         energy=whole,
-        place=run.place,
+        place=cut.place,
         line=row.line,
     )
 
@@ -476,23 +466,16 @@ def _refuse_impossible(run: CutRun, whole: Energy, setup: Setup) -> None:
     )
 
 
-def _yaw(run: CutRun, sums: Sums) -> float | None:
-    one, row = run.signals.recording, run.row
-    inside = run.signals.within(run.start, run.end)
-    if one.yaw is not None:
-        return float(np.degrees(np.nanmean(np.abs(one.yaw[inside]))))
-    if row.wind is None or not row.wind_from_known or run.signals.travel is None:
+def _yaw(run: CutRun) -> float | None:
+    """Mean size of the yaw [deg], by the sensor or else by the stated wind; None where unknown."""
+    inside, sensor = run.signals.within(run.start, run.end), run.signals.recording.yaw
+    if sensor is not None:
+        return float(np.degrees(np.nanmean(np.abs(sensor[inside]))))
+    stated = _stated_wind(run)
+    if stated is None:
         return None
-    head, cross = wind_components(
-        rider_wind_speed(row.wind), row.wind.direction, run.signals.travel
-    )
-    yaw = yaw_angle(sums.signals.speed, head, cross)
+    yaw = yaw_angle(run.signals.speed, *stated)
     return float(np.degrees(np.mean(np.abs(yaw[inside]))))
-
-
-def _with_kept(run: MeasuredRun, number: int, faults: Iterable[Fault]) -> MeasuredRun:
-    said = [f"Lap {one.lap + 1} is kept: {one.because}." for one in faults if one.run == number]
-    return replace(run, distrust=(*run.distrust, *said))
 
 
 # --- Scatter, and what all runs share ------------------------------------------------------------
@@ -503,7 +486,11 @@ CLEAR = 0.05
 
 
 def _scatter(
-    runs: Sequence[MeasuredRun], lap_df: int, places: float | None, factor: float | None
+    runs: Sequence[MeasuredRun],
+    lap_df: int,
+    places: float | None,
+    factor: float | None,
+    wind: float | None,
 ) -> SessionScatter:
     good = [run for run in runs if not run.excluded]
     errors = [run.standard_error_m2 for run in good if run.standard_error_m2 is not None]
@@ -522,8 +509,8 @@ def _scatter(
         df += len(same) - 1
     more = bool(lap_df and df) and f_chance(against / df, df, 1.0, lap_df) < CLEAR
     return SessionScatter(
-        session="",
-        rider="",
+        session=runs[0].sitting,
+        rider=runs[0].rider,
         lap_error_m2=float(np.sqrt(np.mean(np.square(errors)))) if errors else None,
         lap_df=lap_df,
         run_sd_m2=float(np.sqrt(square / df)) if df else None,
@@ -531,4 +518,5 @@ def _scatter(
         more_than_laps=more,
         place_scatter_j=places,
         air_speed_factor=factor,
+        sensed_wind_m_s=wind,
     )

@@ -68,6 +68,16 @@ class Signals:
         first, last = np.searchsorted(self.time, [start, end], side="right")
         return slice(int(first), int(last))
 
+    def bridged(self, start: float, end: float) -> float:
+        """Time between two times for which power or speed is missing [s]."""
+        inside = self.within(start, end)
+        steps = np.diff(self.time, prepend=self.time[0])[inside]
+        return float(np.sum(steps[self.lost[inside]]))
+
+    def way(self, start: float, end: float) -> float:
+        """Distance between two times [m]."""
+        return float(np.diff(self.at(np.array([start, end]), self.distance))[0])
+
     def cut(self, start: float, end: float) -> "Signals":
         """The same around a stretch, so that sums are no longer than needed."""
         near = self.within(start - 30.0, end + 30.0)

@@ -55,7 +55,7 @@ def faults_of(number: int, run: CutRun) -> Iterator[Fault]:
     """What makes laps of a run useless by themselves; one fault a lap."""
     for lap, legs in enumerate(run.laps):
         because = next(filter(None, (_fault(run, leg) for leg in legs)), "")
-        bridged = sum(bridged_seconds(run.signals, leg) for leg in legs)
+        bridged = sum(run.signals.bridged(*leg) for leg in legs)
         if not because and bridged > MOST_BRIDGED:
             because = f"power or speed is missing for {bridged:.0f} s"
         if because:
@@ -85,13 +85,6 @@ def _spike(power: FloatArray) -> float:
     usual = np.median(around, axis=1)
     high = (power > SPIKE_TIMES * usual) & (power > usual + SPIKE_OVER)
     return float(np.max(power[high])) if np.any(high) else 0.0
-
-
-def bridged_seconds(signals: Signals, leg: Leg) -> float:
-    """Time within a leg for which power or speed is missing [s]."""
-    inside = signals.within(*leg)
-    steps = np.diff(signals.time, prepend=signals.time[0])[inside]
-    return float(np.sum(steps[signals.lost[inside]]))
 
 
 # --- The same place in every lap -----------------------------------------------------------------
@@ -151,8 +144,7 @@ def _unexplained(
 ) -> FloatArray:
     """Energy at each place of each lap less the median of all laps there [J]; (laps, places)."""
     first = sums[group[0][0]].signals
-    length = float(np.diff(first.at(np.array(group[0][2]), first.distance))[0])
-    count = max(2, round(length / PLACE))
+    count = max(2, round(first.way(*group[0][2]) / PLACE))
     rows = []
     for number, lap, leg in group:
         signals = sums[number].signals
@@ -179,9 +171,7 @@ def _unlike(
         at = int(np.argmax(np.abs(pairs[row])))
         energy = float(pairs[row, at])
         if abs(energy) > max(TIMES_SPREAD * spread, LEAST_ENERGY):
-            signals = runs[number].signals
-            length = float(np.diff(signals.at(np.array(leg), signals.distance))[0])
-            where = (at + 1) * length / rest.shape[1]
+            where = (at + 1) * runs[number].signals.way(*leg) / rest.shape[1]
             cause = (
                 "as by braking or a gust"
                 if energy > 0
