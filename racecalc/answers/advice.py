@@ -46,7 +46,7 @@ from racecalc.answers.sheet import (
 )
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
-from racecalc.decisions.advice.advice import RULES, Advice
+from racecalc.decisions.advice.advice import RULES, Advice, Caution
 from racecalc.decisions.basket.basket import Basket
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.pacing.card import Passage, Target
@@ -148,7 +148,7 @@ def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
             road(advice, units),
             Lines([("There is no card: ", quoted(one)) for one in [advice.plan.no_card] if one]),
             *rows_blocks(advice),
-            Lines([*_cautions(advice)], "Before you follow it"),
+            Lines([line for _, line in heeded(advice)], "Before you follow it"),
             *details_blocks(advice, units),
             *basis_blocks(advice, answer.basis, answer.provenance, units),
         ],
@@ -421,21 +421,18 @@ def _next_test(advice: Advice) -> Iterator[Line]:
 # --- what to heed --------------------------------------------------------------------------------
 
 
-def _cautions(advice: Advice) -> Iterator[Line]:
-    """Those that this plan, this weather and these options ask for, in short."""
+def heeded(advice: Advice) -> Iterator[tuple[Caution | None, Line]]:
+    """What this plan, this weather and these options ask for, in short, and which caution it is."""
     for one in advice.cautions:
         about = Cell(f"{one.about}.", "strong")
         if one is RULES and advice.unchecked:
             ask = " Not checked yet, so ask the organiser first: "
-            yield about, ask, *several(advice.unchecked, 9), "."
+            yield one, (about, ask, *several(advice.unchecked, 9), ".")
         if one.short and advice.applies(one):
-            yield about, " ", quoted(one.short)
-    yield from _mind(advice)
+            yield one, (about, " ", quoted(one.short))
+    yield from ((None, line) for line in _mind(advice))
     for names in advice.only_together:
-        yield *several(names, len(names)), ": tested only together, so use all or none."
-    for name in advice.shopping.to("test"):
-        if gone := advice.replaced_by(name):
-            yield quoted(name, NOTED), ": would replace ", *several(gone), "."
+        yield None, (*several(names, len(names)), ": tested only together, so use all or none.")
 
 
 NOTED = 50

@@ -374,7 +374,7 @@ def _other_words(other: Other) -> Line:
 
 def _evidence(advice: Advice) -> Iterator[Block]:
     """Behind each verdict, what is known and from what."""
-    reasons = [_reasons(value, advised) for value, advised in advice.ranked]
+    reasons = [(*_reasons(*one), *_replaces(advice, one[1])) for one in advice.ranked]
     yield details([*reasons, *_sets(advice), *_sure(advice)], "Why: the evidence")
     # Each test once, whatever the number of options that rest on it.
     found = {one.source: one for one in advice.evidence if one is not None}
@@ -416,6 +416,12 @@ def _reasons(value: OptionValue, advised: Advised) -> Line:
         *((". Mind: ", quoted(told)) if told else ()),
         ".",
     )
+
+
+def _replaces(advice: Advice, advised: Advised) -> Line:
+    """What is advised and has to go for what is to be tested."""
+    gone = advice.replaced_by(advised.name) if advised.do == "test" else ()
+    return (" Would replace ", *several(gone), ".") if gone else ()
 
 
 def _sets(advice: Advice) -> Iterator[Line]:

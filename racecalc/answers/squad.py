@@ -43,7 +43,7 @@ def squad_sheet(answer: SquadAnswer, units: System) -> Sheet:
 
 def _headline(found: Sequence[Any]) -> str:
     if isinstance(found[0], ValueAnswer):
-        return "the seconds that each option saves (95 %)"
+        return "what each option saves, in 95 of 100 cases between"
     timed = isinstance(found[0], TimeAnswer)
     times = [one.timed.time_s if timed else one.found.card.time_s for one in found]
     return f"{show_duration(min(times))} to {show_duration(max(times))}"
@@ -62,7 +62,7 @@ def _within(one: TimeAnswer) -> str:
 TIME = [
     RACE,
     Clock("time", "timed.time_s"),
-    Made("95 of 100", "", _within),
+    Made("likely\nbetween", "", _within),
     Quantity("", "timed.mean_speed_m_s", what="speed"),
     Number("W", "timed.mean_power_w", form=".0f"),
     Made("s/W", "", lambda one: f"{-one.ridden.time_by_power:.1f}"),
@@ -76,7 +76,10 @@ PACE = [
 
 
 def _times(found: Sequence[TimeAnswer]) -> Table:
-    note = "95 of 100: by the doubt of the model alone where a race file states no other."
+    note = (
+        "Likely between: in 95 of 100 cases, by the doubt of the model alone where a race file"
+        " states no other."
+    )
     return Table("", TIME, found, note, Depth.ANSWER, path="races")
 
 

@@ -13,6 +13,7 @@ from typing import Literal, get_args
 
 from racecalc.answers.advice import AdviceAnswer, advice_sheet, headline
 from racecalc.answers.advice_details import Origin, Provenance, repeating
+from racecalc.answers.advice_squad import RaceAdvice, in_a_row
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell
@@ -188,10 +189,10 @@ def written(sheet: Sheet, form: PageForm, units: System, paper: Paper | None = N
         return sheet_text(sheet, Depth.BASIS).encode()
 
 
-def page_of(race_file: Path, asked: PageRequest = AS_IT_IS) -> bytes:
-    """Make the page of a race."""
-    _, sheet = advice_on(race_file, asked)
-    return written(sheet, asked.form, asked.units, asked.paper)
+def page_of(race_file: Path, asked: PageRequest = AS_IT_IS) -> tuple[bytes, RaceAdvice]:
+    """Make the page of a race, and its row on the last page of a squad."""
+    answer, sheet = advice_on(race_file, asked)
+    return written(sheet, asked.form, asked.units, asked.paper), in_a_row(answer.advice)
 
 
 # --- The pages of many races at once, on any executor --------------------------------------------
@@ -209,6 +210,8 @@ class PageOutcome:
     """The race file."""
     page: bytes | None
     """Content of its page; None where none could be made."""
+    row: RaceAdvice | None = None
+    """The same on the last page of a squad."""
     problem: str = ""
     """Why not; empty for a page."""
     ours: bool = False
@@ -251,13 +254,14 @@ def squad(
 def make(race_file: Path, asked: PageRequest) -> PageOutcome:
     """Make one page; whatever is wrong comes back as words, which every executor can carry."""
     try:
-        return PageOutcome(race_file, page_of(race_file, asked))
+        return PageOutcome(race_file, *page_of(race_file, asked))
     except RacecalcError as error:
         # A word on another file, as a course, does not say whose it is.
         told = str(error) if race_file.name in str(error) else f"{race_file}: {error}"
-        return PageOutcome(race_file, None, told, error.exit_status == RacecalcError.exit_status)
+        ours = error.exit_status == RacecalcError.exit_status
+        return PageOutcome(race_file, None, problem=told, ours=ours)
     except Exception as error:
-        return PageOutcome(race_file, None, _fault(race_file, error), ours=True)
+        return PageOutcome(race_file, None, problem=_fault(race_file, error), ours=True)
 
 
 def squad_in_pools(
@@ -294,7 +298,8 @@ def _result(race_file: Path, future: "Future[PageOutcome]") -> PageOutcome:
         return future.result()
     except Exception as error:
         lost = isinstance(error, BrokenExecutor)
-        return PageOutcome(race_file, None, _fault(race_file, error), ours=True, lost=lost)
+        told = _fault(race_file, error)
+        return PageOutcome(race_file, None, problem=told, ours=True, lost=lost)
 
 
 def _fault(race_file: Path, error: Exception) -> str:

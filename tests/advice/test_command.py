@@ -1,11 +1,13 @@
 """`racecalc advice`: for one race or a squad, to files or the terminal."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
-from tests.advice.races import CLAIM, SUIT, race_in, race_text
+from racecalc.quantities.clock import show_duration
+from tests.advice.races import CLAIM, DEEP, SUIT, race_in, race_text
 
 
 @pytest.fixture
@@ -76,10 +78,32 @@ def test_wrong_wishes_are_told_in_one_line(
     assert err.count("\n") == 1
 
 
-def test_several_races_need_a_folder(racecalc, race: Path) -> None:
-    status, _, err = racecalc("advice", race, race)
+def test_squad_in_a_row_each(racecalc, race: Path, tmp_path: Path) -> None:
+    """Without a folder the rows alone; a rider whose race file is wrong is named at the end."""
+    windy = race_text(DEEP).replace('mass = "67 kg"', 'mass = "67 kg"\nname = "Mara Elden"')
+    other = race_in(tmp_path, windy, "other.toml")
+    bad = race_in(tmp_path, "x =", "bad.toml")
+    status, out, _ = racecalc(
+        *("advice", race, other, bad, "-o", "s.html", "--json", "--jobs", "1")
+    )
     assert status == 2
-    assert "add --out FOLDER" in err
+    found = json.loads(out)
+    (first, second), (problem,) = found["races"], found["not_worked_out"]
+    assert "bad.toml" in problem
+    alone = json.loads(racecalc("advice", other, "--json")[1])
+    assert (first["rider"], second["rider"]) == ("", "Mara Elden")
+    assert [second[key] for key in ("time_s", "time_s_low", "time_s_high")] == [
+        alone[f"advised_set_s{end}"] for end in ("", "_low", "_high")
+    ]
+    assert (second["least_power_w"], second["most_power_w"]) == (250.0, 250.0)
+    assert (first["first"], second["first"]) == ("buy Suit", "buy Deep wheel")
+    assert first["unsure"] == ["power, drag and weather", "Claimed covers"]
+    assert any(one.startswith("Wind. Side wind pushes Deep wheel") for one in second["cautions"])
+    page = " ".join(re.sub("<[^>]*>", " ", Path("s.html").read_text("utf-8")).split())
+    for words in ("Mara Elden", show_duration(second["time_s"]), "bad.toml", "Before you follow"):
+        assert words in page
+    assert page.count("Stop at chest pain") == 1
+    assert "Practise in wind first. ( Mara Elden )" in page
 
 
 def test_squad_reports_a_bad_file_and_does_the_rest(racecalc, race: Path, tmp_path: Path) -> None:
@@ -97,6 +121,9 @@ def test_squad_keeps_pages_that_are_there(racecalc, race: Path) -> None:
     Path("pages").mkdir()
     Path("pages", "canal.txt").write_text("mine", "utf-8")
     wish = ("advice", race, "--out", "pages", "--as", "txt")
+    twice = ("advice", race, race, "--out", "pages", "--as", "txt", "--jobs", "1")
+    assert racecalc(*twice)[2].splitlines()[-1] == f"{Path('pages', 'squad.txt')} written"
+    assert len(list(Path("pages").iterdir())) == 4
     assert racecalc(*wish)[0] == 2
     assert Path("pages", "canal.txt").read_text("utf-8") == "mine"
     assert racecalc(*wish, "--replace")[0] == 0

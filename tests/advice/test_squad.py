@@ -70,7 +70,7 @@ class Recording(Executor):
 
 
 def test_no_more_wait_than_were_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: race.name.encode())
+    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: (race.name.encode(), None))
     executor = Recording()
     races = [Path(f"{number}.toml") for number in range(200)]
     found = list(squad(races, executor=executor, ahead=8))
@@ -79,7 +79,7 @@ def test_no_more_wait_than_were_asked_for(monkeypatch: pytest.MonkeyPatch) -> No
 
 
 def test_who_stops_listening_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: b"")
+    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: (b"", None))
     executor = Recording()
     pages = squad((Path(f"{number}.toml") for number in range(20)), executor=executor, ahead=4)
     next(pages)
@@ -91,10 +91,10 @@ def test_who_stops_listening_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> 
 def test_fault_of_ours_is_told_and_not_the_end(
     monkeypatch: pytest.MonkeyPatch, *, pooled: bool
 ) -> None:
-    def fails(race: Path, _: PageRequest) -> bytes:
+    def fails(race: Path, _: PageRequest) -> tuple[bytes, None]:
         if race.stem == "1":
             raise ZeroDivisionError("by zero")
-        return b"page"
+        return b"page", None
 
     monkeypatch.setattr(squad_module, "page_of", fails)
     races = [Path("0.toml"), Path("1.toml"), Path("2.toml")]
@@ -102,7 +102,7 @@ def test_fault_of_ours_is_told_and_not_the_end(
         found = list(squad(races, executor=executor if pooled else None))
     assert [one.page for one in found] == [b"page", None, b"page"]
     assert found[1] == PageOutcome(
-        Path("1.toml"), None, "1.toml: ZeroDivisionError: by zero", ours=True
+        Path("1.toml"), None, problem="1.toml: ZeroDivisionError: by zero", ours=True
     )
 
 
@@ -127,7 +127,7 @@ class Breaking(Executor):
 def test_race_that_kills_its_worker_costs_no_other_its_page(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: b"page")
+    monkeypatch.setattr(squad_module, "page_of", lambda race, asked: (b"page", None))
 
     @contextmanager
     def pool(count: int) -> Iterator[Executor]:

@@ -337,15 +337,17 @@ class Advice:
         return tuple(value for value in self.used if not value.exchange.in_use)
 
     def applies(self, caution: Caution) -> bool:
-        """Whether a caution is about the ride, or an option that may be used."""
+        """Whether a caution is about the ride, or an option that is at hand or may be used."""
         kept = {*self.race.use, *self.shopping.to(*USED, "test", "wait", "weigh", "unpriced")}
+        kept |= {one.name for one in self.race.options if one.ownership.owned}
         return caution.of is None or not kept.isdisjoint(caution.of)
 
     @property
     def unchecked(self) -> tuple[str, ...]:
         """Options to be bought, hired or used whose rules nobody has checked."""
-        options = (value.option for value in self.used)
-        return tuple(one.name for one in options if one.restrictions.rules == "not checked")
+        options, used = (value.option for value in self.values), self.shopping.to(*USED)
+        unchecked = (one.name for one in options if one.restrictions.rules == "not checked")
+        return tuple(name for name in unchecked if name in used)
 
     @property
     def only_together(self) -> tuple[tuple[str, ...], ...]:

@@ -1,16 +1,17 @@
 """The command that makes the page an athlete takes home, for one race or a whole squad."""
 
+import dataclasses
 import json
 import os
 import signal
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from racecalc.answers.advice import AdviceAnswer
+from racecalc.answers.advice_squad import SquadAdvice, squad_advice_sheet
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.decisions.advice.advice import AdviceRequest
 from racecalc.errors import InputError
@@ -18,6 +19,7 @@ from racecalc.files.race_writing import refuse_to_write, refuse_without_folder, 
 from racecalc.quantities.showing import System
 from racecalc.views.advice import (
     PageForm,
+    PageOutcome,
     PageRequest,
     advice_on,
     form_of,
@@ -115,22 +117,23 @@ def advice_command(
 ) -> None:
     """The athlete's page: how to ride, what to buy, leave, test first.
 
-    For several races give --out FOLDER: one page each, several at a time.
+    Of several races a row each; with --out FOLDER also a page each.
     """
     asked = _asked(form or "html", **requested)
-    if folder is None and (form or jobs):
+    if folder is None and (form or (jobs and len(race_files) == 1)):
         raise InputError(
             "--as and --jobs", "only work with --out FOLDER", "add it, or leave them out"
         )
     if folder is not None:
         if outputs or as_json:
             raise InputError("--out", "only writes files", "leave --output and --json out")
-        return _squad(race_files, folder, asked, jobs, replace=replace)
+        return _pages(race_files, folder, asked, jobs, replace=replace)
     if len(race_files) > 1:
-        raise InputError(
-            f"{len(race_files)} races", "need a folder for their pages", "add --out FOLDER"
-        )
-    answer, sheet = _single(race_files[0], outputs, asked, replace=replace)
+        return _in_rows(race_files, outputs, asked, jobs, as_json, depth, replace=replace)
+    _refuse_outputs(outputs, replace=replace)
+    answer, sheet = advice_on(race_files[0], asked)
+    say(answer.advice.race.notices)
+    _write(sheet, outputs, asked)
     if as_json or not outputs:
         deliver(answer, lambda: sheet, as_json, depth, explain)
     end()
@@ -157,50 +160,95 @@ def _asked(
     return PageRequest(changes, units, request, repeatability, form, paper, **money)
 
 
-def _single(
-    race_file: Path, outputs: Sequence[Path], asked: PageRequest, *, replace: bool
-) -> tuple[AdviceAnswer, Sheet]:
-    """Work out the advice on a race, and write its page wherever asked."""
-
-    def refuse(path: Path) -> None:
-        if form_of(path) == "pdf":
-            refuse_without_printer()
+def _refuse_outputs(outputs: Sequence[Path], *, replace: bool) -> None:
+    """Say before any work what speaks against files."""
+    refuse_named_twice(outputs)
+    if "pdf" in [form_of(path) for path in outputs]:
+        refuse_without_printer()
+    for path in outputs:
         _refuse(path, replace=replace)
 
-    fit = writable(outputs, refuse)
-    answer, sheet = advice_on(race_file, asked)
-    say(answer.advice.race.notices)
-    write_each(
-        fit,
-        lambda path: replace_file(path, written(sheet, form_of(path), asked.units, asked.paper)),
-    )
-    return answer, sheet
+
+def _write(sheet: Sheet, outputs: Sequence[Path], asked: PageRequest) -> None:
+    for path in outputs:
+        replace_file(path, written(sheet, form_of(path), asked.units, asked.paper))
+        note(f"{path} written")
 
 
-def _squad(
+def _in_rows(
+    race_files: Sequence[Path],
+    outputs: Sequence[Path],
+    asked: PageRequest,
+    jobs: int | None,
+    as_json: bool,
+    depth: Depth | None,
+    *,
+    replace: bool,
+) -> None:
+    """The advice on several races in a row each."""
+    _refuse_outputs(outputs, replace=replace)
+    in_short = dataclasses.replace(asked, form="md")
+    squad, troubles = _summed_up(squad_in_pools(race_files, in_short, _workers, _jobs(jobs)))
+    sheet = squad_advice_sheet(squad, asked.units)
+    _write(sheet, outputs, asked)
+    if as_json or not outputs:
+        deliver(squad, lambda: sheet, as_json, depth)
+    click.get_current_context().exit(min(troubles, default=0))
+
+
+def _summed_up(made: Iterable[PageOutcome]) -> tuple[SquadAdvice, list[int]]:
+    """The rows there are, and a status for each race without one, which is told."""
+    rows, problems, troubles = [], [], []
+    for one in made:
+        if one.row is not None:
+            rows.append(one.row)
+            continue
+        note(f"error: {one.problem}")
+        problems.append(one.problem)
+        troubles.append(1 if one.ours else InputError.exit_status)
+    return SquadAdvice(tuple(rows), tuple(problems)), troubles
+
+
+def _jobs(wanted: int | None) -> int:
+    return wanted or min(os.cpu_count() or 1, MOST_JOBS)
+
+
+def _pages(
     race_files: Sequence[Path], folder: Path, asked: PageRequest, jobs: int | None, *, replace: bool
 ) -> None:
-    """Write a page for each race that has one, and say what is wrong with the others."""
+    """Write a page for each race that has one, say what is wrong with the others, and sum up."""
     if asked.form == "pdf":
         refuse_without_printer()
     _make_folder(folder)
-    paths = [folder / name for name in page_names(race_files, asked.form)]
+    *paths, last = (folder / name for name in page_names([*race_files, SQUAD], asked.form))
     wanted, troubles = _to_make(race_files, paths, replace=replace)
-    workers = jobs or min(os.cpu_count() or 1, MOST_JOBS)
-    pages = squad_in_pools(list(wanted.values()), asked, _workers, workers)
-    for path, made in zip(wanted, pages, strict=True):
-        if made.page is None:
-            note(f"error: {made.problem}")
-            troubles.append(1 if made.ours else InputError.exit_status)
-            continue
-        try:
-            replace_file(path, made.page)
-            note(f"{path} written")
-        except InputError as error:
-            note(f"error: {error}")
-            troubles.append(error.exit_status)
+    made = squad_in_pools(list(wanted.values()), asked, _workers, _jobs(jobs))
+    squad, missing = _summed_up(_kept(made, wanted, troubles))
+    troubles += missing
     note(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
+    if len(squad.races) > 1:
+        _refuse(last, replace=replace)
+        _write(squad_advice_sheet(squad, asked.units), [last], asked)
     click.get_current_context().exit(min(troubles, default=0))
+
+
+SQUAD = Path("squad")
+"""What the last page of a squad is called, unless a race is called so."""
+
+
+def _kept(
+    made: Iterable[PageOutcome], paths: Iterable[Path], troubles: list[int]
+) -> Iterator[PageOutcome]:
+    """The pages as they come, each in its file as soon as it is made."""
+    for path, one in zip(paths, made, strict=True):
+        if one.page is not None:
+            try:
+                replace_file(path, one.page)
+                note(f"{path} written")
+            except InputError as error:
+                note(f"error: {error}")
+                troubles.append(error.exit_status)
+        yield one
 
 
 def _to_make(

@@ -31,7 +31,7 @@ from racecalc.answers.sheet import (
     says_something,
 )
 from racecalc.errors import InputError
-from racecalc.quantities.plain_text import one_line
+from racecalc.quantities.plain_text import one_line, shortened
 from racecalc.views.writers.charts import WIDTH, chart_of
 from racecalc.views.writers.drawing import Axis, bar, curtain, outline, scale
 
@@ -89,6 +89,9 @@ TEMPLATES = Path(__file__).parent / "templates"
 NAMED = 46
 """Characters of a name where a chart is put into words."""
 
+LONGEST_TITLE = 70
+"""Characters of the name of a page, of which lists of pages show no more."""
+
 NARROW = 2.6
 """Width of a chart where three are next to each other [in]."""
 
@@ -126,6 +129,7 @@ def _environment() -> "Environment":
         lstrip_blocks=True,
     )
     made.filters |= {"said": _said, "cell": _cell, "spoken": _spoken}
+    made.filters["short"] = lambda words: shortened(words, LONGEST_TITLE)
     made.tests |= {
         "lines": lambda one: isinstance(one, Lines),
         "table": lambda one: isinstance(one, Table),
