@@ -2,11 +2,11 @@
 
 import re
 import subprocess
+from itertools import groupby
 from pathlib import Path
 
 import pytest
 
-from racecalc.answers.sheet import Sheet
 from racecalc.decisions.pacing.card import Passage
 from racecalc.views.advice import PageRequest, advice_on, written
 from racecalc.views.cards import SIZES, Print, card_html, card_pdf
@@ -23,47 +23,71 @@ from tests.advice.races import (
     race_in,
     race_text,
 )
+from tests.answered import answered
 from tests.views.test_card_outputs import TURN, card
-
-DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 
 pytestmark = pytest.mark.skipif(browser() is None, reason="no browser is at hand")
 
+MARKS = [Passage(9_000.0, "W" * 60, 800.0, "Sit up, look over the shoulder, go." * 2), TURN]
+CARD = card(10, 200_000.0, passages=MARKS)
+"""A card of hours with a landmark whose words no line holds."""
+
+WIDE = "document.title = document.scrollingElement.scrollWidth + ' of ' + innerWidth"
+"""How wide a page is, and how much of that a window shows."""
+
+OVER = (
+    "let over = 0; for (const one of document.querySelectorAll('.card:not(.back)')) {"
+    " const end = one.querySelector('tbody').getBoundingClientRect().bottom;"
+    " if (end > one.querySelector('.advice').getBoundingClientRect().top + 1) over++;"
+    " const edge = one.getBoundingClientRect().right, range = document.createRange();"
+    " for (const clock of one.querySelectorAll('td.clock')) { range.selectNodeContents(clock);"
+    " if (range.getBoundingClientRect().right > edge) over++; } }"
+    " document.title = over + ' of ' + document.querySelectorAll('.card').length"
+)
+"""Cards whose rows or clocks run over, of how many."""
+
 
 @pytest.fixture(scope="module")
-def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     folder = tmp_path_factory.mktemp("races")
     long = race_in(folder, named_throughout("W" * 5000), "long.toml")
     return {
-        name: advice_on(path, PageRequest())[1] for name, path in (("demo", DEMO), ("long", long))
+        "demo": written(answered("advice", "race.toml").sheet, "html", "metric").decode(),
+        "long": written(advice_on(long, PageRequest())[1], "html", "metric").decode(),
+        "card": card_html(CARD, Print("metric")),
     }
 
 
-@pytest.mark.parametrize("name", ["demo", "long"])
-@pytest.mark.parametrize("width", [360, 1000])
-def test_nothing_is_wider_than_the_screen(
-    sheets: dict[str, Sheet], name: str, width: int, tmp_path: Path
-) -> None:
-    """A frame of that width holds the page, since a window may not be made so narrow."""
-    page = written(sheets[name], "html", "metric").decode()
-    # The page itself forbids scripts; this copy is measured by one.
-    page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
-    measure = "document.title = document.documentElement.scrollWidth + ' of ' + innerWidth"
-    inside = page.replace("</body>", f"<script>{measure}</script></body>")
-    Path(tmp_path, "inside.html").write_text(inside, "utf-8")
-    outside = (
-        f'<iframe id=f src=inside.html style="width:{width}px;height:900px;border:0"></iframe>'
-        "<script>onload = () => { document.title = f.contentDocument.title }</script>"
-    )
-    source = Path(tmp_path, "outside.html")
+def measured(frames: list[tuple[str, str, int]], folder: Path) -> list[tuple[int, int]]:
+    """What scripts find on pages in frames so wide, since a window may not be made so narrow."""
+    outside = "<script>onload = () => { document.title = [...document.querySelectorAll('iframe')]"
+    outside += ".map(one => one.contentDocument.title).join('; ') }</script>"
+    for number, (page, script, width) in enumerate(frames):
+        # The page itself forbids scripts; this copy is measured by one.
+        page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
+        inside = page.replace("</body>", f"<script>{script}</script></body>")
+        Path(folder, f"{number}.html").write_text(inside, "utf-8")
+        outside += f'<iframe src={number}.html style="width:{width}px;height:900px;border:0">'
+        outside += "</iframe>"
+    source = Path(folder, "outside.html")
     source.write_text(outside, "utf-8")
     words = [str(browser()), *FLAGS, "--no-sandbox", "--allow-file-access-from-files"]
-    words += [f"--user-data-dir={tmp_path}/profile", "--dump-dom", source.as_uri()]
-    dump = subprocess.run(words, capture_output=True, timeout=120, check=True).stdout.decode()
-    found = re.search(r"<title>(\d+) of (\d+)</title>", dump)
-    assert found, dump[:500]
-    assert int(found[2]) == width
-    assert int(found[1]) <= width
+    words += ["--hide-scrollbars", f"--user-data-dir={folder}/profile", "--dump-dom"]
+    dump = subprocess.run(
+        [*words, source.as_uri()], capture_output=True, timeout=120, check=True
+    ).stdout.decode()
+    titles = re.findall(r"<title>([^<]*)</title>", dump)[0].split("; ")
+    return [(int(one), int(other)) for one, other in (title.split(" of ") for title in titles)]
+
+
+def test_nothing_is_wider_than_the_screen_or_its_card(pages: dict[str, str], tmp_path) -> None:
+    """At 320 CSS pixels nothing is to be scrolled sideways (WCAG 2.2, 1.4.10)."""
+    widths = [(name, width) for name in pages for width in (320, 360, 1000)]
+    frames = [(pages[name], WIDE, width) for name, width in widths]
+    *found, (over, cards) = measured([*frames, (pages["card"], OVER, 1000)], tmp_path)
+    assert found == [(width, width) for _, width in widths]
+    assert over == 0
+    assert 4 <= cards <= 9
 
 
 def sheets_of(printed: bytes) -> list[tuple[float, float]]:
@@ -76,42 +100,31 @@ PAPERS = {"A4": (210.0, 297.0), "letter": (8.5 * 25.4, 11.0 * 25.4)}
 """ISO 216 and ANSI/ASME Y14.1 [mm]."""
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-def test_first_sheet_fits_a_sheet_and_the_demo_five(sheets: dict[str, Sheet], paper) -> None:
-    page = written(sheets["demo"], "html", "metric", paper).decode()
-    printed = pdf_of(page)
-    assert b"/Creator (racecalc)" in printed
-    found = sheets_of(printed)
-    assert 3 <= len(found) <= 5
-    assert all(at == pytest.approx(PAPERS[paper], abs=0.3) for at in found)
-    front = pdf_of(page.replace("</style>", ".rest { display: none; }</style>", 1))
-    assert len(sheets_of(front)) == 1
-
-
-def test_cards_are_printed_to_scale_and_nothing_runs_over(tmp_path: Path) -> None:
-    marks = [Passage(9_000.0, "W" * 60, 800.0, "Sit up, look over the shoulder, go." * 2), TURN]
-    whole = card(10, 200_000.0, passages=marks)
-    printed = sheets_of(card_pdf(whole, Print("metric")))
-    sizes = [(one.width, one.height) for one in SIZES]
-    # A side of each, and the back of those that have no room for the note.
-    assert sorted({min(sizes, key=lambda one: abs(one[0] - at[0])) for at in printed}) == sizes
-    for wide, high in printed:
-        assert min(abs(wide - one) + abs(high - other) for one, other in sizes) < 0.5
-    page = card_html(whole, Print("metric"))
-    measure = (
-        "let over = 0; for (const one of document.querySelectorAll('.card:not(.back)')) {"
-        " const end = one.querySelector('tbody').getBoundingClientRect().bottom;"
-        " if (end > one.querySelector('.advice').getBoundingClientRect().top + 1) over++;"
-        " const edge = one.getBoundingClientRect().right, range = document.createRange();"
-        " for (const clock of one.querySelectorAll('td.clock')) { range.selectNodeContents(clock);"
-        " if (range.getBoundingClientRect().right > edge) over++; } }"
-        " document.title = over + ' of ' + document.querySelectorAll('.card').length"
+def printed_at_once(*pages: tuple[str, str]) -> list[tuple[str, int]]:
+    """How many sheets of which paper each page takes; papers must alternate."""
+    style = re.findall(r"<style>(.*?)</style>", pages[0][0], re.DOTALL)[0]
+    style += "".join(f"@page {one} {{ size: {one}; }} .{one} {{ page: {one}; }}" for one in PAPERS)
+    mains = (
+        f'<main class="{paper}">{page.partition("<main>")[2].partition("</main>")[0]}</main>'
+        for page, paper in pages
     )
-    assert re.match("0 of [4-9]", measured(page, measure, tmp_path))
+    printed = pdf_of(f"<!DOCTYPE html><style>{style}</style>{''.join(mains)}")
+    assert b"/Creator (racecalc)" in printed
+    papers = [
+        next(name for name, size in PAPERS.items() if at == pytest.approx(size, abs=0.3))
+        for at in sheets_of(printed)
+    ]
+    return [(paper, len(list(sheets))) for paper, sheets in groupby(papers)]
 
 
-def test_first_sheet_holds_what_many_options_and_landmarks_leave_of_it(tmp_path: Path) -> None:
-    """Rows and notes give way; cautions do not."""
+def front_of(page: str) -> str:
+    """The first sheet of a page by itself."""
+    before, _, rest = page.partition('<div class="rest">')
+    return f"{before}</main>{rest.partition('</main>')[2]}"
+
+
+def test_first_sheet_fits_a_sheet_and_the_demo_five(pages: dict[str, str], tmp_path) -> None:
+    """Where options and landmarks are many, rows and notes give way; cautions do not."""
     marks = "".join(
         f'[[course.landmark]]\nat = "{1 + number} km"\nname = "Gate number {number} by the mill"\n'
         'note = "Look up and drink here, then go on."\n'
@@ -122,19 +135,23 @@ def test_first_sheet_holds_what_many_options_and_landmarks_leave_of_it(tmp_path:
     text = race_text(*many, *claims, UNPROVED, FREE, HEAVY, DEEP, OWNED, more=marks)
     hot = 'temperature = "33 degC"\npressure = "1010 hPa"'
     path = race_in(tmp_path, text.replace('density = "1.2 kg/m^3"', hot))
-    page = written(advice_on(path, PageRequest())[1], "html", "metric", "letter").decode()
+    full = front_of(written(advice_on(path, PageRequest())[1], "html", "metric").decode())
     for words in ("Above 28 degC", "Side wind pushes", "chest pain", "ask the organiser"):
-        assert words in page.partition('<div class="rest">')[0]
-    front = pdf_of(page.replace("</style>", ".rest { display: none; }</style>", 1))
-    assert len(sheets_of(front)) == 1
+        assert words in full
+    demo, front = pages["demo"], front_of(pages["demo"])
+    found = printed_at_once(
+        (demo, "A4"), (front, "letter"), (front, "A4"), (full, "letter"), (front, "A4"),
+        (demo, "letter"),
+    )  # fmt: skip
+    assert found[1:-1] == [("letter", 1), ("A4", 1)] * 2
+    assert [paper for paper, _ in (found[0], found[-1])] == ["A4", "letter"]
+    assert all(3 <= sheets <= 5 for _, sheets in (found[0], found[-1]))
 
 
-def measured(page: str, script: str, folder: Path) -> str:
-    """The title of a copy of a page that is measured by a script, which the page itself forbids."""
-    page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
-    source = Path(folder, "inside.html")
-    source.write_text(page.replace("</body>", f"<script>{script}</script></body>"), "utf-8")
-    words = [str(browser()), *FLAGS, "--no-sandbox", f"--user-data-dir={folder}/profile"]
-    words += ["--dump-dom", source.as_uri()]
-    dump = subprocess.run(words, capture_output=True, timeout=120, check=True).stdout.decode()
-    return re.findall(r"<title>([^<]*)</title>", dump)[0]
+def test_cards_are_printed_to_scale() -> None:
+    printed = sheets_of(card_pdf(CARD, Print("metric")))
+    sizes = [(one.width, one.height) for one in SIZES]
+    # A side of each, and the back of those that have no room for the note.
+    assert sorted({min(sizes, key=lambda one: abs(one[0] - at[0])) for at in printed}) == sizes
+    for wide, high in printed:
+        assert min(abs(wide - one) + abs(high - other) for one, other in sizes) < 0.5

@@ -345,7 +345,10 @@ def _described(
     spending, candidates = known.spending, slopes.candidates
     # What rules and wishes keep out, and what is held back.
     reasons = {one.name: one.because for one in candidates.left_out}
-    out = {name: Advised(name, WORDS.get(why, "leave"), why) for name, why in reasons.items()}
+    out = {
+        name: Advised(name, WORDS.get(why, "leave"), why, _in_short(why))
+        for name, why in reasons.items()
+    }
     out |= held
     most = sorted(known.values.values(), key=lambda value: -value.saved_s)
     names = [value.option.name for value in most]
@@ -362,6 +365,12 @@ def _described(
     advised = tuple(out[name] if name in out else _advised(name, choice) for name in names)
     steps = ladder(slopes, required, chosen=basket.numbers)
     return Shopping(advised, basket, steps, candidates.names_of(required), without)
+
+
+def _in_short(why: str) -> str:
+    """Why an option cannot be chosen, in two or three words where "do" does not say it."""
+    shorts = {"it is worth less": "too little", "it needs": "needs another"}
+    return next((short for begin, short in shorts.items() if why.startswith(begin)), "")
 
 
 def _advised(name: str, choice: ComparedSet) -> Advised:

@@ -68,7 +68,7 @@ def curtain(road: Road, name: str) -> Markup:
     foot = top + RISE + LEVEL
     columns = foot + DROP
     parts = [
-        _hatch(name, 14, 3.0),
+        _hatch(name, 14, 2.0),
         *_bands(road, name, top, foot),
         _ridge(road, top),
         *(part for one in flags for part in _flag(one, road, top, noted)),
@@ -83,7 +83,7 @@ def outline(road: Road, name: str) -> Markup:
     """The profile alone with flags that have no names, for a narrow screen."""
     top = 40.0
     parts = [
-        _hatch(f"{name}-small", 36, 8.0),
+        _hatch(f"{name}-small", 36, 5.0),
         *_profile_bands(road, f"{name}-small", top, top + RISE + LEVEL),
         _ridge(road, top),
         *(_mast(_across(road, one.at), 4.0, _up(road, one.at, top)) for one in road.landmarks),
@@ -167,8 +167,8 @@ def _hatch(name: str, size: int, wide: float) -> Markup:
     return Markup(
         '<defs><pattern id="{0}-hatch" width="{1}" height="{1}" patternUnits="userSpaceOnUse"'
         ' patternTransform="rotate(45)"><rect width="{1}" height="{1}" class="ground"/>'
-        '<line y2="{1}" class="hatch" stroke-width="{2}"/></pattern></defs>'
-    ).format(name, size, wide)
+        '<line x1="{3}" x2="{3}" y2="{1}" class="hatch" stroke-width="{2}"/></pattern></defs>'
+    ).format(name, size, wide, size // 2)
 
 
 def _ridge(road: Road, top: float) -> Markup:
