@@ -7,7 +7,7 @@ these names, meanings the docstrings below the fields. What differs is said at t
 import ast
 import inspect
 import math
-import textwrap
+import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import Field, fields, is_dataclass
 from decimal import Decimal
@@ -194,10 +194,16 @@ def meanings(kind: Any) -> dict[str, str]:
     return found
 
 
+@cache
+def _classes(module: str) -> dict[str, ast.ClassDef]:
+    """The classes of a module as they are written."""
+    tree = ast.parse(inspect.getsource(sys.modules[module]))
+    return {one.name: one for one in tree.body if isinstance(one, ast.ClassDef)}
+
+
 def _field_words(kind: type) -> Iterator[tuple[str, str]]:
     waiting: list[str] = []
-    tree = ast.parse(textwrap.dedent(inspect.getsource(kind))).body[0]
-    for part in getattr(tree, "body", ()):
+    for part in _classes(kind.__module__)[kind.__name__].body:
         if isinstance(part, ast.AnnAssign) and isinstance(part.target, ast.Name):
             waiting.append(part.target.id)
         elif isinstance(part, ast.Expr) and isinstance(part.value, ast.Constant):

@@ -64,8 +64,8 @@ def measured(frames: list[tuple[str, str, int]], folder: Path) -> list[tuple[int
     outside += ".map(one => one.contentDocument.title).join('; ') }</script>"
     for number, (page, script, width) in enumerate(frames):
         # The page itself forbids scripts; this copy is measured by one.
-        page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
-        inside = page.replace("</body>", f"<script>{script}</script></body>")
+        bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
+        inside = bare.replace("</body>", f"<script>{script}</script></body>")
         Path(folder, f"{number}.html").write_text(inside, "utf-8")
         outside += f'<iframe src={number}.html style="width:{width}px;height:900px;border:0">'
         outside += "</iframe>"

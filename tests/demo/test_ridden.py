@@ -4,11 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from racecalc.decisions.review.review import reviewed
-from racecalc.decisions.riding import ride
-from racecalc.domain.loading import load_race
-from racecalc.files.table_kinds import read_ridden
-from tests.demo.make_ridden import AREA, COURSE_DEMO, RIDDEN, WIND, ridden_splits
+from tests.answered import answered
+from tests.demo.make_ridden import AREA, RIDDEN, WIND, ridden_splits
 
 
 def test_the_file_comes_out_of_the_script():
@@ -16,7 +13,7 @@ def test_the_file_comes_out_of_the_script():
 
 
 def test_the_truth_is_found():
-    _, found = reviewed(ride(load_race(COURSE_DEMO / "race.toml")), read_ridden(RIDDEN))
+    found = answered("review", "race.toml", "ridden.csv").answer.found
     assert found.wrong == ("air resistance (CdA)", "wind")
     assert found.pair is not None
     assert found.pair.apart
