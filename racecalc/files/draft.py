@@ -290,15 +290,6 @@ class Draft:
         self._styled = None
 
 
-def stamp_of(path: Path) -> tuple[int, ...] | None:
-    """What changes whenever a file is written; None where there is none."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_ino, found.st_size, found.st_mtime_ns
-
-
 def _part(owner: Any, name: str, kind: Literal["table", "aot"]) -> Any:
     """A table, or list of tables, in what holds it; made where it is not there."""
     import tomlkit

@@ -3,7 +3,9 @@
 import difflib
 import os
 import re
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import lru_cache, wraps
 from pathlib import Path
 from typing import TypeVar
@@ -19,24 +21,52 @@ MOST_BYTES = 64 * 1024 * 1024
 _ENTITIES = re.compile(r"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 
 
-def remembered(read: Callable[..., Read]) -> Callable[..., Read]:
+Stamp = tuple[int, ...] | None
+"""What changes whenever a file is written; None where there is no file."""
+
+_NOTES: ContextVar[dict[Path, Stamp] | None] = ContextVar("notes", default=None)
+
+
+def stamp_of(path: Path) -> Stamp:
+    """The stamp of a file as it is now."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return None
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns
+
+
+@contextmanager
+def noting_files(notes: dict[Path, Stamp]) -> Iterator[None]:
+    """Note every file that is read inside, as it was before; for the thread that reads."""
+    token = _NOTES.set(notes)
+    try:
+        yield
+    finally:
+        _NOTES.reset(token)
+
+
+def _noted(path: Path) -> Stamp:
+    stamp, notes = stamp_of(path), _NOTES.get()
+    if notes is not None:
+        notes.setdefault(path, stamp)
+    return stamp
+
+
+def remembered(read: Callable[[Path], Read]) -> Callable[[Path], Read]:
     """Let a reader of a file give what it gave before for as long as the file stays as it is.
 
     The same file gives the very same object, which must not be changed.
     """
 
     @lru_cache(maxsize=32)
-    def as_it_stands(path: Path, _: tuple[float, ...], *more: Hashable) -> Read:
-        return read(path, *more)
+    def as_it_stands(path: Path, _: Stamp) -> Read:
+        return read(path)
 
     @wraps(read)
-    def reader(path: Path, *more: Hashable) -> Read:
-        try:
-            stands = path.stat()
-        except (OSError, ValueError):
-            return read(path, *more)
-        stamp = (stands.st_dev, stands.st_ino, stands.st_size, stands.st_mtime_ns)
-        return as_it_stands(path, stamp, *more)
+    def reader(path: Path) -> Read:
+        stamp = _noted(path)
+        return as_it_stands(path, stamp) if stamp else read(path)
 
     return reader
 
@@ -80,6 +110,7 @@ def _check_openable(path: Path) -> None:
 
 def read_bytes(path: Path) -> bytes:
     """Read a whole file."""
+    _noted(path)
     try:
         _check_openable(path)
         return path.read_bytes()

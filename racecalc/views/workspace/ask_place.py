@@ -63,8 +63,8 @@ class Asked:
     """As on the command line."""
     desk: Desk
     """Where its answer and its notices are."""
-    of: str
-    """The text of the race that it was asked of."""
+    of: tuple[str, int]
+    """What the race rested on."""
 
     def before(self) -> str:
         """What is shown before the answer."""
@@ -144,7 +144,7 @@ class AskPlace(Place):
             return
         asked = self._answered
         if asked is not None:
-            changed = CHANGED if asked.of != self.session.outlook_text else ""
+            changed = CHANGED if asked.of != self.session.asked_of else ""
             self.page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
 
     # --- one question ------------------------------------------------------------------------
@@ -277,7 +277,7 @@ class AskPlace(Place):
             self._in_words(self._question),
             f"$ {shlex.join(['racecalc', name, *arguments])}",
             Desk(self.desk.progress, session.reader()),
-            session.outlook_text,
+            session.asked_of,
         )
         columns, wanted = page.columns, command(name)
 

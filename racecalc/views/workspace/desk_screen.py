@@ -273,12 +273,15 @@ class DeskScreen(GoingScreen):
         self.take_typed()
         self._draw_title()
         session = self.session
+        if self._watch.differing():
+            session.read_files_anew()
         now = Version(NOW, session.path, session.draft.text)
         reference, known = session.reference, session.reference_outlook is not None
         same = (reference.path, reference.text) == (now.path, now.text)
 
         def both() -> tuple[Any, ...]:
-            after = worked_out(now)
+            with self._watch.reading():
+                after = worked_out(now)
             if same:
                 return after, reference, after
             if known:
@@ -300,9 +303,10 @@ class DeskScreen(GoingScreen):
             # What was loaded by now stays: looking through it for rubbish would stall the keys.
             self.set_timer(PAUSE, gc.freeze)
         session.problem = None
-        if session.outlook is None or session.outlook_text != now.text:
-            # The same text has the same answer, and no place need work anything out anew.
-            session.outlook, session.outlook_text = after, now.text
+        rests_on = now.text, session.changed_files
+        if session.outlook is None or session.asked_of != rests_on:
+            # The same has the same answer, and no place need work anything out anew.
+            session.outlook, session.asked_of = after, rests_on
         if reference is session.reference:
             session.reference_outlook = session.outlook if before is after else before
         self._draw_title()
@@ -363,6 +367,10 @@ class DeskScreen(GoingScreen):
         typed = seconds_since(self.app.last_key_at) < QUIET  # type: ignore[attr-defined]
         if self._watch.look(at_rest=not typed and self.app.screen is self):
             self._ask_of_others()
+        if written := self._watch.written():
+            names = " and ".join(written)
+            self.notify(f"{names} changed on disk: worked out anew", timeout=8, markup=False)
+            self.solve()
 
     @work
     async def _ask_of_others(self) -> None:

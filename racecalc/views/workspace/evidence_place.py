@@ -201,6 +201,4 @@ class EvidencePlace(Place):
             self.desk.say_problem(error)
             return
         self.notify(f"{option.trial_sheet.name} written", markup=False)
-        # The race file is the same, but not what it rests on.
-        self.session.outlook_text = ""
         self.post_message(DraftChanged())

@@ -1,12 +1,14 @@
 """What becomes of a race file that other programs write while it is open."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, Protocol
 
 from textual.app import App
 
 from racecalc.errors import InputError, RacecalcError
-from racecalc.files.draft import stamp_of
-from racecalc.files.opening import read_text
+from racecalc.files.opening import Stamp, noting_files, read_text, stamp_of
 from racecalc.files.recovery import Recovery
 from racecalc.views.workspace.dialogs import ChoiceDialog
 from racecalc.views.workspace.session import WorkSession
@@ -60,7 +62,32 @@ class FileWatch:
 
     def __init__(self, desk: "WatchedDesk", session: WorkSession) -> None:
         self._desk, self._session = desk, session
+        self._read: dict[Path, Stamp] = {}
+        self._differing: dict[Path, Stamp] = {}
         self.take_for_known()
+
+    # --- the files that the race file names ----------------------------------------------------
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Watch the files that are read inside, and no others; for the thread that reads."""
+        self._read = read = {}
+        with noting_files(read):
+            yield
+
+    def differing(self) -> dict[Path, Stamp]:
+        """Files that are no longer as they were when they were read, with what they are now."""
+        # A copy: the thread may read on.
+        now = {path: (was, stamp_of(path)) for path, was in tuple(self._read.items())}
+        return {path: stamp for path, (was, stamp) in now.items() if stamp != was}
+
+    def written(self) -> list[str]:
+        """Names of those that another program has written, and does no more."""
+        before, self._differing = self._differing, self.differing()
+        settled = self._differing == before
+        return [path.name for path in before] if settled else []
+
+    # --- the race file itself ------------------------------------------------------------------
 
     def take_for_known(self) -> None:
         """Ask no more about the file as it is now."""

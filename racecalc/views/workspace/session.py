@@ -49,8 +49,10 @@ class WorkSession:
     """System of units of the answers."""
     outlook: Outlook | None = None
     """Last good answer; None before the first."""
-    outlook_text: str = ""
-    """The text that it answers."""
+    changed_files: int = 0
+    """How often other programs changed files that the race file names."""
+    asked_of: tuple[str, int] = ("", 0)
+    """What the last good answer rests on, the text and that count: the same gives the same."""
     reference: Version = field(init=False)
     """What the answer is compared with."""
     reference_outlook: Outlook | None = None
@@ -76,6 +78,16 @@ class WorkSession:
         """Names of the options that the draft has in use."""
         names = self.draft.value(IN_USE)
         return tuple(map(str, names)) if isinstance(names, list) else ()
+
+    @property
+    def outlook_text(self) -> str:
+        """The text that the last good answer is about."""
+        return self.asked_of[0]
+
+    def read_files_anew(self) -> None:
+        """Let no answer stay that rests on files as they were."""
+        self.changed_files += 1
+        self.reference_outlook = None
 
     @property
     def answered(self) -> Outlook:
