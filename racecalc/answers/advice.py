@@ -201,6 +201,21 @@ def counted(number: int) -> str:
 
 def headline(advice: Advice) -> Line:
     """What to ride, buy, use and test: a sentence of twelve words at most."""
+    first = "Ride the plan" if advice.card_pays else "Ride one even power"
+    return ", ".join([first, *_doing(advice)]) + "."
+
+
+def options_line(advice: Advice) -> Line:
+    """What to buy, use and test, and what that gives for which money."""
+    does, basket = ", ".join(_doing(advice)), advice.shopping.basket
+    told = f"{does[:1].upper()}{does[1:]}"
+    if basket is None or advice.set_stays or not advice.changed:
+        return f"{told}."
+    return told, ": ", *_gain(advice, basket), *_paid(advice, basket), "."
+
+
+def _doing(advice: Advice) -> list[str]:
+    """What to do about the options, with how many of them."""
     shopping = advice.shopping
     bought, hired = len(shopping.to("buy")), len(shopping.to("hire"))
     paid = "buy" if not hired else "hire" if not bought else "get"
@@ -211,12 +226,11 @@ def headline(advice: Advice) -> Line:
         ("test", len(shopping.to("test"))),
     ]
     told = [(verb, count) for verb, count in parts if count]
-    first = "Ride the plan" if advice.card_pays else "Ride one even power"
-    words = [first, *(["buy nothing"] if advice.values and not bought + hired else [])]
+    words = ["buy nothing"] if advice.values and not bought + hired else []
     for number, (verb, count) in enumerate(told):
         things = "" if number else " things" if count > 1 else " thing"
         words.append(f"{verb} {counted(count)}{things}")
-    return ", ".join(words) + "."
+    return words
 
 
 # --- how long, how hard, and how sure ------------------------------------------------------------
@@ -281,12 +295,14 @@ def _set(advice: Advice) -> tuple[str | Cell, ...]:
     what = f"with the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
     if not changed or basket is None:
         return ("without what is left" if advice.plan.even.race.use else "no option in use",)
-    paid = ""
+    return (f"{what}: ", *_gain(advice, basket), *_paid(advice, basket))
+
+
+def _paid(advice: Advice, basket: Basket) -> Iterator[str]:
     if basket.cash:
         budget = advice.spending.budget
         most = f" (budget {exact_text(budget.amount)})" if budget else ""
-        paid = f", for {exact_text(basket.cash)} {basket.price.currency}{most}"
-    return (f"{what}: ", *_gain(advice, basket), paid)
+        yield f", for {exact_text(basket.cash)} {basket.price.currency}{most}"
 
 
 def _saved(advice: Advice, basket: Basket) -> Cell:

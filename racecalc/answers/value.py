@@ -67,7 +67,7 @@ USE_SAFELY = (
 # --- What is known of an option ------------------------------------------------------------------
 
 
-def gain_line(value: OptionValue) -> Line:
+def gain_line(value: OptionValue) -> tuple[str | Cell, ...]:
     """Seconds, their doubt and the verdict of an option."""
     chance = value.chance_faster
     sure = (

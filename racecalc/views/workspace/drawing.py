@@ -23,6 +23,7 @@ DARK = {
     "ease": "#26404f",
     "cursor": "#e0ad55",
     "chosen": "#24384a",
+    "rule": "#3a424a",
 }
 LIGHT = {
     "good": "#0f5168",
@@ -34,6 +35,7 @@ LIGHT = {
     "ease": "#d3e0e7",
     "cursor": "#8a5300",
     "chosen": "#d6e5ee",
+    "rule": "#c9ced4",
 }
 """Colours by what they mean: do, test first, mind; hard, steady, easy. Our choice; text has a
 contrast of 5.5 at least. None of them is needed to understand what is shown.

@@ -71,8 +71,8 @@ class FileWatch:
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Watch the files that are read inside, and no others; for the thread that reads."""
-        self._read = read = {}
-        with noting_files(read):
+        self._read = {}
+        with noting_files(self._read):
             yield
 
     def differing(self) -> dict[Path, Stamp]:

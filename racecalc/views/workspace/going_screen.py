@@ -3,13 +3,15 @@
 from collections.abc import Iterator, Mapping
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.binding import Binding
 from textual.widgets import ContentSwitcher, DataTable, Input, OptionList, Tabs
 
 from racecalc.answers.sheet import Lines, Sheet
-from racecalc.errors import InputError
+from racecalc.decisions.comparison import Outlook
+from racecalc.errors import InputError, RacecalcError
 from racecalc.files.draft import Spot
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import stepped
@@ -23,6 +25,9 @@ from racecalc.views.workspace.places import FIRST, WAYS
 from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.work_screen import WorkScreen
 
+if TYPE_CHECKING:
+    from racecalc.answers.advice import AdviceAnswer
+
 
 class GoingScreen(WorkScreen):
     """A screen of places, that goes to whatever is asked for."""
@@ -30,6 +35,7 @@ class GoingScreen(WorkScreen):
     def __init__(self, session: WorkSession) -> None:
         super().__init__()
         self.session = session
+        self._advising: Outlook | None = None
 
     def take_typed(self) -> None:
         """Write into the draft what was typed and will do."""
@@ -46,6 +52,31 @@ class GoingScreen(WorkScreen):
     def action_save(self) -> object:
         """Save the race file."""
         raise NotImplementedError
+
+    def advise(self) -> None:
+        """Make the advice on the last good answer for every place that shows some of it."""
+        session, outlook = self.session, self.session.answered
+        if self._advising is outlook:
+            return
+        self._advising = outlook
+        path, text, units = session.path, session.outlook_text, session.units
+
+        def make() -> "tuple[AdviceAnswer, Sheet]":
+            # What writes pages is loaded on the thread, as it takes its time.
+            from racecalc.views.advice import PageRequest, advice_on
+
+            return advice_on(path, PageRequest(units=units), text)
+
+        def done(found: "tuple[AdviceAnswer, Sheet]") -> None:
+            session.advised = (outlook, *found)
+            ended()
+
+        def ended(problem: RacecalcError | None = None) -> None:
+            self._advising = None
+            for place in self.query(Place) if outlook is session.outlook else ():
+                place.take_advice(problem)
+
+        self.begin("advice", "making the advice", make, done, ended, stopped=ended)
 
     # --- places ------------------------------------------------------------------------------
 
@@ -219,6 +250,9 @@ class GoingScreen(WorkScreen):
         """Write what the place makes, or its page, to a file by the ending of its name."""
         if hasattr(self.front, "action_export"):
             self.front.action_export()
+            return
+        if not self.front.ready:
+            self.notify("there is nothing to write yet", timeout=2)
             return
         # What writes pages is loaded with the first page that is written.
         from racecalc.views.advice import form_of, written

@@ -1,9 +1,10 @@
 """The place about options."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, ClassVar
 
+import numpy as np
 from rich.cells import cell_len
 from rich.text import Text
 from textual import on
@@ -13,25 +14,40 @@ from textual.containers import Horizontal, Vertical
 from textual.events import Resize
 from textual.widgets import DataTable, Static
 
+from racecalc.answers.advice import options_line
+from racecalc.answers.advice_details import do_words, group_of
 from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
-from racecalc.answers.cells import Cell, verdict
+from racecalc.answers.cells import Cell, quoted, verdict
 from racecalc.answers.columns import Column, Made
-from racecalc.answers.sheet import Depth, Lines, Sheet
+from racecalc.answers.sheet import Block, Depth, Group, Line, Lines, Sheet, Table
 from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
+from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.shopping import Advised
 from racecalc.decisions.against import Rivals, rivals_of
 from racecalc.decisions.basket.basket import Rung, ladder_of_race
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, values_of
 from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
+from racecalc.errors import RacecalcError
+from racecalc.quantities.money import exact_text
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.width import columns_of
-from racecalc.views.workspace.drawing import in_theme, interval_bar, reach_of, styles_of
+from racecalc.views.workspace.drawing import (
+    coloured,
+    filled,
+    in_theme,
+    interval_bar,
+    names_above,
+    reach_of,
+    scale_below,
+    styles_of,
+)
 from racecalc.views.workspace.form import EntryChosen
-from racecalc.views.workspace.place import Page, Place, fill_columns, row_key
+from racecalc.views.workspace.place import HEAD, Page, Place, fill_columns, row_key
 from racecalc.views.workspace.session import IN_USE, WorkSession
 from racecalc.views.workspace.work_screen import DraftChanged
 from racecalc.views.writers.terminal import sheet_text
@@ -48,11 +64,30 @@ UNWRAPPED = 10_000
 """Columns for a text that its part of the screen wraps by itself."""
 
 
-LEFT_TO_THE_PAGE = ("weight", "chance", "money per second")
+BY_ADVICE = "what to do"
+"""The order of the rows at first: in groups by the advice, in each by seconds."""
+
+LEFT_TO_THE_PAGE = (BY_ADVICE, "weight", "chance", "money per second")
 """Orders of the columns that are left out first where there is no room: the page has them."""
 
-AFTER_NAME, LEAST_BAR, SCROLLS = 2, 11, 2
-"""The column and the columns of the bars, and what the scroll bar takes."""
+AFTER_NAME, AFTER_VERDICT = 2, 5
+"""Where the bars and the advice are put among the columns."""
+
+LEAST_BAR, MOST_BAR, SCROLLS = 10, 24, 2
+"""Columns of the bars, and of the scroll bar with its gap."""
+
+HEADS: dict[Group, tuple[str, str]] = {
+    "do": ("do", "good"),
+    "test": ("test first", "open"),
+    "leave": ("leave", "faint"),
+}
+"""The words above each group, and their tone."""
+
+MARGIN, LEAST_STAIRS = 7, 8
+"""Columns before the chart of money, and lines from which on it is drawn."""
+
+LEFT_TO_ASK = ("seconds", "same as")
+"""Columns of a break-even that Ask shows and for which there is no room here."""
 
 
 def _interval(row: OptionValue) -> tuple[float | None, float, float | None]:
@@ -72,6 +107,46 @@ def _bars(rows: Sequence[OptionValue], columns: int) -> Made:
     return Made(heading, "", bar, left=True)
 
 
+def _stairs(advice: Advice, columns: int, height: int, styles: Mapping[str, str]) -> list[Text]:
+    """What more money buys: the best seconds for every amount, the advised set marked."""
+    steps, basket, budget = advice.shopping.steps, advice.shopping.basket, advice.spending.budget
+    if basket is None or len(steps) < 2 or not steps[-1].cash:
+        return []
+    across = columns - MARGIN
+    most = max(float(steps[-1].cash), float(budget.amount) if budget else 0.0)
+    spent = np.linspace(0.0, most, across)
+    cash, saved = [float(one.cash) for one in steps], np.array([one.saved_s for one in steps])
+    values = saved[(np.searchsorted(cash, spent + 1e-9, "right") - 1).clip(0)]
+    paid, currency = float(basket.cash), basket.price.currency
+    marks = [(paid, f"advised, {exact_text(basket.cash)} {currency}")]
+    if budget:
+        marks.append((float(budget.amount), f"budget {exact_text(budget.amount)}"))
+    placed = [(round(at / most * (across - 1)), words) for at, words in marks]
+    above = names_above(placed, across, 2)
+    rows = filled(values, max(height - len(above) - 2, 1), 0.0, float(values.max()))
+    tints = [styles["hold" if one <= paid else "ease"] for one in spent]
+    ends = {0: f"{values.max():.0f} s", len(rows) - 1: "0"}
+    scale = scale_below(most, currency, across)
+    return [
+        Text("what more money buys", "bold"),
+        *(Text(f"{'':{MARGIN}}{line}") for line in above),
+        *(
+            Text.assemble((f"{ends.get(at, ''):>{MARGIN - 1}} ", styles["faint"]), line)
+            for at, line in enumerate(coloured(row, tints) for row in rows)
+        ),
+        Text(f"{'':{MARGIN}}{scale}", styles["faint"]),
+    ]
+
+
+def _in_short(block: Block) -> Block:
+    """A break-even without what Ask has room for."""
+    if not isinstance(block, Table) or block.path != "break_evens":
+        return block
+    reason = Made("for", "", lambda row: row.reason.partition(",")[0], left=True)
+    _, *others = (one for one in block.shown if one.heading not in LEFT_TO_ASK)
+    return replace(block, columns=[reason, *others])
+
+
 class OptionsPlace(Place):
     """What to use, and what to buy."""
 
@@ -88,7 +163,8 @@ class OptionsPlace(Place):
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
-        self._order = next(iter(ORDERS))
+        self._order = BY_ADVICE
+        self._row = 0
         self._orders: list[str] = []
         self._values: dict[str, OptionValue] = {}
         self._ladder: tuple[Rung, ...] | None = None
@@ -103,6 +179,7 @@ class OptionsPlace(Place):
             with Vertical(id="options-left"):
                 yield Static("", id="used", markup=False)
                 yield DataTable(id="options", cursor_type="row", cell_padding=0)
+                yield Static("", id="stairs", markup=False)
             yield Page("option-page")
 
     @property
@@ -114,6 +191,17 @@ class OptionsPlace(Place):
     def options(self) -> dict[str, Option]:
         """The single options of the last good answer by name, with the savings of their tests."""
         return {gain.option.name: gain.option for gain in self.session.answered.gains}
+
+    @property
+    def advice(self) -> Advice | None:
+        """The advice on the race; None until it is made."""
+        made = self.session.advice
+        return made[0].advice if made else None
+
+    @property
+    def _advised(self) -> dict[str, Advised]:
+        """What to do about each option, as far as that is known."""
+        return {one.name: one for one in self.advice.shopping.advised} if self.advice else {}
 
     def refill(self) -> None:
         """Show what is known at once, and begin to work out the rest."""
@@ -130,9 +218,12 @@ class OptionsPlace(Place):
         rows = [self._values.get(gain.option.name, gain) for gain in self.session.answered.gains]
         name = LONGEST_NAME if self.size.width < ROOMY else 0
         marks = {**dict.fromkeys(self.session.used, "x"), **dict.fromkeys(self._rivals, "r")}
-        columns = option_columns(marks, currency_of(rows), name)
-        rows.sort(key=ORDERS[self._order])
-        units = self.session.units
+        columns, units = option_columns(marks, currency_of(rows), name), self.session.units
+        advised = self._advised
+        if advised:
+            words = Made("advice", "", lambda row: do_words(advised[row.option.name]), left=True)
+            columns.insert(AFTER_VERDICT, (BY_ADVICE, words))
+        rows, heads = self._sorted(rows)
 
         def wide(column: Column) -> int:
             cells = [column.cell(row, units).text for row in rows]
@@ -144,10 +235,43 @@ class OptionsPlace(Place):
                 columns = [one for one in columns if one[0] != dropped]
         left = room + LEAST_BAR - sum(wide(column) for _, column in columns)
         if rows:
-            columns.insert(AFTER_NAME, ("seconds", _bars(rows, min(max(left, LEAST_BAR), 24) - 1)))
+            bars = _bars(rows, min(max(left, LEAST_BAR), MOST_BAR) - 1)
+            columns.insert(AFTER_NAME, ("seconds", bars))
         self._orders = [order for order, _ in columns]
         names, shown = [row.option.name for row in rows], [column for _, column in columns]
-        fill_columns(self.table, shown, rows, units, names, gap=" ")
+        fill_columns(self.table, shown, rows, units, names, gap=" ", heads=heads)
+        self._draw_stairs()
+
+    def _sorted(self, rows: list[OptionValue]) -> tuple[list[OptionValue], dict[str, Text]]:
+        """The rows in their order, and what to write above which of them."""
+        advised, styles = self._advised, styles_of(self.app)
+        if self._order != BY_ADVICE or not advised:
+            order = ORDERS.get(self._order, ORDERS["seconds"])
+            return sorted(rows, key=order), {}
+        groups = {row.option.name: group_of(advised[row.option.name]) for row in rows}
+        kinds = list(HEADS)
+        rows.sort(key=lambda row: (kinds.index(groups[row.option.name]), -row.saved_s))
+        firsts = {groups[row.option.name]: row.option.name for row in reversed(rows)}
+        heads = {
+            name: Text(HEADS[group][0], f"bold {styles[HEADS[group][1]]}")
+            for group, name in firsts.items()
+        }
+        return rows, heads
+
+    def _draw_stairs(self) -> None:
+        stairs = self.query_one("#stairs", Static)
+        if self.advice and stairs.size.height >= LEAST_STAIRS:
+            width, height = stairs.content_size
+            lines = _stairs(self.advice, width, height, styles_of(self.app))
+            stairs.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
+
+    def take_advice(self, problem: RacecalcError | None = None) -> None:  # noqa: ARG002
+        """Group the options by it; the table is as good without."""
+        if self.advice:
+            self._page_of = None
+            self._draw_table()
+            self._say_of_set(self._about_set())
+            self._draw_page()
 
     def on_resize(self, _: Resize) -> None:
         """Show the columns that there is room for."""
@@ -166,10 +290,12 @@ class OptionsPlace(Place):
     def _valued(self, values: list[OptionValue]) -> None:
         self._values = {value.option.name: value for value in values}
         self._draw_table()
+        if self.advice is None:
+            self.desk.advise()
 
     def action_order(self) -> None:
         """Sort by the next order."""
-        names = list(ORDERS)
+        names = [BY_ADVICE, *ORDERS]
         self._order = names[(names.index(self._order) + 1) % len(names)]
         self._draw_table()
         self.notify(f"sorted by {self._order}", timeout=2)
@@ -215,13 +341,19 @@ class OptionsPlace(Place):
 
     def _solved_set(self, found: SwitchedOn | None) -> None:
         self._together = found
-        with columns_of(UNWRAPPED):
-            answer = self.session.answered
-            sheet = used_sheet(found, answer.refused, [gain.verdict for gain in answer.gains])
-            said = Text.from_ansi(sheet_text(sheet, Depth.ANSWER, colour=True).rstrip())
-            self._say_of_set(in_theme(said, styles_of(self.app)))
+        self._say_of_set(self._about_set())
         if self._shows_frontier:
             self._draw_page()
+
+    def _about_set(self) -> Text:
+        """What the set in use gives; where none is in use, what is advised."""
+        answer, found, advice = self.session.answered, self._together, self.advice
+        with columns_of(UNWRAPPED):
+            sheet = used_sheet(found, answer.refused, [gain.verdict for gain in answer.gains])
+            if found is None and advice:
+                sheet = replace(sheet, headline=options_line(advice))
+            said = Text.from_ansi(sheet_text(sheet, Depth.ANSWER, colour=True).rstrip())
+        return in_theme(said, styles_of(self.app))
 
     def _say_of_set(self, words: str | Text) -> None:
         self.query_one("#used", Static).update(words)
@@ -231,6 +363,11 @@ class OptionsPlace(Place):
     @on(DataTable.RowHighlighted)
     def _rests(self, event: DataTable.RowHighlighted) -> None:
         event.stop()
+        before, self._row = self._row, event.cursor_row
+        if self.chosen.startswith(HEAD):
+            down = event.cursor_row >= before or not event.cursor_row
+            self.table.move_cursor(row=event.cursor_row + (1 if down else -1))
+            return
         if not self._shows_frontier and len(self._rivals) < 2:
             self._draw_page()
 
@@ -293,14 +430,22 @@ class OptionsPlace(Place):
         if gain is self._page_of:
             return
         self._page_of = gain
-        page = self.page
-        page.show(lambda: Sheet(gain_line(gain), [Lines(["working it out ..."])]))
+        page, gained = self.page, gain_line(gain)
+        advised = self._advised.get(gain.option.name)
+        first, second = gained, list[Line]()
+        if advised:
+            name, _, *alone = gained
+            what = do_words(replace(advised, short=""))
+            first = name, ": ", what, ", because ", quoted(advised.because)
+            second = [("Alone ", *alone, ".")]
+        page.show(lambda: Sheet(first, [Lines([*second, "working it out ..."])]))
 
         def done(found: BreakEvens) -> None:
             made = BreakEvenAnswer(base.time, found, Basis.of(base))
             sheet = break_even_sheet(made, session.units)
-            blocks = [Lines([sheet.headline]), *sheet.blocks]
-            page.show(lambda: replace(sheet, headline=gain_line(gain), blocks=blocks))
+            pays = "Break-even: ", *sheet.headline[2:], "."
+            blocks = [Lines([*second, pays]), *map(_in_short, sheet.blocks)]
+            page.show(lambda: replace(sheet, headline=first, blocks=blocks))
 
         against = Against(per_second)
         self.work_out(ONE_PAGE, "", lambda: break_evens(base, gain.option, against), done)

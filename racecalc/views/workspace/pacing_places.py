@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from math import isfinite
-from pathlib import Path
 from typing import ClassVar, cast
 
 import numpy as np
@@ -20,12 +19,10 @@ from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.sheet import Sheet, Table
 from racecalc.decisions.pacing.card import Pacing, in_other_weathers, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
-from racecalc.errors import InputError
-from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.errors import InputError, RacecalcError
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
 from racecalc.quantities.showing import shown_unit, to_shown, unit_size
-from racecalc.views.advice import PageRequest, advice_on, form_of, written
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.shared import read_quantity
 from racecalc.views.desk import tracked
@@ -86,10 +83,10 @@ def targets_first(sheet: Sheet) -> Sheet:
     return replace(sheet, blocks=[table, *(one for one in sheet.blocks if one is not table)])
 
 
-def writing_binding(what: str, where: str) -> Binding:
+def writing_binding(action: str, what: str, where: str) -> Binding:
     """The key that writes what a place made, in the fields of the place too."""
     meaning = f"write {what}{where}"
-    return Binding("ctrl+e", "export", f"Write {what}", tooltip=meaning, priority=True)
+    return Binding("ctrl+e", action, f"Write {what}", tooltip=meaning, priority=True)
 
 
 class PacingChart(Static):
@@ -104,7 +101,7 @@ class PacingPlace(Place):
     """How hard to ride where."""
 
     FOCUS = "Page"
-    BINDINGS: ClassVar = [writing_binding("the card", " to a file")]
+    BINDINGS: ClassVar = [writing_binding("export", "the card", " to a file")]
 
     def __init__(self, session: WorkSession, name: str) -> None:
         super().__init__(session, name)
@@ -259,51 +256,32 @@ class PacingPlace(Place):
 class AdvicePlace(Place):
     """The advice as the athlete reads it."""
 
-    BINDINGS: ClassVar = [writing_binding("the page", ": .html, .pdf, .md or .txt")]
-
-    def __init__(self, session: WorkSession, name: str) -> None:
-        super().__init__(session, name)
-        self._sheet: Sheet | None = None
+    BINDINGS: ClassVar = [writing_binding("screen.write", "the page", ": .html, .pdf, .md or .txt")]
 
     def compose(self) -> ComposeResult:
         """The page."""
         yield Page("advice")
 
+    @property
+    def ready(self) -> bool:
+        """Whether there is an advice to be written."""
+        return self.session.advice is not None
+
     def refill(self) -> None:
-        """Make the advice on the race of the last good answer."""
-        session, page = self.session, self.page
-        path, text, units = session.path, session.outlook_text, session.units
+        """Show the advice, or have it made."""
+        if self.session.advice:
+            self.take_advice()
+        else:
+            self.page.show_text("making the advice ...")
+            self.desk.advise()
 
-        def make() -> Sheet:
-            return advice_on(path, PageRequest(units=units), text)[1]
-
-        def done(sheet: Sheet) -> None:
-            self._sheet = sheet
-            page.show(lambda: sheet)
-
-        def stopped() -> None:
-            page.show_text("stopped; F9 from another place makes it again")
+    def take_advice(self, problem: RacecalcError | None = None) -> None:
+        """Show the page, or why there is none."""
+        made = self.session.advice
+        if made:
+            self.page.show(lambda: made[1])
+        elif problem:
+            self.page.show_problem(problem)
+        else:
+            self.page.show_text("stopped; F9 from another place makes it again")
             self._shown = ()
-
-        self._sheet = None
-        page.show_text("making the advice ...")
-        self.work_out("advice", "making the advice", make, done, stopped)
-
-    @work(exclusive=True, group="export")
-    async def action_export(self) -> None:
-        """Ask where to, and write the page."""
-        sheet = self._sheet
-        if sheet is None:
-            self.notify("there is no advice yet", timeout=2)
-            return
-
-        def check(path: Path) -> None:
-            form_of(path)
-            refuse_to_write(path)
-
-        def write(path: Path) -> None:
-            write_new_file(path, written(sheet, form_of(path), self.session.units))
-
-        question = "Write the page to which file? (.html, .pdf, .md, .txt)"
-        suggested = f"{self.session.path.stem}.html"
-        await self.write_asking(question, suggested, check, write)

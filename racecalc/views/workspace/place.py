@@ -1,7 +1,7 @@
 """A place of the screen, with the pages and tables on it."""
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, cast
 
@@ -18,7 +18,7 @@ from textual.widgets import DataTable
 
 from racecalc.answers.columns import Column
 from racecalc.answers.sheet import Depth, Lines, Sheet
-from racecalc.errors import InputError
+from racecalc.errors import InputError, RacecalcError
 from racecalc.quantities.showing import System
 from racecalc.views.width import columns_of, paragraph
 from racecalc.views.workspace.dialogs import asked_path
@@ -203,6 +203,14 @@ class Place(Vertical):
         """Show the last good answer."""
         raise NotImplementedError
 
+    def take_advice(self, problem: RacecalcError | None = None) -> None:
+        """Show the advice of the session, made for all places; None is known if it was stopped."""
+
+    @property
+    def ready(self) -> bool:
+        """Whether its page may be written to a file."""
+        return True
+
     async def write_asking(
         self,
         question: str,
@@ -234,6 +242,10 @@ class Place(Vertical):
             widget.focus()
 
 
+HEAD = "above "
+"""Before the key of a row, that of the line above it."""
+
+
 # --- Tables that can be walked through, filled with the cells of the pages -----------------------
 
 
@@ -244,8 +256,12 @@ def fill_columns(
     units: System,
     keys: Sequence[str] = (),
     gap: str = "",
+    heads: Mapping[str, Text] | None = None,
 ) -> None:
-    """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row."""
+    """Fill a table anew, words to the left, numbers to the right; the cursor keeps its row.
+
+    `heads` are words in the second column of a line of their own, above the rows of these keys.
+    """
     held, styles = row_key(table), styles_of(table.app)
     names = list(keys) or [str(number) for number in range(len(rows))]
     table.clear(columns=True)
@@ -258,9 +274,14 @@ def fill_columns(
         tones = [styles.get(cell.tone, "") for cell in cells]
         shown.append([Text(f"{one}{gap}", tone) for one, tone in zip(texts, tones, strict=True)])
     for name, row in zip(names, zip(*shown, strict=True), strict=True):
+        if heads and name in heads:
+            ruled = [Text("\u2500" * len(cell.plain), styles["rule"]) for cell in row]
+            word = Text.assemble(" ", heads[name], " ")
+            ruled[1] = word + ruled[1][len(word) :]
+            table.add_row(*ruled, key=f"{HEAD}{name}")
         table.add_row(*row, key=name)
     if held in names:
-        table.move_cursor(row=names.index(held))
+        table.move_cursor(row=table.get_row_index(held))
 
 
 def row_key(table: DataTable[Any]) -> str:

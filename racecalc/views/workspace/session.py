@@ -6,6 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from racecalc.decisions.comparison import Outlook, outlook_of
 from racecalc.decisions.riding import load_measured
@@ -16,6 +17,10 @@ from racecalc.files.opening import read_text
 from racecalc.files.race_writing import as_typed, replace_file
 from racecalc.files.recovery import Recovery
 from racecalc.quantities.showing import System
+
+if TYPE_CHECKING:
+    from racecalc.answers.advice import AdviceAnswer
+    from racecalc.answers.sheet import Sheet
 
 AS_SAVED = "the saved file"
 AS_YOU_ARE = "as you are"
@@ -57,6 +62,8 @@ class WorkSession:
     """What the answer is compared with."""
     reference_outlook: Outlook | None = None
     """Its answer."""
+    advised: "tuple[Outlook, AdviceAnswer, Sheet] | None" = None
+    """The last advice with its page, and the answer that it is on."""
     problem: RacecalcError | None = None
     """Why the draft has no answer; None where it has."""
 
@@ -88,6 +95,11 @@ class WorkSession:
         """Let no answer stay that rests on files as they were."""
         self.changed_files += 1
         self.reference_outlook = None
+
+    @property
+    def advice(self) -> "tuple[AdviceAnswer, Sheet] | None":
+        """The advice on the last good answer with its page; None until it is made."""
+        return self.advised[1:] if self.advised and self.advised[0] is self.outlook else None
 
     @property
     def answered(self) -> Outlook:

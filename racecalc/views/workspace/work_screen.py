@@ -113,6 +113,10 @@ class WorkScreen(Screen[None]):
             job, name=group, group=group, thread=True, exclusive=True, exit_on_error=False
         )
 
+    def advise(self) -> None:
+        """Make the advice on the last good answer for every place that shows some of it."""
+        raise NotImplementedError
+
     def progress(self, what: str, done: int, of: int) -> None:
         """Show how far some work is; may be called from its thread."""
         self.post_message(Progressed(what, done, of))
