@@ -1,6 +1,6 @@
 """Two versions of a race compared, and one of them at first sight."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
@@ -271,30 +271,61 @@ def _bases(answer: CompareAnswer, units: System) -> Iterator[Lines]:
 # --- one race at first sight ---------------------------------------------------------------------
 
 
+IN_SHORT = {
+    "power": "power",
+    "cda": "drag area",
+    "crr": "rolling (Crr)",
+    "mass": "mass",
+    "air_density": "air",
+    "temperature": "warmer air",
+    "pressure": "air pressure",
+    "head_wind": "head wind",
+    "wind_speed": "wind",
+}
+"""What a rate is for, in as few words as a narrow screen has room for."""
+
+Bars = Callable[[Sequence[float]], Callable[[float], Cell]]
+"""Gives for some values what draws each of them."""
+
+
+def _more_of(units: System) -> Column:
+    def words(row: RatePair) -> str:
+        _, found, side = row.rate.meaning.rpartition(", from ")
+        where = f" from {side.partition(' (')[0]}" if found else ""
+        return f"{unit_for(row.rate, units)[0]} {IN_SHORT[row.rate.quantity]}{where}"
+
+    return Made("more of", "", words, left=True)
+
+
 def outlook_sheet(
     outlook: Outlook,
     before: Outlook | None,
     called: str,
     units: System,
     band: TimeBand | None = None,
+    bars: Bars | None = None,
 ) -> Sheet:
     """Time, rates, watts and options of a race, each with its change against another version."""
     answer = TimeAnswer(outlook.base, outlook.timing, _basis(outlook), band, tried=outlook.tried)
     found = compared(before or outlook, outlook)
     changed = before is not None and before is not outlook
     how_sure, *conditions = time_lines(answer, units)
+    sure, _, more = str(how_sure).partition("; ")
+    rows = spent(outlook.timing.shares, before.timing.shares if before else None)
+    saved = [one.after for one in found.rates if one.after is not None]
     rates = [
-        _change_by(units),
+        _more_of(units),
         PerUnit("saves s", "after"),
         PerUnit("before", "before", unknown="-") if changed else None,
+        _bar(bars, "after", saved),
     ]
     watts = [
         Words("where the watts go", "on"),
         Number("W", "watts"),
         Share("%", "percent", unknown="-"),
         Number("change", "change", form="+.1f") if changed else None,
+        _bar(bars, "watts", [one.watts for one in rows]),
     ]
-    rows = spent(outlook.timing.shares, before.timing.shares if before else None)
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
     inputs = [str(one) for one in outlook.base.race.notices if not one.warning]
@@ -302,12 +333,12 @@ def outlook_sheet(
     sheet = Sheet(
         (time, f" at {power}{against}"),
         [
-            Lines([how_sure]),
+            Lines([f"{sure}." if more else sure]),
             Lines(answer.basis.warnings, "Mind"),
             Table("", rates, found.rates, "", Depth.ANSWER),
-            Lines(conditions),
-            *_gains(outlook, found, changed),
             Table("", watts, rows, "", Depth.ANSWER),
+            Lines([*conditions, f"If the inputs are not exact: {more}" if more else ""]),
+            *_gains(outlook, found, changed),
             Lines(inputs, "About the inputs"),
             Table("Splits", SPLITS, outlook.timing.splits),
             *time_details(answer, units),
@@ -316,6 +347,12 @@ def outlook_sheet(
         units,
     )
     return answer.basis.with_use(sheet)
+
+
+def _bar(bars: Bars | None, key: str, values: Sequence[float]) -> Column | None:
+    """The column that draws a value of each row, where bars are wanted."""
+    draw = bars(values) if bars else None
+    return draw and Made("", "", lambda row: draw(getattr(row, key) or 0.0), left=True)
 
 
 def _gains(outlook: Outlook, found: Comparison, changed: bool) -> Iterator[Block]:

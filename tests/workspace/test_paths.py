@@ -50,7 +50,7 @@ def test_shopper_money_per_second(short_demo: Path) -> None:
 
     async def act(driver: Driver) -> None:
         await driver.open_place("f4")
-        await driver.press("o")
+        await driver.press("o", "o")
         table = driver.app.screen.query_one("#options", DataTable)
         names = [str(table.get_row_at(row)[1]).strip() for row in range(3)]
         # Two free things first; then the tyres, of which 8 races wear little.

@@ -7,6 +7,7 @@ from textual.widgets import DataTable
 from racecalc.decisions.against import Rivals, rivals_of
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
+from racecalc.views.workspace.place import HEAD
 from tests.workspace.driving import Driver, at_desk
 
 
@@ -24,7 +25,8 @@ async def press_at(driver: Driver, name: str, *keys: str) -> None:
 
 
 def marks(driver: Driver) -> dict[str, str]:
-    rows = [table(driver).get_row_at(row) for row in range(table(driver).row_count)]
+    keys = [key for key in table(driver).rows if not str(key.value).startswith(HEAD)]
+    rows = [table(driver).get_row(key) for key in keys]
     return {str(row[1]).strip(): str(row[0]).strip() for row in rows}
 
 

@@ -46,6 +46,8 @@ from racecalc.views.workspace.dialogs import (
     short,
 )
 from racecalc.views.workspace.drawing import THEMES
+from racecalc.views.workspace.finder import Finder, Finding, found
+from racecalc.views.workspace.places import ACTIONS
 from racecalc.views.workspace.session import WorkSession, what_if_path
 from racecalc.views.workspace.work_screen import OwnTextScreen
 
@@ -62,7 +64,7 @@ Open one, or let racecalc write a commented one to start from.
 class StartScreen(Screen[None]):
     """Recent race files, and how to open or make one."""
 
-    BINDINGS: ClassVar = [*WALKING]
+    BINDINGS: ClassVar = [*WALKING, Binding("ctrl+f,ctrl+p,alt+f", "find", "Find")]
 
     def __init__(self, recent: tuple[Path, ...], problem: str = "") -> None:
         super().__init__()
@@ -76,18 +78,35 @@ class StartScreen(Screen[None]):
                 yield Static(f"! {self._problem}", markup=False)
             for number, path in enumerate(self._recent):
                 yield Button(Content(short(path)), name=str(number), compact=True)
-            yield Button("Open another race file", name="open", compact=True)
-            yield Button("Make a new one from the template", name="new", compact=True)
+            yield Button("Open another race file", name="open_race", compact=True)
+            yield Button("Make a new one from the template", name="new_race", compact=True)
         yield Footer(compact=True)
 
     def on_button_pressed(self, event: Button.Pressed) -> None:
         """Open what was chosen."""
         event.stop()
-        name = event.button.name or ""
+        self._go(event.button.name or "")
+
+    def _go(self, name: str) -> None:
         if name.isdecimal():
             self.app.call_later(self.app.open_race, self._recent[int(name)])  # type: ignore[attr-defined]
         else:
-            self.app.call_later(getattr(self.app, f"action_{name}_race"))
+            self.app.call_later(self.app.run_action, name)
+
+    def action_find(self) -> None:
+        """Find a recent race file or an action by its words."""
+        ways = [(short(path), "open it", str(at)) for at, path in enumerate(self._recent)]
+        own = [one for one in ACTIONS if one[2].startswith("app.") and one[2] != "app.save_as"]
+
+        async def go(name: str) -> None:
+            self._go(name)
+
+        listed = [Finding(name, about, partial(go, way)) for name, about, way in (*ways, *own)]
+        self.app.push_screen(Finder(lambda query: found(query, listed)), self._found)
+
+    def _found(self, chosen: Finding | None) -> None:
+        if chosen:
+            self.call_later(chosen.go)
 
 
 # --- A terminal that vanishes --------------------------------------------------------------------

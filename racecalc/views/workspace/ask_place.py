@@ -75,7 +75,7 @@ class AskPlace(Place):
     """Questions with an answer of a page."""
 
     BINDINGS: ClassVar = [
-        Binding("ctrl+r", "ask", "Ask", tooltip="work the answer out"),
+        Binding("ctrl+r,alt+r", "ask", "Ask", tooltip="work the answer out"),
         Binding("down", "choose", "List", show=False),
         Binding("up", "app.focus_previous", show=False),
     ]

@@ -141,7 +141,7 @@ class DeskScreen(GoingScreen):
         Binding("ctrl+y", "redo", "Redo", show=False),
         Binding("ctrl+t,alt+k", "keep", "Keep what-if", show=False),
         Binding("ctrl+g", "hold", "Compare with now", show=False),
-        Binding("ctrl+f,ctrl+p", "find", "Find", priority=True),
+        Binding("ctrl+f,ctrl+p,alt+f", "find", "Find", priority=True),
         Binding("ctrl+e", "write", "Write the page", show=False, priority=True),
         *STEPPING,
         Binding("escape", "stop", "Stop work", show=False),

@@ -9,6 +9,8 @@ from textual.app import App
 from textual.theme import Theme
 
 from racecalc.arrays import FloatArray
+from racecalc.domain.course import Course
+from racecalc.quantities.showing import System, shown_unit, to_shown, unit_size
 from racecalc.views.writers.terminal import round_step
 
 # --- Colours -------------------------------------------------------------------------------------
@@ -172,6 +174,16 @@ def scale_below(length: float, unit: str, columns: int) -> str:
     return "".join(line)
 
 
+def profile(course: Course, columns: int, height: int, units: System) -> tuple[list[str], str]:
+    """The heights of a course as a filled curve, and the scale below it."""
+    values = to_shown(
+        course.elevation_at(np.linspace(0.0, course.length, columns)), "elevation", units
+    )
+    unit, length = shown_unit("course_distance", units), unit_size("course_distance", units)
+    rows = filled(values, height, float(values.min()), float(values.max()))
+    return rows, scale_below(course.length / length, unit, columns)
+
+
 def band(pieces: Sequence[tuple[int, int, str, str]], columns: int) -> list[Text]:
     """Words above the columns from one to another, in a style; too narrow ones in a line above.
 
@@ -195,6 +207,24 @@ def band(pieces: Sequence[tuple[int, int, str, str]], columns: int) -> list[Text
 
 
 # --- Interval bars -------------------------------------------------------------------------------
+
+
+def amount_bar(value: float, most: float, columns: int) -> str:
+    """A line as long as an amount, by half columns, cut with an arrow beyond the most.
+
+    Examples
+    --------
+    >>> amount_bar(-3.0, 4.0, 6), amount_bar(9.0, 4.0, 3)
+    ('\u2501\u2501\u2501\u2501\u2578', '\u2501\u2501\u25b8')
+    """
+    halves = max(round(2 * columns * abs(value) / most), 1) if value and most else 0
+    if halves > 2 * columns:
+        return f"{BAR * (columns - 1)}\u25b8"
+    return BAR * (halves // 2) + TO * (halves % 2)
+
+
+LEAST_BAR = 4
+"""Columns below which bars of amounts say nothing; our choice."""
 
 BAR, FROM, TO, CROSSED = "\u2501", "\u257a", "\u2578", "\u253f"
 PROVED, OPEN, UNKNOWN = "\u25cf", "\u25cb", "\u00d7"

@@ -47,12 +47,17 @@ class TakesTyped(Protocol):
     def post_message(self, message: Message) -> bool:
         """Take a message."""
 
+    def action_find(self) -> None:
+        """Find anything by its words, and go there."""
+
     def step(self, field: KeyField | None, steps: int) -> None:
         """Let the value of a field go up or down by so many steps."""
 
     async def ask_about(self, name: str, what: str) -> None:
         """Go to the answer of a question about an option."""
 
+
+KEYS = "Esc: back   Ctrl+Z: undo   Ctrl+S: save   Ctrl+F: find"
 
 ABOUT = (
     ("test", "Its test"),
@@ -85,7 +90,8 @@ class EntryScreen(ModalScreen[None]):
         Binding("escape", "leave", "Back"),
         Binding("ctrl+s", "save", "Save"),
         Binding("ctrl+z", "undo", "Undo"),
-        Binding("ctrl+r", "about", "Ask about it"),
+        Binding("ctrl+r,alt+r", "about", "Ask about it"),
+        Binding("ctrl+f,ctrl+p,alt+f", "find", "Find", priority=True),
         *STEPPING,
         *WALKING,
     ]
@@ -105,7 +111,7 @@ class EntryScreen(ModalScreen[None]):
                 if self.table == "option":
                     yield Button("Ask about it (Ctrl+R)", id="about", compact=True)
                 yield Button("Remove it", id="remove", compact=True)
-            yield Static("Esc: back   Ctrl+Z: undo   Ctrl+S: save", classes="dialog-keys")
+            yield Static(KEYS, classes="dialog-keys")
 
     def on_mount(self) -> None:
         """Begin with the first field, and with what is known of it now."""
@@ -175,6 +181,10 @@ class EntryScreen(ModalScreen[None]):
     def action_undo(self) -> None:
         """Take the last change back."""
         self._desk.action_undo()
+
+    def action_find(self) -> None:
+        """Find anything; what is chosen is gone to from the screen below."""
+        self._desk.action_find()
 
     @on(Button.Pressed, "#remove")
     def _remove(self, event: Button.Pressed) -> None:

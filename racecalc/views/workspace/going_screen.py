@@ -124,6 +124,9 @@ class GoingScreen(WorkScreen):
             self.call_later(self._go, chosen)
 
     async def _go(self, chosen: Finding) -> None:
+        entry = self.app.screen
+        if isinstance(entry, EntryScreen) and not entry.left():
+            return
         async with self.app.on_the_way():  # type: ignore[attr-defined]
             await chosen.go()
 

@@ -4,7 +4,6 @@ from dataclasses import replace
 from math import isfinite
 from typing import ClassVar, cast
 
-import numpy as np
 from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
@@ -22,16 +21,14 @@ from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
 from racecalc.errors import InputError, RacecalcError
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
-from racecalc.quantities.showing import shown_unit, to_shown, unit_size
 from racecalc.views.cards import card_writer, write_card
 from racecalc.views.commands.shared import read_quantity
 from racecalc.views.desk import tracked
 from racecalc.views.workspace.drawing import (
     band,
     coloured,
-    filled,
     names_above,
-    scale_below,
+    profile,
     styles_of,
 )
 from racecalc.views.workspace.place import Page, Place
@@ -210,13 +207,8 @@ class PacingPlace(Place):
         above += band(pieces, columns)
         legend = [_legend(hard, easy)] if height > ROOMY else []
         room = max(height - len(above) - 1 - len(legend), 1)
-        heights = to_shown(
-            course.elevation_at(np.linspace(0.0, course.length, columns)), "elevation", units
-        )
-        profile = filled(heights, room, float(heights.min()), float(heights.max()))
-        unit = shown_unit("course_distance", units)
-        below = scale_below(course.length / unit_size("course_distance", units), unit, columns)
-        rows = [coloured(row, tints) for row in profile]
+        heights, below = profile(course, columns, room, units)
+        rows = [coloured(row, tints) for row in heights]
         return [*above, *rows, Text(below, styles["faint"]), *legend]
 
     def _wishes(self) -> tuple[LimitKind, float, int, float | None]:

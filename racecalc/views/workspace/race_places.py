@@ -1,6 +1,7 @@
 """The places about a race: its time and its course."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import ClassVar
 
 import numpy as np
@@ -8,11 +9,12 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical
+from textual.containers import Grid, Horizontal, Vertical
 from textual.events import Click, DescendantFocus, Resize
 from textual.message import Message
 from textual.widgets import DataTable, Static
 
+from racecalc.answers.cells import Cell, Tone
 from racecalc.answers.compare import outlook_sheet
 from racecalc.answers.sheet import Line
 from racecalc.answers.time import (
@@ -30,17 +32,18 @@ from racecalc.decisions.timing import Along, Stretch
 from racecalc.errors import InputError
 from racecalc.quantities.showing import unit_size
 from racecalc.views.workspace.drawing import (
+    LEAST_BAR,
+    amount_bar,
     coloured,
     filled,
     names_above,
+    profile,
     scale_below,
     styles_of,
 )
 from racecalc.views.workspace.form import RaceForm, field_of, key_line, mark_saved, refuse_at_fault
 from racecalc.views.workspace.place import Page, Place, fill_columns
-from racecalc.views.workspace.session import (
-    WorkSession,
-)
+from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.work_screen import DraftChanged
 from racecalc.views.writers.terminal import text_of
 
@@ -49,6 +52,38 @@ from racecalc.views.writers.terminal import text_of
 HINT = """\
 Tab and the arrows go to the fields: change a value, and the numbers follow.
 F1 explains what has the focus; F2 to F9 (or Alt and a digit) are the places."""
+
+
+NARROW, BEFORE = 31, 9
+"""Columns of the rates without their bars, and of a second column of seconds."""
+
+MOST_BAR, FAR = 30, 3.0
+"""Columns of the longest bar, and how many times the next one is drawn in full."""
+
+LEAST_LINES, LEAST_CHART = 16, 24
+"""Lines of the place and columns of the chart from which on the course is drawn."""
+
+
+def _bars(columns: int, values: Sequence[float]) -> Callable[[float], Cell]:
+    """What draws amounts as lines on one scale; of gains and losses one far too long is cut."""
+    room, signed = min(columns, MOST_BAR), min(values, default=0.0) < 0
+    *_, second, most = (0.0, 0.0, *sorted(map(abs, values)))
+    if signed and second and most > FAR * second:
+        most = second
+
+    def bar(value: float) -> Cell:
+        tone: Tone = "" if not signed else "good" if value > 0 else "bad"
+        return Cell(amount_bar(value, most, room) if room >= LEAST_BAR else "", tone)
+
+    return bar
+
+
+class RaceCourse(Static):
+    """The profile of the course."""
+
+    def on_resize(self, _: Resize) -> None:
+        """Draw it as wide as there is room."""
+        self.query_ancestor(RacePlace).draw_course()
 
 
 class RacePlace(Place):
@@ -63,9 +98,10 @@ class RacePlace(Place):
 
     def compose(self) -> ComposeResult:
         """The form to the left, what it means to the right, help below."""
-        with Horizontal():
+        with Grid(id="race-body"):
             yield RaceForm(self.session.draft)
             yield Page("glance")
+            yield RaceCourse("", id="race-course", markup=False)
         yield Static("", id="key-help", markup=False)
 
     def on_mount(self) -> None:
@@ -85,7 +121,30 @@ class RacePlace(Place):
         session = self.session
         outlook, before = session.answered, session.reference_outlook
         called, units = session.reference.name, session.units
-        self.page.show(lambda: outlook_sheet(outlook, before, called, units, band))
+        names = NARROW if before in (None, outlook) else NARROW + BEFORE
+        self.page.show(
+            lambda: outlook_sheet(
+                outlook, before, called, units, band, partial(_bars, self.page.columns - names)
+            )
+        )
+        self.draw_course()
+
+    def draw_course(self) -> None:
+        """Draw the profile with its landmarks in the room there is for it."""
+        chart, outlook = self.query_one(RaceCourse), self.session.outlook
+        shown = outlook is not None and self.size.height >= LEAST_LINES
+        self.query_one("#race-body").set_class(shown, "-charted")
+        columns, height = chart.content_size
+        if outlook is None or columns < LEAST_CHART:
+            return
+        course, styles = outlook.base.race.course, styles_of(self.app)
+        places = [(one.at, one.name) for one in outlook.base.race.landmarks]
+        marks = [(round(at / course.length * (columns - 1)), name) for at, name in places]
+        above = names_above(marks, columns, 2 if height > LEAST_NAMED else 1)
+        rows, scale = profile(course, columns, max(height - len(above) - 1, 1), self.session.units)
+        drawn = [coloured(row, [styles["hold"]] * columns) for row in rows]
+        lines = [*(Text(line, "bold") for line in above), *drawn, Text(scale, styles["faint"])]
+        chart.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
 
     def refuse(self) -> None:
         """Show at the field, if one is at fault, why there is no answer."""
