@@ -15,6 +15,7 @@ from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import ChoiceDialog, FileDialog, TextDialog, TextScreen
 from racecalc.views.workspace.entry_screen import EntryScreen
 from tests.workspace.driving import SMALL, Driver, at_desk
+from tests.workspace.test_keys import burst
 
 
 def test_save_keeps_the_owners_words_and_asks_before_it_overwrites_others(
@@ -183,7 +184,7 @@ def test_left_without_changes_asks_nothing_and_is_offered_at_the_next_start(
     async def second(driver: Driver) -> None:
         await driver.shown(StartScreen)
         assert "canal.toml" in driver.screen
-        await driver.press("enter")
+        burst(driver, "ctrl+f c a n a enter")
         await driver.until(lambda: driver.app.desk_screen)
         await driver.settled()
         assert driver.desk.session.path.name == "canal.toml"

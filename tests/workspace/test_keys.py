@@ -6,7 +6,10 @@ from pathlib import Path
 from textual.events import Key
 from textual.widgets import Button
 
-from racecalc.views.workspace.dialogs import ChoiceDialog
+from racecalc.views.workspace.app import StartScreen, Workspace
+from racecalc.views.workspace.desk_screen import DeskScreen
+from racecalc.views.workspace.dialogs import ChoiceDialog, TextDialog, TextScreen
+from racecalc.views.workspace.entry_screen import EntryScreen
 from racecalc.views.workspace.place import Page
 from racecalc.views.workspace.places import WAYS
 from tests.workspace.driving import Driver, at_desk
@@ -73,8 +76,32 @@ def test_a_burst_of_keys_ends_where_it_was_meant_to(small_race: Path) -> None:
         assert driver.desk.front.name == "Race"
         await driver.press("alt+4")
         assert driver.desk.front.name == "Options"
+        # In a browser, which keeps some keys for itself, others do the same.
+        for key, screen in (("alt+1", TextScreen), ("alt+k", TextDialog), ("alt+n", TextDialog)):
+            await driver.press(key)
+            await driver.shown(screen)
+            await driver.press("escape")
+            await driver.shown(DeskScreen)
+        await driver.press("alt+q")
+        await driver.shown(ChoiceDialog)
 
     at_desk(act, small_race)
+
+
+KEPT_BY_BROWSERS = {
+    *(f"f{number}" for number in range(1, 13)), "ctrl+n", "ctrl+t", "ctrl+w", "ctrl+q", "ctrl+r",
+    "ctrl+f", "ctrl+p", "ctrl+up", "ctrl+down", "ctrl+shift+up", "ctrl+shift+down",
+}  # fmt: skip
+"""Keys that browsers, or the desktops that they run on, do not give to a page; from memory."""
+
+
+def test_what_a_browser_keeps_for_itself_has_a_second_key() -> None:
+    screens = (Workspace, StartScreen, DeskScreen, EntryScreen, *(way.load() for way in WAYS))
+    for screen in screens:
+        for one in screen.BINDINGS:
+            keys = {*one.key.split(",")}
+            if keys & KEPT_BY_BROWSERS:
+                assert keys - KEPT_BY_BROWSERS, (screen.__name__, one)
 
 
 def test_a_refused_value_is_named_when_leaving_and_letters_answer(small_race: Path) -> None:

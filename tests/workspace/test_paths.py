@@ -8,6 +8,7 @@ import pytest
 from textual.widgets import Button, DataTable, Input, Select
 
 from racecalc.answers.columns import seconds_between, seconds_like
+from racecalc.decisions.advice.shopping import USED
 from racecalc.decisions.break_even import Against, break_evens
 from racecalc.decisions.comparison import outlook_of
 from racecalc.decisions.pacing.card import pace
@@ -16,6 +17,7 @@ from racecalc.decisions.riding import ride
 from racecalc.decisions.value import last_spent, value_of_set
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
+from racecalc.views.workspace.place import HEAD
 from tests.workspace.driving import Driver, at_desk
 
 
@@ -39,6 +41,21 @@ def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
     at_desk(act, race_file)
 
 
+def heads_of(table: DataTable) -> list[str]:
+    return [str(key.value) for key in table.rows if str(key.value).startswith(HEAD)]
+
+
+def groups_of(table: DataTable) -> dict[str, set[str]]:
+    """The options below each line that begins a group."""
+    groups: dict[str, set[str]] = {}
+    for key in table.rows:
+        if str(key.value).startswith(HEAD):
+            group = groups[str(table.get_row(key)[1]).strip("\u2500 ")] = set()
+        else:
+            group.add(str(key.value))
+    return groups
+
+
 def test_shopper_money_per_second(short_demo: Path) -> None:
     """The table by money a second, what two options give together, from where on one pays."""
     base = ride(load_race(short_demo))
@@ -50,8 +67,20 @@ def test_shopper_money_per_second(short_demo: Path) -> None:
 
     async def act(driver: Driver) -> None:
         await driver.open_place("f4")
-        await driver.press("o", "o")
         table = driver.app.screen.query_one("#options", DataTable)
+        made = driver.desk.session.advice
+        assert made is not None
+        groups = groups_of(table)
+        assert groups["do"] == set(made[0].advice.shopping.to(*USED))
+        assert groups["leave"] == set(made[0].advice.shopping.to("leave"))
+        # The lines between the groups are passed over, downward and upward.
+        head = next(at for at, key in enumerate(table.rows) if str(key.value) == heads_of(table)[1])
+        for start, end in ((head - 1, head + 1), (head + 1, head - 1)):
+            table.move_cursor(row=start)
+            await driver.pilot.pause()
+            await driver.press("down" if end > start else "up")
+            assert table.cursor_row == end
+        await driver.press("o", "o")
         names = [str(table.get_row_at(row)[1]).strip() for row in range(3)]
         # Two free things first; then the tyres, of which 8 races wear little.
         assert names[2] == "Fenzarra Calm tyres"

@@ -92,7 +92,7 @@ class RacePlace(Place):
     # Where no key changes anything: a letter would replace the first value.
     FOCUS = "Page"
     BINDINGS: ClassVar = [
-        Binding("ctrl+t", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
+        Binding("ctrl+t,alt+k", "screen.keep", "Keep what-if", tooltip="keep this what-if by name"),
         Binding("ctrl+g", "screen.hold", "Mark", tooltip="compare with the race as it is now"),
     ]
 
