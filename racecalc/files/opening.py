@@ -93,9 +93,20 @@ def _fits(path: Path) -> bool:
         return False
 
 
+def _trail(path: Path) -> str:
+    """Where a link leads, until it ends or comes back."""
+    passed: list[Path] = []
+    while path.is_symlink() and path not in passed:
+        passed.append(path)
+        path = path.parent / path.readlink()
+    return " -> ".join(one.name for one in (*passed, path))
+
+
 def _check_openable(path: Path) -> None:
     if path.is_dir():
         raise InputError(str(path), "this is a folder", "name a file in it")
+    if path.is_symlink() and not path.exists():
+        raise InputError(str(path), f"this link leads nowhere: {_trail(path)}", "mend the link")
     if not path.exists():
         raise _missing(path)
     if not path.is_file():

@@ -4,8 +4,10 @@ import csv
 import io
 import os
 import tempfile
+import time
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from importlib.resources import files
 from pathlib import Path
 
@@ -13,7 +15,7 @@ from racecalc.errors import InputError
 from racecalc.files.opening import read_bytes, read_text
 from racecalc.files.race_file import make_changes, parse_toml, read_race_file
 from racecalc.files.race_keys import Key
-from racecalc.files.tables import read_table_text, separator
+from racecalc.files.tables import marked_as_text, read_table_text, separator
 from racecalc.files.tracks import read_track
 
 # --- Writing to a race file without losing its owner's comments, order or words ------------------
@@ -25,17 +27,19 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     """Write changes into a race file and leave all else as it stands.
 
     The new text is checked as a race file before the old one is replaced, and it replaces the
-    old one in a single step, so that the file is whole at every moment.
+    old one in a single step, so that the file is whole at every moment. Of two who write at once
+    the second starts from what the first wrote.
     """
     import tomlkit
 
     changes = list(changes)
-    read_race_file(path, changes)
-    text = read_text(path)
-    parse_toml(text, str(path))
-    document = tomlkit.parse(text)
-    make_changes(document, changes, "")
-    replace_file(path, tomlkit.dumps(document))
+    with alone_in(path.resolve().parent):
+        read_race_file(path, changes)
+        text = read_text(path)
+        parse_toml(text, str(path))
+        document = tomlkit.parse(text)
+        make_changes(document, changes, "")
+        _replace(path, tomlkit.dumps(document))
 
 
 def write_new_file(path: Path, content: str | bytes) -> None:
@@ -58,23 +62,118 @@ def refuse_without_folder(path: Path) -> None:
 
 
 def replace_file(path: Path, content: str | bytes) -> None:
-    """Replace a file in one step: a temporary file beside it, flushed, then renamed."""
+    """Replace a file in one step: a temporary file next to it, flushed, then renamed.
+
+    Raises
+    ------
+    InputError
+        If the file is read-only, or it cannot be written.
+    """
+    with alone_in(path.resolve().parent):
+        _replace(path, content)
+
+
+def _replace(path: Path, content: str | bytes) -> None:
     target, temporary = path.resolve(), None
     try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
+        before = target.stat() if target.exists() else None
+        if before and not before.st_mode & 0o222:
+            raise InputError(str(path), "is read-only", "allow writing to it, or name another file")
+        _clear(target)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=NEW)
         temporary = Path(name)
         with os.fdopen(handle, "wb") as file:
             file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(target.stat().st_mode if target.exists() else _usual_mode())
-        temporary.replace(target)
+        temporary.chmod(before.st_mode if before else _usual_mode())
+        if before and not _takes_the_place(temporary, before):
+            target.write_bytes(temporary.read_bytes())
+        else:
+            temporary.replace(target)
     except OSError as error:
         problem = f"cannot be written: {error.strerror}"
         raise InputError(str(path), problem, WHERE_TO_LOOK) from error
     finally:
         if temporary:
             temporary.unlink(missing_ok=True)
+
+
+NEW = ".new"
+"""Ending of a file that is being written."""
+
+
+def _clear(target: Path) -> None:
+    """Remove what a writer that was killed left of a file; who is alone meets no other's."""
+    for one in target.parent.iterdir():
+        if one.name.startswith(f".{target.name}.") and one.name.endswith(NEW):
+            one.unlink(missing_ok=True)
+
+
+def _takes_the_place(temporary: Path, before: os.stat_result) -> bool:
+    """Whether a new file can have the owner and all the names of the old one."""
+    if before.st_nlink > 1:
+        return False
+    if os.name == "posix" and (before.st_uid, before.st_gid) != (os.getuid(), os.getgid()):
+        try:
+            os.chown(temporary, before.st_uid, before.st_gid)
+        except PermissionError:
+            return False
+    return True
+
+
+PATIENCE = 10.0
+"""How long to wait for another program that writes [s]."""
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Let no other racecalc write into a folder meanwhile; where folders have no locks, go on.
+
+    Raises
+    ------
+    InputError
+        If another is still writing after ten seconds.
+    """
+    handle = None
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+        _wait_for(handle, folder)
+    except OSError:
+        # Systems without such locks, or a folder that is not there: told when it is written to.
+        pass
+    try:
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)
+
+
+def _wait_for(handle: int, folder: Path) -> None:
+    end = time.monotonic() + PATIENCE
+    while not lock(handle):
+        if time.monotonic() > end:
+            raise InputError(str(folder), "another program is writing there", "try again")
+        time.sleep(0.02)
+
+
+def lock(handle: int) -> bool:
+    """Lock an open file or folder until it is closed; false where another has it.
+
+    Raises
+    ------
+    OSError
+        If it cannot be locked on this system.
+    """
+    try:
+        import fcntl
+    except ImportError as error:
+        raise OSError(str(error)) from error
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 def _usual_mode() -> int:
@@ -101,6 +200,7 @@ def write_starting_files(folder: Path, course: Path | None = None) -> tuple[Path
     for path in paths:
         if path.exists():
             raise InputError(str(path), "this exists already", "name another folder")
+    new = [one for one in (folder, *folder.parents) if not one.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -109,9 +209,22 @@ def write_starting_files(folder: Path, course: Path | None = None) -> tuple[Path
     templates = files("racecalc.files") / "templates"
     race, own = ((templates / name).read_text(encoding="utf-8") for name in NAMES)
     race = race.replace(f'file = "{NAMES[1]}"', f'file = "{names[1]}"')
-    for path, content in zip(paths, (race, read_bytes(course) if course else own), strict=True):
-        replace_file(path, content)
+    try:
+        for path, content in zip(paths, (race, read_bytes(course) if course else own), strict=True):
+            replace_file(path, content)
+    except InputError:
+        _undo(paths, new)
+        raise
     return paths
+
+
+def _undo(paths: Iterable[Path], folders: Iterable[Path]) -> None:
+    """Remove new files and folders again, as far as they are there."""
+    for path in paths:
+        path.unlink(missing_ok=True)
+    with suppress(OSError):
+        for folder in folders:
+            folder.rmdir()
 
 
 # --- Values of a race file as they are typed into a field, and back ------------------------------
@@ -160,9 +273,17 @@ def from_typed(key: Key, text: str) -> object:
 
 
 def csv_text(rows: Iterable[Sequence[str]]) -> str:
-    """Rows as CSV, each line ended."""
+    r"""Rows as CSV, each line ended; what a spreadsheet would reckon out is marked as text.
+
+    Examples
+    --------
+    >>> csv_text([["=1+1", "-0.5", "Suit"]])
+    "'=1+1,-0.5,Suit\n"
+    """
     text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
+    csv.writer(text, lineterminator="\n").writerows(
+        [marked_as_text(cell) for cell in row] for row in rows
+    )
     return text.getvalue()
 
 

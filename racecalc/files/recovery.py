@@ -10,7 +10,7 @@ from pathlib import Path
 from racecalc.errors import InputError
 from racecalc.files.draft import memory_path
 from racecalc.files.opening import read_text
-from racecalc.files.race_writing import replace_file
+from racecalc.files.race_writing import lock, replace_file
 
 FIRST_LINE = (
     "# Unsaved changes, kept by racecalc for the next start; made from a file with SHA-256 "
@@ -107,41 +107,35 @@ def _claimed(path: Path) -> tuple[int, int | None]:
     """The first number that no other open program has, and its lock."""
     for number in count(1):
         try:
-            lock = _locked(path, number)
+            handle = _locked(path, number)
         except OSError:
             # Where nothing can be locked, programs share a copy.
             return 1, None
-        if lock is not None:
-            return number, lock
+        if handle is not None:
+            return number, handle
     raise AssertionError
 
 
 def _is_free(path: Path, number: int) -> bool:
     """Whether no open program has a number."""
     try:
-        lock = _locked(path, number)
+        handle = _locked(path, number)
     except OSError:
         return False
-    if lock is not None:
-        os.close(lock)
-    return lock is not None
+    if handle is not None:
+        os.close(handle)
+    return handle is not None
 
 
 def _locked(path: Path, number: int) -> int | None:
     """Lock a number of a race file; None where another program has it."""
-    try:
-        import fcntl
-    except ImportError as error:
-        raise OSError(str(error)) from error
     folder = memory_path().parent / "open"
     folder.mkdir(parents=True, exist_ok=True)
     name = sha256(str(path.resolve()).encode()).hexdigest()[:16]
-    lock = os.open(folder / f"{name}-{number}", os.O_RDWR | os.O_CREAT, 0o600)
+    handle, claimed = os.open(folder / f"{name}-{number}", os.O_RDWR | os.O_CREAT, 0o600), False
     try:
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(lock)
-        if isinstance(error, BlockingIOError):
-            return None
-        raise
-    return lock
+        claimed = lock(handle)
+    finally:
+        if not claimed:
+            os.close(handle)
+    return handle if claimed else None

@@ -245,7 +245,7 @@ def _csv_rows(text: str, source: str, mark: str) -> Iterator[tuple[int, list[str
     reader = csv.reader(lines, delimiter=mark, strict=True)
     try:
         for cells in reader:
-            tidy = [cell.strip() for cell in cells]
+            tidy = [_unmarked(cell.strip()) for cell in cells]
             if any(tidy):
                 yield reader.line_num, tidy
     except csv.Error as error:
@@ -254,6 +254,25 @@ def _csv_rows(text: str, source: str, mark: str) -> Iterator[tuple[int, list[str
             f"the quotes or commas of this line do not match ({error})",
             "close every quotation mark, or use none",
         ) from error
+
+
+_RECKONED = ("=", "+", "-", "@")
+"""What begins a formula in a spreadsheet; common practice, no source."""
+
+
+def marked_as_text(cell: str) -> str:
+    """A cell, with an apostrophe where a spreadsheet would take it for a formula."""
+    if not cell.startswith(_RECKONED):
+        return cell
+    try:
+        float(cell)
+    except ValueError:
+        return f"'{cell}"
+    return cell
+
+
+def _unmarked(cell: str) -> str:
+    return cell[1:] if cell.startswith("'") and cell.startswith(_RECKONED, 1) else cell
 
 
 def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:

@@ -1,13 +1,25 @@
 """Writing to a race file keeps its owner's words and never leaves half a file."""
 
 import os
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
 from racecalc.domain.loading import load_race
 from racecalc.errors import InputError
-from racecalc.files.race_writing import write_cells, write_changes, write_new_file
+from racecalc.files import race_writing
+from racecalc.files.opening import read_bytes
+from racecalc.files.race_writing import (
+    alone_in,
+    replace_file,
+    write_cells,
+    write_changes,
+    write_csv,
+    write_new_file,
+    write_starting_files,
+)
+from racecalc.files.tables import read_table
 from tests.files.making import RACE, race_file
 
 
@@ -78,3 +90,71 @@ def test_rows_over_several_lines_are_refused(tmp_path: Path) -> None:
     path.write_text('item,note\nA,"two\nlines"\n', encoding="utf-8")
     with pytest.raises(InputError, match="several lines"):
         write_cells(path, "note", {2: ""})
+
+
+def test_what_a_spreadsheet_would_reckon_comes_back_as_it_was(tmp_path):
+    write_csv(tmp_path / "names.csv", [["item", "drag [N]"], ["=1+1", "-0.5"], ["@new", "+60 g"]])
+    assert (tmp_path / "names.csv").read_text() == "item,drag [N]\n'=1+1,-0.5\n'@new,'+60 g\n"
+    table = read_table(tmp_path / "names.csv")
+    assert table.rows == (("=1+1", "-0.5"), ("@new", "+60 g"))
+
+
+class TestWritersOfOneFile:
+    def test_of_many_at_once_each_edit_is_kept(self, tmp_path):
+        path = tmp_path / "race.toml"
+        path.write_text(RACE)
+        keys = ("rider.power_doubt", "rider.pedal_least", "rider.critical_power")
+        with ThreadPoolExecutor() as pool:
+            list(pool.map(lambda key: write_changes(path, [f"{key}=2 W"]), keys))
+        assert path.read_text().count('"2 W"') == 3
+
+    def test_who_waits_too_long_is_told(self, tmp_path, monkeypatch):
+        monkeypatch.setattr(race_writing, "PATIENCE", 0.05)
+        with (
+            alone_in(tmp_path),
+            pytest.raises(InputError, match="another program is writing there; try again"),
+        ):
+            replace_file(tmp_path / "race.toml", "other")
+
+    def test_mode_names_and_links_stay(self, tmp_path):
+        path, name, link = (tmp_path / one for one in ("race.toml", "same.toml", "link.toml"))
+        path.write_text("old")
+        path.chmod(0o640)
+        name.hardlink_to(path)
+        link.symlink_to(path)
+        replace_file(link, "new")
+        assert name.read_text() == path.read_text() == "new"
+        assert path.stat().st_mode & 0o777 == 0o640
+        assert link.is_symlink()
+
+    def test_what_is_read_only_stays(self, tmp_path):
+        path = tmp_path / "race.toml"
+        path.write_text(RACE)
+        path.chmod(0o444)
+        with pytest.raises(InputError, match="is read-only; allow writing to it"):
+            write_changes(path, ["rider.mass=66 kg"])
+        assert path.read_text() == RACE
+
+    def test_what_a_killed_writer_left_goes_with_the_next(self, tmp_path):
+        path, left = tmp_path / "race.toml", tmp_path / ".race.toml.abc.new"
+        left.write_text("half")
+        replace_file(path, "whole")
+        assert sorted(tmp_path.iterdir()) == [path]
+
+
+def test_a_start_that_fails_leaves_no_folder(tmp_path, monkeypatch):
+    def full(path, _):
+        raise InputError(str(path), "cannot be written: No space left on device")
+
+    monkeypatch.setattr(race_writing, "replace_file", full)
+    with pytest.raises(InputError, match="No space left"):
+        write_starting_files(tmp_path / "new" / "mine")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_loop_of_links_is_named(tmp_path):
+    one, other = tmp_path / "race.toml", tmp_path / "other.toml"
+    one.symlink_to(other)
+    other.symlink_to(one)
+    with pytest.raises(InputError, match=r"race\.toml -> other\.toml -> race\.toml"):
+        read_bytes(one)
