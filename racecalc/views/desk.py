@@ -2,6 +2,7 @@
 
 import json
 import os
+import secrets
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -140,19 +141,36 @@ EVERYWHERE = frozenset({"0.0.0.0", "::"})  # noqa: S104 - recognised, not bound 
 def server_of(command: str, host: str, port: int, title: str) -> Any:
     """A server whose pages run a command, one process a visitor.
 
-    Any page of the web may ask a browser to connect to this machine, so a connection is taken
-    only from a page that this server gave out, under a name that it goes by.
+    Any page of the web may ask a browser to connect to this machine, and any account of it reaches
+    its ports. So whoever asks needs the key of the address that is printed, kept in a cookie, and
+    asks from a page of this server, under a name that it goes by.
     """
     from aiohttp import web
     from textual_serve.server import Server
 
+    key, cookie = secrets.token_urlsafe(16), f"racecalc_{port}"
+
+    @web.middleware
+    async def guard(request: web.Request, handler: Any) -> web.StreamResponse:
+        origin = request.headers.get("Origin")
+        from_here = not origin or urlsplit(origin).netloc == request.host
+        shown = request.query.get("key") or request.cookies.get(cookie, "")
+        if not (from_here and _is_own(request.host, host) and secrets.compare_digest(shown, key)):
+            raise web.HTTPForbidden(text="open the whole address that racecalc printed")
+        response: web.StreamResponse = await handler(request)
+        if not response.prepared:
+            response.set_cookie(cookie, key, httponly=True, samesite="Strict")
+        return response
+
     class OwnPages(Server):
-        async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
-            origin = request.headers.get("Origin")
-            from_here = not origin or urlsplit(origin).netloc == request.host
-            if not (from_here and _is_own(request.host, host)):
-                raise web.HTTPForbidden(text="connections are taken from own pages alone")
-            return await super().handle_websocket(request)
+        async def _make_app(self) -> web.Application:
+            app = await super()._make_app()
+            app.middlewares.append(guard)
+            return app
+
+        async def on_startup(self, _: web.Application) -> None:
+            click.echo(f"{self.public_url}/?key={key}")
+            click.echo("Open this address in a browser; Ctrl+C ends it.", err=True)
 
     # A page of our own: that of the library asks another host for its letters.
     page = Path(__file__).parent / "writers" / "templates"

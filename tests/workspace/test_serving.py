@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -26,19 +27,20 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
-async def seen_in_a_browser(port: int, words: bytes) -> None:
+async def seen_in_a_browser(address: str, words: bytes) -> None:
     """Connect as the page does, and wait until the program has drawn some words; others may not."""
     deadline = time.monotonic() + PATIENCE
+    port = urlsplit(address).port
     url = f"http://localhost:{port}/ws?width=100&height=30"
     async with aiohttp.ClientSession() as session:
-        while True:
-            assert time.monotonic() < deadline
-            try:
-                connection = await session.ws_connect(url)
-            except aiohttp.ClientError:
-                await asyncio.sleep(0.1)
-                continue
-            break
+        for other in (address.partition("?")[0], f"{address}x"):
+            assert (await session.get(other)).status == 403
+        rebound = await session.get(address, headers={"Host": "rebound.example"})
+        assert rebound.status == 403
+        with pytest.raises(aiohttp.WSServerHandshakeError, match="403"):
+            await session.ws_connect(url)
+        assert (await session.get(address)).status == 200
+        connection = await session.ws_connect(url)
         seen = b""
         while words not in seen:
             assert time.monotonic() < deadline, seen[-500:]
@@ -60,25 +62,34 @@ def test_the_program_is_seen_through_the_server(small_race: Path) -> None:
     port = free_port()
     server = subprocess.Popen(
         [sys.executable, "-m", "racecalc", str(small_race), "--serve", "--port", str(port)],
-        stdout=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
-        env=dict(os.environ),
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        text=True,
     )
     try:
-        asyncio.run(seen_in_a_browser(port, b"16:48"))
+        address = server.stdout.readline().strip()
+        assert address.startswith(f"http://localhost:{port}/?key=")
+        asyncio.run(seen_in_a_browser(address, b"16:48"))
+        taken = [sys.executable, "-m", "racecalc", "open", "--serve", "--port", str(port)]
+        second = subprocess.run(
+            taken, check=False, capture_output=True, text=True, timeout=PATIENCE
+        )
+        assert second.returncode == 2
+        assert "name another with --host or --port" in second.stderr.splitlines()[-1]
     finally:
         server.terminate()
-        server.wait(timeout=PATIENCE)
+        server.communicate(timeout=PATIENCE)
 
 
-def test_the_page_has_a_title_and_asks_nothing_of_another_host() -> None:
+def test_the_page_has_a_title_and_asks_nothing_of_another_host(capsys) -> None:
     from aiohttp.test_utils import TestClient, TestServer
 
     async def fetched() -> tuple[str, dict[str, int]]:
         server = server_of("true", "localhost", 8000, "canal.toml - racecalc")
-        server.console.quiet = True
         async with TestClient(TestServer(await server._make_app())) as client:
-            page = await (await client.get("/")).text()
+            address = capsys.readouterr().out.strip().removeprefix("http://localhost:8000")
+            page = await (await client.get(address)).text()
             asked = re.findall(r"(?:src|href)=\"([^\"]+)|url\(\"([^\"]+)", page)
             paths = [one or other for one, other in asked if not (one or "").startswith("data:")]
             bare = [path.removeprefix("http://localhost:8000") for path in paths]
@@ -120,7 +131,7 @@ def test_loopback_unless_told_otherwise(
     ((command, at),) = served
     assert at == host
     assert str(small_race) in command
-    assert ("no password" in err) == warned
+    assert ("from every machine" in err) == warned
 
 
 def test_serving_without_its_library_says_how_to_get_it(

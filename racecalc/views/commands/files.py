@@ -27,7 +27,7 @@ PORT = 8000
 @default_option(
     "--host",
     default=LOOPBACK,
-    help="Address to serve at; there is no password, so others can read and write your files.",
+    help="Address to serve at; who has its key can read and write your files.",
 )
 @default_option("--port", type=click.IntRange(1, 65535), default=PORT)
 def open_command(
@@ -64,11 +64,15 @@ def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
         ) from error
     if not _is_loopback(host):
         click.echo(
-            f"warning: anyone who can reach {host}:{port} can read and write race files as you;"
-            " there is no password",
+            f"warning: whoever has the address with its key can read and write race files as you,"
+            f" from every machine that reaches {host}:{port}",
             err=True,
         )
-    server.serve()
+    try:
+        server.serve()
+    except OSError as error:
+        problem = f"cannot serve there ({error.strerror or error})"
+        raise InputError(f"{host}:{port}", problem, "name another with --host or --port") from error
 
 
 def _is_loopback(host: str) -> bool:
