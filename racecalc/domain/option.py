@@ -111,11 +111,13 @@ def _at_condition(words: str, amount: str, at: str) -> Saving:
 
 
 def positive(text: str, kind: Kind) -> float:
-    """Read an amount above zero, in SI."""
+    """Read a speed or power of a rider, in SI."""
     value = read(text, kind)
+    remedy = f'write for example "{kind.example}"'
     if value <= 0:
-        remedy = f'write for example "{kind.example}"'
         raise QuantityError(f'"{text}" must be more than zero', remedy)
+    if not 0.01 < value < 10_000:
+        raise QuantityError(f'"{text}" is no {kind.name} of a rider', remedy)
     return value
 
 
@@ -555,15 +557,13 @@ def read_drag(text: str) -> StatedDrag:
     words = " ".join(text.replace("@", " at ").split())
     amount, of, at = split_saving(words)
     form, value, number = _amount(words, amount, of.casefold())
-    speed = read(at, SPEED) if at and not is_kind(at, POWER) else None
-    power = read(at, POWER) if at and speed is None else None
+    speed = positive(at, SPEED) if at and not is_kind(at, POWER) else None
+    power = positive(at, POWER) if at and speed is None else None
     if form in ("area", "share of area") and at:
         raise QuantityError(f'"{words}": an area needs no condition', f'write "{amount}"')
     if form == "force" and power is not None:
         problem = f'"{words}": a force refers to a wind speed'
         raise QuantityError(problem, f'write "{amount} at 45 km/h"')
-    if any(condition is not None and not condition > 0 for condition in (speed, power)):
-        raise QuantityError(f'"{at}" must be more than zero', 'write for example "45 km/h"')
     return StatedDrag(form, value, speed, power, words, _half_digit(number))
 
 

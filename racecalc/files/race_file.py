@@ -292,6 +292,7 @@ def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = N
     text = read_text(path) if text is None else text
     content = parse_toml(text, str(path))
     changed, notices = make_changes(content, changes)
+    _refuse_large(content, str(path))
     return _checked(path, content, _Places(str(path), key_lines(text), changed), notices)
 
 
@@ -299,6 +300,8 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
     """Parse TOML, with an `InputError` that names the line."""
     try:
         return tomllib.loads(text)
+    except RecursionError as error:
+        raise InputError(name, "brackets are nested too deeply", "close them") from error
     except tomllib.TOMLDecodeError as error:
         problem, _, place = str(error).partition(" (at ")
         where = place.rstrip(")") or "the end"
@@ -307,6 +310,18 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
             f"this is not valid TOML: {problem.lower()}",
             'a line is written key = "value with unit"',
         ) from error
+
+
+def _refuse_large(value: object, place: str) -> None:
+    """Refuse whole numbers beyond 64 bits, as TOML 1.0.0 asks."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            _refuse_large(inner, f"{place}, {key}")
+    elif isinstance(value, list):
+        for inner in value:
+            _refuse_large(inner, place)
+    elif isinstance(value, int) and not -(2**63) <= value < 2**63:
+        raise InputError(place, "a number of this size is no value", "write one that is meant")
 
 
 @dataclass(frozen=True)

@@ -646,6 +646,9 @@ def made_up(
     elevation = altitude + ends * math.sin(math.atan(grade))
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
     road = Road(ends, elevation, None, np.array([direction]))
+    if not LOWEST <= elevation[-1] <= HIGHEST:
+        problem = f"the road ends at {elevation[-1]:.0f} m above the sea"
+        raise InputError("course.grade", problem, "give a lower grade, or a shorter distance")
     rise = max(float(elevation[-1] - elevation[0]), 0.0)
     report = CourseReport(MADE_UP, 2, 2, ascent_before=rise, ascent_after=rise)
     course = with_sections(_assembled(road, ends, elevation, report), sections)
