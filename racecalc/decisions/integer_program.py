@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+import scipy
 
 from racecalc.arrays import FloatArray
 
@@ -30,11 +30,11 @@ def best_choice(
     size = np.where(size > 0, size, 1.0)
     worth = float(np.max(np.abs(objective), initial=0.0)) or 1.0
     with _nothing_printed():
-        found = milp(
+        found = scipy.optimize.milp(
             -objective / worth,
             integrality=np.ones(len(objective)),
-            bounds=Bounds(*bounds) if bounds else Bounds(0.0, 1.0),
-            constraints=LinearConstraint(rows / size[:, None], low / size, high / size),
+            bounds=scipy.optimize.Bounds(*(bounds or (0.0, 1.0))),
+            constraints=scipy.optimize.LinearConstraint(rows / size[:, None], low / size, high / size),
             options={"mip_rel_gap": 0.0},
         )
     return None if found.x is None else np.asarray(np.round(found.x))

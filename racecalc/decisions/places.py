@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated
 
 import numpy as np
-from scipy.special import ndtr
+import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import lacking_needs, unwished
@@ -199,14 +199,14 @@ def _among_spread(time: float, doubt: float, rivals: FloatArray, spread: float) 
     if doubt:
         deviation = np.linspace(-REACH, REACH, _nodes(doubt, spread, len(rivals)))
     own, weight = time + doubt * deviation, np.exp(-0.5 * deviation**2)
-    ahead = ndtr((own[:, None] - rivals) / spread)
+    ahead = scipy.special.ndtr((own[:, None] - rivals) / spread)
     return np.asarray((weight / weight.sum()) @ counts(ahead))
 
 
 def _among_fixed(time: float, doubt: float, rivals: FloatArray) -> FloatArray:
     if doubt == 0:
         return np.asarray(np.arange(1, len(rivals) + 2) == place_of(time, rivals), dtype=float)
-    below = ndtr((rivals - time) / doubt)
+    below = scipy.special.ndtr((rivals - time) / doubt)
     return np.diff(np.concatenate(([0.0], below, [1.0])))
 
 
@@ -242,7 +242,7 @@ def counts(chances: FloatArray) -> FloatArray:
 
 def chance_within(time: float, doubt: float, limit: float) -> float:
     """Chance that a time is no more than a limit [s]."""
-    return float(ndtr((limit - time) / doubt) if doubt else time <= limit)
+    return float(scipy.special.ndtr((limit - time) / doubt) if doubt else time <= limit)
 
 
 # --- What is tried on the course -----------------------------------------------------------------

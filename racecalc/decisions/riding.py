@@ -9,7 +9,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError
-from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
+from racecalc.motion.adjoint import TimeDerivatives
 from racecalc.motion.setting import ride_again, ride_of, ride_on
 from racecalc.motion.solver import Solution, solve
 
@@ -38,7 +38,7 @@ class Ridden:
     @cached_property
     def derivatives(self) -> TimeDerivatives:
         """Derivatives of the total time on every step."""
-        return time_derivatives(self.solution)
+        return TimeDerivatives(self.solution)
 
     @property
     def time_by_power(self) -> float:

@@ -6,64 +6,89 @@ held to a speed ceiling do not answer to anything.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.solver import Solution, solve_lower
-from racecalc.physics.forces import GRAVITY, air_drag, air_drag_by_cross, air_speed_product
+from racecalc.physics.forces import (
+    GRAVITY,
+    ForceAndSlope,
+    air_drag,
+    air_drag_by_cross,
+    air_speed_product,
+)
 
 
 @dataclass(frozen=True)
 class TimeDerivatives:
-    """Change of the total time for a unit change of a quantity on one step, shape (k,)."""
+    """Change of the total time for a unit change of a quantity on one step, shape (k,).
 
-    wheel_power: FloatArray
-    """[s/W], negative: power saves time."""
-    cda: FloatArray
-    """[s/m^2], the same change at every yaw."""
-    crr: FloatArray
-    """[s]."""
-    mass: FloatArray
-    """[s/kg]."""
-    density: FloatArray
-    """[s m^3/kg]."""
-    head: FloatArray
-    cross: FloatArray
-    """[s per m/s]."""
-
-
-def time_derivatives(solution: Solution) -> TimeDerivatives:
-    """Derivatives of the total time with respect to every quantity on every step.
-
-    Parameters
-    ----------
-    solution : Solution
-        A solved ride.
-
-    Returns
-    -------
-    TimeDerivatives
-        Exact for the discrete equations, to rounding.
+    Exact for the discrete equations, to rounding; each is worked out when it is first asked for.
     """
-    ride = solution.ride
-    speed = solution.mean_speed
-    weight = -_multipliers(solution, np.ones_like(ride.step)) * ride.step
-    wind = (speed, ride.head, ride.cross)
-    product, _ = air_speed_product(*wind)
-    air, by_speed = air_drag(*wind, ride.density, ride.cda, ride.spoke_drag)
-    by_cross = air_drag_by_cross(*wind, ride.density, ride.cda, ride.spoke_drag)
-    cosine = np.sqrt(1.0 - ride.slope_sine**2)
-    kinetic = 0.5 * np.diff(solution.speed**2) / ride.step
-    return TimeDerivatives(
-        wheel_power=-weight / speed,
-        cda=weight * 0.5 * ride.density * product,
-        crr=weight * ride.mass * GRAVITY * cosine,
-        mass=weight * (kinetic + GRAVITY * (ride.crr * cosine + ride.slope_sine)),
-        density=weight * air / ride.density,
-        head=weight * by_speed,
-        cross=weight * by_cross,
-    )
+
+    solution: Solution
+    """A solved ride."""
+
+    @cached_property
+    def _weight(self) -> FloatArray:
+        """Derivative by the force on each step [s/N]."""
+        step = self.solution.ride.step
+        return -_multipliers(self.solution, np.ones_like(step)) * step
+
+    @cached_property
+    def _wind(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        return self.solution.mean_speed, self.solution.ride.head, self.solution.ride.cross
+
+    @cached_property
+    def _air(self) -> ForceAndSlope:
+        ride = self.solution.ride
+        return air_drag(*self._wind, ride.density, ride.cda, ride.spoke_drag)
+
+    @cached_property
+    def _cosine(self) -> FloatArray:
+        return np.sqrt(1.0 - self.solution.ride.slope_sine**2)
+
+    @cached_property
+    def wheel_power(self) -> FloatArray:
+        """[s/W], negative: power saves time."""
+        return -self._weight / self.solution.mean_speed
+
+    @cached_property
+    def cda(self) -> FloatArray:
+        """[s/m^2], the same change at every yaw."""
+        product, _ = air_speed_product(*self._wind)
+        return self._weight * 0.5 * self.solution.ride.density * product
+
+    @cached_property
+    def crr(self) -> FloatArray:
+        """[s]."""
+        return self._weight * self.solution.ride.mass * GRAVITY * self._cosine
+
+    @cached_property
+    def mass(self) -> FloatArray:
+        """[s/kg]."""
+        ride = self.solution.ride
+        kinetic = 0.5 * np.diff(self.solution.speed**2) / ride.step
+        return self._weight * (kinetic + GRAVITY * (ride.crr * self._cosine + ride.slope_sine))
+
+    @cached_property
+    def density(self) -> FloatArray:
+        """[s m^3/kg]."""
+        return self._weight * self._air[0] / self.solution.ride.density
+
+    @cached_property
+    def head(self) -> FloatArray:
+        """[s per m/s]."""
+        return self._weight * self._air[1]
+
+    @cached_property
+    def cross(self) -> FloatArray:
+        """[s per m/s]."""
+        ride = self.solution.ride
+        by_cross = air_drag_by_cross(*self._wind, ride.density, ride.cda, ride.spoke_drag)
+        return self._weight * by_cross
 
 
 def weighted_time_by_power(

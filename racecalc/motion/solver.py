@@ -1,4 +1,4 @@
-"""The speed along the whole course at once, with a step-by-step march to fall back on.
+"""The speed along the whole course at once, with a march over the steps to fall back on.
 
 Unknown is the speed at every node. Over a step of length ``dx`` the change of kinetic energy
 equals the work done on the rider::
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import grade_of
@@ -22,114 +22,12 @@ from racecalc.errors import InputError, SolverError, check_cancelled
 from racecalc.motion.ride import Ride
 from racecalc.physics.air import yaw_angle
 
-# --- The same steps solved one by one with a bracketed root --------------------------------------
-
-MOST_PARTS = 4096
-"""A step may be cut into so many parts before the rider is said to stand still."""
-
-
-def march(ride: Ride) -> tuple[NDArray[np.int_], list[float]]:
-    """March over the steps, cutting those that are too long for a very slow rider.
-
-    Parameters
-    ----------
-    ride : Ride
-        What to solve.
-
-    Returns
-    -------
-    parts : ndarray of int
-        Number of equal parts into which each step was cut.
-    speeds : list of float
-        Speed at the end of every part [m/s].
-
-    Raises
-    ------
-    InputError
-        If the rider comes to a stop; it names the kilometre.
-    """
-    speeds: list[float] = []
-    parts = np.ones(len(ride.wheel_power), dtype=int)
-    speed = min(ride.start_speed, float(ride.ceiling[0]))
-    for index in range(len(parts)):
-        single = ride.part(slice(index, index + 1), speed)
-        reached = None
-        while reached is None:
-            reached = _ride_parts(single.cut(parts[index : index + 1]))
-            if reached is None:
-                parts[index] *= 2
-            if parts[index] > MOST_PARTS:
-                raise _stalled(single)
-        speeds.extend(reached)
-        speed = reached[-1]
-    return parts, speeds
-
-
-def _ride_parts(ride: Ride) -> list[float] | None:
-    speeds: list[float] = []
-    speed = ride.start_speed
-    for index in range(len(ride.wheel_power)):
-        end = _end_speed(ride.part(slice(index, index + 1), speed))
-        if end is None:
-            return None
-        speed = min(end, float(ride.ceiling[index + 1]))
-        speeds.append(speed)
-    return speeds
-
-
-def _surplus(single: Ride, end: float) -> tuple[float, float]:
-    """Energy balance of a single step and its derivative with respect to the end speed."""
-    start = single.start_speed
-    mean = 0.5 * (start + end)
-    force, slope = single.resistance(np.array([mean]))
-    drive = single.wheel_power[0] / mean
-    step = single.step[0]
-    inertia = single.inertia[0]
-    residual = 0.5 * inertia * (end**2 - start**2) - step * (drive - force[0])
-    return residual, inertia * end + 0.5 * step * (drive / mean + slope[0])
-
-
-def _end_speed(single: Ride) -> float | None:
-    """Root of the energy balance by Newton's method kept in a bracket; None if there is none."""
-    low, high = 1e-6, max(2.0 * single.start_speed, 1.0)
-    if _surplus(single, low)[0] > 0:
-        return None
-    while _surplus(single, high)[0] < 0:
-        low, high = high, 2.0 * high
-    end = min(max(single.start_speed, low), high)
-    for _ in range(200):
-        residual, slope = _surplus(single, end)
-        if residual > 0:
-            high = end
-        else:
-            low = end
-        trial = end - residual / slope if slope > 0 else low
-        trial = trial if low < trial < high else 0.5 * (low + high)
-        if abs(trial - end) <= 1e-14 * end:
-            return trial
-        end = trial
-    return end
-
-
-def _stalled(single: Ride) -> InputError:
-    grade = float(grade_of(single.slope_sine)[0])
-    return InputError(
-        f"kilometre {single.nodes[0] / 1000:.2f}",
-        f"the rider comes to a stop: {single.wheel_power[0]:.0f} W at the road,"
-        f" grade {100 * grade:.1f} %, head wind {single.head[0]:.1f} m/s",
-        "give more power or check the course and the wind there",
-    )
-
-
 # --- The whole course solved at once -------------------------------------------------------------
 
-MOST_ITERATIONS = 40
+MOST_ITERATIONS = 30
 TOLERANCE = 1e-7
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
 speeds are right to rounding."""
-
-BLOCK = 64
-"""Steps solved together where the whole course did not converge at once."""
 
 SLOWEST_GUESS = 0.5
 FASTEST_GUESS = 40.0
@@ -173,7 +71,7 @@ class Solution:
     at_ceiling: np.ndarray
     """Steps whose end is held to the speed ceiling; shape (k,)."""
     iterations: int
-    """Newton iterations over the whole course; 0 where it was solved in blocks."""
+    """Newton iterations over the whole course."""
 
     @cached_property
     def mean_speed(self) -> FloatArray:
@@ -264,8 +162,8 @@ def first_guess(ride: Ride) -> FloatArray:
 def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     """Solve the equation of motion over the whole course.
 
-    Newton's method with damping; where it does not converge, block by block; and where that
-    fails too, step by step with a bracketed root, which needs no guess.
+    Newton's method with damping; where it does not converge, from the speeds that a march over the
+    steps finds, which needs no guess.
 
     Parameters
     ----------
@@ -277,7 +175,8 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     Returns
     -------
     Solution
-        Speeds that balance every step to rounding.
+        Speeds that balance every step to rounding. A step on which a very slow rider would stop
+        is cut.
 
     Raises
     ------
@@ -290,7 +189,7 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
         found = _newton(ride, guess)
-    return found or _newton(ride, first_guess(ride)) or _in_blocks(ride)
+    return found or _newton(ride, first_guess(ride)) or _marched(ride)
 
 
 def _newton(ride: Ride, guess: FloatArray) -> Solution | None:
@@ -302,8 +201,9 @@ def _newton(ride: Ride, guess: FloatArray) -> Solution | None:
         change = _newton_change(ride, speed, terms, held)
         if not np.all(np.isfinite(change)):
             return None
-        # Halving at most keeps every speed positive; full steps are taken near the solution.
-        speed[1:] = np.clip(speed[1:] + change, 0.5 * speed[1:], ride.ceiling[1:])
+        # In their squares speeds are nearly linear. Halving at most keeps every one positive.
+        square = np.maximum(speed[1:] * (speed[1:] + 2.0 * change), 0.25 * speed[1:] ** 2)
+        np.minimum(np.sqrt(square), ride.ceiling[1:], out=speed[1:])
         if np.max(np.abs(change) / speed[1:]) < TOLERANCE:
             return Solution(ride, speed, held, iteration)
     return None
@@ -329,38 +229,98 @@ def solve_lower(
     diagonal: FloatArray, below: FloatArray, right_side: FloatArray, transposed: bool = False
 ) -> FloatArray:
     """Solve a triangular system with one diagonal below the main one; NaN where it is singular."""
-    from scipy.linalg.lapack import dtbtrs
-
     band = np.zeros((2, len(diagonal)), order="F")
     band[0] = diagonal
     band[1, :-1] = below
-    solution, status = dtbtrs(band, right_side[:, None], uplo="L", trans="T" if transposed else "N")
+    solution, status = scipy.linalg.lapack.dtbtrs(
+        band, right_side[:, None], uplo="L", trans="T" if transposed else "N"
+    )
     if status != 0:
         return np.full(len(diagonal), np.nan)
     return np.asarray(solution[:, 0])
 
 
-def _in_blocks(ride: Ride) -> Solution:
-    """Solve block by block, each from the end of the one before; march where Newton fails."""
-    steps = len(ride.wheel_power)
-    parts = np.ones(steps, dtype=int)
-    speeds = [min(ride.start_speed, float(ride.ceiling[0]))]
-    for start in range(0, steps, BLOCK):
-        block = slice(start, min(start + BLOCK, steps))
-        piece = ride.part(block, speeds[-1])
-        found = _newton(piece, first_guess(piece))
-        if found is None:
-            parts[block], reached = march(piece)
-            speeds.extend(reached)
-        else:
-            speeds.extend(found.speed[1:])
-    return _polished(ride.cut(parts), np.array(speeds))
+# --- Where Newton's method is lost: a march over the steps finds speeds to begin with -------------
+
+MOST_PARTS = 4096
+"""A step may be cut into so many parts before the rider is said to stand still."""
+
+SURE_PASS = 3
+"""Pass over the steps from which a step that nobody can end is cut; speeds are near by then."""
+
+MOST_PASSES = 60
 
 
-def _polished(ride: Ride, speed: FloatArray) -> Solution:
-    terms = balance(ride, speed)
-    held = speed[1:] >= ride.ceiling[1:] * (1 - 1e-12)
-    error = np.where(held, 0.0, terms.residual / (terms.by_next * speed[1:]))
-    if np.max(np.abs(error)) > 1e-8:
-        raise SolverError("the steps of the course do not balance; please report this race file")
-    return Solution(ride, speed, held, 0)
+def _marched(ride: Ride) -> Solution:
+    """March with forces that are linear about the last speeds, until Newton's method takes over."""
+    parts, now, speed = np.ones(len(ride.wheel_power), dtype=int), ride, first_guess(ride)
+    for number in range(MOST_PASSES):
+        speed, stalls = _march(now, speed)
+        found = None if stalls else _newton(now, speed)
+        if found is not None:
+            return found
+        if stalls and number >= SURE_PASS:
+            step = int(np.searchsorted(np.cumsum(parts), stalls[0], side="right"))
+            parts[step] *= 2
+            if parts[step] > MOST_PARTS:
+                raise _stalled(ride, step)
+            before, now = now, ride.cut(parts)
+            speed = np.interp(now.nodes, before.nodes, speed)
+    raise SolverError("the steps of the course do not balance; please report this race file")
+
+
+def _march(ride: Ride, speed: FloatArray) -> tuple[FloatArray, list[int]]:
+    """Speeds by one step after the other, and the steps on which the rider would stop.
+
+    With a mean speed m and a force ``c + g m`` the balance of a step is a cubic in m. From half the
+    speed at the start, where its root would be a stop, it is convex, so that Newton's method from
+    above falls to the root.
+    """
+    mean = 0.5 * (speed[:-1] + speed[1:])
+    force, slope = ride.resistance(mean)
+    growth = np.maximum(slope, 0.0)
+    kinetic = 2.0 * ride.inertia / ride.step
+    columns = (kinetic, growth, force - growth * mean, ride.wheel_power, ride.ceiling[1:])
+    found, stalls = [min(ride.start_speed, float(ride.ceiling[0]))], []
+    for step, row in enumerate(zip(*(one.tolist() for one in columns), strict=True)):
+        *terms, ceiling = row
+        end = 2.0 * _mean_speed(found[-1], *terms) - found[-1]
+        if end <= CRAWL:
+            stalls.append(step)
+        found.append(min(max(end, CRAWL), ceiling))
+    return np.array(found), stalls
+
+
+CRAWL = 1e-6
+"""Less than anyone can ride [m/s]."""
+
+
+def _mean_speed(
+    start: float, kinetic: float, growth: float, constant: float, power: float
+) -> float:
+    """Root of ``kinetic m (m - start) + constant + growth m = power / m``; least for none [m/s]."""
+    square = growth - kinetic * start
+    least = 0.5 * (start + CRAWL)
+    if ((kinetic * least + square) * least + constant) * least >= power:
+        return 0.5 * start
+    mean = start or 1.0
+    for _ in range(200):
+        rise = (3.0 * kinetic * mean + 2.0 * square) * mean + constant
+        if rise <= 0.0:
+            mean *= 2.0
+            continue
+        change = (((kinetic * mean + square) * mean + constant) * mean - power) / rise
+        mean -= change
+        if abs(change) <= 1e-12 * mean:
+            break
+    return mean
+
+
+def _stalled(ride: Ride, step: int) -> InputError:
+    grade = float(grade_of(ride.slope_sine)[step])
+    return InputError(
+        f"kilometre {ride.nodes[step] / 1000:.2f}",
+        f"the rider comes to a stop: {ride.wheel_power[step]:.0f} W at the road,"
+        f" grade {100 * grade:.1f} %, head wind {ride.head[step]:.1f} m/s",
+        "give more power or check the course and the wind there",
+    )

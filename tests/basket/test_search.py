@@ -142,7 +142,7 @@ def test_the_bound_lets_the_time_fall_by_the_best_slope_of_every_axis():
     for one, point in zip(sets, points, strict=True):
         way = point - middle
         falls = np.maximum(-low * way, -high * way)
-        most = base.time - slopes.ridden(middle).time + float(np.sum(falls))
+        most = base.time - slopes.time(middle) + float(np.sum(falls))
         bound = ceiling.constant + ceiling.objective @ programme.picked(one)
         assert bound == pytest.approx(most, abs=1e-9)
 

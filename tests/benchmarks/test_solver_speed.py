@@ -16,7 +16,7 @@ from scipy.integrate import solve_ivp
 
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
-from racecalc.motion.adjoint import time_derivatives
+from racecalc.motion.adjoint import TimeDerivatives
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import solve
@@ -118,7 +118,7 @@ def test_one_solve(benchmark, smooth_road: Ride) -> None:
 
 
 def test_solve_and_derivatives(benchmark, smooth_road: Ride) -> None:
-    benchmark(lambda: time_derivatives(solve(smooth_road)))
+    benchmark(lambda: TimeDerivatives(solve(smooth_road)))
 
 
 def test_against_a_compiled_march(smooth_road: Ride, capsys: pytest.CaptureFixture[str]) -> None:
@@ -127,7 +127,7 @@ def test_against_a_compiled_march(smooth_road: Ride, capsys: pytest.CaptureFixtu
     inputs = (smooth_road.step, sine, head, inertia, smooth_road.start_speed)
     assert compiled_march(*inputs) == pytest.approx(solve(smooth_road).time, rel=1e-12)
     one = fastest(lambda: solve(smooth_road), 50)
-    both = fastest(lambda: time_derivatives(solve(smooth_road)), 50)
+    both = fastest(lambda: TimeDerivatives(solve(smooth_road)), 50)
     march = fastest(lambda: compiled_march(*inputs), 50)
     long_road = rolling_ride(180_000.0, 18_000, POWER)
     longer = fastest(lambda: solve(long_road), 20)

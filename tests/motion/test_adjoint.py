@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from racecalc.domain.race import DragArea, SpeedLimits
-from racecalc.motion.adjoint import TimeDerivatives, time_derivatives
+from racecalc.motion.adjoint import TimeDerivatives
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_of
 from racecalc.motion.solver import Solution, solve
@@ -57,7 +57,7 @@ def found(request: pytest.FixtureRequest) -> Solution:
 
 @pytest.fixture(scope="module")
 def exact(found: Solution) -> TimeDerivatives:
-    return time_derivatives(found)
+    return TimeDerivatives(found)
 
 
 def slope(found: Solution, changed: Callable[[float], Ride], span: float) -> float:
@@ -114,7 +114,7 @@ def test_single_steps(found: Solution, exact: TimeDerivatives, name: str):
 def test_single_steps_of_the_drag_area():
     """Half rho times the area is the drag, so one area and density share their derivatives."""
     found = solve(ride_of(race(course=ROAD, air=windy_air(3.0, 60.0), spoke_drag=0.004)))
-    exact = time_derivatives(found)
+    exact = TimeDerivatives(found)
     assert exact.cda * (0.25 + 0.004) == pytest.approx(
         exact.density * found.ride.density, rel=1e-12
     )
@@ -123,7 +123,7 @@ def test_single_steps_of_the_drag_area():
 def test_steps_at_the_ceiling_answer_to_nothing():
     limits = SpeedLimits(max_speed=12.0)
     found = solve(ride_of(race(course=ROAD, limits=limits)))
-    exact = time_derivatives(found)
+    exact = TimeDerivatives(found)
     held = found.at_ceiling
     assert 10 < np.sum(held) < len(held) - 10
     for name in ("cda", *BY_STEP):
@@ -134,7 +134,7 @@ def test_steps_at_the_ceiling_answer_to_nothing():
 def test_far_from_the_finish_a_watt_on_a_flat_road_counts_alike():
     """Steady on the flat: dT/dP over a step of length dx is -(dv/dP) dx / v^2."""
     found = solve(ride_of(race(start_speed=12.0)))
-    exact = time_derivatives(found)
+    exact = TimeDerivatives(found)
     speed = found.speed[500]
     # P = v F(v), so dP/dv = F + v F'.
     force = 0.5 * 1.2 * 0.25 * speed**2 + 0.004 * 80 * 9.80665 + 0.091 + 0.0087 * speed
@@ -150,4 +150,4 @@ def test_a_drag_area_with_equal_points_is_that_of_one_point():
         ride_of(race(course=ROAD, air=wind, cda=DragArea((0.25, 0.25, 0.25), (0.0, 0.1, 0.2))))
     )
     assert np.array_equal(one.speed, three.speed)
-    assert np.array_equal(time_derivatives(one).cross, time_derivatives(three).cross)
+    assert np.array_equal(TimeDerivatives(one).cross, TimeDerivatives(three).cross)

@@ -318,6 +318,8 @@ def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> froze
 class Slopes:
     """Solves the race for whole sets and for points in between, each once.
 
+    Of a solved race only its time and gradient are kept: hundreds of whole ones fill the memory.
+
     Parameters
     ----------
     candidates : Candidates
@@ -326,7 +328,7 @@ class Slopes:
 
     def __init__(self, candidates: Candidates) -> None:
         self.candidates = candidates
-        self._solved: dict[tuple[float, ...], Ridden] = {}
+        self._solved: dict[bytes, tuple[float, FloatArray]] = {}
         self.directions: FloatArray | None = None
         """The `directions` over all that any set changes, once they are known."""
 
@@ -336,17 +338,21 @@ class Slopes:
         found._solved, found.directions = self._solved, self.directions
         return found
 
-    def ridden(self, point: FloatArray) -> Ridden:
-        """The race with a change, given as numbers."""
-        key = tuple(float(one) for one in point)
+    def _at(self, point: FloatArray) -> tuple[float, FloatArray]:
+        key = (point + 0.0).tobytes()  # without a zero below zero
         if key not in self._solved:
-            change = Change(**dict(zip(AXES, key, strict=True)))
-            self._solved[key] = self.candidates.base.changed(change)
+            change = Change(**dict(zip(AXES, point.tolist(), strict=True)))
+            ridden = self.candidates.base.changed(change)
+            self._solved[key] = ridden.time, vector(ridden.seconds_per_unit)
         return self._solved[key]
+
+    def time(self, point: FloatArray) -> float:
+        """Time of the race with a change, given as numbers [s]."""
+        return self._at(point)[0]
 
     def saved(self, chosen: frozenset[int]) -> float:
         """Seconds that a set of items saves, solved in full."""
-        return self.candidates.now.time - self.ridden(self.point_of(chosen)).time
+        return self.candidates.now.time - self.time(self.point_of(chosen))
 
     def point_of(self, chosen: frozenset[int]) -> FloatArray:
         """What a set of items changes, as numbers."""
@@ -354,7 +360,7 @@ class Slopes:
 
     def gradient(self, point: FloatArray) -> FloatArray:
         """Exact derivative of the time along each axis at a point, shape (5,)."""
-        return vector(self.ridden(point).seconds_per_unit)
+        return self._at(point)[1]
 
     def worths_at(self, chosen: frozenset[int]) -> FloatArray:
         """Seconds that each item and each tested set adds at a set, to first order, shape (n,)."""
@@ -424,7 +430,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     low, high = _range_of_gradient(slopes, box)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     point = 0.5 * (box.low + box.high)
-    saved_there = slopes.candidates.now.time - slopes.ridden(point).time
+    saved_there = slopes.candidates.now.time - slopes.time(point)
     slack = half * 0.5 * (box.high - box.low)
     constant = saved_there + float(middle @ point) + float(np.sum(slack))
     return Ceiling(constant, -slopes.candidates.changes @ middle, slack)

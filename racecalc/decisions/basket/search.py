@@ -19,8 +19,8 @@ from decimal import Decimal
 from functools import cached_property
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.basket.candidates import (
@@ -227,7 +227,7 @@ class Programme:
             return 0.0
         rows, low, high = self._constraints(conditions)
         upper, lower = np.isfinite(high), np.isfinite(low)
-        found = linprog(
+        found = scipy.optimize.linprog(
             -objective,
             A_ub=np.vstack((rows[upper], -rows[lower])),
             b_ub=np.concatenate((high[upper], -low[lower])),
