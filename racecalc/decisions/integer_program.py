@@ -4,7 +4,6 @@ import ctypes
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -34,18 +33,12 @@ def best_choice(
             -objective / worth,
             integrality=np.ones(len(objective)),
             bounds=scipy.optimize.Bounds(*(bounds or (0.0, 1.0))),
-            constraints=scipy.optimize.LinearConstraint(rows / size[:, None], low / size, high / size),
+            constraints=scipy.optimize.LinearConstraint(
+                rows / size[:, None], low / size, high / size
+            ),
             options={"mip_rel_gap": 0.0},
         )
     return None if found.x is None else np.asarray(np.round(found.x))
-
-
-@cache
-def all_choices(size: int) -> FloatArray:
-    """Every choice of zeros and ones, shape (2**size, size); read-only."""
-    choices = (np.arange(2**size)[:, None] >> np.arange(size) & 1).astype(float)
-    choices.flags.writeable = False
-    return choices
 
 
 @contextmanager

@@ -1,8 +1,8 @@
 """The best set proved: an integer program, cut until its bound is met.
 
 The integer program behind a basket: which sets of items may be chosen at all. One variable an item
-and one a tested set, each 0 or 1. Up to `LISTED` of them all choices are listed; more are solved
-exactly by branch and cut (`scipy.optimize.milp`, the HiGHS solver).
+and one a tested set, each 0 or 1. Up to `LISTED` choices of one a slot all are listed; more are
+solved exactly by branch and cut (`scipy.optimize.milp`, the HiGHS solver).
 
 The best set under a budget, and the proof that no other is better. Savings nearly add, so an
 integer program on first-order savings finds good sets; those are solved in full. The proof cuts the
@@ -13,6 +13,7 @@ the best set found.
 """
 
 import heapq
+import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -31,7 +32,7 @@ from racecalc.decisions.basket.candidates import (
     ceiling_over,
     directions,
 )
-from racecalc.decisions.integer_program import all_choices, best_choice
+from racecalc.decisions.integer_program import best_choice
 from racecalc.domain.race import AXES
 from racecalc.errors import InputError
 
@@ -40,10 +41,9 @@ from racecalc.errors import InputError
 SPENT = 0.98
 """Share of a loss that all options together may save; no bike is without it. Our choice."""
 
-
-LISTED = 15
-"""Variables up to which every choice is listed: 32,768 of them take a hundredth of a second once,
-and the best of them a thousandth; branch and cut takes seven. Our choice."""
+LISTED = 32_768
+"""Most choices that are listed: they take a hundredth of a second once, and the best of them a
+thousandth; branch and cut takes seven, and to load a fifth of a second. Our choice."""
 
 ROUNDING = 1e-9
 """By how much a condition may be missed by rounding."""
@@ -202,29 +202,38 @@ class Programme:
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
         """Choose the set with the greatest objective."""
-        if not self.size:
-            return frozenset()
-        if self.size <= LISTED:
-            found = self._best_listed(objective, conditions)
-        else:
+        if self._listed is None:
             found = best_choice(objective, *self._constraints(conditions), self.bounds)
+        else:
+            allowed = self._listed[_meeting(self._listed, conditions)]
+            found = allowed[np.argmax(allowed @ objective)] if len(allowed) else None
         return None if found is None else frozenset(np.flatnonzero(found[: self.items]).tolist())
 
     @cached_property
-    def _listed(self) -> FloatArray:
-        """Every choice that is allowed at all, shape (choices, n)."""
-        every = all_choices(self.size)
+    def _listed(self) -> FloatArray | None:
+        """Every choice that is allowed at all, shape (choices, n); None for more than `LISTED`."""
+        alike: dict[str, list[int]] = {}
+        for number, item in enumerate(self.candidates.items):
+            alike.setdefault(item.option.slot or f"item {number}", []).append(number)
+        if self.size and math.prod(len(one) + 1 for one in alike.values()) > LISTED:
+            return None
+        every, single = np.zeros((1, self.size)), np.eye(self.size)
+        for members in alike.values():
+            every = np.concatenate([every, *(every + single[member] for member in members)])
+        tests = self.candidates.tested
+        for own, test in enumerate(tests, start=self.items):
+            before = enumerate(tests[: own - self.items], start=self.items)
+            larger = [other for other, one in before if one.members & test.members]
+            whole = np.all(every[:, list(test.members)] > 0, axis=1)
+            every[:, own] = whole & ~np.any(every[:, larger] > 0, axis=1)
         meets = _meeting(every, self.rows) & np.all(every >= self.bounds[0], axis=1)
         return np.asarray(every[meets])
 
-    def _best_listed(self, objective: FloatArray, conditions: Sequence[Row]) -> FloatArray | None:
-        allowed = self._listed[_meeting(self._listed, conditions)]
-        return np.asarray(allowed[np.argmax(allowed @ objective)]) if len(allowed) else None
-
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
-        """Greatest value of an objective where shares of items are allowed; None for no set."""
-        if not self.size:
-            return 0.0
+        """No set has a greater value of an objective; None for no set."""
+        if self._listed is not None:
+            allowed = self._listed[_meeting(self._listed, conditions)]
+            return float(np.max(allowed @ objective)) if len(allowed) else None
         rows, low, high = self._constraints(conditions)
         upper, lower = np.isfinite(high), np.isfinite(low)
         found = scipy.optimize.linprog(

@@ -150,7 +150,6 @@ def _largest(df: float, correlation: bytes, count: int, level: float) -> float:
     Given the normal values, the chance over the common standard deviation is exact: it is the
     chance of a chi-squared value above df (largest / quantile)^2.
     """
-    from scipy.optimize import brentq
     from scipy.special import chdtrc
 
     largest = _largest_normal(correlation, count)
@@ -160,7 +159,27 @@ def _largest(df: float, correlation: bytes, count: int, level: float) -> float:
 
     least, most = (t_point(df, 1 - level / (2 * many)) for many in (1, count))
     # Both ends are bounds up to the error of the integral, so they are widened a little.
-    return float(brentq(excess, 0.97 * least, 1.03 * most, xtol=1e-6))
+    return _root(excess, 0.97 * least, 1.03 * most)
+
+
+def _root(rising: Callable[[float], float], low: float, high: float) -> float:
+    """Root by false position, an end that stays being weighed half (Illinois algorithm).
+
+    To load `scipy.optimize` for it takes longer than all else that a test needs.
+    """
+    below, above, last = rising(low), rising(high), 0
+    found = low
+    for _ in range(60):
+        before, found = found, (low * above - high * below) / (above - below)
+        value = rising(found)
+        if value == 0.0 or abs(found - before) < 1e-9:
+            break
+        if value < 0.0:
+            low, below, above = found, value, 0.5 * above if last < 0 else above
+        else:
+            high, above, below = found, value, 0.5 * below if last > 0 else below
+        last = -1 if value < 0.0 else 1
+    return found
 
 
 # --- How likely a verdict is, and how many runs make it likely -----------------------------------
