@@ -15,6 +15,7 @@ from functools import cached_property
 
 import numpy as np
 import scipy
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import grade_of
@@ -24,13 +25,18 @@ from racecalc.physics.air import yaw_angle
 
 # --- The whole course solved at once -------------------------------------------------------------
 
-MOST_ITERATIONS = 30
+MOST_ITERATIONS = 20
 TOLERANCE = 1e-7
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
 speeds are right to rounding."""
+MOST_TRIES = 3
+"""Tries to guess where the ceiling holds before that is found step by step."""
 
 SLOWEST_GUESS = 0.5
 FASTEST_GUESS = 40.0
+ROLLING_GUESS = 8.0
+"""Speed from which a rider comes to the foot of a ramp at the least in the first guess [m/s]: the
+way over which speed is lost there is that of the faster one."""
 
 
 @dataclass(frozen=True)
@@ -50,13 +56,11 @@ def balance(ride: Ride, speed: FloatArray) -> StepBalance:
     mean = 0.5 * (before + after)
     force, slope = ride.resistance(mean)
     drive = ride.wheel_power / mean
-    inertia = ride.inertia
-    step = ride.step
-    half = 0.5 * step * (drive / mean + slope)
+    half = 0.5 * ride.step * (drive / mean + slope)
     return StepBalance(
-        residual=0.5 * inertia * (after**2 - before**2) - step * (drive - force),
-        by_previous=half - inertia * before,
-        by_next=half + inertia * after,
+        residual=ride.inertia * mean * (after - before) + ride.step * (force - drive),
+        by_previous=half - ride.inertia * before,
+        by_next=half + ride.inertia * after,
     )
 
 
@@ -150,7 +154,7 @@ def run_in_length(ride: Ride, speed: FloatArray) -> FloatArray:
 def first_guess(ride: Ride) -> FloatArray:
     """Speeds near the solution: the steady speed of each step, taken up over its run-in length."""
     speed = steady_guess(ride)
-    run_in = run_in_length(ride, speed)
+    run_in = run_in_length(ride, np.maximum(speed, ROLLING_GUESS))
     share = ride.step / run_in
     steady = np.minimum(speed, ride.ceiling[1:]) ** 2
     right_side = share * steady
@@ -195,49 +199,72 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
 def _newton(ride: Ride, guess: FloatArray) -> Solution | None:
     speed = np.clip(guess, 1e-3, ride.ceiling)
     speed[0] = min(ride.start_speed, ride.ceiling[0])
+    ends, ceiling = speed[1:], ride.ceiling[1:]
     for iteration in range(1, MOST_ITERATIONS + 1):
         terms = balance(ride, speed)
-        held = _held(ride, speed, terms)
-        change = _newton_change(ride, speed, terms, held)
-        if not np.all(np.isfinite(change)):
-            return None
-        # In their squares speeds are nearly linear. Halving at most keeps every one positive.
-        square = np.maximum(speed[1:] * (speed[1:] + 2.0 * change), 0.25 * speed[1:] ** 2)
-        np.minimum(np.sqrt(square), ride.ceiling[1:], out=speed[1:])
-        if np.max(np.abs(change) / speed[1:]) < TOLERANCE:
+        room = ceiling - ends
+        change, held = _newton_change(terms, ends, room)
+        ends += change
+        largest = np.max(np.abs(change) / ends)
+        if largest < TOLERANCE:
             return Solution(ride, speed, held, iteration)
+        if not np.isfinite(largest):
+            return None
     return None
 
 
-def _held(ride: Ride, speed: FloatArray, terms: StepBalance) -> np.ndarray:
-    """Steps at whose end the ceiling binds: the free speed would lie above it."""
-    free_excess = terms.residual / terms.by_next
-    return np.asarray(speed[1:] - ride.ceiling[1:] > free_excess)
-
-
 def _newton_change(
-    ride: Ride, speed: FloatArray, terms: StepBalance, held: np.ndarray
-) -> FloatArray:
-    ceiling = np.where(held, ride.ceiling[1:], speed[1:])
-    residual = np.where(held, speed[1:] - ceiling, terms.residual)
-    diagonal = np.where(held, 1.0, terms.by_next)
-    below = np.where(held, 0.0, terms.by_previous)[1:]
-    return solve_lower(diagonal, below, -residual)
+    terms: StepBalance, speed: FloatArray, room: FloatArray
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Change of all end speeds by the linear balances, and where the ceiling holds them back.
+
+    All at once, if that halves no speed and the ceiling holds the right ones after some tries; else
+    one after the other, which does not go astray from one step on to the next.
+    """
+    free, gain = -terms.residual / terms.by_next, -terms.by_previous / terms.by_next
+    held, least = free > room, -0.5 * speed
+    for _ in range(MOST_TRIES):
+        followed = np.where(held, 0.0, gain)
+        change = solve_lower(None, -followed[1:], np.where(held, room, free))
+        reached = free.copy()
+        reached[1:] += gain[1:] * change[:-1]
+        if np.any(change < least):
+            break
+        fast = reached > room
+        if np.array_equal(fast, held):
+            return change, held
+        held = fast
+    return _in_order(free, gain, least, room)
+
+
+def _in_order(
+    free: FloatArray, gain: FloatArray, least: FloatArray, room: FloatArray
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    found, now = [], 0.0
+    rows = zip(free.tolist(), gain.tolist(), least.tolist(), room.tolist(), strict=True)
+    for own, share, low, high in rows:
+        now = own + share * now
+        now = low if now < low else min(now, high)
+        found.append(now)
+    change = np.array(found)
+    return change, change >= room
 
 
 def solve_lower(
-    diagonal: FloatArray, below: FloatArray, right_side: FloatArray, transposed: bool = False
+    diagonal: FloatArray | None,
+    below: FloatArray,
+    right_side: FloatArray,
+    transposed: bool = False,
 ) -> FloatArray:
-    """Solve a triangular system with one diagonal below the main one; NaN where it is singular."""
-    band = np.zeros((2, len(diagonal)), order="F")
-    band[0] = diagonal
-    band[1, :-1] = below
-    solution, status = scipy.linalg.lapack.dtbtrs(
-        band, right_side[:, None], uplo="L", trans="T" if transposed else "N"
-    )
-    if status != 0:
-        return np.full(len(diagonal), np.nan)
-    return np.asarray(solution[:, 0])
+    """Solve a triangular system with one diagonal below the main one; None for a main one of 1."""
+    band = np.ones((2, len(right_side)), order="F")
+    band[1, :-1] = below if diagonal is None else below / diagonal[1:]
+    if diagonal is not None and not transposed:
+        right_side = right_side / diagonal
+    # With ones on the main diagonal no step of the recursion waits for a division.
+    solve_unit = scipy.linalg.blas.dtbsv
+    found: FloatArray = solve_unit(1, band, right_side, lower=1, trans=int(transposed), diag=1)
+    return found / diagonal if diagonal is not None and transposed else found
 
 
 # --- Where Newton's method is lost: a march over the steps finds speeds to begin with -------------

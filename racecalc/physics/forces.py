@@ -58,10 +58,11 @@ def air_speed_product(speed: Number, head: Number, cross: Number) -> ForceAndSlo
     that a pure side wind neither holds nor pushes. The 30 degrees are an assumption.
     """
     along, across = np.broadcast_arrays(speed + head, cross)
-    square = along**2 + across**2
-    product, slope = np.array(np.copysign(square, along)), np.array(2.0 * np.abs(along))
+    ahead = along**2
+    square = ahead + across**2
+    product, slope = np.asarray(np.copysign(square, along)), np.asarray(2.0 * np.abs(along))
     # Few steps of few rides meet the wind from the side, and this is what solving spends most on.
-    beside = along**2 < FULL_DRAG_COSINE**2 * square
+    beside = ahead < FULL_DRAG_COSINE**2 * square
     if np.any(beside):
         along, apparent = along[beside], np.sqrt(square[beside])
         product[beside] = apparent * along / FULL_DRAG_COSINE
