@@ -92,13 +92,13 @@ class Basis:
 
 
 def _with_seconds(base: Ridden) -> CourseReport:
-    """What was done to the course, with what the hint of the device's total rise is worth."""
+    """What was done to the course, with what taking out noise that hangs together is worth."""
     race, course = base.race, base.race.course
     if course.height_in_doubt is None:
         return course.report
     other = replace(course, elevation=course.elevation + course.height_in_doubt)
     more = base.variant(replace(race, course=other)).time - base.time
-    said = f"Without its total rise as a hint the time were {more:+.0f} s."
+    said = f"With the heights smoothed less the time would be {more:+.0f} s."
     return replace(course.report, notes=(*course.report.notes, said))
 
 

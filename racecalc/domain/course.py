@@ -143,8 +143,8 @@ class Course:
     none.
     """
     height_in_doubt: FloatArray | None = None
-    """How much higher the points were without the total rise of the device as a hint [m]; shape
-    (n,). None where it was none.
+    """How much higher the points were without noise that hangs together taken out [m]; shape (n,).
+    None where none was.
     """
 
     def __post_init__(self) -> None:

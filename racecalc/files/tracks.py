@@ -313,10 +313,10 @@ def fit_messages(
     """
     import fitdecode
 
-    found, wrong, ended = list[Any](), False, ""
+    content, found, wrong, ended = read_bytes(path), list[Any](), False, ""
     try:
         with fitdecode.FitReader(
-            io.BytesIO(read_bytes(path)),
+            io.BytesIO(content),
             check_crc=fitdecode.CrcCheck.READONLY,
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:

@@ -24,7 +24,13 @@ from racecalc.domain.surveying.cleaning import (
     without_false_ends,
     without_spikes,
 )
-from racecalc.domain.surveying.smoothing import noise_level, smooth, smooth_to_rise
+from racecalc.domain.surveying.smoothing import (
+    chained_noise,
+    noise_level,
+    smooth,
+    smooth_to_rise,
+    without_chained,
+)
 from racecalc.errors import InputError
 from racecalc.files.tracks import HIGHEST, LOWEST, Track
 
@@ -91,8 +97,8 @@ def smooth_levels(
 ) -> tuple[FloatArray, FloatArray | None]:
     """Elevations of the road with holes filled, spikes removed and noise smoothed away.
 
-    Where the device counted less rise than is left it is a hint that noise was taken for road;
-    then what the heights were without it, less what they are, is given as well.
+    Where noise that hangs together was told from road, what the heights were without that, less
+    what they are, is given as well.
     """
     raw = _filled(road, report)
     estimate = noise_level(road.distance, raw)
@@ -101,16 +107,36 @@ def smooth_levels(
         elevation = without_false_ends(road.distance, elevation, estimate, report)
     report.ascent_before, report.noise = _rise(raw), estimate if noise is None else noise
     levels = smooth(road.distance, elevation, report.noise, given=noise is not None)
-    if noise is not None or ascent is None or not estimate:
+    if noise is not None or not estimate:
         return levels, None
-    rise, counted = _rise(levels), f"the device counted {ascent:.0f} m"
-    if not LEAST_HINT * rise < ascent < rise / (1.0 + HINTED) - 1.0:
-        return levels, None
-    hinted = smooth_to_rise(road.distance, elevation, ascent)
-    report.note(
-        f"{rise:.0f} m of rise were left where {counted}, so the heights were smoothed more."
-    )
-    return hinted, levels - hinted
+    return _told_from_noise(road.distance, elevation, levels, ascent, report)
+
+
+def _told_from_noise(
+    distance: FloatArray,
+    elevation: FloatArray,
+    levels: FloatArray,
+    ascent: float | None,
+    report: CourseReport,
+) -> tuple[FloatArray, FloatArray | None]:
+    """Heights smoothed further where noise that hangs together passed for road, and by how much."""
+    found, rise = levels, _rise(levels)
+    if chained := chained_noise(distance, elevation):
+        likely = without_chained(distance, elevation, chained)
+        if ascent is None or abs(_rise(likely) - ascent) < abs(rise - ascent):
+            found, report.noise = likely, math.hypot(chained.spread, chained.white)
+            report.note(
+                f"Errors of the height hang together over {chained.reach:.0f} m: smoothed away,"
+                f" they leave {_rise(likely):.0f} m of rise and not {rise:.0f} m."
+            )
+    left = _rise(found)
+    if ascent is not None and LEAST_HINT * left < ascent < left / (1.0 + HINTED) - 1.0:
+        found = smooth_to_rise(distance, elevation, ascent)
+        report.note(
+            f"{left:.0f} m of rise were left where the device counted {ascent:.0f} m, so the"
+            " heights were smoothed more."
+        )
+    return found, None if found is levels else levels - found
 
 
 def _stretches(
