@@ -66,13 +66,7 @@ class CourseReport:
 
 @dataclass(frozen=True)
 class Landmark:
-    """A place on the course by which the rider knows where they are.
-
-    Raises
-    ------
-    ValueError
-        If it lies before the start.
-    """
+    """A place on the course by which the rider knows where they are."""
 
     at: float
     """Distance from the start along the road, as it is ridden [m]."""
@@ -110,10 +104,8 @@ PIECE_FIELDS = ("bearing", "crr", "roughness", "shelter", "max_speed")
 class Course:
     """A road of n points joined by n - 1 straight pieces of constant grade.
 
-    Raises
-    ------
-    ValueError
-        If lengths disagree, distance does not increase, or a value is not finite where it must be.
+    A ValueError is raised if lengths disagree, distance does not increase, or a value is not
+    finite where it must be.
     """
 
     distance: FloatArray

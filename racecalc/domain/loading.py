@@ -67,26 +67,10 @@ RELATIVE_WIND = {"ahead": 0.0, "right": 0.5 * math.pi, "behind": math.pi, "left"
 
 
 def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) -> Race:
-    """Read a race file and the course it names.
+    """Read a race file and the course it names; an `InputError` says what will not do.
 
-    Parameters
-    ----------
-    path : Path
-        The race file.
-    changes : iterable of str
-        Values to try, as `racecalc.files.race_file.read_race_file` takes them.
-    text : str, optional
-        Content to take instead of that of the file.
-
-    Returns
-    -------
-    Race
-        Everything in SI.
-
-    Raises
-    ------
-    InputError
-        If a file or a value will not do.
+    `changes` are values to try, as `read_race_file` takes them, `text` is taken instead of the
+    content of the file.
     """
     file = read_race_file(path, changes, text)
     _refuse_incomplete(file)

@@ -81,17 +81,9 @@ class Ride:
         return self.mass + self.rotating_mass
 
     def resistance(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Total resisting force and its derivative with respect to ground speed.
+        """Total resisting force [N] and its derivative [N s/m] with respect to ground speed [m/s].
 
-        Parameters
-        ----------
-        speed : FloatArray
-            Ground speed on each step [m/s].
-
-        Returns
-        -------
-        force, slope : FloatArray
-            [N] and [N s/m], positive against the direction of travel.
+        Positive against the direction of travel.
         """
         air, air_slope = air_drag(
             speed, self.head, self.cross, self.density, self.cda, self.spoke_drag
@@ -135,26 +127,10 @@ MOST_ITERATIONS = 100
 
 
 def flat_calm_speed(bike: Bike, total_mass: float, power: float, density: float) -> float:
-    """Steady speed on a flat road without wind.
+    """Steady speed [m/s] on a flat road without wind, at a power of the bike's meter [W].
 
     The power at the road is a convex function of speed there, so Newton's method from above
-    falls to the root without fail.
-
-    Parameters
-    ----------
-    bike : Bike
-        Drag area, rolling resistance and losses.
-    total_mass : float
-        Rider, bike and all they carry [kg].
-    power : float
-        Power where the bike's power meter is [W], positive.
-    density : float
-        Air density [kg/m^3].
-
-    Returns
-    -------
-    float
-        Speed [m/s].
+    falls to the root without fail. Mass in kg, density in kg/m^3.
     """
     road_power = power * bike.efficiency
     lowest_drag = min(bike.cda.at_zero_yaw, bike.cda.at_zero_yaw + bike.spoke_drag)
@@ -171,13 +147,9 @@ def flat_calm_speed(bike: Bike, total_mass: float, power: float, density: float)
 def flat_calm_force(
     bike: Bike, total_mass: float, speed: float, density: float
 ) -> tuple[float, float]:
-    """Resistance at a steady speed [m/s] on a flat road without wind.
+    """Resistance at a steady speed [m/s] on a flat road without wind [N], and its slope [N s/m].
 
-    Returns
-    -------
-    force, slope : float
-        [N] and its derivative with respect to speed [N s/m]; other arguments as for
-        `flat_calm_speed`.
+    Other arguments as for `flat_calm_speed`.
     """
     rolling, _ = rolling_drag(bike.crr, total_mass, 0.0)
     air, air_slope = air_drag(speed, 0.0, 0.0, density, bike.cda, bike.spoke_drag)

@@ -41,21 +41,7 @@ def lay_nodes(course: Course, step: float, limiting: NDArray[np.bool_] | None = 
 
     Nodes stand where a property of the road changes, at the ends of pieces longer than `step`
     (a typed course has few points, and each one is meant), and at `limiting` points; between them
-    they are spread evenly. Shorter pieces, as in a recording, are merged.
-
-    Parameters
-    ----------
-    course : Course
-        The road.
-    step : float
-        Greatest distance between nodes [m].
-    limiting : ndarray of bool, optional
-        Further points of the course that must be nodes.
-
-    Returns
-    -------
-    FloatArray
-        Distances of the nodes from the start [m].
+    they are spread evenly. Shorter pieces, as in a recording, are merged. All in m from the start.
     """
     fixed = _fixed_points(course, step)
     kept = course.distance[fixed if limiting is None else fixed | limiting]
@@ -77,17 +63,7 @@ def _fixed_points(course: Course, step: float) -> NDArray[np.bool_]:
 def limiting_points(race: Race, even: Ride) -> NDArray[np.bool_]:
     """Points of the course at which a bend or the end of a section's limit holds the rider back.
 
-    Parameters
-    ----------
-    race : Race
-        What is ridden.
-    even : Ride
-        The same on evenly laid nodes.
-
-    Returns
-    -------
-    ndarray of bool
-        One value a point of the course.
+    `even` is the race on evenly laid nodes.
     """
     course, limits = race.course, race.limits
     section = np.concatenate(([np.inf], course.max_speed, [np.inf]))
@@ -103,23 +79,10 @@ def limiting_points(race: Race, even: Ride) -> NDArray[np.bool_]:
 
 
 def refined_nodes(ride: Ride, nodes: FloatArray, limits: FloatArray, least: float) -> FloatArray:
-    """Nodes that are closer at a slow start, on steep ramps and next to limits.
+    """Nodes that are closer at a slow start, on steep ramps and next to limits [m].
 
-    Parameters
-    ----------
-    ride : Ride
-        Ride on evenly laid nodes.
-    nodes : FloatArray
-        The same with the limits among them [m].
-    limits : FloatArray
-        Where limits hold the rider back [m].
-    least : float
-        Distance from them that counts as none [m].
-
-    Returns
-    -------
-    FloatArray
-        Nodes no further apart than the run-in length of the speed there [m].
+    They are no further apart than the run-in length of the speed of `ride`, on even nodes. The
+    places of `limits` are among `nodes`; nearer to them than `least` counts as at them [m].
     """
     steady = steady_guess(ride)
     around = np.searchsorted(ride.nodes, nodes[:-1], side="right") - 1
@@ -149,18 +112,7 @@ OF_BIKE = (
 
 
 def ride_of(race: Race) -> Ride:
-    """Lay the nodes of a race and fill in what acts on the rider at each step.
-
-    Parameters
-    ----------
-    race : Race
-        What is ridden.
-
-    Returns
-    -------
-    Ride
-        On nodes that are dense where the rider is slow and next to limits.
-    """
+    """Lay the nodes of a race and fill in what acts on the rider at each step."""
     even = ride_on(race, lay_nodes(race.course, race.step))
     limiting = limiting_points(race, even)
     nodes = lay_nodes(race.course, race.step, limiting)
@@ -169,20 +121,7 @@ def ride_of(race: Race) -> Ride:
 
 
 def ride_on(race: Race, nodes: FloatArray) -> Ride:
-    """The arrays of a race on given nodes, so that two variants can be compared step by step.
-
-    Parameters
-    ----------
-    race : Race
-        What is ridden.
-    nodes : FloatArray, shape (k + 1,)
-        Distances of the nodes from the start [m].
-
-    Returns
-    -------
-    Ride
-        One value a step.
-    """
+    """The arrays of a race on given nodes [m], so that variants can be compared step by step."""
     course, bike = race.course, race.bike
     middle = 0.5 * (nodes[:-1] + nodes[1:])
     piece = course.piece_at(middle)
@@ -210,20 +149,10 @@ def _rider_and_bike(race: Race, middle: FloatArray) -> dict[str, Any]:
 
 
 def ride_again(ride: Ride, before: Race, race: Race) -> Ride:
-    """The arrays of another version of a race on the same nodes.
+    """The arrays of another version of the race `before`, on the nodes of its ride.
 
-    Parameters
-    ----------
-    ride : Ride
-        Of the first version, as `ride_on` made it.
-    before, race : Race
-        The first and the other version.
-
-    Returns
-    -------
-    Ride
-        As `ride_on`; what hangs on road, air and speed limits alone is not worked out again where
-        they are the same, which takes longer than a solve.
+    As `ride_on`; what hangs on road, air and speed limits alone is not worked out again where they
+    are the same, which takes longer than a solve.
     """
     same_road = race.course is before.course and race.limits == before.limits
     if not same_road or race.air != before.air:
@@ -249,19 +178,7 @@ ones may be corners."""
 def speed_ceiling(course: Course, limits: SpeedLimits, nodes: FloatArray) -> FloatArray:
     """Highest speed at each node: the road's own limits, bends and the way to brake for them.
 
-    Parameters
-    ----------
-    course : Course
-        The road.
-    limits : SpeedLimits
-        What the rider does not go beyond.
-    nodes : FloatArray, shape (k + 1,)
-        Distances from the start [m].
-
-    Returns
-    -------
-    FloatArray, shape (k + 1,)
-        [m/s]; infinite where nothing limits.
+    In m/s; infinite where nothing limits.
     """
     ceiling = np.full(len(nodes), limits.max_speed or np.inf)
     for side in ("left", "right"):
@@ -288,19 +205,8 @@ def speed_ceiling(course: Course, limits: SpeedLimits, nodes: FloatArray) -> Flo
 def within_braking(ceiling: FloatArray, nodes: FloatArray, braking: float) -> FloatArray:
     """Lower a ceiling so that each part can be reached under the brakes from the one before.
 
-    ``v^2`` may fall by ``2 b dx`` over ``dx``: one backward pass over the kinetic energy.
-
-    Parameters
-    ----------
-    ceiling, nodes : FloatArray, shape (k + 1,)
-        Ceiling [m/s] and distance [m].
-    braking : float
-        Deceleration [m/s^2].
-
-    Returns
-    -------
-    FloatArray, shape (k + 1,)
-        [m/s]
+    ``v^2`` may fall by ``2 b dx`` over ``dx``: one backward pass over the kinetic energy. In m/s,
+    m and m/s^2.
     """
     with_run = ceiling**2 + 2.0 * braking * nodes
     lowest_ahead = np.minimum.accumulate(with_run[::-1])[::-1]

@@ -241,7 +241,7 @@ def test_corner_points_of_a_route_stay():
     assert smoothed is corners
 
 
-@pytest.mark.parametrize("reach", [40.0, 75.0, 120.0])
+@pytest.mark.parametrize("reach", [40.0, 75.0])
 @pytest.mark.parametrize("road", [np.zeros_like, climbs])
 def test_noise_that_hangs_together_is_told_from_road(reach, road):
     """An altimeter off by 0.8 m, read to 0.2 m. The spline alone leaves up to 100 m of rise."""

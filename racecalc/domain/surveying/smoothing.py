@@ -82,14 +82,9 @@ EXACT = 1e-6
 
 
 class Spline:
-    """The banded matrices of a cubic smoothing spline on fixed points.
+    """The banded matrices of a cubic smoothing spline on places that increase [m], 3 at least.
 
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Places, strictly increasing [m]; n at least 3.
-    weights : FloatArray, optional
-        Weight of each point; all one unless given.
+    Each point may have its weight; all are one unless given.
     """
 
     def __init__(self, distance: FloatArray, weights: FloatArray | None = None) -> None:
@@ -173,8 +168,7 @@ def noise_level(distance: FloatArray, values: FloatArray, spacing: float = NOISE
     noise of at least a step over the square root of 12. Values that form straight lines with few
     corners were typed or computed and have none.
 
-    Noise whose errors hang together over 50 to 100 m looks like road: the estimate then comes
-    out at 0.4 to 0.6 of the true standard deviation.
+    Of noise whose errors hang together over 50 to 100 m it sees 0.4 to 0.6; see `chained_noise`.
 
     Examples
     --------
@@ -232,49 +226,17 @@ def parameter_of(wavelength: float, distance: FloatArray) -> float:
 def smooth(
     distance: FloatArray, values: FloatArray, noise: float, *, given: bool = False
 ) -> FloatArray:
-    """Values along a road with the noise taken out.
+    """Values along a road [m] with noise of a standard deviation [m] taken out; 0 leaves them.
 
     A noise that the user gave is taken at its word: the spline is as smooth as it can be with a
     root-mean-square residual of that size (the discrepancy rule [1]_). With an estimated noise
     that rule is fragile: on a flat road an estimate 5 % low leaves a quarter of the noise. So an
     estimate goes through the least expected error [4]_ with the caution of [6]_ instead, which
     on white noise stood estimates a fifth low, and the discrepancy rule may smooth further only
-    up to waves of `ROAD_WAVELENGTH`, which catches some of the noise that hangs together along
-    the road.
+    up to waves of `ROAD_WAVELENGTH`.
 
-    Measured on made-up roads of 20 km, points 10 m apart, noise of standard deviation 1 m:
-
-    ==========================  =============  ==========  =============  ===========
-    road and noise              true rise [m]  before [m]  after [m]      error [m]
-    ==========================  =============  ==========  =============  ===========
-    flat, white                 0              1120        0              0.02
-    climbs of 200 m, white      200            1190        209            0.24
-    2 m waves of 300 m, white   265            1110        232            0.35
-    flat, chained over 75 m     0              410         104            0.86
-    0.2 % rise, whole metres    40             40          43             0.22
-    ==========================  =============  ==========  =============  ===========
-
-    The error is the root mean square against the true road. On the flat roads the time of a
-    ride at 262 W was off by 0.33 % before and less than 0.001 % after for white noise, 0.2 to
-    0.4 % before and 0.1 to 0.3 % after for chained noise: errors that hang together over more
-    than the spacing of points look like road, and their long waves stay. Where the total rise
-    is known to be less, the user gives the noise.
-
-    Parameters
-    ----------
-    distance : FloatArray, shape (n,)
-        Places, strictly increasing [m].
-    values : FloatArray, shape (n,)
-        Measured values [m].
-    noise : float
-        Standard deviation of the noise [m]; 0 returns the values.
-    given : bool
-        Whether the user gave the noise.
-
-    Returns
-    -------
-    FloatArray
-        Smooth values [m], shape (n,).
+    On made-up roads of 20 km with white noise of 1 m the heights come to within 0.02 m where it is
+    flat, 0.24 m on climbs and 0.35 m on waves of 300 m and 2 m, which rise 232 m and not 265 m.
     """
     if noise == 0.0 or len(distance) < 4:
         return values

@@ -1,7 +1,7 @@
 """From recorded points to a course: cut, reversed, repeated, its levels smoothed, with sections."""
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -31,7 +31,7 @@ from racecalc.domain.surveying.smoothing import (
     smooth_to_rise,
     without_chained,
 )
-from racecalc.errors import InputError
+from racecalc.errors import InputError, require
 from racecalc.files.tracks import HIGHEST, LOWEST, Track
 
 # --- The heights of a course ---------------------------------------------------------------------
@@ -337,13 +337,7 @@ def stretched(course: Course, length: float | None) -> Course:
 
 @dataclass(frozen=True)
 class CourseSection:
-    """A stretch of the course where the road or its rules differ; None leaves a value as it is.
-
-    Raises
-    ------
-    InputError
-        If the limits are the wrong way round or a value is out of its range.
-    """
+    """A stretch of the course where the road or its rules differ; None leaves a value as it is."""
 
     start: float
     end: float
@@ -358,17 +352,11 @@ class CourseSection:
     """Speed ceiling [m/s]."""
 
     def __post_init__(self) -> None:
-        if not 0.0 <= self.start < self.end:
-            problem = "its end must be after its start"
-            raise InputError(self.place, problem, "give its start, then its end")
-        for name, most in (("crr", 0.1), ("roughness", 100.0), ("max_speed", math.inf)):
-            value = getattr(self, name)
-            if value is not None and not 0.0 < value <= most:
-                remedy = "give it above 0" + (f" and at most {most:g}" if most < math.inf else "")
-                raise InputError(f"{self.place}, {name}", f"{value:g} is not possible", remedy)
-        if self.shelter is not None and not 0.0 <= self.shelter <= 1.0:
-            problem = f"{self.shelter:g} is not a share"
-            raise InputError(f"{self.place}, shelter", problem, "give 0 to 1")
+        require(0.0 <= self.start < self.end, "a section must end after its start")
+        for name, value in self.values.items():
+            most = {"crr": 0.1, "roughness": 100.0, "shelter": 1.0}.get(name, math.inf)
+            least = value >= 0.0 if name == "shelter" else value > 0.0
+            require(least and value <= most, f"{name} of a section cannot be {value:g}")
 
     @property
     def place(self) -> str:
@@ -417,19 +405,10 @@ MOST_MISMATCH = 30.0
 STEEPEST_MISMATCH = 0.02
 """The same, as a share of its length."""
 
-MOST_LAPS = 1000
-"""More laps than any race has."""
-
 
 @dataclass(frozen=True)
 class CourseWishes:
-    """What the user wants done to a course file.
-
-    Raises
-    ------
-    InputError
-        If a value is out of its range.
-    """
+    """What the user wants done to a course file."""
 
     laps: int = 1
     """How often the course is ridden."""
@@ -450,18 +429,11 @@ class CourseWishes:
     """Length of the whole course, all laps, that distances are scaled to [m]."""
 
     def __post_init__(self) -> None:
-        if not 1 <= self.laps <= MOST_LAPS:
-            problem = f"{self.laps} laps cannot be ridden"
-            raise InputError("course.laps", problem, f"give 1 to {MOST_LAPS}")
-        for name in ("noise", "trim_start", "trim_end"):
-            value = getattr(self, name)
-            if value is not None and not 0.0 <= value < math.inf:
-                raise InputError(
-                    f"course.{name}", f"{value:g} m is not possible", "give 0 m or more"
-                )
-        if self.official_length is not None and not 0.0 < self.official_length < math.inf:
-            problem = f"{self.official_length:g} m is not a length"
-            raise InputError("course.official_length", problem, "give one above 0 m")
+        require(self.laps >= 1, "a course is ridden once at least")
+        lengths = (self.noise or 0.0, self.trim_start, self.trim_end)
+        require(all(0.0 <= one < math.inf for one in lengths), "lengths must not be negative")
+        official = 1.0 if self.official_length is None else self.official_length
+        require(0.0 < official < math.inf, "the official length must be above 0")
 
 
 def _along_surface(road: Road, elevation: FloatArray) -> FloatArray:
@@ -584,7 +556,12 @@ def _part(
         elevation = flat_levels(road, report)
     else:
         elevation, doubt = smooth_levels(road, wishes.noise, ascent, report)
-    whole = _assembled(road, _along_surface(road, elevation), elevation, report)
+    distance = _along_surface(road, elevation)
+    # A table gives lengths along the slope, which a height difference cannot exceed.
+    upright = [] if road.plane is not None else _stretches(distance, elevation, UPRIGHT)
+    for wall in upright:
+        raise _wall_error(report.source, 0.0, wall, "correct the elevations")
+    whole = _assembled(road, distance, elevation, report)
     report.points_kept = len(elevation)
     link = None
     if not (wishes.ride_lost and np.any(road.lost)):
@@ -611,29 +588,33 @@ def _too_steep(
     helps: Callable[[CourseWishes], bool],
 ) -> InputError:
     """What is no road, with the values of keys that were found to help."""
+    start, over, _ = wall
+    offers: dict[str, Iterable[float]] = {
+        "trim_start": _cuts(wishes.trim_start, start + over, length),
+        "trim_end": _cuts(wishes.trim_end, length - start, length),
+        "smoothing": TRIED_NOISE,
+    }
+    written = []
+    for key, values in offers.items():
+        of_wishes = "noise" if key == "smoothing" else key
+        tried: Iterator[tuple[float, Any]] = ((one, {of_wishes: one}) for one in values)
+        for value in (one for one, change in tried if helps(replace(wishes, **change))):
+            shown = f"{value:g} m" if value < 100.0 else f"{value / 1000:g} km"
+            written.append(f'{key} = "{shown}"')
+            break
+    remedy = f"write under [course] {' or '.join([*written, 'flat = true'])}"
+    return _wall_error(source, wishes.trim_start, wall, f"{remedy}, or correct the elevations")
+
+
+def _wall_error(
+    source: str, cut_off: float, wall: tuple[float, float, float], remedy: str
+) -> InputError:
     start, over, rise = wall
-    first, last = wishes.trim_start, wishes.trim_end
-    offers = (
-        [
-            ("trim_start", at, replace(wishes, trim_start=at))
-            for at in _cuts(first, start + over, length)
-        ],
-        [
-            ("trim_end", at, replace(wishes, trim_end=at))
-            for at in _cuts(last, length - start, length)
-        ],
-        [("smoothing", noise, replace(wishes, noise=noise)) for noise in TRIED_NOISE],
-    )
-    found = [next((one for one in offer if helps(one[2])), None) for offer in offers]
-    written = [
-        f'{key} = "{value:g} m"' if value < 100.0 else f'{key} = "{value / 1000:g} km"'
-        for key, value, _ in filter(None, found)
-    ]
     return InputError(
-        f"{source}, km {(first + start) / 1000:.2f}",
+        f"{source}, km {(cut_off + start) / 1000:.2f}",
         f"the road {'rises' if rise > 0 else 'falls'} {abs(rise):.1f} m within "
         f"{over:.3g} m, steeper than {STEEPEST:.0%}",
-        f"write under [course] {' or '.join([*written, 'flat = true'])}, or correct the elevations",
+        remedy,
     )
 
 
@@ -660,11 +641,6 @@ def made_up(
     """Straight course of constant grade, as given in a race file."""
     wishes = wishes or CourseWishes()
     grade = 0.0 if wishes.ride_flat else grade
-    if not 1.0 <= distance < math.inf:
-        raise InputError("course.distance", f"{distance:g} m is not a course", "give 1 m or more")
-    if not abs(grade) <= STEEPEST:
-        remedy = f"give a grade up to {STEEPEST:.0%}"
-        raise InputError("course.grade", f"{grade:.1%} is not a road", remedy)
     if wishes.laps > 1 and grade != 0.0:
         problem = f"a lap with a grade of {grade:.1%} does not close"
         raise InputError("course.laps", problem, "give one lap")
