@@ -53,6 +53,8 @@ class CourseReport:
     """True where the user gave the noise, False where it was estimated."""
     notes: tuple[str, ...] = ()
     """One sentence each: flat ride asked for, loop closed, spikes removed and the like."""
+    warned: Annotated[tuple[str, ...], HIDDEN] = ()
+    """Those of them that change what to do."""
 
     def drop(self, reason: str, dropped: NDArray[np.bool_]) -> None:
         """Count the points that are marked as dropped."""
@@ -62,6 +64,11 @@ class CourseReport:
     def note(self, text: str) -> None:
         """Add a sentence."""
         self.notes += (text,)
+
+    def warn(self, text: str) -> None:
+        """Add one that changes what to do."""
+        self.note(text)
+        self.warned += (text,)
 
 
 @dataclass(frozen=True)

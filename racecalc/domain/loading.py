@@ -254,8 +254,9 @@ def _further_assumptions(file: RaceFile, cda: DragArea) -> Iterator[Assumption]:
         yield Assumption(f"course.{surface}", factor, "common practice, no source")
 
 
-def _course_notices(air: RaceTable, race: Race) -> Iterator[Notice]:
-    pressure, altitude = air["pressure"], race.air.altitude
+def _course_notices(air: RaceTable, course: Course) -> Iterator[Notice]:
+    yield from (Notice("course.file", text) for text in course.report.warned)
+    pressure, altitude = air["pressure"], air["altitude"]
     if pressure is not None and pressure > 100_000 and altitude > 300:
         yield Notice(
             air.place("pressure"),

@@ -149,7 +149,9 @@ def test_road_without_positions_is_told_and_ridden_if_wished(course, lost, told)
     assert left_out.report.notes[-1] == (
         f'The device counted {told}: left out; lost_road = "straight" rides them straight and flat.'
     )
+    assert left_out.report.warned == left_out.report.notes
     ridden = course(ride(lost=lost), CourseWishes(ride_lost=True))
+    assert ridden.report.warned == ()
     assert ridden.length == pytest.approx(8000, rel=1e-3)
     assert ridden.report.notes[-1] == f"The device counted {told}: ridden straight and flat."
     ends = np.diff(ridden.elevation)[[0, -1]]
@@ -195,6 +197,7 @@ def test_the_ride_of_a_triathlon(course):
 def test_two_rides_in_one_file(course):
     sessions = [(START, "cycling", 499, 0.0, None), (START + 500, "cycling", 501, 0.0, None)]
     first = course(ride(), sessions=sessions)
+    assert first.report.warned == first.report.notes
     assert first.length == pytest.approx(3992, rel=1e-3)
     assert first.report.notes == ("Of 2 rides in the file, number 1 was read (course.part).",)
     assert course(ride(), None, Wanted(part=2), sessions).length == pytest.approx(4000, rel=1e-3)
@@ -269,6 +272,8 @@ def test_a_folder_of_courses_is_named_once_for_a_squad(tmp_path, monkeypatch):
     with pytest.raises(InputError, match="there is no such file"):
         load_race(paths[0])
     monkeypatch.setenv("RACECALC_COURSES", str(shared))
-    one, other = (load_race(path).course for path in paths)
+    races = [load_race(path) for path in paths]
+    assert [race.notices for race in races] == [(), ()]
+    one, other = (race.course for race in races)
     assert one.length == other.length == pytest.approx(8000, rel=1e-3)
     assert one.report.source == str(shared / "ride.fit")

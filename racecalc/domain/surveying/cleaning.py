@@ -485,7 +485,7 @@ def _lost(track: Track, counted: FloatArray, steps: FloatArray, report: CourseRe
     lost[lost < LEAST_LOST] = 0.0
     length, told = float(np.sum(steps)), total - begin - float(np.sum(lost))
     if abs(told / length - 1.0) > COUNTED_APART:
-        report.note(
+        report.warn(
             f"The device counted {told / 1000:.2f} km where its positions give "
             f"{length / 1000:.2f} km: check official_length."
         )

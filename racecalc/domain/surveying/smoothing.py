@@ -257,8 +257,8 @@ def smooth(
 REACHES = np.geomspace(20.0, 200.0, 9)
 """Distances over which errors of an altimeter may hang together [m]."""
 
-MOST_CHAINED = 1.3
-"""Largest standard deviation of such errors [m]; more is taken for road."""
+LEAST_CHAINED, MOST_CHAINED = 0.2, 1.3
+"""Standard deviations of such errors [m]: smaller ones do not matter, larger ones may be road."""
 
 MISFIT = 2.2
 """Mean deviance of a band of waves from which the spectrum is not that of the model; on made-up
@@ -312,7 +312,7 @@ def chained_noise(distance: FloatArray, values: FloatArray) -> ChainedNoise | No
         bend, spread, white = share.tolist()
         found.append((deviance, ChainedNoise(bend, math.sqrt(spread), reach, math.sqrt(white))))
     misfit, best = min(found, key=lambda one: one[0])
-    told = misfit < MISFIT and best.white < best.spread < MOST_CHAINED
+    told = misfit < MISFIT and max(best.white, LEAST_CHAINED) < best.spread < MOST_CHAINED
     return best if told else None
 
 

@@ -272,8 +272,8 @@ def with_lost(course: Course, lost: FloatArray, ride: bool) -> Course:
     ]
     told = f"The device counted {' and '.join(parts)}: "
     if not ride:
-        offer = 'left out; lost_road = "straight" rides them straight and flat.'
-        return noted(course, told + offer)
+        course.report.warn(told + 'left out; lost_road = "straight" rides them straight and flat.')
+        return course
     if lengths[1]:
         further = np.concatenate([[0.0], np.cumsum(lost[1:-1])])
         course = replace(course, distance=course.distance + further)
@@ -524,7 +524,9 @@ def survey(
     closed if it is a loop, checked, repeated, turned round and scaled, as wished.
     """
     wishes, sections = wishes or CourseWishes(), tuple(sections)
-    report = CourseReport(track.source, noise_given=wishes.noise is not None, notes=track.notes)
+    report = CourseReport(track.source, noise_given=wishes.noise is not None)
+    for text in track.notes:
+        report.warn(text)
     road = placed_road(track, report) if track.distance is None else measured_road(track, report)
     untouched = replace(report)
 
