@@ -266,6 +266,19 @@ def test_rollers_are_road(sd, chain):
     assert chained_noise(x, rollers(x) + noise) is None
 
 
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("chain", [0.0, 0.5])
+def test_a_rugged_road_is_road(seed, chain):
+    """Fractal terrain, whose waves are as high as their length to the 1.3."""
+    x, rng = np.arange(0.0, 20000.0, 8.0), np.random.default_rng(seed)
+    wave = np.fft.rfftfreq(len(x), 8.0)
+    high = np.where(wave > 1 / 15000, np.maximum(wave, 1e-9) ** -1.3, 0.0)
+    road = np.fft.irfft(high * np.exp(2j * np.pi * rng.random(len(wave))), len(x))
+    road *= 1.5 / np.std(road[13:] - road[:-13])
+    values = np.round(5 * (road + chain * chained(len(x), 8.0, 75.0, rng))) / 5
+    assert chained_noise(x, values) is None
+
+
 def test_errors_of_single_points_do_not_hang_together():
     x = np.arange(0.0, 20000.0, 8.0)
     noise = np.random.default_rng(4).normal(size=len(x))

@@ -255,7 +255,10 @@ def smooth(
 # --- Noise that hangs together along the road ----------------------------------------------------
 
 REACHES = np.geomspace(20.0, 200.0, 9)
-"""Distances over which errors of an altimeter may hang together [m]."""
+FARTHEST = 130.0
+"""Distances over which errors of an altimeter may hang together [m]. A rugged road looks like the
+farthest of them: on fractal ones whose height is as rough as 1/k^1.3 or 1/k^1.5 200 m came out.
+"""
 
 LEAST_CHAINED, MOST_CHAINED = 0.2, 1.3
 """Standard deviations of such errors [m]: smaller ones do not matter, larger ones may be road."""
@@ -290,8 +293,8 @@ def chained_noise(distance: FloatArray, values: FloatArray) -> ChainedNoise | No
     A road whose slope wanders has a spectrum ``bend / k^4``, such noise ``2 s^2 l / (1 + k^2
     l^2)``, and errors of single points the same at all waves. The shares are found by the largest
     likelihood of the periodogram of second differences (Whittle [7]_), in steps that keep them
-    positive (Févotte et al. [8]_). Where the spectrum is not so made, as on rollers of one length,
-    or where errors of single points are larger, there is no such noise.
+    positive (Févotte et al. [8]_). Where the spectrum is not so made, as on rollers of one length
+    or rugged roads, or where errors of single points are larger, there is no such noise.
     """
     spacing = max(float(np.median(np.diff(distance))), 5.0)
     if len(distance) < FEWEST or spacing > WIDEST:
@@ -312,8 +315,8 @@ def chained_noise(distance: FloatArray, values: FloatArray) -> ChainedNoise | No
         bend, spread, white = share.tolist()
         found.append((deviance, ChainedNoise(bend, math.sqrt(spread), reach, math.sqrt(white))))
     misfit, best = min(found, key=lambda one: one[0])
-    told = misfit < MISFIT and max(best.white, LEAST_CHAINED) < best.spread < MOST_CHAINED
-    return best if told else None
+    told = max(best.white, LEAST_CHAINED) < best.spread < MOST_CHAINED
+    return best if told and misfit < MISFIT and best.reach < FARTHEST else None
 
 
 def _spectrum(
