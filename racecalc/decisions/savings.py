@@ -1,15 +1,14 @@
 """A stated saving as a change of the bike, and as any other form.
 
-Every way to state a saving in drag, turned into every other. The hub of all of them is ``k = 1/2
-rho dCdA`` [N s^2/m^2]: a power is ``k v^3``, a force ``k v^2``, a share of power ``k v^3 / P``.
+The hub of all forms is ``k = 1/2 rho dCdA`` [N s^2/m^2]: a power is ``k v^3``, a force ``k v^2``, a
+share of power ``k v^3 / P``.
 Only where an area or a time comes in does the density of the air matter: a statement with a speed
 or power of its own holds in the air of its test, what is said of the rider in theirs. Watts are
 counted at the wheel, as in a race file. What a conversion needs and nobody stated is asked for.
 
-From a stated saving to what it changes on the bike, and back to watts at its test. A saving in
-watts holds at the speed of its test only, so it is first turned into the change of drag area,
-rolling resistance or drivetrain loss that makes it; the race is then solved with that change. Watts
-of a test are never added to the watts of a race.
+A saving in watts holds at the speed of its test only, so it is first turned into the change of drag
+area, rolling resistance or drivetrain loss that makes it; the race is then solved with that change.
+Watts of a test are never added to the watts of a race.
 """
 
 from collections.abc import Sequence
@@ -334,12 +333,8 @@ def convert(stated: StatedDrag, wanted: StatedDrag, known: Conditions) -> Conver
     Watts and forces without a condition of their own refer to the rider's speed, and where that is
     not known to the speed of the statement.
 
-    Raises
-    ------
-    NotStatedError
-        If conditions are missing; it names the flags of all of them.
-    InputError
-        If more is saved than there is.
+    Raises `NotStatedError` if conditions are missing; it names the flags of all of them, or
+    `InputError` if more is saved than there is.
     """
     if stated.form in ("share of power", "share of area"):
         _refuse_more_than_whole(stated.amount, "power" if "power" in stated.form else "CdA")

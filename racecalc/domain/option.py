@@ -55,8 +55,6 @@ class Saving:
 def read_saving(text: str) -> Saving:
     """Read a saving in any of the forms people state it in.
 
-    Examples
-    --------
     >>> read_saving("1.6 % of power at 250 W").amount
     0.016
     """
@@ -72,8 +70,6 @@ def read_saving(text: str) -> Saving:
 def split_saving(words: str) -> tuple[str, str, str]:
     """Split a saving into its amount, what it is a share of, and its condition; "" for none.
 
-    Examples
-    --------
     >>> split_saving("1.6 % of power at 250 W")
     ('1.6 %', 'power', '250 W')
     """
@@ -174,10 +170,7 @@ def is_kind(text: str, kind: Kind) -> bool:
 class PowerLoss:
     """Power that a position or warm clothing costs.
 
-    Raises
-    ------
-    ValueError
-        If it leaves no power.
+    Raises `ValueError` if it leaves no power.
     """
 
     watts: float = 0.0
@@ -199,10 +192,7 @@ class PowerLoss:
 class Holding:
     """How an option is held over the race.
 
-    Raises
-    ------
-    ValueError
-        If a share lies outside 0 to 1 or none is given.
+    Raises `ValueError` if a share lies outside 0 to 1 or none is given.
     """
 
     shares: tuple[float, ...] = (1.0,)
@@ -230,8 +220,6 @@ ALWAYS = Holding()
 def read_power_loss(text: str) -> PowerLoss:
     """Read a loss of power.
 
-    Examples
-    --------
     >>> read_power_loss("1.5 %").of(262.0)
     3.93
     """
@@ -258,10 +246,7 @@ _REMEDY = 'write for example "40 races", "3 years", "1500 km" or "60 h"'
 class Life:
     """How long something serves.
 
-    Raises
-    ------
-    ValueError
-        If it serves for no time.
+    Raises `ValueError` if it serves for no time.
     """
 
     amount: float
@@ -310,8 +295,6 @@ NO_MONEY_TERMS = MoneyTerms()
 def read_life(text: str) -> Life:
     """Read how long something serves.
 
-    Examples
-    --------
     >>> read_life("40 races")
     Life(amount=40.0, unit='races')
     >>> read_life("1500 km")
@@ -359,10 +342,7 @@ UNRESTRICTED = Restrictions()
 class Option:
     """Something the athlete may use instead of what they have.
 
-    Raises
-    ------
-    ValueError
-        If the saving or its doubt is stated in a form that does not fit `acts_on`.
+    Raises `ValueError` if the saving or its doubt is stated in a form that does not fit `acts_on`.
     """
 
     name: str
@@ -549,8 +529,6 @@ class StatedDrag:
 def read_drag(text: str) -> StatedDrag:
     """Read a change of drag.
 
-    Examples
-    --------
     >>> read_drag("2.4 % of power").form, read_drag("40 s per 40 km").amount
     ('share of power', 0.001)
     """

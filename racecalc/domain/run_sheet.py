@@ -143,10 +143,8 @@ KNOWN = frozenset(
 def load_sheet(path: Path) -> RunSheet:
     """Read the sheet of a test day; recordings are named from its folder.
 
-    Raises
-    ------
-    InputError
-        If a row does not say which part of which recording it is, or a value is impossible.
+    Raises `InputError` if a row does not say which part of which recording it is, or a value is
+    impossible.
     """
     table = read_table(path)
     table.filled("item")
@@ -305,8 +303,6 @@ _POSITION = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*(?:,|\s)\s*(-?\d+(?:\.\d+)?)\s*"
 def read_lines(text: str) -> tuple[Position, ...]:
     """One position or two, as "55.0012, 12.0034; 55.0101, 12.0034".
 
-    Examples
-    --------
     >>> read_lines("55.0012, 12.0034; 55.0101 12.0034")
     ((55.0012, 12.0034), (55.0101, 12.0034))
     """

@@ -39,10 +39,7 @@ SI_UNIT: dict[Measure, str] = {"cda": "m^2", "power": "W", "drag": "N"}
 class Runs:
     """Runs of a test, one value a run in the order of the file; less is faster.
 
-    Raises
-    ------
-    ValueError
-        If lengths disagree, there is no run, or a value or order is not finite.
+    Raises `ValueError` if lengths disagree, there is no run, or a value or order is not finite.
     """
 
     source: str

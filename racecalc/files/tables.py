@@ -229,8 +229,6 @@ def read_table_text(path: Path) -> str:
 def separator(text: str) -> str:
     """What parts the cells of a table: semicolons or tabs where its headings have no comma.
 
-    Examples
-    --------
     >>> separator("name;time [s]"), separator("name,time [s]")
     (';', ',')
     """

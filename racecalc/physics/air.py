@@ -34,8 +34,6 @@ def height_factor(
     ``ln(to/z0) / ln(from/z0)``, or by the power law ``(to/from)**(1/ln(from/z0))``; both heights
     above the roughness length z0 [m].
 
-    Examples
-    --------
     >>> round(height_factor(10.0, 1.0, 0.03), 2)
     0.60
     """
@@ -79,8 +77,6 @@ BAROMETRIC_EXPONENT = GRAVITY / (DRY_AIR_GAS_CONSTANT * LAPSE_RATE)
 def saturation_vapour_pressure(temperature: FloatArray) -> FloatArray:
     """Saturation vapour pressure over water [Pa] by temperature [K], CIPM-2007 equation A1.1 [1]_.
 
-    Examples
-    --------
     >>> round(float(saturation_vapour_pressure(np.array(293.15))), 2)
     2339.16
     """
@@ -118,8 +114,6 @@ def moist_air_density(
     state for humid air between 0 and 40 degC, within 1e-4 at 45 degC, and within 2.1e-4 down to
     -10 degC, where that equation counts humidity over ice; far below any doubt in the weather.
 
-    Examples
-    --------
     >>> round(float(moist_air_density(np.array(293.15), np.array(101325.0), 0.5)), 6)
     1.199314
     """
@@ -170,8 +164,6 @@ def station_pressure(sea_level_pressure: float, altitude: float) -> float:
     Weather services reduce the pressure of a station to sea level; this undoes the reduction
     with the standard atmosphere [2]_, as the altimeter setting does. Pressures [Pa], altitude [m].
 
-    Examples
-    --------
     >>> round(station_pressure(101325.0, 1000.0), 0)
     89875.0
     """

@@ -78,8 +78,6 @@ def air_drag(
     ``0.5 rho (CdA(yaw) + spokes)`` times `air_speed_product`; the density in kg/m^3, the drag area
     of the rotating wheels in m^2.
 
-    Examples
-    --------
     >>> force, slope = air_drag(12.5, 0.0, 0.0, 1.2, DragArea((0.24,)), 0.0)
     >>> round(float(force), 3), round(float(slope), 3)
     (22.5, 3.6)
@@ -126,8 +124,6 @@ def rolling_drag(crr: Number, mass: Number, slope_sine: Number) -> ForceAndSlope
 def bearing_drag(speed: Number, constant: float, growth: float) -> ForceAndSlope:
     """Drag of the wheel bearings, ``constant + growth * speed`` [N] and [N s/m] [1]_.
 
-    Examples
-    --------
     >>> force, _ = bearing_drag(12.5, 0.091, 0.0087)
     >>> round(force * 12.5, 3)
     2.497
@@ -143,8 +139,6 @@ def lean_in_bend(speed: FloatArray, radius: float, height: float) -> tuple[Float
     point mass on a leaning line without width. Speed of the wheels [m/s], radius of the line that
     they follow and height of the centre of mass when upright [m]; lean [rad].
 
-    Examples
-    --------
     >>> lean, share = lean_in_bend(np.array([14.0]), 23.0, 1.1)
     >>> round(float(np.degrees(lean[0])), 2), round(float(share[0]), 4)
     (40.1, 0.9692)

@@ -29,8 +29,6 @@ def read_duration(text: str) -> float:
     Two numbers on the clock are minutes and seconds unless a label after them says "h:min";
     three are hours, minutes and seconds.
 
-    Examples
-    --------
     >>> read_duration("12:34"), read_duration("1:02:30 h:m:s"), read_duration("1h 2min 30s")
     (754.0, 3750.0, 3750.0)
     """
@@ -74,8 +72,6 @@ def _weights(label: str | None, count: int, whole: str) -> tuple[int, ...]:
 def show_duration(seconds: float, decimals: int = 0) -> str:
     """Show a duration as minutes and seconds, from one hour on with hours.
 
-    Examples
-    --------
     >>> show_duration(1417), show_duration(3750), show_duration(59.96, decimals=1)
     ('23:37', '1:02:30', '1:00.0')
     """

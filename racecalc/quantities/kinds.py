@@ -20,8 +20,6 @@ _CASE_MATTERS = frozenset({"mm", "mN", "mbar", "mb", "mN s/m", "mNs/m", "mN/(m/s
 def fold(spelling: str) -> str:
     """Return the form in which spellings of units are compared.
 
-    Examples
-    --------
     >>> fold("kg·m²"), fold("lb / ft**3")
     ('kg m2', 'lb/ft3')
     """
@@ -83,8 +81,6 @@ class Kind:
 
         Capital and small letters are told apart only where they part two units.
 
-        Examples
-        --------
         >>> MASS.find("KG"), FORCE.find("mN"), FORCE.find("MN")
         ('kilogram', 'millinewton', None)
         """
@@ -97,8 +93,6 @@ class Kind:
     def choices(self) -> list[str]:
         """Return one spelling of every unit.
 
-        Examples
-        --------
         >>> ENERGY.choices()
         ['J', 'kJ', 'kcal', 'Wh', 'kWh']
         """

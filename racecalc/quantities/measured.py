@@ -76,13 +76,8 @@ LONGEST = 200
 def tidy(text: str) -> str:
     """Return the text with plain minus signs and single plain spaces, none at its ends.
 
-    Raises
-    ------
-    QuantityError
-        If it is longer than `LONGEST`.
+    Raises `QuantityError` if it is longer than `LONGEST`.
 
-    Examples
-    --------
     >>> tidy(" \u22125\u00a0degC ")
     '-5 degC'
     """
@@ -97,8 +92,6 @@ def tidy(text: str) -> str:
 def plain_number(number: str, text: str) -> str:
     """Return digits with at most one decimal point for a number that may hold commas.
 
-    Examples
-    --------
     >>> plain_number("1.234,5", "1.234,5 W"), plain_number("0,245", "0,245 m^2")
     ('1234.5', '0.245')
     """
@@ -132,8 +125,6 @@ def _plain_digits(mantissa: str, text: str) -> str:
 def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:
     """Split a text into its number, still as digits, and its unit.
 
-    Examples
-    --------
     >>> split_digits("1 234.50 EUR", "a price", "240 EUR")
     ('1234.50', 'EUR')
     """
@@ -194,8 +185,6 @@ def split_number_unit(
 ) -> tuple[float, str]:
     """Split a text into its number and its unit.
 
-    Examples
-    --------
     >>> split_number_unit("-4,5 km/h")
     (-4.5, 'km/h')
     """
@@ -245,8 +234,6 @@ def _registry() -> "pint.UnitRegistry[Any]":
 def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
     """Convert numbers from one unit to another.
 
-    Examples
-    --------
     >>> convert_units(np.array([0.0, 20.0]), "degree_Celsius", "kelvin")
     array([273.15, 293.15])
     """
@@ -271,8 +258,6 @@ ROUND_OFF = 1e-12
 def measure(text: str, kind: Kind) -> float:
     """Read "number unit", or parts such as "10 st 8 lb" where the kind allows them.
 
-    Examples
-    --------
     >>> from racecalc.quantities.kinds import MASS
     >>> measure("1,5 kg", MASS), measure("10 st 8 lb", MASS)
     (1.5, 67.13)
@@ -313,8 +298,6 @@ formula behind the scale of the World Meteorological Organization; from memory).
 def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:
     """Return the function that turns numbers in a unit into SI, as for a table column.
 
-    Examples
-    --------
     >>> from racecalc.quantities.kinds import TEMPERATURE
     >>> unit_scale("degC", TEMPERATURE)(np.array([0.0, 20.0]))
     array([273.15, 293.15])

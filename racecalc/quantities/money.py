@@ -55,13 +55,8 @@ class CurrencyMismatch(QuantityError):  # noqa: N818 - the name is the finding
 class Money:
     """An amount of money.
 
-    Raises
-    ------
-    QuantityError
-        If the amount is negative or not finite, or the code is not known.
+    Raises `QuantityError` if the amount is negative or not finite, or the code is not known.
 
-    Examples
-    --------
     >>> str(Money(Decimal("96.5"), "EUR") + Money(Decimal(100), "EUR").times(2))
     '296.50 EUR'
     """
@@ -108,8 +103,6 @@ def exact_text(amount: Decimal) -> str:
 def amount_text(amount: float | None, currency: str = "") -> str:
     """An amount of money that was worked out, with cents below 10; "?" where it is not known.
 
-    Examples
-    --------
     >>> amount_text(-17.4), amount_text(3.456, "EUR"), amount_text(-0.001), amount_text(None)
     ('-17', '3.46 EUR', '0', '?')
     """
@@ -122,8 +115,6 @@ def amount_text(amount: float | None, currency: str = "") -> str:
 def price_text(price: Money | None, *, owned: bool = False, bare: bool = False) -> str:
     """A purchase price, or the one word for it; `bare` leaves the currency to a heading.
 
-    Examples
-    --------
     >>> price_text(read_money("680 EUR")), price_text(read_money("0 EUR")), price_text(None)
     ('680 EUR', 'free', '?')
     """
@@ -139,13 +130,9 @@ def read_money(text: str, currency: str = "") -> Money:
 
     With a `currency`, an amount without any is in it, and a sign that may stand for it does.
 
-    Raises
-    ------
-    QuantityError
-        If the code is missing or unknown, a sign stands in its place, or the amount is negative.
+    Raises `QuantityError` if the code is missing or unknown, a sign stands in its place, or the
+    amount is negative.
 
-    Examples
-    --------
     >>> str(read_money("EUR 1 234,50")), str(read_money("500", "EUR"))
     ('1234.50 EUR', '500 EUR')
     """

@@ -14,8 +14,6 @@ def one_line(text: str, most: int | None = None) -> str:
     Line breaks and runs of spaces become one space. Control characters, marks and overrides of
     the direction of writing, lone surrogates and code points without a character are left out.
 
-    Examples
-    --------
     >>> one_line(" River\n\u202eroad\x07 "), one_line("a long name", most=6)
     ('River road', 'a lon…')
     """
@@ -29,8 +27,6 @@ def one_line(text: str, most: int | None = None) -> str:
 def shortened(words: str, most: int) -> str:
     """Words on one line, the last of them left out where they are too many.
 
-    Examples
-    --------
     >>> shortened("Sit up, look, then build the speed again.", 30), shortened("Turn", 30)
     ('Sit up, look, then build the…', 'Turn')
     """

@@ -23,19 +23,12 @@ _ONE_IN = re.compile(rf"([+-]?) ?({NUMBER}) ?(?:in|:) ?({NUMBER})", re.IGNORECAS
 def read(text: object, kind: Kind) -> float:
     """Read a quantity as people write it.
 
-    The comma rule: one comma followed by other than three digits is a decimal comma ("1,5 kg"
-    is 1.5 kg); one followed by exactly three is refused, for "1,200 W" may be meant in two
-    ways; "1,234.5" and "1.234,5" leave no doubt and are accepted, and so is "0,245", which
-    cannot be thousands; "1.200" is 1.2. A plain number will do only where the kind takes bare
-    ones; a time may also be on the clock ("58:30"), a grade "1 in 14" or "297 m over 4.2 km".
+    Commas are read as `quantities.measured` says. A plain number will do only where the kind takes
+    bare ones; a time may also be on the clock ("58:30"), a grade "1 in 14" or "297 m over 4.2 km".
 
-    Raises
-    ------
-    QuantityError
-        If the text cannot be read, its unit will not do, or the value is too large.
+    Raises `QuantityError` if the text cannot be read, its unit will not do, or the value is too
+    large.
 
-    Examples
-    --------
     >>> from racecalc.quantities.kinds import RATIO, SPEED
     >>> read("45 km/h", SPEED), read("2.4 %", RATIO), read("1 in 8", GRADE)
     (12.5, 0.024, 0.125)
@@ -110,13 +103,9 @@ def read_direction(text: str) -> float:
     An angle with its unit, clockwise from north, 0 to 360 deg; or one of the 32 points of the
     compass as letters or in words, capital or small.
 
-    Raises
-    ------
-    QuantityError
-        If the text is neither, the unit is missing or the angle is more than one turn.
+    Raises `QuantityError` if the text is neither, the unit is missing or the angle is more than one
+    turn.
 
-    Examples
-    --------
     >>> round(math.degrees(read_direction("west-south-west")), 1)
     247.5
     """
@@ -143,8 +132,6 @@ def read_direction(text: str) -> float:
 def show_direction(radians: float) -> str:
     """Show a direction as the nearest of 16 compass points and in whole degrees.
 
-    Examples
-    --------
     >>> show_direction(math.radians(250)), show_direction(math.radians(359.8))
     ('WSW (250°)', 'N (0°)')
     """
@@ -168,13 +155,8 @@ HIGHEST = 2500.0
 def read_power_point(text: object) -> tuple[float, float]:
     """Read how long a power was held [s], and the power [W], both with their units.
 
-    Raises
-    ------
-    QuantityError
-        If the text is something else, or a value is not possible.
+    Raises `QuantityError` if the text is something else, or a value is not possible.
 
-    Examples
-    --------
     >>> read_power_point("3 min 385 W"), read_power_point("1:02:30 at 0.27 kW")
     ((180.0, 385.0), (3750.0, 270.0))
     """

@@ -81,8 +81,6 @@ DISPLAYS: dict[What, Shown] = {
 def shown_unit(what: What, system: System) -> str:
     """Return the unit that a sort of number is shown in, as it can be typed.
 
-    Examples
-    --------
     >>> shown_unit("course_distance", "imperial")
     'mi'
     """
@@ -92,8 +90,6 @@ def shown_unit(what: What, system: System) -> str:
 def to_shown(values: FloatArray, what: What, system: System) -> FloatArray:
     """Convert SI values to the unit they are shown in, as for a table or a chart.
 
-    Examples
-    --------
     >>> to_shown(np.array([10.0, 12.5]), "speed", "metric")
     array([36., 45.])
     """
@@ -104,8 +100,6 @@ def to_shown(values: FloatArray, what: What, system: System) -> FloatArray:
 def unit_size(what: What, system: System) -> float:
     """Return one unit of a sort of number in SI, as for round steps of a scale.
 
-    Examples
-    --------
     >>> unit_size("course_distance", "imperial")
     1609.344
     """
@@ -118,8 +112,6 @@ def show_number(
 ) -> str:
     """Show one SI value as `show` does but without its unit, as under a heading that has it.
 
-    Examples
-    --------
     >>> show_number(12.5, "speed", "metric"), show_number(-0.0001, "grade", "metric")
     ('45.0', '0.0')
     """
@@ -136,8 +128,6 @@ def show(
 ) -> str:
     """Show one SI value with its unit; `racecalc.quantities.reading.read` reads it back.
 
-    Examples
-    --------
     >>> show(12.5, "speed", "metric"), show(0.04, "small_mass", "metric", signed=True)
     ('45.0 km/h', '+40 g')
     """

@@ -2,6 +2,27 @@
 
 The chance that the next rider's true saving lies within an interval is worked out from the true
 mean and spread, so that no rider need be drawn.
+
+Chosen by the share of untested riders (%) within the 95 % interval, for a true tau of 0.5, 1 and 2
+standard errors; 1500 tests of every kind, equal standard errors:
+
+====== =========== =========== =========== =========== =========== ===========
+riders Higgins     Partlett    t, k - 1    Nagashima   half-normal here
+====== =========== =========== =========== =========== =========== ===========
+2      none        none        100 100 100  97  97  96 100 100  94  99  98  96
+3      100 100 100  99  99  98 100  98  93  96  96  95 100  99  93  98  96  95
+4      100  97  95  96  93  93  98  93  91  96  95  95 100  99  93  98  96  95
+5       98  93  94  92  89  93  96  90  92  96  94  95 100  98  93  98  95  95
+6       96  90  93  90  87  93  94  88  92  95  94  94 100  97  93  97  94  95
+8       91  88  93  87  87  93  90  88  92  95  94  94  99  96  93  96  94  94
+10      90  88  93  87  87  93  90  87  93  95  93  94  99  95  93  96  94  94
+12      88  88  93  85  87  93  87  88  93  94  93  94  99  94  93  95  94  94
+====== =========== =========== =========== =========== =========== ===========
+
+Higgins: t with k - 2 on tau^2 + se^2 by REML; Partlett: the same with the standard error of
+Hartung and Knapp; t: that, not below the plain one, with k - 1; Nagashima: drawn, with tau
+from q(tau^2); half-normal: a Bayesian prior on tau of twice the standard error. Errors that differ
+15-fold in variance change the column "here" by less than 1.5 %.
 """
 
 from collections.abc import Iterator

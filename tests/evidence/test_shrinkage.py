@@ -70,7 +70,18 @@ def test_a_baseline_that_all_share_does_not_spoil_it() -> None:
 @pytest.mark.parametrize("count", [2, 3, 4, 6, 8, 12])
 @pytest.mark.parametrize("tau", [0.0, 0.5, 1.0, 2.0])
 def test_shrunk_best_and_its_doubt_over_many_tests(count: int, tau: float) -> None:
-    """In standard errors, as in the table of `shrink`."""
+    """Mean error of the best of k after shrinking, in standard errors; its root mean square and the
+    raw one (40 000 simulated tests each, seed 1):
+
+    ========== ================ ================ ================ ================
+    true tau   k = 2            k = 4            k = 8            k = 12
+    ========== ================ ================ ================ ================
+    0          +0.17 0.81 1.00  +0.16 0.63 1.24  +0.15 0.49 1.55  +0.13 0.42 1.73
+    0.5        +0.11 0.85 1.00  +0.04 0.74 1.20  -0.04 0.67 1.45  -0.07 0.63 1.61
+    1          +0.00 0.93 1.00  -0.14 0.91 1.14  -0.23 0.91 1.31  -0.26 0.91 1.40
+    2          -0.11 1.00 1.00  -0.25 1.04 1.05  -0.23 1.03 1.13  -0.21 1.00 1.18
+    ========== ================ ================ ================ ================
+    """
     random = np.random.default_rng(7)
     wrong, raw_wrong, held = [], [], []
     for _ in range(3000):

@@ -39,8 +39,6 @@ the first had two runs of each item (tests/evidence)."""
 def level_per_look(looks: int, *, again: bool = False) -> float:
     """Level of each look at a growing test: of several planned ones, or of one more.
 
-    Examples
-    --------
     >>> level_per_look(5), level_per_look(10)
     (0.0158, 0.005)
     """

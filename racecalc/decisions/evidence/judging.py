@@ -38,10 +38,7 @@ Origin = Literal["none", "rounding", "runs", "runs and experience", "experience"
 class Repeatability:
     """What is known from earlier tests about how runs of one setup scatter.
 
-    Raises
-    ------
-    InputError
-        If either is not above zero.
+    Raises `InputError` if either is not above zero.
     """
 
     sd: float
@@ -121,8 +118,6 @@ DECIMALS: dict[Measure, int] = {"cda": 4, "power": 1, "drag": 3}
 def shown(value: float, measure: Measure, *, sign: bool = False) -> str:
     """Text of a measured value with its unit, for sentences.
 
-    Examples
-    --------
     >>> shown(-0.00384, "cda", sign=True)
     '-0.0038 m^2'
     """

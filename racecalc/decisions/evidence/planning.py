@@ -194,11 +194,8 @@ def plan(
     The baseline is the first of the items; difference and margin are in the SI unit of the measure,
     `riding` as in `Riding`. The repeatability counts in the verdicts too, as in `spread_of`.
 
-    Raises
-    ------
-    InputError
-        If there are fewer than two items, or two are alike but for capitals and spaces, or a
-        number is not above zero, or the runs are odd.
+    Raises `InputError` if there are fewer than two items, or two are alike but for capitals and
+    spaces, or a number is not above zero, or the runs are odd.
     """
     items, how = tuple(" ".join(item.split()) for item in items), Riding(**riding)
     _check_items(items)
@@ -283,8 +280,6 @@ def balanced_order(items: Sequence[str], rounds: int, turn: int = 0) -> tuple[st
     a linear drift out of the plain means; for two items, four rounds (A-B-B-A-B-A-A-B) take out
     a quadratic drift as well (properties counted in tests/evidence).
 
-    Examples
-    --------
     >>> "".join(balanced_order("AB", 4)), "".join(balanced_order("ABC", 2))
     ('ABBABAAB', 'ABCCBA')
     """

@@ -257,10 +257,7 @@ def agreement(a: float, se_a: float, b: float, se_b: float) -> Agreement:
     test first (`weighted`). That two results agree is weak evidence where their standard
     uncertainties are large, so the words say which difference would have been noticed.
 
-    Raises
-    ------
-    ValueError
-        If an uncertainty is negative, both are zero, or a value is not finite.
+    Raises `ValueError` if an uncertainty is negative, both are zero, or a value is not finite.
 
     References
     ----------

@@ -52,10 +52,7 @@ class Crossing:
 def crossings(ride: Signals, line: Position, number: int = 0) -> list[Crossing]:
     """Where a ride crosses a line square to the road at a place, either way.
 
-    Raises
-    ------
-    InputError
-        If it has no positions or never comes near.
+    Raises `InputError` if it has no positions or never comes near.
     """
     place = _about(ride, line)
     step = np.diff(place, axis=0)
@@ -210,10 +207,7 @@ class Loop:
 def find_loop(ride: Signals) -> Loop | None:
     """The closed loop with the most way in laps that can be used; None where no loop is ridden.
 
-    Raises
-    ------
-    InputError
-        If the ride has no positions.
+    Raises `InputError` if the ride has no positions.
     """
     north, east = ride.recording.latitude, ride.recording.longitude
     if north is None or east is None:

@@ -74,10 +74,7 @@ def cut_runs(
 ) -> tuple[CutRun, ...]:
     """The runs of a sheet in their recordings, whose clock the sheet is `ahead` of [s].
 
-    Raises
-    ------
-    InputError
-        If a lap is not there or does not close, or two runs overlap.
+    Raises `InputError` if a lap is not there or does not close, or two runs overlap.
     """
     by_line = _by_line(sheet, rides)
     runs = tuple(

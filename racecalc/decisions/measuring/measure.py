@@ -58,10 +58,7 @@ POSSIBLE = (0.1, 0.8)
 def measure(asked: Asked, rides: Mapping[Path, Signals]) -> TestDay:
     """Measure all runs of a sheet in its recordings.
 
-    Raises
-    ------
-    InputError
-        If a run cannot be measured; it names the run.
+    Raises `InputError` if a run cannot be measured; it names the run.
     """
     wheel = _wheel(asked, rides) if asked.fit_wheel else None
     if wheel is not None:
@@ -200,10 +197,7 @@ def _marked(order: str, start: float, end: float, off: float, out: bool) -> Mark
 def sheet_of_ride(ride: Signals, wind: Wind) -> tuple[RunSheet, Loop]:
     """An ordinary ride as a sheet of one run: the laps of the loop in it.
 
-    Raises
-    ------
-    InputError
-        If no loop can be used, with the reason.
+    Raises `InputError` if no loop can be used, with the reason.
     """
     one = ride.recording
     loop = find_loop(ride)
@@ -226,10 +220,7 @@ def sheet_of_ride(ride: Signals, wind: Wind) -> tuple[RunSheet, Loop]:
 def rides_of(asked: Asked) -> dict[Path, Signals]:
     """Read the recordings of a sheet.
 
-    Raises
-    ------
-    InputError
-        If one cannot be read or lacks what is needed; it names the first run in it.
+    Raises `InputError` if one cannot be read or lacks what is needed; it names the first run in it.
     """
     found: dict[Path, Signals] = {}
     for row in asked.sheet.runs:

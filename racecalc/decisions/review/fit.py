@@ -1,16 +1,14 @@
 """The ride solved again, its inputs moved until it meets the clock, and which of them was off.
 
-Which input was off, where the splits tell it from all others, and when they cannot. First the
-rest is held against what is known: the clock was read in steps, and the model errs. Only what goes
-beyond is put down to inputs. A set of inputs will do if adding all the others gains no more than
-chance would, all at once (the F test of adequate subsets) and each by itself; an input is named
-only where it alone, or one pair alone, will do, and where its errors do not go along with those of
-another.
+First the rest is held against what is known: the clock was read in steps, and the model errs. Only
+what goes beyond is put down to inputs. A set of inputs will do if adding all the others gains no
+more than chance would, all at once (the F test of adequate subsets) and each by itself; an input is
+named only where it alone, or one pair alone, will do, and where its errors do not go along with
+those of another.
 
-Which value of an input would make a race ridden again meet the clock. Gauss-Newton: the race is
-solved again with an input a little up and down for the slopes of the split times, and again after
-each step, so that the answer is that of the full equation of motion and not of its slopes alone.
-All splits count alike.
+The value of an input is found by Gauss-Newton: the race is solved again with the input a little up
+and down, and again after each step, so that the answer is that of the full equation of motion. All
+splits count alike.
 
 References
 ----------

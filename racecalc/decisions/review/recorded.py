@@ -74,10 +74,8 @@ FAST_START = 2.0
 def splits_of(recording: Recording, race: Race) -> RiddenTable:
     """Cut a ride into splits of equal length along the course.
 
-    Raises
-    ------
-    InputError
-        If it is no ride of the whole course or of its beginning, or stops leave too little of it.
+    Raises `InputError` if it is no ride of the whole course or of its beginning, or stops leave too
+    little of it.
     """
     ride = signals_of(recording)
     with_stops = _way(ride, _placed(ride, race.course))

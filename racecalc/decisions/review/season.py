@@ -149,10 +149,7 @@ class _Joint:
 def season(found: Sequence[tuple[Case, Review]]) -> Season:
     """Read reviews of several races together.
 
-    Raises
-    ------
-    InputError
-        If one ride is given twice: its errors would count as two that agree.
+    Raises `InputError` if one ride is given twice: its errors would count as two that agree.
     """
     cases = tuple(case for case, _ in found)
     for one, other in combinations(cases, 2):
