@@ -68,16 +68,6 @@ def unit_normal_loss(z: float) -> float:
 
     ``L(z) = phi(z) - z (1 - Phi(z))``.
 
-    Parameters
-    ----------
-    z : float
-        Any number.
-
-    Returns
-    -------
-    float
-        Zero or more.
-
     References
     ----------
     Raiffa H, Schlaifer R. Applied Statistical Decision Theory. Harvard 1961 (from memory).
@@ -105,26 +95,8 @@ def gain_for_two(mean: float, sd: float) -> LearningGain:
     """Worth of learning for two actions: one of uncertain worth, the other worth 0.
 
     ``sd L(|mean| / sd)``: with the whole doubt as `sd` the worth of perfect knowledge, with the
-    preposterior standard deviation that of a test.
+    preposterior standard deviation that of a test (Raiffa and Schlaifer, as `unit_normal_loss`).
 
-    Parameters
-    ----------
-    mean : float
-        Mean worth of the one over the other.
-    sd : float
-        Standard deviation of what will be believed, zero or more, in the same unit.
-
-    Returns
-    -------
-    LearningGain
-        Exact.
-
-    References
-    ----------
-    Raiffa H, Schlaifer R. Applied Statistical Decision Theory. Harvard 1961 (from memory).
-
-    Examples
-    --------
     >>> gain_for_two(-0.5, 1.0).worth
     0.1977966
     """
@@ -141,19 +113,9 @@ def gain_of_learning(means: FloatArray, learnt: FloatArray, normals: FloatArray)
     the rest. Where several are, their mean is taken draw by draw, and only the difference to the
     present choice is averaged, which is zero wherever the choice stays.
 
-    Parameters
-    ----------
-    means : array of shape (k,)
-        Mean worth of each action; one more is worth 0.
-    learnt : array of shape (k,)
-        Preposterior standard deviation of each, independent; 0 where nothing is learnt.
-    normals : array of shape (draws, k)
-        Standard normal numbers; the same for all tests that are compared.
-
-    Returns
-    -------
-    LearningGain
-        By closed form or by Monte Carlo, with its standard error.
+    By the mean worth of each action, shape (k,), one more being worth 0; their independent
+    preposterior standard deviations, 0 where nothing is learnt; and standard normal numbers, shape
+    (draws, k), the same for all tests that are compared.
     """
     tested = np.flatnonzero(learnt > 0)
     rest = max([0.0, *means[learnt <= 0].tolist()])
@@ -338,28 +300,10 @@ class NotJudged:
 def prospects_of(
     base: Ridden, options: Iterable[Option], question: PricedQuestion
 ) -> tuple[tuple[Prospect, ...], tuple[NotJudged, ...]]:
-    """What is known of each option, and the options of which too little is.
+    """What is known of each option, and the options of which too little is, in their order.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race without any of them.
-    options : iterable of Option
-        In any order.
-    question : PricedQuestion
-        Says how far a run or a test is off.
-
-    Returns
-    -------
-    prospects : tuple of Prospect
-        In the order of the options.
-    not_judged : tuple of NotJudged
-        The rest, each with its reason.
-
-    Raises
-    ------
-    InputError
-        If nothing says for any of them how far a run is off, though a doubt could be tested.
+    Raises `InputError` if nothing says for any of them how far a run is off, though a doubt could
+    be tested.
     """
     prospects, options = [], tuple(options)
     worths, excluded = sorted_out(base, (one for one in options if not one.is_set))

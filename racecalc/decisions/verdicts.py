@@ -12,30 +12,13 @@ NORMAL_90 = 1.644854
 """Two-sided 90 % point, for two one-sided tests at 5 %."""
 
 
-def interval(
-    saved: float, doubt: float | None, quantile: float = NORMAL_95
-) -> tuple[float | None, float | None]:
-    """Interval of a saving; with a normal doubt and 95 % unless another quantile is given.
-
-    Parameters
-    ----------
-    saved : float
-        Best estimate [s].
-    doubt : float or None
-        Standard uncertainty [s]; None where it is not known.
-    quantile : float
-        Half-width of the interval in standard uncertainties.
-
-    Returns
-    -------
-    low, high : float or None
-        [s]; None where the doubt is not known.
-    """
-    return (None, None) if doubt is None else interval_of(saved, doubt, quantile)
+def interval(saved: float, doubt: float | None) -> tuple[float | None, float | None]:
+    """The 95 % interval of a saving with a normal doubt; None where that is not known."""
+    return (None, None) if doubt is None else interval_of(saved, doubt)
 
 
 def interval_of(best: float, doubt: float, quantile: float = NORMAL_95) -> tuple[float, float]:
-    """The same of any best estimate whose doubt is known, in its unit."""
+    """The same of any best estimate whose doubt is known; or of so many doubts either way."""
     return best - quantile * doubt, best + quantile * doubt
 
 
@@ -68,25 +51,12 @@ def shown_percent(chance: float) -> int:
 
 
 def word(saved: float, doubt: float, margin: float | None, decisive: float, tie: float) -> Verdict:
-    """Return the word for a saving whose doubt is known.
+    """Return the word for a saving whose doubt is known, in the unit of the margin.
 
     A tie is proved by two one-sided tests: the interval of `tie` doubts lies within the margin,
-    so the difference is too small to matter even where it is surely not zero. Otherwise "faster"
-    and "slower" need the whole interval of `decisive` doubts on one side.
-
-    Parameters
-    ----------
-    saved, doubt : float
-        Best estimate and standard uncertainty, in one unit.
-    margin : float or None
-        What does not matter either way, in the same unit; None offers no tie.
-    decisive, tie : float
-        Quantiles of the doubt.
-
-    Returns
-    -------
-    Verdict
-        The word.
+    which does not matter either way, so the difference is too small to matter even where it is
+    surely not zero; no margin offers no tie. Otherwise "faster" and "slower" need the whole
+    interval of `decisive` doubts on one side.
 
     References
     ----------
@@ -109,24 +79,7 @@ def word_by_intervals(
 
 
 def verdict_on(saved: float, doubt: float | None, margin: float) -> tuple[Verdict, str]:
-    """Verdict on a saving, and why.
-
-    A tie is proved by two one-sided tests at 5 %: the 90 % interval lies within the margin, so
-    the difference is too small to matter even where it is surely not zero. Otherwise "faster"
-    and "slower" need the whole 95 % interval on one side.
-
-    Parameters
-    ----------
-    saved, doubt : float
-        Best estimate and standard uncertainty [s]; the doubt is None where it is not known.
-    margin : float
-        Seconds either way that do not matter.
-
-    Returns
-    -------
-    verdict, because : str
-        The word, and the reason in one sentence.
-    """
+    """Verdict on a saving [s], and why: `word` by its 95 % interval, a tie by its 90 % one."""
     if doubt is None:
         return "undecided", "no doubt is stated, so how sure the saving is remains unknown"
     found = word(saved, doubt, margin, NORMAL_95, NORMAL_90)

@@ -242,14 +242,12 @@ def with_evidence(option: Option, base: Ridden) -> Option:
     evidence = None if option.saves else evidence_for(option, base)
     if evidence is None or option.trial is None:
         return option
-    speed, density = _conditions(option.trial)
-    form = FORMS[evidence.measure]
-    condition = 0.0 if form == "area" else speed
+    runs, measure, density = option.trial, evidence.measure, _mean(option.trial.density)
 
     def as_saving(amount: float | None, words: str) -> Saving | None:
-        return None if amount is None else Saving(form, amount, condition, words)
+        return None if amount is None else _saving(runs, measure, amount, words)
 
-    doubt = "" if evidence.doubt is None else shown(evidence.doubt, evidence.measure)
+    doubt = "" if evidence.doubt is None else shown(evidence.doubt, measure)
     return replace(
         option,
         saves=as_saving(evidence.saving, evidence.words),
@@ -345,7 +343,7 @@ def further_day_of(option: Option, base: Ridden) -> FurtherDay | None:
             return None
         # The days ridden have corrected both, and one more brings a degree of freedom.
         scatter, change = np.sqrt(across.variance), np.sqrt(2.0 * across.across.ratio)
-        return FurtherDay(_one_run(option, found, scatter), change, across.df + 1.0, np.inf)
+        return FurtherDay(_one_run(option.trial, found, scatter), change, across.df + 1.0, np.inf)
     known = [trial for trial in found.trials.values() if trial.repeatability]
     if not known:
         return None
@@ -354,22 +352,25 @@ def further_day_of(option: Option, base: Ridden) -> FurtherDay | None:
     change, df = USUAL_SHARE, max(trial.repeatability_df for trial in known)
     if stated is not None:
         change = stated / scatter
-    return FurtherDay(_one_run(option, found, scatter), change, df, COUNTED_DAYS)
+    return FurtherDay(_one_run(option.trial, found, scatter), change, df, COUNTED_DAYS)
 
 
-def _one_run(option: Option, found: TrialAnswer, scatter: float) -> Saving:
-    form = FORMS[found.measure]
-    condition = 0.0 if form == "area" or option.trial is None else _conditions(option.trial)[0]
+def _one_run(runs: Runs, found: TrialAnswer, scatter: float) -> Saving:
     words = f"{shown(scatter, found.measure)} from the runs of {found.source}"
-    return Saving(form, float(scatter), condition, words)
+    return _saving(runs, found.measure, float(scatter), words)
+
+
+def _saving(runs: Runs, measure: Measure, amount: float, words: str) -> Saving:
+    """An amount in the unit of a measure as a saving at the mean speed of the runs."""
+    form = FORMS[measure]
+    return Saving(form, amount, 0.0 if form == "area" else _mean(runs.speed), words)
 
 
 FORMS: dict[Measure, SavingForm] = {"cda": "area", "power": "power at speed", "drag": "force"}
 """Form in which a test of each measure states a saving."""
 
 
-def _conditions(runs: Runs) -> tuple[float, float]:
-    """Mean speed [m/s] and density [kg/m^3] of a test; 0 where not stated throughout."""
-    means = (float(np.mean(runs.speed)), float(np.mean(runs.density)))
-    speed, density = (mean if np.isfinite(mean) else 0.0 for mean in means)
-    return speed, density
+def _mean(column: FloatArray) -> float:
+    """Mean of speed or density of a test; 0 where one is not stated throughout."""
+    mean = float(np.mean(column))
+    return mean if np.isfinite(mean) else 0.0

@@ -614,7 +614,7 @@ def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Poo
     riders as it was found, and not taken out of it as it is assumed. Riders whose own runs tell no
     doubt count only where no rider's do; then the spread of the savings is all that is known.
     """
-    known = [saving for item in results.values() if (saving := _saving_that_day(item))]
+    known = [saving for item in results.values() if (saving := saving_of(item, that_day=True))]
     if len(known) < 2:
         known = [(-(item.difference or 0.0), 0.0) for item in results.values()]
     if len(known) < 2:
@@ -627,18 +627,10 @@ def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Poo
     return pool(values, errors, margin or 0.0)
 
 
-def saving_of(item: ItemResult) -> tuple[float, float] | None:
-    """Saving of an item on any day and its standard error; None where the runs do not tell both."""
-    if item.difference is None or not item.standard_error:
-        return None
-    return -item.difference, item.standard_error
-
-
-def _saving_that_day(item: ItemResult) -> tuple[float, float] | None:
-    """The same on the days ridden."""
-    if item.difference is None or not item.standard_error_that_day:
-        return None
-    return -item.difference, item.standard_error_that_day
+def saving_of(item: ItemResult, *, that_day: bool = False) -> tuple[float, float] | None:
+    """Saving of an item on any day, or those ridden, and its standard error; None without both."""
+    error = item.standard_error_that_day if that_day else item.standard_error
+    return (-item.difference, error) if item.difference is not None and error else None
 
 
 def _for_an_untested_rider(pooled: Pooled, margin: float | None) -> tuple[Verdict, str]:

@@ -1,6 +1,6 @@
 """What a test day is measured with, and what is found; as a table and as the runs of a trial."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Annotated
 
@@ -283,28 +283,24 @@ def runs_of(day: TestDay) -> Runs:
 
 def rows_of(day: TestDay) -> list[list[str]]:
     """The runs as a table that `racecalc trial` reads, the heading first."""
-    heading = [
-        *day.heading, "order", "item", "cda [m^2]", "standard error [m^2]", "speed [km/h]",
-        "mean power [W]", "density [kg/m^3]", "yaw [deg]", "laps", "left out [s]", "excluded",
-        "note",
-    ]  # fmt: skip
-    return [heading, *(_row(run, day.heading) for run in day.runs)]
+    rows = [{**{name: run.words[name] for name in day.heading}, **_cells(run)} for run in day.runs]
+    return [[*rows[0]], *([*row.values()] for row in rows)]
 
 
-def _row(run: MeasuredRun, names: Sequence[str]) -> list[str]:
+def _cells(run: MeasuredRun) -> dict[str, str]:
+    """Cells of a run by their heading."""
     error, yaw = run.standard_error_m2, run.yaw_deg
-    return [
-        *(getattr(run, name) for name in names),
-        run.order,
-        run.item,
-        f"{run.cda_m2:.5f}",
-        "" if error is None else f"{error:.5f}",
-        f"{3.6 * run.speed_m_s:.2f}",
-        f"{run.power_w:.1f}",
-        f"{run.density_kg_m3:.4f}",
-        "" if yaw is None else f"{yaw:.1f}",
-        str(run.counted),
-        f"{run.left_out_s:.0f}",
-        run.excluded,
-        run.note,
-    ]
+    return {
+        "order": run.order,
+        "item": run.item,
+        "cda [m^2]": f"{run.cda_m2:.5f}",
+        "standard error [m^2]": "" if error is None else f"{error:.5f}",
+        "speed [km/h]": f"{3.6 * run.speed_m_s:.2f}",
+        "mean power [W]": f"{run.power_w:.1f}",
+        "density [kg/m^3]": f"{run.density_kg_m3:.4f}",
+        "yaw [deg]": "" if yaw is None else f"{yaw:.1f}",
+        "laps": str(run.counted),
+        "left out [s]": f"{run.left_out_s:.0f}",
+        "excluded": run.excluded,
+        "note": run.note,
+    }
