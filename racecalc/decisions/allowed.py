@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Annotated, Protocol
+from typing import Annotated
 
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.weather import unsafe_now
@@ -133,23 +133,11 @@ def waiting(
 # --- What may be used together -------------------------------------------------------------------
 
 
-class Slotted(Protocol):
-    """What has a name and goes into a slot."""
-
-    @property
-    def name(self) -> str:
-        """What it is called."""
-
-    @property
-    def slot(self) -> str:
-        """Where it goes; empty where it stands alone."""
-
-
-def by_slot(things: Iterable[Slotted]) -> tuple[tuple[str, tuple[int, ...]], ...]:
-    """Group things of which one of each slot can be used at a time."""
+def by_slot(things: Iterable[tuple[str, str]]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Group things by their slot, of which one can be used at a time, or alone by their name."""
     slots: dict[tuple[str, str], list[int]] = {}
-    for number, one in enumerate(things):
-        slots.setdefault((one.slot, "" if one.slot else one.name), []).append(number)
+    for number, (slot, name) in enumerate(things):
+        slots.setdefault((slot, "" if slot else name), []).append(number)
     return tuple((slot or name, tuple(members)) for (slot, name), members in slots.items())
 
 

@@ -567,7 +567,7 @@ def decide(
         raise InputError(base.race.name, problem, "give each a price, saves and doubt")
     cases = tuple(
         case_of(slot, tuple(prospects[member] for member in members), question)
-        for slot, members in by_slot(prospects)
+        for slot, members in by_slot((one.slot, one.name) for one in prospects)
     )
     known = {option.name: option for option in options}
     slots = sorted((_answer(case) for case in track(cases)), key=_rank)

@@ -264,7 +264,7 @@ def race_day(base: Ridden, options: Sequence[Option], found: DayNumbers) -> Race
     why = barred(worths)
     reasons = [why.get(option.name, "") for option in options]
     allowed, rows = counted.barring(reasons), found.of(as_forecast).barring(reasons)
-    grouped = by_slot(options)
+    grouped = by_slot((option.slot, option.name) for option in options)
     slots = tuple(_slot(slot, members, worths, reasons, allowed, rows) for slot, members in grouped)
     ends = [int(find(counted.times)) for find in (np.argmin, np.argmax)]
     fastest, slowest = (TimeOn(counted.days[row], float(counted.times[row])) for row in ends)

@@ -57,7 +57,7 @@ class Money:
 
     Raises `QuantityError` if the amount is negative or not finite, or the code is not known.
 
-    >>> str(Money(Decimal("96.5"), "EUR") + Money(Decimal(100), "EUR").times(2))
+    >>> str(Money(Decimal("96.5"), "EUR") + Money(Decimal(200), "EUR"))
     '296.50 EUR'
     """
 
@@ -77,10 +77,6 @@ class Money:
         if self.currency != other.currency:
             raise CurrencyMismatch(f"{other} cannot be added to {self}", _ONE_CURRENCY)
         return Money(self.amount + other.amount, self.currency)
-
-    def times(self, count: int) -> "Money":
-        """Return `count` times the amount; a negative count raises `QuantityError`."""
-        return Money(self.amount * count, self.currency)
 
     def over(self, other: "Money") -> float:
         """How many times `other`, more than zero and of the same currency, this amount is."""

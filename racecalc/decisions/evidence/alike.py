@@ -1,6 +1,6 @@
 """Which runs may be compared with which: air and speed, yaw, mountings, designs, loops."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise, permutations
 
@@ -417,6 +417,10 @@ def loops_of(design: Design, value: FloatArray, run: float, day_to_day: float) -
     return found
 
 
+DayDifference = Callable[[int, int], tuple[float, float]]
+"""The second item less the first on one day, and its variance for a run variance of one."""
+
+
 def _rings(items: int) -> Iterator[tuple[int, ...]]:
     """Every way round three or four of the items, each once."""
     yield from combinations(range(items), 3)
@@ -426,29 +430,21 @@ def _rings(items: int) -> Iterator[tuple[int, ...]]:
                 yield (first, *order)
 
 
-def _fit_of_day(design: Design, value: FloatArray, day: int) -> "_DayDifference":
+def _fit_of_day(design: Design, value: FloatArray, day: int) -> DayDifference:
     rows = np.flatnonzero(design.day == day)
     items, item = np.unique(design.item[rows], return_inverse=True)
     sessions, session = np.unique(design.session[rows], return_inverse=True)
     own = Design(
         item.astype(np.intp), session.astype(np.intp), design.order[rows], design.drift[sessions]
     )
-    return _DayDifference(tuple(items.tolist()), fit(own, value[rows]))
+    fitted = fit(own, value[rows])
 
+    def difference(one: int, other: int) -> tuple[float, float]:
+        contrast = ((items == other) * 1.0 - (items == one))[1:]
+        size = float(contrast @ np.nan_to_num(fitted.difference))
+        return size, float(contrast @ fitted.inverse @ contrast)
 
-@dataclass(frozen=True)
-class _DayDifference:
-    """The second item less the first on one day, and its variance for a run variance of one."""
-
-    items: tuple[int, ...]
-    fitted: RunFit
-
-    def __call__(self, one: int, other: int) -> tuple[float, float]:
-        contrast = np.zeros(len(self.items))
-        contrast[self.items.index(one)], contrast[self.items.index(other)] = -1.0, 1.0
-        contrast = contrast[1:]
-        difference = float(contrast @ np.nan_to_num(self.fitted.difference))
-        return difference, float(contrast @ self.fitted.inverse @ contrast)
+    return difference
 
 
 def _loop_warning(

@@ -5,7 +5,7 @@ variance v_i. For riders x is 1 throughout; for correlated errors (`shrinkage`) 
 1 after the errors are made independent.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
@@ -220,10 +220,6 @@ class Mixture:
     weights: FloatArray
     """Sum to 1."""
 
-    def chance_below(self, limit: float) -> float:
-        """Chance that the quantity lies below a limit."""
-        return float(self._below(np.array([limit]))[0])
-
     def quantiles(self, chances: FloatArray) -> FloatArray:
         """Values below which the quantity lies with given chances, shape (n,).
 
@@ -233,7 +229,7 @@ class Mixture:
 
         parts = self.means + np.outer(ndtri(chances), self.deviations)
         return bisected(
-            lambda limits: self._below(limits) - chances, parts.min(axis=1), parts.max(axis=1)
+            lambda limits: self.below(limits) - chances, parts.min(axis=1), parts.max(axis=1)
         )
 
     def updated(self, value: float, standard_error: float) -> tuple[float, float]:
@@ -248,7 +244,8 @@ class Mixture:
         variance = weights @ (trust * standard_error**2 + (means - mean) ** 2)
         return mean, float(np.sqrt(variance))
 
-    def _below(self, limits: FloatArray) -> FloatArray:
+    def below(self, limits: FloatArray) -> FloatArray:
+        """Chance that the quantity lies below each limit, shape (n,)."""
         from scipy.special import ndtr
 
         return np.asarray(ndtr((limits[:, None] - self.means) / self.deviations) @ self.weights)
@@ -305,13 +302,14 @@ def predicted(data: Estimates, margin: float) -> Prediction:
     foretold = Mixture(mean, np.sqrt(variance + tau_squared), weights)
     chances = np.array([0.025, LOWER, 1.0 - LOWER, 0.975])
     low, lower, upper, high = foretold.quantiles(chances).tolist()
+    slower, loss = foretold.below(np.array([0.0, -margin])).tolist()
     return Prediction(
         low=low,
         high=high,
         lower=lower,
         upper=upper,
-        chance_faster=1.0 - foretold.chance_below(0.0),
-        chance_of_loss=foretold.chance_below(-margin),
+        chance_faster=1.0 - slower,
+        chance_of_loss=loss,
         margin=margin,
         distribution=foretold,
     )
@@ -435,6 +433,12 @@ class Pooled:
     known: tuple[str, ...]
     """What so many riders tell and do not tell, in sentences."""
 
+    @property
+    def safety(self) -> tuple[bool, float]:
+        """Greater for what an unlucky rider gains more from: nine in ten gain so much."""
+        ahead = self.prediction
+        return (False, self.saving) if ahead is None else (True, ahead.lower)
+
 
 def pool(savings: FloatArray, standard_errors: FloatArray, margin: float) -> Pooled:
     """Savings of riders taken as drawn from a normal distribution of riders.
@@ -508,16 +512,6 @@ def blend(own: float, own_standard_error: float, pooled: Pooled) -> tuple[float,
     if pooled.prediction is None or own_standard_error == 0:
         return own, own_standard_error
     return pooled.prediction.distribution.updated(own, own_standard_error)
-
-
-def safest_first(items: Mapping[str, Pooled]) -> tuple[str, ...]:
-    """Names by what an unlucky rider gets: the saving that nine riders in ten exceed."""
-
-    def downside(name: str) -> tuple[bool, float]:
-        ahead = items[name].prediction
-        return (True, -items[name].saving) if ahead is None else (False, -ahead.lower)
-
-    return tuple(sorted(items, key=downside))
 
 
 def mean_at(data: Estimates, squared: float) -> tuple[float, float]:

@@ -53,7 +53,7 @@ from racecalc.decisions.evidence.least_squares import (
     fit,
     studentised,
 )
-from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, safest_first, shrink
+from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, shrink
 from racecalc.decisions.verdicts import NORMAL_95, Verdict, word_by_intervals
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
@@ -603,8 +603,7 @@ def _over_riders(trials: Mapping[str, RiderTrial]) -> tuple[OverRiders, ...]:
             foretold = (-ahead.high, -ahead.low) if ahead else (None, None)
             differs = (-pooled.saving, minus(pooled.high), minus(pooled.low), *foretold)
             found.append(OverRiders(name, results, runs, mean, margin, pooled, *word, *differs))
-    safest = safest_first({one.name: one.pooled for one in found})
-    return tuple(sorted(found, key=lambda one: safest.index(one.name)))
+    return tuple(sorted(found, key=lambda one: one.pooled.safety, reverse=True))
 
 
 def pool_results(results: Mapping[str, ItemResult], margin: float | None) -> Pooled | None:
