@@ -279,9 +279,9 @@ class RiderTrial:
     """One for each session that carries a drift term."""
     outliers: tuple[Outlier, ...]
     """Runs that do not fit; they are in all numbers above."""
-    without_outliers: Annotated["RiderTrial | None", As(without_outliers="items")]
+    without_outliers: Annotated["RiderTrial | None", As(without_outliers="items")] = None
     """The same test without them; None where there are none, or an item would have no run left."""
-    notes: tuple[str, ...]
+    notes: tuple[str, ...] = ()
     """What one should know, in sentences."""
     warnings: tuple[str, ...] = ()
     """What could overturn the verdicts, in sentences."""

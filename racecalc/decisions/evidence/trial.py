@@ -222,26 +222,44 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
     runs = by_mounting(runs)
     names = _baseline_first(runs, asked.baseline)
     design = _design(runs, names)
-    fits = DayFit(design, runs.value)
-    spread = spread_of(fits.within, asked.repeatability)
-    margin, margin_because = margin_of(runs, asked.margin)
+    margin, _ = margin_of(runs, asked.margin)
     moved = moved_by_leeway(runs, design)
     refuse_unless_alike(runs, names, moved, margin)
-    stretches = stretches_of(runs, design)
+    fitted, stretches = fit(design, runs.value), stretches_of(runs, design)
+    found = _compared(runs, asked, names, fitted, stretches)
+    same = replace(asked, baseline=names[0])
+    again = _without(runs, found.outliers, len(names))
+    found = replace(found, without_outliers=analysed(again, same) if again else None)
+    on_end = None
+    if stretches:
+        on_end = stretches, analysed(one_value_a_stretch(runs, stretches), same)
+    said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
+    named = [] if asked.baseline is not None else [said]
+    return replace(
+        found,
+        notes=(*runs.notes, *named, *cautions(runs, design, found)),
+        warnings=tuple(warnings(runs, fitted, found, moved, on_end)),
+    )
+
+
+def _compared(
+    runs: Runs, asked: Asked, names: list[str], fitted: RunFit, stretches: Stretches | None
+) -> RiderTrial:
+    """What the runs say, without what one should know of them."""
+    fits = DayFit(fitted.design, runs.value)
+    spread = spread_of(fits.within, asked.repeatability)
+    margin, margin_because = margin_of(runs, asked.margin)
     across, judge = judge_of(fits, spread, asked, runs.measure, margin)
     difference = (across.across if across else fits.at(USUAL_RATIO)).difference
-    fitted = fit(design, runs.value)
-    baseline_runs, *item_runs = _by_item(runs, fitted, difference, names)
+    baseline, *item_runs = _by_item(runs, fitted, difference, names)
     items = tuple(
-        _item(judge or spread.because, float(difference[position]), position, own, baseline_runs)
+        _item(judge or spread.because, float(difference[position]), position, own, baseline)
         for position, own in enumerate(item_runs)
     )
     items = _mounted_twice(items, stretches)
-    outliers = outliers_of(runs, fitted)
-    again = _without(runs, outliers, len(names))
-    found = RiderTrial(
+    return RiderTrial(
         measure=runs.measure,
-        baseline=baseline_runs,
+        baseline=baseline,
         items=items,
         margin=margin,
         margin_because=margin_because,
@@ -256,22 +274,9 @@ def analysed(runs: Runs, asked: Asked) -> RiderTrial:
         level=asked.level,
         next_level=asked.next_level,
         drifts=drifts_of(runs, fitted, spread.sd, largest_of(items)),
-        outliers=outliers,
-        without_outliers=analysed(again, replace(asked, baseline=names[0])) if again else None,
-        notes=runs.notes,
+        outliers=outliers_of(runs, fitted),
         speed=float(np.mean(runs.speed)) if np.all(np.isfinite(runs.speed)) else None,
         any_day=across,
-    )
-    on_end = None
-    if stretches:
-        mounted = one_value_a_stretch(runs, stretches)
-        on_end = stretches, analysed(mounted, replace(asked, baseline=names[0]))
-    said = f"The baseline is '{names[0]}', the item of the first run, because none is named."
-    named = [] if asked.baseline is not None else [said]
-    return replace(
-        found,
-        notes=(*runs.notes, *named, *cautions(runs, design, found)),
-        warnings=tuple(warnings(runs, fitted, found, moved, on_end)),
     )
 
 

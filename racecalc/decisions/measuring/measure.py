@@ -20,7 +20,7 @@ from racecalc.decisions.measuring.balance import (
     sums_of,
     total,
 )
-from racecalc.decisions.measuring.crossing import LapLegs, Loop, find_loop
+from racecalc.decisions.measuring.crossing import Loop, find_loop
 from racecalc.decisions.measuring.cutting import CutRun, cut_runs
 from racecalc.decisions.measuring.distrust import day_notes, run_notes, shared_doubts, wind_told_by
 from racecalc.decisions.measuring.measured import (
@@ -312,12 +312,9 @@ def _balanced(asked: Asked, run: CutRun, factor: float | None) -> _Balanced:
     if run.row.mass is not None:
         setup = replace(setup, mass=run.row.mass)
     sums = sums_of(run.signals, setup, density, *_air_at(run, factor))
-    return _Balanced(run, density, sums, [_lap(sums, run, legs) for legs in run.laps])
-
-
-def _lap(sums: Sums, run: CutRun, legs: LapLegs) -> Energy:
     rise = run.row.rise or 0.0
-    return total([between(sums, np.array(leg), rise)[0] for leg in legs])
+    laps = [total([between(sums, np.array(leg), rise)[0] for leg in legs]) for legs in run.laps]
+    return _Balanced(run, density, sums, laps)
 
 
 def _larger(run: MeasuredRun, scatter: SessionScatter) -> float | None:
