@@ -19,7 +19,7 @@ References
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, Protocol
@@ -413,8 +413,11 @@ def chance_bound(count: int) -> float:
     return float(chi_squared_exceeded(count, 1.0 - LEVEL))
 
 
+Names = tuple[str, ...]
+
+
 def blame(
-    known: KnownError, rest: FloatArray, fits: Mapping[tuple[str, ...], InputFit], whole: InputFit
+    known: KnownError, rest: FloatArray, fits: Mapping[Names, InputFit], whole: InputFit
 ) -> Blame:
     """Say which input was off."""
     if known.explains(rest):
@@ -424,29 +427,33 @@ def blame(
     needed = len(whole.names) + SPARE
     if len(rest) < needed:
         return Blame("too few", needed=needed)
+    by_size = ({who: one for who, one in fits.items() if len(who) == size} for size in (1, 2))
+
+    def alike(named: Names) -> Iterable[str]:
+        pairs = (pair for pair, one in fits.items() if len(pair) == 2 and not separable(one))
+        return dict.fromkeys(name for pair in pairs if {*pair} & {*named} for name in pair)
+
+    return fewest_that_do(rest, whole, by_size, alike)
+
+
+def fewest_that_do(
+    rest: FloatArray,
+    whole: InputFit,
+    by_size: Iterable[Mapping[Names, InputFit]],
+    alike: Callable[[Names], Iterable[str]],
+) -> Blame:
+    """The fewest inputs that will do, if one set of them does and no errors go along with its."""
     bar = Bar(whole)
     if bar.passes(float(rest @ rest), 0):
         return Blame("no pattern")
-    for size in (1, 2):
-        enough = [
-            names
-            for names, one in fits.items()
-            if len(names) == size and believable(one) and bar.leaves_nothing(one)
-        ]
-        if enough:
-            return _of(enough, fits)
+    for fits in by_size:
+        enough = [who for who, one in fits.items() if believable(one) and bar.leaves_nothing(one)]
+        if len(enough) > 1:
+            return Blame("several", rivals=tuple(enough))
+        for named in enough:
+            rivals = tuple((name,) for name in alike(named))
+            return Blame("together", rivals=rivals) if rivals else Blame("named", named=named)
     return Blame("none fits")
-
-
-def _of(enough: list[tuple[str, ...]], fits: Mapping[tuple[str, ...], InputFit]) -> Blame:
-    if len(enough) > 1:
-        return Blame("several", rivals=tuple(enough))
-    (named,) = enough
-    pairs = (pair for pair, one in fits.items() if len(pair) == 2 and not separable(one))
-    alike = dict.fromkeys(name for pair in pairs if set(pair) & set(named) for name in pair)
-    if alike:
-        return Blame("together", rivals=tuple((name,) for name in alike))
-    return Blame("named", named=named)
 
 
 def separable(pair: InputFit) -> bool:

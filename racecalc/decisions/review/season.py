@@ -16,12 +16,12 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.review.fit import (
     APART,
     SPARE,
-    Bar,
+    Blame,
     Finding,
     InputFit,
     Shift,
-    believable,
     chance_bound,
+    fewest_that_do,
     fit,
 )
 from racecalc.decisions.review.review import INPUTS, Case, Review
@@ -141,8 +141,9 @@ class _Joint:
         """Standard deviation of a split's time from the coarsest clock [s]."""
         return max(one.known.clock_s for one in self.cases)
 
-    def fit(self, kinds: Sequence[str], ridden: FloatArray) -> InputFit:
+    def fit(self, kinds: Sequence[str]) -> InputFit:
         """Kinds of inputs moved until all races meet the clock."""
+        ridden = np.concatenate([one.ridden for one in self.cases])
         return fit(self, ridden, self.inputs(kinds), self.clock_s)
 
 
@@ -157,18 +158,17 @@ def season(found: Sequence[tuple[Case, Review]]) -> Season:
             problem = f"this is the same ride as {one.table.source}"
             raise InputError(other.table.source, problem, "give each ride once")
     joint = _Joint(cases)
-    finding, kinds, best, rivals = _judged(joint)
-    named = tuple(
-        _throughout(joint, best, name) for name in kinds if best is not None and name != WINDS
-    )
+    blamed = _blame(joint)
+    best = joint.fit(blamed.named) if blamed.named else None
+    named = tuple(_throughout(joint, best, name) for name in blamed.named if best and name != WINDS)
     return Season(
         races=tuple(
             _race(case, one, _wind_factor(best, number)) for number, (case, one) in enumerate(found)
         ),
-        finding=finding,
+        finding=blamed.finding,
         named=named,
-        rivals=tuple(" with ".join(_words(kind) for kind in one) for one in rivals),
-        winds=WINDS in kinds,
+        rivals=tuple(" with ".join(_words(kind) for kind in one) for one in blamed.rivals),
+        winds=WINDS in blamed.named,
         reviews=tuple(one for _, one in found),
     )
 
@@ -177,44 +177,28 @@ def _words(kind: str) -> str:
     return "the winds of the days" if kind == WINDS else INPUTS[kind].words
 
 
-Judged = tuple[Finding, tuple[str, ...], InputFit | None, tuple[tuple[str, ...], ...]]
-
-
-def _judged(joint: _Joint) -> Judged:
-    """Finding, the kinds named, their fit, and rivals."""
-    cases = joint.cases
-    ridden, rest = (np.concatenate([getattr(c, of) for c in cases]) for of in ("ridden", "rest"))
-    if sum(one.known.misfit(one.rest) for one in cases) <= chance_bound(len(rest)):
-        return "nothing", (), None, ()
-    if any(one.table.power is None for one in cases):
-        return "no power", (), None, ()
-    if len(rest) < len(joint.inputs(joint.kinds)) + SPARE:
-        return "too few", (), None, ()
-    whole = joint.fit(joint.kinds, ridden)
-    if Bar(whole).passes(float(rest @ rest), 0):
-        return "no pattern", (), None, ()
-    return _smallest(joint, whole, ridden)
-
-
 MOST_KINDS = 2
 """Kinds of inputs that are blamed together at most; the winds of the days are one."""
 
 
-def _smallest(joint: _Joint, whole: InputFit, ridden: FloatArray) -> Judged:
-    """The fewest kinds that will do, if one set of them does."""
-    bar = Bar(whole)
-    for size in range(1, MOST_KINDS + 1):
-        fits = {kinds: joint.fit(kinds, ridden) for kinds in combinations(joint.kinds, size)}
-        enough = {k: one for k, one in fits.items() if believable(one) and bar.leaves_nothing(one)}
-        if len(enough) > 1:
-            return "several", (), None, tuple(enough)
-        for kinds, one in enough.items():
-            alike = _alike(whole, kinds)
-            return ("together", (), None, alike) if alike else ("named", kinds, one, ())
-    return "none fits", (), None, ()
+def _blame(joint: _Joint) -> Blame:
+    """Which kinds of inputs were off."""
+    cases, rest = joint.cases, np.concatenate([one.rest for one in joint.cases])
+    if sum(one.known.misfit(one.rest) for one in cases) <= chance_bound(len(rest)):
+        return Blame("nothing")
+    if any(one.table.power is None for one in cases):
+        return Blame("no power")
+    if len(rest) < len(joint.inputs(joint.kinds)) + SPARE:
+        return Blame("too few")
+    whole = joint.fit(joint.kinds)
+    by_size = (
+        {kinds: joint.fit(kinds) for kinds in combinations(joint.kinds, size)}
+        for size in range(1, MOST_KINDS + 1)
+    )
+    return fewest_that_do(rest, whole, by_size, lambda kinds: _alike(whole, kinds))
 
 
-def _alike(whole: InputFit, kinds: Sequence[str]) -> tuple[tuple[str, ...], ...]:
+def _alike(whole: InputFit, kinds: Sequence[str]) -> dict[str, None]:
     """Shared inputs whose errors go along with those of one named, the winds of the days free."""
     slopes = dict(zip(whole.names, whole.slopes.T, strict=True))
     winds = [slope for name, slope in slopes.items() if name not in SHARED]
@@ -227,7 +211,7 @@ def _alike(whole: InputFit, kinds: Sequence[str]) -> tuple[tuple[str, ...], ...]
         for one, other in combinations(left, 2)
         if {one, other} & {*kinds} and abs(_cosine(left[one], left[other])) > APART
     )
-    return tuple((name,) for name in dict.fromkeys(chain.from_iterable(pairs)))
+    return dict.fromkeys(chain.from_iterable(pairs))
 
 
 def _cosine(one: FloatArray, other: FloatArray) -> float:
