@@ -24,13 +24,7 @@ from racecalc.decisions.information import (
     preposterior_sd,
     prospects_of,
 )
-from racecalc.decisions.money import (
-    PAID,
-    CostOfUse,
-    amount_of,
-    cost_on,
-    refuse_mixed_currencies,
-)
+from racecalc.decisions.money import PAID, CostOfUse, amount_of, cost_on, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
 from racecalc.domain.option import Option, Saving

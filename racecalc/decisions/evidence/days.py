@@ -231,10 +231,7 @@ class RunVariance:
 
 
 def any_day(
-    fits: DayFit,
-    run: RunVariance | None,
-    stated: float | None,
-    width: Callable[[AnyDay], float],
+    fits: DayFit, run: RunVariance | None, stated: float | None, width: Callable[[AnyDay], float]
 ) -> AnyDay | None:
     """Differences with errors that hold on any day; None where nothing tells the errors.
 

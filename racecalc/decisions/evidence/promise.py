@@ -10,11 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.chances import (
-    VerdictChances,
-    foretold_for_control,
-    mean_squares,
-)
+from racecalc.decisions.evidence.chances import VerdictChances, foretold_for_control, mean_squares
 from racecalc.decisions.evidence.days import DOUBT_LEVEL, LEAST_ALONE, USUAL_SHARE, combined_df
 
 WITHIN_NODES, BETWEEN_NODES = 60, 200
