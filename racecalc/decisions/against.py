@@ -263,21 +263,7 @@ def rivals_of(
 
     Each goes into the set in use, without the other, in the place of what cannot stay with it.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race with the set in use.
-    first, second : collection of str
-        Names of options.
-    wanted : Money, optional
-        What a second is worth to the user.
-    draws, seed : int
-        Of the doubts that the race states.
-
-    Raises
-    ------
-    InputError
-        If both are the same, or one cannot be worked out.
+    Raises `InputError` if both are the same, or one cannot be worked out.
     """
     if set(first) == set(second):
         problem = f"'{' + '.join(first)}' is set against itself"

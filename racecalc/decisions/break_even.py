@@ -116,24 +116,9 @@ class Against:
 def break_evens(base: Ridden, option: Option, against: Against) -> BreakEvens:
     """Work out what an option must save to pay off, on the full course.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race without it.
-    option : Option
-        What is asked about; it need not state a saving.
-    against : Against
-        What it has to make up for.
+    A row for its weight, and one for each further reason; the option need not state a saving.
 
-    Returns
-    -------
-    BreakEvens
-        A row for its weight, and one for each further reason.
-
-    Raises
-    ------
-    InputError
-        If its test says nothing about it, or nothing can be ridden with it.
+    Raises `InputError` if its test says nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
     if worth.exchange.in_use:

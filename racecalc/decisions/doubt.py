@@ -338,24 +338,9 @@ Draws = Mapping[str, FloatArray]
 def time_band(ridden: Ridden, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> TimeBand:
     """How sure the finish time is, the error of the model and the set in use included.
 
-    Parameters
-    ----------
-    ridden : Ridden
-        The race at its best estimates, with its doubts.
-    draws : int
-        How many draws.
-    seed : int
-        Seed of the random numbers; the same seed gives the same answer.
+    The same seed gives the same answer.
 
-    Returns
-    -------
-    TimeBand
-        Intervals, causes, and the error of the surrogate.
-
-    Raises
-    ------
-    InputError
-        If the doubts reach to where the race cannot be ridden.
+    Raises `InputError` if the doubts reach to where the race cannot be ridden.
     """
     used = doubt_in_use(ridden)
     used = used and used / abs(ridden.seconds_per_unit.cda)
@@ -370,26 +355,9 @@ def saving_bands(
 ) -> tuple[SavingBand, ...]:
     """How sure the saving of each option is, by draws that are shared with and without it.
 
-    Parameters
-    ----------
-    ridden : Ridden
-        The race without any option, with its doubts.
-    options : iterable of Option
-        What may be used.
-    draws : int
-        How many draws.
-    seed : int
-        Seed of the random numbers; the same seed gives the same answer.
+    The race is that without any option; the same seed gives the same answer.
 
-    Returns
-    -------
-    tuple of SavingBand
-        In the order of the options.
-
-    Raises
-    ------
-    InputError
-        If the doubts reach to where the race cannot be ridden.
+    Raises `InputError` if the doubts reach to where the race cannot be ridden.
     """
     start = _Drawn.of(ridden, {"model": 0.0}, draws, seed)
     return tuple(_saving_band(start, option, draws, seed) for option in options)
@@ -434,21 +402,9 @@ def band_between(
 ) -> SavingBand:
     """How sure the difference of two rides is, by draws that both share.
 
-    Parameters
-    ----------
-    base, changed : Ridden
-        Two versions of one race, with its doubts.
-    doubt : float
-        Standard uncertainty of what sets them apart [s].
-    name : str
-        What sets them apart.
-    draws, seed : int
-        As of `saving_bands`.
+    `doubt` is the standard uncertainty of what sets them apart [s].
 
-    Raises
-    ------
-    InputError
-        If the doubts reach to where the race cannot be ridden.
+    Raises `InputError` if the doubts reach to where the race cannot be ridden.
     """
     start = _Drawn.of(base, {"model": 0.0}, draws, seed)
     own = _as_area(changed, doubt)

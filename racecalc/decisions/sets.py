@@ -29,8 +29,6 @@ def tests_that_hold(
     A test counts where all its things are chosen; larger tests come first, and none that shares
     a thing with one that counts already.
 
-    Examples
-    --------
     >>> tests = [frozenset("ab"), frozenset("abc"), frozenset("de")]
     >>> tests_that_hold(tests, "abcde"), tests_that_hold(tests, "abd")
     ((1, 2), (0,))
@@ -74,15 +72,7 @@ class SetChange:
 def set_change(base: Ridden, options: Sequence[Option], tests: Sequence[Option] = ()) -> SetChange:
     """Add up what a set changes, by the tests of its parts as one.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race with none of them.
-    options : sequence of Option
-        At most one of each slot.
-    tests : sequence of Option
-        Tests of several options as one; those that hold for the set count instead of the parts
-        they were of, larger ones first.
+    Tests that hold for the set, of which larger ones come first, count instead of their parts.
     """
     names = [option.name for option in options]
     holding = tests_that_hold([frozenset(test.set_of) for test in tests], names)

@@ -428,16 +428,7 @@ def rates(ridden: Ridden) -> tuple[Rate, ...]:
 
     Rates hold for small changes: ten times the change is not quite ten times the seconds.
 
-    Parameters
-    ----------
-    ridden : Ridden
-        A solved race.
-
-    Returns
-    -------
-    tuple of Rate
-        Power, cda, crr, mass, air_density, temperature, pressure, head_wind and wind_speed;
-        without temperature and pressure where the density was given, as they do nothing then.
+    Temperature and pressure are left out where the density was given, as they do nothing then.
     """
     race, ride, d = ridden.race, ridden.solution.ride, ridden.derivatives
     wind = race.air.wind

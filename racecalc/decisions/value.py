@@ -64,19 +64,7 @@ def split_by_cause(base: Ridden, change: Change, known: Mapping[Change, float]) 
     Each part is the mean of what its cause saves over all orders in which the causes could be
     added (the Shapley value), every one solved in full; so no part depends on a chosen order.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race without the change.
-    change : Change
-        What is split.
-    known : mapping of Change to float
-        Times that are solved already [s].
-
-    Returns
-    -------
-    dict of str to float
-        Seconds saved by each of `racecalc.domain.race.AXES`.
+    By `racecalc.domain.race.AXES`; times that are solved already [s] are in `known`.
 
     References
     ----------
@@ -456,28 +444,10 @@ def value_of(
 ) -> OptionValue:
     """Solve the race again with an option and say what it is worth.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race without it.
-    option : Option
-        What is tried.
-    margin_w : float
-        Watts at the test speed within which a difference counts as none [W].
-    wanted : Money, optional
-        Highest price per second the user would pay.
-    band : SavingBand, optional
-        All stated doubts of the race for this option.
+    The margin is in watts at the test speed; `wanted` is what a second is worth to the user, `band`
+    all stated doubts of the race for this option.
 
-    Returns
-    -------
-    OptionValue
-        The answer, all of it worked out.
-
-    Raises
-    ------
-    InputError
-        If its test tells nothing about it, or nothing can be ridden with it.
+    Raises `InputError` if its test tells nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
     return OptionValue(worth.base, worth, margin_w, wanted, band).worked_out()
@@ -651,20 +621,8 @@ def value_of_set(
 ) -> SetValue:
     """Solve the race with several options at once; savings do not simply add.
 
-    Parameters
-    ----------
-    base : Ridden
-        The race without them.
-    options : tuple of Option
-        At most one of each slot.
-    tests : sequence of Option
-        Tests of several options as one. Those that hold for this set count instead of the parts
-        they were of, larger ones first, as in a basket.
-
-    Returns
-    -------
-    SetValue
-        The set as one.
+    Tests of several options as one that hold for this set count instead of the parts they were of,
+    larger ones first, as in a basket.
     """
     bare, race = base.bare, base.race
     options = tuple(with_evidence(option, bare) for option in options)

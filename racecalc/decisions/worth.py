@@ -176,12 +176,8 @@ def _negative(doubt: float | None) -> float | None:
 def doubt_together(doubts: Sequence[float | None], shared: FloatArray) -> float | None:
     """Standard uncertainty of a sum of savings [s]; None where one is missing.
 
-    Parameters
-    ----------
-    doubts : sequence of float or None
-        Standard uncertainty of each [s], below zero for what is taken off; n of them.
-    shared : FloatArray
-        Their covariance in units of their doubts, shape (n, n).
+    A doubt is below zero for what is taken off; `shared` is their covariance in units of their
+    doubts, shape (n, n).
     """
     known = np.array([one for one in doubts if one is not None])
     if len(known) < len(doubts):

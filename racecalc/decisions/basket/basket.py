@@ -262,29 +262,12 @@ def basket_of(
 ) -> Basket:
     """Find the best set under a budget, and what comes near it.
 
-    Parameters
-    ----------
-    slopes : Slopes
-        Solver of everything among the candidates.
-    budget : Money, optional
-        Most cash that may be paid; no limit without it.
-    required : frozenset of int
-        Items that must be in it.
-    target_s : float, optional
-        Make the chance of saving at least so many seconds as great as possible, among the items
-        that state a doubt; else the seconds themselves.
-    per_second : Money, optional
-        What a second in each of the races counted is worth in all. With it, and without a target,
-        the set is sought that is worth most after its cost; else the one that saves most.
+    With `target_s`, the chance of saving at least so many seconds is made as great as possible,
+    among the items that state a doubt; else with `per_second`, what a second in each of the races
+    counted is worth in all, the set is sought that is worth most after its cost; else the one that
+    saves most. The required items must be in it.
 
-    Returns
-    -------
-    Basket
-
-    Raises
-    ------
-    InputError
-        If no set meets all conditions.
+    Raises `InputError` if no set meets all conditions.
     """
     worth = amount_of(per_second) if target_s is None else None
     programme, claims = Programme(slopes.candidates, required, worth), slopes.candidates.claims
