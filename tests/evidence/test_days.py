@@ -287,7 +287,7 @@ def winners(fits, asked):
     for errors in (judge.any_day, judge.that_day):
         yield [
             judge.verdict(difference, errors.error(place), errors, 2)[0] in ("faster", "slower")
-            for place, difference in enumerate(judge.difference)
+            for place, difference in enumerate(judge.across.difference)
         ]
 
 

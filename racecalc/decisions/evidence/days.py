@@ -223,29 +223,39 @@ class AnyDay:
 
 
 @dataclass(frozen=True)
-class RunVariance:
-    """Variance of one run on one day."""
+class RunScatter:
+    """The scatter of runs on one day that a verdict rests on."""
 
-    value: float
+    sd: float | None
+    """Standard deviation of a single run; None where nothing tells it."""
     df: float
+    because: str
+    """Where it comes from, in words that follow a colon; its `df` are not said again."""
+    rounded: bool = False
+    """Whether runs repeat each other to the last digit, which tells nothing of any day either."""
+
+    @property
+    def variance(self) -> float:
+        """Of a single run; 0 where nothing tells it."""
+        return self.sd**2 if self.sd else 0.0
 
 
 def any_day(
-    fits: DayFit, run: RunVariance | None, stated: float | None, width: Callable[[AnyDay], float]
+    fits: DayFit, run: RunScatter, stated: float | None, width: Callable[[AnyDay], float]
 ) -> AnyDay | None:
     """Differences with errors that hold on any day; None where nothing tells the errors.
 
-    The variance of a run is None where none is repeated on a day; `stated` is the standard
-    deviation of a difference from day to day by the tester, `width` that of the widest interval.
+    `stated` is the standard deviation of a difference from day to day by the tester, `width` that
+    of the widest interval.
     """
     usual = fits.at(USUAL_RATIO)
-    if not np.any(usual.known):
+    if run.rounded or not np.any(usual.known):
         return None
-    if run is None:
+    if not run.variance:
         return _alone(usual, "each day counts once, because no run is repeated on a day")
-    across = usual if stated is None else fits.at(stated**2 / (2.0 * run.value))
+    across = usual if stated is None else fits.at(stated**2 / (2.0 * run.variance))
     own, freedom = combined_df(run.df, across.share), across.between_df
-    chance = f_chance(across.between / freedom, freedom, run.value, own) if freedom else 1.0
+    chance = f_chance(across.between / freedom, freedom, run.variance, own) if freedom else 1.0
     if chance < DOUBT_LEVEL and across.ratio < USUAL_RATIO:
         found = any_day(fits, run, None, width)
         less = "what is stated is too little for these days"
@@ -268,14 +278,14 @@ def combined_df(run_df: float, share: float, day_df: float = COUNTED_DAYS) -> fl
     return 1.0 / rest if rest else math.inf
 
 
-def _corrected(across: Across, run: RunVariance, own: float, stated: float | None) -> AnyDay:
+def _corrected(across: Across, run: RunScatter, own: float, stated: float | None) -> AnyDay:
     """The assumed variance, corrected by how far the days disagree."""
     df = own + across.between_df
-    sd = math.sqrt(2.0 * across.ratio * run.value)
+    sd = math.sqrt(2.0 * across.ratio * run.variance)
     because = AS_STATED
     if stated is None:
         because = f"{USUAL_SHARE:g} of what one run scatters, because none is stated"
-    return AnyDay(across, (own * run.value + across.between) / df, df, sd, because)
+    return AnyDay(across, (own * run.variance + across.between) / df, df, sd, because)
 
 
 def _alone(across: Across, because: str) -> AnyDay | None:
@@ -286,15 +296,15 @@ def _alone(across: Across, because: str) -> AnyDay | None:
     return AnyDay(across, across.between / df, df, None, because)
 
 
-def found_from_day_to_day(fits: DayFit, run: RunVariance | None) -> float | None:
+def found_from_day_to_day(fits: DayFit, run: RunScatter) -> float | None:
     """Standard deviation from day to day by the days alone; None where nothing tells it.
 
     The moment estimate of a variance component, 0 where the days differ by less than runs explain.
     """
-    if run is None or fits.days == 1:
+    if not run.variance or fits.days == 1:
         return None
     across = fits.at(0.0)
     if not across.between_df:
         return None
-    excess = across.between - across.between_df * run.value
+    excess = across.between - across.between_df * run.variance
     return math.sqrt(max(2.0 * excess / across.trace, 0.0))

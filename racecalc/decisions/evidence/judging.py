@@ -2,23 +2,25 @@
 
 import math
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Literal
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import (
+    AGAIN,
     LEVEL,
     Quantiles,
     chances,
     f_chance,
     fewest,
     foretold,
+    level_per_look,
     quantiles,
     t_point,
 )
-from racecalc.decisions.evidence.days import DOUBT_LEVEL, AnyDay, Within
+from racecalc.decisions.evidence.days import DOUBT_LEVEL, Across, AnyDay, RunScatter, Within
 from racecalc.decisions.verdicts import Verdict, interval_of, word
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
@@ -30,8 +32,6 @@ MOST_EXPERIENCE = 10.0
 """Degrees of freedom that experience counts at most. On a day that scatters half as much again
 as experience says, 8 to 11 % of tests then give a false winner (tests/evidence); were the standard
 deviation taken as known, it would be P(|z| > 1.96 / 1.5) = 19 %."""
-
-Origin = Literal["none", "rounding", "runs", "runs and experience", "experience"]
 
 
 @dataclass(frozen=True)
@@ -57,20 +57,6 @@ def refuse_unless_positive(place: str, **values: float) -> None:
             raise InputError(f"{place}{name}", f"{value:g} is not above zero", "give it above 0")
 
 
-@dataclass(frozen=True)
-class RunScatter:
-    """The scatter that a verdict rests on."""
-
-    sd: float | None
-    """Standard deviation of a single run; None where nothing tells it."""
-    df: float
-    """Degrees of freedom of the sd."""
-    origin: Origin
-    """Where it comes from."""
-    because: str
-    """The same in words that follow a colon; `df` is not said again."""
-
-
 def spread_of(within: Within, known: Repeatability | None) -> RunScatter:
     """Choose the scatter of the runs of a test.
 
@@ -84,14 +70,14 @@ def spread_of(within: Within, known: Repeatability | None) -> RunScatter:
     """
     if not within.df:
         if not known:
-            return RunScatter(None, 0, "none", "no run is repeated")
+            return RunScatter(None, 0, "no run is repeated")
         df = min(known.df, MOST_EXPERIENCE)
-        return RunScatter(known.sd, df, "experience", "from experience alone")
+        return RunScatter(known.sd, df, "from experience alone")
     if not within.square_sum and not known:
         rounded = "the repeats are identical to the last digit but for drift, which is rounding"
-        return RunScatter(None, 0, "rounding", f"{rounded} and not precision")
+        return RunScatter(None, 0, f"{rounded} and not precision", rounded=True)
     variance = within.square_sum / within.df
-    own = RunScatter(math.sqrt(variance), within.df, "runs", "from this test")
+    own = RunScatter(math.sqrt(variance), within.df, "from this test")
     return _combined(own, variance, known) if known else own
 
 
@@ -107,7 +93,7 @@ def _combined(own: RunScatter, variance: float, known: Repeatability) -> RunScat
     df = own.df + weight
     pooled = math.sqrt((weight * known.sd**2 + own.df * variance) / df)
     counted = f"(counted as {own.df:.0f}) and experience (counted as {weight:.0f})"
-    return RunScatter(pooled, df, "runs and experience", f"from this test {counted}")
+    return RunScatter(pooled, df, f"from this test {counted}")
 
 
 # --- What a test of one rider says ---------------------------------------------------------------
@@ -328,23 +314,49 @@ class Errors:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """How a test is to be judged."""
+
+    baseline: str | None = None
+    """What the items are compared with; None takes the item of the first run."""
+    margin: float | None = None
+    """Difference that does not matter, in the unit of the measure."""
+    repeatability: Repeatability | None = None
+    """What earlier tests showed of the scatter of a run."""
+    looks: int = 1
+    """Looks that were planned, this one included."""
+    again: bool = False
+    """Whether the test was judged before without having planned it."""
+    day_to_day: float | None = None
+    """Standard deviation by which a difference changes from day to day; None takes the usual."""
+
+    def __post_init__(self) -> None:
+        if self.day_to_day is not None:
+            refuse_unless_positive("", day_to_day=self.day_to_day)
+
+    @property
+    def level(self) -> float:
+        """Level of this look."""
+        return level_per_look(self.looks, again=self.again)
+
+    @property
+    def next_level(self) -> float:
+        """Level of the next one."""
+        return AGAIN if self.looks == 1 else self.level
+
+
+@dataclass(frozen=True)
 class Judge:
     """What the verdicts of one analysis have in common."""
 
+    asked: Asked
     measure: Measure
-    """What was measured."""
-    difference: FloatArray
-    """Item minus baseline; NaN where they cannot be compared."""
     margin: float | None
-    """Difference that does not matter."""
-    level: float
-    """Chance of one or more false verdicts at this look."""
-    next_level: float
-    """The same at the next one."""
-    comparisons: int
-    """Number of items that can be compared."""
+    """Difference that does not matter, stated or not."""
     days: int
     """Number of days ridden."""
+    across: Across
+    """The differences."""
     any_day: Errors
     """Of the differences on any day."""
     that_day: Errors | None
@@ -354,7 +366,7 @@ class Judge:
         """Judge one item that can be compared."""
         from scipy.special import stdtr
 
-        difference, errors = float(self.difference[position]), self.any_day
+        difference, errors = float(self.across.difference[position]), self.any_day
         error, runs = errors.error(position), min(own.runs, baseline.runs)
         verdict, because = self.verdict(difference, error, errors, runs)
         low, high = interval_of(difference, error, errors.needed.decisive)
@@ -398,7 +410,7 @@ class Judge:
         # could prove a tie, and such a tie says next to nothing.
         offered = self.margin if self.margin is not None and half < self.margin else None
         verdict = word(-difference, error, offered, errors.needed.decisive, errors.needed.tie)
-        certain = f"{100 * (1 - self.level):.4g} %"
+        certain = f"{100 * (1 - self.asked.level):.4g} %"
         either = "" if self.margin is None else f"{shown(self.margin, self.measure)} either way"
         if verdict == "tie":
             sure = ", though not zero" if abs(difference) > half else ""
@@ -418,10 +430,11 @@ class Judge:
 
         The difference is taken to be as it appears; a day brings a degree of freedom an item.
         """
+        comparisons = int(self.across.known.sum())
 
         def likely(more: int) -> float:
-            df = self.any_day.df + self.comparisons * more
-            needed = foretold(df, self.comparisons, self.next_level)
+            df = self.any_day.df + comparisons * more
+            needed = foretold(df, comparisons, self.asked.next_level)
             by_then = error * math.sqrt(self.days / (self.days + more))
             return chances(difference, by_then, df, self.margin, needed).settled
 

@@ -20,16 +20,17 @@ from racecalc.decisions.evidence.alike import (
     stretches_of,
     warnings,
 )
-from racecalc.decisions.evidence.chances import AGAIN, LEVEL, level_per_look, t_point
+from racecalc.decisions.evidence.chances import LEVEL, t_point
 from racecalc.decisions.evidence.days import (
     USUAL_RATIO,
     AnyDay,
     DayFit,
-    RunVariance,
+    RunScatter,
     any_day,
     found_from_day_to_day,
 )
 from racecalc.decisions.evidence.judging import (
+    Asked,
     Drift,
     Errors,
     ItemResult,
@@ -38,10 +39,8 @@ from racecalc.decisions.evidence.judging import (
     Outlier,
     Repeatability,
     RiderTrial,
-    RunScatter,
     margin_of,
     minus,
-    refuse_unless_positive,
     shown,
     spread_of,
 )
@@ -177,38 +176,6 @@ def largest_of(items: tuple[ItemResult, ...]) -> float:
 # --- From the runs of a test on one rider to differences, intervals and verdicts -----------------
 
 
-@dataclass(frozen=True)
-class Asked:
-    """How a test is to be judged."""
-
-    baseline: str | None = None
-    """What the items are compared with; None takes the item of the first run."""
-    margin: float | None = None
-    """Difference that does not matter, in the unit of the measure."""
-    repeatability: Repeatability | None = None
-    """What earlier tests showed of the scatter of a run."""
-    looks: int = 1
-    """Looks that were planned, this one included."""
-    again: bool = False
-    """Whether the test was judged before without having planned it."""
-    day_to_day: float | None = None
-    """Standard deviation by which a difference changes from day to day; None takes the usual."""
-
-    def __post_init__(self) -> None:
-        if self.day_to_day is not None:
-            refuse_unless_positive("", day_to_day=self.day_to_day)
-
-    @property
-    def level(self) -> float:
-        """Level of this look."""
-        return level_per_look(self.looks, again=self.again)
-
-    @property
-    def next_level(self) -> float:
-        """Level of the next one."""
-        return AGAIN if self.looks == 1 else self.level
-
-
 def analyse(runs: Runs, baseline: str | None = None, **how: Any) -> RiderTrial:
     """Compare every item of a test with the baseline; `how` as in `Asked`."""
     return analysed(runs, Asked(baseline, **how))
@@ -269,7 +236,7 @@ def _compared(
         days=fits.days,
         day_to_day=across.sd if across else None,
         day_to_day_because=across.because if across else "",
-        day_to_day_found=found_from_day_to_day(fits, _run_variance(spread)),
+        day_to_day_found=found_from_day_to_day(fits, spread),
         day_to_day_found_df=fits.at(USUAL_RATIO).between_df,
         level=asked.level,
         next_level=asked.next_level,
@@ -305,10 +272,6 @@ def _mounted_twice(
     return tuple(of(number, item) for number, item in enumerate(items, 1))
 
 
-def _run_variance(spread: RunScatter) -> RunVariance | None:
-    return RunVariance(spread.sd**2, spread.df) if spread.sd else None
-
-
 def judge_of(
     fits: DayFit, spread: RunScatter, asked: Asked, measure: Measure, margin: float | None
 ) -> tuple[AnyDay | None, Judge | None]:
@@ -320,22 +283,19 @@ def judge_of(
     def width(found: AnyDay) -> float:
         return errors(found).needed.decisive * math.sqrt(found.variance)
 
-    run = _run_variance(spread)
-    across = None if spread.origin == "rounding" else any_day(fits, run, asked.day_to_day, width)
+    across = any_day(fits, spread, asked.day_to_day, width)
     if across is None:
         return None, None
     then = None
-    if run:
-        of_runs = run.value * across.across.of_runs
-        then = Errors.of(of_runs, run.df, across.across.known, asked.level)
+    if spread.variance:
+        of_runs = spread.variance * across.across.of_runs
+        then = Errors.of(of_runs, spread.df, across.across.known, asked.level)
     return across, Judge(
+        asked=asked,
         measure=measure,
-        difference=across.across.difference,
         margin=margin,
-        level=asked.level,
-        next_level=asked.next_level,
-        comparisons=int(across.across.known.sum()),
         days=fits.days,
+        across=across.across,
         any_day=errors(across),
         that_day=then,
     )
