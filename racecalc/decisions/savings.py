@@ -163,21 +163,18 @@ class Conditions:
     """What is known of rider, bike and air; None for what is not."""
 
     cda: float | None = None
-    """Drag area [m^2]."""
     power: float | None = None
-    """Power of the rider [W]."""
     speed: float | None = None
-    """Speed of the rider at that power [m/s]."""
+    """Drag area [m^2], power of the rider [W] and speed at that power [m/s]."""
     mass: float | None = None
-    """Rider, bike and all they carry [kg]."""
     crr: float | None = None
-    """Rolling-resistance coefficient."""
     loss: float | None = None
-    """Share of the crank power lost on the way to the wheel."""
+    """Rider, bike and all they carry [kg], rolling resistance, share of the power lost on the way
+    to the wheel."""
     density: float | None = None
-    """Air density [kg/m^3]."""
     claim_density: float | None = None
-    """That of what is stated at a speed or power of its own [kg/m^3]; None for the same."""
+    """Of the air, and of that in which something was stated at a speed or power of its own, None
+    for the same [kg/m^3]."""
     bike: Bike | None = None
     """Further losses of the bike; common bearings where it is not given."""
 
@@ -238,12 +235,6 @@ class Reference:
         with suppress(NotStatedError):
             return self.at_speed()
         return None
-
-    def at_power(self) -> float:
-        """Power as stated [W]."""
-        if self.power is None:
-            raise NotStatedError(("power",))
-        return self.power
 
 
 FOR_SPEED = ("cda", "crr", "mass", "density", "loss")
@@ -500,7 +491,9 @@ def _per_factor(form: DragForm, at: Reference) -> float:
 def _whole(form: DragForm, at: Reference) -> float:
     """What a share is of [W] or [m^2]; 1 for what is no share."""
     if form == "share of power":
-        return at.at_power()
+        if at.power is None:
+            raise NotStatedError(("power",))
+        return at.power
     return needed(at.known, ("cda",))[0] if form == "share of area" else 1.0
 
 

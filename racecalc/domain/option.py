@@ -507,13 +507,11 @@ class StatedDrag:
     """A change of drag as stated; positive saves."""
 
     form: DragForm
-    """What kind of statement it is."""
     amount: float
     """In SI: W, N, m^2, a share, or for "pace" seconds a metre."""
     speed: float | None
-    """Speed it refers to [m/s]."""
     power: float | None
-    """Power it refers to [W]."""
+    """What it refers to [m/s], [W]."""
     words: str
     """The statement itself."""
     half_digit: float

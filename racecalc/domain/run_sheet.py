@@ -99,7 +99,6 @@ class RunSheet:
     """All runs of a sheet, in its order."""
 
     source: str
-    """File name as the user gave it."""
     runs: tuple[SheetRun, ...]
     heading: tuple[str, ...] = ()
     """Which of `HEADING` it has."""

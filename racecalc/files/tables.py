@@ -33,11 +33,10 @@ class Heading:
     """One heading of a table."""
 
     name: str
-    """Small letters, without the unit."""
     unit: str
-    """What stands in the square brackets; "" without any."""
+    """Small letters before the square brackets, and what is in them; "" without any."""
     heading: str
-    """The heading as written."""
+    """As written."""
 
 
 @dataclass(frozen=True)
@@ -47,11 +46,9 @@ class CsvTable:
     source: str
     """File name as the user gave it."""
     header_line: int
-    """Line of the header, from 1."""
     columns: tuple[Heading, ...]
-    """One for each heading."""
     lines: tuple[int, ...]
-    """Line of each row, from 1."""
+    """Lines of the header and of each row, from 1."""
     rows: tuple[tuple[str, ...], ...]
     """Cells without the spaces around them; each row as long as the header."""
     decimal_commas: bool = False

@@ -38,7 +38,6 @@ class Shown:
     """How one sort of number is shown."""
 
     kind: Kind
-    """What it is."""
     metric_unit: str
     imperial_unit: str
     """Spellings of units of that kind."""

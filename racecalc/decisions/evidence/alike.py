@@ -374,9 +374,8 @@ class Loop:
     items: tuple[int, ...]
     """Numbers of the items, in the order of the steps."""
     size: float
-    """What the steps add up to, 0 if they agree."""
     doubt: float
-    """Standard error of it."""
+    """What the steps add up to, 0 if they agree, and its standard error."""
 
 
 def loops_of(design: Design, value: FloatArray, run: float, day_to_day: float) -> list[Loop]:

@@ -206,11 +206,9 @@ class VerdictChances:
     """Chances of the verdicts of a test."""
 
     seen: float
-    """Of "faster" or "slower"."""
     tied: float
-    """Of an interval within the margin."""
     settled: float
-    """Of either."""
+    """Of "faster" or "slower", of an interval within the margin, and of either."""
 
     @classmethod
     def of(

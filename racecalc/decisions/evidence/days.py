@@ -102,9 +102,8 @@ class Within:
     """How far runs of one item on one day differ, but for session and drift."""
 
     square_sum: float
-    """Sum of squares; exactly 0 where only round-off is left."""
     df: int
-    """Degrees of freedom."""
+    """Sum of squares, exactly 0 where only round-off is left, and its degrees of freedom."""
 
 
 @dataclass(frozen=True)
@@ -119,9 +118,9 @@ class Across:
     of_runs: FloatArray
     """The part of it that the scatter of runs makes: the covariance on the days ridden."""
     between: float
-    """Sum of squares by which days disagree, in units of the run variance at this ratio."""
     between_df: int
-    """Degrees of freedom of it."""
+    """Sum of squares by which days disagree, in units of the run variance at this ratio, and its
+    degrees of freedom."""
     trace: float
     """By how much `between` grows in the mean for each unit of w^2 / 2, at a ratio of 0."""
 

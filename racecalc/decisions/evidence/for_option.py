@@ -40,7 +40,6 @@ class Evidence:
     """What a test says about an option."""
 
     measure: Measure
-    """What was measured."""
     saving: float
     doubt: float | None
     """Saving and standard uncertainty in the unit of the measure; no doubt where the test proves

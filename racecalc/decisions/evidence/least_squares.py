@@ -107,7 +107,6 @@ class RunFit:
     """A fitted model."""
 
     design: Design
-    """What was fitted."""
     difference: FloatArray
     """Item minus baseline; NaN where the runs do not connect the two; shape (items - 1,)."""
     inverse: FloatArray
@@ -123,9 +122,9 @@ class RunFit:
     drift term is carried; shape (sessions,).
     """
     df: int
-    """Degrees of freedom of the residuals."""
     square_sum: float
-    """Sum of squared residuals; exactly 0 where only round-off is left."""
+    """Degrees of freedom of the residuals, and the sum of their squares; exactly 0 where only
+    round-off is left."""
 
     @property
     def variance(self) -> float | None:

@@ -34,9 +34,8 @@ class Bends:
     """Those of a track of two straights and two bends, on the line that the wheels follow."""
 
     radius: float
-    """Of both bends [m]."""
     share: float
-    """Of the lap: 2 pi radius over its length."""
+    """Of both bends [m], and of the lap: 2 pi radius over its length."""
     height: float
     """Of the centre of mass when upright [m]."""
 
@@ -46,9 +45,8 @@ class Setup:
     """What of rider and bike the recording does not tell."""
 
     mass: float
-    """Rider, bike and all they carry [kg]."""
     crr: float
-    """Rolling-resistance coefficient."""
+    """Rider, bike and all they carry [kg], and the rolling-resistance coefficient."""
     efficiency: float
     """Share of the measured power that reaches the road."""
     bearing_drag: float

@@ -208,9 +208,8 @@ class InputFit:
     """Inputs moved so that the split times meet the clock as well as they can."""
 
     names: tuple[str, ...]
-    """Which inputs."""
     share: FloatArray
-    """How far each was moved, as a share of what is stated; shape (p,)."""
+    """Which inputs, and how far each was moved, as a share of what is stated; shape (p,)."""
     rest: FloatArray
     """Time of each split that is left: ridden less ridden again [s]; shape (n,)."""
     slopes: FloatArray

@@ -103,12 +103,10 @@ def splits_of(recording: Recording, race: Race) -> RiddenTable:
 
 @dataclass(frozen=True)
 class _Placed:
-    """Where the ride is along the course, from its start on; each of shape (n,)."""
+    """When [s] and where [m] the ride is along the course, from its start on; shape (n,)."""
 
     time: FloatArray
-    """[s]."""
     place: FloatArray
-    """[m]."""
 
 
 @dataclass(frozen=True)
@@ -116,9 +114,8 @@ class _Way(_Placed):
     """With what was summed up to each point."""
 
     work: FloatArray
-    """At the meter [J]."""
     lost: FloatArray
-    """Time without power or speed [s]."""
+    """Work at the meter [J], and time without power or speed [s]."""
 
 
 def _way(ride: Signals, placed: _Placed) -> _Way:
@@ -224,12 +221,10 @@ def _passes(ride: Signals, begin: FloatArray) -> list[int]:
 
 @dataclass(frozen=True)
 class _Line:
-    """The course as places on a plane."""
+    """The course as points on a plane [m], shape (n, 2), and how far along they are, shape (n,)."""
 
     distance: FloatArray
-    """Along it [m]; shape (n,)."""
     points: FloatArray
-    """[m]; shape (n, 2)."""
 
     def followed(self, ride: Signals, points: FloatArray, first: int) -> tuple[_Placed, bool]:
         """Where the ride is from a point near the start on, and whether it leaves the course."""
