@@ -58,22 +58,6 @@ def test_a_range_for_one_rider_is_wider_than_for_the_mean() -> None:
     assert found.prediction.low < found.low < found.high < found.prediction.high
 
 
-def test_one_rider_foretells_nobody_else() -> None:
-    found = pool(np.array([3.0]), np.array([1.0]), 1.0)
-    assert found.prediction is None
-    assert found.tau is None
-    assert (found.low, found.high) == pytest.approx((1.04, 4.96), abs=0.001)
-    assert found.known == (
-        "One rider was tested, so how much riders differ is not known.",
-        "Nothing can be said about a rider who was not tested.",
-    )
-
-
-def test_one_rider_without_an_error_has_no_interval() -> None:
-    found = pool(np.array([3.0]), np.zeros(1), 1.0)
-    assert (found.standard_error, found.low, found.high) == (None, None, None)
-
-
 def test_equal_results_without_errors_are_not_taken_for_certainty() -> None:
     found = pool(np.full(3, 0.1), np.zeros(3), 1.0)
     assert found.prediction is None
@@ -131,9 +115,9 @@ def test_two_items_of_the_same_mean_rank_by_what_an_unlucky_rider_gets() -> None
     errors = np.full(6, 0.3)
     steady = pool(np.array([2.9, 3.1, 3.0, 2.8, 3.2, 3.0]), errors, 1.0)
     moody = pool(np.array([7.0, -1.0, 3.0, 8.0, -2.0, 3.0]), errors, 1.0)
-    single = pool(np.array([9.0]), np.array([0.3]), 1.0)
+    alike = pool(np.full(2, 9.0), np.zeros(2), 1.0)
     assert steady.saving == pytest.approx(moody.saving)
-    assert steady.safety > moody.safety > single.safety
+    assert steady.safety > moody.safety > alike.safety
     assert steady.prediction.lower > moody.prediction.lower
     assert steady.prediction.chance_of_loss < moody.prediction.chance_of_loss
 
@@ -158,7 +142,7 @@ def test_own_result_with_many_other_riders_follows_the_normal_rule() -> None:
 
 
 def test_own_result_stands_alone_where_nothing_is_foretold() -> None:
-    assert blend(2.0, 0.5, pool(np.array([3.0]), np.ones(1), 1.0)) == (2.0, 0.5)
+    assert blend(2.0, 0.5, pool(np.full(2, 3.0), np.zeros(2), 1.0)) == (2.0, 0.5)
     assert blend(2.0, 0.0, pool(BOTTLE, np.zeros(7), 1.0)) == (2.0, 0.0)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import chi_squared_exceeded, t_point
 from racecalc.decisions.evidence.least_squares import ROUND_OFF
-from racecalc.decisions.verdicts import interval, interval_of
+from racecalc.decisions.verdicts import interval_of
 from racecalc.written import HIDDEN, As
 
 # --- How much true values differ beyond the error of their measurement ---------------------------
@@ -398,6 +398,11 @@ def _percent(chance: float) -> str:
 
 PREDICTED = As(chance_faster="chance_faster", chance_of_loss="chance_of_loss")
 
+ALIKE = (
+    "All riders show the same value and no test error is stated, so the spread is unknown.",
+    "Nothing can be said about a rider who was not tested.",
+)
+
 UNSTATED = "No test error is stated, so the spread between riders includes the test error."
 
 
@@ -409,10 +414,10 @@ class Pooled:
     """How many were tested, k."""
     saving: Annotated[float, HIDDEN]
     """Mean over all riders, weighted by how well each is known."""
-    standard_error: Annotated[float | None, HIDDEN]
+    standard_error: Annotated[float | None, HIDDEN] = None
     """Of the mean (Hartung and Knapp, never below the plain one); None where nothing tells it."""
-    low: Annotated[float | None, HIDDEN]
-    high: Annotated[float | None, HIDDEN]
+    low: Annotated[float | None, HIDDEN] = None
+    high: Annotated[float | None, HIDDEN] = None
     """95 % interval of the mean over all riders, which is not the range for one rider."""
     tau: Annotated[float | None, As(spread_between_riders="")] = None
     tau_low: Annotated[float | None, As(spread_low="")] = None
@@ -441,12 +446,11 @@ class Pooled:
 
 
 def pool(savings: FloatArray, standard_errors: FloatArray, margin: float) -> Pooled:
-    """Savings of riders taken as drawn from a normal distribution of riders.
+    """Savings of two or more riders taken as drawn from a normal distribution of riders.
 
-    The standard errors are all 0 where none is known; all in any one unit, arrays of shape (k,).
-    They are taken as known. The interval of the mean is that of Hartung and Knapp
-    with q not below 1, as advised for few studies by Roever et al. (BMC Med Res Methodol
-    2015;15:99).
+    The standard errors, all 0 where none is known, are taken as known; all in any one unit, arrays
+    of shape (k,). The interval of the mean is that of Hartung and Knapp with q not below 1, as
+    advised for few studies by Roever et al. (BMC Med Res Methodol 2015;15:99).
 
     References
     ----------
@@ -465,14 +469,14 @@ def pool(savings: FloatArray, standard_errors: FloatArray, margin: float) -> Poo
     'best for some, bad for others'
     """
     data = estimates(savings, standard_errors)
-    if not data.freedom or (not np.any(data.variances) and np.ptp(data.values) == 0):
-        return _without_spread(data)
+    riders, worst = data.freedom + 1, float(np.min(data.values))
+    if not np.any(data.variances) and np.ptp(data.values) == 0:
+        return Pooled(riders=riders, saving=worst, worst=worst, known=ALIKE)
     squared = tau_squared(data)
     mean, error = mean_at(data, squared)
     low, high = interval_of(mean, error, t_point(data.freedom, 0.975))
     tau, (tau_low, tau_high) = float(np.sqrt(squared)), tau_interval(data)
     prediction = predicted(data, margin)
-    riders = data.freedom + 1
     character, because = character_of(riders, mean, tau_low, prediction)
     typical_error = float(np.sqrt(np.mean(data.variances)))
     words = spread_words(riders, tau, (tau_low, tau_high), typical_error)
@@ -486,7 +490,7 @@ def pool(savings: FloatArray, standard_errors: FloatArray, margin: float) -> Poo
         tau_low=tau_low,
         tau_high=tau_high,
         i_squared=_i_squared(data),
-        worst=float(np.min(data.values)),
+        worst=worst,
         prediction=prediction,
         character=character,
         because=because,
@@ -526,28 +530,6 @@ def _i_squared(data: Estimates) -> float | None:
         return None
     q = float(data.q(np.zeros(1))[0])
     return max(0.0, 1.0 - data.freedom / q) if q > 0 else 0.0
-
-
-def _without_spread(data: Estimates) -> Pooled:
-    """One rider, or the same value for all with no error known."""
-    riders, mean = data.freedom + 1, float(np.mean(data.values))
-    error = float(np.sqrt(np.mean(data.variances))) or None
-    low, high = interval(mean, error)
-    if riders == 1:
-        words = "One rider was tested, so how much riders differ is not known."
-    else:
-        words = (
-            "All riders show the same value and no test error is stated, so the spread is unknown."
-        )
-    return Pooled(
-        riders=riders,
-        saving=mean,
-        standard_error=error,
-        low=low,
-        high=high,
-        worst=float(np.min(data.values)),
-        known=(words, "Nothing can be said about a rider who was not tested."),
-    )
 
 
 # --- The best of many looks better than it is ----------------------------------------------------
