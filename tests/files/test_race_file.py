@@ -13,7 +13,7 @@ from racecalc.domain.loading import SURFACE_ROUGHNESS, load_race
 from racecalc.domain.option import TEST_DENSITY
 from racecalc.domain.race import ROUGHNESS_LENGTH
 from racecalc.errors import InputError
-from racecalc.files.race_file import key_lines, read_race_file
+from racecalc.files.race_file import inputs_of, key_lines, read_race_file
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import read_value
 from racecalc.physics.air import density_along
@@ -340,6 +340,13 @@ def test_any_text_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, t
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     with pytest.raises(InputError):
         load_race(path)
+
+
+def test_inputs_come_in_the_order_of_the_file() -> None:
+    """Whatever order Python hashes names in: an advice is the same text each time."""
+    names = ["section", "landmark", "wind", "note", "bend", "climb"]
+    text = "".join(f"[[course.{name}]]\nat = {place}\n" for place, name in enumerate(names))
+    assert [one.value for one in inputs_of(text, "race.toml")] == [*range(len(names))]
 
 
 def test_not_utf8(path: Path) -> None:
