@@ -262,12 +262,6 @@ def test_agreement_says_what_it_could_not_have_seen() -> None:
     assert "below 20 would not be noticed" in agreement(5.0, 6.0, -9.0, 8.0).words
 
 
-@pytest.mark.parametrize("doubts", [(0.0, 0.0), (-1.0, 1.0), (np.nan, 1.0), (np.inf, 1.0)])
-def test_no_agreement_without_doubts(doubts: tuple[float, float]) -> None:
-    with pytest.raises(ValueError, match="uncertainties are needed"):
-        agreement(1.0, doubts[0], 2.0, doubts[1])
-
-
 @pytest.mark.parametrize(
     ("made", "item", "said"),
     [
