@@ -266,9 +266,7 @@ def test_agreement_says_what_it_could_not_have_seen() -> None:
     ("made", "item", "said"),
     [
         (runs([0, 10], [0.24, 0.23]), "hat", "there are no runs of 'hat'"),
-        (runs([0, np.nan], [0.24, 0.23]), "suit", "line 3: the run has no yaw"),
         (runs([5, 5], [0.24, 0.23]), "suit", "at one yaw"),
-        (runs([0, 10], [0.24, 0.23], rider=("A", "B")), "suit", "several riders"),
         (runs([0, 10], [30.0, 31.0], measure="drag"), "suit", "without speed and air density"),
     ],
 )

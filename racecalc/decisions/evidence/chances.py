@@ -42,8 +42,6 @@ def level_per_look(looks: int, *, again: bool = False) -> float:
     >>> level_per_look(5), level_per_look(10)
     (0.0158, 0.005)
     """
-    if looks < 1:
-        raise InputError("looks", f"{looks} is not a number of looks", "give 1 or more")
     if again and looks > 1:
         raise InputError(
             "looks", "the looks were planned, so none is one more", "leave one of the two out"

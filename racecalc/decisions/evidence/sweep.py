@@ -167,14 +167,7 @@ def _rows(runs: Runs, item: str) -> list[int]:
     if not rows:
         known = ", ".join(runs.items)
         raise InputError(runs.source, f"there are no runs of '{item}'", f"known: {known}")
-    if len({runs.rider[row] for row in rows}) > 1:
-        problem = f"several riders rode '{item}'"
-        raise InputError(runs.source, problem, "give the sweep of one rider at a time")
-    yaws = runs.yaw[rows]
-    if not np.all(np.isfinite(yaws)):
-        missing = runs.line[rows[int(np.argmin(np.isfinite(yaws)))]]
-        raise InputError(f"{runs.source}, line {missing}", "the run has no yaw", "add it")
-    if np.ptp(yaws) < SAME_YAW:
+    if np.ptp(runs.yaw[rows]) < SAME_YAW:
         raise InputError(runs.source, f"'{item}' was measured at one yaw", "a sweep needs two")
     return rows
 
