@@ -35,7 +35,8 @@ from racecalc.answers.sheet import (
 )
 from racecalc.decisions.explain import ExplainedStep
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
-from racecalc.decisions.pacing.limits import CriticalFit, LimitKept, mean_of, ordinal
+from racecalc.decisions.pacing.critical_power import CriticalFit
+from racecalc.decisions.pacing.limits import LimitKept, ordinal
 from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
@@ -239,7 +240,7 @@ def _gain(found: Pacing) -> str:
 
 
 def _compared(found: Pacing, units: System) -> Iterator[str]:
-    card, mean = found.card, mean_of(found.limit)
+    card, mean = found.card, found.limit.mean
     takes = show_duration(card.constant_power_time_s)
     if found.goal is None:
         yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
@@ -262,7 +263,7 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
 def _as_hard(found: Pacing) -> str:
     """The constant power that the card is compared with, by what both come to."""
     card, name = found.card, mean_words(found.card)
-    if mean_of(found.limit) is None:
+    if found.limit.mean is None:
         return "Constant power within the same limit"
     own, other = f"{card.power_mean_w:.0f} W", f"{card.constant_power_mean_w:.0f} W"
     if own == other:
@@ -568,7 +569,7 @@ def _charts(found: Pacing, units: System) -> Curves:
 
 
 def _what_if_table(found: Pacing) -> Table:
-    mean = mean_of(found.limit) is not None
+    mean = found.limit.mean is not None
 
     def effort(one: WhatIf) -> str:
         if one.effort is None:

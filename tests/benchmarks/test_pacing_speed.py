@@ -19,7 +19,7 @@ from racecalc.motion.optimum import INSIDE, Wanted, optimum
 from racecalc.motion.ride import Ride
 from racecalc.motion.solver import solve
 from tests.benchmarks.making import fastest, rolling_ride
-from tests.pacing.making import card_within
+from tests.pacing.making import card_within, critical, power_mean
 
 DEMO = Path(__file__).parents[2] / "course_demo" / "race.toml"
 LEVEL, ORDER, MOST, EFFICIENCY = 262.0, 4.0, 393.0, 0.974
@@ -60,7 +60,7 @@ def test_against_a_general_optimiser(course: str, capsys: pytest.CaptureFixture[
 
 @pytest.mark.parametrize(
     "limit",
-    [PowerMean(LEVEL, ORDER, 0.0, MOST), CriticalPower(255.0, 17e3, 0.0, MOST)],
+    [power_mean(LEVEL, ORDER, 0.0, MOST), critical(255.0, 17e3, 0.0, MOST)],
     ids=["4th-power mean", "critical power"],
 )
 def test_a_whole_card(limit: PowerMean | CriticalPower, capsys: pytest.CaptureFixture[str]) -> None:

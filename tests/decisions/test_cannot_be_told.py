@@ -8,7 +8,7 @@ import pytest
 
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import answer
-from racecalc.decisions.pacing.limits import fit_critical
+from racecalc.decisions.pacing.critical_power import fit_critical
 from racecalc.decisions.review.fit import InputFit, KnownError, believable, blame, separable
 from racecalc.domain.trial import load_runs
 from racecalc.errors import InputError

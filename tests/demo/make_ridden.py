@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from racecalc.decisions.pacing.limits import ridden_at
+from racecalc.decisions.pacing.plans import ridden_at
 from racecalc.decisions.riding import ride
 from racecalc.decisions.timing import cut_at
 from racecalc.domain.loading import load_race

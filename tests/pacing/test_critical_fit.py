@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import binom, linregress
 from scipy.stats import t as student
 
-from racecalc.decisions.pacing.limits import CriticalFit, LimitForm, fit_critical
+from racecalc.decisions.pacing.critical_power import CriticalFit, LimitForm, fit_critical
 from racecalc.errors import InputError
 
 FORMS: tuple[LimitForm, ...] = ("work against time", "power against inverse time")

@@ -7,24 +7,16 @@ import pytest
 from scipy.optimize import brentq
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.limits import (
-    Cap,
-    CriticalPower,
-    Limits,
-    PacingPlan,
-    PowerMean,
-    ridden_at,
-)
+from racecalc.decisions.pacing.limits import Cap, CriticalPower, Limits, PowerMean
 from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan
+from racecalc.decisions.pacing.plans import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.errors import InputError
 from tests.builders import TEN_MILES, out_and_back, race, reference_race, windy_air
 
 HALF = 0.5 * TEN_MILES
 LIMIT = Limits(
-    (PowerMean(264.0, 4.0, 0.0, 400.0),),
-    CriticalPower(270.0, 17e3, 0.0, 400.0),
-    (Cap(280.0, "everywhere"),),
+    (PowerMean(264.0),), CriticalPower(270.0, 17e3), (Cap(280.0, "everywhere"),), most=400.0
 )
 
 
@@ -69,7 +61,7 @@ class TestOutAndBackInWind:
 
         Independent calculation, of steady speeds: the quickest also uses the start and the turn.
         """
-        means = (LIMIT.means[0], PowerMean(262.5, 1.0, 0.0, 400.0))
+        means = (LIMIT.means[0], PowerMean(262.5, 1.0))
         found = planned(base, 277.0, 241.0, limit=replace(LIMIT, means=means))
         assert found.mean_power_w == pytest.approx(262.0, abs=0.5)
         assert found.power_mean_w == pytest.approx(263.8, abs=0.2)

@@ -13,20 +13,10 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from racecalc.decisions.pacing.limits import (
-    CriticalPower,
-    Limits,
-    PacingPlan,
-    PowerMean,
-    ridden_at,
-)
-from racecalc.decisions.pacing.optimal import (
-    Sections,
-    best_levels,
-    constant_plan,
-    constant_within,
-    ideal_plan,
-)
+from racecalc.decisions.pacing.levels import best_levels
+from racecalc.decisions.pacing.limits import Limits, PowerMean
+from racecalc.decisions.pacing.optimal import constant_within, ideal_plan
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.race import Race
 from tests.builders import (
@@ -38,7 +28,7 @@ from tests.builders import (
     still_air,
     windy_air,
 )
-from tests.pacing.making import card_within
+from tests.pacing.making import card_within, critical, power_mean
 
 LONG = 20
 """Courses are so many times as long, and seconds are divided by as many."""
@@ -139,7 +129,7 @@ class TestTenPercentHarderAndEasier:
         """Against one power of the same mean over time, x1.1 and x0.9 save less than 0.6 of it."""
         base = roads[name]
         plan = at_two(base, 1.1 * self.POWER, 0.9 * self.POWER)
-        fair = constant_plan(base, PowerMean(plan.mean(), 1.0))
+        fair = constant_within(base, power_mean(plan.mean(), 1.0))
         assert fair.mean() == pytest.approx(plan.mean(), rel=1e-5)
         assert 0.0 < (fair.time - plan.time) / LONG < 0.6 * saved(base, plan)
 
@@ -148,7 +138,7 @@ class TestTenPercentHarderAndEasier:
         """Swain DP. Med Sci Sports Exerc 1997;29:1104-1108, as reported in a secondary page:
         harder uphill and into the wind, easier down and before it."""
         base = roads[name]
-        limit = PowerMean(self.POWER, 1.0, 0.0, 600.0)
+        limit = power_mean(self.POWER, 1.0, 0.0, 600.0)
         levels, plan = best_levels(base, in_halves(base), limit, np.array([300.0, 270.0]))
         assert levels[0] > self.POWER > levels[1]
         assert saved(base, plan) > self.EXPECTED[name][2]
@@ -181,15 +171,15 @@ class TestTenMilesInWind:
         assert saved(base, at_two(base, 268.0, back)) == pytest.approx(2.4, abs=0.05)
 
     def test_the_best_two_sections_gain_at_least_that(self, base: Ridden):
-        limit = PowerMean(264.0, 4.0, 0.0, 400.0)
+        limit = power_mean(264.0, 4.0, 0.0, 400.0)
         levels, plan = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
-        assert limit.held(plan) <= 264.0
+        assert limit.means[0].held(plan) <= 264.0
         assert levels[0] > levels[1] + 20.0
         assert saved(base, plan) >= saved(base, at_two(base, 277.0, 241.0))
 
     def test_both_means_at_once(self, base: Ridden):
         """A mean of 262 W and a 4th-power mean of 264 W: 277 W out, 241 W back, 5.3 s gained."""
-        limit = Limits((PowerMean(264.0, 4.0, 0.0, 400.0), PowerMean(262.0, 1.0, 0.0, 400.0)))
+        limit = Limits((PowerMean(264.0), PowerMean(262.0, 1.0)), most=400.0)
         levels, plan = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
         assert levels == pytest.approx([277.0, 241.0], abs=1.5)
         assert plan.mean() == pytest.approx(262.0, abs=0.2)
@@ -202,7 +192,7 @@ class TestTenMilesInWind:
         """Ten miles as they are: the turn costs a little, whole steps of 5 W a little more."""
         built = reference_race(course=out_and_back(TEN_MILES), air=windy_air(3.5, density=1.225))
         base = ride(built)
-        found = card_within(base, PowerMean(264.0, 4.0, 0.0, 396.0), 2)
+        found = card_within(base, power_mean(264.0, 4.0, 0.0, 396.0), 2)
         out, back = found.card.targets
         assert out.to_m == pytest.approx(0.5 * TEN_MILES, abs=250.0)
         assert out.power_w > 265.0
@@ -219,7 +209,7 @@ class TestHillClimb:
     Independent calculation: 875.8 s at 300 W, 16.6 kJ used at 301 W and 17.4 kJ at 302 W.
     """
 
-    LIMIT = CriticalPower(282.0, 17e3, 0.0, 450.0)
+    LIMIT = critical(282.0, 17e3, 0.0, 450.0)
 
     @pytest.fixture(scope="class")
     @staticmethod
@@ -239,7 +229,7 @@ class TestHillClimb:
     @pytest.mark.parametrize(("power", "used"), [(300.0, 15.8e3), (301.0, 16.6e3), (302.0, 17.4e3)])
     def test_what_is_used(self, base: Ridden, power: float, used: float):
         plan = ridden_at(base, np.full(len(base.solution.ride.step), power))
-        assert 17e3 - self.LIMIT.reserve(plan)[-1] == pytest.approx(used, abs=50.0)
+        assert 17e3 - self.LIMIT.above.reserve(plan)[-1] == pytest.approx(used, abs=50.0)
         assert np.all(self.LIMIT.room(plan) >= 0.0) == (power < 302.0)
 
     def test_the_highest_constant_power(self, base: Ridden):
@@ -247,7 +237,7 @@ class TestHillClimb:
         plan = constant_within(base, self.LIMIT)
         assert 301.0 < plan.power[0] < 302.0
         # It empties the reserve at the finish and not before.
-        assert 0.0 <= self.LIMIT.reserve(plan)[-1] < 20.0
+        assert 0.0 <= self.LIMIT.above.reserve(plan)[-1] < 20.0
 
     def test_whole_steps_cost_what_they_must(self, base: Ridden):
         """Little is to gain on one slope; 300 W would cost 0.3 %, and whole watts at most 0.2 %."""
@@ -266,7 +256,7 @@ def test_a_long_course_is_ridden_like_its_ideal():
             course=out_and_back(LONG * TEN_MILES), air=windy_air(3.5, density=1.225), step=50.0
         )
     )
-    limit = PowerMean(264.0, 4.0, 0.0, 400.0)
+    limit = power_mean(264.0, 4.0, 0.0, 400.0)
     _, two = best_levels(base, in_halves(base), limit, np.array([275.0, 245.0]))
     best = ideal_plan(base, limit)
     assert best.time <= two.time

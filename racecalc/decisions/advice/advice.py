@@ -19,17 +19,9 @@ from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, Passage, pace
-from racecalc.decisions.pacing.limits import (
-    LimitKind,
-    PacingLimit,
-    PacingPlan,
-    asked_limit,
-    critical_of,
-    mean_of,
-    ridden_at,
-    with_mean,
-)
+from racecalc.decisions.pacing.limits import LimitKind, Limits, asked_limit
 from racecalc.decisions.pacing.optimal import constant_within
+from racecalc.decisions.pacing.plans import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Timing, timing
 from racecalc.decisions.value import OptionValue, values_of
@@ -454,7 +446,7 @@ def _held(race: Race, even: Ridden) -> tuple[tuple[str, ...], float | None]:
     """
     try:
         asked = asked_limit(even, LIMIT)
-        if critical_of(asked.limit) is None or race.rider.power_fade:
+        if asked.limit.above is None or race.rider.power_fade:
             return (), None
         share = constant_within(even, asked.limit).power[0] / even.race.rider.power
     except InputError:  # there is no card then, which says why
@@ -536,15 +528,15 @@ def _plan(base: Ridden, even: Ridden) -> Plan:
     if even_card or pacing.card.time_s >= constant.time + AS_GOOD:
         return Plan(even, pacing, "", constant.ridden, constant_within(base, limit))
     level = pacing.effort * base.race.rider.power / even.race.rider.power
-    today = constant_within(base, with_mean(limit, level))
+    today = constant_within(base, limit.at_level(level))
     alike = None if even is base else _by_card(base, pacing, limit, level)
     return Plan(even, pacing, "", pacing.ridden.ridden, today, alike)
 
 
-def _by_card(base: Ridden, pacing: Pacing, limit: PacingLimit, mean: float) -> PacingPlan | None:
+def _by_card(base: Ridden, pacing: Pacing, limit: Limits, mean: float) -> PacingPlan | None:
     """Today's bike by the card, its targets changed by one factor to come to a mean."""
     levels = np.array([target.power_w for target in pacing.card.targets])
-    held = mean_of(limit)
+    held = limit.mean
     if held is None:
         return None
     ridden = ridden_at(base, pacing.sections.spread(levels))

@@ -8,31 +8,17 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.pacing.limits import (
-    FOURTH,
-    HeldLimit,
-    LimitKept,
-    PacingLimit,
-    PacingPlan,
-    as_hard,
-    critical_of,
-    each_kept,
-    highest_on,
-    holds,
-    mean_of,
-    ridden_at,
-    scaled,
-    with_checks,
-)
+from racecalc.decisions.pacing.levels import best_levels, rounded_levels
+from racecalc.decisions.pacing.limits import FOURTH, HeldLimit, LimitKept, Limits
 from racecalc.decisions.pacing.optimal import (
     FINE,
-    Sections,
-    best_levels,
+    STRAIGHT,
     constant_within,
     cut,
     ideal_within,
-    rounded_levels,
+    levels_near,
 )
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
@@ -256,7 +242,7 @@ class Pacing:
     ideal: Annotated[PacingPlan, HIDDEN]
     ridden: Annotated[PacingPlan, HIDDEN]
     """The ideal, and the race ridden by the card."""
-    limit: Annotated[PacingLimit, HIDDEN]
+    limit: Annotated[Limits, HIDDEN]
     """What is held."""
     effort: Annotated[float, HIDDEN]
     """What the card comes to: the mean of the limit [W], or the least reserve [J]."""
@@ -278,7 +264,7 @@ class Pacing:
     @written
     def mean_held_w(self) -> float | None:
         """The mean of the limit that the card comes to [W]; None where no mean is held."""
-        return self.effort if mean_of(self.limit) else None
+        return self.effort if self.limit.mean else None
 
     @written_once
     def model_error_s(self) -> float:
@@ -322,7 +308,7 @@ def pace(
         made, goal = _made(base, asked.limit, most_sections), None
     else:
         made, goal = _made_for(base, asked.limit, most_sections, wanted)
-    stated = _checked(asked.limit, made.ideal, made.sections)
+    stated = _checked(asked.limit, made.sections, made.plan)
     found = Pacing(
         card=_card(base, made, stated, (*_beyond(goal), *asked.warnings)),
         goal=goal,
@@ -333,7 +319,7 @@ def pace(
         astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
         sections=made.sections,
         what_ifs=(),
-        limits=each_kept(stated, made.plan),
+        limits=stated.each_kept(made.plan),
         asked=asked,
     )
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
@@ -356,24 +342,34 @@ class _Made:
     levels: FloatArray
     plan: PacingPlan
     ideal: PacingPlan
-    limit: PacingLimit
+    limit: Limits
     easing_s: float | None = None
 
 
-def _made(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
+def _made(base: Ridden, limit: Limits, most_sections: int) -> _Made:
     even = constant_within(base, limit)
     ideal = ideal_within(base, limit, even)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
-    weighed = CRITICAL_CUTS if critical_of(limit) else (_order(limit),)
-    highest = highest_on(limit, base)
-    cuts = [cut(ideal, most_sections, shortest, one, highest) for one in weighed]
-    made = [
-        (one, *_card_levels(base, one, _checked(limit, ideal, one), ideal, even)) for one in cuts
-    ]
-    sections, levels, plan = min(made, key=lambda one: one[2].time)
-    sections, levels = _merged(sections, levels)
-    found = _Made(sections, levels, plan, ideal, _checked(limit, ideal, sections))
-    return _steady_to_the_finish(base, found, even, 1.5 * shortest)
+    weighed = CRITICAL_CUTS if limit.above else (_order(limit),)
+    cuts = [cut(ideal, most_sections, shortest, one, limit.highest(base)) for one in weighed]
+    found = min((_card_of(base, limit, one, ideal, even) for one in cuts), key=_time)
+    return _steady_to_the_finish(base, replace(found, ideal=ideal), even, 1.5 * shortest)
+
+
+def _time(made: _Made) -> float:
+    return made.plan.time
+
+
+def _card_of(
+    base: Ridden, limit: Limits, sections: Sections, near: PacingPlan, even: PacingPlan
+) -> _Made:
+    """The best whole watts of sections; neighbours that come to the same are one."""
+    limit = _checked(limit, sections, near)
+    exact = levels_near(base, sections, limit, near, even)
+    levels, plan = rounded_levels(base, sections, limit, exact, even.time)
+    first = np.concatenate(([True], np.diff(levels) != 0))
+    merged = Sections(np.append(sections.edges[:-1][first], sections.edges[-1]))
+    return _Made(merged, levels[first], plan, near, _checked(limit, merged, near))
 
 
 def _steady_to_the_finish(base: Ridden, made: _Made, even: PacingPlan, short: float) -> _Made:
@@ -382,14 +378,34 @@ def _steady_to_the_finish(base: Ridden, made: _Made, even: PacingPlan, short: fl
     ends = made.sections.ends(made.plan.nodes)
     if len(levels) < 2 or levels[-1] >= levels[-2] or ends[-1] - ends[-2] > short:
         return made
-    longer = Sections(np.delete(edges, -2))
-    limit = _checked(made.limit, made.ideal, longer)
-    other, plan = _card_levels(base, longer, limit, made.plan, even)
-    saved = plan.time - made.plan.time
+    steady = _card_of(base, made.limit, Sections(np.delete(edges, -2)), made.plan, even)
+    saved = steady.plan.time - made.plan.time
     if saved >= WORTH_EASING:
         return replace(made, easing_s=saved)
-    longer, other = _merged(longer, other)
-    return _Made(longer, other, plan, made.ideal, _checked(limit, made.ideal, longer))
+    return replace(steady, ideal=made.ideal)
+
+
+def other_winds(race: Race) -> tuple[tuple[str, Race], ...]:
+    """The race in winds other than the stated one; calm air has none to turn or drop."""
+    wind = race.air.wind
+    if not wind.speed:
+        return ()
+
+    others = (
+        ("no wind", 0.0, 0.0),
+        ("half as much wind", 0.5, 0.0),
+        ("half as much wind again", 1.5, 0.0),
+        ("wind turned 45 deg to the right", 1.0, 45.0),
+        ("wind turned 45 deg to the left", 1.0, -45.0),
+        ("wind from the opposite side", 1.0, 180.0),
+    )
+    turned = {
+        words: replace(wind, speed=factor * wind.speed, direction=wind.direction + np.radians(turn))
+        for words, factor, turn in others
+    }
+    return tuple(
+        (words, replace(race, air=replace(race.air, wind=one))) for words, one in turned.items()
+    )
 
 
 def in_other_weathers(
@@ -401,67 +417,32 @@ def in_other_weathers(
         yield _what_if(base.variant(race), found.sections, found.limit, levels, words)
 
 
-def _merged(sections: Sections, levels: FloatArray) -> tuple[Sections, FloatArray]:
-    """Neighbours that were rounded to one power are one section."""
-    first = np.concatenate(([True], np.diff(levels) != 0))
-    edges = np.append(sections.edges[:-1][first], sections.edges[-1])
-    return Sections(edges), levels[first]
-
-
-def _checked(limit: PacingLimit, ideal: PacingPlan, sections: Sections) -> PacingLimit:
+def _checked(limit: Limits, sections: Sections, plan: PacingPlan) -> Limits:
     """A reserve is looked at in every section."""
-    return with_checks(limit, sections.ends(ideal.nodes))
+    return limit.checked(sections.ends(plan.nodes))
 
 
-def _order(limit: PacingLimit) -> float:
-    mean = mean_of(limit)
-    return mean.order if mean else FOURTH
+def _order(limit: Limits) -> float:
+    return limit.mean.order if limit.mean else FOURTH
 
 
-def _card_levels(
-    base: Ridden, sections: Sections, limit: PacingLimit, near: PacingPlan, even: PacingPlan
-) -> tuple[FloatArray, PacingPlan]:
-    start = sections.mean(near.power, near.step_time)
-    levels, _ = best_levels(base, sections, limit, start)
-    return rounded_levels(base, sections, limit, levels, even.time)
-
-
-def _effort(limit: PacingLimit, plan: PacingPlan) -> float:
+def _effort(limit: Limits, plan: PacingPlan) -> float:
     """The mean of the limit [W]; without one the least reserve along the way [J]."""
-    mean = mean_of(limit)
-    return mean.held(plan) if mean else _left(limit, plan) or 0.0
+    if limit.mean:
+        return limit.mean.held(plan)
+    return float(np.min(limit.above.reserve(plan))) if limit.above else 0.0
 
 
-def _left(limit: PacingLimit, plan: PacingPlan, refill: float | None = None) -> float | None:
-    """Least reserve along the way [J], as the limit has it come back or otherwise."""
-    above = critical_of(limit)
-    if above is None:
-        return None
-    again = above if refill is None else replace(above, refill=refill)
-    return float(np.min(again.reserve(plan)))
-
-
-def _thinnest(limit: PacingLimit, plan: PacingPlan) -> tuple[float, float] | None:
-    """Least reserve along the way [J], and where it is reached first [m]."""
-    above = critical_of(limit)
-    if above is None:
-        return None
-    reserve = above.reserve(plan)
-    node = int(np.argmin(reserve))
-    return float(reserve[node]), float(plan.nodes[node])
-
-
-def _as_hard(base: Ridden, limit: PacingLimit, plan: PacingPlan) -> PacingPlan:
+def _as_hard(base: Ridden, limit: Limits, plan: PacingPlan) -> PacingPlan:
     """Constant power at the means that a plan comes to, which rounding leaves below the limit's."""
-    found = as_hard(limit, plan)
-    return constant_within(base, replace(found, above=critical_of(limit)) if found.means else limit)
+    return constant_within(base, limit.at_means_of(plan))
 
 
 def _astray(
-    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, plan: PacingPlan
+    base: Ridden, sections: Sections, limit: Limits, levels: FloatArray, plan: PacingPlan
 ) -> float | None:
     """Seconds lost by errors that change sign from section to section, at the same mean."""
-    mean = mean_of(limit)
+    mean = limit.mean
     if mean is None or sections.count < 2:
         return None
     signs = (-1.0) ** np.arange(sections.count)
@@ -485,17 +466,17 @@ def _still_riding(base: Ridden, sections: Sections, levels: FloatArray) -> Pacin
 
 
 def _what_if(
-    base: Ridden, sections: Sections, limit: PacingLimit, levels: FloatArray, words: str
+    base: Ridden, sections: Sections, limit: Limits, levels: FloatArray, words: str
 ) -> WhatIf:
     same = _still_riding(base, sections, levels)
     if same is None:
         return WhatIf(words, None, None, None, held=False, effort=None)
-    remade, _ = best_levels(base, sections, limit, levels)
+    remade, _ = best_levels(*coarser(base, sections), limit, levels)
     even = constant_within(base, limit)
     _, new = rounded_levels(base, sections, limit, remade, even.time)
-    held, mean = holds(limit, same), mean_of(limit)
-    if held and mean:
-        even = constant_within(base, as_hard(limit, same))
+    held = limit.hold(same)
+    if held and limit.mean:
+        even = constant_within(base, replace(limit.at_means_of(same), above=None))
     return WhatIf(
         words=words,
         time_s=same.time,
@@ -506,11 +487,14 @@ def _what_if(
     )
 
 
-def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, ...]) -> Card:
+def _card(base: Ridden, made: _Made, stated: Limits, warnings: tuple[str, ...]) -> Card:
     plan, ideal, order = made.plan, made.ideal, _order(stated)
     even = _as_hard(base, made.limit, plan)
-    above, thinnest = critical_of(stated), _thinnest(stated, plan)
-    coarse = above is not None and ideal.stretches <= FINE
+    above = stated.above
+    reserve = above.reserve(plan) if above else np.zeros(1)
+    unrefilled = replace(above, refill=0.0).reserve(plan) if above else reserve
+    thinnest = int(np.argmin(reserve))
+    coarse = ideal.stretches <= FINE and (above is not None or order < STRAIGHT)
     return Card(
         race=base.race.name,
         targets=_targets(base, made.sections, made.levels, plan, ideal),
@@ -531,9 +515,9 @@ def _card(base: Ridden, made: _Made, stated: PacingLimit, warnings: tuple[str, .
         critical_power_w=above.critical if above else None,
         work_above_critical_j=above.work if above else None,
         limit=stated.words(),
-        least_reserve_j=thinnest[0] if thinnest else None,
-        least_reserve_unrefilled_j=_left(stated, plan, refill=0.0),
-        least_reserve_at_m=thinnest[1] if thinnest else None,
+        least_reserve_j=float(reserve[thinnest]) if above else None,
+        least_reserve_unrefilled_j=float(np.min(unrefilled)) if above else None,
+        least_reserve_at_m=float(plan.nodes[thinnest]) if above else None,
         easing_s=made.easing_s,
         warnings=warnings,
         cautions=(*([HEAT] if is_hot(base.race.air) else []), *CAUTIONS),
@@ -548,7 +532,7 @@ def _targets(
     length = np.diff(ends)
     rise = np.diff(base.race.course.elevation_at(ends))
     head = sections.mean(plan.ridden.solution.ride.head, plan.step_time)
-    per_watt = -total(plan.by_power(np.ones_like(plan.power)))
+    per_watt = -total(plan.time_by_power)
     ideal_w = sections.mean(ideal.pedalled, ideal.step_time)
     eased = total(np.where(plan.pedalled < plan.power - 1.0, plan.step_time, 0.0))
     grade, elapsed = grade_of(rise / length), np.cumsum(time)
@@ -568,9 +552,7 @@ ALIKE = 1e-3
 TRIES = 10
 
 
-def _made_for(
-    base: Ridden, asked: PacingLimit, most_sections: int, wanted: float
-) -> tuple[_Made, Goal]:
+def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) -> tuple[_Made, Goal]:
     """The card of the lowest limit that was found to take no longer than wanted.
 
     All of the limit is raised or lowered by one factor, found by secants within a bracket.
@@ -588,11 +570,11 @@ def _made_for(
         following = _next_factor(tried, wanted - 0.4 * NEAR)
         if not slower < following < factor:
             following = 0.5 * (slower + factor)
-        tried.append((following, _made_with(base, scaled(asked, following), most_sections)))
+        tried.append((following, _made_with(base, asked.scaled(following), most_sections)))
     if best is None:
         missed = f"no level of the limit was found at which a card takes {show_duration(wanted)}"
         raise InputError("--goal", missed, "give a time nearer to that of the card")
-    mean, above = mean_of(asked), critical_of(asked)
+    mean, above = asked.mean, asked.above
     doubt, cause = _doubt(base)
     return best, Goal(
         time_s=wanted,
@@ -602,7 +584,7 @@ def _made_for(
         stated_mean_w=mean.level if mean else None,
         stated_critical_w=above.critical if above else None,
         stated_time_s=stated.plan.time,
-        held=holds(_checked(asked, best.ideal, best.sections), best.plan),
+        held=_checked(asked, best.sections, best.plan).hold(best.plan),
         doubt_s=doubt,
         doubt_w=doubt / abs(base.time_by_power),
         doubt_from=cause,
@@ -626,7 +608,7 @@ def _next_factor(tried: list[tuple[float, _Made]], wanted: float) -> float:
     return float(np.clip(now + (wanted - time) / slope, 0.5 * now, 2.0 * now))
 
 
-def _made_with(base: Ridden, limit: PacingLimit, most_sections: int) -> _Made:
+def _made_with(base: Ridden, limit: Limits, most_sections: int) -> _Made:
     try:
         return _made(base, limit, most_sections)
     except InputError as error:

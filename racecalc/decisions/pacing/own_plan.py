@@ -1,25 +1,15 @@
 """A plan of the rider's own: ridden, held against the limits and set next to the quickest."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.card import STANDSTILL
-from racecalc.decisions.pacing.limits import (
-    FOURTH,
-    LimitKept,
-    Limits,
-    PacingLimit,
-    PacingPlan,
-    PowerMean,
-    as_hard,
-    each_kept,
-    highest_on,
-    ridden_at,
-)
-from racecalc.decisions.pacing.optimal import Sections, ideal_plan
+from racecalc.decisions.pacing.limits import FOURTH, LimitKept, Limits, PowerMean
+from racecalc.decisions.pacing.optimal import constant_within, ideal_within
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, written
@@ -86,7 +76,7 @@ class OwnPlan:
 
 
 def own_plan(
-    base: Ridden, limit: PacingLimit, source: str, ends: FloatArray, watts: FloatArray
+    base: Ridden, limit: Limits, source: str, ends: FloatArray, watts: FloatArray
 ) -> OwnPlan:
     """Ride a plan.
 
@@ -94,7 +84,7 @@ def own_plan(
     ----------
     base : Ridden
         The race.
-    limit : PacingLimit
+    limit : Limits
         What is held.
     source : str
         Name of the file of the plan.
@@ -110,7 +100,7 @@ def own_plan(
     """
     sections, watts, plan = _ridden(base, f"{PLACE} {source}", ends, watts)
     equal = _as_hard(limit, plan)
-    best = ideal_plan(base, equal)
+    best = ideal_within(base, equal, constant_within(base, equal))
     mean = equal.means[0]
     return OwnPlan(
         source=source,
@@ -121,7 +111,7 @@ def own_plan(
         power_mean_w=mean.level,
         power_mean_order=mean.order,
         most_w=limit.most,
-        limits=each_kept(limit, plan),
+        limits=limit.each_kept(plan),
     )
 
 
@@ -156,13 +146,12 @@ def _ridden(
     return sections, watts, plan
 
 
-def _as_hard(limit: PacingLimit, plan: PacingPlan) -> Limits:
+def _as_hard(limit: Limits, plan: PacingPlan) -> Limits:
     """The means that the plan comes to; the most that is pushed is as high as the plan's."""
-    found = as_hard(limit, plan)
+    means = limit.at_means_of(plan).means or (PowerMean(plan.mean(FOURTH)),)
     most = max(limit.most, 1.001 * float(np.max(plan.power)))
     least = min(limit.least, 0.999 * float(np.min(plan.power)))
-    means = found.means or (PowerMean(plan.mean(FOURTH), FOURTH),)
-    return replace(found, means=tuple(replace(one, least=least, most=most) for one in means))
+    return Limits(means, None, limit.caps, least, most)
 
 
 def _given_away(limit: Limits, plan: PacingPlan, best: PacingPlan) -> FloatArray:
@@ -186,10 +175,10 @@ def _given_away(limit: Limits, plan: PacingPlan, best: PacingPlan) -> FloatArray
 def _prices(limit: Limits, best: PacingPlan) -> FloatArray:
     """Seconds for a unit of each mean at the quickest ride, from the steps that are free."""
     solution = best.ridden.solution
-    highest = highest_on(limit, best.ridden)
+    highest = limit.highest(best.ridden)
     free = ~solution.at_ceiling & (best.power < 0.99 * highest) & (best.power > limit.least + 5.0)
     by_room = np.concatenate([one.slopes(best) for one in limit.means])
-    by_time = best.by_power(np.ones_like(best.power))
+    by_time = best.time_by_power
     worth, *_ = np.linalg.lstsq(by_room[:, free].T, by_time[free], rcond=None)
     orders = np.array([one.order for one in limit.means])
     return np.asarray(np.maximum(worth, 0.0) / (orders * best.time))

@@ -12,7 +12,7 @@ import click
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
-from racecalc.decisions.pacing.card import pace
+from racecalc.decisions.pacing.card import other_winds, pace
 from racecalc.decisions.pacing.limits import (
     STEEP,
     Cap,
@@ -21,7 +21,6 @@ from racecalc.decisions.pacing.limits import (
     asked_limit,
     critical_power,
     no_critical_power,
-    other_winds,
 )
 from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan
 from racecalc.decisions.review.recorded import splits_of

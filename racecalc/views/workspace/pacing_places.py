@@ -16,9 +16,10 @@ from textual.widgets import Input, Label, Select, Static
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.sheet import Sheet, Table
-from racecalc.decisions.pacing.card import Pacing, in_other_weathers, pace
-from racecalc.decisions.pacing.limits import LimitKind, asked_limit, other_winds
-from racecalc.errors import InputError, RacecalcError
+from racecalc.decisions.pacing.card import Pacing, in_other_weathers, other_winds, pace
+from racecalc.decisions.pacing.limits import LimitKind, asked_limit
+from racecalc.errors import InputError
+from racecalc.files.race_writing import refuse_to_write, write_new_file
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
 from racecalc.views.cards import card_writer, write_card
