@@ -245,8 +245,9 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
     if found.goal is None:
         yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
     if mean is not None and mean.order != 1:
-        name = f"{ordinal(mean.order)}-power mean"
-        yield f"A {name} counts hard stretches more than a plain mean does."
+        yield f"A {mean.name} counts hard stretches more than a plain mean does."
+    elif mean is not None and card.ideal_sections is not None:
+        yield "A plain mean lets power jump at no cost: the card is held against the best sections."
     yield from reserve_words(card, units)
     if card.easing_s is not None:
         start = show(card.targets[-1].from_m, "course_distance", units)

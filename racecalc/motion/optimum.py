@@ -39,11 +39,6 @@ MOST_STEPS = 30
 LOOSE, TIGHT = 1e-3, 1e-6
 """Largest relative change of a speed at which a weight counts as solved, but for the last ones."""
 
-STRAIGHT_BLEND = 0.01
-"""Share of the next higher order mixed into an order near 1. A plain mean lets power jump without
-a price, which leaves nothing to solve for; the mixture leaves the mean some tenths of a percent
-low, which `racecalc.decisions.pacing.optimal` makes good by raising the level."""
-
 NOT_NOTHING = 1e-9
 """Least power over its level, so that none is divided by zero."""
 
@@ -63,7 +58,9 @@ class Wanted:
     several, each at 1 or below; shape (k,) or (means, k).
     """
     order: float | FloatArray
-    """1 for the plain mean, 4 for the 4th-power mean; 1 or more; shape (means,) for several."""
+    """4 for the 4th-power mean, 1 for the plain mean, which alone leaves nothing to solve for:
+    power may jump without a price; shape (means,) for several.
+    """
     least: float
     most: float | FloatArray
     """Least power while pedalling, and the most that is pushed, here or on each step [W]."""
@@ -264,10 +261,6 @@ class _Problem:
     def _capped(self) -> NDArray[np.bool_]:
         return np.isfinite(self.ride.ceiling[1:])
 
-    @property
-    def _blend(self) -> float:
-        return STRAIGHT_BLEND if np.all(self._orders < 1.0 + STRAIGHT_BLEND) else 0.0
-
     def effort(self, power: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """``(p / level)^order - 1`` for the balance's power, and its two derivatives by it.
 
@@ -280,20 +273,12 @@ class _Problem:
         soft = np.maximum(excess, 0.0) + np.log1p(small)
         pedalled = self.wanted.least + self.width * soft
         level = self._levels
-        value, slope, bend = self._power_mean(np.maximum(pedalled / level, NOT_NOTHING))
-        slope, bend = slope / level, bend / level**2
-        curve = share * (1.0 - share) / self.width
-        return value - 1.0, slope * share, bend * share**2 + slope * curve
-
-    def _power_mean(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        n, mixed = self._orders, self._blend
+        x, n = np.maximum(pedalled / level, NOT_NOTHING), self._orders
         raised = x**n
-        low, high = (1.0 - mixed) * raised, mixed * x * raised
-        return (
-            low + high,
-            (n * low + (n + 1.0) * high) / x,
-            (n * (n - 1.0) * low + (n + 1.0) * n * high) / x**2,
-        )
+        slope = n * raised / x / level
+        bend = (n - 1.0) * slope / x / level
+        curve = share * (1.0 - share) / self.width
+        return raised - 1.0, slope * share, bend * share**2 + slope * curve
 
     def merit(self, point: _Point, left: FloatArray, price: float) -> float:
         """Time with barriers, and `price` for each second by which a mean is missed."""

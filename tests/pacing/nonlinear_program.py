@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.motion.optimum import Wanted
@@ -49,11 +50,19 @@ def air_force(ride: Ride, speed: Any) -> Any:
     return ca.DM(half) * ca.if_else(ahead, ca.sign(along) * square, turned)
 
 
-def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
-    """The optimum from a ride that is possible, its powers read off its balance."""
+def quickest(
+    ride: Ride, wanted: Wanted, guess: FloatArray, sections: NDArray[np.intp] | None = None
+) -> Found:
+    """The optimum from a ride that is possible, its powers read off its balance.
+
+    With `sections`, the number of the section of each step, there is one power in each of them.
+    """
     count = len(ride.step)
+    owner = np.arange(count) if sections is None else sections
+    first_step = np.unique(owner, return_index=True)[1]
     v = ca.SX.sym("v", count)
-    power, brake = ca.SX.sym("power", count), ca.SX.sym("brake", count)
+    levels, brake = ca.SX.sym("power", len(first_step)), ca.SX.sym("brake", count)
+    power = levels[owner.tolist()]
     before = ca.vertcat(float(ride.start_speed), v[:-1])
     mean = 0.5 * (before + v)
     dt = ca.DM(ride.step) / mean
@@ -71,7 +80,7 @@ def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
         )
     ]
     program = {
-        "x": ca.vertcat(v, power, brake),
+        "x": ca.vertcat(v, levels, brake),
         "f": ca.sum1(dt),
         "g": ca.vertcat(balance, *efforts),
     }
@@ -79,12 +88,13 @@ def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
     solver = ca.nlpsol("quickest", "ipopt", program, {**quiet, "ipopt.tol": 1e-8})
     lowest, highest = np.full(count, 0.05), np.minimum(ride.ceiling[1:], 60.0)
     first = np.clip(guess[1:], lowest, highest)
-    lowest_level = np.min(np.atleast_2d(wanted.level), axis=0)
+    least, most = (np.broadcast_to(one, count)[first_step] for one in (wanted.least, wanted.most))
+    level = np.minimum(np.min(np.atleast_2d(wanted.level), axis=0)[first_step], most)
     began = time.perf_counter()
     found = solver(
-        x0=np.concatenate((first, np.minimum(lowest_level, wanted.most), np.zeros(count))),
-        lbx=np.concatenate((lowest, np.full(count, wanted.least), np.zeros(count))),
-        ubx=np.concatenate((highest, np.full(count, wanted.most), np.full(count, np.inf))),
+        x0=np.concatenate((first, level, np.zeros(count))),
+        lbx=np.concatenate((lowest, least, np.zeros(count))),
+        ubx=np.concatenate((highest, most, np.full(count, np.inf))),
         lbg=np.concatenate((np.zeros(count), np.full(len(efforts), -np.inf))),
         ubg=np.zeros(count + len(efforts)),
     )
@@ -93,8 +103,8 @@ def quickest(ride: Ride, wanted: Wanted, guess: FloatArray) -> Found:
     speed = np.concatenate(([ride.start_speed], x[:count]))
     return Found(
         speed=speed,
-        power=x[count : 2 * count],
-        brake=x[2 * count :],
+        power=x[count:-count][owner],
+        brake=x[-count:],
         time=float(found["f"]),
         seconds=seconds,
         status=str(solver.stats()["return_status"]),

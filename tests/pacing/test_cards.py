@@ -22,6 +22,7 @@ from racecalc.decisions.timing import pedalled
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
+from racecalc.motion.optimum import Wanted
 from tests.builders import BEARINGS, flat_course, graded_course, race, steady_start, windy_air
 from tests.motion.by_hand import resisting_force
 from tests.pacing.making import card_within, critical, power_mean
@@ -138,6 +139,24 @@ class TestCut:
         """In still air on the flat one power is as good as many."""
         base = ride(steady_start(race(course=flat_course(8000.0))))
         assert cut(ideal_plan(base, MEAN), 8, 500.0, 4.0).count <= 2
+
+
+@pytest.mark.parametrize("name", ["plain mean", "4th-power mean"])
+def test_best_sections_against_an_interior_point(hills: Ridden, ideal: PacingPlan, name: str):
+    """CasADi with IPOPT, where speeds, powers and brakes are all unknown: the same time again."""
+    pytest.importorskip("casadi")
+    from tests.pacing.nonlinear_program import quickest
+
+    sections, limit, _, plan = exact_levels(hills, ideal, name, 8)
+    road, (mean,) = hills.solution.ride, limit.means
+    level = np.full(len(road.step), mean.level)
+    owner = sections.spread(np.arange(sections.count))
+    wanted = Wanted(level, mean.order, 1.0, limit.most, hills.race.bike.efficiency)
+    other = quickest(road, wanted, hills.solution.speed, owner)
+    assert other.status == "Solve_Succeeded"
+    assert sections.count > 5
+    # Asked for are 1e-6.
+    assert plan.time == pytest.approx(other.time, rel=1e-6)
 
 
 class TestWholeSteps:

@@ -365,8 +365,11 @@ def _card_of(
 ) -> _Made:
     """The best whole watts of sections; neighbours that come to the same are one."""
     limit = _checked(limit, sections, near)
-    exact = levels_near(base, sections, limit, near, even)
-    levels, plan = rounded_levels(base, sections, limit, exact, even.time)
+    rounded = [
+        rounded_levels(base, sections, limit, exact, even.time)
+        for exact in levels_near(base, sections, limit, near, even)
+    ]
+    levels, plan = min(rounded, key=lambda one: one[1].time)
     first = np.concatenate(([True], np.diff(levels) != 0))
     merged = Sections(np.append(sections.edges[:-1][first], sections.edges[-1]))
     return _Made(merged, levels[first], plan, near, _checked(limit, merged, near))

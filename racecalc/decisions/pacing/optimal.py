@@ -76,6 +76,9 @@ STRAIGHT = 1.01
 """Order of a mean up to which power may jump without a price, so that alone it has no ideal that
 could be ridden."""
 
+ALIKE = 2.0
+"""Differences of power within which two sets of sections count as one [W]."""
+
 SHAPED = 2.0
 """Order of the mean by whose ideal a course is cut for a plain mean."""
 
@@ -96,27 +99,27 @@ def ideal_within(base: Ridden, limit: Limits, even: PacingPlan) -> PacingPlan:
         return shaped
     sections = cut(shaped, FINE, 0.0, shapes[0].order, limit.highest(base))
     limit = limit.checked(sections.ends(shaped.nodes))
-    levels = levels_near(base, sections, limit, shaped, even)
-    _, plan = best_levels(base, sections, limit, levels)
-    return plan if plan.time < even.time else even
+    starts = levels_near(base, sections, limit, shaped, even)
+    plans = [best_levels(base, sections, limit, start)[1] for start in starts]
+    return min((*plans, even), key=lambda one: one.time)
 
 
 def levels_near(
     base: Ridden, sections: Sections, limit: Limits, near: PacingPlan, even: PacingPlan
-) -> FloatArray:
-    """The best powers of sections on few nodes, from those of a ride nearby.
+) -> list[FloatArray]:
+    """The best powers of sections, found on few nodes from those of a ride nearby.
 
-    Without a mean of a higher order there are several that no small change improves: then from
+    Without a mean of a higher order there may be several that no small change improves: then from
     halfway to an even ride and from that ride too.
     """
     start, flat = (sections.mean(one.power, one.step_time) for one in (near, even))
     several = all(mean.order < STRAIGHT for mean in limit.means)
-    coarse = coarser(base, sections)
-    found = [
-        best_levels(*coarse, limit, start + share * (flat - start))
-        for share in ((0.0, 0.5, 1.0) if several else (0.0,))
-    ]
-    return min(found, key=lambda one: one[1].time)[0]
+    coarse, found = coarser(base, sections), []
+    for share in (0.0, 0.5, 1.0) if several else (0.0,):
+        levels, _ = best_levels(*coarse, limit, start + share * (flat - start))
+        if not any(np.all(np.abs(levels - other) < ALIKE) for other in found):
+            found.append(levels)
+    return found
 
 
 def _like(limit: Limits, even: PacingPlan) -> PowerMean:
@@ -132,7 +135,8 @@ def ideal_plan(base: Ridden, limit: Limits) -> PacingPlan:
 
     With ``J = sum of w dt`` and ``w = 1 + sum over the means of m (P^n - L^n)`` it solves, on every
     step, ``sum of m n P^(n - 1) = -(dJ/dP) / dt``, clipped to the least and the most power there,
-    with prices ``m`` of 0 or more that are 0 where a mean is not used up.
+    with prices ``m`` of 0 or more that are 0 where a mean is not used up. A plain mean needs
+    another next to it.
     """
     limit = replace(limit, above=None)
     for mean in limit.means:
@@ -142,11 +146,10 @@ def ideal_plan(base: Ridden, limit: Limits) -> PacingPlan:
     if all(mean.held(even) < (1.0 - NEAR) * mean.level for mean in limit.means):
         # Bends and speed limits leave the limit behind even at the most power all along.
         return even
-    tightest = _tightest(limit, even)
-    plan = even
+    tightest, plan = _tightest(limit, even), None
     if tightest.order >= STRAIGHT:
         plan = _shaped(base, replace(limit, means=(tightest,)), highest, even)
-    if tightest.order < STRAIGHT or _tightest(limit, plan) != tightest:
+    if plan is None or _tightest(limit, plan) != tightest:
         plan = _shaped(base, limit, highest, even)
     return min(_within(base, plan, limit), _within(base, even, limit), key=lambda one: one.time)
 

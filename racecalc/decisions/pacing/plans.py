@@ -148,6 +148,8 @@ def coarser(base: Ridden, sections: Sections) -> tuple[Ridden, Sections]:
     number = np.floor(np.cumsum(ride.step / longest))
     kept = np.concatenate(([True], np.diff(number, prepend=0.0) > 0.0))
     kept[sections.edges] = True
+    falling = ride.ceiling[1:] < ride.ceiling[:-1]
+    kept[1:-1] |= falling[:-1] & ~falling[1:]
     nodes = ride.nodes[kept]
     coarse = Ridden(base.race, solve(ride_on(base.race, nodes), base.solution.speed[kept]))
     return coarse, Sections(np.searchsorted(nodes, ride.nodes[sections.edges]))
