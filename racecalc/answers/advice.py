@@ -13,9 +13,9 @@ from racecalc.answers.advice_details import (
     details_blocks,
     do_words,
     group_of,
-    price_words,
+    option_columns,
+    option_table,
     range_text,
-    range_words,
     times_paid,
 )
 from racecalc.answers.basis import Basis
@@ -23,7 +23,6 @@ from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
 from racecalc.answers.columns import (
     Made,
-    Seconds,
     seconds_text,
     shown_apart,
     step_for,
@@ -33,7 +32,6 @@ from racecalc.answers.pace import PaceAnswer, card_steps
 from racecalc.answers.sheet import (
     Block,
     Depth,
-    Drawn,
     Figure,
     Figures,
     Group,
@@ -42,7 +40,6 @@ from racecalc.answers.sheet import (
     Road,
     Sheet,
     Step,
-    Table,
 )
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
@@ -357,7 +354,6 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     """What to do about each option, the most important first; then what to know about it."""
     ranked = advice.ranked
     sorted_out: dict[Group, list[OptionValue]] = {"do": [], "test": [], "leave": []}
-    by_name = {one.name: one for _, one in ranked}
     for value, one in ranked:
         sorted_out[group_of(one)].append(value)
     following = advice.next_test.names if advice.next_test else ()
@@ -365,29 +361,15 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
     first, rows = len(rows) - len(sorted_out["leave"][: MOST["leave"]]), rows[:MOST_ROWS]
     hidden = len(ranked) - len(rows)
-    basket = advice.shopping.basket
-    currency = advice.spending.currency(value.option for value in advice.values)
-    yield Table(
+    do = Made("", "", lambda value: do_words(advice.about(value), following), left=True)
+    seconds, price = option_columns(advice, do, SHORT, " ")
+    yield option_table(advice)(
         "What to do",
-        [
-            Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
-            Made("", "", lambda value: do_words(by_name[value.option.name], following), left=True),
-            Seconds("saves s", "saved_s", by="saved_s"),
-            Made("95 % range", "", range_words),
-            Made(
-                f"price {currency}",
-                "",
-                lambda value: price_words(value, by_name[value.option.name], basket),
-            ),
-        ],
+        [*seconds, price],
         rows,
         f"And {counted(hidden)} more on the next sheet." if hidden else "",
         Depth.ANSWER,
         most=first,
-        path="value/options",
-        among=advice.values,
-        bar=lambda value: Drawn(value.option.name, *value.saving),
-        group=lambda value: group_of(by_name[value.option.name]),
         foot=_foot(advice),
     )
     yield Lines([*_next_test(advice)])

@@ -5,6 +5,7 @@ import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import get_args
 
 import numpy as np
@@ -15,17 +16,16 @@ from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
 from racecalc.answers.columns import (
     Chance,
-    Clock,
+    Column,
     Made,
-    Quantity,
     Seconds,
     Verdict,
     about,
     faster,
-    seconds_between,
+    parted,
 )
 from racecalc.answers.measure import ride_blocks
-from racecalc.answers.pace import mean_words
+from racecalc.answers.pace import card_tables, mean_words
 from racecalc.answers.sheet import (
     Block,
     Curves,
@@ -48,7 +48,7 @@ from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
 from racecalc.decisions.measuring.measure import days_behind
 from racecalc.decisions.money import PAID, CostOfUse
-from racecalc.decisions.pacing.card import Card, Passage
+from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.domain.trial import SI_UNIT, Measure
@@ -103,9 +103,8 @@ def _card_made(advice: Advice, units: System) -> Iterator[Block]:
         "; other weather needs other targets: see racecalc pace.",
     )
     yield details([held, *_as_hard(advice), weather], "How the card was made")
-    passages = card.passages if advice.card_pays else advice.plan.passages
-    path = "pace/landmarks" if advice.card_pays else ""
-    yield Table("Landmarks", LANDMARKS, passages, path=path)
+    landmarks = card_tables(card, "pace/")[1]
+    yield landmarks if advice.card_pays else replace(landmarks, rows=advice.plan.passages, path="")
 
 
 def _as_hard(advice: Advice) -> Iterator[Line]:
@@ -134,17 +133,6 @@ def _means(card: Card) -> tuple[str | Cell, ...]:
     if own.text == other.text:
         return f" ({mean_words(card)} ", own, " for both)"
     return f" ({mean_words(card)} ", other, ", the card's ", own, ")"
-
-
-def _noted(one: Passage) -> Cell:
-    return quoted(f"{one.name}: {one.note}" if one.note else one.name)
-
-
-LANDMARKS = [
-    Quantity("at", "at_m", what="course_distance"),
-    Clock("elapsed", "elapsed_s"),
-    Made("landmark", "", _noted, left=True),
-]
 
 
 # --- the options ---------------------------------------------------------------------------------
@@ -180,13 +168,7 @@ def do_words(one: Advised, following: Sequence[str] = ()) -> Cell:
 
 def range_text(at: float, low: float | None, high: float | None) -> str:
     """The 95 % interval of seconds saved, without their best value."""
-    _, _, ends = seconds_between(at, low, high).partition(" ")
-    return ends.strip("()") if ends != "(?)" else "not stated"
-
-
-def range_words(value: OptionValue) -> str:
-    """The same of an option."""
-    return range_text(*value.saving)
+    return "not stated" if low is None else parted(at, low, high)[1]
 
 
 def price_words(value: OptionValue, one: Advised, basket: Basket | None) -> Cell:
@@ -216,41 +198,50 @@ def times_paid(use: CostOfUse) -> int:
     return round(use.cash / use.price) if use.cash and use.price else 1
 
 
-def _options(advice: Advice) -> Iterator[Block]:
-    """Every option with its seconds, its money and what to do, and why."""
-    by_name = {one.name: one for _, one in advice.ranked}
-    groups = [*get_args(Group)]
-    currency = advice.spending.currency(value.option for value in advice.values)
-    basket = advice.shopping.basket
+def option_columns(advice: Advice, do: Column, most: int, gap: str) -> tuple[list[Column], Column]:
+    """What to do about an option, how many seconds it saves, and its price; headings of a gap."""
+    currency, basket = advice.currency, advice.shopping.basket
 
-    def advised(value: OptionValue) -> Advised:
-        return by_name[value.option.name]
+    def price(value: OptionValue) -> Cell:
+        return price_words(value, advice.about(value), basket)
 
-    yield Table(
-        "Every option",
-        [
-            Made("option", "", lambda value: quoted(value.option.name, SHORT), left=True),
-            Made("do", "", lambda value: advised(value).do, left=True),
-            Seconds("saves\ns", "saved_s", by="saved_s"),
-            Made("95 %\nrange", "", range_words),
-            Verdict("found", "verdict"),
-            Chance("faster", "chance_faster"),
-            Made(
-                f"price\n{currency}", "", lambda value: price_words(value, advised(value), basket)
-            ),
-            Made(f"cost\n{currency}", "", _cost),
-            Made(f"{currency}/s\nalone", "", _per_second),
-        ],
-        sorted(
-            (value for value, _ in advice.ranked),
-            key=lambda value: groups.index(group_of(advised(value))),
-        ),
-        "Seconds of each alone, with the 95 % interval; faster: the chance that it is.",
+    seconds = [
+        Made("option", "", lambda value: quoted(value.option.name, most), left=True),
+        do,
+        Seconds(f"saves{gap}s", "saved_s", by="saved_s"),
+        Made(f"95 %{gap}range", "", lambda value: range_text(*value.saving)),
+    ]
+    return seconds, Made(f"price{gap}{currency}", "", price)
+
+
+def option_table(advice: Advice) -> "partial[Table]":
+    """A table of options, in groups, each with a bar."""
+    return partial(
+        Table,
         path="value/options",
         among=advice.values,
         bar=lambda value: Drawn(value.option.name, *value.saving),
-        group=lambda value: group_of(advised(value)),
-        reasons=lambda value: (quoted(advised(value).because),),
+        group=lambda value: group_of(advice.about(value)),
+    )
+
+
+def _options(advice: Advice) -> Iterator[Block]:
+    """Every option with its seconds, its money and what to do, and why."""
+    do = Made("do", "", lambda value: advice.about(value).do, left=True)
+    seconds, price = option_columns(advice, do, SHORT, "\n")
+    found = Verdict("found", "verdict"), Chance("faster", "chance_faster")
+    cost = Made(f"cost\n{advice.currency}", "", _cost)
+    each = Made(f"{advice.currency}/s\nalone", "", _per_second)
+    groups = [*get_args(Group)]
+    yield option_table(advice)(
+        "Every option",
+        [*seconds, *found, price, cost, each],
+        sorted(
+            (value for value, _ in advice.ranked),
+            key=lambda value: groups.index(group_of(advice.about(value))),
+        ),
+        "Seconds of each alone, with the 95 % interval; faster: the chance that it is.",
+        reasons=lambda value: (quoted(advice.about(value).because),),
     )
     refused = joined([(quoted(f"{one.name}: {one.problem}"),) for one in advice.refused], "; ")
     if refused:
@@ -535,18 +526,6 @@ def _errors(sweep: Sweep) -> np.ndarray | None:
 
 
 @dataclass(frozen=True)
-class Origin:
-    """Where the race came from, and what was asked with it."""
-
-    file: str
-    """Name of the race file, without its folder."""
-    changes: tuple[str, ...] = ()
-    """As ``--set`` takes them."""
-    repeatability: tuple[str, ...] = ()
-    """As ``decide`` takes it."""
-
-
-@dataclass(frozen=True)
 class Provenance:
     """What an advice was made from."""
 
@@ -608,12 +587,16 @@ def _repeat(advice: Advice, made: Provenance) -> Iterator[Line]:
 # --- the commands that give the numbers again ----------------------------------------------------
 
 
-def repeating(advice: Advice, origin: Origin) -> dict[str, str]:
-    """A command for each part of an advice, by its name; the keys of numbers begin with it."""
+def repeating(
+    advice: Advice, file: str, changes: Iterable[str], repeatability: Iterable[str]
+) -> dict[str, str]:
+    """A command for each part of an advice, by its name; the keys of numbers begin with it.
+
+    Changes and repeatability are as ``--set`` and ``decide`` take them.
+    """
     # A name that begins like a flag would be taken for one.
-    file = f"./{origin.file}" if origin.file.startswith("-") else origin.file
-    given = [file, *_flags("--set", origin.changes)]
-    asked = _asked(advice, origin)
+    given = [f"./{file}" if file.startswith("-") else file, *_flags("--set", changes)]
+    asked = _asked(advice, _flags("--repeatability", repeatability))
     return {name: shlex.join(["racecalc", name, *given, *rest]) for name, rest in asked}
 
 
@@ -621,12 +604,11 @@ def _flags(flag: str, values: Iterable[object]) -> list[str]:
     return [word for value in values if value is not None for word in (flag, str(value))]
 
 
-def _asked(advice: Advice, origin: Origin) -> Iterator[tuple[str, list[str]]]:
+def _asked(advice: Advice, scatters: list[str]) -> Iterator[tuple[str, list[str]]]:
     request, shopping, basket = advice.request, advice.shopping, advice.shopping.basket
     drawing = ["--draws", str(request.draws), "--seed", str(request.seed)]
     drawn = drawing if advice.race.doubts.stated else []
     worth = _flags("--price-per-second", [request.per_second])
-    scatters = _flags("--repeatability", origin.repeatability)
     fee = _flags("--fee", [request.session_fee])
     using = [] if advice.set_stays else _flags("--set", _using(advice))
     yield "advice", [*_flags("--budget", [request.budget]), *worth, *fee, *scatters, *drawing]

@@ -69,9 +69,8 @@ def in_a_row(advice: Advice) -> RaceAdvice:
 
 def _first(advice: Advice) -> str:
     """The first row of what to do."""
-    does = {one.name: one.do for one in advice.shopping.advised}
     for value in advice.changed:
-        return f"{does[value.option.name]} {value.option.name}"
+        return f"{advice.about(value).do} {value.option.name}"
     tests = advice.shopping.to("test")
     return (
         f"test {tests[0]}" if tests else "ride the plan" if advice.card_pays else "hold the power"

@@ -234,6 +234,12 @@ def seconds_between(at: float, low: float | None, high: float | None, sign: str 
     return f"{seconds_text(at, half, sign)} ({first} to {last})"
 
 
+def parted(at: float, low: float | None, high: float | None) -> tuple[str, str]:
+    """The seconds, and their 95 % interval; "?" where that is not known."""
+    seconds, _, ends = seconds_between(at, low, high).partition(" (")
+    return seconds, ends.removesuffix(")")
+
+
 def shown_apart(one: float, other: float) -> int:
     """Whole seconds from one time on the clock to another, as both are shown [s].
 
@@ -254,18 +260,6 @@ def within_95(low: float, high: float) -> str:
     '58:36 to 59:41 in 95 of 100 cases'
     """
     return f"{show_duration(low)} to {show_duration(high)} in 95 of 100 cases"
-
-
-def clock_text(seconds: float, half: float) -> str:
-    """A time on the clock, to 10 s or a minute where half its 95 % interval is that wide [s].
-
-    Examples
-    --------
-    >>> clock_text(3503.0, 16.0), clock_text(3503.0, 32.0), clock_text(3503.0, 300.0)
-    ('58:23', '58:20', '58:00')
-    """
-    step = 60 if half >= 300.0 else 10 if half >= 30.0 else 1
-    return show_duration(step * round(seconds / step))
 
 
 LONG = 600.0

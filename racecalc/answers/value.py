@@ -20,8 +20,8 @@ from racecalc.answers.columns import (
     Verdict,
     Words,
     between,
+    parted,
     saved_cell,
-    seconds_between,
     seconds_like,
     seconds_text,
     size_text,
@@ -218,21 +218,14 @@ def option_columns(
     return [
         ("", Made("", "", lambda row: marks.get(row.option.name, " "), left=True)),
         ("name", Made("option", "", lambda row: quoted(row.option.name, room or None), left=True)),
-        ("seconds", Made("saves s", "", lambda row: _parted(row)[0])),
-        ("", Made("95 %", "", lambda row: _parted(row)[1])),
+        ("seconds", Made("saves s", "", lambda row: parted(*row.saving)[0])),
+        ("", Made("95 %", "", lambda row: parted(*row.saving)[1])),
         ("", Verdict("verdict", "verdict")),
         ("chance", Chance("chance", "chance_faster")),
         ("money per second", per_second),
         ("cost", cost),
         ("weight", Made("mass s", "", _weight)),
     ]
-
-
-def _parted(row: OptionValue) -> tuple[str, str]:
-    """The seconds, and in 95 of 100 cases between which."""
-    text = seconds_between(row.saved_s, row.saved_s_low, row.saved_s_high)
-    seconds, _, ends = text.partition(" (")
-    return seconds, ends.removesuffix(")")
 
 
 def _weight(row: OptionValue) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from racecalc.answers.advice import AdviceAnswer, advice_sheet, headline
-from racecalc.answers.advice_details import Origin, Provenance, repeating
+from racecalc.answers.advice_details import Provenance, repeating
 from racecalc.answers.advice_squad import RaceAdvice, in_a_row
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
@@ -135,11 +135,11 @@ def advice_on(
     race = load_measured(race_file, asked.changes, text)
     advice = advise(race, asked.asked_about(race))
     inputs = inputs_of(text, race_file.name, asked.changes)
-    origin = Origin(race_file.name, (*asked.changes, *_lowered(advice)), asked.repeatability)
+    changes = *asked.changes, *_lowered(advice)
     provenance = Provenance(
         tuple(_without_path(one, race_file.parent) for one in inputs),
         sources_of(race_file, content, inputs),
-        repeating(advice, origin),
+        repeating(advice, race_file.name, changes, asked.repeatability),
         asked.made_on,
     )
     answer = _answer(advice, provenance)

@@ -309,6 +309,14 @@ def test_inputs_assumptions_version_date_and_seed_stand_at_the_end(page: Page) -
     assert "not included" in page.words("what-this-does-not-include")
 
 
+def test_inputs_are_in_the_order_of_the_file_in_every_process(page: Page) -> None:
+    tables = ["".join(row[0].itertext()) for row in body_rows(page, "inputs")]
+    headings = re.findall(r"^\[\[?([\w.]+)\]", DEMO.read_text("utf-8"), flags=re.MULTILINE)
+    kinds = [re.sub(r" \d+$", "", one) for one in tables]
+    assert list(dict.fromkeys(kinds)) == list(dict.fromkeys(headings))
+    assert len(tables) == len(headings)
+
+
 def test_folders_of_the_machine_are_not_told(page: Page) -> None:
     assert str(DEMO.parent) not in page.html
     assert "course_demo" not in page.html

@@ -323,6 +323,15 @@ class Advice:
         known = {value.option.name: value for value in self.values}
         return [(known[one.name], one) for one in self.shopping.advised]
 
+    def about(self, value: OptionValue) -> Advised:
+        """What to do about an option."""
+        return next(one for one in self.shopping.advised if one.name == value.option.name)
+
+    @property
+    def currency(self) -> str:
+        """Of all prices."""
+        return self.spending.currency(value.option for value in self.values)
+
     @property
     def changed(self) -> tuple[OptionValue, ...]:
         """What is to be bought, hired or used and is not in use today."""

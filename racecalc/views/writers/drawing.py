@@ -5,10 +5,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from racecalc.answers.columns import seconds_text
-from racecalc.answers.sheet import Drawn, Effort, Group, Road, Step
+from racecalc.answers.sheet import Drawn, Group, Road, Step
 from racecalc.quantities.plain_text import shortened
 
 # --- The road: its profile falls as bands into columns of equal width ----------------------------
@@ -53,12 +53,7 @@ class _Flag:
 def curtain(road: Road, name: str) -> Markup:
     """The profile with its flags, the bands, the columns with watts, and a ruler at the cuts.
 
-    Parameters
-    ----------
-    road : Road
-        What is drawn.
-    name : str
-        What its identifiers begin with.
+    Identifiers begin with the name.
     """
     flags = _flags(road)
     rows = 1 + max((one.row for one in flags if one.row is not None), default=-1)
@@ -69,14 +64,13 @@ def curtain(road: Road, name: str) -> Markup:
     columns = foot + DROP
     parts = [
         _hatch(name, 14, 2.0),
-        *_bands(road, name, top, foot),
+        *_bands(road, name, top, fall=True),
         _ridge(road, top),
         *(part for one in flags for part in _flag(one, road, top, noted)),
         *_figures(road, columns),
         *_ruler(road, columns + COLUMN + 56.0),
     ]
-    height = columns + COLUMN + 56.0 + 84.0
-    return _drawing("curtain", WIDTH, height, parts)
+    return _drawing("curtain", WIDTH, columns + COLUMN + 140.0, parts)
 
 
 def outline(road: Road, name: str) -> Markup:
@@ -84,16 +78,32 @@ def outline(road: Road, name: str) -> Markup:
     top = 40.0
     parts = [
         _hatch(f"{name}-small", 36, 5.0),
-        *_profile_bands(road, f"{name}-small", top, top + RISE + LEVEL),
+        *_bands(road, f"{name}-small", top, fall=False),
         _ridge(road, top),
         *(_mast(_across(road, one.at), 4.0, _up(road, one.at, top)) for one in road.landmarks),
     ]
     return _drawing("outline", WIDTH, top + RISE + LEVEL, parts)
 
 
-def _drawing(kind: str, width: float, height: float, parts: Sequence[Markup]) -> Markup:
+def _drawing(kind: str, width: float, height: float, parts: Iterable[Markup]) -> Markup:
     head = Markup('<svg class="{}" viewBox="0 0 {:.0f} {:.0f}" aria-hidden="true">')
     return head.format(kind, width, height) + Markup("").join(parts) + Markup("</svg>")
+
+
+def _shape(tag: str, kind: str, points: Iterable[tuple[float, float]], fill: str = "") -> Markup:
+    drawn = " ".join(f"{across:.1f},{up:.1f}" for across, up in points)
+    filled = Markup(' fill="url(#{})"').format(fill) if fill else ""
+    return Markup('<{} class="{}" points="{}"{}/>').format(tag, kind, drawn, filled)
+
+
+def _line(kind: str, left: float, right: float, up: float, down: float) -> Markup:
+    line = Markup('<line class="{}" x1="{:.1f}" x2="{:.1f}" y1="{:.1f}" y2="{:.1f}"/>')
+    return line.format(kind, left, right, up, down)
+
+
+def _text(kind: str, across: float, up: float, words: str, anchor: str = "middle") -> Markup:
+    text = Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>')
+    return text.format(kind, across, up, anchor, words)
 
 
 def _across(road: Road, at: float) -> float:
@@ -103,9 +113,8 @@ def _across(road: Road, at: float) -> float:
 def _up(road: Road, at: float, top: float) -> float:
     """Where the ground at a place is, from the top of the drawing."""
     low, high = float(np.min(road.height)), float(np.max(road.height))
-    range_of = max(high - low, FLAT)
     here = float(np.interp(at, road.along, road.height))
-    return top + RISE * (1.0 - (here - low) / range_of)
+    return top + RISE * (1.0 - (here - low) / max(high - low, FLAT))
 
 
 def _points(road: Road, start: float, end: float, top: float) -> list[tuple[float, float]]:
@@ -114,53 +123,25 @@ def _points(road: Road, start: float, end: float, top: float) -> list[tuple[floa
     return [(_across(road, at), _up(road, at, top)) for at in (start, *inside, end)]
 
 
-def _polygon(kind: str, points: Sequence[tuple[float, float]], fill: str = "") -> Markup:
-    drawn = " ".join(f"{across:.1f},{up:.1f}" for across, up in points)
-    filled = Markup(' fill="url(#{})"').format(fill) if fill else ""
-    return Markup('<polygon class="{}" points="{}"{}/>').format(kind, drawn, filled)
-
-
-def _band_class(effort: Effort, name: str) -> tuple[str, str]:
-    return f"band {effort}", f"{name}-hatch" if effort == "ease" else ""
-
-
-def _columns(road: Road) -> list[tuple[Step, Step, float, float]]:
+def _columns(road: Road) -> Iterator[tuple[Step, Step, float, float]]:
     """Each stretch with the ends of its column."""
-    stretches = road.stretches
-    wide = WIDTH / len(stretches)
-    gap = 5.0 if len(stretches) > 1 else 0.0
-    return [
-        (
-            one,
-            end,
-            wide * at + (gap if at else 0.0),
-            wide * (at + 1) - gap * (at + 1 < len(stretches)),
-        )
-        for at, (one, end) in enumerate(stretches)
-    ]
+    count = len(road.stretches)
+    wide, gap = WIDTH / count, 5.0
+    for at, (one, end) in enumerate(road.stretches):
+        yield one, end, wide * at + gap * (at > 0), wide * (at + 1) - gap * (at + 1 < count)
 
 
-def _bands(road: Road, name: str, top: float, foot: float) -> Iterator[Markup]:
+def _bands(road: Road, name: str, top: float, *, fall: bool) -> Iterator[Markup]:
+    """The ground of each stretch, which falls into its column if asked."""
+    foot = top + RISE + LEVEL
     for one, end, left, right in _columns(road):
+        high, low = foot + DROP, foot + DROP + COLUMN
+        column = [(right, high), (right, low), (left, low), (left, high)] if fall else []
+        below = [(_across(road, end.at), foot), *column, (_across(road, one.at), foot)]
+        effort = one.effort or "hold"
+        hatch = f"{name}-hatch" if effort == "ease" else ""
         ground = _points(road, one.at, end.at, top)
-        below = [
-            (_across(road, end.at), foot),
-            (right, foot + DROP),
-            (right, foot + DROP + COLUMN),
-            (left, foot + DROP + COLUMN),
-            (left, foot + DROP),
-            (_across(road, one.at), foot),
-        ]
-        kind, fill = _band_class(one.effort or "hold", name)
-        yield _polygon(kind, [*ground, *below], fill)
-
-
-def _profile_bands(road: Road, name: str, top: float, foot: float) -> Iterator[Markup]:
-    for one, end in road.stretches:
-        ground = _points(road, one.at, end.at, top)
-        below = [(_across(road, end.at), foot), (_across(road, one.at), foot)]
-        kind, fill = _band_class(one.effort or "hold", name)
-        yield _polygon(kind, [*ground, *below], fill)
+        yield _shape("polygon", f"band {effort}", [*ground, *below], hatch)
 
 
 def _hatch(name: str, size: int, wide: float) -> Markup:
@@ -172,15 +153,7 @@ def _hatch(name: str, size: int, wide: float) -> Markup:
 
 
 def _ridge(road: Road, top: float) -> Markup:
-    points = _points(road, 0.0, float(road.along[-1]), top)
-    drawn = " ".join(f"{across:.1f},{up:.1f}" for across, up in points)
-    return Markup('<polyline class="ridge" points="{}"/>').format(drawn)
-
-
-def _text(kind: str, across: float, up: float, words: str, anchor: str = "middle") -> Markup:
-    return Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>').format(
-        kind, across, up, anchor, escape(words)
-    )
+    return _shape("polyline", "ridge", _points(road, 0.0, float(road.along[-1]), top))
 
 
 def _figures(road: Road, columns: float) -> Iterator[Markup]:
@@ -193,18 +166,17 @@ def _figures(road: Road, columns: float) -> Iterator[Markup]:
 
 def _ruler(road: Road, up: float) -> Iterator[Markup]:
     """Distance and clock at the cuts."""
-    yield Markup('<line class="ruler" x2="{:.0f}" y1="{:.0f}" y2="{:.0f}"/>').format(WIDTH, up, up)
+    yield _line("ruler", 0.0, WIDTH, up, up)
     cuts = [*(one for one, _ in road.stretches), road.steps[-1]]
     unit = road.headings[0].rpartition(" ")[2]
+    # Hours need the room of another two figures.
+    kind = "clock" if len(str(cuts[-1].clock)) <= len("59:59") else "clock hours"
     for number, one in enumerate(cuts):
         anchor = "start" if not number else "middle" if one.effort else "end"
         at = WIDTH * number / (len(cuts) - 1)
-        tick = Markup('<line class="ruler" x1="{0:.1f}" x2="{0:.1f}" y1="{1:.0f}" y2="{2:.0f}"/>')
-        yield tick.format(at, up - 8.0, up + 8.0)
+        yield _line("ruler", at, at, up - 8.0, up + 8.0)
         where = f"{unit} {float(one.where.text):g}" if not number else one.where.text
         yield _text("at", at, up + 40.0, where, anchor)
-        # Hours need the room of another two figures.
-        kind = "clock" if len(str(cuts[-1].clock)) <= len("59:59") else "clock hours"
         yield _text(kind, at, up + 78.0, str(one.clock), anchor)
 
 
@@ -237,10 +209,8 @@ def _note(step: Step) -> str:
 
 
 def _mast(across: float, up: float, down: float) -> Markup:
-    return Markup(
-        '<line class="mast" x1="{0:.1f}" x2="{0:.1f}" y1="{1:.1f}" y2="{2:.1f}"/>'
-        '<path class="flag" d="M{0:.1f} {1:.1f} l26 11 l-26 11 z"/>'
-    ).format(across, up, down)
+    flag = Markup('<path class="flag" d="M{:.1f} {:.1f} l26 11 l-26 11 z"/>').format(across, up)
+    return _line("mast", across, across, up, down) + flag
 
 
 def _flag(one: _Flag, road: Road, top: float, noted: float) -> Iterator[Markup]:
@@ -307,10 +277,8 @@ def _ends(one: Drawn) -> Sequence[float]:
 
 def scale(axis: Axis) -> Markup:
     """The numbers along an axis."""
-    label = Markup('<text x="{:.1f}" y="28" text-anchor="middle">{}</text>')
-    labels = [label.format(WIDE * axis.share(one), seconds_text(one)) for one in axis.ticks]
-    head = Markup('<svg class="scale" viewBox="0 0 {:.0f} {:.0f}" aria-hidden="true">')
-    return head.format(WIDE, HIGH) + Markup("").join(labels) + Markup("</svg>")
+    labels = (_text("tick", WIDE * axis.share(one), 28.0, seconds_text(one)) for one in axis.ticks)
+    return _drawing("scale", WIDE, HIGH, labels)
 
 
 def bar(axis: Axis, one: Drawn, group: Group | None = None) -> Markup:
@@ -320,25 +288,22 @@ def bar(axis: Axis, one: Drawn, group: Group | None = None) -> Markup:
         return min(max(WIDE * axis.share(value), 2.0), WIDE - 2.0)
 
     middle = HIGH / 2.0
-    line = Markup('<line class="{}" x1="{:.1f}" x2="{:.1f}" y1="{:.1f}" y2="{:.1f}"/>')
     parts = [
-        line.format("grid" if value else "zero", at(value), at(value), -20.0, HIGH + 20.0)
+        _line("grid" if value else "zero", at(value), at(value), -20.0, HIGH + 20.0)
         for value in dict.fromkeys([0.0, *axis.ticks])
     ]
     if one.low is None or one.high is None:
         cross = Markup('<path class="cross" d="M{:.1f} {:.1f} l16 16 m0 -16 l-16 16"/>')
         parts.append(cross.format(at(one.value) - 8.0, middle - 8.0))
     else:
-        parts.append(line.format("reach", at(one.low), at(one.high), middle, middle))
+        parts.append(_line("reach", at(one.low), at(one.high), middle, middle))
         for end, way in ((one.low, 1.0), (one.high, -1.0)):
             if 0.0 <= axis.share(end) <= 1.0:
-                ends = at(end), at(end), middle - 8.0, middle + 8.0
-                parts.append(line.format("cap", *ends))
+                parts.append(_line("cap", at(end), at(end), middle - 8.0, middle + 8.0))
             else:
                 arrow = Markup('<path class="arrow" d="M{:.1f} {:.1f} l{:.1f} -8 v16 z"/>')
                 parts.append(arrow.format(at(end), middle, 14.0 * way))
         dot = Markup('<circle class="{}" cx="{:.1f}" cy="{:.1f}" r="9"/>')
         proved = one.low > 0.0 or one.high < 0.0
         parts.append(dot.format("dot" if proved else "ring", at(one.value), middle))
-    head = Markup('<svg class="bar {}" viewBox="0 0 {:.0f} {:.0f}" aria-hidden="true">')
-    return head.format(group or "none", WIDE, HIGH) + Markup("").join(parts) + Markup("</svg>")
+    return _drawing(f"bar {group or 'none'}", WIDE, HIGH, parts)
