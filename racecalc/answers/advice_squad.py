@@ -118,7 +118,8 @@ def _heed(found: Sequence[RaceAdvice]) -> Iterator[Line]:
             told.setdefault(said, []).append(_who(one))
     for said, whom in sorted(told.items(), key=lambda item: -len(item[1])):
         few = (" (", *several(whom, 4, length=NAMED), ")") if len(whom) < len(found) else ()
-        yield quoted(said), *few
+        about, _, words = said.partition(". ")
+        yield Cell(f"{about}.", "strong"), " ", quoted(words), *few
 
 
 NAMED = 34

@@ -10,7 +10,7 @@ import pytest
 from racecalc.decisions.pacing.card import Passage
 from racecalc.views.advice import PageRequest, advice_on, written
 from racecalc.views.cards import SIZES, Print, card_html, card_pdf
-from racecalc.views.writers.page import FLAGS, browser, pdf_of
+from racecalc.views.writers.page import FLAGS, browser, html_of, pdf_of
 from tests.advice.races import (
     CLAIM,
     DEEP,
@@ -55,6 +55,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         "demo": written(answered("advice", "race.toml").sheet, "html", "metric").decode(),
         "long": written(advice_on(long, PageRequest())[1], "html", "metric").decode(),
         "card": card_html(CARD, Print("metric")),
+        "value": html_of(answered("value", "race.toml").sheet),
+        "sweep": html_of(answered("trial", "wheel_sweep.csv").sheet),
     }
 
 

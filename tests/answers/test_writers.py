@@ -27,6 +27,8 @@ def test_page_of_any_answer(words) -> None:
     text = html_of(sheet)
     # A strict parser: the first thing that the standard calls a parse error ends the test.
     tree = html5lib.HTMLParser(strict=True).parse(text)
+    (title,) = tree.iter(f"{XHTML}title")
+    assert 5 < len("".join(title.itertext())) <= 70  # what lists of pages show of it
     whole = " ".join("".join(tree.itertext()).split())
     for part in sections_of(sheet):
         assert part.title in whole

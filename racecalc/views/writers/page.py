@@ -32,6 +32,7 @@ from racecalc.answers.sheet import (
 )
 from racecalc.errors import InputError
 from racecalc.quantities.plain_text import one_line, shortened
+from racecalc.quantities.showing import System
 from racecalc.views.writers.charts import WIDTH, chart_of
 from racecalc.views.writers.drawing import Axis, bar, curtain, outline, scale
 
@@ -41,10 +42,9 @@ if TYPE_CHECKING:
 
 # --- The parts of a page -------------------------------------------------------------------------
 
-WIDE = 5
-"""Columns from which a table has no room for anything next to it, and where the page is narrow
-none for itself.
-"""
+WIDE, BROAD, WORDS = 5, 40, 12
+"""Columns, or characters in a row, from which a table has no room where the page is narrow, and
+the characters that words need, which may be broken; our choice."""
 
 
 @dataclass
@@ -135,8 +135,9 @@ def _environment() -> "Environment":
         "table": lambda one: isinstance(one, Table),
         "figures": lambda one: isinstance(one, Figures),
         "road": lambda one: isinstance(one, Road),
+        "broad": _is_broad,
     }
-    made.globals |= {"wide": WIDE, "axis": _axis, "bar": bar, "scale": scale}
+    made.globals |= {"axis": _axis, "bar": bar, "scale": scale}
     made.globals |= {"curtain": curtain, "outline": outline}
     made.globals |= {"style": _style("page"), "drawing_style": _style("drawing")}
     made.globals["card_style"] = _style("card")
@@ -146,6 +147,15 @@ def _environment() -> "Environment":
 def _axis(table: Table) -> Axis | None:
     """The axis of the bars of a table; None where it has none."""
     return Axis.of(map(table.bar, table.rows)) if table.bar else None
+
+
+def _is_broad(table: Table, units: System) -> bool:
+    """Whether a narrow screen shows each row of a table as lines below each other."""
+    rows = [table.cells(row, units) for row in table.rows]
+    widest = (max(len(str(cell)) for cell in column) for column in zip(*rows, strict=True))
+    parts = zip(table.shown, widest, strict=True)
+    room = sum(min(wide, WORDS) if one.left else wide for one, wide in parts)
+    return len(table.shown) >= WIDE or room > BROAD
 
 
 def _style(name: str) -> Markup:
