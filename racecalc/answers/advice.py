@@ -21,12 +21,7 @@ from racecalc.answers.advice_details import (
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
-from racecalc.answers.columns import (
-    Made,
-    seconds_text,
-    shown_apart,
-    step_for,
-)
+from racecalc.answers.columns import Made, seconds_text, shown_apart, step_for
 from racecalc.answers.decide import DecideAnswer, from_result
 from racecalc.answers.pace import PaceAnswer, card_steps
 from racecalc.answers.sheet import (

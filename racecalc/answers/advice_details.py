@@ -14,16 +14,7 @@ from racecalc import __version__
 from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
 from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
-from racecalc.answers.columns import (
-    Chance,
-    Column,
-    Made,
-    Seconds,
-    Verdict,
-    about,
-    faster,
-    parted,
-)
+from racecalc.answers.columns import Chance, Column, Made, Seconds, Verdict, about, faster, parted
 from racecalc.answers.measure import ride_blocks
 from racecalc.answers.pace import card_tables, mean_words
 from racecalc.answers.sheet import (
@@ -56,8 +47,6 @@ from racecalc.files.race_file import RaceInput, SourceFile
 from racecalc.quantities.money import amount_text, exact_text
 from racecalc.quantities.plain_text import one_line, shortened
 from racecalc.quantities.showing import System, show
-
-# --- What an advice rests on ---------------------------------------------------------------------
 
 SHORT = 60
 """Characters of a name in a table; it is in full among the evidence."""

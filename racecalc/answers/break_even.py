@@ -55,11 +55,7 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     found = answer.found
     at = f"at {test_conditions(found, units)}"
     option = [found.option]
-    heed = (
-        *rules_lines(option),
-        *size_lines(option),
-        *weather_lines(option, answer.basis.day),
-    )
+    heed = (*rules_lines(option), *size_lines(option), *weather_lines(option, answer.basis.day))
     note = f"Watts {at}. {MARGINS_NOTE}"
     pays, columns, rows = _first(found.break_evens, at), _columns(found), found.break_evens
     return Sheet(

@@ -40,8 +40,6 @@ from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import DISPLAYS, System, What, show, show_number, shown_unit
 from racecalc.written import HIDDEN, SPREAD
 
-# --- two versions --------------------------------------------------------------------------------
-
 
 @dataclass(frozen=True)
 class InputChange:

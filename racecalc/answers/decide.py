@@ -279,10 +279,7 @@ def _overlap(one: JointResult, answer: DecideAnswer) -> Line:
         return (*saved, "as much as alone.")
     worth = answer.money(one.worth)
     if not one.leave:
-        return (
-            *saved,
-            f"not {alone} s: worth {worth}, and less without any one of them.",
-        )
+        return (*saved, f"not {alone} s: worth {worth}, and less without any one of them.")
     without = f"not {alone} s: worth {worth}, but {answer.money(one.worth_without)} without "
     return *saved, without, quoted(one.leave), "."
 

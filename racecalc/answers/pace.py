@@ -41,14 +41,7 @@ from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
-from racecalc.quantities.showing import (
-    System,
-    show,
-    show_number,
-    shown_unit,
-    to_shown,
-    unit_size,
-)
+from racecalc.quantities.showing import System, show, show_number, shown_unit, to_shown, unit_size
 from racecalc.written import HIDDEN, SPREAD, As
 
 LEAST_SHOWN = 0.05

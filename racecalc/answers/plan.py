@@ -30,9 +30,6 @@ RESTS_ON = (
 )
 
 
-# --- a test to ride ------------------------------------------------------------------------------
-
-
 def plan_sheet(plan: PlannedTest) -> Sheet:
     """How many runs, what they can tell, and in which order to ride them."""
     key = joined((f"{label(number)} ", quoted(item)) for number, item in enumerate(plan.items))

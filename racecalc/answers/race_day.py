@@ -38,15 +38,7 @@ from racecalc.decisions.race_day import (
     SlotOverDays,
     Start,
 )
-from racecalc.decisions.weather import (
-    DEEP,
-    GUST_CAUTION,
-    GUST_TOO_STRONG,
-    HOT,
-    Cautions,
-    Day,
-    weather_doubts,
-)
+from racecalc.decisions.weather import DEEP, GUST_CAUTION, HOT, Cautions, Day, weather_doubts
 from racecalc.domain.option import Option
 from racecalc.domain.race import RIDER_HEIGHT, Race, Wind
 from racecalc.physics.air import rider_wind_speed
@@ -54,8 +46,6 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, What, show
 from racecalc.written import HIDDEN, SPREAD
-
-# --- ``racecalc weather`` ------------------------------------------------------------------------
 
 FEW = 50
 """Up to so many days a share is shown as a count."""

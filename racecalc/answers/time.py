@@ -288,11 +288,7 @@ SPLITS = [
     Quantity("head wind", "head_wind_m_s", what="wind_speed", signed=True),
 ]
 SPENT = [Words("", "on"), Number("W", "watts"), Share("%", "percent", unknown="-")]
-TRIED = [
-    Words("assumed", "words"),
-    Words("instead", "instead"),
-    Number("s", "more_s", form="+.1f"),
-]
+TRIED = [Words("assumed", "words"), Words("instead", "instead"), Number("s", "more_s", form="+.1f")]
 TRIED_NOTE = "Seconds more that the race takes then; each value alone, all others as they are."
 SLOWED = [
     Quantity("from", "from_m", what="course_distance"),

@@ -41,8 +41,6 @@ from racecalc.decisions.verdicts import interval
 from racecalc.domain.option import Option
 from racecalc.domain.trial import SI_UNIT, Measure
 
-# --- ``racecalc trial`` --------------------------------------------------------------------------
-
 HOLDS_FOR = "A result holds for this rider, fit, speed and yaw."
 
 MOST_THAT_DAY = 3
@@ -543,9 +541,6 @@ LOOK_AT_CLAIMS = (
     " yaw, against what, and who paid for the test.",
     "F8 Ask, decide: what a test of your own is worth. F8 Ask, plan: how many runs it takes.",
 )
-
-
-# --- a sweep over yaw ----------------------------------------------------------------------------
 
 
 def sweep_sheet(answer: SweepAnswer) -> Sheet:

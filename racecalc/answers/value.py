@@ -57,8 +57,6 @@ from racecalc.quantities.reading import show_direction
 from racecalc.quantities.showing import System, show
 from racecalc.written import SPREAD, As, written
 
-# --- The options of a race as rows, one of them in a sentence, and those in use as one set -------
-
 USE_SAFELY = (
     "Only use what fits, is certified for its use, unaltered and allowed by the rules of the"
     " event; no second is worth a crash."

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-# --- Charts as SVG that takes its colours and letters from the page that holds it ----------------
-
 INK, SOFT, LINE, PAPER = "#010101", "#020202", "#030303", "#040404"
 """Stand-ins for the colours of the page: lines and letters, areas, grids, and the ground."""
 
@@ -53,10 +51,7 @@ _DRAWING = Lock()
 
 
 def drawn(
-    name: str,
-    size: tuple[float, float],
-    draw: Callable[["Figure"], None],
-    words: Mapping[str, str],
+    name: str, size: tuple[float, float], draw: Callable[["Figure"], None], words: Mapping[str, str]
 ) -> str:
     """Draw a chart."""
     from matplotlib import rc_context
@@ -167,9 +162,6 @@ def _mark(row: int) -> str:
     return f"@{row}@"
 
 
-# --- curves --------------------------------------------------------------------------------------
-
-
 def _below_each_other(figure: "Figure", block: Curves) -> None:
     """Each curve in a panel of its own, all along the same axis."""
     count = len(block.curves)
@@ -248,9 +240,6 @@ def _together(figure: "Figure", block: Curves) -> None:
     axes.grid(visible=True)
     bare(axes, left=True)
     figure.legend(loc="upper left", bbox_to_anchor=(0.1, 1.0), frameon=False, fontsize=8.5)
-
-
-# --- intervals -----------------------------------------------------------------------------------
 
 
 def _intervals(figure: "Figure", block: Intervals) -> None:

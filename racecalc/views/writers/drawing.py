@@ -11,8 +11,6 @@ from racecalc.answers.columns import seconds_text
 from racecalc.answers.sheet import Drawn, Group, Road, Step
 from racecalc.quantities.plain_text import shortened
 
-# --- The road: its profile falls as bands into columns of equal width ----------------------------
-
 WIDTH = 1860.0
 """Width of the drawing; a tenth of a millimetre on paper is one of its units."""
 

@@ -40,8 +40,6 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-# --- The parts of a page -------------------------------------------------------------------------
-
 WIDE, BROAD, WORDS = 5, 40, 12
 """Columns, or characters in a row, from which a table has no room where the page is narrow, and
 the characters that words need, which may be broken; our choice."""
