@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import click
+from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.events import DescendantFocus
+from textual.content import Content
+from textual.events import DescendantBlur, DescendantFocus
 from textual.widgets import Button, Input, Label, OptionList, Static
 from textual.widgets.option_list import Option as Line
 
@@ -20,12 +22,18 @@ from racecalc.views.command_line import QUESTIONS, command
 from racecalc.views.desk import Desk
 from racecalc.views.width import columns_of, paragraph
 from racecalc.views.workspace.dialogs import ListDialog
+from racecalc.views.workspace.drawing import styles_of
 from racecalc.views.workspace.place import Page, Place
 from racecalc.views.workspace.session import WorkSession
 from racecalc.views.workspace.wishes import Wish, first_choice, in_words_of_the_screen, wishes_of
 
-FIRST = ("basket", "decide", "breakeven", "places", "weather")
-"""What is asked most after time, value and pace, which have places of their own; our choice."""
+GROUPS = {
+    "what to buy": ("basket", "decide", "breakeven", "value", "against"),
+    "on race day": ("weather", "places"),
+    "riding": ("pace", "time", "rates", "review", "quick"),
+    "testing": ("trial", "plan", "measure", "convert"),
+}
+"""Commands by what they are asked about, what is asked most first; our choice."""
 
 CHANGED = "! The race has changed since; Ctrl+R asks again.\n\n"
 
@@ -48,9 +56,23 @@ class Question:
 
 
 def questions() -> Iterator[Question]:
-    """All of them, what is asked most first."""
-    for name in sorted(QUESTIONS, key=(*FIRST, *QUESTIONS).index):
-        yield from (Question(name, sentence) for sentence in QUESTIONS[name])
+    """All of them, group by group."""
+    for names in GROUPS.values():
+        for name in names:
+            yield from (Question(name, sentence) for sentence in QUESTIONS[name])
+
+
+def _id_of(question: Question) -> str:
+    """By which the list knows it."""
+    return f"ask-{[*questions()].index(question)}"
+
+
+def _with_slots(sentence: str) -> Content:
+    """A sentence with what holds in it set off."""
+    parts = re.split(r"(\[[^]]*\])", sentence)
+    return Content.assemble(
+        *((part, "bold $text-accent" if part[:1] == "[" else "") for part in parts)
+    )
 
 
 @dataclass(frozen=True)
@@ -66,9 +88,12 @@ class Asked:
     of: tuple[str, int]
     """What the race rested on."""
 
-    def before(self) -> str:
+    def before(self, faint: str) -> Text:
         """What is shown before the answer."""
-        return "\n".join([self.sentence, paragraph(self.words), *self.desk.notices, ""])
+        words = Text(paragraph(self.words), faint)
+        return Text("\n").join(
+            [Text(self.sentence, "bold"), words, *map(Text, self.desk.notices), Text()]
+        )
 
 
 class AskPlace(Place):
@@ -93,11 +118,10 @@ class AskPlace(Place):
     def compose(self) -> ComposeResult:
         """The questions, the wishes of one, and its answer."""
         with Horizontal(id="ask-body"):
-            with Vertical(id="ask-left"):
-                yield OptionList(id="questions", markup=False)
-                yield VerticalScroll(id="wishes", can_focus=False)
+            yield OptionList(id="questions", markup=False)
             with Vertical(id="ask-right"):
                 yield Static("", id="wish-help", markup=False)
+                yield VerticalScroll(id="wishes", can_focus=False)
                 yield Page("answer")
 
     async def on_mount(self) -> None:
@@ -108,14 +132,26 @@ class AskPlace(Place):
     def _list(self) -> None:
         """Show the questions with what holds in them, and what was asked before."""
         listed = self.query_one("#questions", OptionList)
-        at = listed.highlighted
-        lines: list[Line | None] = [Line(self._in_words(one)) for one in self._questions]
-        if self._past:
-            lines += [None, *(Line(f"again: {one.sentence}") for one in self._past)]
+        at = listed.highlighted_option
+        lines: list[Line] = []
+        for group, names in GROUPS.items():
+            lines.append(Line(Content.styled(group, "bold"), disabled=True))
+            lines += [
+                Line(_with_slots(self._in_words(one)), id=_id_of(one))
+                for one in self._questions
+                if one.command in names
+            ]
+        past = [Line(one.sentence, id=f"past-{at}") for at, one in enumerate(self._past)]
+        if past:
+            lines += [Line(Content.styled("asked before", "bold"), disabled=True), *past]
         with self.prevent(OptionList.OptionHighlighted):
             listed.clear_options()
             listed.add_options(lines)
-            listed.highlighted = at or 0
+            self._highlight(at.id if at and at.id else _id_of(self._question))
+
+    def _highlight(self, name: str) -> None:
+        listed = self.query_one("#questions", OptionList)
+        listed.highlighted = listed.get_option_index(name)
 
     def _in_words(self, question: Question) -> str:
         wishes = wishes_of(command(question.command), self.session.draft)
@@ -145,18 +181,25 @@ class AskPlace(Place):
         asked = self._answered
         if asked is not None:
             changed = CHANGED if asked.of != self.session.asked_of else ""
-            self.page.show(lambda: asked.desk.answers[-1], lambda: f"{changed}{asked.before()}")
+            self.page.show(
+                lambda: asked.desk.answers[-1],
+                lambda: Text(changed).append_text(self._before(asked)),
+            )
+
+    def _before(self, asked: Asked) -> Text:
+        return asked.before(styles_of(self.app)["faint"])
 
     # --- one question ------------------------------------------------------------------------
 
     @on(OptionList.OptionHighlighted)
     async def _highlighted(self, event: OptionList.OptionHighlighted) -> None:
         event.stop()
-        if event.option_index < len(self._questions):
-            await self._show(self._questions[event.option_index])
-        else:
-            self._answered = self._past[event.option_index - len(self._questions)]
+        name = event.option_id or ""
+        if name.startswith("past-"):
+            self._answered = self._past[int(name.removeprefix("past-"))]
             self.refill()
+        else:
+            await self._show(next(one for one in self._questions if _id_of(one) == name))
 
     async def _show(self, question: Question) -> None:
         """Show the wishes of a question: those in its sentence, the others behind a button."""
@@ -165,10 +208,10 @@ class AskPlace(Place):
         rest = len(self._wishes) - len(question.slots)
         wishes = self.query_one("#wishes", VerticalScroll)
         await wishes.remove_children()
-        more = [Button(f"{rest} more wishes", id="more", compact=True)] if rest else []
-        await wishes.mount(
-            *map(self._row, question.slots), *more, Button("ask (Ctrl+R)", id="ask", compact=True)
-        )
+        buttons = [Button("Ask (Ctrl+R)", id="ask", compact=True)]
+        if rest:
+            buttons.append(Button(f"{rest} more settings", id="more", compact=True))
+        await wishes.mount(*map(self._row, question.slots), Horizontal(*buttons, id="wish-buttons"))
         self._say_about("")
 
     def _row(self, name: str) -> Horizontal:
@@ -188,7 +231,7 @@ class AskPlace(Place):
         event.stop()
         rest = [name for name in self._wishes if name not in self._question.slots]
         rows = [self._row(name) for name in rest]
-        await self.query_one("#wishes").mount(*rows, before=event.button)
+        await self.query_one("#wishes").mount(*rows, before="#wish-buttons")
         await event.button.remove()
         rows[0].query_one(Input).focus()
 
@@ -196,9 +239,8 @@ class AskPlace(Place):
         """Show a question with some of its wishes, and ask it if all in its sentence are known."""
         question = Question(name, sentence)
         self._typed.setdefault(name, {}).update(given)
-        listed = self.query_one("#questions", OptionList)
         with self.prevent(OptionList.OptionHighlighted):
-            listed.highlighted = self._questions.index(question)
+            self._highlight(_id_of(question))
         await self._show(question)
         self._list()
         self._go_on()
@@ -206,7 +248,7 @@ class AskPlace(Place):
     @on(OptionList.OptionSelected)
     def _chosen(self, event: OptionList.OptionSelected) -> None:
         event.stop()
-        if event.option_index < len(self._questions):
+        if not (event.option_id or "").startswith("past-"):
             self._go_on()
 
     def _go_on(self) -> None:
@@ -224,15 +266,21 @@ class AskPlace(Place):
         typed = self._typed.setdefault(self._question.command, {})
         if event.value != typed.get(str(event.input.name), ""):
             typed[str(event.input.name)] = event.value
-            at = self._questions.index(self._question)
             listed = self.query_one("#questions", OptionList)
-            listed.replace_option_prompt_at_index(at, self._in_words(self._question))
+            words = _with_slots(self._in_words(self._question))
+            listed.replace_option_prompt(_id_of(self._question), words)
 
     @on(Input.Submitted)
     @on(Button.Pressed, "#ask")
     def _go(self, event: Any) -> None:
         event.stop()
         self.action_ask()
+
+    @on(DescendantBlur)
+    def on_resize(self) -> None:
+        """Keep the question in view where the list is shorter now."""
+        listed = self.query_one("#questions", OptionList)
+        self.call_after_refresh(listed.scroll_to_highlight)
 
     @on(DescendantFocus)
     def _help(self, event: DescendantFocus) -> None:
@@ -292,13 +340,13 @@ class AskPlace(Place):
 
         def failed(problem: Exception) -> None:
             words = in_words_of_the_screen(problem, wanted)
-            page.show(lambda: paragraph(f"! {words}"), asked.before)
+            page.show(lambda: paragraph(f"! {words}"), lambda: self._before(asked))
 
         if self.query_one("#questions").has_focus:
             # There is more room for the answer then.
             page.focus()
         self._answered = None
-        page.show(lambda: "working it out ...", asked.before)
+        page.show(lambda: "working it out ...", lambda: self._before(asked))
         self.desk.begin(
             "ask", name, work_out, done, failed, asked.desk, lambda: page.show_text("stopped")
         )

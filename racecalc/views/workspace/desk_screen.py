@@ -132,7 +132,7 @@ class DeskScreen(GoingScreen):
 
     # To the library these are no class variables.
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-high")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (16, "-low"), (34, "-high")]  # noqa: RUF012
 
     BINDINGS: ClassVar = [
         Binding("f1,alt+1", "help", "Help"),

@@ -46,12 +46,12 @@ class Page(ScrollView, can_focus=True):
     def __init__(self, id: str) -> None:  # noqa: A002 - textual's own name
         super().__init__(id=id)
         self._make: Callable[[], Sheet | str] = str
-        self._before: Callable[[], str] = str
+        self._before: Callable[[], str | Text] = str
         self._depth = Depth.ANSWER
         self._drawn_for = 0
         self._lines: list[Text] = []
 
-    def show(self, make: Callable[[], Sheet | str], before: Callable[[], str] = str) -> None:
+    def show(self, make: Callable[[], Sheet | str], before: Callable[[], str | Text] = str) -> None:
         """Show a sheet or a text; `make` is called now and whenever the width changes."""
         self._make, self._before = make, before
         self._draw()
@@ -91,7 +91,7 @@ class Page(ScrollView, can_focus=True):
 
     def _written(self) -> Text:
         with columns_of(self.columns):
-            before, made = Text(self._before()), self._make()
+            before, made = Text.assemble(self._before()), self._make()
             if isinstance(made, str):
                 return before.append(made)
             told = sheet_text(made, self._depth, colour=True, ways=KEYS)
