@@ -490,8 +490,7 @@ def road(advice: Advice, units: System) -> Road:
     card = advice.card
     if card is not None and advice.card_pays:
         critical = advice.plan.even.race.rider.critical_power
-        steps = card_steps(card, units, critical, "pace/")
-        steps = _no_two_clocks(_as_entered(steps, card.targets, advice))
+        steps = _no_two_clocks(card_steps(card, units, critical, "pace/"))
     else:
         steps = _even_steps(advice, units)
     return Road(
@@ -501,25 +500,6 @@ def road(advice: Advice, units: System) -> Road:
         (f"from {shown_unit('course_distance', units)}", "W", "clock", ""),
         title=what,
     )
-
-
-ENTERED = 100.0
-"""Distance from the start of a section by which its wind is felt [m]; our choice."""
-
-
-def _as_entered(steps: list[Step], targets: Sequence[Target], advice: Advice) -> list[Step]:
-    """Steps whose cue does not promise a wind that only comes later in the section."""
-    ride, sections = advice.plan.ridden.solution.ride, iter(targets)
-
-    def entered(step: Step) -> Step:
-        target = next(sections)
-        felt = np.searchsorted(ride.nodes, min(target.from_m + ENTERED, target.to_m)) - 1
-        turns = ride.head[felt] * target.head_wind_m_s < 0.0
-        if not turns or not step.cue.text.endswith(" wind"):
-            return step
-        return replace(step, cue=Cell(f"then {step.cue.text}"))
-
-    return [entered(step) if step.effort else step for step in steps]
 
 
 def _no_two_clocks(steps: list[Step]) -> list[Step]:

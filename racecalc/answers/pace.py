@@ -450,15 +450,16 @@ def effort_of(target: Target, card: Card, critical_w: float | None) -> Effort:
 
 
 def cue_of(target: Target) -> str:
-    """What a section is known by, in two words and a number at most."""
+    """What a section is known by, in three words at most: "then" where a wind comes later in it."""
     if not target.pedalled:
         return "roll"
     if abs(target.grade) >= STEEP:
         slope = "climb" if target.grade > 0 else "descent"
         return f"{slope} {100 * abs(target.grade):.0f} %"
-    if abs(target.head_wind_m_s) >= BLOWN:
-        return "head wind" if target.head_wind_m_s > 0 else "tail wind"
-    return "level"
+    if abs(target.head_wind_m_s) < BLOWN:
+        return "level"
+    later = "then " if target.entered_head_wind_m_s * target.head_wind_m_s < 0 else ""
+    return f"{later}{'head' if target.head_wind_m_s > 0 else 'tail'} wind"
 
 
 def card_steps(

@@ -38,7 +38,15 @@ from racecalc.decisions.race_day import (
     SlotOverDays,
     Start,
 )
-from racecalc.decisions.weather import DEEP, GUST_CAUTION, HOT, Cautions, Day, weather_doubts
+from racecalc.decisions.weather import (
+    DEEP,
+    GUST_CAUTION,
+    GUST_TOO_STRONG,
+    HOT,
+    Cautions,
+    Day,
+    weather_doubts,
+)
 from racecalc.domain.option import Option
 from racecalc.domain.race import RIDER_HEIGHT, Race, Wind
 from racecalc.physics.air import rider_wind_speed

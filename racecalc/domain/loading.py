@@ -199,8 +199,6 @@ def _course(file: RaceFile) -> Course:
     )
     sections = tuple(_section(one) for one in file.sections)
     if "file" in table:
-        table.refuse_both("file", "grade")
-        table.refuse_both("file", "bearing")
         part = table["part"]
         wanted = Wanted(None if part is None else int(part), table["damaged"])
         track = read_track(course_path(table["file"], file.path.parent), wanted)
@@ -254,9 +252,9 @@ def _further_assumptions(file: RaceFile, cda: DragArea) -> Iterator[Assumption]:
         yield Assumption(f"course.{surface}", factor, "common practice, no source")
 
 
-def _course_notices(air: RaceTable, course: Course) -> Iterator[Notice]:
-    yield from (Notice("course.file", text) for text in course.report.warned)
-    pressure, altitude = air["pressure"], air["altitude"]
+def _course_notices(air: RaceTable, race: Race) -> Iterator[Notice]:
+    yield from (Notice("course.file", text) for text in race.course.report.warned)
+    pressure, altitude = air["pressure"], race.air.altitude
     if pressure is not None and pressure > 100_000 and altitude > 300:
         yield Notice(
             air.place("pressure"),

@@ -3,7 +3,7 @@
 import difflib
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import lru_cache, wraps
@@ -53,20 +53,20 @@ def _noted(path: Path) -> Stamp:
     return stamp
 
 
-def remembered(read: Callable[[Path], Read]) -> Callable[[Path], Read]:
+def remembered(read: Callable[..., Read]) -> Callable[..., Read]:
     """Let a reader of a file give what it gave before for as long as the file stays as it is.
 
     The same file gives the very same object, which must not be changed.
     """
 
     @lru_cache(maxsize=32)
-    def as_it_stands(path: Path, _: Stamp) -> Read:
-        return read(path)
+    def as_it_stands(path: Path, _: Stamp, *more: Hashable) -> Read:
+        return read(path, *more)
 
     @wraps(read)
-    def reader(path: Path) -> Read:
+    def reader(path: Path, *more: Hashable) -> Read:
         stamp = _noted(path)
-        return as_it_stands(path, stamp) if stamp else read(path)
+        return as_it_stands(path, stamp, *more) if stamp else read(path, *more)
 
     return reader
 

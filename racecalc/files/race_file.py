@@ -501,8 +501,8 @@ def _given(content: Mapping[str, Any], before: str) -> Iterator[RaceInput]:
         if isinstance(table, dict):
             values = {key: one for key, one in table.items() if not _is_list_of_tables(one)}
             yield from (RaceInput(place, key, one) for key, one in values.items())
-            listed = {key: one for key, one in table.items() if key not in values}
-            yield from _given(listed, f"{place}.")
+            lists = {key: one for key, one in table.items() if key not in values}
+            yield from _given(lists, f"{place}.")
         elif _is_list_of_tables(table):
             numbered = {f"{name} {number}": one for number, one in enumerate(table, 1)}
             yield from _given(numbered, before)

@@ -18,6 +18,7 @@ from racecalc.files.opening import parse_xml, read_bytes, read_xml, remembered
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
 from racecalc.quantities.measured import in_quotes
+from racecalc.quantities.plain_text import one_line
 
 # --- What a course file holds, before anything is cleaned or measured ----------------------------
 
@@ -449,71 +450,3 @@ def read_track(path: Path, wanted: Wanted = AS_IT_IS) -> Track:
             str(path), f"{ending} not that of a course file", "read are " + ", ".join(READERS)
         )
     return reader(path, wanted)
-
-
-# --- Single places as a GPX 1.1 file, for a device or a map that shows waypoints -----------------
-
-NAMESPACE = "http://www.topografix.com/GPX/1/1"
-"""Namespace of GPX 1.1."""
-
-SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"
-"""Where the standard says its schema stands; nothing is fetched from there."""
-
-INSTANCE = "http://www.w3.org/2001/XMLSchema-instance"
-
-CREATOR = "racecalc"
-
-
-@dataclass(frozen=True)
-class Waypoint:
-    """One place and what it is called."""
-
-    latitude: float
-    longitude: float
-    """Position on WGS84 [deg]; a longitude past 180 is turned back."""
-    elevation: float
-    """Height above sea level [m]."""
-    name: str
-    description: str = ""
-    kind: str = ""
-    """What a device shows, what it tells more, and the sort of place; empty for none."""
-
-
-def waypoints_gpx(points: Sequence[Waypoint], name: str, description: str = "") -> str:
-    """Places as the text of a GPX 1.1 file in UTF-8.
-
-    Only elements of the public standard are written, in the order of its schema (from memory).
-    """
-    # Attributes and not qualified names, so that every reader meets plain `gpx` and `wpt`.
-    root = Element(
-        "gpx",
-        {
-            "xmlns": NAMESPACE,
-            "xmlns:xsi": INSTANCE,
-            "xsi:schemaLocation": f"{NAMESPACE} {SCHEMA}",
-            "version": "1.1",
-            "creator": CREATOR,
-        },
-    )
-    _add_words(SubElement(root, "metadata"), name=name, desc=description)
-    for point in points:
-        place = SubElement(
-            root, "wpt", lat=f"{point.latitude:.7f}", lon=f"{_turned_back(point.longitude):.7f}"
-        )
-        SubElement(place, "ele").text = f"{point.elevation:.1f}"
-        _add_words(place, name=point.name, desc=point.description, type=point.kind)
-    indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(root, encoding="unicode") + "\n"
-
-
-def _add_words(parent: Element, **words: str) -> None:
-    """Add an element for each text that is not empty, in the order given."""
-    for tag, text in words.items():
-        if kept := one_line(text):
-            SubElement(parent, tag).text = kept
-
-
-def _turned_back(longitude: float) -> float:
-    """The same meridian from -180 up to but not including 180 [deg], as the schema asks."""
-    turned = (round(longitude, 7) + 180.0) % 360.0 - 180.0
-    return -180.0 if turned >= 180.0 else turned

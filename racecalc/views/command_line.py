@@ -5,7 +5,6 @@ go to standard output, everything else to standard error; every error is a line 
 """
 
 import io
-import re
 import sys
 from difflib import get_close_matches
 from importlib import import_module
@@ -15,8 +14,7 @@ import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, RacecalcError
-from racecalc.quantities.plain_text import json_text
-from racecalc.views.width import for_errors
+from racecalc.views.desk import has_screen, tell_error
 
 COMMANDS = {
     "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
@@ -214,17 +212,13 @@ def run() -> int:
         click.echo("stopped", err=True)
         return 130
     except RacecalcError as error:
-        if "--json" in sys.argv:
-            click.echo(json_text({"errors": [parts_of(error)]}), err=True)
-        else:
-            click.echo(for_errors(f"error: {error}"), err=True)
+        tell_error(error)
         return error.exit_status
     except BrokenPipeError:
         return _closed_pipe()
     except Exception as error:
-        failed = f"error: racecalc failed ({type(error).__name__}: {error})"
-        click.echo(for_errors(failed), err=True)
-        click.echo("this is a bug in racecalc, please report it with the race file", err=True)
+        failed = f"racecalc failed ({type(error).__name__}: {error})"
+        tell_error(RacecalcError(f"{failed}; this is a bug in racecalc, please report it"))
         return 1
     return status if isinstance(status, int) else 0
 

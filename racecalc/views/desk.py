@@ -1,6 +1,5 @@
 """Where commands read and write if not the terminal: a screen, a browser, with progress."""
 
-import json
 import os
 import secrets
 import sys
@@ -16,6 +15,7 @@ from urllib.parse import urlsplit
 import click
 
 from racecalc.errors import RacecalcError, check_cancelled, parts_of
+from racecalc.quantities.plain_text import json_text
 from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def note(text: str) -> None:
 def tell_error(error: RacecalcError) -> None:
     """Say what is wrong, as JSON where the answer is wanted so."""
     if "--json" in sys.argv and not current_desk():
-        click.echo(json.dumps({"errors": [parts_of(error)]}, ensure_ascii=False), err=True)
+        click.echo(json_text({"errors": [parts_of(error)]}), err=True)
     else:
         note(f"error: {error}")
 

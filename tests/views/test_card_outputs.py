@@ -51,6 +51,7 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
             elapsed_s=float(elapsed[number]),
             grade=0.0123 * (-1) ** number,
             head_wind_m_s=2.31 * (-1) ** number,
+            entered_head_wind_m_s=2.31 * (-1) ** number,
             seconds_per_watt=0.00012 * step,
             ideal_w=241.7,
             coasting_s=3.0,

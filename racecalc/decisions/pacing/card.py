@@ -51,6 +51,8 @@ class Target:
     """Rise over run from its beginning to its end."""
     head_wind_m_s: float
     """Mean head wind at the rider [m/s]; negative from behind."""
+    entered_head_wind_m_s: float
+    """Head wind at the rider 100 m into it [m/s]."""
     seconds_per_watt: float
     """Seconds saved by one watt more on the whole stretch [s/W]."""
     ideal_w: float
@@ -156,6 +158,9 @@ ASTRAY = 0.03
 
 WORTH_EASING = 0.5
 """Seconds that easing over a short last section must save to be on the card; our choice."""
+
+ENTERED = 100.0
+"""Distance from the start of a section by which its wind is felt [m]; our choice."""
 
 STANDSTILL = 1.0
 """Mean speed on a section below which nobody stays upright [m/s]; our choice."""
@@ -534,12 +539,14 @@ def _targets(
     ends = sections.ends(plan.nodes)
     length = np.diff(ends)
     rise = np.diff(base.race.course.elevation_at(ends))
-    head = sections.mean(plan.ridden.solution.ride.head, plan.step_time)
+    head = plan.ridden.solution.ride.head
+    felt = np.searchsorted(plan.nodes, np.minimum(ends[:-1] + ENTERED, ends[1:])) - 1
     per_watt = -total(plan.time_by_power)
     ideal_w = sections.mean(ideal.pedalled, ideal.step_time)
     eased = total(np.where(plan.pedalled < plan.power - 1.0, plan.step_time, 0.0))
     grade, elapsed = grade_of(rise / length), np.cumsum(time)
-    expected = (length / time, time, elapsed, grade, head, per_watt, ideal_w, eased)
+    winds = sections.mean(head, plan.step_time), head[felt]
+    expected = (length / time, time, elapsed, grade, *winds, per_watt, ideal_w, eased)
     rows = zip(ends[:-1], ends[1:], levels, *expected, strict=True)
     return tuple(Target(*map(float, row)) for row in rows)
 

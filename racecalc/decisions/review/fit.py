@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import moved_air
+from racecalc.decisions.evidence.chances import chi_squared_exceeded, f_chance
 from racecalc.decisions.pacing.plans import COASTING, PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import Split, cut_at

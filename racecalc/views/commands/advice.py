@@ -130,10 +130,10 @@ def advice_command(
         return _pages(race_files, folder, asked, jobs, replace=replace)
     if len(race_files) > 1:
         return _in_rows(race_files, outputs, asked, jobs, as_json, depth, replace=replace)
-    _refuse_outputs(outputs, replace=replace)
+    fit = _writable(outputs, replace=replace)
     answer, sheet = advice_on(race_files[0], asked)
     say(answer.advice.race.notices)
-    _write(sheet, outputs, asked)
+    _write(sheet, fit, asked)
     if as_json or not outputs:
         deliver(answer, lambda: sheet, as_json, depth, explain)
     end()
@@ -160,19 +160,20 @@ def _asked(
     return PageRequest(changes, units, request, repeatability, form, paper, **money)
 
 
-def _refuse_outputs(outputs: Sequence[Path], *, replace: bool) -> None:
-    """Say before any work what speaks against files."""
-    refuse_named_twice(outputs)
-    if "pdf" in [form_of(path) for path in outputs]:
-        refuse_without_printer()
-    for path in outputs:
+def _writable(outputs: Sequence[Path], *, replace: bool) -> tuple[Path, ...]:
+    def refuse(path: Path) -> None:
+        if form_of(path) == "pdf":
+            refuse_without_printer()
         _refuse(path, replace=replace)
 
+    return writable(outputs, refuse)
 
-def _write(sheet: Sheet, outputs: Sequence[Path], asked: PageRequest) -> None:
-    for path in outputs:
-        replace_file(path, written(sheet, form_of(path), asked.units, asked.paper))
-        note(f"{path} written")
+
+def _write(sheet: Sheet, outputs: Iterable[Path], asked: PageRequest) -> None:
+    write_each(
+        outputs,
+        lambda path: replace_file(path, written(sheet, form_of(path), asked.units, asked.paper)),
+    )
 
 
 def _in_rows(
@@ -186,14 +187,14 @@ def _in_rows(
     replace: bool,
 ) -> None:
     """The advice on several races in a row each."""
-    _refuse_outputs(outputs, replace=replace)
+    fit = _writable(outputs, replace=replace)
     in_short = dataclasses.replace(asked, form="md")
     squad, troubles = _summed_up(squad_in_pools(race_files, in_short, _workers, _jobs(jobs)))
     sheet = squad_advice_sheet(squad, asked.units)
-    _write(sheet, outputs, asked)
+    _write(sheet, fit, asked)
     if as_json or not outputs:
         deliver(squad, lambda: sheet, as_json, depth)
-    click.get_current_context().exit(min(troubles, default=0))
+    _end(troubles)
 
 
 def _summed_up(made: Iterable[PageOutcome]) -> tuple[SquadAdvice, list[int]]:
@@ -229,7 +230,13 @@ def _pages(
     if len(squad.races) > 1:
         _refuse(last, replace=replace)
         _write(squad_advice_sheet(squad, asked.units), [last], asked)
-    click.get_current_context().exit(min(troubles, default=0))
+    _end(troubles)
+
+
+def _end(troubles: Sequence[int]) -> None:
+    if troubles:
+        click.get_current_context().exit(min(troubles))
+    end()
 
 
 SQUAD = Path("squad")

@@ -10,7 +10,7 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
-from racecalc.views.desk import server_of
+from racecalc.views.desk import has_screen, server_of
 from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:

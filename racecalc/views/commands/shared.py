@@ -1,6 +1,6 @@
 """How the commands read what they are given, and deliver what they found."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial, wraps
 from pathlib import Path
@@ -147,7 +147,8 @@ def deliver(
     """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal."""
     desk = current_desk()
     if as_json:
-        text = json_text(plain(answer), indent=2)
+        steps = {"explanation": plain([*sheet().explained()])} if explain else {}
+        text = json_text(plain(answer) | steps, indent=2)
         (desk.answers.append if desk else click.echo)(text)
         return
     made = sheet().explanation if explain else sheet()

@@ -64,7 +64,13 @@ Open one, or let racecalc write a commented one to start from.
 class StartScreen(Screen[None]):
     """Recent race files, and how to open or make one."""
 
-    BINDINGS: ClassVar = [*WALKING, Binding("ctrl+f,ctrl+p,alt+f", "find", "Find")]
+    BINDINGS: ClassVar = [
+        *WALKING,
+        Binding("ctrl+o", "app.open_race", "Open"),
+        Binding("ctrl+n,alt+n", "app.new_race", "New"),
+        Binding("ctrl+f,ctrl+p,alt+f", "find", "Find"),
+        Binding("ctrl+q,alt+q", "app.leave", "Leave"),
+    ]
 
     def __init__(self, recent: tuple[Path, ...], problem: str = "") -> None:
         super().__init__()

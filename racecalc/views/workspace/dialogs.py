@@ -232,6 +232,8 @@ class FileDialog(Dialog[Path | None]):
 class RaceFiles(DirectoryTree):
     """Folders, and the race files in them."""
 
+    ICON_NODE = ICON_NODE_EXPANDED = ICON_FILE = ""
+
     def filter_paths(self, paths: Iterable[Path]) -> Iterable[Path]:
         """Keep folders and TOML files that are not hidden."""
         return [

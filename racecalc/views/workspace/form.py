@@ -19,6 +19,7 @@ from racecalc.files.draft import Draft, Spot
 from racecalc.files.race_keys import LISTS, RACE_KEYS, accepted, key_facts
 from racecalc.files.race_values import example, read_checked
 from racecalc.files.race_writing import as_typed, from_typed
+from racecalc.quantities.plain_text import one_line
 from racecalc.views.width import paragraph
 from racecalc.views.workspace.dialogs import WALKING
 from racecalc.views.workspace.work_screen import Typed
@@ -70,8 +71,8 @@ def field_of(widget: Widget) -> "KeyField | None":
 NAME, WIDE_NAME = 20, 24
 """Columns of the names before the values, and where there is room."""
 
-ROOMY = 46
-"""Columns of a row from which on there is room."""
+NARROW, ROOMY = 34, 46
+"""Columns of a row below which names are cut, and from which on there is room."""
 
 
 class KeyField(Widget, can_focus=True):
@@ -97,7 +98,9 @@ class KeyField(Widget, can_focus=True):
         self._draw()
 
     def on_resize(self) -> None:
-        """Wrap what is said below the field."""
+        """Wrap what is said below the field, and begin the value where the others do."""
+        if self._input:
+            self._input.styles.margin = (0, 0, 0, self._before)
         self._draw()
 
     @property
@@ -107,8 +110,10 @@ class KeyField(Widget, can_focus=True):
     @property
     def _before(self) -> int:
         """Columns before the value."""
-        least = NAME if self.size.width < ROOMY else WIDE_NAME
-        return max(least, len(key_label(self.spot.key)) + 1)
+        width = self.size.width
+        if width and width < NARROW:
+            return width // 2
+        return max(NAME if width < ROOMY else WIDE_NAME, len(key_label(self.spot.key)) + 1)
 
     @property
     def _wrong(self) -> RacecalcError | None:
@@ -116,7 +121,7 @@ class KeyField(Widget, can_focus=True):
 
     def render(self) -> Content:
         """The name, the value, and below what is to be said about it."""
-        name = f"{key_label(self.spot.key):<{self._before}}"
+        name = f"{one_line(key_label(self.spot.key), self._before - 1):<{self._before}}"
         value = "bold underline" if self._wrong else "bold"
         shown = (self.typed, value) if self.typed else (self._otherwise, "$text-muted")
         below = "bold $text-error" if self._wrong else "$text-muted"

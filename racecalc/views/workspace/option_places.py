@@ -83,7 +83,9 @@ HEADS: dict[Group, tuple[str, str]] = {
 }
 """The words above each group, and their tone."""
 
-MARGIN, LEAST_STAIRS = 7, 8
+LEGEND = "\u25cf proved   \u25cb not proved   \u00d7 no doubt stated   x in use   r rival"
+
+MARGIN, LEAST_STAIRS = 7, 10
 """Columns before the chart of money, and lines from which on it is drawn."""
 
 LEFT_TO_ASK = ("seconds", "same as")
@@ -123,11 +125,13 @@ def _stairs(advice: Advice, columns: int, height: int, styles: Mapping[str, str]
         marks.append((float(budget.amount), f"budget {exact_text(budget.amount)}"))
     placed = [(round(at / most * (across - 1)), words) for at, words in marks]
     above = names_above(placed, across, 2)
-    rows = filled(values, max(height - len(above) - 2, 1), 0.0, float(values.max()))
+    rows = filled(values, max(height - len(above) - 4, 1), 0.0, float(values.max()))
     tints = [styles["hold" if one <= paid else "ease"] for one in spent]
     ends = {0: f"{values.max():.0f} s", len(rows) - 1: "0"}
     scale = scale_below(most, currency, across)
     return [
+        Text(LEGEND, styles["faint"]),
+        Text(),
         Text("what more money buys", "bold"),
         *(Text(f"{'':{MARGIN}}{line}") for line in above),
         *(
@@ -136,6 +140,13 @@ def _stairs(advice: Advice, columns: int, height: int, styles: Mapping[str, str]
         ),
         Text(f"{'':{MARGIN}}{scale}", styles["faint"]),
     ]
+
+
+def _step_words(step: Rung) -> Line:
+    """A step of money: what it saves, and what comes in and goes out."""
+    moves = [f"+ {name}" for name in step.added] + [f"- {name}" for name in step.dropped]
+    saved = Cell(f"{step.saved_s:+.0f} s", "strong")
+    return f"{exact_text(step.cash)} to pay: ", saved, "; ", quoted(", ".join(moves))
 
 
 def _in_short(block: Block) -> Block:
@@ -158,7 +169,7 @@ class OptionsPlace(Place):
         Binding("v", "frontier", "Money", tooltip="what more money buys, and the frontier"),
         Binding("r", "rival", "Rival", tooltip="mark it; r on another compares the two"),
         Binding("a", "add", "Add", show=False, tooltip="add an option"),
-        Binding("escape", "no_rivals", "No rivals", show=False),
+        Binding("escape", "back", "Back", show=False),
     ]
 
     def __init__(self, session: WorkSession, name: str) -> None:
@@ -170,7 +181,7 @@ class OptionsPlace(Place):
         self._ladder: tuple[Rung, ...] | None = None
         self._together: SwitchedOn | None = None
         self._page_of: OptionValue | None = None
-        self._shows_frontier = False
+        self._shows_frontier = self._reads = False
         self._rivals: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
@@ -377,9 +388,9 @@ class OptionsPlace(Place):
         self.action_edit()
 
     def action_break_even(self) -> None:
-        """Show from which saving on the option under the cursor pays."""
-        self._shows_frontier = False
-        self.action_no_rivals()
+        """Give the page more room, which says from which saving on the option pays; or less."""
+        reads = not self._reads or self._shows_frontier or bool(self._rivals)
+        self._turn_to(reads=reads)
 
     def action_rival(self) -> None:
         """Mark the option under the cursor, or set it against the one that is marked."""
@@ -390,27 +401,29 @@ class OptionsPlace(Place):
         self._rivals = () if again else (*self._rivals, name) if len(self._rivals) < 2 else (name,)
         if len(self._rivals) == 1:
             self.notify("r on another option compares the two; Escape ends it", timeout=3)
-        self._shows_frontier = False
-        self._draw_all()
+        self._turn_to(self._rivals, reads=len(self._rivals) == 2)
 
-    def action_no_rivals(self) -> None:
-        """Set no options against each other."""
-        self._rivals = ()
-        self._draw_all()
+    def action_back(self) -> None:
+        """Set no options against each other, and give the table its room."""
+        self._turn_to()
 
-    def _draw_all(self) -> None:
+    def _turn_to(
+        self, rivals: tuple[str, ...] = (), *, frontier: bool = False, reads: bool = False
+    ) -> None:
+        """Show another page, with more room for it where it is there to be read."""
+        self._rivals, self._shows_frontier, self._reads = rivals, frontier, reads
+        self.query_one("#options-body").set_class(reads, "-reading")
         self.refresh_bindings()
         self._draw_table()
         self._draw_page()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
-        """Leave Escape to the screen where no option is marked."""
-        return bool(self._rivals) if action == "no_rivals" else True
+        """Leave Escape to the screen where it has nothing to do here."""
+        return bool(self._rivals) or self._reads if action == "back" else True
 
     def action_frontier(self) -> None:
         """Show what more money buys."""
-        self._shows_frontier = True
-        self.action_no_rivals()
+        self._turn_to(frontier=True, reads=True)
 
     def _draw_page(self) -> None:
         if self._shows_frontier:
@@ -474,7 +487,7 @@ class OptionsPlace(Place):
             sheet = ladder_sheet(
                 self._ladder, gains, self._cost_and_seconds(), currency_of(gains), units
             )
-            page.show(lambda: sheet)
+            page.show(lambda: replace(sheet, blocks=list(map(self._to_fit, sheet.blocks))))
             return
         page.show_text("working out what more money buys ...")
         base, options = self.session.answered.base, list(self.options.values())
@@ -491,6 +504,12 @@ class OptionsPlace(Place):
             page.show_text("stopped; v works it out")
 
         self.work_out("ladder", "what money buys", work, done, stopped)
+
+    def _to_fit(self, block: Block) -> Block:
+        """The steps of money as lines where a table would be too narrow for its names."""
+        if not isinstance(block, Table) or self.page.columns >= ROOMY:
+            return block
+        return Lines([_step_words(step) for step in self._ladder or ()], block.title)
 
     def _cost_and_seconds(self) -> tuple[float, float] | None:
         if self._together is None or self._together.value.unpriced:

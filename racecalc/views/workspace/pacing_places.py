@@ -18,8 +18,7 @@ from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.sheet import Sheet, Table
 from racecalc.decisions.pacing.card import Pacing, in_other_weathers, other_winds, pace
 from racecalc.decisions.pacing.limits import LimitKind, asked_limit
-from racecalc.errors import InputError
-from racecalc.files.race_writing import refuse_to_write, write_new_file
+from racecalc.errors import InputError, RacecalcError
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
 from racecalc.views.cards import card_writer, write_card
@@ -76,9 +75,10 @@ def _legend(hard: float, easy: float) -> Text:
 
 
 def targets_first(sheet: Sheet) -> Sheet:
-    """The sheet with its targets right below the headline."""
+    """The sheet with its targets right below the headline, which need not name the race here."""
     table = next(one for one in sheet.blocks if isinstance(one, Table))
-    return replace(sheet, blocks=[table, *(one for one in sheet.blocks if one is not table)])
+    blocks = [table, *(one for one in sheet.blocks if one is not table)]
+    return replace(sheet, headline=tuple(sheet.headline)[1:], blocks=blocks)
 
 
 def writing_binding(action: str, what: str, where: str) -> Binding:
