@@ -40,7 +40,7 @@ from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.advice.advice import RULES, Advice, Caution
 from racecalc.decisions.basket.basket import Basket
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.pacing.card import Passage, Target
 from racecalc.decisions.timing import Along
 from racecalc.decisions.value import OptionValue
@@ -151,21 +151,9 @@ def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: AdviceAnswer) -> tuple[ExplainedStep, ...]:
-    return (
-        answer.basis.ride,
-        ExplainedStep(
-            "what to use",
-            f"{len(answer.advice.used)} options",
-            "the set worth most after its cost within the budget; held back: what a test should"
-            " tell first, weather or rules forbid",
-            f"{len(answer.advice.values)} options judged",
-            "racecalc basket --explain",
-        ),
-        ExplainedStep("what each saves", "in the table", "", "", "racecalc value --explain OPTION"),
-        ExplainedStep("what to test", "in the table", "", "", "racecalc decide --explain"),
-        ExplainedStep("how to ride", "the card", "", "", "racecalc pace --explain"),
-    )
+def _explained(answer: AdviceAnswer) -> Iterator[ExplainedStep]:
+    used, judged = len(answer.advice.used), len(answer.advice.values)
+    return explained("advice", answer.basis.ride, used=used, judged=judged)
 
 
 def _about(advice: Advice, units: System) -> Iterator[Line]:

@@ -29,7 +29,7 @@ from racecalc.answers.value import (
     weather_lines,
 )
 from racecalc.decisions.against import Gain, Rivals, Side
-from racecalc.decisions.explain import ExplainedStep, explain_interval, explain_saved
+from racecalc.decisions.explain import DRAWN, FIRST_ORDER, ExplainedStep, explained, within_words
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text, exact_text
@@ -78,29 +78,22 @@ def against_sheet(answer: AgainstAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: AgainstAnswer) -> tuple[ExplainedStep, ...]:
+def _explained(answer: AgainstAnswer) -> Iterator[ExplainedStep]:
     found = answer.found
     quick, slow, gain = found.leading
-    doubts = ", ".join(
-        f"{one.name} {one.doubt_s:.1f} s" for one in found.doubts[:3] if one.doubt_s is not None
-    )
-    return (
+    known = [one for one in found.doubts[:3] if one.doubt_s is not None]
+    return explained(
+        "against",
         answer.basis.ride,
-        explain_saved(
-            "difference",
-            gain.saved_s,
-            "T(slower side) - T(faster side)",
-            f"{show_duration(slow.time_s)} and {show_duration(quick.time_s)}, with neither"
-            f" {show_duration(answer.baseline_time_s)}",
-        ),
-        explain_interval(
-            gain.saved_s_low,
-            gain.saved_s_high,
-            "difference -+ 1.96 sqrt(sum u^2), Student's t where one table holds both",
-            f"u of what only one side has: {doubts}" if doubts else "",
-            found.band is not None,
-        ),
-        ExplainedStep("verdict", f"{gain.verdict}, {gain.because}", "", ""),
+        saved=gain.saved_s,
+        slow=show_duration(slow.time_s),
+        quick=show_duration(quick.time_s),
+        neither=show_duration(answer.baseline_time_s),
+        within=within_words(gain.saved_s_low, gain.saved_s_high),
+        doubts=", ".join(f"{one.name} {one.doubt_s:.1f} s" for one in known) or "not stated",
+        source=FIRST_ORDER if found.band is None else DRAWN,
+        verdict=gain.verdict,
+        because=gain.because,
     )
 
 

@@ -25,7 +25,7 @@ from racecalc.answers.value import OVERLAP, cost_text, rules_lines, size_lines, 
 from racecalc.decisions.allowed import NO_DOUBT
 from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.basket.candidates import Item
-from racecalc.decisions.explain import ExplainedStep, explain_interval, explain_saved
+from racecalc.decisions.explain import ExplainedStep, explained, within_words
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import give_or_take
 from racecalc.quantities.clock import show_duration
@@ -101,34 +101,23 @@ SOUGHT = {
 }
 
 
-def _explained(answer: BasketAnswer) -> tuple[ExplainedStep, ...]:
+def _explained(answer: BasketAnswer) -> Iterator[ExplainedStep]:
     found = answer.found
-    worth = f", {found.per_second} for a second" if found.per_second else ""
-    sure = "proved by branch and cut" if found.proved_optimal else "no proof that it is the best"
-    added = f" + ({found.overlap.share:.2g} of their sum)^2" if found.overlap else ""
-    return (
+    return explained(
+        "basket",
         answer.basis.ride,
-        ExplainedStep(
-            "the set",
-            f"{len(found.items)} options",
-            SOUGHT[found.objective],
-            f"budget {found.budget or 'none'}{worth}; {len(found.left_out)} left out",
-            f"integer program of pairs that cannot go together; {sure}",
-        ),
-        explain_saved(
-            "its seconds",
-            found.saved_s,
-            "T(without) - T(with all of it)",
-            f"T(without) {show_duration(answer.baseline_time_s)}, sum of each alone"
-            f" {found.sum_of_single_s:+.1f} s",
-        ),
-        explain_interval(
-            found.saved_s_low,
-            found.saved_s_high,
-            f"seconds -+ 1.96 u, u^2 = sum of u_i^2{added}",
-            f"u_i: doubts of its {len(found.items)} options, independent",
-        ),
-        ExplainedStep("cost", f"{found.cost:.2f}", "price less resale over the life, or hire", ""),
+        count=len(found.items),
+        sought=SOUGHT[found.objective],
+        budget=found.budget or "none",
+        worth=f", {found.per_second} for a second" if found.per_second else "",
+        left_out=len(found.left_out),
+        sure="proved by branch and cut" if found.proved_optimal else "no proof that it is best",
+        saved=found.saved_s,
+        without=show_duration(answer.baseline_time_s),
+        alone=found.sum_of_single_s,
+        within=within_words(found.saved_s_low, found.saved_s_high),
+        overlap=f" + ({found.overlap.share:.2g} of their sum)^2" if found.overlap else "",
+        cost=found.cost,
     )
 
 

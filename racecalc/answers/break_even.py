@@ -27,7 +27,7 @@ from racecalc.answers.value import (
     weather_lines,
 )
 from racecalc.decisions.break_even import BreakEven, BreakEvens
-from racecalc.decisions.explain import FIRST_ORDER, ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.quantities.showing import System
 from racecalc.written import SPREAD
 
@@ -73,31 +73,22 @@ def break_even_sheet(answer: BreakEvenAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: BreakEvenAnswer) -> tuple[ExplainedStep, ...]:
+def _explained(answer: BreakEvenAnswer) -> Iterator[ExplainedStep]:
     found, asked = answer.found, answer.found.break_evens[:3]
     at = f"at {test_conditions(found, 'metric')}"
+    yield answer.basis.ride
+    for one in asked:
+        yield from explained(
+            "break even",
+            reason=one.reason,
+            watts="none does" if one.watts_w is None else f"{one.watts_w:.2f} W {at}",
+            gain=one.to_gain_s,
+            cost=" (cost / worth of a second)" if one.of_cost else "",
+        )
     stated = f"stated {found.claim_w or 0.0:.2f} W, u {found.doubt_w or 0.0:.2f} W"
-    return (
-        answer.basis.ride,
-        *(
-            ExplainedStep(
-                f"to make up for {one.reason}",
-                "none does" if one.watts_w is None else f"{one.watts_w:.2f} W {at}",
-                "the saving q with T(with q and its weight) = T(without) - seconds to gain",
-                f"seconds to gain {one.to_gain_s:.1f}"
-                + (" (cost / worth of a second)" if one.of_cost else ""),
-                "race solved again for each q tried",
-            )
-            for one in asked
-        ),
-        ExplainedStep(
-            "chance that it saves as much",
-            ", ".join("?" if one.chance is None else chance_text(one.chance) for one in asked),
-            "normal distribution of (stated saving - needed) / its doubt",
-            "" if found.claim_w is None else stated,
-            FIRST_ORDER,
-        ),
-    )
+    chances = ("?" if one.chance is None else chance_text(one.chance) for one in asked)
+    stated = "no saving is stated" if found.claim_w is None else stated
+    yield from explained("break even chance", chances=", ".join(chances), stated=stated)
 
 
 def _first(rows: Sequence[BreakEven], at: str) -> tuple[str | Cell, ...]:

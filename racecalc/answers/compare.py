@@ -32,7 +32,7 @@ from racecalc.answers.time import (
 )
 from racecalc.decisions.comparison import Comparison, NumberPair, Outlook, RatePair, compared
 from racecalc.decisions.doubt import TimeBand
-from racecalc.decisions.explain import ExplainedStep, explain_ride
+from racecalc.decisions.explain import ExplainedStep, explain_ride, explained
 from racecalc.files.draft import Draft
 from racecalc.files.race_writing import as_typed
 from racecalc.quantities.clock import show_duration
@@ -141,17 +141,11 @@ def compare_sheet(answer: CompareAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: CompareAnswer) -> tuple[ExplainedStep, ...]:
-    rides = zip(answer.names, answer.outlooks, strict=True)
-    return (
-        *(replace(explain_ride(one.base), what=f"time, {name}") for name, one in rides),
-        ExplainedStep(
-            "difference",
-            f"{answer.found.time_s.change:+.1f} s",
-            "T(second) - T(first), each on its own course",
-            f"{len(answer.inputs)} inputs differ",
-        ),
-    )
+def _explained(answer: CompareAnswer) -> Iterator[ExplainedStep]:
+    for name, one in zip(answer.names, answer.outlooks, strict=True):
+        yield replace(explain_ride(one.base), what=f"time, {name}")
+    change = answer.found.time_s.change
+    yield from explained("compare", change=change, inputs=len(answer.inputs))
 
 
 def _how_sure(answer: CompareAnswer) -> str:

@@ -20,7 +20,7 @@ from racecalc.answers.columns import (
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import rules_lines, size_lines, weather_lines
 from racecalc.decisions.deciding import SHOWN_AS_NONE, Decision, JointResult, Proposal, SlotAnswer
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.information import PricedQuestion, Prospect
 from racecalc.decisions.money import PAID
 from racecalc.decisions.verdicts import NORMAL_95
@@ -91,27 +91,17 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: DecideAnswer) -> tuple[ExplainedStep, ...]:
-    found = answer.found
-    asked, best = found.question, found.next_test
-    scatters = ", ".join(one.words for one in asked.scatters) or "of the options' own tests"
-    return (
+def _explained(answer: DecideAnswer) -> Iterator[ExplainedStep]:
+    found, best = answer.found, answer.found.next_test
+    asked = found.question
+    return explained(
+        "decide",
         answer.basis.ride,
-        ExplainedStep(
-            "what an action is worth",
-            "",
-            "seconds times races times the worth of a second, less cost; nothing is worth 0",
-            f"{asked.per_second} a second, {found.races_counted} races",
-        ),
-        ExplainedStep(
-            "what a test is worth",
-            f"{answer.money(best.net)} net for {', '.join(best.names)}" if best else "none pays",
-            "E max(m) - max(m0); m: means believed after it, normal about m0 with variance"
-            " s0^4 / (s0^2 + s^2)",
-            f"s0: doubt of each today; s: doubt of the test, from scatter {scatters},"
-            f" fee {asked.fee or 'none'}",
-            "Raiffa and Schlaifer 1961, from memory",
-        ),
+        per_second=asked.per_second,
+        races=found.races_counted,
+        best=f"{answer.money(best.net)} net for {', '.join(best.names)}" if best else "none pays",
+        scatter=", ".join(one.words for one in asked.scatters) or "of the options' own tests",
+        fee=asked.fee or "none",
     )
 
 

@@ -8,7 +8,7 @@ from racecalc.answers.cells import Cell, file_name, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, Words
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.decisions.evidence.chances import t_point
-from racecalc.decisions.explain import FIRST_ORDER, MARTIN, ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.measured import (
     MeasuredLap,
@@ -76,33 +76,21 @@ def measure_sheet(day: TestDay, *, picture: bool = False) -> Sheet:
     )
 
 
-def _explained(day: TestDay) -> tuple[ExplainedStep, ...]:
+def _explained(day: TestDay) -> Iterator[ExplainedStep]:
     first = day.runs[0]
-    shared = ", ".join(f"{one.what} {one.doubt}" for one in day.shared[:4])
-    return (
-        ExplainedStep(
-            "CdA of a run",
-            f"{first.cda_m2:.4f} m^2 for the first",
-            "(work of the pedals - drivetrain - tyres - bearings - speed - height) /"
-            " (1/2 rho integral va^2 dx), over whole laps",
-            f"{first.power_w:.0f} W, {3.6 * first.speed_m_s:.1f} km/h, {first.density_kg_m3:.3f}"
-            f" kg/m^3, {len(first.laps)} laps",
-            MARTIN,
-        ),
-        ExplainedStep(
-            "its standard error",
-            f"{first.standard_error_m2:.4f} m^2",
-            "scatter of laps within runs / sqrt(laps), or that of runs of one item if larger",
-            f"{len(day.runs)} runs of {len(day.sessions)} sessions",
-            "JCGM 100:2008",
-        ),
-        ExplainedStep(
-            "what all runs share",
-            f"{100 * day.shared_share:.1f} %",
-            "sqrt(sum (dCdA/dq u)^2)",
-            shared,
-            FIRST_ORDER,
-        ),
+    error = first.standard_error_m2
+    return explained(
+        "measure",
+        area=first.cda_m2,
+        power=first.power_w,
+        speed=3.6 * first.speed_m_s,
+        density=first.density_kg_m3,
+        laps=len(first.laps),
+        error="not known" if error is None else f"{error:.4f} m^2",
+        runs=len(day.runs),
+        sessions=len(day.sessions),
+        shared=100.0 * day.shared_share,
+        doubts=", ".join(f"{one.what} {one.doubt}" for one in day.shared[:4]),
     )
 
 

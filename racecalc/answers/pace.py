@@ -33,7 +33,7 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.critical_power import CriticalFit
 from racecalc.decisions.pacing.limits import LimitKept, ordinal
@@ -117,33 +117,23 @@ def pace_sheet(answer: PaceAnswer, units: System, *, chart: bool = True) -> Shee
     )
 
 
-def _explained(answer: PaceAnswer) -> tuple[ExplainedStep, ...]:
-    card = answer.found.card
-    return (
+def _explained(answer: PaceAnswer) -> Iterator[ExplainedStep]:
+    card, left, critical = answer.found.card, "not stated", ""
+    if card.least_reserve_j is not None and card.critical_power_w is not None:
+        left = f"at the least {card.least_reserve_j / 1000.0:.1f} kJ"
+        critical = f"CP {card.critical_power_w:.0f} W"
+    return explained(
+        "pace",
         answer.basis.ride,
-        ExplainedStep(
-            "card",
-            f"{show_duration(card.time_s)} in {len(card.targets)} sections",
-            "least T over the power of each section, within every limit",
-            f"limit: {card.limit}; even power {show_duration(card.constant_power_time_s)}",
-            "Nocedal and Wright 2006, ch. 18 and 19, from memory",
-        ),
-        ExplainedStep(
-            "power mean",
-            f"{card.power_mean_w:.1f} W",
-            f"(sum P^{card.power_mean_order:g} dt / T)^(1/{card.power_mean_order:g})",
-            f"mean {card.mean_power_w:.1f} W",
-            "order: common practice, no source",
-        ),
-        ExplainedStep(
-            "reserve above critical power",
-            "not stated"
-            if card.least_reserve_j is None
-            else f"at the least {card.least_reserve_j / 1000.0:.1f} kJ",
-            "dW/dt = -(P - CP) above it, (1 - W / W')(CP - P) below",
-            "" if card.critical_power_w is None else f"CP {card.critical_power_w:.0f} W",
-            "Skiba et al. 2015, Eur J Appl Physiol 115:703",
-        ),
+        time=show_duration(card.time_s),
+        sections=len(card.targets),
+        limit=card.limit,
+        even=show_duration(card.constant_power_time_s),
+        mean=card.power_mean_w,
+        order=card.power_mean_order,
+        plain=card.mean_power_w,
+        reserve=left,
+        critical=critical,
     )
 
 

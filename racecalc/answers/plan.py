@@ -11,7 +11,7 @@ from racecalc.answers.columns import Made, Words
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, grounds
 from racecalc.decisions.evidence.judging import MOST_EXPERIENCE, shown
 from racecalc.decisions.evidence.planning import TEST_SAFELY, OtherDays, PlannedTest
-from racecalc.decisions.explain import MARTIN, ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.savings import Conversion, Lacking, by_need
 from racecalc.written import HIDDEN
 
@@ -54,30 +54,19 @@ def plan_sheet(plan: PlannedTest) -> Sheet:
     )
 
 
-def _explained(plan: PlannedTest) -> tuple[ExplainedStep, ...]:
-    unit, days = plan.unit, len(plan.sessions)
-    return (
-        ExplainedStep(
-            "error of a difference",
-            f"smallest seen {plan.detectable:.2g} {unit}",
-            "sqrt(2 s^2 / n + d^2 / days); n runs of each item",
-            f"s {plan.repeatability.sd:.2g} {unit}, d {plan.day_to_day:.2g} {unit}, {days} days",
-            "two means, textbook; Welch and Satterthwaite for its degrees of freedom",
-        ),
-        ExplainedStep(
-            "chance to see it",
-            f"{100 * plan.chance_seen:.0f} %",
-            "chance that the 95 % interval of all items together excludes zero",
-            f"difference {plan.difference:.2g} {unit}, {plan.runs_per_item} runs of each item",
-            "Dunnett 1955; several looks: Pocock 1977",
-        ),
-        ExplainedStep(
-            "chance to prove a tie",
-            "no margin given" if plan.chance_tied is None else f"{100 * plan.chance_tied:.0f} %",
-            "chance that two one-sided tests hold where there is no difference",
-            "",
-            "Schuirmann 1987",
-        ),
+def _explained(plan: PlannedTest) -> Iterator[ExplainedStep]:
+    tied = plan.chance_tied
+    return explained(
+        "plan",
+        smallest=plan.detectable,
+        unit=plan.unit,
+        s=plan.repeatability.sd,
+        d=plan.day_to_day,
+        days=len(plan.sessions),
+        seen=100.0 * plan.chance_seen,
+        difference=plan.difference,
+        runs=plan.runs_per_item,
+        tied="no margin given" if tied is None else f"{100.0 * tied:.0f} %",
     )
 
 
@@ -216,32 +205,17 @@ def convert_sheet(answer: ConvertAnswer) -> Sheet:
     )
 
 
-def _restated(answer: ConvertAnswer, first: Conversion) -> tuple[ExplainedStep, ...]:
-    airs = f"{answer.claim_density_kg_m3:.3f} kg/m^3 of the test"
-    own = f"{answer.own_density_kg_m3:.3f} kg/m^3 of the rider"
+def _restated(answer: ConvertAnswer, first: Conversion) -> Iterator[ExplainedStep]:
     v = answer.taken_at_speed_m_s
-    return (
-        ExplainedStep(
-            "drag area",
-            "what is the same in every form",
-            "W / (1/2 rho v^3), F / (1/2 rho v^2), or its share of CdA",
-            f"{answer.stated}; rho {airs}" + (f", v {3.6 * v:.1f} km/h" if v else ""),
-            MARTIN,
-        ),
-        ExplainedStep(
-            "another form",
-            f"{_number(first)} {first.unit}",
-            "the same backwards at its own v; s/km from the steady speed on a flat, calm road",
-            f"rho {own}",
-            MARTIN,
-        ),
-        ExplainedStep(
-            "its range",
-            f"{first.low:.3g} to {first.high:.3g}",
-            "half a step of the last digit stated, up and down",
-            answer.stated,
-            "rounding",
-        ),
+    return explained(
+        "convert",
+        stated=answer.stated,
+        air=answer.claim_density_kg_m3,
+        speed=f", v {3.6 * v:.1f} km/h" if v else "",
+        form=f"{_number(first)} {first.unit}",
+        own=answer.own_density_kg_m3,
+        low=first.low,
+        high=first.high,
     )
 
 

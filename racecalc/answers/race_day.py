@@ -27,7 +27,7 @@ from racecalc.answers.columns import (
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
 from racecalc.answers.value import rules_lines, weather_lines
 from racecalc.decisions.doubt import CAUSES
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.places import GoalGap, Places, Standing
 from racecalc.decisions.race_day import (
     NOTHING_NEW,
@@ -121,32 +121,17 @@ def weather_sheet(answer: WeatherAnswer, units: System) -> Sheet:
     )
 
 
-def _explained(answer: WeatherAnswer) -> tuple[ExplainedStep, ...]:
+def _explained(answer: WeatherAnswer) -> Iterator[ExplainedStep]:
     found = answer.found
-    drawn = f"{found.days} days, seed {answer.seed}" if answer.drawn else "rows of the forecast"
-    return (
+    drawn = f"{found.days} days, seed {answer.seed}"
+    return explained(
+        "weather",
         answer.basis.ride,
-        ExplainedStep(
-            "time of a day",
-            f"{show_duration(found.fastest.time_s)} to {show_duration(found.slowest.time_s)}",
-            "T solved again in the air and wind of each day",
-            drawn,
-            "density: CIPM-2007 and ISO 2533; wind at the rider: European Wind Atlas 1989",
-        ),
-        ExplainedStep(
-            "days that are drawn",
-            "as stated or forecast, plus its doubts",
-            "value + u z, z normal, in a Latin hypercube",
-            ", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
-            "McKay, Beckman and Conover 1979",
-        ),
-        ExplainedStep(
-            "what is unsafe",
-            "kept out of every choice",
-            "gust at the rider or temperature at its limit, in any hour that the ride reaches",
-            f"limits of the options; {GUST_TOO_STRONG:.0f} m/s where what catches wind has none",
-            "our choice",
-        ),
+        fastest=show_duration(found.fastest.time_s),
+        slowest=show_duration(found.slowest.time_s),
+        days=drawn if answer.drawn else "rows of the forecast",
+        doubts=", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
+        gust=GUST_TOO_STRONG,
     )
 
 
@@ -576,25 +561,16 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
     )
 
 
-def _explained_places(answer: PlacesAnswer) -> tuple[ExplainedStep, ...]:
+def _explained_places(answer: PlacesAnswer) -> Iterator[ExplainedStep]:
     found = answer.found
-    return (
+    return explained(
+        "places",
         answer.basis.ride,
-        ExplainedStep(
-            "place",
-            _ordinal(found.without.place),
-            "1 + riders with a shorter time",
-            f"own time {show_duration(found.own.time)}, {len(found.field.times)} others",
-            "equal times share a place",
-        ),
-        ExplainedStep(
-            "chance of a place",
-            "in the table",
-            "integral over the own time of the chance that so many are ahead (Poisson-binomial)",
-            f"own time normal, u {found.own.doubt or 0.0:.0f} s; rivals normal,"
-            f" {found.field.spread:.0f} s each",
-            "Chen and Liu 1997, from memory",
-        ),
+        place=_ordinal(found.without.place),
+        own=show_duration(found.own.time),
+        others=len(found.field.times),
+        doubt=found.own.doubt or 0.0,
+        spread=found.field.spread,
     )
 
 

@@ -1,14 +1,14 @@
 """``racecalc review``: a ride held against its plan, and which input was off."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, file_name, quoted
 from racecalc.answers.columns import Column, Made, Number, Quantity, SplitClock, shown_apart
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table, details
-from racecalc.decisions.explain import ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.review.fit import Blame
 from racecalc.decisions.review.review import (
     INPUTS,
@@ -89,33 +89,19 @@ def review_sheet(answer: ReviewAnswer, units: System) -> Sheet:
     )
 
 
-FIT = ExplainedStep(
-    "an input that is off",
-    "",
-    "the value for which the race ridden again meets the clock, by least squares over the splits;"
-    " named where all others gain no more than chance (F test)",
-    "what is known first: steps of the clock, error of the model",
-    "Gauss-Newton, Nocedal and Wright 2006; Aitkin 1974, both from memory",
-)
-
-
-def _explained(answer: ReviewAnswer) -> tuple[ExplainedStep, ...]:
+def _explained(answer: ReviewAnswer) -> Iterator[ExplainedStep]:
     found = answer.found
-    power = "not given" if found.power_s is None else f"{found.power_s:+.1f} s"
-    return (
+    yield from explained(
+        "review",
         answer.basis.ride,
-        ExplainedStep(
-            "difference",
-            f"{found.difference_s:+.1f} s",
-            "ridden - planned",
-            f"ridden {show_duration(found.ridden_s)}, planned {show_duration(found.planned_s)}",
-        ),
-        ExplainedStep(
-            "by power", power, "T(ridden power) - T(planned power)", "power of each split"
-        ),
-        ExplainedStep("rest", f"{found.rest_s:+.1f} s", "difference - by power", "", "definition"),
-        replace(FIT, result=", ".join(one.words for one in found.named) or "none is named"),
+        difference=found.difference_s,
+        ridden=show_duration(found.ridden_s),
+        planned=show_duration(found.planned_s),
+        by_power="not given" if found.power_s is None else f"{found.power_s:+.1f} s",
+        rest=found.rest_s,
     )
+    names = (one.words for one in found.named)
+    yield from explained("off", named=", ".join(names) or "none is named")
 
 
 # --- The answer in sentences ---------------------------------------------------------------------
@@ -382,7 +368,7 @@ def season_sheet(answer: SeasonAnswer, units: System) -> Sheet:
             *answer.basis.blocks(units),
         ],
         units,
-        explained=lambda: (answer.basis.ride, replace(FIT, result=answer.headline)),
+        explained=lambda: explained("off", answer.basis.ride, named=answer.headline),
     )
 
 

@@ -1,7 +1,7 @@
 """``racecalc time`` and ``rates``, and the race along its course."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from textwrap import wrap
 from typing import Annotated, Any
 
@@ -25,7 +25,7 @@ from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Tab
 from racecalc.arrays import FloatArray
 from racecalc.decisions.assumed import Tried
 from racecalc.decisions.doubt import TimeBand
-from racecalc.decisions.explain import ExplainedStep, explain_time
+from racecalc.decisions.explain import explain_time, explained
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.timing import (
     Along,
@@ -500,17 +500,8 @@ def rates_sheet(answer: RatesAnswer, units: System) -> Sheet:
             *answer.basis.blocks(units),
         ],
         units,
-        explained=lambda: (answer.basis.ride, replace(RATES, result=f"1 W more, {watt:+.2f} s")),
+        explained=lambda: explained("rates", answer.basis.ride, watt=watt),
     )
-
-
-RATES = ExplainedStep(
-    "each rate",
-    "",
-    "y . dR/dq, where J^T y = dT/dv and J = dR/dv",
-    "R: the energy balance of every step of the solved ride; q: what changes",
-    "adjoint equations, exact; common practice, no source",
-)
 
 
 # --- units of the reader -------------------------------------------------------------------------

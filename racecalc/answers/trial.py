@@ -35,7 +35,7 @@ from racecalc.decisions.evidence.trial import (
     TrialAnswer,
     comparable,
 )
-from racecalc.decisions.explain import FIRST_ORDER, ExplainedStep
+from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval
 from racecalc.domain.option import Option
@@ -76,37 +76,24 @@ def trial_sheet(answer: TrialAnswer) -> Sheet:
 def _explained(answer: TrialAnswer) -> Iterator[ExplainedStep]:
     trial = next(iter(answer.trials.values()))
     unit, items = SI_UNIT[trial.measure], trial.items
-    first = items[0].name if items else "no item"
-    yield ExplainedStep(
-        "difference",
-        f"{items[0].difference:+.3g} {unit}, {first}" if items else first,
-        "item - baseline, by least squares over item + session + drift",
-        f"{sum(one.runs for one in (trial.baseline, *items))} runs, {trial.days} days",
-        "Frisch and Waugh 1933",
-    )
-    yield ExplainedStep(
-        f"{100 * trial.confidence:.3g} % interval",
-        f"{items[0].low:+.3g} to {items[0].high:+.3g} {unit}" if items else "none",
-        "difference -+ t sqrt(s^2 (1/n + 1/n0) + d^2 / days), t for all items together",
-        f"s {trial.repeatability or 0.0:.2g} {unit} of {trial.repeatability_df:.0f} degrees of"
-        f" freedom, d {trial.day_to_day:.2g} {unit}",
-        "Dunnett 1955; several looks: Pocock 1977",
-    )
-    yield ExplainedStep(
-        "verdict",
-        f"{items[0].verdict}, {items[0].because}" if items else "none",
-        "a difference where the interval excludes zero, a tie where it is within the margin",
-        f"margin {trial.margin or 0.0:.2g} {unit}",
-        "tie: two one-sided tests, Schuirmann 1987",
+    first = items[0] if items else None
+    none = "there is no item"
+    yield from explained(
+        "trial",
+        difference=f"{first.difference:+.3g} {unit}, {first.name}" if first else none,
+        runs=sum(one.runs for one in (trial.baseline, *items)),
+        days=trial.days,
+        confidence=100.0 * trial.confidence,
+        within=f"{first.low:+.3g} to {first.high:+.3g} {unit}" if first else none,
+        s=trial.repeatability or 0.0,
+        unit=unit,
+        df=trial.repeatability_df,
+        d=trial.day_to_day,
+        verdict=f"{first.verdict}, {first.because}" if first else none,
+        margin=trial.margin or 0.0,
     )
     if isinstance(answer, SeveralRiders):
-        yield ExplainedStep(
-            "over riders",
-            f"{len(answer.trials)} riders",
-            "mean weighted by 1 / (u_i^2 + tau^2); tau: how riders differ",
-            "",
-            "DerSimonian and Laird 1986; Paule and Mandel 1982",
-        )
+        yield from explained("several riders", riders=len(answer.trials))
 
 
 # --- one rider -----------------------------------------------------------------------------------
@@ -567,28 +554,11 @@ def sweep_sheet(answer: SweepAnswer) -> Sheet:
 
 def _explained_sweep(answer: SweepAnswer) -> Iterator[ExplainedStep]:
     areas = ", ".join(f"{one.name} {one.area:.4f} m^2" for one in answer.weighted[:2])
-    yield ExplainedStep(
-        "one drag area",
-        areas or "none without --race",
-        "sum of w CdA(yaw) / sum of w over the steps of the course; w = dT/dCdA of a step",
-        f"yaws of {answer.race or 'the sweep alone'}, straight lines between those measured",
-        "exact derivative of the solved ride",
-    )
-    yield ExplainedStep(
-        "interval at a yaw",
-        "in the table",
-        "mean -+ t s / sqrt(repeats)",
-        f"s: scatter of the repeats of all {len(answer.items)} items",
-        "JCGM 100:2008",
-    )
-    for saved in answer.saved[:2]:
-        yield ExplainedStep(
-            f"saving of {saved.name}",
-            f"{saved.saving:+.4f} m^2",
-            "baseline - item, u from the scatter of repeats",
-            f"u {saved.doubt or 0.0:.4f} m^2",
-            FIRST_ORDER,
-        )
+    race, items = answer.race or "the sweep alone", len(answer.items)
+    yield from explained("sweep", areas=areas or "none without --race", race=race, items=items)
+    for one in answer.saved[:2]:
+        doubt = one.doubt or 0.0
+        yield from explained("sweep saving", name=one.name, saving=one.saving, doubt=doubt)
 
 
 def _saving(saved: Saved, key: str = "") -> Cell:

@@ -1,7 +1,10 @@
 """The chain behind a number: each step with its formula, inputs and source."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
 import numpy as np
 
@@ -16,7 +19,6 @@ from racecalc.quantities.clock import show_duration
 CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
 MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"
 FIRST_ORDER, DRAWN = "first order, JCGM 100:2008", "JCGM 101:2008"
-TWO_RIDES = "both ridden on the same nodes"
 
 
 @dataclass(frozen=True)
@@ -56,21 +58,34 @@ def explain_ride(ridden: Ridden) -> ExplainedStep:
     )
 
 
-def explain_saved(what: str, saved_s: float, of: str, inputs: str) -> ExplainedStep:
-    """A difference of two rides."""
-    return ExplainedStep(what, f"{saved_s:+.2f} s", f"{of}, {TWO_RIDES}", inputs)
+@cache
+def _told() -> dict[str, list[list[str]]]:
+    """The steps of explained.txt, which says how it is written."""
+    text = files("racecalc.answers").joinpath("explained.txt").read_text("utf-8")
+    found: dict[str, list[list[str]]] = {}
+    for line in re.sub(r"\n +", " ", text).splitlines():
+        if line.startswith("["):
+            steps = found[line.strip("[]")] = []
+        elif line and not line.startswith("#"):
+            steps.append([part.strip() for part in line.split(" | ")])
+    return found
 
 
-def explain_interval(
-    low: float | None, high: float | None, formula: str, inputs: str, drawn: bool = False
-) -> ExplainedStep:
+def explained(
+    sheet: str, ride: ExplainedStep | None = None, /, **values: object
+) -> Iterator[ExplainedStep]:
+    """The steps told of a sheet, below the one of its ride, with its values in them."""
+    if ride:
+        yield ride
+    for what, result, *more in _told()[sheet]:
+        parts = [part.format(**values) for part in (what, result, *more)]
+        yield ExplainedStep(*parts, *[""] * (4 - len(parts)))
+
+
+def within_words(low: float | None, high: float | None) -> str:
     """A 95 % interval of seconds."""
-    known = "none, a doubt is not stated"
-    if low is not None and high is not None:
-        known = f"{low:+.1f} to {high:+.1f} s"
-    quantiles = "2.5 % and 97.5 % quantiles, both ridden with the same draws"
-    source = DRAWN if drawn else FIRST_ORDER
-    return ExplainedStep("95 % interval", known, quantiles if drawn else formula, inputs, source)
+    known = low is not None and high is not None
+    return f"{low:+.1f} to {high:+.1f} s" if known else "none, a doubt is not stated"
 
 
 def explain_time(ridden: Ridden, timed: Timing) -> tuple[ExplainedStep, ...]:
@@ -166,10 +181,10 @@ def explain_value(value: OptionValue) -> tuple[ExplainedStep, ...]:
     option, change = value.option, value.change
     return (
         *_explain_saving(value),
-        explain_saved(
+        ExplainedStep(
             "seconds saved",
-            value.saved_s,
-            "T(without) - T(with)",
+            f"{value.saved_s:+.2f} s",
+            "T(without) - T(with), both ridden on the same nodes",
             f"T(without) {value.base.time:.1f} s, mass {1000 * change.mass:+.0f} g",
         ),
         ExplainedStep(
@@ -181,12 +196,14 @@ def explain_value(value: OptionValue) -> tuple[ExplainedStep, ...]:
             "",
             "Shapley 1953",
         ),
-        explain_interval(
-            value.saved_s_low,
-            value.saved_s_high,
-            "saving -+ 1.96 u |dT/dq|",
+        ExplainedStep(
+            "95 % interval",
+            within_words(value.saved_s_low, value.saved_s_high),
+            "saving -+ 1.96 u |dT/dq|"
+            if value.band is None
+            else "2.5 % and 97.5 % quantiles, both ridden with the same draws",
             f"u {option.doubt.words}" if option.doubt else option.unproved,
-            value.band is not None,
+            FIRST_ORDER if value.band is None else DRAWN,
         ),
         ExplainedStep("verdict", f"{value.verdict}, {value.because}", "", ""),
         *_explain_cost(value),

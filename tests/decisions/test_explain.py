@@ -93,7 +93,7 @@ def test_value_chain_holds_the_numbers_of_the_answer(option: Option, changed: st
     for part in (value.aero_s, value.rolling_s, value.drivetrain_s, value.mass_s):
         assert f"{part:+.2f} s" in chain["its parts"].result
     assert chain["95 % interval"].result == "none, a doubt is not stated"
-    assert chain["verdict"].result == f"undecided: {value.because}"
+    assert chain["verdict"].result == f"undecided, {value.because}"
     for assumption in value.assumptions:
         assert assumption in chain["what the saving changes"].inputs
 

@@ -120,6 +120,8 @@ def advice_command(
     Of several races a row each; with --out FOLDER also a page each.
     """
     asked = _asked(form or "html", **requested)
+    if explain and (folder or len(race_files) > 1):
+        raise InputError("--explain", "is about one race", "ask for each by itself")
     if folder is None and (form or (jobs and len(race_files) == 1)):
         raise InputError(
             "--as and --jobs", "only work with --out FOLDER", "add it, or leave them out"
