@@ -73,7 +73,7 @@ def decide_sheet(answer: DecideAnswer, units: System) -> Sheet:
         (f"{answer.basis.title}: ", *_headline(found)),
         [
             Lines([_next_test(answer, units), _session(answer), *_cautions(answer)]),
-            Table("", _what_to_do(found), slots, note, Depth.ANSWER, 9, "slots"),
+            Table("", _what_to_do(found), slots, note, Depth.ANSWER, 6, "slots"),
             Lines([costs_line(found.costs)]),
             details([_advice(one, found, units) for one in slots], "What to do"),
             _tests_in_session(answer),
@@ -110,7 +110,7 @@ def _explained(answer: DecideAnswer) -> Iterator[ExplainedStep]:
 
 def _headline(found: Decision) -> Line:
     if found.next_test is not None:
-        return Cell("test first", "strong"), " ", *several(found.next_test.names, length=30)
+        return Cell("test first", "strong"), " ", *several(found.next_test.names, length=32)
     if found.session:
         return (Cell("test several in one session", "strong"),)
     best = _best_test(found)

@@ -543,7 +543,7 @@ def places_sheet(answer: PlacesAnswer, units: System) -> Sheet:
         [
             Lines([_among(found), *((quoted(note),) for note in found.notes)]),
             Lines([_without(found), *_next(found), *_mind(answer)]),
-            Table("", _standings(found), found.options, "", Depth.ANSWER, most=10, path="options"),
+            Table("", _standings(found), found.options, "", Depth.ANSWER, most=7, path="options"),
             Table(FAR, _gaps(found), found.gaps, "", Depth.ANSWER, path="gaps"),
             details([_standings_note(found), GAPS_NOTE], "How to read it"),
             details(

@@ -56,10 +56,10 @@ COMMANDS = [
 LINES = {
     "quick": 10,
     "basket": 24,
-    "decide": 27,
+    "decide": 25,
     "weather": 24,
     "pace": 32,
-    "places": 35,
+    "places": 32,
     "advice": 60,
 }
 """Lines of an answer where more than a screen of 24 is given to it."""
