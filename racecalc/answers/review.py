@@ -16,12 +16,12 @@ from racecalc.decisions.review.review import (
     UNNAMED,
     Explanation,
     Review,
-    listed,
 )
 from racecalc.decisions.review.season import Season, SeasonRace, Throughout
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import interval
 from racecalc.quantities.clock import show_duration
+from racecalc.quantities.plain_text import listed
 from racecalc.quantities.showing import System, What, show_number, shown_unit
 from racecalc.written import SPREAD, written
 

@@ -32,6 +32,7 @@ from racecalc.files.race_values import bike_default
 from racecalc.motion.ride import flat_calm_force, flat_calm_speed
 from racecalc.physics.air import density_along
 from racecalc.physics.forces import GRAVITY
+from racecalc.quantities.plain_text import listed
 
 # --- From a stated saving to what it changes on the bike, and back to watts at its test ----------
 
@@ -149,13 +150,9 @@ class NotStatedError(InputError):
         flags = [f"--{name}" for name in names]
         if "speed" in names:
             others = [f"--{name}" for name in for_speed if name not in names]
-            flags[names.index("speed")] += f" (or for it {_listed(others)})" if others else ""
+            flags[names.index("speed")] += f" (or for it {listed(others)})" if others else ""
         problem = f"not stated: {', '.join(NAMES[name] for name in names)}"
-        super().__init__("", problem, f"give {_listed(flags)}, or --race")
-
-
-def _listed(flags: list[str]) -> str:
-    return " and ".join(part for part in (", ".join(flags[:-1]), flags[-1]) if part)
+        super().__init__("", problem, f"give {listed(flags)}, or --race")
 
 
 @dataclass(frozen=True)

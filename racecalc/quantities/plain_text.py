@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Iterable
 from typing import Any
 
 JOINERS = "\u200c\u200d"
@@ -35,6 +36,12 @@ def shortened(words: str, most: int) -> str:
         return line
     cut = line[:most].rpartition(" ")[0]
     return f"{cut.rstrip(' ,;:.')}\u2026" if cut else one_line(words, most)
+
+
+def listed(words: Iterable[str]) -> str:
+    """Words in a row, the last after "and"."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def json_text(value: Any, indent: int | None = None) -> str:

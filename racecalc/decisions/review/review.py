@@ -1,7 +1,7 @@
 """A ride held against its plan: what was off, and why that is said."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate, chain, combinations
@@ -30,6 +30,7 @@ from racecalc.decisions.verdicts import interval_of
 from racecalc.errors import InputError
 from racecalc.files.table_kinds import RiddenTable
 from racecalc.quantities.clock import show_duration
+from racecalc.quantities.plain_text import listed
 from racecalc.written import HIDDEN, As, written, written_once
 
 # --- What an after-race review says --------------------------------------------------------------
@@ -302,12 +303,6 @@ def _apart_or_not(found: Review) -> Iterator[str]:
         yield f"The splits cannot separate {words}, so more of one and less of the other fits too."
     elif finding not in ("no power", "too few", "no pattern"):
         yield f"The splits separate {words}."
-
-
-def listed(words: Iterable[str]) -> str:
-    """Words in a row, the last after "and"."""
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _next_race(found: Review) -> Iterator[str]:
