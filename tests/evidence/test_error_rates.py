@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from racecalc.decisions.evidence.judging import Repeatability
+from racecalc.decisions.evidence.judging import Judge, Repeatability
 from racecalc.decisions.evidence.planning import balanced_order
 from racecalc.decisions.evidence.trial import analyse
 from tests.evidence.runs import runs_of
@@ -27,6 +27,12 @@ def sized(*quick: int) -> list:
 
 NOMINAL = 0.05
 MARGIN = 1.0
+
+
+@pytest.fixture(autouse=True)
+def _no_outlook(monkeypatch: pytest.MonkeyPatch) -> None:
+    """How many further days would settle a test, a third of the work, decides no verdict."""
+    monkeypatch.setattr(Judge, "further_days", lambda *_: None)
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,14 @@ def test_braking_for_a_section_follows_the_parabola():
     assert found.speed[1:][braking] ** 2 == pytest.approx(expected, rel=ROUNDING)
 
 
+@pytest.mark.parametrize("step", [10.0, 0.5])
+def test_short_steps_need_no_more_iterations(step: float):
+    """A ceiling that the first guess wrongly holds is let go on all its steps at once."""
+    course = graded_course((800, -0.05), (500, 0.02), (600, -0.06), (400, 0.03))
+    found = solved(course=course, limits=SpeedLimits(max_speed=14.0, braking=2.0), step=step)
+    assert found.iterations <= 6
+
+
 def test_bend_speed_needs_just_the_grip():
     """v^2 / r = grip g, the acceleration of a circular path."""
     speed = bend_speed(np.array([8.0, 25.0, np.inf]), 0.5)

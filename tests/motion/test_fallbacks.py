@@ -123,6 +123,7 @@ def test_a_step_that_is_too_long_to_end_on_is_cut():
 def test_no_extreme_ride_is_lost(start: int):
     for number in range(start, start + 50):
         found = solve(ride_of(extreme(number)))
+        assert found.iterations <= 15, number
         assert np.all(found.speed > 0) or found.speed[0] == 0, number
         assert np.all(found.speed <= found.ride.ceiling * (1 + ROUNDING)), number
         assert worst_residual(found) < ROUNDING, number
