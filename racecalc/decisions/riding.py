@@ -107,8 +107,9 @@ def ride(race: Race) -> Ridden:
     InputError
         If the rider comes to a stop on the way.
     """
-    solution = solve(ride_of(race))
-    if not solution.iterations:
+    laid = ride_of(race)
+    solution = solve(laid)
+    if solution.ride is not laid:
         # The solver cut steps for itself; what acts on them is filled in afresh.
         solution = solve(ride_on(race, solution.ride.nodes), solution.speed)
     return Ridden(race, solution)

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.motion.solver import Solution, solve_lower
+from racecalc.motion.solver import Solution, solve_unit
 from racecalc.physics.forces import (
     GRAVITY,
     ForceAndSlope,
@@ -129,5 +129,5 @@ def _multipliers(
         by_node[:-1] += by_start[1:]
     diagonal = np.where(held, 1.0, terms.by_next)
     below = np.where(held, 0.0, terms.by_previous)[1:]
-    found = solve_lower(diagonal, below, by_node, transposed=True)
-    return np.where(held, 0.0, found)
+    found = solve_unit(below / diagonal[1:], by_node, transposed=True)
+    return np.where(held, 0.0, found / diagonal)

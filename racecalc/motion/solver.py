@@ -159,7 +159,7 @@ def first_guess(ride: Ride) -> FloatArray:
     steady = np.minimum(speed, ride.ceiling[1:]) ** 2
     right_side = share * steady
     right_side[0] += ride.start_speed**2
-    square = solve_lower(1.0 + share, -np.ones(len(share) - 1), right_side)
+    square = solve_unit(-1.0 / (1.0 + share[1:]), right_side / (1.0 + share))
     return np.concatenate(([ride.start_speed], np.sqrt(square)))
 
 
@@ -225,7 +225,7 @@ def _newton_change(
     held, least = free > room, -0.5 * speed
     for _ in range(MOST_TRIES):
         followed = np.where(held, 0.0, gain)
-        change = solve_lower(None, -followed[1:], np.where(held, room, free))
+        change = solve_unit(-followed[1:], np.where(held, room, free))
         reached = free.copy()
         reached[1:] += gain[1:] * change[:-1]
         if np.any(change < least):
@@ -250,21 +250,12 @@ def _in_order(
     return change, change >= room
 
 
-def solve_lower(
-    diagonal: FloatArray | None,
-    below: FloatArray,
-    right_side: FloatArray,
-    transposed: bool = False,
-) -> FloatArray:
-    """Solve a triangular system with one diagonal below the main one; None for a main one of 1."""
+def solve_unit(below: FloatArray, right_side: FloatArray, transposed: bool = False) -> FloatArray:
+    """Solve a triangular system with ones on the main diagonal and one diagonal below it."""
     band = np.ones((2, len(right_side)), order="F")
-    band[1, :-1] = below if diagonal is None else below / diagonal[1:]
-    if diagonal is not None and not transposed:
-        right_side = right_side / diagonal
-    # With ones on the main diagonal no step of the recursion waits for a division.
-    solve_unit = scipy.linalg.blas.dtbsv
-    found: FloatArray = solve_unit(1, band, right_side, lower=1, trans=int(transposed), diag=1)
-    return found / diagonal if diagonal is not None and transposed else found
+    band[1, :-1] = below
+    solve = scipy.linalg.blas.dtbsv
+    return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
 
 
 # --- Where Newton's method is lost: a march over the steps finds speeds to begin with -------------

@@ -22,7 +22,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.least_squares import Design, fit
 from racecalc.errors import InputError
-from racecalc.motion.solver import solve_lower
+from racecalc.motion.solver import solve_unit
 from racecalc.quantities.clock import show_duration
 
 # --- The work above critical power that a rider has left, along a ride and at its nodes ----------
@@ -102,7 +102,7 @@ def _chain(
 
 def _missing(kept: FloatArray, spent: FloatArray) -> FloatArray:
     """What is missing at every node [J]: m[i + 1] = kept[i] m[i] + spent[i], from nothing."""
-    return solve_lower(np.ones(len(kept) + 1), -kept, np.concatenate([[0.0], spent]))
+    return solve_unit(-kept, np.concatenate([[0.0], spent]))
 
 
 def highest_power_for(time: float, critical: float, work: float) -> float:
