@@ -54,6 +54,9 @@ LEAST_HINT = 0.3
 UPRIGHT = 0.95
 """Sine of a slope that no smoothing excuses."""
 
+VERTICAL = 0.9999
+"""Sine of one that cannot be calculated with, even where it is cut off."""
+
 
 def _known(road: Road) -> Mask:
     """Where an elevation stands that a road can have."""
@@ -559,9 +562,7 @@ def _part(
     else:
         elevation, doubt = smooth_levels(road, wishes.noise, ascent, report)
     distance = _along_surface(road, elevation)
-    # A table gives lengths along the slope, which a height difference cannot exceed.
-    upright = [] if road.plane is not None else _stretches(distance, elevation, UPRIGHT)
-    for wall in upright:
+    for wall in _stretches(distance, elevation, VERTICAL):
         raise _wall_error(report.source, 0.0, wall, "correct the elevations")
     whole = _assembled(road, distance, elevation, report)
     report.points_kept = len(elevation)
