@@ -351,6 +351,30 @@ class TestTcx:
         assert error_of(save("a.tcx", content)) == said
 
 
+GPX_RUN = "<trk><type>running</type><trkseg>" + TWO + "</trkseg></trk>"
+TCX_RUN = (
+    '<Activity Sport="Running">' + TCX.partition("<Activity>")[2].partition("</Activities>")[0]
+)
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("a.gpx", GPX + GPX_RUN + GPX_RUN.replace("running", "cycling").replace("52.1", "52.3")),
+        ("a.tcx", TCX.replace("<Activity>", TCX_RUN + '<Activity Sport="Biking">')
+            .replace("52.1<", "52.3<").replace("52.3<", "52.1<", 1)),
+    ],
+    ids=["gpx", "tcx"],
+)  # fmt: skip
+def test_of_a_run_and_a_ride_the_ride_is_read(save, name, content):
+    """The finish of the run lies at 52.1 deg and that of the ride at 52.3 deg."""
+    track = read_track(save(name, content + ("</gpx>" if name == "a.gpx" else "")))
+    assert track.latitude[-1] == 52.3
+    (note,) = track.notes
+    assert note.startswith("Of the parts of the file (")
+    assert note.endswith("), cycling was read.")
+
+
 RECORDS = [(1_000_000_000 + 5 * k, 52 + k / 1e4, 5 - k / 1e4, 10.0 + k) for k in range(4)]
 
 

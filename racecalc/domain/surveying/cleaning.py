@@ -474,17 +474,17 @@ COUNTED_APART = 0.02
 
 def _lost(track: Track, counted: FloatArray, steps: FloatArray, report: CourseReport) -> FloatArray:
     """Road that the device counted and no positions show, as `Road.lost`."""
-    known = np.flatnonzero(np.isfinite(counted))
-    if track.counted is None or len(known) < 2:
-        return np.zeros(2)
-    filled = np.interp(np.arange(len(counted)), known, counted[known])
-    begin = float(np.nanmin(track.counted))
-    total = max(float(np.nanmax(track.counted)), track.counted_total or 0.0)
-    gaps = np.where(steps > GAP, np.diff(filled) - steps, 0.0)
-    lost = np.concatenate([[filled[0] - begin], gaps, [total - filled[-1]]])
-    lost[lost < LEAST_LOST] = 0.0
-    length, told = float(np.sum(steps)), total - begin - float(np.sum(lost))
-    if abs(told / length - 1.0) > COUNTED_APART:
+    known, lost, told = np.flatnonzero(np.isfinite(counted)), np.zeros(2), track.counted_total
+    if track.counted is not None and len(known) >= 2:
+        filled = np.interp(np.arange(len(counted)), known, counted[known])
+        begin = float(np.nanmin(track.counted))
+        total = max(float(np.nanmax(track.counted)), track.counted_total or 0.0)
+        gaps = np.where(steps > GAP, np.diff(filled) - steps, 0.0)
+        lost = np.concatenate([[filled[0] - begin], gaps, [total - filled[-1]]])
+        lost[lost < LEAST_LOST] = 0.0
+        told = total - begin - float(np.sum(lost))
+    length = float(np.sum(steps))
+    if told and abs(told / length - 1.0) > COUNTED_APART:
         report.warn(
             f"The device counted {told / 1000:.2f} km where its positions give "
             f"{length / 1000:.2f} km: check official_length."
