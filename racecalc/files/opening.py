@@ -3,7 +3,7 @@
 import difflib
 import os
 import re
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import lru_cache, wraps
@@ -69,6 +69,14 @@ def remembered(read: Callable[..., Read]) -> Callable[..., Read]:
         return as_it_stands(path, stamp, *more) if stamp else read(path, *more)
 
     return reader
+
+
+def reader_of(path: Path, readers: Mapping[str, Read], what: str) -> Read:
+    """The reader for the ending of a name."""
+    if reader := readers.get(path.suffix.lower()):
+        return reader
+    ending = f"the ending '{path.suffix}' is" if path.suffix else "a name without ending is"
+    raise InputError(str(path), f"{ending} not that of {what}", "read are " + ", ".join(readers))
 
 
 def _missing(path: Path) -> InputError:

@@ -12,7 +12,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import parse_xml, read_xml
+from racecalc.files.opening import parse_xml, read_xml, reader_of
 from racecalc.files.table_kinds import A_DAY, clock_seconds
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.files.tracks import (
@@ -375,12 +375,7 @@ READERS: Mapping[str, Callable[[Path, Wanted], Recording]] = {
 
 def read_recording(path: Path, wanted: Wanted | None = None) -> Recording:
     """Read a ride with its power and speed."""
-    reader = READERS.get(path.suffix.lower())
-    if reader is None:
-        ending = f"the ending '{path.suffix}' is" if path.suffix else "a name without ending is"
-        problem = f"{ending} not that of a recording"
-        raise InputError(str(path), problem, "read are " + ", ".join(READERS))
-    found = reader(path, wanted or Wanted())
+    found = reader_of(path, READERS, "a recording")(path, wanted or Wanted())
     _refuse_without(found)
     return found
 

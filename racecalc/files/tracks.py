@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import parse_xml, read_bytes, read_xml, remembered
+from racecalc.files.opening import parse_xml, read_bytes, read_xml, reader_of, remembered
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
 from racecalc.quantities.measured import in_quotes
@@ -36,8 +36,6 @@ class Track:
 
     source: str
     """File name as the user gave it."""
-    form: str
-    """"gpx", "fit", "tcx" or "csv"."""
     distance: FloatArray | None = None
     """Distance along the course [m]; CSV only, other forms give positions."""
     latitude: FloatArray | None = None
@@ -163,7 +161,7 @@ def _check_range(path: Path, name: str, values: FloatArray, most: float) -> None
 
 
 def track_of(
-    path: Path, form: str, points: Sequence[TrackPoint], notes: tuple[str, ...], **totals: Any
+    path: Path, points: Sequence[TrackPoint], notes: tuple[str, ...], **totals: Any
 ) -> Track:
     """Make a track of points, with what the device counted in all."""
     latitude = _column([point.latitude for point in points])
@@ -181,7 +179,6 @@ def track_of(
     time = _column([stamp_of(point.time) for point in points])
     return Track(
         source=str(path),
-        form=form,
         latitude=latitude,
         longitude=longitude,
         elevation=_present(_column([point.elevation for point in points])),
@@ -230,7 +227,7 @@ def read_gpx(path: Path, wanted: Wanted) -> Track:
         found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
     points = [TrackPoint(at.latitude, at.longitude, at.elevation, at.time) for at in part.points]
-    return track_of(path, "gpx", points, notes)
+    return track_of(path, points, notes)
 
 
 # --- Courses and recordings in TCX ---------------------------------------------------------------
@@ -268,7 +265,7 @@ def read_tcx(path: Path, wanted: Wanted) -> Track:
         problem = "the file holds no track points"
         raise InputError(str(path), problem, "export the course with its track")
     points = [tcx_point(one, f"{path}, point {at}") for at, one in enumerate(part.points, 1)]
-    return track_of(path, "tcx", points, notes)
+    return track_of(path, points, notes)
 
 
 # --- Recordings and courses in FIT ---------------------------------------------------------------
@@ -376,7 +373,7 @@ def read_fit(path: Path, wanted: Wanted) -> Track:
         name: None if session is None else fit_number(session, field)
         for name, field in (("counted_total", "total_distance"), ("ascent", "total_ascent"))
     }
-    return track_of(path, "fit", [fit_point(one) for one in records], lacks + notes, **totals)
+    return track_of(path, [fit_point(one) for one in records], lacks + notes, **totals)
 
 
 # --- Courses typed or exported as a CSV table ----------------------------------------------------
@@ -425,8 +422,7 @@ def read_course_csv(path: Path, _: Wanted) -> Track:
     for name, wrong, problem, remedy in CHECKS:
         if name in columns:
             table.refuse(name, wrong(columns[name]), problem, remedy)
-    table.refuse_kilometres("distance", needed["distance"])
-    return Track(source=table.source, form="csv", **columns)
+    return Track(source=table.source, **columns)
 
 
 # --- A course file of any form to a track --------------------------------------------------------
@@ -443,10 +439,4 @@ READERS: Mapping[str, Callable[[Path, Wanted], Track]] = {
 @remembered
 def read_track(path: Path, wanted: Wanted = AS_IT_IS) -> Track:
     """Read the points of a course file."""
-    reader = READERS.get(path.suffix.lower())
-    if reader is None:
-        ending = f"the ending '{path.suffix}' is" if path.suffix else "a name without ending is"
-        raise InputError(
-            str(path), f"{ending} not that of a course file", "read are " + ", ".join(READERS)
-        )
-    return reader(path, wanted)
+    return reader_of(path, READERS, "a course file")(path, wanted)

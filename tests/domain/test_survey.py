@@ -32,7 +32,6 @@ NORTH, EAST = 111_267.0, 111_400.0 * math.cos(math.radians(52))
 def track_at(east, north, elevation=None, time=None, **more):
     return Track(
         "made.gpx",
-        "gpx",
         latitude=52 + np.asarray(north) / NORTH,
         longitude=5 + np.asarray(east) / EAST,
         elevation=np.full(len(east), 7.0) if elevation is None else np.asarray(elevation) + 0.0,
@@ -45,7 +44,6 @@ def table(distance, elevation, **columns):
     columns = {name: np.array(values, dtype=float) for name, values in columns.items()}
     return Track(
         "typed.csv",
-        "csv",
         distance=np.array(distance, dtype=float),
         elevation=np.array(elevation, dtype=float),
         **columns,
@@ -144,12 +142,12 @@ class TestPlacedTracks:
 
     def test_across_the_180th_meridian_and_at_the_pole(self):
         east = Track(
-            "a.gpx", "gpx", latitude=np.zeros(3), longitude=np.array([179.9, 180.0, -179.9]),
+            "a.gpx", latitude=np.zeros(3), longitude=np.array([179.9, 180.0, -179.9]),
             elevation=np.zeros(3),
         )  # fmt: skip
         assert survey(east).length == pytest.approx(0.2 * 111_319.49, rel=1e-6)
         pole = Track(
-            "a.gpx", "gpx", latitude=np.array([89.99, 90.0, 89.99]),
+            "a.gpx", latitude=np.array([89.99, 90.0, 89.99]),
             longitude=np.array([0.0, 77.0, 180.0]), elevation=np.zeros(3),
         )  # fmt: skip
         assert survey(pole).length == pytest.approx(0.02 * 111_694, rel=1e-3)
@@ -594,7 +592,6 @@ def test_any_track_gives_a_course_or_an_error(data):
     scale = data.draw(st.sampled_from([1.0, 1e-3, 1e-6]))
     track = Track(
         "any.gpx",
-        "gpx",
         latitude=np.clip(data.draw(column), -90, 90) * scale,
         longitude=np.clip(data.draw(column), -180, 180) * scale,
         elevation=data.draw(column),

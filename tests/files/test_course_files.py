@@ -50,7 +50,6 @@ class TestCsv:
                 "0.004,start,100,,0,90\n\n# half way\n,x,200,36,1.5,\n,y,200,,2,180\n",
             )
         )
-        assert track.form == "csv"
         np.testing.assert_allclose(track.distance, [0, 1500, 2000])
         np.testing.assert_allclose(track.elevation, [30.48, 60.96, 60.96])
         np.testing.assert_allclose(track.bearing, [np.pi / 2, np.nan, np.pi])
@@ -257,7 +256,6 @@ class TestGpx:
     def test_version_1_0_and_route(self, save):
         route = TWO.replace("trkpt", "rtept")
         track = read_track(save("a.gpx", f'<gpx version="1.0"><rte>{route}</rte></gpx>'))
-        assert track.form == "gpx"
         assert len(track.latitude) == 2
         assert track.time is None
         assert track.notes == ()

@@ -107,7 +107,6 @@ class TestWriting:
 def straight(points=201):
     return Track(
         "road.gpx",
-        "gpx",
         latitude=np.linspace(START[0], END[0], points),
         longitude=np.linspace(START[1], END[1], points),
         elevation=np.linspace(0.0, 50.0, points),
@@ -119,7 +118,6 @@ def loop(points=401, gap=0.0):
     angle = np.linspace(0.0, 2.0 * np.pi - gap, points)
     return Track(
         "loop.gpx",
-        "gpx",
         latitude=52.0 + 0.02 * np.cos(angle),
         longitude=5.0 + 0.03 * np.sin(angle),
         elevation=np.full(points, 7.0),
@@ -195,14 +193,14 @@ class TestPlacesOnTheCourse:
 
     def test_across_the_180th_meridian(self):
         track = Track(
-            "a.gpx", "gpx", latitude=np.zeros(3), longitude=np.array([179.9, 180.0, -179.9]),
+            "a.gpx", latitude=np.zeros(3), longitude=np.array([179.9, 180.0, -179.9]),
             elevation=np.zeros(3),
         )  # fmt: skip
         course = survey(track)
         assert place(course, 0.75 * course.length)[1] == pytest.approx(180.05, abs=1e-3)
 
     def test_where_there_are_none(self):
-        table = Track("typed.csv", "csv", distance=np.array([0.0, 500.0]), elevation=np.zeros(2))
+        table = Track("typed.csv", distance=np.array([0.0, 500.0]), elevation=np.zeros(2))
         for course in (made_up(1000.0, wishes=CourseWishes(laps=2)), survey(table)):
             assert course.positions is None
             assert course.positions_at(np.array([0.0])) is None
