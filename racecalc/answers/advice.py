@@ -275,6 +275,11 @@ def _set(advice: Advice) -> tuple[str | Cell, ...]:
     what = f"with the {counted(len(changed))} change{'s' if len(changed) > 1 else ''}"
     if not changed or basket is None:
         return ("without what is left" if advice.plan.even.race.use else "no option in use",)
+    plan = advice.plan
+    if advice.card_pays and plan.by_card_today is None:
+        # Plan and set are one step then, of which the set is a part.
+        both = shown_apart(plan.ridden.time, plan.today.time)
+        what += f": {abs(both)} s {'faster' if both >= 0 else 'slower'} in all, the changes alone"
     return (f"{what}: ", *_gain(advice, basket), *_paid(advice, basket))
 
 

@@ -206,19 +206,22 @@ def test_ranges_and_prices_are_those_of_the_json(page: Page, part: str, price_at
 
 
 def test_sums_of_the_first_sheet_are_those_of_the_json(page: Page) -> None:
-    """By hand: seconds between the times told, and what is paid for the set."""
+    """By hand: seconds between the times told, and what is paid for the set.
+
+    Today's bike breaks the limit by this card, so that plan and set are told as one step; the demo
+    as it is, in two, is in ``test_plan``.
+    """
     found, basket = page.json, page.json["basket"]
     front = next(one for one in page.each("div") if one.get("class") == "front")
     text = " ".join(" ".join(seen(front)).split())
-    today, by_card, plan = (
-        round(found[key]) for key in ("as_you_are_s", "as_you_are_by_card_s", "advised_set_s")
-    )
-    assert f": {today - by_card} s faster, same effort" in text
+    assert found["as_you_are_by_card_s"] is None
+    today, plan = (round(found[key]) for key in ("as_you_are_s", "advised_set_s"))
     paid = f"{basket['cash']:g} EUR (budget {basket['budget']:g})"
-    assert f": {by_card - plan} s faster, for {paid}" in text
+    alone = f"the changes alone: {basket['saved_s']:.0f} s faster, for {paid}"
+    assert f": {today - plan} s faster in all, {alone}" in text
     (foot,) = (row for row in front.iter(f"{XHTML}tfoot"))
     *_, saved, ends, price = ("".join(cell.itertext()) for cell in foot[0])
-    assert (int(saved), price) == (by_card - plan, f"{basket['cash']:g}")
+    assert (int(saved), price) == (round(basket["saved_s"]), f"{basket['cash']:g}")
     first, last = ends.split(" to ")
     assert near(first, basket["saved_s_low"])
     assert near(last, basket["saved_s_high"])
