@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
+from racecalc.answers.advice_squad import SquadAdvice
 from racecalc.answers.fields import schema
 from racecalc.answers.review import SeasonAnswer
 from racecalc.answers.sheet import Depth
@@ -19,7 +20,7 @@ from racecalc.views.writers.terminal import sheet_text
 from tests.answered import answered, asked
 from tests.files.making import RACE
 
-KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer]
+KINDS = [*ANSWERS.values(), SeveralRiders, SeasonAnswer, SweepAnswer, SquadAdvice]
 """Every kind of answer; a test of several riders, and one by yaw, are shapes of their own."""
 
 COMMANDS = [

@@ -233,11 +233,6 @@ class Plan:
     """
 
     @property
-    def by_card(self) -> bool:
-        """Whether it is to be ridden by the card."""
-        return self.pacing is not None and self.ridden is self.pacing.ridden.ridden
-
-    @property
     def first_w(self) -> float:
         """Power at the start, which is held throughout where there is no card [W]."""
         return float(PacingPlan(self.ridden).power[0])
@@ -314,8 +309,7 @@ class Advice:
     @property
     def used(self) -> tuple[OptionValue, ...]:
         """What is to be bought, hired or used, the greatest saving first."""
-        known = {value.option.name: value for value in self.values}
-        return tuple(known[name] for name in self.shopping.to(*USED))
+        return tuple(value for value, one in self.ranked if one.do in USED)
 
     @property
     def ranked(self) -> list[tuple[OptionValue, Advised]]:
@@ -366,13 +360,6 @@ class Advice:
         return tuple(one for one in chosen if one not in after)
 
     @property
-    def kept(self) -> tuple[str, ...]:
-        """Options that are to be left although there is nothing more to pay for them."""
-        free = (value.option for value in self.values if value.option.to_pay == 0.0)
-        names = {one.name for one in free if not one.restrictions.needs}
-        return tuple(name for name in self.shopping.to("leave") if name in names)
-
-    @property
     def next_test(self) -> Proposal | None:
         """The test that is worth most after its cost, of what may be bought or used at all."""
         test = self.decision.next_test if self.decision else None
@@ -382,7 +369,7 @@ class Advice:
     @property
     def card_pays(self) -> bool:
         """Whether the card is no slower than the constant power that the limit allows."""
-        return self.plan.by_card
+        return self.pacing is not None and self.plan.ridden is self.pacing.ridden.ridden
 
     @cached_property
     def set_doubt_s(self) -> float:

@@ -287,11 +287,6 @@ class Shopping:
     excluded: tuple[str, ...]
     """Options that no set may hold, and tests of sets that do not count."""
 
-    @property
-    def price(self) -> Money | None:
-        """Prices of the set, one of each."""
-        return self.basket.price if self.basket else None
-
     def to(self, *does: Do) -> tuple[str, ...]:
         """Names of the options with which to do so, in their order."""
         return tuple(one.name for one in self.advised if one.do in does)
