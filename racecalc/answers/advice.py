@@ -21,7 +21,7 @@ from racecalc.answers.advice_details import (
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import BasketAnswer
 from racecalc.answers.cells import Cell, chance_text, joined, quoted, several
-from racecalc.answers.columns import Made, seconds_text, shown_apart, step_for
+from racecalc.answers.columns import Made, seconds_text, shown_apart, step_for, time_cell
 from racecalc.answers.decide import DecideAnswer, from_result
 from racecalc.answers.pace import PaceAnswer, card_steps
 from racecalc.answers.sheet import (
@@ -227,10 +227,6 @@ def _doubtful(advice: Advice) -> Iterator[Line]:
     yield from ((quoted(one),) for one in advice.doubtful)
 
 
-def _clock(seconds: float, key: str) -> Cell:
-    return Cell(show_duration(seconds), "strong", seconds, key)
-
-
 def _figures(advice: Advice, units: System) -> Iterator[Figure]:
     """Today's bike at one power, the same by the plan, and both with what is advised."""
     plan, changes = advice.plan, not advice.set_stays
@@ -238,7 +234,7 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
     watts = Cell(f"{even:.0f} W", value=even, key="advice/as_you_are_w")
     if changes or advice.card_pays:
         today = "as you are, one even power, " if changes else "one even power, "
-        yield Figure(_clock(plan.today.time, "advice/as_you_are_s"), (today, watts))
+        yield Figure(time_cell(plan.today.time, "advice/as_you_are_s"), (today, watts))
     same = changes and round(plan.first_w) == round(even)
     ride: Line = () if same else (f"one even power, {plan.first_w:.0f} W",)
     if advice.card is not None and advice.card_pays:
@@ -246,11 +242,11 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
     if (alike := plan.by_card_today) is not None and changes:
         gained = shown_apart(alike.time, plan.today.time)
         yield Figure(
-            _clock(alike.time, "advice/as_you_are_by_card_s"),
+            time_cell(alike.time, "advice/as_you_are_by_card_s"),
             (*ride, f": {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, same effort"),
         )
         ride = ()
-    finish = _clock(plan.ridden.time, "advice/advised_set_s")
+    finish = time_cell(plan.ridden.time, "advice/advised_set_s")
     yield Figure(finish, tuple(joined([one for one in (ride, _set(advice)) if one])), chief=True)
 
 
@@ -317,7 +313,7 @@ def _gain(advice: Advice, basket: Basket) -> tuple[str | Cell, ...]:
 def _sure(advice: Advice) -> Iterator[Line]:
     """How sure the time is, and by which doubts if not all are stated."""
     low, high = advice.between_s
-    ends = _clock(low, "advice/advised_set_s_low"), _clock(high, "advice/advised_set_s_high")
+    ends = time_cell(low, "advice/advised_set_s_low"), time_cell(high, "advice/advised_set_s_high")
     known = "model and options" if advice.set_doubt_s else "the model"
     if advice.band is None:
         by = f", by the doubt of {known}; power, drag and weather add more."
@@ -507,7 +503,7 @@ def _no_two_clocks(steps: list[Step]) -> list[Step]:
 def _even_steps(advice: Advice, units: System) -> list[Step]:
     """One power from start to finish, and the landmarks."""
     plan, unit = advice.plan, unit_size("course_distance", units)
-    end = advice.timing.distance_m, _clock(plan.ridden.time, "advice/advised_set_s")
+    end = advice.timing.distance_m, time_cell(plan.ridden.time, "advice/advised_set_s")
 
     def where(at: float) -> tuple[float, Cell]:
         return at / unit, Cell(show_number(at, "course_distance", units, 1))

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 from racecalc.answers.advice import heeded
 from racecalc.answers.cells import Cell, quoted, several
-from racecalc.answers.columns import Clock, Made
+from racecalc.answers.columns import Clock, Made, time_span
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
 from racecalc.decisions.advice.advice import Advice
-from racecalc.quantities.clock import show_duration
 from racecalc.quantities.showing import System
 
 
@@ -95,7 +94,7 @@ def squad_advice_sheet(squad: SquadAdvice, units: System) -> Sheet:
     named = Counter(one.rider for one in found)
     alike = one_race or not any(named)
     times = [one.time_s for one in found]
-    span = f", {show_duration(min(times))} to {show_duration(max(times))}" if times else ""
+    span = f", {time_span(min(times), max(times))}" if times else ""
     return Sheet(
         f"{len(found)} races{span}: what each does first, and what is not sure.",
         [
@@ -142,7 +141,7 @@ ROW = [
     Made(
         "likely\nbetween",
         "",
-        lambda one: f"{show_duration(one.time_s_low)} to {show_duration(one.time_s_high)}",
+        lambda one: time_span(one.time_s_low, one.time_s_high),
     ),
     Made("W", "", _power),
     Made("first", "", lambda one: quoted(one.first), left=True),

@@ -251,6 +251,16 @@ def shown_apart(one: float, other: float) -> int:
     return round(other) - round(one)
 
 
+def time_cell(seconds: float, key: str) -> Cell:
+    """A time on the clock that answers the question."""
+    return Cell(show_duration(seconds), "strong", seconds, key)
+
+
+def time_span(low: float, high: float) -> str:
+    """From one time on the clock to another."""
+    return f"{show_duration(low)} to {show_duration(high)}"
+
+
 def within_95(low: float, high: float) -> str:
     """A 95 % interval of times on the clock.
 
@@ -259,7 +269,7 @@ def within_95(low: float, high: float) -> str:
     >>> within_95(3516.1, 3581.0)
     '58:36 to 59:41 in 95 of 100 cases'
     """
-    return f"{show_duration(low)} to {show_duration(high)} in 95 of 100 cases"
+    return f"{time_span(low, high)} in 95 of 100 cases"
 
 
 LONG = 600.0

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from typing import Annotated
 
 from racecalc.answers.basis import RIDE_SAFELY, Basis
-from racecalc.answers.cells import Cell, verdict
-from racecalc.answers.columns import saved_cell, within_95
+from racecalc.answers.cells import verdict
+from racecalc.answers.columns import saved_cell, time_cell, within_95
 from racecalc.answers.sheet import Block, Line, Lines, Sheet, grounds
 from racecalc.answers.time import assumed_line, tried_table
 from racecalc.answers.value import cost_text
@@ -17,7 +17,6 @@ from racecalc.decisions.timing import Rate, Timing, rates, timing
 from racecalc.decisions.value import OptionValue
 from racecalc.decisions.verdicts import interval_of
 from racecalc.files.quick_race import QuickRace
-from racecalc.quantities.clock import show_duration
 from racecalc.quantities.money import amount_text
 from racecalc.quantities.showing import System, show
 from racecalc.written import HIDDEN, SPREAD, As
@@ -58,7 +57,7 @@ class QuickAnswer:
 def quick_sheet(answer: QuickAnswer, units: System) -> Sheet:
     """The time, what a unit of each quantity is worth, the saving, and what was assumed."""
     timed = answer.timed
-    time = Cell(show_duration(timed.time_s), "strong", timed.time_s, "time_s")
+    time = time_cell(timed.time_s, "time_s")
     lines = [_worth(answer.rates), *_saving(answer.saving), *_grounds(answer, units)]
     blocks: list[Block] = [Lines(lines), Lines(answer.basis.warnings, "Mind")]
     file = grounds(answer.race_file.split("\n"), "The race file that says the same (--save FILE)")

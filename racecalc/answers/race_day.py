@@ -22,6 +22,8 @@ from racecalc.answers.columns import (
     Words,
     seconds_text,
     shown_apart,
+    time_cell,
+    time_span,
     within_95,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, details, grounds
@@ -127,11 +129,27 @@ def _explained(answer: WeatherAnswer) -> Iterator[ExplainedStep]:
     return explained(
         "weather",
         answer.basis.ride,
-        fastest=show_duration(found.fastest.time_s),
-        slowest=show_duration(found.slowest.time_s),
-        days=drawn if answer.drawn else "rows of the forecast",
-        doubts=", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
-        gust=GUST_TOO_STRONG,
+        ExplainedStep(
+            "time of a day",
+            time_span(found.fastest.time_s, found.slowest.time_s),
+            "T solved again in the air and wind of each day",
+            drawn,
+            "density: CIPM-2007 and ISO 2533; wind at the rider: European Wind Atlas 1989",
+        ),
+        ExplainedStep(
+            "days that are drawn",
+            "as stated or forecast, plus its doubts",
+            "value + u z, z normal, in a Latin hypercube",
+            ", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
+            "McKay, Beckman and Conover 1979",
+        ),
+        ExplainedStep(
+            "what is unsafe",
+            "kept out of every choice",
+            "gust at the rider or temperature at its limit, in any hour that the ride reaches",
+            f"limits of the options; {GUST_TOO_STRONG:.0f} m/s where what catches wind has none",
+            "our choice",
+        ),
     )
 
 
@@ -157,29 +175,25 @@ START_NOTE = (
 def _headline(answer: WeatherAnswer) -> Line:
     found = answer.found
     if not found.starts:
-        within = Cell(_to(found.time.low_95_s, found.time.high_95_s), "strong")
+        within = Cell(time_span(found.time.low_95_s, found.time.high_95_s), "strong")
         return (within, " on 95 of 100 days")
     best = min(found.starts, key=lambda start: start.time_s)
     at = found.starts.index(best)
-    time = Cell(show_duration(best.time_s), "strong", best.time_s, f"starts/{at}/time_s")
+    time = time_cell(best.time_s, f"starts/{at}/time_s")
     return ("fastest start ", quoted(best.day.name, 20), ", ", time)
 
 
 def _range(answer: WeatherAnswer) -> Line:
     found, time = answer.found, answer.found.time
-    days = f"{_to(found.fastest.time_s, found.slowest.time_s)} over {found.days} starts"
+    days = f"{time_span(found.fastest.time_s, found.slowest.time_s)} over {found.days} starts"
     if answer.drawn:
-        within = f", 95 of 100 lie within {_to(time.low_95_s, time.high_95_s)}"
+        within = f", 95 of 100 lie within {time_span(time.low_95_s, time.high_95_s)}"
         half = f"half are faster than {show_duration(time.median_s)}"
         days = f"{found.days} days of weather: {half}{within if found.starts else ''}"
     elif found.days == 1:
         days = "One start"
     stated = Cell(show_duration(found.stated_time_s), "", found.stated_time_s, "stated_time_s")
     return (f"{days}; ", stated, " in the weather of the race file.")
-
-
-def _to(low: float, high: float) -> str:
-    return f"{show_duration(low)} to {show_duration(high)}"
 
 
 def _about_forecast(answer: WeatherAnswer) -> Iterator[Line]:
@@ -303,7 +317,7 @@ def _starts_drawn(starts: Sequence[Start]) -> Iterator[Curves]:
         yield Curves(
             np.arange(float(len(starts))),
             {"time [min] by start": times / 60.0},
-            f"{show_duration(min(times))} to {show_duration(max(times))} by start.",
+            f"{time_span(min(times), max(times))} by start.",
             marks=[(float(at), start.day.name) for at, start in enumerate(starts)],
             title="Time by start",
         )

@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from racecalc.answers.cells import quoted
-from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, saved_text
+from racecalc.answers.columns import Clock, Column, Made, Number, Quantity, saved_text, time_span
 from racecalc.answers.pace import PaceAnswer
 from racecalc.answers.sheet import Depth, Lines, Sheet, Table, grounds
 from racecalc.answers.time import TimeAnswer
 from racecalc.answers.value import ValueAnswer
 from racecalc.decisions.verdicts import interval_of
-from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System
 
@@ -46,7 +45,7 @@ def _headline(found: Sequence[Any]) -> str:
         return "what each option saves, in 95 of 100 cases between"
     timed = isinstance(found[0], TimeAnswer)
     times = [one.timed.time_s if timed else one.found.card.time_s for one in found]
-    return f"{show_duration(min(times))} to {show_duration(max(times))}"
+    return time_span(min(times), max(times))
 
 
 RACE = Made("race", "", lambda one: quoted(one.basis.title), left=True)
@@ -56,7 +55,7 @@ def _within(one: TimeAnswer) -> str:
     ends = interval_of(one.timed.time_s, one.timed.model_error_s)
     if one.band is not None:
         ends = one.band.spread.low_95_s, one.band.spread.high_95_s
-    return " to ".join(map(show_duration, ends))
+    return time_span(*ends)
 
 
 TIME = [

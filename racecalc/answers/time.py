@@ -19,6 +19,7 @@ from racecalc.answers.columns import (
     SplitClock,
     Words,
     seconds_text,
+    time_cell,
     within_95,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, grounds
@@ -235,7 +236,7 @@ class TimeAnswer:
 def time_sheet(answer: TimeAnswer, units: System, *, chart: bool = True) -> Sheet:
     """The time and its doubt, then splits, where the watts go, and what it rests on."""
     return Sheet(
-        (f"{answer.basis.title}: ", _time(answer)),
+        (f"{answer.basis.title}: ", time_cell(answer.timed.time_s, "time_s")),
         [
             Lines(time_lines(answer, units)),
             Lines(answer.basis.warnings, "Mind"),
@@ -296,11 +297,6 @@ SLOWED = [
     Quantity("down to", "speed_m_s", what="speed"),
     Words("by", "cause"),
 ]
-
-
-def _time(answer: TimeAnswer) -> Cell:
-    time = answer.timed.time_s
-    return Cell(show_duration(time), "strong", time, "time_s")
 
 
 def _how_sure(answer: TimeAnswer) -> str:
