@@ -62,7 +62,7 @@ def steps(sheet: Sheet) -> list[list[str]]:
 
 
 def test_no_power_is_told_where_a_limit_decides(tmp_path: Path) -> None:
-    downhill = ('course.grade="-3 %"', 'course.max_speed="20 km/h"')
+    downhill = ('course.grade="-3 %"', 'course.max_speed="20 km/h"', 'course.distance="10 km"')
     sheet = sheet_on(tmp_path, race_text(), *downhill)
     assert spoken(sheet.headline).startswith("Ride the plan")
     assert "ride the plan\n" in front(sheet)
