@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual._compositor import Compositor
 from textual.css.stylesheet import Stylesheet
 
 from tests.workspace.driving import copied_demo, short_demo_in, small_race_in
@@ -30,6 +31,25 @@ def styles_read_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Stylesheet, "_parse_rules", read_once)
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def drawn_when_looked_at() -> Iterator[None]:
+    """Draw the screen where a test looks at it or waits until all is settled, not at every change.
+
+    Nobody sees what a screen without a terminal draws, and that is a quarter of all work.
+    """
+    draw = Compositor.render_update
+
+    def draw_if_asked(self: Compositor, full: bool = False, *rest: Any, **more: Any) -> Any:
+        if full:
+            return draw(self, full, *rest, **more)
+        self._dirty_regions.clear()
+        return None
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Compositor, "render_update", draw_if_asked)
         yield
 
 

@@ -62,6 +62,8 @@ class Driver:
         )
         await self.until(lambda: not any(not one.is_finished for one in desk.workers), "an end")
         await self.pilot.pause()
+        # Whatever there is can be drawn.
+        assert self.screen
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
@@ -111,6 +113,12 @@ class Driver:
     async def take_back(self) -> None:
         """Undo the last change, and wait for the answer."""
         await self.press("ctrl+z")
+        await self.settled()
+
+    async def take(self, text: str) -> None:
+        """Go on with another text of the race, and wait for the answer."""
+        self.desk.session.draft.take(text)
+        self.desk.show_draft()
         await self.settled()
 
     def words_at(self, table: str, key: str) -> str:

@@ -24,49 +24,43 @@ async def open_option(driver: Driver, name: str) -> None:
     await driver.shown(EntryScreen)
 
 
-def test_wrong_value_keeps_an_option_open_and_removed_it_writes_nothing(small_race: Path) -> None:
+async def wrong_value_keeps_an_option_open_and_removed_it_writes_nothing(driver: Driver) -> None:
     """What stands in its fields is not written into the option that takes its place."""
+    await open_option(driver, "Suit")
+    await driver.fill("option", "price", "abc")
+    await driver.press("escape")
+    await driver.pilot.pause()
+    assert isinstance(driver.app.screen, EntryScreen)
+    await driver.press("ctrl+z")
+    await driver.pilot.pause()
+    assert driver.field("option", "price").typed == "200 EUR"
+    await driver.press("escape")
+    await driver.shown(DeskScreen)
 
-    async def act(driver: Driver) -> None:
-        await open_option(driver, "Suit")
-        await driver.fill("option", "price", "abc")
-        await driver.press("escape")
-        await driver.pilot.pause()
-        assert isinstance(driver.app.screen, EntryScreen)
-        await driver.press("ctrl+z")
-        await driver.pilot.pause()
-        assert driver.field("option", "price").typed == "200 EUR"
-        await driver.press("escape")
-        await driver.shown(DeskScreen)
-
-        await driver.press("enter")
-        await driver.shown(EntryScreen)
-        driver.field("option", "price").put("999 EUR")
-        driver.app.screen.query_one("#remove", Button).press()
-        await driver.shown(DeskScreen)
-        await driver.settled()
-        assert [one.get("price") for one in driver.desk.session.draft.entries("option")] == [
-            "300 EUR", "90 EUR",
-        ]  # fmt: skip
-
-    at_desk(act, small_race)
+    await driver.press("enter")
+    await driver.shown(EntryScreen)
+    driver.field("option", "price").put("999 EUR")
+    driver.app.screen.query_one("#remove", Button).press()
+    await driver.shown(DeskScreen)
+    await driver.settled()
+    assert [one.get("price") for one in driver.desk.session.draft.entries("option")] == [
+        "300 EUR", "90 EUR",
+    ]  # fmt: skip
 
 
-def test_keys_before_saving_and_leaving_count(small_race: Path) -> None:
+async def keys_before_saving_and_leaving_count(driver: Driver) -> None:
     """Typed faster than the screen takes it: an emptied field is saved, leaving still asks."""
+    await driver.press("f2")
+    small_race = driver.desk.session.path
+    driver.field("air", "temperature").put("")
+    await driver.press("ctrl+s")
+    await driver.settled()
+    assert "temperature" not in small_race.read_text("utf-8")
+    assert not driver.desk.session.draft.unsaved
 
-    async def act(driver: Driver) -> None:
-        driver.field("air", "temperature").put("")
-        await driver.press("ctrl+s")
-        await driver.settled()
-        assert "temperature" not in small_race.read_text("utf-8")
-        assert not driver.desk.session.draft.unsaved
-
-        await driver.go_to(driver.field("rider", "power"))
-        await driver.press(*"271", "space", "W", "ctrl+q")
-        await driver.shown(ChoiceDialog)
-
-    at_desk(act, small_race)
+    await driver.go_to(driver.field("rider", "power"))
+    await driver.press(*"271", "space", "W", "ctrl+q")
+    await driver.shown(ChoiceDialog)
 
 
 def test_recovery_copy_that_is_broken_is_shown_as_text(small_race: Path) -> None:
@@ -93,20 +87,16 @@ NAMES = (
 )
 
 
-def test_names_are_text_and_never_markup_at_any_size(small_race: Path) -> None:
+async def names_are_text_and_never_markup_at_any_size(driver: Driver) -> None:
     """Every place can be worked at, however odd the names and however small the screen."""
     options = "".join(f'[[option]]\nname = "{name}"\nprice = "9 EUR"\n' for name in NAMES)
-    small_race.write_text(f"{SMALL}\n{options}", "utf-8")
-
-    async def act(driver: Driver) -> None:
-        await driver.open_place("f4")
-        for name in NAMES[:2]:
-            assert name in driver.screen
-        await driver.pilot.resize_terminal(30, 10)
-        async for place in driver.walk():
-            assert driver.app.is_running, place
-
-    at_desk(act, small_race, (200, 60))
+    await driver.take(f"{SMALL}\n{options}")
+    await driver.open_place("f4")
+    for name in NAMES[:2]:
+        assert name in driver.screen
+    await driver.pilot.resize_terminal(30, 10)
+    async for place in driver.walk():
+        assert driver.app.is_running, place
 
 
 PASTED = ("1" * 5000 + " W", "[" * 3000, "~nobody/\\x00", "\\")
@@ -118,7 +108,7 @@ def test_path_that_can_be_none_is_refused(tmp_path: Path, typed: str) -> None:
         typed_path(typed, tmp_path)
 
 
-def test_escape_stops_long_work_and_says_so(race_file: Path) -> None:
+def test_escape_stops_long_work_and_says_so(small_race: Path) -> None:
     async def act(driver: Driver) -> None:
         # Keys that do not wait until the program rests, for it is to be at work.
         driver.app.simulate_key("f6")
@@ -130,63 +120,65 @@ def test_escape_stops_long_work_and_says_so(race_file: Path) -> None:
         await driver.pilot.pause()
         assert not isinstance(driver.app.screen, TextDialog)
 
-    at_desk(act, race_file)
+    long = SMALL.replace('"10 km"', '"60 km"').replace('"50 m"', '"10 m"')
+    small_race.write_text(long, "utf-8")
+    at_desk(act, small_race)
 
 
 WRONG_WISHES = (("many EUR", "'many EUR'"), ("300 kr", "currency"), ("", "no budget"))
 
 
-def test_what_is_owned_costs_nothing_and_two_currencies_are_not_added(small_race: Path) -> None:
+async def what_is_owned_costs_nothing_and_two_currencies_are_not_added(driver: Driver) -> None:
     owned = SMALL.replace('"90 EUR"', '"90 EUR"\nowned = true')
     bought_abroad = '[[option]]\nname = "Gloves"\nprice = "90 USD"\nsaves = "0.0004 of Crr"\n'
-    small_race.write_text(f"{owned}\n{bought_abroad}", "utf-8")
+    await driver.take(f"{owned}\n{bought_abroad}")
+    await driver.open_place("f4")
+    table = driver.app.screen.query_one("#options", DataTable)
+    for name, said in (("Tyres", "cost owned"), ("Suit", "cost 200 EUR"), ("Gloves", "USD")):
+        table.move_cursor(row=table.get_row_index(name))
+        await driver.press("space")
+        await driver.settled()
+        assert said in str(driver.app.screen.query_one("#used").render()), name
+    assert "please report" not in driver.screen
+    await driver.press("v")
+    await driver.settled()
+    assert driver.page("option-page").startswith("! ")
+
+
+async def no_options_at_all(driver: Driver) -> None:
+    await driver.pilot.resize_terminal(80, 24)
+    await driver.take(SMALL.partition("[[option]]")[0])
+    await driver.open_place("f4")
+    await driver.press("escape")
+    assert "a adds one" in driver.screen
+    await driver.press("space", "o", "b", "v")
+    await driver.settled()
+    async for place in driver.walk():
+        assert driver.app.is_running, place
+
+
+def test_odd_races(small_race: Path, racecalc) -> None:
+    """In one opening, as unsaved changes."""
+    doubted = SMALL.replace('"250 W"', '"250 W"\npower_doubt = "6 W"')
+    small_race.with_name("doubted.toml").write_text(doubted, "utf-8")
+    _, out, _ = racecalc("time", small_race.with_name("doubted.toml"))
+    sure = out.split("How sure: ")[1].partition(" The doubt")[0]
 
     async def act(driver: Driver) -> None:
-        await driver.open_place("f4")
-        table = driver.app.screen.query_one("#options", DataTable)
-        for name, said in (("Tyres", "cost owned"), ("Suit", "cost 200 EUR"), ("Gloves", "USD")):
-            table.move_cursor(row=table.get_row_index(name))
-            await driver.press("space")
-            await driver.settled()
-            assert said in str(driver.app.screen.query_one("#used").render()), name
-        assert "please report" not in driver.screen
-        await driver.press("v")
-        await driver.settled()
-        assert driver.page("option-page").startswith("! ")
+        await driver.take(doubted)
+        # Stated doubts count on the first page.
+        assert " ".join(sure.split()) in driver.page("glance")
+        await what_is_owned_costs_nothing_and_two_currencies_are_not_added(driver)
+        await names_are_text_and_never_markup_at_any_size(driver)
+        await no_options_at_all(driver)
 
-    at_desk(act, small_race)
-
-
-def test_no_options_at_all(small_race: Path) -> None:
-    small_race.write_text(SMALL.partition("[[option]]")[0], "utf-8")
-
-    async def act(driver: Driver) -> None:
-        async for place in driver.walk():
-            assert driver.app.is_running, place
-        await driver.open_place("f4")
-        assert "a adds one" in driver.screen
-        await driver.press("space", "o", "b", "v")
-        await driver.settled()
-        assert driver.app.is_running
-
-    at_desk(act, small_race)
+    at_desk(act, small_race, (200, 60))
 
 
 @pytest.mark.parametrize("name", ["now", "the saved file", "a/b", " ", "x" * 80])
 def test_taken_names_are_refused_for_what_ifs(small_race: Path, name: str) -> None:
     with pytest.raises(InputError):
         what_if_path(small_race, name)
-
-
-def test_stated_doubts_count_on_the_first_page(small_race: Path, racecalc) -> None:
-    small_race.write_text(SMALL.replace('"250 W"', '"250 W"\npower_doubt = "6 W"'), "utf-8")
-    _, out, _ = racecalc("time", small_race)
-    sure = out.split("How sure: ")[1].partition(" The doubt")[0]
-
-    async def act(driver: Driver) -> None:
-        assert " ".join(sure.split()) in driver.page("glance")
-
-    at_desk(act, small_race)
 
 
 async def whatever_is_pasted_into_a_field_is_only_refused(driver: Driver) -> None:
@@ -247,5 +239,8 @@ def test_awkward_moments_of_one_race(small_race: Path) -> None:
         await whatever_is_pasted_into_a_field_is_only_refused(driver)
         await wrong_wish_is_refused_and_answer_of_another_race_says_so(driver)
         await shorter_course_drops_the_mark_beyond_it(driver)
+        await driver.take(SMALL)
+        await wrong_value_keeps_an_option_open_and_removed_it_writes_nothing(driver)
+        await keys_before_saving_and_leaving_count(driver)
 
     at_desk(act, small_race)

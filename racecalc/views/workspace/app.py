@@ -174,6 +174,8 @@ class Workspace(App[None]):
         known = theme if theme in self.available_themes else THEMES[0].name
         self.set_reactive(Workspace.theme, known)
         self.stylesheet.set_variables(self.get_css_variables())
+        # What moves by itself is work for nothing, most of all over a slow connection.
+        self.animation_level = "none"
         self._path, self.units = path, units
         self._keys: deque[Key] = deque()
         self._key_number = 0

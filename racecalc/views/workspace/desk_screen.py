@@ -17,7 +17,6 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import (
     ContentSwitcher,
-    Footer,
     Static,
     Tab,
     Tabs,
@@ -96,19 +95,28 @@ def help_text(place: Place, focused: Widget | None, columns: int = COLUMNS) -> s
 # --- The line of keys ----------------------------------------------------------------------------
 
 
-class KeyLine(Footer):
-    """The keys that do something here, made anew only where they are others."""
+class KeyLine(Static):
+    """The keys that do something here; one text, as a widget for each takes long to lay out."""
 
-    def __init__(self) -> None:
-        super().__init__(compact=True)
-        self._keys: list[tuple[Binding, bool]] = []
+    def on_mount(self) -> None:
+        """Follow what has the focus."""
+        self.screen.bindings_updated_signal.subscribe(self, self._show)
 
-    def bindings_changed(self, screen: Screen[Any]) -> None:
-        """Show the keys of what has the focus now; from field to field they stay the same."""
-        keys = [(one.binding, one.enabled) for one in screen.active_bindings.values()]
-        if keys != self._keys and self.app.app_focus and screen is self.screen:
-            self._keys = keys
-            super().bindings_changed(screen)
+    def _show(self, screen: Screen[Any]) -> None:
+        shown = [one.binding for one in screen.active_bindings.values() if one.binding.show]
+        first = {one.action: one for one in reversed(shown)}
+        words = " ".join(map(self._words, reversed(first.values())))
+        if screen is self.screen and words != self.content:
+            self.update(words, layout=False)
+
+    def _words(self, one: Binding) -> str:
+        pressed = f"@click=press('{one.key}')"
+        key = self.app.get_key_display(one)
+        return f"[{pressed}][bold $footer-key-foreground]{key}[/] {one.description}[/]"
+
+    def action_press(self, key: str) -> None:
+        """Do what the key does that was clicked."""
+        self.app.simulate_key(key)
 
 
 # --- The screen of one race file -----------------------------------------------------------------
@@ -171,7 +179,7 @@ class DeskScreen(GoingScreen):
         yield ContentSwitcher(id="front")
         yield Static("", id="trouble", markup=False)
         yield Static("", id=LINE, markup=False)
-        yield KeyLine()
+        yield KeyLine("", id="keys")
 
     async def on_mount(self) -> None:
         """Show the first place at once and begin to work it out."""

@@ -361,7 +361,7 @@ class OptionsPlace(Place):
         answer, found, advice = self.session.answered, self._together, self.advice
         with columns_of(UNWRAPPED):
             sheet = used_sheet(found, answer.refused, [gain.verdict for gain in answer.gains])
-            if found is None and advice:
+            if found is None and advice and advice.values:
                 sheet = replace(sheet, headline=options_line(advice))
             said = Text.from_ansi(sheet_text(sheet, Depth.ANSWER, colour=True).rstrip())
         return in_theme(said, styles_of(self.app))

@@ -60,8 +60,8 @@ NARROW, BEFORE = 31, 9
 MOST_BAR, FAR = 30, 3.0
 """Columns of the longest bar, and how many times the next one is drawn in full."""
 
-LEAST_LINES, LEAST_CHART = 16, 24
-"""Lines of the place and columns of the chart from which on the course is drawn."""
+LEAST_CHART = 24
+"""Columns from which on the course is drawn."""
 
 
 def _bars(columns: int, values: Sequence[float]) -> Callable[[float], Cell]:
@@ -132,8 +132,6 @@ class RacePlace(Place):
     def draw_course(self) -> None:
         """Draw the profile with its landmarks in the room there is for it."""
         chart, outlook = self.query_one(RaceCourse), self.session.outlook
-        shown = outlook is not None and self.size.height >= LEAST_LINES
-        self.query_one("#race-body").set_class(shown, "-charted")
         columns, height = chart.content_size
         if outlook is None or columns < LEAST_CHART:
             return
