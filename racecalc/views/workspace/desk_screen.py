@@ -72,7 +72,7 @@ Keys everywhere
   F1, then m       the manual
   Ctrl+Q           leave racecalc
 In a browser, which keeps some keys for itself: Alt+1 help,
-Alt+K keep as what-if, Alt+N new, Alt+Q leave.
+Alt+K keep as what-if, Alt with N, Q, R or F as Ctrl with it.
 
 All numbers are available without this screen:
 "racecalc --help" lists the commands, and Ask shows the
