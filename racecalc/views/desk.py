@@ -34,10 +34,8 @@ class Desk:
     """Takes what is being done, how many parts are, and how many there are."""
     read_race: "Callable[[Path, Iterable[str]], Race] | None" = None
     """Gives the race of a file with changes, unsaved edits included."""
-    answers: "list[Sheet | str]" = field(default_factory=list)
-    """What would go to standard output."""
-    found: "list[tuple[Any, Sheet]]" = field(default_factory=list)
-    """The answers themselves, each with its sheet."""
+    answers: "list[tuple[Any, Sheet]]" = field(default_factory=list)
+    """Those given, each with the sheet that would go to standard output."""
     notices: list[str] = field(default_factory=list)
     """Lines that would go to standard error."""
 

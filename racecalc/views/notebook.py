@@ -111,7 +111,7 @@ def ask(
             raise refused(error) from error
         except KeyError:
             raise InputError("ask", f"there is no question '{question}'") from None
-    answer, sheet = desk.found[-1]
+    answer, sheet = desk.answers[-1]
     return Answer(answer, sheet, tuple(desk.notices))
 
 

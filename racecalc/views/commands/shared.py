@@ -145,16 +145,14 @@ def deliver(
     explain: bool = False,
 ) -> None:
     """Give an answer where it is wanted: as JSON, at the desk of a screen, or on the terminal."""
-    desk = current_desk()
     if as_json:
         steps = {"explanation": plain([*sheet().explained()])} if explain else {}
         text = json_text(plain(answer) | steps, indent=2)
-        (desk.answers.append if desk else click.echo)(text)
+        click.echo(text)
         return
     made = sheet().explanation if explain else sheet()
-    if desk:
-        desk.answers.append(made)
-        desk.found.append((answer, made))
+    if desk := current_desk():
+        desk.answers.append((answer, made))
     else:
         from racecalc.views.writers.terminal import print_sheet
 

@@ -182,7 +182,7 @@ class AskPlace(Place):
         if asked is not None:
             changed = CHANGED if asked.of != self.session.asked_of else ""
             self.page.show(
-                lambda: asked.desk.answers[-1],
+                lambda: asked.desk.answers[-1][1],
                 lambda: Text(changed).append_text(self._before(asked)),
             )
 

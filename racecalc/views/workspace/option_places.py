@@ -1,10 +1,8 @@
 """The place about options."""
 
-from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, ClassVar
 
-import numpy as np
 from rich.cells import cell_len
 from rich.text import Text
 from textual import on
@@ -20,7 +18,7 @@ from racecalc.answers.against import AgainstAnswer, against_sheet
 from racecalc.answers.basis import Basis
 from racecalc.answers.basket import ladder_sheet
 from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
-from racecalc.answers.cells import Cell, quoted, verdict
+from racecalc.answers.cells import quoted
 from racecalc.answers.columns import Column, Made
 from racecalc.answers.sheet import Block, Depth, Group, Line, Lines, Sheet, Table
 from racecalc.answers.value import ORDERS, currency_of, gain_line, option_columns, used_sheet
@@ -33,41 +31,15 @@ from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, value
 from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
 from racecalc.errors import RacecalcError
-from racecalc.quantities.money import exact_text
 from racecalc.views.desk import climbing, solving, tracked
 from racecalc.views.width import columns_of
 from racecalc.views.workspace.drawing import (
-    coloured,
-    filled,
     in_theme,
-    interval_bar,
-    names_above,
-    reach_of,
-    scale_below,
     styles_of,
 )
 from racecalc.views.workspace.form import EntryChosen
-from racecalc.views.workspace.place import HEAD, Page, Place, fill_columns, row_key
-from racecalc.views.workspace.session import IN_USE, WorkSession
-from racecalc.views.workspace.work_screen import DraftChanged
-from racecalc.views.writers.terminal import sheet_text
+from racecalc.views.workspace.option_parts import LEAST_STAIRS, bars, in_short, stairs, step_words
 
-# --- The options ---------------------------------------------------------------------------------
-
-ROOMY, LONGEST_NAME = 100, 21
-"""Columns below which names of options are cut, and to how many; the page below has them whole."""
-
-ONE_PAGE = "option page"
-"""Group of the work for the page: the last that is asked for is shown."""
-
-UNWRAPPED = 10_000
-"""Columns for a text that its part of the screen wraps by itself."""
-
-
-BY_ADVICE = "what to do"
-"""The order of the rows at first: in groups by the advice, in each by seconds."""
-
-LEFT_TO_THE_PAGE = (BY_ADVICE, "weight", "chance", "money per second")
 """Orders of the columns that are left out first where there is no room: the page has them."""
 
 AFTER_NAME, AFTER_VERDICT = 2, 5
@@ -82,80 +54,6 @@ HEADS: dict[Group, tuple[str, str]] = {
     "leave": ("leave", "faint"),
 }
 """The words above each group, and their tone."""
-
-LEGEND = "\u25cf proved   \u25cb not proved   \u00d7 no doubt stated   x in use   r rival"
-
-MARGIN, LEAST_STAIRS = 7, 10
-"""Columns before the chart of money, and lines from which on it is drawn."""
-
-LEFT_TO_ASK = ("seconds", "same as")
-"""Columns of a break-even that Ask shows and for which there is no room here."""
-
-
-def _interval(row: OptionValue) -> tuple[float | None, float, float | None]:
-    return row.saved_s_low, row.saved_s, row.saved_s_high
-
-
-def _bars(rows: Sequence[OptionValue], columns: int) -> Made:
-    """The column of the intervals, all on one axis."""
-    reach = reach_of([_interval(row) for row in rows])
-    zero = round(-reach[0] / (reach[1] - reach[0]) * (columns - 1))
-    left, right = ("slower" if zero > 6 else ""), ("faster" if columns - zero > 7 else "")
-    heading = f"{left:<{zero}}0{right:>{columns - zero - 1}}"
-
-    def bar(row: OptionValue) -> Cell:
-        return Cell(interval_bar(_interval(row), reach, columns), verdict(row.verdict).tone)
-
-    return Made(heading, "", bar, left=True)
-
-
-def _stairs(advice: Advice, columns: int, height: int, styles: Mapping[str, str]) -> list[Text]:
-    """What more money buys: the best seconds for every amount, the advised set marked."""
-    steps, basket, budget = advice.shopping.steps, advice.shopping.basket, advice.spending.budget
-    if basket is None or len(steps) < 2 or not steps[-1].cash:
-        return []
-    across = columns - MARGIN
-    most = max(float(steps[-1].cash), float(budget.amount) if budget else 0.0)
-    spent = np.linspace(0.0, most, across)
-    cash, saved = [float(one.cash) for one in steps], np.array([one.saved_s for one in steps])
-    values = saved[(np.searchsorted(cash, spent + 1e-9, "right") - 1).clip(0)]
-    paid, currency = float(basket.cash), basket.price.currency
-    marks = [(paid, f"advised, {exact_text(basket.cash)} {currency}")]
-    if budget:
-        marks.append((float(budget.amount), f"budget {exact_text(budget.amount)}"))
-    placed = [(round(at / most * (across - 1)), words) for at, words in marks]
-    above = names_above(placed, across, 2)
-    rows = filled(values, max(height - len(above) - 4, 1), 0.0, float(values.max()))
-    tints = [styles["hold" if one <= paid else "ease"] for one in spent]
-    ends = {0: f"{values.max():.0f} s", len(rows) - 1: "0"}
-    scale = scale_below(most, currency, across)
-    return [
-        Text(LEGEND, styles["faint"]),
-        Text(),
-        Text("what more money buys", "bold"),
-        *(Text(f"{'':{MARGIN}}{line}") for line in above),
-        *(
-            Text.assemble((f"{ends.get(at, ''):>{MARGIN - 1}} ", styles["faint"]), line)
-            for at, line in enumerate(coloured(row, tints) for row in rows)
-        ),
-        Text(f"{'':{MARGIN}}{scale}", styles["faint"]),
-    ]
-
-
-def _step_words(step: Rung) -> Line:
-    """A step of money: what it saves, and what comes in and goes out."""
-    moves = [f"+ {name}" for name in step.added] + [f"- {name}" for name in step.dropped]
-    saved = Cell(f"{step.saved_s:+.0f} s", "strong")
-    return f"{exact_text(step.cash)} to pay: ", saved, "; ", quoted(", ".join(moves))
-
-
-def _in_short(block: Block) -> Block:
-    """A break-even without what Ask has room for."""
-    if not isinstance(block, Table) or block.path != "break_evens":
-        return block
-    reason = Made("for", "", lambda row: row.reason.partition(",")[0], left=True)
-    _, *others = (one for one in block.shown if one.heading not in LEFT_TO_ASK)
-    return replace(block, columns=[reason, *others])
 
 
 class OptionsPlace(Place):
@@ -246,8 +144,8 @@ class OptionsPlace(Place):
                 columns = [one for one in columns if one[0] != dropped]
         left = room + LEAST_BAR - sum(wide(column) for _, column in columns)
         if rows:
-            bars = _bars(rows, min(max(left, LEAST_BAR), MOST_BAR) - 1)
-            columns.insert(AFTER_NAME, ("seconds", bars))
+            drawn = bars(rows, min(max(left, LEAST_BAR), MOST_BAR) - 1)
+            columns.insert(AFTER_NAME, ("seconds", drawn))
         self._orders = [order for order, _ in columns]
         names, shown = [row.option.name for row in rows], [column for _, column in columns]
         fill_columns(self.table, shown, rows, units, names, gap=" ", heads=heads)
@@ -270,11 +168,11 @@ class OptionsPlace(Place):
         return rows, heads
 
     def _draw_stairs(self) -> None:
-        stairs = self.query_one("#stairs", Static)
-        if self.advice and stairs.size.height >= LEAST_STAIRS:
-            width, height = stairs.content_size
-            lines = _stairs(self.advice, width, height, styles_of(self.app))
-            stairs.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
+        chart = self.query_one("#stairs", Static)
+        if self.advice and chart.size.height >= LEAST_STAIRS:
+            width, height = chart.content_size
+            lines = stairs(self.advice, width, height, styles_of(self.app))
+            chart.update(Text("\n", no_wrap=True, overflow="crop").join(lines))
 
     def take_advice(self, problem: RacecalcError | None = None) -> None:  # noqa: ARG002
         """Group the options by it; the table is as good without."""
@@ -457,7 +355,7 @@ class OptionsPlace(Place):
             made = BreakEvenAnswer(base.time, found, Basis.of(base))
             sheet = break_even_sheet(made, session.units)
             pays = "Break-even: ", *sheet.headline[2:], "."
-            blocks = [Lines([*second, pays]), *map(_in_short, sheet.blocks)]
+            blocks = [Lines([*second, pays]), *map(in_short, sheet.blocks)]
             page.show(lambda: replace(sheet, headline=first, blocks=blocks))
 
         against = Against(per_second)
@@ -509,7 +407,7 @@ class OptionsPlace(Place):
         """The steps of money as lines where a table would be too narrow for its names."""
         if not isinstance(block, Table) or self.page.columns >= ROOMY:
             return block
-        return Lines([_step_words(step) for step in self._ladder or ()], block.title)
+        return Lines([step_words(step) for step in self._ladder or ()], block.title)
 
     def _cost_and_seconds(self) -> tuple[float, float] | None:
         if self._together is None or self._together.value.unpriced:
