@@ -39,7 +39,27 @@ from racecalc.views.workspace.drawing import (
 )
 from racecalc.views.workspace.form import EntryChosen
 from racecalc.views.workspace.option_parts import LEAST_STAIRS, bars, in_short, stairs, step_words
+from racecalc.views.workspace.place import HEAD, Page, Place, fill_columns, row_key
+from racecalc.views.workspace.session import IN_USE, WorkSession
+from racecalc.views.workspace.work_screen import DraftChanged
+from racecalc.views.writers.terminal import sheet_text
 
+# --- The options ---------------------------------------------------------------------------------
+
+ROOMY, LONGEST_NAME = 100, 21
+"""Columns below which names of options are cut, and to how many; the page below has them whole."""
+
+ONE_PAGE = "option page"
+"""Group of the work for the page: the last that is asked for is shown."""
+
+UNWRAPPED = 10_000
+"""Columns for a text that its part of the screen wraps by itself."""
+
+
+BY_ADVICE = "what to do"
+"""The order of the rows at first: in groups by the advice, in each by seconds."""
+
+LEFT_TO_THE_PAGE = (BY_ADVICE, "weight", "chance", "money per second")
 """Orders of the columns that are left out first where there is no room: the page has them."""
 
 AFTER_NAME, AFTER_VERDICT = 2, 5
