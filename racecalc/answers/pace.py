@@ -36,7 +36,7 @@ from racecalc.answers.sheet import (
 from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.critical_power import CriticalFit
-from racecalc.decisions.pacing.limits import LimitKept, ordinal
+from racecalc.decisions.pacing.limits import LimitKept, mean_name
 from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration
@@ -193,8 +193,7 @@ def _plan_lines(plan: OwnPlan, card: Card, units: System) -> Iterator[str]:
     if pushed > plan.most_w:
         yield f"Too hard: {pushed:.0f} W is more than the {plan.most_w:.0f} W of pedal_most."
     lost = shown_apart(plan.best_time_s, plan.time_s)
-    order = plan.power_mean_order
-    name = "mean" if order == 1 else f"{ordinal(order)}-power mean"
+    name = mean_name(plan.power_mean_order)
     yield (
         f"The quickest ride at the same {name}, {plan.power_mean_w:.0f} W, takes"
         f" {show_duration(plan.best_time_s)}: the plan gives away {lost} s."
@@ -231,13 +230,7 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
         yield f"A {mean.name} counts hard stretches more than a plain mean does."
     elif mean is not None and card.ideal_sections is not None:
         yield "A plain mean lets power jump at no cost: the card is held against the best sections."
-    yield from reserve_words(card, units)
-    if card.easing_s is not None:
-        start = show(card.targets[-1].from_m, "course_distance", units)
-        yield (
-            f"From {start} the card eases, as power there hardly pays before the finish; one power"
-            f" to the finish takes {card.easing_s:.1f} s more."
-        )
+    yield from card_words(card, units)
     within = within_95(*interval_of(card.time_s, found.model_error_s))
     yield f"How sure: {within} by the doubt of the model alone."
     if found.what_ifs:
@@ -258,11 +251,21 @@ def _as_hard(found: Pacing) -> str:
 def mean_words(card: Card) -> str:
     """The name of the mean that counts."""
     order = card.power_mean_order
-    return "mean power" if order == 1 else f"{ordinal(order)}-power mean"
+    return "mean power" if order == 1 else mean_name(order)
 
 
-def reserve_words(card: Card, units: System) -> Iterator[str]:
-    """How much work above critical power a card leaves, and where it is least."""
+def card_words(card: Card, units: System) -> Iterator[str]:
+    """Where a card leaves least above critical power, and why it eases before the finish."""
+    yield from _reserve_words(card, units)
+    if card.easing_s is not None:
+        start = show(card.targets[-1].from_m, "course_distance", units)
+        yield (
+            f"From {start} the card eases, as power there hardly pays before the finish; one power"
+            f" to the finish takes {card.easing_s:.1f} s more."
+        )
+
+
+def _reserve_words(card: Card, units: System) -> Iterator[str]:
     left, unrefilled, work = (
         card.least_reserve_j,
         card.least_reserve_unrefilled_j,
@@ -392,7 +395,7 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
     if goal is None:
         return
     powers = {
-        "a mean": (goal.mean_w, goal.stated_mean_w),
+        f"a {mean_name(goal.mean_order or 1.0)}": (goal.mean_w, goal.stated_mean_w),
         "a critical power": (goal.critical_w, goal.stated_critical_w),
     }
     levels = [
@@ -403,7 +406,8 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
     work = "" if goal.critical_w is None else ", with the work above it as stated"
     wanted = show_duration(goal.time_s)
     held = "hold it" if goal.held else "do not hold it"
-    yield f"{wanted} asks for {' and '.join(levels)}{work}; your limits {held}."
+    binding = f" What binds is the {goal.binds}." if goal.binds else ""
+    yield f"{wanted} asks for {' and '.join(levels)}{work}; your limits {held}.{binding}"
     yield (
         f"The card that your limits allow takes {show_duration(goal.stated_time_s)} and makes"
         f" {wanted} with a chance of {chance_text(goal.chance)}."

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from racecalc.domain.option import (
     read_power_loss,
     read_saving,
 )
+from racecalc.domain.pacing import read_caps, read_limits, read_planned
 from racecalc.domain.race import (
     RIDER_HEIGHT,
     Air,
@@ -120,8 +121,16 @@ def _rider(table: RaceTable) -> Rider:
     table.refuse("pedal_least", least >= power, f"is no less {than_power}", "give less")
     if most is not None:
         table.refuse("pedal_most", most <= power, f"is no more {than_power}", "give more")
-    own = {one.name for one in fields(Rider)} - {"least_power", "most_power"}
-    return Rider(least_power=least, most_power=most, **table.take(*own))
+    wishes = "pacing_limits", "pacing_caps", "pacing_plan"
+    own = {one.name for one in fields(Rider)} - {"least_power", "most_power", *wishes}
+    return Rider(
+        least_power=least,
+        most_power=most,
+        pacing_limits=_read_as(table, "pacing_limits", read_limits) or (),
+        pacing_caps=_read_as(table, "pacing_caps", read_caps) or (),
+        pacing_plan=_read_as(table, "pacing_plan", read_planned) or (),
+        **table.take(*own),
+    )
 
 
 def _bike(table: RaceTable) -> Bike:
@@ -396,7 +405,7 @@ def _acts_on(table: RaceTable) -> ActsOn:
     return implied.get(saving.form, stated)
 
 
-def _read_as(table: RaceTable, key: str, reader: Callable[[str], Read]) -> Read | None:
+def _read_as(table: RaceTable, key: str, reader: Callable[[Any], Read]) -> Read | None:
     """Read the words of a key, its errors naming the key; None where it is absent."""
     try:
         return reader(table[key]) if key in table else None

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from racecalc.arrays import FloatArray
 from racecalc.domain.course import Course, Landmark
 from racecalc.domain.option import NO_MONEY_TERMS, MoneyTerms, Option
+from racecalc.domain.pacing import LimitWish, Stretch
 from racecalc.errors import Notice, require
 from racecalc.files.race_file import Assumption
 
@@ -56,6 +57,10 @@ class Rider:
     """Least power while pedalling [W]."""
     most_power: float | None = None
     """Most power the rider is willing to push [W]."""
+    pacing_limits: tuple[LimitWish, ...] = ()
+    pacing_caps: tuple[Stretch, ...] = ()
+    pacing_plan: tuple[Stretch, ...] = ()
+    """What the pacing card may not exceed, and a plan of their own."""
     name: str = ""
     """Who they are, as tables of runs name them; empty where it is not stated."""
 

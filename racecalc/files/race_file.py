@@ -186,7 +186,7 @@ def _find_listed(tables: list[Any], wanted: str, name: str, place: str) -> tuple
 
 _ABSENT: dict[object, object] = {
     **dict.fromkeys(("text", "word"), ""),
-    **dict.fromkeys(("names", "shares", "power points"), ()),
+    **dict.fromkeys(("names", "texts", "shares", "power points"), ()),
 }
 
 

@@ -84,6 +84,7 @@ FORMS = {
     "drag area": "m^2, cm^2, ft^2; or { yaw = [...], area = [...] }",
     "word": "one of the words",
     "names": 'a list, as ["One", "Another"]',
+    "texts": 'a list, as ["climbs 300 W", "17 km to 20 km 280 W"]',
     "shares": 'a share, as "80 %", or a list of shares',
     "power points": 'a list, as ["3 min 385 W", "12 min 318 W"]',
 }

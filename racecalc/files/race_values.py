@@ -104,6 +104,12 @@ def _read_names(_: Key, raw: object) -> tuple[str, ...]:
     raise QuantityError(f"'{raw}' is not a list of names", 'write ["One option", "Another option"]')
 
 
+def _read_texts(key: Key, raw: object) -> tuple[str, ...]:
+    if isinstance(raw, list) and raw and all(isinstance(one, str) for one in raw):
+        return tuple(raw)
+    raise QuantityError(f"'{raw}' is not a list of texts", f"write {key.example}")
+
+
 def _read_shares(_: Key, raw: object) -> tuple[float, ...]:
     shares = tuple(read(one, RATIO) for one in (raw if isinstance(raw, list) else [raw]))
     if not shares or not all(0.0 <= share <= 1.0 for share in shares):
@@ -135,6 +141,7 @@ _READERS: dict[str, Callable[[Key, object], object]] = {
     "drag area": _read_drag_area,
     "word": _read_word,
     "names": _read_names,
+    "texts": _read_texts,
     "shares": _read_shares,
     "power points": _read_power_points,
 }

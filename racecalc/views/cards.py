@@ -15,6 +15,7 @@ from racecalc.answers.pace import (
     NO_SPEED_TARGETS,
     card_steps,
     card_tables,
+    card_words,
     effort_words,
     gain_words,
 )
@@ -232,6 +233,7 @@ def card_html(card: Card, asked: Print) -> str:
         [
             replace(targets, title="Targets", note=f"{targets.note} {NO_SPEED_TARGETS}"),
             landmarks,
+            Lines([*card_words(card, asked.units)]),
             Lines([(quoted(one),) for one in card.warnings], "Reasons for caution"),
             Lines([(quoted(one),) for one in (ADVICE, *card.cautions)], "Before you follow it"),
             grounds(

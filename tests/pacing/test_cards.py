@@ -14,12 +14,13 @@ from racecalc.decisions.pacing import card as carding
 from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import SHORTEST, Pacing, other_winds
 from racecalc.decisions.pacing.levels import LOST, best_levels, rounded_levels
-from racecalc.decisions.pacing.limits import STEEP, Cap, Limits, PowerMean
+from racecalc.decisions.pacing.limits import Cap, Limits, PowerMean
 from racecalc.decisions.pacing.optimal import constant_within, cut, ideal_plan
 from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import pedalled
 from racecalc.domain.loading import load_race
+from racecalc.domain.pacing import STEEP
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
 from racecalc.motion.optimum import Wanted

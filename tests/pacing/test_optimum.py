@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.limits import STEEP, Cap, Limits, PowerMean, asked_limit
+from racecalc.decisions.pacing.limits import Cap, Limits, PowerMean, asked_limit
 from racecalc.decisions.pacing.optimal import constant_within, ideal_plan, ideal_within
 from racecalc.decisions.pacing.plans import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.domain.loading import load_race
+from racecalc.domain.pacing import STEEP
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
 from racecalc.motion.optimum import INSIDE, Optimum, Wanted, optimum

@@ -19,7 +19,7 @@ from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.information import PricedQuestion, Scatter
 from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, Passage, pace
-from racecalc.decisions.pacing.limits import LimitKind, Limits, asked_limit
+from racecalc.decisions.pacing.limits import Limits, asked_limit
 from racecalc.decisions.pacing.optimal import constant_within
 from racecalc.decisions.pacing.plans import PacingPlan, ridden_at
 from racecalc.decisions.riding import Ridden
@@ -391,9 +391,6 @@ class Advice:
 
 NOTHING_ASKED = AdviceRequest()
 
-LIMIT: LimitKind = "power-mean"
-"""What is held on the way."""
-
 
 def advise(race: Race, request: AdviceRequest = NOTHING_ASKED) -> Advice:
     """Work out all that an athlete should know.
@@ -441,7 +438,7 @@ def _held(race: Race, even: Ridden) -> tuple[tuple[str, ...], float | None]:
     A power that fades is lower at the end by the wish of whoever states it.
     """
     try:
-        asked = asked_limit(even, LIMIT)
+        asked = asked_limit(even)
         if asked.limit.above is None or race.rider.power_fade:
             return (), None
         share = constant_within(even, asked.limit).power[0] / even.race.rider.power
@@ -514,7 +511,7 @@ def _advised(chosen: _Chosen, request: AdviceRequest) -> Advice:
 def _plan(base: Ridden, even: Ridden) -> Plan:
     """Make the card, and ride today's bike as hard at constant power."""
     try:
-        limit, asked = asked_limit(base, LIMIT).limit, asked_limit(even, LIMIT)
+        limit, asked = asked_limit(base).limit, asked_limit(even)
         pacing = pace(even, asked, SECTIONS)
     except InputError as error:
         return Plan(even, None, str(error), even, PacingPlan(base))

@@ -217,9 +217,14 @@ class Goal:
     """Constant power that takes as long [W]."""
     mean_w: float | None
     critical_w: float | None
-    """The mean and the critical power of the limit at which the card takes as long [W], both raised
-    by one factor, the work above critical power as it is; None where not held.
+    """The mean and the critical power of the limit at which the card takes as long [W], all raised
+    by one factor, the work above critical power as it is; of several means the one that leaves
+    least; None where not held.
     """
+    mean_order: float | None
+    """Order of that mean."""
+    binds: str
+    """The limit that leaves least, in words; empty where there is one alone."""
     stated_mean_w: float | None
     stated_critical_w: float | None
     """The same of the race file [W]."""
@@ -584,13 +589,16 @@ def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) ->
     if best is None:
         missed = f"no level of the limit was found at which a card takes {show_duration(wanted)}"
         raise InputError("--goal", missed, "give a time nearer to that of the card")
-    mean, above = asked.mean, asked.above
+    means, above = asked.means, asked.above
+    mean = max(means, key=lambda one: one.held(best.plan) / one.level, default=None)
     doubt, cause = _doubt(base)
     return best, Goal(
         time_s=wanted,
         constant_w=constant,
         mean_w=factor * mean.level if mean else None,
         critical_w=factor * above.critical if above else None,
+        mean_order=mean.order if mean else None,
+        binds=_binding(asked.scaled(factor), best.plan),
         stated_mean_w=mean.level if mean else None,
         stated_critical_w=above.critical if above else None,
         stated_time_s=stated.plan.time,
@@ -600,6 +608,14 @@ def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) ->
         doubt_from=cause,
         chance=chance_faster(wanted - stated.plan.time, doubt) or 0.0,
     )
+
+
+def _binding(limit: Limits, plan: PacingPlan) -> str:
+    """What leaves least of several limits, in words."""
+    left = {one.name: float(one.room(plan)[0]) for one in limit.means}
+    if limit.above:
+        left["critical power"] = float(np.min(limit.above.room(plan)))
+    return min(left, key=lambda name: left[name]) if len(left) > 1 else ""
 
 
 def _first(one: tuple[float, object]) -> float:

@@ -1,9 +1,8 @@
 """What a rider can hold: means, critical power, caps, and how a ride keeps to them."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from racecalc.decisions.pacing.critical_power import (
 from racecalc.decisions.pacing.plans import PacingPlan
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.course import grade_of
+from racecalc.domain.pacing import Level, LimitKind, LimitWish, Stretch
 from racecalc.domain.race import Race, Rider
 from racecalc.errors import InputError
 from racecalc.quantities.clock import show_duration
@@ -73,7 +73,7 @@ class PowerMean:
     @property
     def name(self) -> str:
         """What it is called."""
-        return "mean" if self.order == 1 else f"{ordinal(self.order)}-power mean"
+        return mean_name(self.order)
 
     def words(self) -> str:
         """The limit in plain words."""
@@ -81,9 +81,10 @@ class PowerMean:
         return f"{self.name} of at most {self.level:.0f} W{fading}"
 
 
-def ordinal(order: float) -> str:
-    """An order as it is read: 4th, 3rd, 2.5th."""
-    return f"{order:g}" + {1.0: "st", 2.0: "nd", 3.0: "rd"}.get(order, "th")
+def mean_name(order: float) -> str:
+    """What a mean is called: mean, 4th-power mean, 2.5th-power mean."""
+    nth = {2.0: "nd", 3.0: "rd"}.get(order, "th")
+    return "mean" if order == 1 else f"{order:g}{nth}-power mean"
 
 
 @dataclass(frozen=True)
@@ -139,9 +140,6 @@ class CriticalPower:
 
 CLIMB = 200.0
 """Length over which a grade is taken for a cap [m]; our choice: a shorter rise is ridden out."""
-
-STEEP = 0.03
-"""Least grade of what a cap calls a climb; our choice."""
 
 
 @dataclass(frozen=True)
@@ -282,8 +280,6 @@ class Limits:
 
 # --- From a race file and a question to the limit that is held, and what speaks against it -------
 
-LimitKind = Literal["mean", "power-mean", "critical-power"]
-
 MOST_OVER = 1.5
 """Most power that is pushed, over the race power, where the race file does not say; our choice."""
 
@@ -312,10 +308,10 @@ class HeldLimit:
 
 def asked_limit(
     base: Ridden,
-    kinds: LimitKind | Sequence[LimitKind],
+    kinds: LimitKind | Sequence[LimitWish] = (),
     order: float = FOURTH,
-    levels: Mapping[LimitKind, float] | None = None,
-    caps: tuple[Cap, ...] = (),
+    caps: Sequence[Stretch] = (),
+    place: str = "",
 ) -> HeldLimit:
     """Take the limits from the race file.
 
@@ -323,14 +319,14 @@ def asked_limit(
     ----------
     base : Ridden
         The race.
-    kinds : str or sequence of str
-        What is limited.
+    kinds : str or sequence of LimitWish
+        What is limited; as the race file says, or the power mean, where nothing is.
     order : float
         Order of the power mean.
-    levels : mapping of str to float, optional
-        Levels of means other than the race power [W].
-    caps : tuple of Cap
-        Parts on which less may be pushed.
+    caps : sequence of Stretch
+        Parts on which less may be pushed; those of the race file where there are none.
+    place : str
+        Where the limits come from, for messages; the race file unless given.
 
     Raises
     ------
@@ -338,13 +334,7 @@ def asked_limit(
         If the race file lacks what a limit needs, or leaves no power.
     """
     rider = base.race.rider
-    if rider.power_fade * base.time >= 3600.0:
-        raise InputError(
-            f"{base.race.name}, rider.power_fade",
-            f"a loss of {100 * rider.power_fade:.0f} % per hour leaves no power before the finish"
-            f" after {show_duration(base.time)}",
-            "give less",
-        )
+    _refuse_all_faded(base)
     most = rider.most_power or MOST_OVER * rider.power
     assumed = () if rider.most_power else (f"pedal_most {most:.0f} W (1.5 times the race power)",)
     critical, work, fit = _critical(rider)
@@ -355,19 +345,65 @@ def asked_limit(
         warnings += _too_high(rider, base.time, critical)
         above = CriticalPower(critical, work)
         taken = demand(rider.power, base.time, critical, work)
-    kinds = (kinds,) if isinstance(kinds, str) else kinds
-    if "critical-power" in kinds and above is None:
+    wishes = (LimitWish(kinds),) if isinstance(kinds, str) else kinds or rider.pacing_limits
+    means = _means(base, wishes or (LimitWish("power-mean"),), order, place or "pacing_limits")
+    if not means:
+        if above is None:
+            raise no_critical_power(base.race)
+        warnings += tuple(_critical_alone(base))
+    found = tuple(_cap(base, one, place) for one in caps or rider.pacing_caps)
+    limits = Limits(means, above, found, rider.least_power, most)
+    return HeldLimit(limits, fit, warnings, assumed, taken)
+
+
+def _refuse_all_faded(base: Ridden) -> None:
+    fade = base.race.rider.power_fade
+    if fade * base.time >= 3600.0:
+        raise InputError(
+            f"{base.race.name}, rider.power_fade",
+            f"a loss of {100 * fade:.0f} % per hour leaves no power before the finish after"
+            f" {show_duration(base.time)}",
+            "give less",
+        )
+
+
+def _means(
+    base: Ridden, wishes: Sequence[LimitWish], order: float, place: str
+) -> tuple[PowerMean, ...]:
+    """The means, the highest first."""
+    rider = base.race.rider
+    found = {
+        one.kind: watts_of(base, one.level, place) if one.level else rider.power for one in wishes
+    }
+    if "critical-power" in found and _critical(rider)[0] is None:
         raise no_critical_power(base.race)
     orders: dict[LimitKind, float] = {"power-mean": order, "mean": 1.0}
-    means = tuple(
-        PowerMean((levels or {}).get(kind, rider.power), one, rider.power_fade)
+    return tuple(
+        PowerMean(found[kind], one, rider.power_fade)
         for kind, one in orders.items()
-        if kind in kinds
+        if kind in found
     )
-    if not means:
-        warnings += tuple(_critical_alone(base))
-    limits = Limits(means, above, caps, rider.least_power, most)
-    return HeldLimit(limits, fit, warnings, assumed, taken)
+
+
+def watts_of(base: Ridden, level: Level, place: str) -> float:
+    """A stated power or share of critical power, more than the least power [W]."""
+    rider = base.race.rider
+    watts = level.at(_critical(rider)[0])
+    if watts is None:
+        raise no_critical_power(base.race)
+    if watts <= rider.least_power:
+        remedy = f"give more than the least power, {rider.least_power:.0f} W"
+        raise InputError(place, f"{watts:.0f} W leave nothing to choose", remedy)
+    return watts
+
+
+def _cap(base: Ridden, part: Stretch, place: str) -> Cap:
+    place = place or "pacing_caps"
+    length = base.race.course.length
+    if part.start >= length:
+        remedy = f"the course is {length / 1000:.2f} km long"
+        raise InputError(place, f"{part.where} is no part of the course", remedy)
+    return Cap(watts_of(base, part.level, place), part.where, part.start, part.end, part.grade)
 
 
 def no_critical_power(race: Race) -> InputError:
@@ -387,11 +423,6 @@ def _critical_alone(base: Ridden) -> Iterator[str]:
         )
     if base.race.rider.power_fade:
         yield "power_fade is ignored: the critical-power model has no fading"
-
-
-def critical_power(race: Race) -> float | None:
-    """Critical power of the race file, stated or fitted [W]."""
-    return _critical(race.rider)[0]
 
 
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:

@@ -114,7 +114,8 @@ def levels_near(
     """
     start, flat = (sections.mean(one.power, one.step_time) for one in (near, even))
     several = all(mean.order < STRAIGHT for mean in limit.means)
-    coarse, found = coarser(base, sections), []
+    coarse = coarser(base, sections)
+    found: list[FloatArray] = []
     for share in (0.0, 0.5, 1.0) if several else (0.0,):
         levels, _ = best_levels(*coarse, limit, start + share * (flat - start))
         if not any(np.all(np.abs(levels - other) < ALIKE) for other in found):

@@ -7,15 +7,12 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.card import STANDSTILL
-from racecalc.decisions.pacing.limits import FOURTH, LimitKept, Limits, PowerMean
+from racecalc.decisions.pacing.limits import FOURTH, LimitKept, Limits, PowerMean, watts_of
 from racecalc.decisions.pacing.optimal import constant_within, ideal_within
 from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, written
-
-PLACE = "--plan"
-"""Where a plan comes from, for messages."""
 
 FITS = 0.01
 """Share of the course by which a plan may end before or after it; our choice."""
@@ -46,7 +43,7 @@ class OwnPlan:
     """A plan of the rider's own."""
 
     source: Annotated[str, HIDDEN]
-    """Name of its file."""
+    """Where it comes from."""
     sections: tuple[PlannedSection, ...]
     """From start to finish."""
     time_s: float
@@ -87,7 +84,7 @@ def own_plan(
     limit : Limits
         What is held.
     source : str
-        Name of the file of the plan.
+        Where the plan comes from, for messages.
     ends : FloatArray, shape (n,)
         Where each section ends [m], rising.
     watts : FloatArray, shape (n,)
@@ -98,7 +95,7 @@ def own_plan(
     InputError
         If the plan does not end where the course does, or stops the rider.
     """
-    sections, watts, plan = _ridden(base, f"{PLACE} {source}", ends, watts)
+    sections, watts, plan = _ridden(base, source, ends, watts)
     equal = _as_hard(limit, plan)
     best = ideal_within(base, equal, constant_within(base, equal))
     mean = equal.means[0]
@@ -113,6 +110,16 @@ def own_plan(
         most_w=limit.most,
         limits=limit.each_kept(plan),
     )
+
+
+def stated_plan(base: Ridden, limit: Limits) -> OwnPlan | None:
+    """Ride the plan of the race file; None where it states none."""
+    plan, place = base.race.rider.pacing_plan, "rider.pacing_plan"
+    if not plan:
+        return None
+    ends = np.array([one.end for one in plan])
+    watts = np.array([watts_of(base, one.level, place) for one in plan])
+    return own_plan(base, limit, place, ends, watts)
 
 
 def _ridden(

@@ -1,47 +1,39 @@
 """The commands about how to ride: a pacing card, and a ride against its plan."""
 
-import re
 from collections.abc import Iterable
 from functools import partial
-from math import floor, isfinite
+from math import isfinite
 from pathlib import Path
-from typing import cast
 
 import click
+import numpy as np
 
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
 from racecalc.decisions.pacing.card import other_winds, pace
-from racecalc.decisions.pacing.limits import (
-    STEEP,
-    Cap,
-    HeldLimit,
-    LimitKind,
-    asked_limit,
-    critical_power,
-    no_critical_power,
-)
-from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan
+from racecalc.decisions.pacing.limits import HeldLimit, asked_limit, watts_of
+from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan, stated_plan
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import Case, Review, reviewed
 from racecalc.decisions.review.season import season
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import ride_in_use
+from racecalc.domain.pacing import Level, read_caps, read_limits
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.files.recordings import READERS, read_recording
 from racecalc.files.table_kinds import PlanTable, RiddenTable, read_plan, read_ridden
 from racecalc.files.tables import read_table
-from racecalc.quantities.kinds import GRADE, LENGTH, POWER, RATIO, TIME
+from racecalc.quantities.kinds import TIME
 from racecalc.views.cards import PRINTED, SIZES, Size, card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
     asked_units,
     race_command,
+    read_as,
     read_option,
-    read_quantity,
     read_race,
     squad_command,
     used_in,
@@ -57,15 +49,15 @@ MOST_SECTIONS = 12
 
 
 @squad_command
-@default_option(
+@click.option(
     "--limit",
     "limits",
     multiple=True,
     metavar="KIND [POWER]",
-    default=["power-mean"],
     help="What the card may not exceed: power-mean or mean, at the race power or another, with"
     " critical power where it is stated; or critical-power alone. May be repeated, as in"
-    ' --limit "mean 75 %" --limit power-mean; % is of critical power.',
+    ' --limit "mean 75 %" --limit power-mean; % is of critical power. Otherwise as'
+    " rider.pacing_limits says, or power-mean.",
 )
 @click.option(
     "--cap",
@@ -138,6 +130,8 @@ def pace_command(
     base = ride_in_use(race)
     asked = _asked(base, limits, caps, order)
     plan = _planned(base, asked, table) if table else None
+    if plan is None and wanted is None:
+        plan = stated_plan(base, asked.limit)
     winds = () if plan else tracked(other_winds(base.race), "riding in other winds")
     found = pace(base, asked, sections, winds, wanted)
     other = None
@@ -150,73 +144,17 @@ def pace_command(
 
 def _planned(base: Ridden, asked: HeldLimit, table: PlanTable) -> OwnPlan:
     """The plan of --plan, ridden."""
-    watts = table.power
-    if table.of_critical:
-        if (critical := critical_power(base.race)) is None:
-            raise no_critical_power(base.race)
-        watts = watts * critical
-    return own_plan(base, asked.limit, table.source, table.to, watts)
-
-
-KINDS = ("power-mean", "mean", "critical-power")
-
-CAP = re.compile(
-    r"(?P<where>everywhere|climbs|grade (?P<grade>.+? ?%)|(?P<start>.+?) to (?P<end>.+?))"
-    r"(?: at most)? (?P<power>[\d.,]+ ?\S+)"
-)
+    levels = [Level(*((None, one) if table.of_critical else (one, None))) for one in table.power]
+    place = f"--plan {table.source}"
+    watts = np.array([watts_of(base, one, place) for one in levels])
+    return own_plan(base, asked.limit, place, table.to, watts)
 
 
 def _asked(base: Ridden, limits: tuple[str, ...], caps: tuple[str, ...], order: float) -> HeldLimit:
-    """The limits of the flags."""
-    levels: dict[LimitKind, float | None] = {}
-    for text in limits:
-        kind, _, level = text.strip().partition(" ")
-        if kind not in KINDS:
-            kinds = ", ".join(KINDS)
-            raise InputError("--limit", f"'{kind}' is not one of {kinds}", "name one of them first")
-        if kind in levels:
-            raise InputError("--limit", f"{kind} is given twice", "give it once")
-        if level and kind == "critical-power":
-            remedy = "leave it out, or change it by --set rider.critical_power=..."
-            raise InputError("--limit", "critical power is that of the race file", remedy)
-        levels[cast(LimitKind, kind)] = _watts(base, "--limit", level) if level else None
-    stated = {kind: level for kind, level in levels.items() if level is not None}
-    return asked_limit(base, tuple(levels), order, stated, tuple(_cap(base, one) for one in caps))
-
-
-def _watts(base: Ridden, flag: str, text: str) -> float:
-    """A power, or a share of critical power in whole watts [W]."""
-    if not text.endswith("%"):
-        power = read_quantity(flag, text, POWER)
-    elif (critical := critical_power(base.race)) is None:
-        raise no_critical_power(base.race)
-    else:
-        power = floor(read_quantity(flag, text, RATIO) * critical)
-    least = base.race.rider.least_power
-    if power <= least:
-        remedy = f"give more than the least power, {least:.0f} W"
-        raise InputError(flag, f"{text} leaves nothing to choose", remedy)
-    return power
-
-
-def _cap(base: Ridden, text: str) -> Cap:
-    found = CAP.fullmatch(" ".join(text.split()))
-    if found is None:
-        remedy = 'write "climbs 300 W", "grade 5 % 320 W", "17 km to 20 km 280 W"'
-        raise InputError("--cap", f"'{text}' is no part and power", remedy)
-    where, power = found["where"], _watts(base, "--cap", found["power"])
-    if found["grade"]:
-        grade = read_quantity("--cap", found["grade"], GRADE)
-        return Cap(power, f"{where} or steeper", grade=grade)
-    if where == "climbs":
-        return Cap(power, f"climbs of {100 * STEEP:.0f} % or more", grade=STEEP)
-    if where == "everywhere":
-        return Cap(power, where)
-    start, end = (read_quantity("--cap", found[name], LENGTH) for name in ("start", "end"))
-    if not 0.0 <= start < min(end, base.race.course.length):
-        remedy = f"the course is {base.race.course.length / 1000:.2f} km long"
-        raise InputError("--cap", f"{where} is no part of the course", remedy)
-    return Cap(power, where, start, end)
+    """The limits of the flags, or of the race file."""
+    kinds, parts = read_as("--limit", limits, read_limits), read_as("--cap", caps, read_caps)
+    place = "--limit" if kinds else "--cap" if parts else ""
+    return asked_limit(base, kinds, order, parts, place)
 
 
 def _only_race(flag: str) -> Path:
@@ -288,7 +226,7 @@ def review_command(
 def _reviewed(base: Ridden, path: Path, card: bool) -> tuple[Case, Review]:
     planned = None
     if card:
-        planned = pace(base, asked_limit(base, "power-mean"), MOST_SECTIONS).ridden.power
+        planned = pace(base, asked_limit(base), MOST_SECTIONS).ridden.power
     return reviewed(base, _ridden(path, base.race), planned)
 
 

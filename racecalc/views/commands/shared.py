@@ -243,12 +243,13 @@ def note_idle_draws(race: Race) -> None:
 
 
 Value = TypeVar("Value")
+Given = TypeVar("Given")
 
 
-def read_as(flag: str, text: str, reader: Callable[[str], Value]) -> Value:
+def read_as(flag: str, given: Given, reader: Callable[[Given], Value]) -> Value:
     """Read the value of a flag, its errors naming the flag."""
     try:
-        return reader(text)
+        return reader(given)
     except QuantityError as error:
         raise InputError(flag, error.problem, error.remedy) from error
 

@@ -17,7 +17,9 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.sheet import Sheet, Table
 from racecalc.decisions.pacing.card import Pacing, in_other_weathers, other_winds, pace
-from racecalc.decisions.pacing.limits import LimitKind, asked_limit
+from racecalc.decisions.pacing.limits import asked_limit
+from racecalc.decisions.pacing.own_plan import stated_plan
+from racecalc.domain.pacing import LimitKind
 from racecalc.errors import InputError, RacecalcError
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.kinds import TIME
@@ -38,6 +40,7 @@ from racecalc.views.workspace.work_screen import show_or_hide
 # --- The pacing card in the making ---------------------------------------------------------------
 
 LIMITS = (
+    ("as stated", "stated"),
     ("power mean", "power-mean"),
     ("plain mean", "mean"),
     ("critical power", "critical-power"),
@@ -111,7 +114,7 @@ class PacingPlace(Place):
         """What is held above, the card below."""
         with Horizontal(id="pacing-wishes"):
             yield Label("limit")
-            yield Select(LIMITS, value="power-mean", allow_blank=False, compact=True, id="limit")
+            yield Select(LIMITS, value="stated", allow_blank=False, compact=True, id="limit")
             for name, first, none in WISHES:
                 yield Label(name)
                 yield Input(first, none, id=name, compact=True, select_on_focus=False)
@@ -149,8 +152,10 @@ class PacingPlace(Place):
         self.draw()
 
         def make() -> PaceAnswer:
-            asked = asked_limit(base, kind, order)
-            return PaceAnswer(pace(base, asked, sections, wanted=goal), Basis.of(base))
+            asked = asked_limit(base, kind or (), order)
+            plan = None if goal else stated_plan(base, asked.limit)
+            found = pace(base, asked, sections, wanted=goal)
+            return PaceAnswer(found, Basis.of(base), plan=plan)
 
         def blown() -> PaceAnswer:
             answer = cast(PaceAnswer, self._answer)
@@ -212,8 +217,9 @@ class PacingPlace(Place):
         rows = [coloured(row, tints) for row in heights]
         return [*above, *rows, Text(below, styles["faint"]), *legend]
 
-    def _wishes(self) -> tuple[LimitKind, float, int, float | None]:
-        kind = cast(LimitKind, self.query_one("#limit", Select).value)
+    def _wishes(self) -> tuple[LimitKind | None, float, int, float | None]:
+        chosen = self.query_one("#limit", Select).value
+        kind = None if chosen == "stated" else cast(LimitKind, chosen)
         order, sections, goal = (
             self.query_one(f"#{name}", Input).value.strip() for name, *_ in WISHES
         )
