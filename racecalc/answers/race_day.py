@@ -129,27 +129,11 @@ def _explained(answer: WeatherAnswer) -> Iterator[ExplainedStep]:
     return explained(
         "weather",
         answer.basis.ride,
-        ExplainedStep(
-            "time of a day",
-            time_span(found.fastest.time_s, found.slowest.time_s),
-            "T solved again in the air and wind of each day",
-            drawn,
-            "density: CIPM-2007 and ISO 2533; wind at the rider: European Wind Atlas 1989",
-        ),
-        ExplainedStep(
-            "days that are drawn",
-            "as stated or forecast, plus its doubts",
-            "value + u z, z normal, in a Latin hypercube",
-            ", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
-            "McKay, Beckman and Conover 1979",
-        ),
-        ExplainedStep(
-            "what is unsafe",
-            "kept out of every choice",
-            "gust at the rider or temperature at its limit, in any hour that the ride reaches",
-            f"limits of the options; {GUST_TOO_STRONG:.0f} m/s where what catches wind has none",
-            "our choice",
-        ),
+        fastest=show_duration(found.fastest.time_s),
+        slowest=show_duration(found.slowest.time_s),
+        days=drawn if answer.drawn else "rows of the forecast",
+        doubts=", ".join(weather_doubts(answer.race)) or "no doubt of the weather is stated",
+        gust=GUST_TOO_STRONG,
     )
 
 

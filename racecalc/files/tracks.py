@@ -422,6 +422,7 @@ def read_course_csv(path: Path, _: Wanted) -> Track:
     for name, wrong, problem, remedy in CHECKS:
         if name in columns:
             table.refuse(name, wrong(columns[name]), problem, remedy)
+    table.refuse_kilometres("distance", needed["distance"])
     return Track(source=table.source, **columns)
 
 

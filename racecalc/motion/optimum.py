@@ -2,9 +2,8 @@
 
 Unknown is the speed ``v`` at every node; the power of each step follows from its energy balance
 (`racecalc.motion.solver`) as an explicit function of the speeds at its ends. The time is made
-least while the mean over time of ``(p / level)^order`` stays at 1, or several such means at 1 or
-below, under a highest power and the speed ceilings. Bounds, and what several means leave, enter as
-logarithmic barriers whose weight is lowered in steps; for each weight Newton's method solves the
+least while the mean over time of ``(p / level)^order``, or several such means, stay at 1 or below,
+under a highest power and the speed ceilings. Bounds, and what the means leave, enter as logarithmic barriers whose weight is lowered in steps; for each weight Newton's method solves the
 conditions of optimality. Each step couples two neighbouring speeds, so the Hessian is tridiagonal,
 and one banded Cholesky factor gives the Newton step and the multipliers of the means.
 
@@ -43,7 +42,7 @@ NOT_NOTHING = 1e-9
 """Least power over its level, so that none is divided by zero."""
 
 START = 10.0
-"""What each of several means leaves at first [s]; our choice, of some minutes."""
+"""What each mean leaves at first [s]; our choice, of some minutes."""
 
 INSIDE = 0.985
 """Share of the speed ceilings at which the search starts."""
@@ -54,8 +53,8 @@ class Wanted:
     """What limits the power."""
 
     level: FloatArray
-    """What can be held on each step [W]; the mean of ``(p / level)^order`` is held at 1, or, of
-    several, each at 1 or below; shape (k,) or (means, k).
+    """What can be held on each step [W]; each mean of ``(p / level)^order`` is held at 1 or below;
+    shape (k,) or (means, k).
     """
     order: float | FloatArray
     """4 for the 4th-power mean, 1 for the plain mean, which alone leaves nothing to solve for:
@@ -167,22 +166,16 @@ def _at_nodes(by_start: FloatArray, by_end: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Held:
-    """The multipliers of the means, and what each leaves [s]: nothing where there is one alone."""
+    """The multipliers of the means, and what each leaves [s]; all above 0."""
 
     prices: FloatArray
     left: FloatArray
-
-    @property
-    def several(self) -> bool:
-        return len(self.prices) > 1
 
     def moved(self, by: "_Held", share: float) -> "_Held":
         return _Held(self.prices + share * by.prices, self.left + share * by.left)
 
     def furthest(self, by: "_Held") -> float:
-        """Share of a change that leaves all of several above 0."""
-        if not self.several:
-            return 1.0
+        """Share of a change that leaves all above 0."""
         now, change = np.append(self.prices, self.left), np.append(by.prices, by.left)
         falling = change < 0
         return float(np.min(0.95 * now[falling] / -change[falling], initial=1.0))
@@ -201,10 +194,10 @@ class _Newton:
     def change(self, held: _Held, weight: float) -> tuple[FloatArray, _Held]:
         """Change of the speeds [m/s] and of the multipliers that Newton's method asks for.
 
-        What several means leave follows from ``price times left = weight``.
+        What the means leave follows from ``price times left = weight``.
         """
         soft = held.left / held.prices
-        aim = weight / held.prices if held.several else held.left
+        aim = weight / held.prices
         band = np.zeros((2, len(self.diagonal)))
         band[0, 1:] = self.neighbours
         sides = np.column_stack((-self.gradient, *-self.mean_gradients))
@@ -286,9 +279,7 @@ class _Problem:
         room, gap = self.most - steps.power, (self.ride.ceiling - speed)[1:][self._capped]
         if np.any(room <= 0) or np.any(gap <= 0) or np.any(speed[1:] <= 0):
             return np.inf
-        barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)))
-        if np.any(left):
-            barriers += float(np.sum(np.log(left)))
+        barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)) + np.sum(np.log(left)))
         missed = float(np.sum(np.abs(point.effort[0] @ steps.time + left)))
         return float(np.sum(steps.time)) - self.weight * barriers + price * missed
 
@@ -381,8 +372,8 @@ def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
         Speeds and powers; solve the course with the powers for the true ride.
     """
     orders = np.atleast_1d(wanted.order)
-    # Several means are approached from below, as the guess is.
-    held = _Held(1.0 / (orders * len(orders)), (len(orders) > 1.0) * np.full(len(orders), START))
+    # The means are approached from below, as the guess is.
+    held = _Held(1.0 / (orders * len(orders)), np.full(len(orders), START))
     speed, steps, done = guess, 0, False
     weight, width = BARRIER_START, WIDEST
     for number in range(BARRIERS):

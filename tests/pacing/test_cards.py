@@ -515,6 +515,15 @@ def test_a_course_of_five_seconds(name: str, start: float):
     assert np.all(found.limit.room(found.ridden) >= 0.0)
 
 
+@pytest.mark.parametrize("name", LIMITS)
+def test_a_course_of_one_step(name: str):
+    """50 m down 45 % from 100 km/h: one power, and it holds the limit."""
+    steep = race(course=graded_course((50.0, -0.45)), start_speed=27.8, step=50.0)
+    found = card_within(ride(steep), LIMITS[name], 6)
+    assert len(found.ridden.power) == len(found.card.targets) == 1
+    assert found.limit.hold(found.ridden)
+
+
 def test_sections_keep_their_length(hills: Ridden):
     """Forty of 500 m do not fit into 7 km; as many as help are taken then."""
     found = card_within(hills, MEAN, 40)

@@ -29,7 +29,7 @@ def base() -> Ridden:
 
 def planned(base: Ridden, *watts: float, limit: Limits = LIMIT) -> OwnPlan:
     ends = np.linspace(0.0, TEN_MILES, len(watts) + 1)[1:]
-    return own_plan(base, limit, "mine.csv", ends, np.array(watts))
+    return own_plan(base, limit, "--plan mine.csv", ends, np.array(watts))
 
 
 class TestOutAndBackInWind:
@@ -101,7 +101,7 @@ def test_more_than_the_most_is_not_held(base: Ridden):
 @pytest.mark.parametrize("ends", [[8000.0, 15_000.0], [8000.0, 17_000.0]])
 def test_it_ends_where_the_course_does(base: Ridden, ends: FloatArray):
     with pytest.raises(InputError, match=r"--plan mine.csv: it ends at 1[57].00 km, but the cou"):
-        own_plan(base, LIMIT, "mine.csv", np.array(ends), np.array([262.0, 262.0]))
+        own_plan(base, LIMIT, "--plan mine.csv", np.array(ends), np.array([262.0, 262.0]))
 
 
 def test_a_plan_that_stops_the_rider(base: Ridden):

@@ -366,7 +366,7 @@ def test_the_route_of_the_demo(command, tmp_path: Path):
         (("--limit", "feeling"), "error: --limit: 'feeling' is not one of"),
         (("--limit", "mean", "--limit", "mean 240 W"), "--limit: mean is given twice"),
         (("--limit", "critical-power 260 W"), "--limit: critical power is that of the race file"),
-        (("--limit", "mean 0 W"), "--limit: 0 W leaves nothing to choose; give more than"),
+        (("--limit", "mean 0 W"), "--limit: '0 W' is not possible; give up to 2500 W"),
         (("--limit", "mean much"), "--limit"),
         (("--cap", "hills 300 W"), "--cap: 'hills 300 W' is no part and power; write"),
         (("--cap", "8 km to 9 km 300 W"), "8 km to 9 km is no part of the course; the course is 6"),

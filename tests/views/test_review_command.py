@@ -65,7 +65,7 @@ def test_the_page_of_the_demo():
     assert "Likeliest cause: air resistance (CdA) and wind." in words
     assert "may be off too" in words
     assert "one race is one run" in words
-    assert ' racecalc set RACE bike.cda="0.2431 m^2"\n' in out
+    assert ' racecalc set RACE bike.cda="0.2436 m^2"\n' in out
 
 
 def test_json_of_the_demo(command):

@@ -147,6 +147,8 @@ def ideal_plan(base: Ridden, limit: Limits) -> PacingPlan:
     if all(mean.held(even) < (1.0 - NEAR) * mean.level for mean in limit.means):
         # Bends and speed limits leave the limit behind even at the most power all along.
         return even
+    if len(highest) == 1:
+        return _within(base, even, limit)
     tightest, plan = _tightest(limit, even), None
     if tightest.order >= STRAIGHT:
         plan = _shaped(base, replace(limit, means=(tightest,)), highest, even)

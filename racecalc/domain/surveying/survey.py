@@ -651,7 +651,7 @@ def made_up(
     elevation = altitude + ends * math.sin(math.atan(grade))
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
     road = Road(ends, elevation, None, np.array([direction]))
-    if not LOWEST <= elevation[-1] <= HIGHEST:
+    if elevation[-1] > HIGHEST:
         problem = f"the road ends at {elevation[-1]:.0f} m above the sea"
         raise InputError("course.grade", problem, "give a lower grade, or a shorter distance")
     rise = max(float(elevation[-1] - elevation[0]), 0.0)
