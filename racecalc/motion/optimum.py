@@ -3,9 +3,10 @@
 Unknown is the speed ``v`` at every node; the power of each step follows from its energy balance
 (`racecalc.motion.solver`) as an explicit function of the speeds at its ends. The time is made
 least while the mean over time of ``(p / level)^order``, or several such means, stay at 1 or below,
-under a highest power and the speed ceilings. Bounds, and what the means leave, enter as logarithmic barriers whose weight is lowered in steps; for each weight Newton's method solves the
-conditions of optimality. Each step couples two neighbouring speeds, so the Hessian is tridiagonal,
-and one banded Cholesky factor gives the Newton step and the multipliers of the means.
+under a highest power and the speed ceilings. Bounds, and what the means leave, enter as logarithmic
+barriers whose weight is lowered in steps; for each weight Newton's method solves the conditions of
+optimality. Each step couples two neighbouring speeds, so the Hessian is tridiagonal, and one banded
+Cholesky factor gives the Newton step and the multipliers of the means.
 
 Braking needs no variable of its own: below the least power the pedals turn at that and the brakes
 take the rest, ``p = least + softplus(q - least)`` with a width that shrinks with the barriers.

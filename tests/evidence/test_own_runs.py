@@ -268,7 +268,7 @@ def test_items_that_luck_explains_are_said_to_be_alike():
     assert not answer(three()).best_of_many.alike
     for table_of, line in ((runs, True), (three(), False)):
         values = [value_of(ridden(), Option(item, trial=table_of)) for item in "BC"]
-        page = ValueAnswer(0.0, tuple(values), (), (), Basis.of(ridden()), {})
+        page = ValueAnswer(0.0, tuple(values), (), (), Basis.of(ridden()))
         said = flat(sheet_text(value_sheet(page, "metric"), 0))
         assert ("B and C are taken as alike" in said) == line
 

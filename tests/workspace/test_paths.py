@@ -27,7 +27,7 @@ def test_athlete_seconds_per_watt_in_one_edit(race_file: Path) -> None:
     after = outlook_of(load_race(race_file, ["rider.power=263 W"]))
 
     async def act(driver: Driver) -> None:
-        assert "59:09" in driver.page("glance")
+        assert "59:08" in driver.page("glance")
         per_watt = before.rates[0].seconds_per_unit
         assert f"{per_watt:+.2f}" in driver.page("glance")
         await driver.type_into("rider", "power", "263 W")

@@ -61,7 +61,7 @@ def test_without_a_file_recent_ones_are_offered(small_race: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("content", "said"), [(None, "there is no such file"), ("[rider\n", "not valid TOML")]
+    ("content", "said"), [(None, "there is no such file"), ("[rider\n", "needs a terminal")]
 )
 def test_what_cannot_be_opened_is_refused_as_by_every_command(
     tmp_path: Path, racecalc, content: str | None, said: str
