@@ -71,10 +71,10 @@ class KeyLine(Static):
             self.update(words, layout=False)
 
     def _words(self, one: Binding) -> str:
-        pressed = f"@click=press('{one.key}')"
         key = self.app.get_key_display(one)
-        return f"[{pressed}][bold $footer-key-foreground]{key}[/] {one.description}[/]"
+        pressed = f"[@click=press('{one.key}')]{one.description}[/]"
+        return f"[bold $footer-key-foreground]{key}[/] {pressed}"
 
     def action_press(self, key: str) -> None:
-        """Do what the key does that was clicked."""
+        """Do what the key does whose words were clicked."""
         self.app.simulate_key(key)
