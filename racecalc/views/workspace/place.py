@@ -204,7 +204,7 @@ class Place(Vertical):
         raise NotImplementedError
 
     def take_advice(self, problem: RacecalcError | None = None) -> None:
-        """Show the advice of the session, made for all places; None is known if it was stopped."""
+        """Show the advice of the session; there is none where it failed or was stopped."""
 
     @property
     def ready(self) -> bool:
