@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.answers.advice_squad import SquadAdvice, in_a_row, squad_advice_sheet
 from racecalc.decisions.pacing.card import Passage
 from racecalc.views.advice import PageRequest, advice_on, written
 from racecalc.views.cards import SIZES, Print, card_html, card_pdf
@@ -147,6 +148,9 @@ def test_first_sheet_fits_a_sheet_and_the_demo_five(pages: dict[str, str], tmp_p
     )  # fmt: skip
     assert found[1:-1] == [("letter", 1), ("A4", 1)] * 2
     assert [paper for paper, _ in (found[0], found[-1])] == ["A4", "letter"]
+    rows = SquadAdvice((in_a_row(answered("advice", "race.toml").answer.advice),) * 12)
+    squad = html_of(squad_advice_sheet(rows, "metric"))
+    assert printed_at_once((squad, "A4")) == [("A4", 1)]
     assert all(3 <= sheets <= 5 for _, sheets in (found[0], found[-1]))
 
 
