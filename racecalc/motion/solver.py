@@ -218,7 +218,7 @@ def _newton_change(
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Change of all end speeds by the linear balances, and where the ceiling holds them back.
 
-    All at once, if that halves no speed and the ceiling holds the right ones after some tries; else
+    All at once, if that halves no speed and, after some tries, the ceiling lets go of none; else
     one after the other, which does not go astray from one step on to the next.
     """
     free, gain = -terms.residual / terms.by_next, -terms.by_previous / terms.by_next
@@ -231,8 +231,8 @@ def _newton_change(
         if np.any(change < least):
             break
         fast = reached > room
-        if np.array_equal(fast, held):
-            return change, held
+        if not np.any(held & ~fast):
+            return np.minimum(change, room), held
         held = fast
     return _in_order(free, gain, least, room)
 
