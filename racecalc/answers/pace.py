@@ -406,7 +406,7 @@ def _goal_lines(goal: Goal | None) -> Iterator[str]:
     work = "" if goal.critical_w is None else ", with the work above it as stated"
     wanted = show_duration(goal.time_s)
     held = "hold it" if goal.held else "do not hold it"
-    binding = f" What binds is the {goal.binds}." if goal.binds else ""
+    binding = f" What binds: {goal.binds}." if goal.binds else ""
     yield f"{wanted} asks for {' and '.join(levels)}{work}; your limits {held}.{binding}"
     yield (
         f"The card that your limits allow takes {show_duration(goal.stated_time_s)} and makes"

@@ -60,12 +60,12 @@ LIMITS: dict[str, Limits] = {
 def hills() -> Ridden:
     bearing = np.radians([0.0, 30.0, 80.0, 170.0, 200.0, 270.0, 330.0])
     course = graded_course(*PIECES, bearing=bearing)
-    return ride(race(course=course, air=windy_air(2.0, 20.0), start_speed=8.0, step=20.0))
+    return ride(race(course=course, air=windy_air(2.0, 20.0), start_speed=8.0, step=35.0))
 
 
 @pytest.fixture(scope="module")
 def still_hills() -> Ridden:
-    return ride(race(course=graded_course(*PIECES), start_speed=8.0, step=20.0))
+    return ride(race(course=graded_course(*PIECES), start_speed=8.0, step=35.0))
 
 
 @pytest.fixture(scope="module")

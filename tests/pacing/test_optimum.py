@@ -62,7 +62,7 @@ def best(base: Ridden, limit: Limits) -> PacingPlan:
 def demo(request: pytest.FixtureRequest) -> Ridden:
     """The first 15 km, with the turn; all of it in the slow run."""
     text = re.sub(r"(?s)\[\[course\.landmark\]\].*?(?=\n\[)", "", DEMO.read_text("utf-8"))
-    return ride(load_race(DEMO, [f"course.trim_end={request.param}"], text))
+    return ride(load_race(DEMO, [f"course.trim_end={request.param}", "course.step=15 m"], text))
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +84,9 @@ def hills() -> Ridden:
         bend_radius=[np.inf, 60.0, 30.0, np.inf, np.inf, 15.0, np.inf],
     )
     limits = SpeedLimits(max_speed=17.0, lateral_grip=0.4, braking=2.0)
-    return ride(race(course=course, air=windy_air(3.0, 20.0), limits=limits, start_speed=0.0))
+    return ride(
+        race(course=course, air=windy_air(3.0, 20.0), limits=limits, start_speed=0.0, step=13.0)
+    )
 
 
 def held_exactly(base: Ridden, shape: FloatArray, limit: Limits, near: PacingPlan) -> PacingPlan:

@@ -194,6 +194,14 @@ def test_several_limits_and_caps(command):
     """
     flags = ("--limit", "power-mean", "--limit", "mean 98 %", "--cap", "climbs at most 280 W")
     answer = json.loads(command(*flags, "--cap", "4 km to 5 km 90 %", "--json")[1])
+    stated = (
+        'rider.pacing_limits=["power-mean", "mean 98 %"]',
+        'rider.pacing_caps=["climbs at most 280 W", "4 km to 5 km 90 %"]',
+    )
+    in_file = json.loads(command("--set", stated[0], "--set", stated[1], "--json")[1])
+    assert [in_file[key] for key in ("targets", "limits")] == [
+        answer[key] for key in ("targets", "limits")
+    ]
     assert answer["limit"] == (
         "4th-power mean of at most 262 W, mean of at most 245 W, critical power 250 W with 17.0 kJ"
         " above it, climbs of 3 % or more at most 280 W, and 4 km to 5 km at most 225 W"
@@ -204,6 +212,29 @@ def test_several_limits_and_caps(command):
     for start, end, most in ((1500.0, 3000.0, 280.0), (4000.0, 5000.0, 225.0)):
         on_it = [one for one in answer["targets"] if one["from_m"] < end and one["to_m"] > start]
         assert all(one["power_w"] <= most for one in on_it)
+
+
+@pytest.mark.parametrize(
+    ("limits", "binds"),
+    [
+        ("mean 240 W", "the 4th-power mean and the mean"),
+        ("mean 261 W", "the 4th-power mean"),
+        ("mean 290 W", "critical power"),
+    ],
+)
+def test_a_goal_says_what_binds(command, limits: str, binds: str):
+    """Next to a 4th-power mean of 262 W and a critical power of 250 W with 17 kJ above it.
+
+    A plain mean is never above the 4th-power mean of the same ride, so that 240 W bind and 290 W
+    do not; the card then spreads power until the other mean binds too. 40 kJ more leave the means
+    alone.
+    """
+    more = ("--set", "rider.work_above_critical=57 kJ") if binds != "critical power" else ()
+    flags = ("--limit", "power-mean 300 W" if not more else "power-mean", "--limit", limits)
+    answer = json.loads(command(*flags, *more, "--goal", "10:00", "--json")[1])
+    assert answer["goal"]["binds"] == binds
+    out = " ".join(command(*flags, *more, "--goal", "10:00")[1].split())
+    assert f"What binds: {binds}." in out
 
 
 class TestPlan:
@@ -219,6 +250,13 @@ class TestPlan:
         assert answer["what_if"] == []
         lost = sum(one["given_away_s"] for one in plan["sections"])
         assert lost == pytest.approx(plan["given_away_s"])
+        ends = [0.0, *(one["to_m"] for one in card["targets"])]
+        texts = [
+            f"{start:.1f} m to {end:.1f} m {one['power_w']:.1f} W"
+            for (start, end), one in zip(pairwise(ends), card["targets"], strict=True)
+        ]
+        in_file = json.loads(command("--set", f"rider.pacing_plan={texts}", "--json")[1])
+        assert in_file["plan"]["time_s"] == pytest.approx(plan["time_s"], abs=1e-6)
 
     def test_what_breaks_is_said_first(self, command, tmp_path: Path):
         """120 and 102 % of 250 W."""

@@ -224,7 +224,7 @@ class Goal:
     mean_order: float | None
     """Order of that mean."""
     binds: str
-    """The limit that leaves least, in words; empty where there is one alone."""
+    """The limits that leave nothing to speak of, in words; empty where there is one alone."""
     stated_mean_w: float | None
     stated_critical_w: float | None
     """The same of the race file [W]."""
@@ -564,6 +564,9 @@ NEAR = 0.5
 ALIKE = 1e-3
 """Factors on a limit so near that no card lies between them that differs."""
 
+BOUND = (0.005, 0.05)
+"""Shares of a mean and of the work above critical power that whole watts may leave; our choice."""
+
 TRIES = 10
 
 
@@ -611,11 +614,12 @@ def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) ->
 
 
 def _binding(limit: Limits, plan: PacingPlan) -> str:
-    """What leaves least of several limits, in words."""
-    left = {one.name: float(one.room(plan)[0]) for one in limit.means}
+    """What leaves nothing to speak of among several limits, in words."""
+    left = {f"the {one.name}": float(one.room(plan)[0]) / BOUND[0] for one in limit.means}
     if limit.above:
-        left["critical power"] = float(np.min(limit.above.room(plan)))
-    return min(left, key=lambda name: left[name]) if len(left) > 1 else ""
+        left["critical power"] = float(np.min(limit.above.room(plan))) / BOUND[1]
+    bound = [name for name, room in left.items() if room < max(1.0, 1e-9 + min(left.values()))]
+    return " and ".join(bound) if len(left) > 1 else ""
 
 
 def _first(one: tuple[float, object]) -> float:
