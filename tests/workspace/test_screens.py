@@ -27,7 +27,7 @@ PLACES = {
     "ask": ("f8",),
     "advice": ("f9",),
 }
-LONG = ("options", "pacing", "advice")
+LONG = ("pacing", "advice")
 """Places whose answers take seconds on the demo."""
 
 THEME = "textual-light"
