@@ -345,7 +345,9 @@ def rows_blocks(advice: Advice) -> Iterator[Block]:
     rows = [value for group, values in sorted_out.items() for value in values[: MOST[group]]]
     first, rows = len(rows) - len(sorted_out["leave"][: MOST["leave"]]), rows[:MOST_ROWS]
     hidden = len(ranked) - len(rows)
-    do = Made("", "", lambda value: do_words(advice.about(value), following), left=True)
+    do = Made(
+        "", "", lambda value: do_words(advice.about(value), following, advice.unchecked), left=True
+    )
     seconds, price = option_columns(advice, do, SHORT, " ")
     yield option_table(advice)(
         "What to do",
@@ -396,7 +398,7 @@ def _next_test(advice: Advice) -> Iterator[Line]:
         shown = f"{seconds_text(test.buy_from_s, sign='-')} s"
         least = Cell(shown, value=test.buy_from_s, key="decide/next_test/buy_from_s")
         result = from_result(test)
-        line = (*line, "; must save ", least, f" ({result})" if result else "")
+        line = (*line, "; buy from ", least, f" ({result})" if result else "")
     yield (*line, ".")
 
 
@@ -408,8 +410,7 @@ def heeded(advice: Advice) -> Iterator[tuple[Caution | None, Line]]:
     for one in advice.cautions:
         about = Cell(f"{one.about}.", "strong")
         if one is RULES and advice.unchecked:
-            ask = " Not checked yet, so ask the organiser first: "
-            yield one, (about, ask, *several(advice.unchecked, 9), ".")
+            yield one, (about, " Where nobody has checked them, ask the organiser before you pay.")
         if one.short and advice.applies(one):
             yield one, (about, " ", quoted(one.short))
     yield from ((None, line) for line in _mind(advice))

@@ -2,7 +2,7 @@
 
 import json
 import shlex
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -145,9 +145,14 @@ DO_WORDS: dict[str, str] = {
 }
 
 
-def do_words(one: Advised, following: Sequence[str] = ()) -> Cell:
-    """What to do about an option, and why in two or three words where it is left."""
+def do_words(one: Advised, following: Sequence[str] = (), unchecked: Collection[str] = ()) -> Cell:
+    """What to do about an option, and why in two or three words where it is left.
+
+    What nobody has checked against the rules is done only if it is allowed.
+    """
     words = DO_WORDS.get(one.do, one.do)
+    if one.name in unchecked:
+        words = f"{words} if allowed"
     if one.do == "test" and one.name in following:
         words = "test first"
     elif one.do == "test" and following:

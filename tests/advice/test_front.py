@@ -142,8 +142,10 @@ def test_what_is_owned_is_not_told_to_be_bought(tmp_path: Path) -> None:
 
 def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
-    words = told(sheet_on(tmp_path, race_text(unchecked)), HEED)
-    assert "Rules. Not checked yet, so ask the organiser first: Suit." in words
+    sheet = sheet_on(tmp_path, race_text(unchecked))
+    words = told(sheet, HEED)
+    assert "Rules. Where nobody has checked them, ask the organiser before you pay." in words
+    assert next(row[1] for row in rows(sheet, "What to do") if row[0] == "Suit") == "buy if allowed"
     assert words.index("Rules.") < words.index("Equipment.")
     assert "Rules" not in told(sheet_on(tmp_path, race_text(SUIT)), HEED)
 
