@@ -7,7 +7,7 @@ import tempfile
 import time
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from importlib.resources import files
 from pathlib import Path
 
@@ -27,7 +27,8 @@ def write_changes(path: Path, changes: Iterable[str]) -> None:
     """Write changes into a race file and leave all else as it stands.
 
     The new text is checked as a race file before the old one is replaced, and it replaces the
-    old one in a single step, so that the file is whole at every moment. Of two who write at once
+    old one in a single step, so that the file is whole at every moment; one with several names or
+    of another owner is written over, so that it keeps them. Of two who write at once
     the second starts from what the first wrote.
     """
     import tomlkit
@@ -86,7 +87,7 @@ def _replace(path: Path, content: str | bytes) -> None:
             file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(before.st_mode if before else _usual_mode())
+        temporary.chmod(before.st_mode if before else 0o666 & ~_MASK)
         if before and not _takes_the_place(temporary, before):
             target.write_bytes(temporary.read_bytes())
         else:
@@ -122,8 +123,8 @@ def _takes_the_place(temporary: Path, before: os.stat_result) -> bool:
     return True
 
 
-PATIENCE = 10.0
-"""How long to wait for another program that writes [s]."""
+PATIENCE = 2.0
+"""How long to wait for another program that writes [s]; writing takes a hundredth of it."""
 
 
 @contextmanager
@@ -133,20 +134,15 @@ def alone_in(folder: Path) -> Iterator[None]:
     Raises
     ------
     InputError
-        If another is still writing after ten seconds.
+        If another is still writing after two seconds.
     """
-    handle = None
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-        _wait_for(handle, folder)
-    except OSError:
+    with ExitStack() as stack:
         # Systems without such locks, or a folder that is not there: told when it is written to.
-        pass
-    try:
+        with suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            stack.callback(os.close, handle)
+            _wait_for(handle, folder)
         yield
-    finally:
-        if handle is not None:
-            os.close(handle)
 
 
 def _wait_for(handle: int, folder: Path) -> None:
@@ -176,11 +172,8 @@ def lock(handle: int) -> bool:
     return True
 
 
-def _usual_mode() -> int:
-    """Permissions of a new file; a temporary one is for its owner alone."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+_MASK = os.umask(0)
+os.umask(_MASK)  # it can only be read by setting it: once, before there are threads
 
 
 # --- A commented race file and a course to start from --------------------------------------------

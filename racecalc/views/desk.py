@@ -153,7 +153,11 @@ def server_of(command: str, host: str, port: int, title: str) -> Any:
         origin = request.headers.get("Origin")
         from_here = not origin or urlsplit(origin).netloc == request.host
         shown = request.query.get("key") or request.cookies.get(cookie, "")
-        if not (from_here and _is_own(request.host, host) and secrets.compare_digest(shown, key)):
+        if not (
+            from_here
+            and _is_own(request.host, host)
+            and secrets.compare_digest(shown.encode(), key.encode())
+        ):
             raise web.HTTPForbidden(text="open the whole address that racecalc printed")
         response: web.StreamResponse = await handler(request)
         if not response.prepared:
