@@ -54,7 +54,7 @@ Tab and the arrows go to the fields: change a value, and the numbers follow.
 F1 explains what has the focus; F2 to F9 (or Alt and a digit) are the places."""
 
 
-NARROW, BEFORE = 31, 9
+NARROW, BEFORE = 33, 9
 """Columns of the rates without their bars, and of a second column of seconds."""
 
 MOST_BAR, FAR = 30, 3.0
