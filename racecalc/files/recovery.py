@@ -49,10 +49,12 @@ def drop_copy(copy: Path) -> None:
 
 
 def read_copy(copy: Path, saved: str) -> KeptCopy | None:
-    """What a copy holds; None where there is none, or it says the same as the file."""
-    if not copy.is_file():
+    """What a copy holds; None where it cannot be read, or says the same as the file."""
+    try:
+        first, _, text = read_text(copy).partition("\n")
+    except InputError:
+        # Not there, or torn by a loss of power: it holds nothing, and keeps nobody from the race.
         return None
-    first, _, text = read_text(copy).partition("\n")
     if not first.startswith(FIRST_LINE) or text == saved:
         return None
     at = datetime.fromtimestamp(copy.stat().st_mtime, UTC).astimezone()

@@ -52,6 +52,9 @@ def test_a_copy_that_says_the_same_or_is_not_ours_is_nothing_to_recover(path: Pa
     assert left_after(path, EDITED, saved=EDITED) == ()
     copy_path(path).write_text("my own notes\n", encoding="utf-8")
     assert left_after(path) == ()
+    for torn in (b"", bytes(40), b"# \xff\xfe\n"):
+        copy_path(path).write_bytes(torn)
+        assert left_after(path) == ()
 
 
 def test_programs_that_are_open_at_once_keep_a_copy_each(path: Path) -> None:

@@ -8,8 +8,10 @@ import pytest
 from textual.widgets import DataTable, Input, Select
 
 from racecalc.answers.columns import seconds_between
+from racecalc.errors import InputError
 from racecalc.files.draft import recent_files
 from racecalc.files.recovery import Recovery, copy_path
+from racecalc.views import advice as views_advice
 from racecalc.views.workspace.app import StartScreen
 from racecalc.views.workspace.desk_screen import DeskScreen
 from racecalc.views.workspace.dialogs import ChoiceDialog, FileDialog, TextDialog, TextScreen
@@ -75,6 +77,35 @@ def test_leaving_asks_about_unsaved_changes(small_race: Path) -> None:
     assert "271 W" in small_race.read_text("utf-8")
     at_desk(leaving("272 W", ("drop",)), small_race)
     assert "271 W" in small_race.read_text("utf-8")
+
+
+def test_what_goes_wrong_with_what_was_left_is_told(small_race: Path, monkeypatch) -> None:
+    def fails(*_: object) -> None:
+        raise InputError("the copy", "cannot be written")
+
+    async def act(driver: Driver) -> None:
+        await driver.shown(StartScreen)
+        await driver.until(lambda: "the copy: cannot be written" in driver.screen)
+        # A torn copy, as after a loss of power, keeps nobody from the race.
+        patch.undo()
+        copy_path(small_race).write_bytes(b"\xff" * 40)
+        driver.app.open_race(small_race)
+        await driver.shown(DeskScreen)
+        await driver.settled()
+
+        # A fault of ours keeps nobody from asking for the advice again.
+        patch.setattr(views_advice, "advice_on", lambda *_: 1 // 0)
+        await driver.open_place("f9")
+        await driver.until(lambda: "makes it again" in driver.page("advice"))
+        patch.undo()
+        await driver.open_place("f2")
+        await driver.open_place("f9")
+        await driver.until(lambda: "250 W" in driver.page("advice"))
+
+    # Of its own, as undoing all would bring back the home of whoever tests.
+    with monkeypatch.context() as patch:
+        patch.setattr(Recovery, "left_behind", fails)
+        at_desk(act, small_race, settle=False)
 
 
 def test_dropping_what_was_left_unsaved(small_race: Path) -> None:

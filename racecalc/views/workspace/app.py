@@ -262,19 +262,25 @@ class Workspace(App[None]):
         """Open a race file instead of the one that is open."""
         try:
             read_text(path)
+            if await self._may_leave():
+                await self._open(path)
         except InputError as error:
             if self.desk_screen is None and not isinstance(self.screen, StartScreen):
                 self.push_screen(StartScreen(recent_files(), str(error)))
             else:
                 self._say_problem(error)
-            return
-        if not await self._may_leave():
-            return
+
+    async def _open(self, path: Path) -> None:
+        # Leaving may have saved this very file, or dropped what was kept of it.
+        saved = read_text(path)
         if self.desk_screen:
             self.desk_screen.session.recovery.release()
-        # Leaving may have saved this very file, or dropped what was kept of it.
-        saved, recovery = read_text(path), Recovery(path)
-        text = await self._recovered(path, saved, recovery)
+        recovery = Recovery(path)
+        try:
+            text = await self._recovered(path, saved, recovery)
+        except InputError:
+            recovery.release()
+            raise
         remember_file(path)
         while len(self.screen_stack) > 1:
             self.pop_screen()

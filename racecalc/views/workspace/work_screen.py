@@ -145,6 +145,8 @@ class WorkScreen(Screen[None]):
                 markup=False,
             )
         at_work = self._at_work()
+        if event.state is WorkerState.ERROR and self._is_up:
+            self._stopped[event.worker.group]()
         if self._is_up:
             self._draw_work(self._labels[at_work[-1].group] if at_work else "")
 
