@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 import tempfile
 import time
 import tomllib
@@ -295,10 +296,21 @@ def write_cells(path: Path, name: str, cells: Mapping[int, str]) -> None:
     InputError
         If a row goes over several lines, or the file cannot be written.
     """
-    text = read_table_text(path)
+    with alone_in(path.resolve().parent):
+        text, encoding = read_table_text(path)
+        text = _with_cells(path, text, name, cells)
+        try:
+            content = text.encode(encoding)
+        except UnicodeEncodeError:
+            content = text.encode("utf-8-sig")
+        _replace(path, content)
+
+
+def _with_cells(path: Path, text: str, name: str, cells: Mapping[int, str]) -> str:
     mark = separator(text)
-    end = "\r\n" if "\r\n" in text else "\n"
-    lines = text.splitlines()
+    # What ends a line for a table; other characters that part lines may be within a cell.
+    parts = re.split("(\r\n|\r|\n)", text)
+    lines = parts[::2]
     rows = [at for at, line in enumerate(lines) if line.strip() and not line.startswith("#")]
     try:
         table = {at: next(csv.reader([lines[at]], delimiter=mark, strict=True)) for at in rows}
@@ -315,7 +327,8 @@ def write_cells(path: Path, name: str, cells: Mapping[int, str]) -> None:
         row += [""] * (place + 1 - len(row))
         row[place] = cell
         lines[line - 1] = _csv_line(row, mark)
-    replace_file(path, end.join(lines) + end)
+    parts[::2] = lines
+    return "".join(parts)
 
 
 def _csv_line(cells: Sequence[str], mark: str) -> str:

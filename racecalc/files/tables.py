@@ -4,6 +4,7 @@ import csv
 import difflib
 import io
 import re
+from codecs import BOM_UTF8
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -186,7 +187,7 @@ class CsvTable:
 
 def read_table(path: Path) -> CsvTable:
     """Read a CSV table with a header; lines that begin with # are comments."""
-    source, text = str(path), read_table_text(path)
+    source, (text, _) = str(path), read_table_text(path)
     mark = separator(text)
     rows = _csv_rows(text, source, mark)
     header_line, cells = next(rows, (0, []))
@@ -210,17 +211,15 @@ def read_table(path: Path) -> CsvTable:
     return CsvTable(source, header_line, columns, tuple(lines), tuple(kept), mark != ",")
 
 
-def read_table_text(path: Path) -> str:
-    """Text of a table in UTF-8, or as spreadsheets of western Europe write it (Windows-1252)."""
+def read_table_text(path: Path) -> tuple[str, str]:
+    """Text and encoding of a table: UTF-8, or as spreadsheets of western Europe write it (1252)."""
     content = read_bytes(path)
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        pass
-    try:
-        return content.decode("cp1252")
-    except UnicodeDecodeError:
-        return decoded(content, path)
+    for encoding in ("utf-8-sig" if content.startswith(BOM_UTF8) else "utf-8", "cp1252"):
+        try:
+            return content.decode(encoding), encoding
+        except UnicodeDecodeError:
+            pass
+    return decoded(content, path), "utf-8"
 
 
 def separator(text: str) -> str:
@@ -229,7 +228,8 @@ def separator(text: str) -> str:
     >>> separator("name;time [s]"), separator("name,time [s]")
     (';', ',')
     """
-    rows = (line for line in text.splitlines() if line.strip() and not line.startswith("#"))
+    lines = io.StringIO(text, newline=None)
+    rows = (line for line in lines if line.strip() and not line.startswith("#"))
     heading = next(rows, "")
     return max(";\t,", key=heading.count) if re.search("[;\t]", heading) else ","
 

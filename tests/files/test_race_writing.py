@@ -85,6 +85,26 @@ def test_cells_are_set_and_all_else_stays(tmp_path: Path) -> None:
     assert path.read_bytes().splitlines()[2:] == [b'"A, old",x,late', b"B,,"]
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252"])
+def test_cells_keep_the_encoding_and_only_line_ends_part_rows(tmp_path: Path, encoding) -> None:
+    odd = "\x0b" if encoding == "cp1252" else "\u2028\x85\x0b"
+    text = f"# mine{odd}\nitem,note\r\nCüff{odd}s,x\rB,y"
+    path = tmp_path / "sheet.csv"
+    path.write_bytes(text.encode(encoding))
+    write_cells(path, "note", {3: "späte"})
+    assert path.read_bytes() == text.replace(",x", ",späte").encode(encoding)
+    write_cells(path, "note", {3: "→"})
+    assert read_table(path).texts("note") == ["→", "y"]
+
+
+def test_cells_wait_for_another_writer(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(race_writing, "PATIENCE", 0.05)
+    path = tmp_path / "sheet.csv"
+    path.write_text("item,note\nA,x\n", encoding="utf-8")
+    with alone_in(tmp_path), pytest.raises(InputError, match="another program is writing"):
+        write_cells(path, "note", {2: "late"})
+
+
 def test_rows_over_several_lines_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "sheet.csv"
     path.write_text('item,note\nA,"two\nlines"\n', encoding="utf-8")
