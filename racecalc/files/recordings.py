@@ -21,6 +21,7 @@ from racecalc.files.tracks import (
     fit_number,
     fit_part,
     fit_point,
+    fit_span,
     fit_time,
     gpx_tracks,
     parse_gpx,
@@ -199,7 +200,7 @@ def _rising(path: Path, time: FloatArray) -> tuple[np.ndarray[Any, Any], tuple[s
 
 def _fit(path: Path, wanted: Wanted) -> Recording:
     messages, lacks = fit_messages(path, "record", "lap", "session")
-    records, _, notes = fit_part(messages)
+    records, session, notes = fit_part(messages)
     sensors = [name.lower() for name in (wanted.air_speed, wanted.yaw) if name]
     points, units = [], dict[str, str]()
     for frame in records:
@@ -212,6 +213,9 @@ def _fit(path: Path, wanted: Wanted) -> Recording:
             units |= {one.name.lower(): one.units or "" for one in frame.fields}
         points.append(_Point(fit_point(frame), values))
     laps = [*_fit_laps([one for one in messages if one.name == "lap"])]
+    if session and sum(one.name == "session" for one in messages) > 1:
+        begin, end = fit_span(session)
+        laps = [one for one in laps if begin <= (one.start + one.end) / 2 <= end]
     return _recording(path, points, laps, wanted, units, lacks + notes)
 
 
@@ -236,7 +240,9 @@ def _fit_laps(messages: Iterable[Any]) -> Iterator[Lap]:
 
 def _tcx(path: Path, wanted: Wanted) -> Recording:
     root = parse_xml(path, read_xml(path))
-    part, notes = part_of(tcx_parts(root.findall(".//{*}Activity")), "activities")
+    activities = root.findall(".//{*}Activity")
+    parts = tcx_parts(activities)
+    part, notes = part_of(parts, "activities")
     if part is None:
         raise InputError(str(path), "the file holds no recorded activity", "export the ride")
     points = [
@@ -244,7 +250,7 @@ def _tcx(path: Path, wanted: Wanted) -> Recording:
         for number, one in enumerate(part.points, 1)
     ]
     laps = []
-    for one in root.findall(".//{*}Lap"):
+    for one in activities[parts.index(part)].findall(".//{*}Lap"):
         started, length = one.get("StartTime"), one.findtext("{*}TotalTimeSeconds")
         try:
             start = stamp_of(datetime.fromisoformat(started or ""))

@@ -351,16 +351,26 @@ def fit_part(
     times = np.array([stamp_of(fit_time(one, "timestamp")) for one in records], dtype=float)
     parts = []
     for one in sessions:
-        start = stamp_of(fit_time(one, "start_time"))
-        length = fit_number(one, "total_elapsed_time")
-        begin = -np.inf if start is None else start
-        inside = (times >= begin) & (times <= begin + (np.inf if length is None else length))
+        begin, end = fit_span(one)
+        inside = (times >= begin) & (times <= end)
         sport = str(one.get_value("sport", fallback="") or "")
         parts.append(Part(sport, [records[row] for row in np.flatnonzero(inside)]))
     part, notes = part_of(parts, "rides", wanted, key)
     if part is None:
         return records, None, ()
     return list(part.points), sessions[parts.index(part)], notes
+
+
+def fit_span(session: Any) -> tuple[float, float]:
+    """When a session began and ended [s]; without end where the file does not say."""
+    start, stamp = (stamp_of(fit_time(session, name)) for name in ("start_time", "timestamp"))
+    length = fit_number(session, "total_elapsed_time")
+    if start is not None:
+        return start, np.inf if length is None else start + length
+    if stamp is None or length is None:
+        return -np.inf, np.inf
+    # Stamps are whole seconds, lengths are not.
+    return np.floor(stamp - length), stamp
 
 
 def read_fit(path: Path, wanted: Wanted) -> Track:

@@ -7,7 +7,7 @@ CRC_TABLE = (
     0x0000, 0xCC01, 0xD801, 0x1400, 0xF001, 0x3C00, 0x2800, 0xE401,
     0xA001, 0x6C00, 0x7800, 0xB401, 0x5000, 0x9C01, 0x8801, 0x4400,
 )  # fmt: skip
-RECORD, SESSION = 20, 18
+RECORD, SESSION, LAP = 20, 18, 19
 SPORTS = {"running": 1, "cycling": 2, "swimming": 5}
 UINT16, UINT32, SINT32 = 0x84, 0x86, 0x85
 FIELDS = {
@@ -16,6 +16,8 @@ FIELDS = {
     "position_long": (1, 4, SINT32, "i", 0x7FFFFFFF),
     "altitude": (2, 2, UINT16, "H", 0xFFFF),
     "enhanced_altitude": (78, 4, UINT32, "I", 0xFFFFFFFF),
+    "power": (7, 2, UINT16, "H", 0xFFFF),
+    "speed": (6, 2, UINT16, "H", 0xFFFF),
     "distance": (5, 4, UINT32, "I", 0xFFFFFFFF),
     "start_time": (2, 4, UINT32, "I", 0xFFFFFFFF),
     "sport": (5, 1, 0x00, "B", 0xFF),
@@ -23,7 +25,7 @@ FIELDS = {
     "total_distance": (9, 4, UINT32, "I", 0xFFFFFFFF),
     "total_ascent": (22, 2, UINT16, "H", 0xFFFF),
 }
-SCALES = {"distance": 100, "total_distance": 100, "total_elapsed_time": 1000}
+SCALES = {"speed": 1000, "distance": 100, "total_distance": 100, "total_elapsed_time": 1000}
 SESSION_FIELDS = ("start_time", "sport", "total_elapsed_time", "total_distance", "total_ascent")
 
 
@@ -58,11 +60,15 @@ def fit_file(
     records,
     fields=("timestamp", "position_lat", "position_long", "enhanced_altitude"),
     sessions=(),
+    session_fields=SESSION_FIELDS,
+    laps=(),
 ):
-    """Bytes of a file with one record message for each tuple, and one for each session."""
+    """Bytes of a file with one message for each record, session and lap (start, length)."""
     body = messages(0, RECORD, records, fields)
     if sessions:
-        body += messages(1, SESSION, sessions, SESSION_FIELDS)
+        body += messages(1, SESSION, sessions, session_fields)
+    if laps:
+        body += messages(2, LAP, laps, ("start_time", "total_elapsed_time"))
     header = struct.pack("<BBHI4s", 14, 0x10, 2100, len(body), b".FIT")
     header += struct.pack("<H", checksum(header))
     return header + body + struct.pack("<H", checksum(header + body))

@@ -14,6 +14,7 @@ from racecalc.decisions.riding import ride as ridden
 from racecalc.domain.loading import load_race
 from racecalc.domain.surveying.survey import CourseWishes, survey
 from racecalc.errors import InputError
+from racecalc.files.recordings import read_recording
 from racecalc.files.tracks import Wanted, read_track
 from tests.files.fit_bytes import fit_file
 from tests.files.making import RACE
@@ -195,6 +196,54 @@ def test_the_ride_of_a_triathlon(course):
     assert found.report.notes == (
         "Of the parts of the file (swimming, cycling, running), cycling was read.",
     )
+
+
+@pytest.mark.parametrize("known", ["start", "end", "length"])
+def test_of_each_sport_its_own_records_and_laps(tmp_path, known):
+    """A ride of 200 s after a run of 100 s, each with its laps; sessions with or without start."""
+    records = [(START + at, 52.0, 5.0 + 8 * at / EAST, 200, 8.0) for at in range(301)]
+    spans = (("running", 0, 99.6), ("cycling", 100, 199.6))
+    sessions = [
+        {
+            "start": (START + begin, sport, length, None),
+            "end": (None, sport, length, START + begin + 200 * (begin > 0) + 99 * (begin == 0)),
+            "length": (None, sport, length, None),
+        }[known]
+        for sport, begin, length in spans
+    ]
+    path = tmp_path / "ride.fit"
+    fields = ("timestamp", "position_lat", "position_long", "power", "speed")
+    session_fields = ("start_time", "sport", "total_elapsed_time", "timestamp")
+    spent = ((0, 49.8), (50, 49.8), (100, 99.6), (200, 100.0))
+    laps = [(START + begin, length) for begin, length in spent]
+    path.write_bytes(fit_file(records, fields, sessions, session_fields, laps))
+    found = read_recording(path)
+    if known == "length":
+        # Nothing says which records are of the ride.
+        assert (len(found.time), len(found.laps)) == (301, 4)
+        return
+    assert found.time[0] - found.laps[0].start == pytest.approx(0.0, abs=0.5)
+    assert len(found.time) == pytest.approx(200, abs=1)
+    assert [round(one.end - one.start) for one in found.laps] == [100, 100]
+
+
+def test_of_each_activity_its_own_laps(tmp_path):
+    def activity(sport, minute):
+        points = "".join(
+            f"<Trackpoint><Time>2026-05-03T06:{minute:02}:{at:02}Z</Time><DistanceMeters>{8 * at}"
+            "</DistanceMeters><Extensions><Watts>200</Watts></Extensions></Trackpoint>"
+            for at in range(30)
+        )
+        return (
+            f'<Activity Sport="{sport}"><Lap StartTime="2026-05-03T06:{minute:02}:00Z">'
+            f"<TotalTimeSeconds>{minute}</TotalTimeSeconds>{points}</Lap></Activity>"
+        )
+
+    path = tmp_path / "day.tcx"
+    parts = activity("Running", 10) + activity("Biking", 29) + activity("Running", 40)
+    path.write_text(f"<All>{parts}</All>", encoding="utf-8")
+    (lap,) = read_recording(path).laps
+    assert lap.end - lap.start == 29.0
 
 
 def test_two_rides_in_one_file(course):
