@@ -140,7 +140,7 @@ def advice_sheet(answer: AdviceAnswer, units: System) -> Sheet:
             road(advice, units),
             Lines([("There is no card: ", quoted(one)) for one in [advice.plan.no_card] if one]),
             *rows_blocks(advice),
-            Lines([line for _, line in heeded(advice)], "Before you follow it"),
+            Lines([*heeded(advice)], "Before you follow it"),
             *details_blocks(advice, units),
             *basis_blocks(advice, answer.basis, answer.provenance, units),
         ],
@@ -405,17 +405,27 @@ def _next_test(advice: Advice) -> Iterator[Line]:
 # --- what to heed --------------------------------------------------------------------------------
 
 
-def heeded(advice: Advice) -> Iterator[tuple[Caution | None, Line]]:
-    """What this plan, this weather and these options ask for, in short, and which caution it is."""
+def in_short(advice: Advice) -> Iterator[Caution]:
+    """What this plan, this weather and these options ask for, each in a line."""
     for one in advice.cautions:
-        about = Cell(f"{one.about}.", "strong")
         if one is RULES and advice.unchecked:
-            yield one, (about, " Where nobody has checked them, ask the organiser before you pay.")
+            words = "Where nobody has checked them, ask the organiser before you pay."
+            yield Caution(one.about, words)
         if one.short and advice.applies(one):
-            yield one, (about, " ", quoted(one.short))
-    yield from ((None, line) for line in _mind(advice))
+            yield Caution(one.about, one.short)
+
+
+def caution_line(caution: Caution) -> Line:
+    """What it is about, and what to do."""
+    return Cell(f"{caution.about}.", "strong"), " ", quoted(caution.words)
+
+
+def heeded(advice: Advice) -> Iterator[Line]:
+    """What to heed: the cautions, notes on options, and what goes only together."""
+    yield from map(caution_line, in_short(advice))
+    yield from _mind(advice)
     for names in advice.only_together:
-        yield None, (*several(names, len(names)), ": tested only together, so use all or none.")
+        yield *several(names, len(names)), ": tested only together, so use all or none."
 
 
 NOTED = 50

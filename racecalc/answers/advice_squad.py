@@ -1,14 +1,13 @@
 """The advice on the races of a squad, a row for each: the last page of a coach's pile."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from racecalc.answers.advice import heeded
+from racecalc.answers.advice import caution_line, in_short
 from racecalc.answers.cells import Cell, quoted, several
 from racecalc.answers.columns import Clock, Made, time_span
 from racecalc.answers.sheet import Depth, Line, Lines, Sheet, Table
-from racecalc.decisions.advice.advice import Advice
+from racecalc.decisions.advice.advice import Advice, Caution
 from racecalc.quantities.showing import System
 
 
@@ -34,7 +33,7 @@ class RaceAdvice:
     """What to do first."""
     unsure: tuple[str, ...]
     """What is not sure."""
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     """What to heed, but for notes on single options."""
 
 
@@ -62,8 +61,13 @@ def in_a_row(advice: Advice) -> RaceAdvice:
         max(powers),
         _first(advice),
         tuple(_unsure(advice)),
-        tuple("".join(map(str, line)) for one, line in heeded(advice) if one is not None),
+        (*in_short(advice), *map(_together, advice.only_together)),
     )
+
+
+def _together(names: Sequence[str]) -> Caution:
+    words = "".join(map(str, several(names, len(names))))
+    return Caution("Tested only together", f"Use all or none of {words}.")
 
 
 def _first(advice: Advice) -> str:
@@ -91,12 +95,9 @@ def squad_advice_sheet(squad: SquadAdvice, units: System) -> Sheet:
     """All of them on one page."""
     found = squad.races
     one_race = len({one.race for one in found}) == 1
-    named = Counter(one.rider for one in found)
-    alike = one_race or not any(named)
-    times = [one.time_s for one in found]
-    span = f", {time_span(min(times), max(times))}" if times else ""
+    alike = one_race or not any(one.rider for one in found)
     return Sheet(
-        f"{len(found)} races{span}: what each does first, and what is not sure.",
+        _headline(found),
         [
             Table(
                 "", [WHO, None if alike else RACE, *ROW], found, NOTE, Depth.ANSWER, path="races"
@@ -109,16 +110,24 @@ def squad_advice_sheet(squad: SquadAdvice, units: System) -> Sheet:
     )
 
 
+def _headline(found: Sequence[RaceAdvice]) -> str:
+    if not found:
+        return "No race could be worked out."
+    times = [one.time_s for one in found]
+    races = "1 race" if len(found) == 1 else f"{len(found)} races"
+    span = time_span(min(times), max(times))
+    return f"{races}, {span}: what each does first, and what is not sure."
+
+
 def _heed(found: Sequence[RaceAdvice]) -> Iterator[Line]:
     """Each caution once, with those whom it is for unless these are all."""
-    told: dict[str, list[str]] = {}
+    told: dict[Caution, list[str]] = {}
     for one in found:
         for said in one.cautions:
             told.setdefault(said, []).append(_who(one))
     for said, whom in sorted(told.items(), key=lambda item: -len(item[1])):
         few = (" (", *several(whom, 4, length=NAMED), ")") if len(whom) < len(found) else ()
-        about, _, words = said.partition(". ")
-        yield Cell(f"{about}.", "strong"), " ", quoted(words), *few
+        yield *caution_line(said), *few
 
 
 NAMED = 34

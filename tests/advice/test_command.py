@@ -98,7 +98,8 @@ def test_squad_in_a_row_each(racecalc, race: Path, tmp_path: Path) -> None:
     assert (second["least_power_w"], second["most_power_w"]) == (250.0, 250.0)
     assert (first["first"], second["first"]) == ("buy Suit", "buy Deep wheel")
     assert first["unsure"] == ["power, drag and weather", "Claimed covers"]
-    assert any(one.startswith("Wind. Side wind pushes Deep wheel") for one in second["cautions"])
+    winds = [one["words"] for one in second["cautions"] if one["about"] == "Wind"]
+    assert [one.startswith("Side wind pushes Deep wheel") for one in winds] == [True]
     page = " ".join(re.sub("<[^>]*>", " ", Path("s.html").read_text("utf-8")).split())
     for words in ("Mara Elden", show_duration(second["time_s"]), "bad.toml", "Before you follow"):
         assert words in page
@@ -127,6 +128,15 @@ def test_squad_keeps_pages_that_are_there(racecalc, race: Path) -> None:
     assert racecalc(*wish)[0] == 2
     assert Path("pages", "canal.txt").read_text("utf-8") == "mine"
     assert racecalc(*wish, "--replace")[0] == 0
+
+
+def test_squad_page_that_is_there_is_refused_before_the_work(racecalc, race: Path) -> None:
+    Path("pages").mkdir()
+    Path("pages", "squad.txt").write_text("mine", "utf-8")
+    status, _, err = racecalc("advice", race, race, "--out", "pages", "--as", "txt", "--jobs", "1")
+    assert (status, err.count("\n")) == (2, 1)
+    assert "squad.txt: this exists already" in err
+    assert [one.name for one in Path("pages").iterdir()] == ["squad.txt"]
 
 
 def test_json_has_the_advice_and_the_answers_behind_it(racecalc, race: Path) -> None:

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from racecalc.answers.advice_squad import SquadAdvice, in_a_row, squad_advice_sheet
+from racecalc.answers.sheet import Depth
 from racecalc.decisions.advice.advice import Advice, AdviceRequest, advise
 from racecalc.decisions.information import Scatter
 from racecalc.decisions.value import value_of_set
@@ -12,6 +14,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.option import read_saving
 from racecalc.errors import InputError
 from racecalc.quantities.money import read_money
+from racecalc.views.writers.terminal import sheet_text
 from tests.advice.races import (
     CLAIM,
     DEEP,
@@ -277,6 +280,13 @@ def test_bare_claim_is_bought_as_part_of_a_set_that_was_tested(tmp_path: Path) -
     assert advice.shopping.basket.tests_of_sets == ("Both",)
     assert advice.shopping.basket.saved_s_low is not None
     assert advice.only_together == (("Suit", "Claimed covers"),)
+    told = "Tested only together. Use all or none of Suit and Claimed covers."
+    rows = SquadAdvice((in_a_row(advice),))
+    page = " ".join(sheet_text(squad_advice_sheet(rows, "metric"), Depth.ANSWER).split())
+    assert told in page
+    assert "1 race, " in page
+    nobody = squad_advice_sheet(SquadAdvice((), ("bad.toml: wrong",)), "metric")
+    assert nobody.headline == "No race could be worked out."
     known = advice_on(
         tmp_path, SUIT, CLAIM.replace("saves", 'doubt = "1 W at 45 km/h"\nsaves'), BOTH
     )

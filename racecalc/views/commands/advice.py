@@ -224,13 +224,14 @@ def _pages(
         refuse_without_printer()
     _make_folder(folder)
     *paths, last = (folder / name for name in page_names([*race_files, SQUAD], asked.form))
+    if len(race_files) > 1:
+        _refuse(last, replace=replace)
     wanted, troubles = _to_make(race_files, paths, replace=replace)
     made = squad_in_pools(list(wanted.values()), asked, _workers, _jobs(jobs))
     squad, missing = _summed_up(_kept(made, wanted, troubles))
     troubles += missing
     note(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
     if len(squad.races) > 1:
-        _refuse(last, replace=replace)
         _write(squad_advice_sheet(squad, asked.units), [last], asked)
     _end(troubles)
 
