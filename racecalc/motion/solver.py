@@ -186,7 +186,7 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     ------
     InputError
         If the rider comes to a stop; it names the kilometre.
-    Stopped
+    Cancelled
         If the work that needs it is unwanted by now.
     """
     check_cancelled()

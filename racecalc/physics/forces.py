@@ -26,9 +26,6 @@ GRAVITY = 9.80665
 STANDARD_TEMPERATURE = 288.15
 """Sea-level temperature of the standard atmosphere [K]; ISO 2533:1975."""
 
-STANDARD_PRESSURE = 101325.0
-"""Sea-level pressure of the standard atmosphere [Pa]; ISO 2533:1975."""
-
 LAPSE_RATE = 0.0065
 """Fall of temperature with geopotential height below 11 km [K/m]; ISO 2533:1975."""
 

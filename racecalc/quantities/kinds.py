@@ -140,9 +140,6 @@ RATIO = _KINDS["ratio"]
 GRADE = _KINDS["grade"]
 TIME = _KINDS["time"]
 ENERGY = _KINDS["energy"]
-ACCELERATION = _KINDS["acceleration"]
-INERTIA = _KINDS["moment of inertia"]
-DAMPING = _KINDS["force per speed"]
 
 KINDS = tuple(_KINDS.values())
 """Every kind; where a unit belongs to two, the plainer kind comes first."""

@@ -120,16 +120,6 @@ def _reported(items: Sequence[Item], label: str, desk: Desk) -> Iterator[Item]:
     desk.progress(label, len(items), len(items))
 
 
-def solving(options: Sequence[Item]) -> Iterator[Item]:
-    """Yield the options, with a progress bar."""
-    return tracked(options, "solving options")
-
-
-def climbing(amounts: Sequence[Item]) -> Iterator[Item]:
-    """Yield the amounts of a ladder, with a progress bar."""
-    return tracked(amounts, "climbing the ladder")
-
-
 # --- The terminal interface served to a browser, and to no page but its own ----------------------
 
 OWN_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})

@@ -19,11 +19,10 @@ from racecalc.physics.forces import (
     DRY_AIR_GAS_CONSTANT,
     GRAVITY,
     LAPSE_RATE,
-    STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
 )
 from tests.builders import reference_density
-from tests.published.calculations import standard_density
+from tests.published.calculations import STANDARD_PRESSURE, standard_density
 
 pytestmark = pytest.mark.xdist_group("CoolProp")
 

@@ -22,6 +22,7 @@ from racecalc.decisions.value import OptionValue, value_of
 from racecalc.domain.loading import SURFACE_ROUGHNESS
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Air, Bike, Race, Wind
+from racecalc.files.race_keys import RACE_KEYS
 from racecalc.motion.ride import flat_calm_speed
 from racecalc.motion.setting import ride_of
 from racecalc.physics.air import (
@@ -39,7 +40,6 @@ from racecalc.physics.air import (
 from racecalc.physics.forces import (
     DRY_AIR_GAS_CONSTANT,
     LAPSE_RATE,
-    STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
     air_drag,
     bearing_drag,
@@ -47,6 +47,9 @@ from racecalc.physics.forces import (
 from racecalc.quantities import kinds
 from racecalc.quantities.reading import read
 from tests.builders import bike, graded_course, race
+
+STANDARD_PRESSURE = 101325.0
+"""Sea-level pressure of the standard atmosphere [Pa]; ISO 2533:1975."""
 
 Inputs = dict[str, Any]
 
@@ -60,7 +63,7 @@ KIND_OF = {
     "loss": kinds.RATIO,
     "density": kinds.DENSITY,
     "bearing_drag": kinds.FORCE,
-    "bearing_drag_slope": kinds.DAMPING,
+    "bearing_drag_slope": RACE_KEYS["bike"]["bearing_drag_slope"].form,
     "distance": kinds.LENGTH,
     "height": kinds.LENGTH,
     "from_height": kinds.LENGTH,

@@ -21,6 +21,8 @@ FOOT = 0.3048
 MILE = 1609.344
 GRAVITY = 9.80665
 
+NAMED = {kind.name: kind for kind in KINDS}
+
 SPELLINGS = [
     ("67 kg", kinds.MASS, 67.0),
     ("67kg", kinds.MASS, 67.0),
@@ -105,13 +107,13 @@ SPELLINGS = [
     ("62.5 min", kinds.TIME, 3750.0),
     ("1:02:30", kinds.TIME, 3750.0),
     ("17 kJ", kinds.ENERGY, 17000.0),
-    ("2.5 m/s^2", kinds.ACCELERATION, 2.5),
-    ("0.14 kg m^2", kinds.INERTIA, 0.14),
-    ("0.14 kg·m²", kinds.INERTIA, 0.14),
-    ("1400 kg cm^2", kinds.INERTIA, 0.14),
-    ("8.7 mN s/m", kinds.DAMPING, 0.0087),
-    ("0.0087 N*s/m", kinds.DAMPING, 0.0087),
-    ("0.0087 N·s/m", kinds.DAMPING, 0.0087),
+    ("2.5 m/s^2", NAMED["acceleration"], 2.5),
+    ("0.14 kg m^2", NAMED["moment of inertia"], 0.14),
+    ("0.14 kg·m²", NAMED["moment of inertia"], 0.14),
+    ("1400 kg cm^2", NAMED["moment of inertia"], 0.14),
+    ("8.7 mN s/m", NAMED["force per speed"], 0.0087),
+    ("0.0087 N*s/m", NAMED["force per speed"], 0.0087),
+    ("0.0087 N·s/m", NAMED["force per speed"], 0.0087),
 ]
 
 

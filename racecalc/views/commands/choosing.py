@@ -1,5 +1,6 @@
 """The commands that choose: which options to buy, and what to test first."""
 
+from functools import partial
 from typing import Any
 
 import click
@@ -35,7 +36,7 @@ from racecalc.views.commands.shared import (
     read_quantity,
     single_option,
 )
-from racecalc.views.desk import climbing, solving, tracked
+from racecalc.views.desk import tracked
 
 # --- The command that fills a basket under a budget -----------------------------------------------
 
@@ -102,6 +103,7 @@ def basket_command(
     slopes = Slopes(candidates)
     found = basket_of(slopes, money, required, target, None if most_seconds else per_second)
     chosen = found.numbers if target is None else None
+    climbing = partial(tracked, label="climbing the ladder")
     steps = ladder_of(slopes, required, climbing, chosen) if ladder else ()
     return BasketAnswer(candidates.now.time, found, steps, Basis.of(candidates.now)), basket_sheet
 
@@ -116,7 +118,7 @@ def _candidates(race: Race, races: int | None, without: tuple[str, ...]) -> Cand
         name if name in sets else single_option(race, "--without", name).name for name in without
     )
     base = ride_in_use(race)
-    options = solving(base.race.single_options)
+    options = tracked(base.race.single_options, "solving options")
     return candidates_of(base, options, race.tested_sets, races, without)
 
 

@@ -54,6 +54,11 @@ def _explains(command: Callable[..., Any]) -> bool:
     return any(one.name == "explain" for one in getattr(command, "__click_params__", ()))
 
 
+def _asked_how(explain: bool | str | None) -> bool:
+    """Whether it is asked how the numbers arise; an empty word asks too."""
+    return explain not in (False, None)
+
+
 def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     """Give a command the depths of its answer, and deliver what it returns; below `JSON`."""
     own = _explains(work)
@@ -63,7 +68,7 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
         as_json: bool, depth: Depth | None, explain: bool | str | None, **given: Any
     ) -> None:
         answer, sheet = work(**given, **({"explain": explain} if own else {}))
-        deliver(answer, partial(sheet, answer), as_json, depth, explain not in (False, None))
+        deliver(answer, partial(sheet, answer), as_json, depth, _asked_how(explain))
         end()
 
     return with_depths(command)
@@ -94,9 +99,7 @@ def race_command(
     ) -> Answered:
         paths = race_file if isinstance(race_file, tuple) else (race_file,)
         found = []
-        if len(paths) > 1 and click.get_current_context().params["explain"] not in (
-            *(False, None),
-        ):
+        if len(paths) > 1 and _asked_how(click.get_current_context().params["explain"]):
             raise InputError("--explain", f"there are {len(paths)} races", "ask for each by itself")
         if len(paths) > 1 and given.get("outputs"):
             problem = f"there are {len(paths)} races and one file would hold the last"

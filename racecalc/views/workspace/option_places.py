@@ -1,6 +1,7 @@
 """The place about options."""
 
 from dataclasses import replace
+from functools import partial
 from typing import Any, ClassVar
 
 from rich.cells import cell_len
@@ -31,7 +32,7 @@ from racecalc.decisions.value import OptionValue, SwitchedOn, switched_on, value
 from racecalc.decisions.worth import exchange
 from racecalc.domain.option import Option
 from racecalc.errors import RacecalcError
-from racecalc.views.desk import climbing, solving, tracked
+from racecalc.views.desk import tracked
 from racecalc.views.width import columns_of
 from racecalc.views.workspace.drawing import (
     in_theme,
@@ -411,7 +412,8 @@ class OptionsPlace(Place):
         base, options = self.session.answered.base, list(self.options.values())
 
         def work() -> tuple[Rung, ...]:
-            return ladder_of_race(base, options, solving, climbing)
+            labels = "solving options", "climbing the ladder"
+            return ladder_of_race(base, options, *(partial(tracked, label=one) for one in labels))
 
         def done(found: tuple[Rung, ...]) -> None:
             self._ladder = found
