@@ -255,9 +255,6 @@ def _per_second(value: OptionValue) -> Cell:
 # --- the money -----------------------------------------------------------------------------------
 
 
-BY_PRICE = " By price alone, without life and resale: "
-
-
 def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
     """The set that is advised, what comes near it, and what more money buys."""
     shopping, other = advice.shopping, basket.runner_up
@@ -268,7 +265,8 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
     yield details(
         [
             _set_words(shopping, basket, advice.spending),
-            (costs, *(part for one in price_alone_line(basket, BY_PRICE) for part in one)),
+            costs,
+            *price_alone_line(basket),
             *overlap_line(basket),
             _other_words(near) if near else "",
             *naming("In none of these sets: ", excluded, len(excluded)),

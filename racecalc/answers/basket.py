@@ -1,5 +1,6 @@
 """``racecalc basket``: which options to buy under a budget, and what more money buys."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
@@ -116,9 +117,23 @@ def _explained(answer: BasketAnswer) -> Iterator[ExplainedStep]:
         without=show_duration(answer.baseline_time_s),
         alone=found.sum_of_single_s,
         within=within_words(found.saved_s_low, found.saved_s_high),
-        overlap=f" + ({found.overlap.share:.2g} of their sum)^2" if found.overlap else "",
+        **_doubts(found),
         cost=found.cost,
     )
+
+
+def _doubts(found: Basket) -> dict[str, str]:
+    """What the interval of a set is made of, in seconds that give it."""
+    if found.doubt_s is None:
+        return {"squares": "sum of u_i^2", "parts": "a doubt is not stated"}
+    share = found.overlap.share if found.overlap else 0.0
+    own = math.sqrt(max(found.doubt_s**2 - found.overlap_s**2, 0.0))
+    parts = f"{own:.1f} s: doubts of what it changes"
+    if not found.overlap_s:
+        return {"squares": f"{own:.1f}^2", "parts": parts}
+    loose = f"{share:.2g} of the {found.overlap_s / share:.0f} s of what was not tested together"
+    squares = f"{own:.1f}^2 + {found.overlap_s:.1f}^2"
+    return {"squares": squares, "parts": f"{parts}; {found.overlap_s:.1f} s: {loose}"}
 
 
 # --- the set, and what could overturn it ---------------------------------------------------------
@@ -144,11 +159,11 @@ ROUNDED = 0.005
 """Half a cent."""
 
 
-def price_alone_line(found: Basket, words: str = "By price alone: ") -> Iterator[Line]:
+def price_alone_line(found: Basket) -> Iterator[Line]:
     """How the set would differ if purchase prices counted alone."""
     other = found.at_price_alone
     if other is not None:
-        yield words, _moves(other.instead, other.lacking), "."
+        yield "If only prices counted, not life and resale: ", _exchange(other), "."
 
 
 def _cost(found: Basket) -> str:
@@ -261,9 +276,9 @@ def _next_best(found: Basket) -> Iterator[Line]:
     """The same in sentences."""
     for one in _rivals(found):
         chance = one.chance_chosen_better
-        sure = "?" if chance is None else chance_text(chance)
-        saves = f"{seconds_text(one.saved_s)} s for {spent(one)}, chance worse {sure}: "
-        yield f"{_called(one, found).capitalize()}: ", saves, _moves(one.instead, one.lacking), "."
+        sure = "" if chance is None else f", chance that it is worse {chance_text(chance)}"
+        saves = f"{seconds_text(one.saved_s)} s for {spent(one)}{sure}: "
+        yield f"{_called(one, found).capitalize()}: ", saves, _exchange(one), "."
     yield " ".join(_what_decides(found))
 
 
@@ -294,6 +309,12 @@ def _what_decides(found: Basket) -> list[str]:
     return notes
 
 
+def _exchange(other: Other) -> Cell:
+    """What another set has instead of what the chosen one has."""
+    came, went = ", ".join(other.instead), ", ".join(other.lacking)
+    return quoted(f"{came} instead of {went}" if came and went else came or f"without {went}")
+
+
 def _moves(added: Sequence[str], dropped: Sequence[str]) -> Cell:
     moves = [*(f"+ {name}" for name in added), *(f"- {name}" for name in dropped)]
     return quoted(", ".join(moves) or "nothing")
@@ -303,9 +324,10 @@ def _moves(added: Sequence[str], dropped: Sequence[str]) -> Cell:
 
 NO_SETS = "No sets with prices to compare: give the options prices."
 LADDER_NOTE = (
-    "Each line is the set found that saves most for its cash. Each further second: what it costs"
-    " for the races counted, compared with the line above, and beyond a chosen set compared with"
-    " that. Steps of less than half a second are left out. Doubts are not shown here."
+    "Each line is the set found that saves most for its cash; a chosen set is a line too, even if"
+    " one for less cash saves more. Each further second: what it costs for the races counted,"
+    " compared with the line above, and beyond a chosen set compared with that. Steps of less than"
+    " half a second are left out. Doubts are not shown here."
 )
 
 

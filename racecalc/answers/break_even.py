@@ -83,12 +83,20 @@ def _explained(answer: BreakEvenAnswer) -> Iterator[ExplainedStep]:
             reason=one.reason,
             watts="none does" if one.watts_w is None else f"{one.watts_w:.2f} W {at}",
             gain=one.to_gain_s,
-            cost=" (cost / worth of a second)" if one.of_cost else "",
+            parts=_parts(one, asked[0]),
         )
     stated = f"stated {found.claim_w or 0.0:.2f} W, u {found.doubt_w or 0.0:.2f} W"
     chances = ("?" if one.chance is None else chance_text(one.chance) for one in asked)
     stated = "no saving is stated" if found.claim_w is None else stated
     yield from explained("break even chance", chances=", ".join(chances), stated=stated)
+
+
+def _parts(row: BreakEven, first: BreakEven) -> str:
+    """What the seconds of a cost are made of; the first row is that of the weight alone."""
+    if not row.of_cost:
+        return ""
+    own, cost = first.to_gain_s, row.to_gain_s - first.to_gain_s
+    return f" = {own:.1f} ({first.reason}) + {cost:.1f} (cost / worth of a second)"
 
 
 def _first(rows: Sequence[BreakEven], at: str) -> tuple[str | Cell, ...]:

@@ -326,15 +326,21 @@ def _conditions(answer: TimeAnswer, units: System) -> Iterator[str]:
         f" {race.bike.cda.at_zero_yaw:.3f} m^2{at}, Crr {race.bike.crr:.4g},"
         f" {show(race.total_mass, 'mass', units)} in all; one watt more saves {watt:.1f} s."
     )
-    wind, yaw = "no wind", f"yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time"
+    wind = "no wind"
     if timed.wind_at_rider_m_s:
-        wind = f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)}, {yaw}"
+        wind = f"wind at the rider {show(timed.wind_at_rider_m_s, 'wind_speed', units)}"
+    if timed.yaw_90_deg >= LEAST_YAW:
+        wind += f", yaw below {timed.yaw_90_deg:.0f} deg for 90 % of the time"
     yield (
         f"{show(timed.distance_m, 'course_distance', units)} at"
         f" {show(timed.mean_speed_m_s, 'speed', units)},"
         f" {show(timed.ascent_m, 'elevation', units)} of climbing;"
         f" air {show(timed.air_density_kg_m3, 'density', units)}, {wind}."
     )
+
+
+LEAST_YAW = 0.5
+"""Yaw from which on it is told [deg]: none in still air, or with the wind dead ahead."""
 
 
 def _interrupted(timed: Timing, power: float, units: System) -> str:
@@ -356,13 +362,13 @@ WHEELS = "bike.spoke_drag"
 
 
 def _wheels(tried: Sequence[Tried]) -> str:
-    """What changed with the default of the turning wheels, until most race files state them."""
+    """Whether the CdA holds the turning wheels, which only its owner knows."""
     for one in tried:
         if one.key == WHEELS:
             seconds = seconds_text(one.more_s, None, "")
             return (
-                "Turning wheels now count as part of the CdA; earlier versions added"
-                f" {one.instead}, {seconds} s here. State {WHEELS} if your CdA lacks them."
+                f"Your CdA is taken to hold the turning wheels; if it does not, set {WHEELS} to"
+                f" {one.instead}: {seconds} s here."
             )
     return ""
 

@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 
 from racecalc.decisions.riding import Ridden
-from racecalc.domain.course import Course
+from racecalc.domain.course import MADE_UP, Course
 from racecalc.domain.loading import RELATIVE_WIND, SURFACE_ROUGHNESS
 from racecalc.domain.race import Air, Bike, DragArea, Race
-from racecalc.domain.surveying.survey import MADE_UP
 from racecalc.errors import InputError
 from racecalc.files.race_file import Assumption
 from racecalc.files.race_keys import RACE_KEYS, short_name

@@ -190,7 +190,7 @@ def forecast_days(
     """Make a day of each row of a forecast."""
     if np.any(np.isnan(race.course.bearing)):
         problem = "the course has no bearings, so the wind of a forecast cannot be placed"
-        raise InputError(forecast.source, problem, "give the course a bearing")
+        raise InputError(forecast.source, problem, race.course.needs_bearings)
     if forecast.weather and race.air.density is not None:
         raise InputError(
             forecast.source,

@@ -17,6 +17,10 @@ def grade_of(slope_sine: FloatArray) -> FloatArray:
     return slope_sine / np.sqrt(1.0 - slope_sine**2)
 
 
+MADE_UP = "race file"
+"""Source of a course that no file describes."""
+
+
 @dataclass(frozen=True)
 class PointGap:
     """A stretch of a course file without points."""
@@ -32,7 +36,7 @@ class CourseReport:
     """What was done to the points of a course file; written while they are cleaned."""
 
     source: str
-    """File name, or "race file" for a made-up course."""
+    """File name, or `MADE_UP`."""
     points_read: int = 0
     points_kept: int = 0
     """Points in the file and points left after cleaning."""
@@ -187,6 +191,13 @@ class Course:
         doubt, places = self.height_in_doubt, self.positions and self.positions.changed(point)
         made["height_in_doubt"] = None if doubt is None else point(doubt)
         return replace(self, positions=places, **made)
+
+    @property
+    def needs_bearings(self) -> str:
+        """What gives it the bearings that it lacks."""
+        if self.report.source == MADE_UP:
+            return 'add bearing = "90 deg" to [course]'
+        return "add a column 'bearing [deg]' to the course as a CSV file"
 
     @property
     def length(self) -> float:

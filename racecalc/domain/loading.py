@@ -183,7 +183,7 @@ def _wind(table: RaceTable, course: Course) -> Wind:
         raise table.wrong(
             "wind_from",
             "the course has no bearings, so a wind from a compass direction cannot be placed",
-            'give the course a bearing, or write wind_from = "ahead", "behind", "left" or "right"',
+            f'{course.needs_bearings}, or write wind_from = "ahead", "behind", "left" or "right"',
         )
     return Wind(
         speed=speed,

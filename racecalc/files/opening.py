@@ -87,7 +87,9 @@ def _missing(path: Path) -> InputError:
         return InputError(str(path), "there is no such file", f"the folder {folder} is not there")
     kin = [name for name in names if Path(name).suffix.lower() == path.suffix.lower()]
     near = [one for one in difflib.get_close_matches(path.name, kin) if _fits(folder / one)]
+    here = Path(path.name).exists() and folder.resolve() != Path.cwd()
     remedy = f"similar files there: {', '.join(near)}" if near else "check the name"
+    remedy = f"a race file names files from its own folder, here {folder}" if here else remedy
     return InputError(str(path), "there is no such file", remedy)
 
 
@@ -101,6 +103,18 @@ def _fits(path: Path) -> bool:
         return False
 
 
+MOST_NAMED = 3
+"""Race files that an error names; our choice."""
+
+
+def folder_named(path: Path) -> InputError:
+    """The error for a folder in the place of a file, with the race files in it."""
+    files = sorted(path.glob("*.toml"), key=lambda one: (one.name != "race.toml", one.name))
+    races = [str(one) for one in files if _fits(one)][:MOST_NAMED]
+    named = f", such as {', '.join(races)}" if races else ""
+    return InputError(str(path), "this is a folder", f"name a file in it{named}")
+
+
 def _trail(path: Path) -> str:
     """Where a link leads, until it ends or comes back."""
     passed: list[Path] = []
@@ -112,7 +126,7 @@ def _trail(path: Path) -> str:
 
 def _check_openable(path: Path) -> None:
     if path.is_dir():
-        raise InputError(str(path), "this is a folder", "name a file in it")
+        raise folder_named(path)
     if path.is_symlink() and not path.exists():
         raise InputError(str(path), f"this link leads nowhere: {_trail(path)}", "mend the link")
     if not path.exists():

@@ -111,7 +111,9 @@ def quick_race(words: Sequence[str], option: Mapping[str, str]) -> QuickRace:
     """
     told: dict[str, str] = {}
     masses: list[str] = []
-    for word in _joined(words):
+    whole = [*_joined(words)]
+    _refuse_bare(whole)
+    for word in whole:
         key, value = _meant(word)
         if key == "mass":
             masses.append(value)
@@ -177,10 +179,48 @@ def _meant(word: str) -> tuple[str, str]:
         if kind is GRADE and NUMBER.fullmatch(word):
             continue
         try:
-            return key, _of_kind(word, kind)
+            found = _of_kind(word, kind)
         except QuantityError:
             continue
+        if kind is LENGTH and abs(read(word, LENGTH)) < SHORTEST:
+            problem = f"{in_quotes(word)} is a length, too short to race"
+            raise InputError(
+                "quick", problem, f"write '{word.removesuffix('m')}m2' for a drag area"
+            )
+        return key, found
     raise InputError("quick", f"{in_quotes(word)} is none of its quantities", HOW)
+
+
+SHORTEST = 2.0
+"""Length below which a drag area is meant [m]; our choice."""
+
+BARE = (
+    ("{}m2 as drag area", 0.1, 1.2),
+    ("{}W as power", 60.0, 600.0),
+    ("{}kg as rider and bike", 40.0, 180.0),
+    ("{}km as distance", 1.0, 400.0),
+    ("{}m as distance", 400.0, 400_000.0),
+)
+"""What a number without a unit may be meant as, between which values; our choice."""
+
+
+def _refuse_bare(words: Sequence[str]) -> None:
+    """Refuse numbers without a unit that cannot be Crr, with what may be meant."""
+    highest = read(RACE_KEYS["bike"]["crr"].possible.split(" to ")[1], RATIO)
+    numbers = {word: read(word, RATIO) for word in words if NUMBER.fullmatch(word)}
+    bare = {word: number for word, number in numbers.items() if number >= highest}
+    if not bare:
+        return
+    meant = (" or ".join(_meant_by(word, number)) for word, number in bare.items())
+    lacks = "lacks its unit" if len(bare) == 1 else "lack their units"
+    remedy = ", and ".join(filter(None, meant))
+    problem = f"{' and '.join(map(in_quotes, bare))} {lacks}"
+    raise InputError("quick", problem, f"write {remedy}" if remedy else HOW)
+
+
+def _meant_by(word: str, number: float) -> list[str]:
+    meant = [text.format(word) for text, low, high in BARE if low <= number <= high]
+    return [*meant, f"{number / 100:.4g} as Crr"] if number < 1.0 else meant
 
 
 def _of_kind(word: str, kind: Kind) -> str:

@@ -82,7 +82,12 @@ def split_change(change: str) -> tuple[list[str], object]:
     name, equals, value = change.partition("=")
     path = [part.strip() for part in _split_path(name)]
     if not equals or len(path) < 2 or not all(path):
-        remedy = 'write for example rider.power="280 W"'
+        tables = [
+            table for table, keys in RACE_KEYS.items() if path[0] in keys and table not in LISTS
+        ]
+        meant = [f"{table}.{path[0]}" for table in tables] if equals and len(path) == 1 else []
+        remedy = f"write {' or '.join(f'{one}={value}' for one in meant)}"
+        remedy = remedy if meant else 'write for example rider.power="280 W"'
         raise InputError(f"--set {change}", "this is not table.key=value", remedy)
     try:
         return path, tomllib.loads(f"value = {value}")["value"]
@@ -240,7 +245,9 @@ class RaceTable:
             for other in others if table == self.name and one in self else ():
                 if other in self:
                     problem = f"both {one} and {other} are given"
-                    raise self.wrong(other, problem, "keep one of them")
+                    column = ": a CSV course has its bearings in a column 'bearing [deg]'"
+                    more = column if {one, other} == {"file", "bearing"} else ""
+                    raise self.wrong(other, problem, f"keep one of them{more}")
 
     def wrong(self, key: str, problem: str, remedy: str = "") -> InputError:
         """An error about the value of a key."""
@@ -339,11 +346,18 @@ class _Places:
         where = f"{self.name}, line {line}" if line else self.name
         return f"{where}, {table}.{key}" if key else where
 
+    def of_table(self, name: str) -> str:
+        """Where a name stands that should be that of a table."""
+        line = self.lines.get((name, 0, "")) or self.lines.get(("", 0, name))
+        return f"{self.name}, line {line}" if line else self.name
+
 
 def _checked(
     path: Path, content: dict[str, Any], places: _Places, notices: list[Notice]
 ) -> RaceFile:
-    _refuse_unknown(content, [name for name in RACE_KEYS if "." not in name], places.name, "table")
+    known = [name for name in RACE_KEYS if "." not in name]
+    for name in content:
+        _refuse_unknown([name], known, places.of_table(name), "table")
     course = content.get("course", {})
     of_course = course if isinstance(course, dict) else {}
     listed = {f"course.{name}": of_course.pop(name, []) for name in ("section", "landmark")}

@@ -84,7 +84,6 @@ FORMS = {
     "drag area": "m^2, cm^2, ft^2; or { yaw = [...], area = [...] }",
     "word": "one of the words",
     "names": 'a list, as ["One", "Another"]',
-    "texts": 'a list, as ["climbs 300 W", "17 km to 20 km 280 W"]',
     "shares": 'a share, as "80 %", or a list of shares',
     "power points": 'a list, as ["3 min 385 W", "12 min 318 W"]',
 }
@@ -93,6 +92,8 @@ FORMS = {
 def accepted(about: Key) -> str:
     """What may be written as the value of a key."""
     words = f" or {', '.join(about.words)}" if about.words else ""
+    if about.form == "texts":
+        return f"a list, as {about.example}"
     if not isinstance(about.form, Kind):
         return words.removeprefix(" or ") if about.form == "word" else FORMS[about.form] + words
     units = about.form.choices()

@@ -43,7 +43,10 @@ def read_value(key: Key, raw: object) -> object:
     return _READERS[key.form](key, raw)
 
 
-def _read_text(_: Key, raw: object) -> str:
+def _read_text(key: Key, raw: object) -> str:
+    bare = isinstance(raw, int | float) and not isinstance(raw, bool)
+    if bare and key.example.strip('"')[:1].isdecimal():
+        raise QuantityError(f"'{raw}' has no unit", f"write for example {key.example}")
     if not isinstance(raw, str) or not raw.strip():
         raise QuantityError(f"'{raw}' is not a text", 'write a text between quotes: "..."')
     return raw

@@ -18,13 +18,23 @@ from racecalc.errors import InputError
 from racecalc.files.opening import decoded, read_bytes
 from racecalc.quantities.clock import read_duration
 from racecalc.quantities.kinds import TIME, Kind
-from racecalc.quantities.measured import QuantityError, in_quotes, plain_number, unit_scale
+from racecalc.quantities.measured import (
+    QuantityError,
+    comma_may_be_either,
+    commas_part_decimals,
+    in_quotes,
+    plain_number,
+    unit_scale,
+)
 
 Absent = TypeVar("Absent")
 
 SHORT_ROAD = 300.0
 """Length below which numbers with decimals are taken for kilometres, and others below a third of it
 [m]; our choice."""
+
+ALSO = {"elevation": ("altitude", "height", "ele", "alt"), "distance": ("dist", "km")}
+"""What people call a column, to say what to write."""
 
 _HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?")
 
@@ -54,6 +64,8 @@ class CsvTable:
     """Cells without the spaces around them; each row as long as the header."""
     decimal_commas: bool = False
     """Whether a comma may part decimals, as no comma parts the cells."""
+    settled: bool = False
+    """Whether it does, as other cells show: "1,204" is 1.204 then."""
 
     def has(self, name: str) -> bool:
         """Whether there is a column of that name."""
@@ -63,7 +75,8 @@ class CsvTable:
         names = [column.name for column in self.columns]
         if name in names:
             return names.index(name)
-        near = difflib.get_close_matches(name, names, n=1)
+        near = [one for one in names if one in ALSO.get(name, ())]
+        near = near or difflib.get_close_matches(name, names, n=1)
         meant = f", perhaps meant by '{self.columns[names.index(near[0])].heading}'" if near else ""
         raise InputError(
             self.header_place,
@@ -130,7 +143,7 @@ class CsvTable:
 
     def _number(self, cell: str, row: int, name: str) -> float:
         try:
-            value = float(plain_number(cell, cell) if self.decimal_commas else cell)
+            value = float(self._plain(cell) if self.decimal_commas and cell else cell)
         except QuantityError as error:
             raise self.wrong(row, name, error.problem, error.remedy) from error
         except ValueError:
@@ -139,6 +152,12 @@ class CsvTable:
             problem = f"{in_quotes(cell)} is not a number" if cell else "the cell is empty"
             raise self.wrong(row, name, problem, "write a plain number with a decimal point")
         return value
+
+    def _plain(self, cell: str) -> str:
+        sign = "-" if cell.startswith("-") else ""
+        number = cell.lstrip("+-")
+        decimal = self.settled and comma_may_be_either(number)
+        return sign + (number.replace(",", ".") if decimal else plain_number(number, cell))
 
     def clock_times(
         self, name: str, remedy: str, absent: Callable[[str], Absent | None]
@@ -208,7 +227,9 @@ def read_table(path: Path) -> CsvTable:
         kept.append(tuple(row[: len(columns)]))
     if not kept:
         raise InputError(source, "there are headings but no rows", "add a line for each row")
-    return CsvTable(source, header_line, columns, tuple(lines), tuple(kept), mark != ",")
+    commas = mark != ","
+    settled = commas and commas_part_decimals(cell for row in kept for cell in row)
+    return CsvTable(source, header_line, columns, tuple(lines), tuple(kept), commas, settled)
 
 
 def read_table_text(path: Path) -> tuple[str, str]:

@@ -11,7 +11,7 @@ The comma rule, the same for every quantity and for money:
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from functools import cache, lru_cache
 from pathlib import Path
@@ -120,6 +120,23 @@ def _plain_digits(mantissa: str, text: str) -> str:
         f"the points and commas in {in_quotes(text)} are not a number",
         "write it as '1234.5', with a point before the decimals",
     )
+
+
+def comma_may_be_either(number: str) -> bool:
+    """Whether the comma of a number may part thousands or decimals."""
+    return bool(_COMMA_MAY_BE_EITHER.fullmatch(number))
+
+
+def commas_part_decimals(cells: Iterable[str]) -> bool:
+    """Whether some of these cells show that commas part decimals, and none that they do not.
+
+    >>> commas_part_decimals(["1,204", "3,5"]), commas_part_decimals(["1,204", "3"])
+    (True, False)
+    """
+    numbers = [cell.lstrip("+-") for cell in cells if "," in cell]
+    decimal = [_COMMA_IS_DECIMAL.fullmatch(one) for one in numbers if not comma_may_be_either(one)]
+    parted = any(_COMMA_GROUPS.fullmatch(one) and not comma_may_be_either(one) for one in numbers)
+    return any(decimal) and not parted
 
 
 def split_digits(text: str, wanted: str, example: str) -> tuple[str, str]:

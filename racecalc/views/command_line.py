@@ -14,6 +14,7 @@ import click
 
 from racecalc import __version__
 from racecalc.errors import InputError, RacecalcError
+from racecalc.files.opening import folder_named
 from racecalc.views.desk import has_screen, tell_error
 
 COMMANDS = {
@@ -150,6 +151,8 @@ class CommandTable(click.Group):
         """Find the command; the name of a file means opening it."""
         if args[0] not in COMMANDS and _is_race_file(args[0]):
             return "open", command("open"), args
+        if args[0] not in COMMANDS and Path(args[0]).is_dir():
+            raise folder_named(Path(args[0]))
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             near = get_close_matches(args[0], COMMANDS, n=1)
             meant = f"did you mean '{near[0]}'? " if near else ""

@@ -71,9 +71,21 @@ def test_a_cda_holds_the_turning_wheels_unless_the_file_says_otherwise(path: Pat
     assert base.time == stated.time
     wheels = _by_key(base)["bike.spoke_drag"]
     assert wheels.more_s == pytest.approx(before.time - stated.time, abs=AS_TIME_GOES)
-    told = f"earlier versions added 0.0044 m^2, {before.time - stated.time:.0f} s here."
+    told = f"bike.spoke_drag to 0.0044 m^2: {before.time - stated.time:.0f} s here."
     assert told in _lines(base, tried_instead(base))
     assert "wheels" not in _lines(stated, tried_instead(stated))
+
+
+def test_yaw_is_told_only_where_there_is_any(path: Path) -> None:
+    """A wind from dead ahead or behind has no part across the road: plain geometry."""
+    windy = "air.wind_speed=4 m/s"
+    said = {
+        side: _lines(ride(load_race(path, [windy, f"air.wind_from={side}"])), ())
+        for side in ("ahead", "left")
+    }
+    assert "wind at the rider" in said["ahead"]
+    assert "yaw" not in said["ahead"]
+    assert "yaw below" in said["left"]
 
 
 @pytest.mark.parametrize(

@@ -1,16 +1,20 @@
 """From which saving on an option pays: solved on the course, against solving it again."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.stats import norm
 
+from racecalc.answers.basis import Basis
+from racecalc.answers.break_even import BreakEvenAnswer, break_even_sheet
 from racecalc.decisions.break_even import Against, BreakEvens, break_evens
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.value import value_of
 from racecalc.decisions.worth import worth_of
 from racecalc.domain.option import Holding, Option, Ownership, PowerLoss, Restrictions, read_saving
+from racecalc.domain.race import Change
 from tests.builders import euros, graded_course, race, steady_start
 
 ROLLING = graded_course((3000.0, 0.0), (1500.0, 0.03), (1500.0, -0.03), (2000.0, 0.0))
@@ -78,6 +82,21 @@ def test_margin_and_chance_come_from_claim_and_doubt(base: Ridden):
         assert row.margin_w == pytest.approx(4.0 - row.watts_w)
         assert row.chance == pytest.approx(norm.cdf((4.0 - row.watts_w) / 1.5), abs=1e-6)
     assert found.band_w == pytest.approx((4.0 - 1.96 * 1.5, 4.0 + 1.96 * 1.5), abs=1e-3)
+
+
+def test_the_way_to_the_saving_of_a_cost_adds_up(base: Ridden):
+    """Seconds of the weight by a ride with it alone; those of the cost are price by worth."""
+    found = break_evens(base, DISC, Against(euros(50)))
+    sheet = break_even_sheet(BreakEvenAnswer(base.time, found, Basis.of(base)), "metric")
+    said = {step.what: step.inputs for step in sheet.explained()}
+    heavier = base.changed(Change(mass=0.85)).time - base.time
+    weight, cost = (said[f"to make up for {row.reason}"] for row in found.break_evens)
+    assert weight == f"seconds to gain {heavier:.1f}"
+    sums = re.search(r"gain (.+) = (.+) \(its weight\) \+ (.+) \(cost / worth of a second\)", cost)
+    assert sums
+    whole, own, paid = map(float, sums.groups())
+    assert (own, paid) == (pytest.approx(heavier, abs=0.05), 900 / 50)
+    assert whole == pytest.approx(own + paid, abs=0.11)
 
 
 def test_the_curve_is_net_of_the_weight(base: Ridden):

@@ -75,9 +75,9 @@ class TestCsv:
                 ", line 2: this is the only point; a course needs at least a start and a finish",
             ),
             (
-                "distance [m],height [m]\n0,1\n9,1\n",
-                ", line 1: the column 'elevation' is missing; "
-                "the headings are: distance [m], height [m]",
+                "distance [m],altitude [m]\n0,1\n9,1\n",
+                ", line 1: the column 'elevation' is missing, perhaps meant by 'altitude [m]'; "
+                "the headings are: distance [m], altitude [m]",
             ),
             (
                 "distance [m],elevaton [m]\n0,1\n9,1\n",
@@ -113,6 +113,11 @@ class TestCsv:
                 "distance [m],elevation [m]\n0,1,5\n9,1\n",
                 ", line 2: the line has 3 cells under 2 headings; "
                 "give each heading one cell, and use a decimal point, not a comma",
+            ),
+            (
+                "distance [m];elevation [m]\n0;1,5\n1000;\n",
+                ", line 3, column 'elevation [m]': the cell is empty; "
+                "write a plain number with a decimal point",
             ),
             (
                 "distance [m];elevation [m]\n0;1,234\n1000;2\n",
@@ -227,6 +232,12 @@ class TestOpening:
             found = read_track(save(f"{coding}.csv", text.encode(coding)))
             assert np.array_equal(found.distance, wanted.distance)
             assert np.array_equal(found.elevation, wanted.elevation)
+
+    def test_decimal_commas_of_other_cells_settle_a_comma_before_three_digits(self, save):
+        """As a reader of the whole table would; one of thousands in the table unsettles it."""
+        text = "distance [m];elevation [m]\n0;1,204\n1000;-2,5\n"
+        assert read_track(save("a.csv", text)).elevation.tolist() == [1.204, -2.5]
+        assert "in two ways" in error_of(save("b.csv", text + "1,234,567;3\n"))
 
     def test_unknown_ending(self, save):
         assert error_of(save("a.kml", "x")) == (

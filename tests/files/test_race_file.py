@@ -14,7 +14,7 @@ from racecalc.domain.option import TEST_DENSITY
 from racecalc.domain.race import ROUGHNESS_LENGTH
 from racecalc.errors import InputError
 from racecalc.files.race_file import inputs_of, key_lines, read_race_file
-from racecalc.files.race_keys import RACE_KEYS
+from racecalc.files.race_keys import RACE_KEYS, accepted
 from racecalc.files.race_values import read_value
 from racecalc.physics.air import density_along
 from tests.files.making import RACE, race_file, refusal
@@ -73,19 +73,23 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         ('"67 kg"', '"nan kg"', "line 3, rider.mass"),
         ('"262 W"', '"262 Watts please"', "line 4, rider.power"),
         ('power = "262 W"', 'powr = "262 W"', "there is no key 'powr'; did you mean 'power'?"),
-        ("[bike]", "[bicycle]", "there is no table 'bicycle'"),
+        ("[bike]", "[bicycle]", "race.toml, line 6: there is no table 'bicycle'"),
         ('mass = "67 kg"', 'weight = "67 kg"', "line 3, rider.weight"),
         ('"0.236 m^2"', '"23 m^2"', "plausible is 0.16 m^2 to 0.55 m^2"),
         ('cda = "0.236 m^2"\n', "", "[bike] has no cda"),
         ("crr = 0.0042", "crr = 0.42", "line 9, bike.crr: '0.42' is not possible"),
         ('"WSW"', '"somewhere"', "line 16, air.wind_from"),
         ('wind_from = "WSW"\n', "", "the wind has a speed but no direction"),
-        ('bearing = "90 deg"\n', "", "the course has no bearings"),
+        ('bearing = "90 deg"\n', "", 'placed; add bearing = "90 deg" to [course], or'),
         ('"17 degC"', '"17 deg"', "degC"),
         ('humidity = "70 %"', 'dew_point = "19 degC"', "lies above the temperature"),
         ('humidity = "70 %"', 'density = "1.2 kg/m^3"', "both density and"),
         ('distance = "40 km"', "", "[course] has no file"),
-        ('distance = "40 km"', 'file = "shore.gpx"', "both file and bearing are given"),
+        (
+            'distance = "40 km"',
+            'file = "shore.gpx"',
+            "given; keep one of them: a CSV course has its",
+        ),
         ('distance = "40 km"\nbearing = "90 deg"', 'file = "shore.gpx"', "no such file"),
         ('"240 EUR"', '"€240"', "line 30, option.price"),
         ('"240 EUR"', '"-240 EUR"', "line 30, option.price"),
@@ -332,6 +336,14 @@ def test_every_default_and_bound_can_be_read_and_is_plausible() -> None:
                 if bounds and key.form not in ("count", "drag area"):
                     low, high = (read_value(key, bound) for bound in bounds.split(" to "))
                     assert low < high, (table, name)  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("key", ["pacing_limits", "pacing_caps", "pacing_plan"])
+def test_the_example_of_a_list_is_its_own_and_will_do(path: Path, key: str) -> None:
+    example = RACE_KEYS["rider"][key].example
+    assert accepted(RACE_KEYS["rider"][key]) == f"a list, as {example}"
+    changes = ["course.distance=12 km"] if key == "pacing_plan" else ["course.distance=25 km"]
+    assert len(getattr(load_race(path, [*changes, f"rider.{key}={example}"]), key)) == 2
 
 
 @given(st.text(max_size=60))

@@ -1,6 +1,7 @@
 """The commands basket and breakeven, and the money in value, as a person or a script meets them."""
 
 import json
+import math
 import re
 import subprocess
 import sys
@@ -50,6 +51,18 @@ def test_pages_fit_the_terminal(arguments: tuple[str, ...]):
     out = found(*arguments).text()
     assert max(map(len, out.splitlines())) <= 80
     assert not re.search(r"\bnan\b|\binf\b|None", out)
+
+
+def test_the_interval_that_is_explained_is_that_of_the_answer():
+    """1.96 standard deviations each way of the squares that it states, worked out from its text."""
+    basket = found("basket")
+    said = {step.what: step for step in basket.sheet.explained()}["95 % interval"]
+    squares = [float(one) for one in re.findall(r"(\S+)\^2", said.formula.partition("=")[2])]
+    half = 0.5 * (basket.json["saved_s_high"] - basket.json["saved_s_low"])
+    assert len(squares) == 2
+    assert half == pytest.approx(1.96 * math.hypot(*squares), abs=0.2)
+    share, loose = map(float, re.findall(r"s: (\S+) of the (\S+) s of what was", said.inputs)[0])
+    assert squares[1] == pytest.approx(share * loose, rel=0.05)
 
 
 def test_the_basket_for_scripts(command):

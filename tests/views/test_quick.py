@@ -1,6 +1,7 @@
 """A first answer without a file: what its words mean, and that it is the race's own answer."""
 
 import json
+import re
 import shlex
 import tomllib
 from pathlib import Path
@@ -56,6 +57,9 @@ def test_a_quantity_is_told_by_its_dimension(words: str, key: str, value: str) -
         ("3m/s", "without a direction"),
         ("3m/s WSW", "the road needs a direction"),
         ("40km 20km", "both tell course.distance"),
+        ("40km 250W 0.25 83kg", "'0.25' lacks its unit; write 0.25m2 as drag area or 0.0025 as"),
+        ("40000 250", "'40000' and '250' lack their units; write 40000m as distance, and 250W as"),
+        ("40km 0.25m", "'0.25m' is a length, too short to race; write '0.25m2' for a drag area"),
         ("5s", "none of its quantities"),
         ("3kg", "less than a bike"),
         ("83kg 70kg 9kg", "more than two masses"),
@@ -63,7 +67,7 @@ def test_a_quantity_is_told_by_its_dimension(words: str, key: str, value: str) -
     ],
 )
 def test_what_cannot_be_told_is_refused_with_a_remedy(words: str, problem: str) -> None:
-    with pytest.raises(InputError, match=problem) as caught:
+    with pytest.raises(InputError, match=re.escape(problem)) as caught:
         quick_race(words.split(), {})
     assert caught.value.remedy
 
@@ -115,6 +119,11 @@ def test_the_answer_is_ten_lines_with_what_the_assumptions_move() -> None:
     assert "crr 0.0045 (0.0055: +" in text
     basis = " ".join(asked("40km", "--basis").split())
     assert "rider mass 70 kg, bike mass 9.5 kg, crr 0.0045" in basis
+
+
+def test_a_saving_without_unit_is_told_so() -> None:
+    with pytest.raises(InputError, match=r"option.saves: '0.008' has no unit; write for example"):
+        asked(*TOLD, "--saves", "0.008")
 
 
 def test_it_takes_less_than_sixty_keys() -> None:

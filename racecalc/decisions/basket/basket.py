@@ -197,6 +197,8 @@ class Basket:
     """How far tested sets were from the sum of their parts, for which `doubt_s` allows; None where
     no set was tested.
     """
+    overlap_s: Annotated[float, HIDDEN]
+    """The part of `doubt_s` that comes from it [s]; 0 where nothing is known of it."""
     without_doubt_stated: tuple[str, ...]
     """Items that state no doubt: they count as the maker claims."""
     price: Annotated[Money, As(price="amount", currency="currency")]
@@ -331,6 +333,7 @@ def _described(
         tests_of_sets=tuple(test.name for test in tests),
         untested_together=tuple(part.names for part in together),
         overlap=candidates.overlap,
+        overlap_s=candidates.overlap_between(chosen, candidates.used),
         without_doubt_stated=(*bare_tests, *candidates.names_of(bare)),
         price=Money(candidates.price_of(chosen), candidates.currency_with(budget, per_second)),
         cash=candidates.cash_of(chosen),

@@ -174,10 +174,12 @@ class Candidates:
         doubts = [None if doubt is None else sign * doubt for _, doubt, sign in both]
         shared = shared_in_tests([option for option, _, _ in both], self.base)
         own = doubt_together(doubts, shared)
+        return None if own is None else math.hypot(own, self.overlap_between(one, other))
+
+    def overlap_between(self, one: Collection[int], other: Collection[int]) -> float:
+        """The part of that doubt that comes from what was not tested together [s]."""
         parts = self.parts_of(one), self.parts_of(other)
-        return (
-            None if own is None else math.hypot(own, overlap_doubt(self.base, self.overlap, *parts))
-        )
+        return overlap_doubt(self.base, self.overlap, *parts)
 
     def _stated(self, chosen: Collection[int]) -> list[tuple[Option, float | None]]:
         """What the doubt of a set rests on, and how large each is [s]."""

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.domain.course import PIECE_FIELDS, Course, CourseReport
+from racecalc.domain.course import MADE_UP, PIECE_FIELDS, Course, CourseReport
 from racecalc.domain.surveying.cleaning import (
     ARM,
     CORNER,
@@ -627,10 +627,6 @@ def _cuts(already: float, wall: float, length: float) -> list[float]:
         return []
     least = 100.0 * math.ceil((already + wall) / 100.0)
     return [least + further for further in (0.0, 100.0, 300.0)]
-
-
-MADE_UP = "race file"
-"""Source of a course that no file describes."""
 
 
 def made_up(

@@ -127,7 +127,7 @@ def quick_command(
     "at 1500m", "25degC": in any order. What is left out is assumed, and named.
     """
     told = {key: value for key, value in option.items() if value is not None}
-    asked = quick_race(words, {"name": "It", **told} if told else {})
+    asked = quick_race(words, {"name": "What is saved", **told} if told else {})
     text = asked.text()
     race = _told(text)
     if file is not None:
