@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import pytest
 
+from racecalc.answers.basket import LADDER_NOTE
 from racecalc.decisions.basket.basket import basket_of, ladder
 from racecalc.decisions.basket.candidates import Slopes, candidates_of
 from racecalc.decisions.money import cost_of_use, cost_on
@@ -208,6 +209,23 @@ def test_the_cheapest_of_the_sets_that_are_as_sure(short: Ridden) -> None:
     assert shown_percent(found.chance_of_target) == 100
     assert found.runner_up is not None
     assert set(found.runner_up.names) == {"dear", "covers"}
+
+
+def test_a_chosen_set_is_a_step_even_if_one_for_less_cash_saves_more(short: Ridden) -> None:
+    """It lasts: 8 x 300 / 80 = 30 for the races counted, where the faster one costs its 200."""
+    options = [
+        thing("fast", "0.005 m^2", 200, slot="suit"),
+        thing(
+            "lasting", "0.004 m^2", 300, slot="suit", ownership=Ownership(life=Life(80, "races"))
+        ),
+    ]
+    terms = replace(short.race, money_terms=MoneyTerms(races_a_season=8))
+    slopes = Slopes(candidates_of(ride(terms), options))
+    found = basket_of(slopes, None, per_second=euros(20))
+    fast, lasting = ladder(slopes, chosen=found.numbers)[-2:]
+    assert found.chosen == lasting.names == ("lasting",)
+    assert fast.saved_s > lasting.saved_s
+    assert "a chosen set is a line too" in LADDER_NOTE
 
 
 def test_further_seconds_are_counted_from_the_chosen_set_on(short: Ridden) -> None:
