@@ -112,6 +112,16 @@ def test_what_will_not_do(path: Path, old: str, new: str, said: str) -> None:
     assert "\n" not in text
 
 
+def test_a_file_that_lies_where_one_works_is_looked_for_where_the_race_lies(
+    path: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = tmp_path_factory.mktemp("here")
+    (here / "sc.csv").write_text("distance [m],elevation [m]\n0,1\n1000,2\n")
+    monkeypatch.chdir(here)
+    with pytest.raises(InputError, match=f"names files from its own folder, here {path.parent}"):
+        load_race(path, ["course.file=sc.csv"])
+
+
 def test_yaw_table(path: Path) -> None:
     table = 'cda = { yaw = ["0 deg", "10 deg"], area = ["0.236 m^2", "0.229 m^2"] }'
     path.write_text(RACE.replace('cda = "0.236 m^2"', table), encoding="utf-8")
