@@ -152,7 +152,7 @@ def do_words(one: Advised, following: Sequence[str] = (), unchecked: Collection[
     """
     words = DO_WORDS.get(one.do, one.do)
     if one.name in unchecked:
-        words = f"{words} if allowed"
+        words = f"{words} if ok"
     if one.do == "test" and one.name in following:
         words = "test first"
     elif one.do == "test" and following:
