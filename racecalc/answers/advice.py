@@ -489,8 +489,7 @@ def road(advice: Advice, units: System) -> Road:
         what += f" with the {counted(changes)} change{'s' if changes > 1 else ''}"
     card = advice.card
     if card is not None and advice.card_pays:
-        critical = advice.plan.even.race.rider.critical_power
-        steps = _no_two_clocks(card_steps(card, units, critical, "pace/"))
+        steps = _no_two_clocks(card_steps(card, units, "pace/"))
     else:
         steps = _even_steps(advice, units)
     return Road(

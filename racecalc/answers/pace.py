@@ -189,9 +189,6 @@ def _plan_lines(plan: OwnPlan, card: Card, units: System) -> Iterator[str]:
         elif not one.held:
             missing = -(one.least_reserve_j or 0.0) / 1000
             yield f"Too hard: {missing:.1f} kJ are missing; limit: {one.limit}."
-    pushed = max(one.power_w for one in plan.sections)
-    if pushed > plan.most_w:
-        yield f"Too hard: {pushed:.0f} W is more than the {plan.most_w:.0f} W of pedal_most."
     lost = shown_apart(plan.best_time_s, plan.time_s)
     name = mean_name(plan.power_mean_order)
     yield (
@@ -435,11 +432,17 @@ STEEP, BLOWN = 0.0095, 1.0
 """Grade and head wind [m/s] from which they are what a section is known by; our choice."""
 
 
-def effort_of(target: Target, card: Card, critical_w: float | None) -> Effort:
+def efforts(card: Card) -> tuple[float, float]:
+    """Above which power one pushes, and below which one eases [W]."""
+    even = card.constant_power_w
+    return card.critical_power_w or PUSHED * even, EASED * even
+
+
+def effort_of(target: Target, card: Card) -> Effort:
     """How hard a section is for the rider."""
-    if not target.pedalled or target.power_w < EASED * card.constant_power_w:
+    hard, easy = efforts(card)
+    if not target.pedalled or target.power_w < easy:
         return "ease"
-    hard = PUSHED * card.constant_power_w if critical_w is None else critical_w
     return "push" if target.power_w > hard else "hold"
 
 
@@ -456,9 +459,7 @@ def cue_of(target: Target) -> str:
     return f"{later}{'head' if target.head_wind_m_s > 0 else 'tail'} wind"
 
 
-def card_steps(
-    card: Card, units: System, critical_w: float | None = None, path: str = ""
-) -> list[Step]:
+def card_steps(card: Card, units: System, path: str = "") -> list[Step]:
     """Where each power of a card begins, the landmarks between, and the finish.
 
     Parameters
@@ -467,8 +468,6 @@ def card_steps(
         The card.
     units : {"metric", "imperial"}
         Of the reader.
-    critical_w : float, optional
-        Power from which a section is hard for the rider [W].
     path : str
         Of the card in the JSON, with its last slash.
     """
@@ -481,7 +480,7 @@ def card_steps(
             Cell(show_duration(begun), "", begun, f"{where}/elapsed_s" if where else ""),
             _watts_of(target, f"{path}targets/{at}/power_w"),
             Cell(cue_of(target)),
-            effort_of(target, card, critical_w),
+            effort_of(target, card),
         )
         for at, (target, (where, begun)) in enumerate(zip(card.targets, since, strict=False))
     ]

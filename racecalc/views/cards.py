@@ -186,18 +186,13 @@ class Print:
     units: System
     sizes: tuple[Size, ...] = SIZES
     race: Race | None = None
-    """For the profile, the critical power and the wind; None where only the card is known."""
+    """For the profile; None where only the card is known."""
     made_on: date | None = None
-
-
-def _steps(card: Card, asked: Print) -> list[Step]:
-    critical = asked.race.rider.critical_power if asked.race else None
-    return card_steps(card, asked.units, critical)
 
 
 def _faces_html(card: Card, asked: Print) -> str:
     """The sides of the cards that are wanted."""
-    steps, road = _steps(card, asked), None
+    steps, road = card_steps(card, asked.units), None
     if asked.race is not None:
         road = _road(asked.race.course, steps, asked.units)
     return rendered(

@@ -143,6 +143,9 @@ class Card:
 
 # --- Pacing targets for a race -------------------------------------------------------------------
 
+SECTIONS, MOST_SECTIONS = 12, 60
+"""Most sections of a card unless others are asked for, and the most that may be; our choice."""
+
 SHORTEST = 500.0
 """Shortest section unless the course itself is short [m]; our choice of what can be followed."""
 
@@ -319,8 +322,10 @@ def pace(
     else:
         made, goal = _made_for(base, asked.limit, most_sections, wanted)
     stated = _checked(asked.limit, made.sections, made.plan)
+    kept = stated.each_kept(made.plan)
+    doubtful = (*_beyond(goal, kept), *_unsettled(made.ideal), *asked.warnings)
     found = Pacing(
-        card=_card(base, made, stated, (*_beyond(goal), *asked.warnings)),
+        card=_card(base, made, stated, doubtful),
         goal=goal,
         ideal=made.ideal,
         ridden=made.plan,
@@ -329,19 +334,30 @@ def pace(
         astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
         sections=made.sections,
         what_ifs=(),
-        limits=stated.each_kept(made.plan),
+        limits=kept,
         asked=asked,
     )
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
 
 
-def _beyond(goal: Goal | None) -> Iterator[str]:
+def _beyond(goal: Goal | None, limits: Iterable[LimitKept]) -> Iterator[str]:
+    broken = [one for one in limits if not one.held]
     if goal and not goal.held:
         wanted, allowed = show_duration(goal.time_s), show_duration(goal.stated_time_s)
         yield (
             f"Made for {wanted} and not for your limits, which allow {allowed}: do not start with"
             " it before training has shown that you can hold it."
         )
+    for one in broken:
+        if goal is None:
+            yield f"No card was found that holds this limit: {one.limit}. Ride softer."
+        elif one.limit.startswith("pedal_most"):
+            yield f"It asks for up to {one.comes_to_w:.0f} W, more than {one.limit}."
+
+
+def _unsettled(ideal: PacingPlan) -> Iterator[str]:
+    if not ideal.settled:
+        yield "The search for the ideal ride did not come to its end: a quicker card may exist."
 
 
 @dataclass(frozen=True)
@@ -362,12 +378,12 @@ def _made(base: Ridden, limit: Limits, most_sections: int) -> _Made:
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
     weighed = CRITICAL_CUTS if limit.above else (_order(limit),)
     cuts = [cut(ideal, most_sections, shortest, one, limit.highest(base)) for one in weighed]
-    found = min((_card_of(base, limit, one, ideal, even) for one in cuts), key=_time)
+    found = min((_card_of(base, limit, one, ideal, even) for one in cuts), key=_rank)
     return _steady_to_the_finish(base, replace(found, ideal=ideal), even, 1.5 * shortest)
 
 
-def _time(made: _Made) -> float:
-    return made.plan.time
+def _rank(made: _Made) -> tuple[bool, float]:
+    return made.limit.rank(made.plan)
 
 
 def _card_of(
@@ -379,7 +395,7 @@ def _card_of(
         rounded_levels(base, sections, limit, exact, even.time)
         for exact in levels_near(base, sections, limit, near, even)
     ]
-    levels, plan = min(rounded, key=lambda one: one[1].time)
+    levels, plan = min(rounded, key=lambda one: limit.rank(one[1]))
     first = np.concatenate(([True], np.diff(levels) != 0))
     merged = Sections(np.append(sections.edges[:-1][first], sections.edges[-1]))
     return _Made(merged, levels[first], plan, near, _checked(limit, merged, near))
@@ -392,9 +408,11 @@ def _steady_to_the_finish(base: Ridden, made: _Made, even: PacingPlan, short: fl
     if len(levels) < 2 or levels[-1] >= levels[-2] or ends[-1] - ends[-2] > short:
         return made
     steady = _card_of(base, made.limit, Sections(np.delete(edges, -2)), made.plan, even)
-    saved = steady.plan.time - made.plan.time
-    if saved >= WORTH_EASING:
-        return replace(made, easing_s=saved)
+    (broken, eased_time), (steady_broken, time) = _rank(made), _rank(steady)
+    if steady_broken > broken:
+        return made
+    if steady_broken == broken and time - eased_time >= WORTH_EASING:
+        return replace(made, easing_s=time - eased_time)
     return replace(steady, ideal=made.ideal)
 
 
@@ -493,7 +511,7 @@ def _what_if(
     return WhatIf(
         words=words,
         time_s=same.time,
-        remade_s=min(new.time, same.time) if held else new.time,
+        remade_s=min(new, same, key=limit.rank).time,
         constant_s=even.time if held else None,
         held=held,
         effort=_effort(limit, same),
@@ -568,6 +586,7 @@ BOUND = (0.005, 0.05)
 """Shares of a mean and of the work above critical power that whole watts may leave; our choice."""
 
 TRIES = 10
+"""Most cards that are tried after that of the stated limits."""
 
 
 def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) -> tuple[_Made, Goal]:
@@ -578,12 +597,13 @@ def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) ->
     constant = _constant(base, wanted)
     stated = _made(base, asked, most_sections)
     tried = [(1.0, stated)]
-    for _ in range(TRIES):
+    while True:
         slower = max((one for one, made in tried if made.plan.time > wanted), default=0.0)
         factor, best = min(
             (one for one in tried if one[1].plan.time <= wanted), default=(np.inf, None), key=_first
         )
-        if best and (best.plan.time > wanted - NEAR or factor - slower < ALIKE):
+        near = best and (best.plan.time > wanted - NEAR or factor - slower < ALIKE)
+        if near or len(tried) > TRIES:
             break
         following = _next_factor(tried, wanted - 0.4 * NEAR)
         if not slower < following < factor:
@@ -605,7 +625,7 @@ def _made_for(base: Ridden, asked: Limits, most_sections: int, wanted: float) ->
         stated_mean_w=mean.level if mean else None,
         stated_critical_w=above.critical if above else None,
         stated_time_s=stated.plan.time,
-        held=_checked(asked, best.sections, best.plan).hold(best.plan),
+        held=all(one.held for one in asked.each_kept(best.plan)),
         doubt_s=doubt,
         doubt_w=doubt / abs(base.time_by_power),
         doubt_from=cause,

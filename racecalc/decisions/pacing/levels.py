@@ -232,6 +232,8 @@ def quadratic_step(
             break
         system = bend + (sides.T * (cost / left)) @ sides
         system[np.diag_indices(count)] *= 1.0 + 1e-12
+        if not np.all(np.isfinite(system)):
+            break
         aim = np.zeros(len(least))
         for last in (False, True):
             pull = (aim - left * cost) / left - cost / left * short
@@ -290,9 +292,10 @@ def rounded_levels(
     rough = _at(*coarser(base, sections), limit, exact.levels)
     for step in STEPS:
         found.append(_rounded(exact, rough, step))
-        if found[-1].plan.time <= exact.plan.time + LOST * max(even - exact.plan.time, 0.0):
+        broken, time = limit.rank(found[-1].plan)
+        if not broken and time <= exact.plan.time + LOST * max(even - exact.plan.time, 0.0):
             break
-    best = min(found, key=lambda one: one.plan.time)
+    best = min(found, key=lambda one: limit.rank(one.plan))
     return best.levels, best.plan
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -30,8 +31,15 @@ FOURTH = 4.0
 """Order of the mean unless another is asked for; common practice, after the growth of lactate with
 about the fourth power of the effort; no source."""
 
-ABOVE = 1.2
-"""The most that is pushed over a level that is only tried; our choice."""
+MOST_ORDER = 10.0
+"""Highest order that may be asked for; our choice."""
+
+ABOVE = 1.02
+"""The most that is pushed over a level that is only tried and does not lie below the rider's own
+most; our choice."""
+
+ROUNDING = 1e-9
+"""Share of a limit by which a ride may break it."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +73,11 @@ class PowerMean:
         share = (plan.pedalled / levels) ** n
         mean = float(np.average(share, weights=plan.step_time))
         own = n * share / np.maximum(plan.pedalled, 1e-6) * plan.step_time
-        change = plan.by_power(share - mean, own) / plan.time
+        # A step that takes longer moves all that follows to where less can be held.
+        falls = np.where(levels > 1.0, self.fade * self.level / 3600.0, 0.0)
+        fading = n * share * plan.step_time * falls / levels
+        later = np.cumsum(fading[::-1])[::-1] - 0.5 * fading
+        change = plan.by_power(share - mean + later, own) / plan.time
         # Where nothing is pedalled at all, more of it is free.
         by_mean = mean ** (1.0 / n - 1.0) / n if mean else 0.0
         return np.array([-by_mean * change])
@@ -223,7 +235,11 @@ class Limits:
 
     def hold(self, plan: PacingPlan) -> bool:
         """Whether a plan keeps within them, but for rounding; caps are not looked at."""
-        return bool(np.all(self.room(plan) >= -1e-9))
+        return bool(np.all(self.room(plan) >= -ROUNDING))
+
+    def rank(self, plan: PacingPlan) -> tuple[bool, float]:
+        """What orders plans: the quickest first, but those that break a limit last."""
+        return not self.hold(plan), plan.time
 
     def highest(self, base: Ridden) -> FloatArray:
         """The most that may be pushed on each step [W], shape (k,)."""
@@ -238,18 +254,21 @@ class Limits:
         return f"{', '.join(others)}, and {last}" if others else last
 
     def each_kept(self, plan: PacingPlan) -> tuple[LimitKept, ...]:
-        """The limits one by one, held against a ride."""
+        """The limits one by one, held against a ride; the most that is pushed where it is broken."""
         found = []
         for mean in self.means:
-            held = bool(mean.room(plan)[0] >= -1e-9)
+            held = bool(mean.room(plan)[0] >= -ROUNDING)
             found.append(LimitKept(mean.words(), mean.level, mean.held(plan), None, held))
         if above := self.above:
             least = float(np.min(above.reserve(plan)))
-            held = least >= -1e-9 * above.work
+            held = least >= -ROUNDING * above.work
             found.append(LimitKept(above.words(), above.critical, None, least, held))
         for cap in self.caps:
             most = float(np.max(plan.power, where=cap.covers(plan.ridden), initial=0.0))
             found.append(LimitKept(cap.words(), cap.power, most, None, most < cap.power + 1e-6))
+        if (pushed := float(np.max(plan.power))) > self.most + 1e-6:
+            words = f"pedal_most {self.most:.0f} W"
+            found.append(LimitKept(words, self.most, pushed, None, held=False))
         return tuple(found)
 
     def at_means_of(self, plan: PacingPlan) -> "Limits":
@@ -270,12 +289,13 @@ class Limits:
     def scaled(self, factor: float) -> "Limits":
         """What a rider could hold who is so many times as strong; work above and caps stay.
 
-        So does the most that is pushed, as long as it lies far enough above.
+        So does the most that is pushed, unless that would leave a stronger rider nothing to choose.
         """
         above = self.above and replace(self.above, critical=factor * self.above.critical)
         means = tuple(replace(one, level=factor * one.level) for one in self.means)
-        levels = [*(mean.level for mean in means), *([above.critical] if above else [])]
-        return replace(self, means=means, above=above, most=max(self.most, ABOVE * max(levels)))
+        level = max((mean.level for mean in means), default=above.critical if above else 0.0)
+        most = max(self.most, ABOVE * level) if factor > 1.0 else self.most
+        return replace(self, means=means, above=above, most=most)
 
 
 # --- From a race file and a question to the limit that is held, and what speaks against it -------
@@ -428,8 +448,13 @@ def _critical_alone(base: Ridden) -> Iterator[str]:
 def _critical(rider: Rider) -> tuple[float | None, float | None, CriticalFit | None]:
     if not rider.power_points:
         return rider.critical_power, rider.work_above_critical, None
-    fit = fit_critical(rider.power_points)
+    fit = _fitted(rider.power_points)
     return fit.critical, fit.work, fit
+
+
+@lru_cache(maxsize=8)
+def _fitted(points: tuple[tuple[float, float], ...]) -> CriticalFit:
+    return fit_critical(points)
 
 
 def _too_high(rider: Rider, time: float, critical: float) -> tuple[str, ...]:

@@ -90,6 +90,7 @@ def ideal_within(base: Ridden, limit: Limits, even: PacingPlan) -> PacingPlan:
     between the least and the most, and a critical power has no price that stays: there it is the
     best of `FINE` sections, cut where the ideal within another mean changes.
     """
+    _refuse_no_reserve(base, limit)
     shapes = limit.means or (_like(limit, even),)
     straight = all(mean.order < STRAIGHT for mean in shapes)
     if straight:
@@ -101,7 +102,7 @@ def ideal_within(base: Ridden, limit: Limits, even: PacingPlan) -> PacingPlan:
     limit = limit.checked(sections.ends(shaped.nodes))
     starts = levels_near(base, sections, limit, shaped, even)
     plans = [best_levels(base, sections, limit, start)[1] for start in starts]
-    return min((*plans, even), key=lambda one: one.time)
+    return min((*plans, even), key=limit.rank)
 
 
 def levels_near(
@@ -154,7 +155,7 @@ def ideal_plan(base: Ridden, limit: Limits) -> PacingPlan:
         plan = _shaped(base, replace(limit, means=(tightest,)), highest, even)
     if plan is None or _tightest(limit, plan) != tightest:
         plan = _shaped(base, limit, highest, even)
-    return min(_within(base, plan, limit), _within(base, even, limit), key=lambda one: one.time)
+    return min(_within(base, plan, limit), _within(base, even, limit), key=limit.rank)
 
 
 def _refuse_no_choice(mean: PowerMean, limit: Limits) -> None:
@@ -164,6 +165,21 @@ def _refuse_no_choice(mean: PowerMean, limit: Limits) -> None:
             f"{mean.level:.0f} W does not lie between the least, {limit.least:.0f} W, and the"
             f" most, {limit.most:.0f} W",
             "change pedal_least or pedal_most",
+        )
+
+
+def _refuse_no_reserve(base: Ridden, limit: Limits) -> None:
+    above, least = limit.above, limit.least
+    if above is None or least <= above.critical:
+        return
+    plan = ridden_at(base, np.full(len(base.solution.ride.middle), least))
+    missing = -float(np.min(above.reserve(plan)))
+    if missing > 0.0:
+        raise InputError(
+            f"{base.race.name}, rider.pedal_least",
+            f"{least:.0f} W all along takes {missing / 1000:.1f} kJ more than the"
+            f" {above.work / 1000:.1f} kJ above a critical power of {above.critical:.0f} W",
+            "lower pedal_least, or check critical power and the work above it",
         )
 
 
@@ -196,12 +212,12 @@ def _optimum(base: Ridden, limit: Limits, highest: FloatArray, near: PacingPlan)
     inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=gentle * efficiency)
     guess = solve(inside, near.ridden.solution.speed).speed
     found = optimum(ride, wanted, guess)
-    return ridden_at(base, found.power, near, found.speed)
+    return replace(ridden_at(base, found.power, near, found.speed), settled=found.converged)
 
 
 def _within(base: Ridden, plan: PacingPlan, limit: Limits) -> PacingPlan:
     """The same shape of power, scaled so that the means are held and none is exceeded."""
-    power, highest = plan.power, limit.highest(base)
+    power, highest, settled = plan.power, limit.highest(base), plan.settled
     for _ in range(20):
         tightest = _tightest(limit, plan)
         share = tightest.held(plan) / tightest.level
@@ -209,7 +225,7 @@ def _within(base: Ridden, plan: PacingPlan, limit: Limits) -> PacingPlan:
             break
         power = np.clip(power / (share * (1.0 + 0.1 * NEAR)), limit.least, highest)
         plan = ridden_at(base, power, plan)
-    return plan
+    return plan if settled else replace(plan, settled=False)
 
 
 # --- Cutting a course into few sections, each ridden at one power --------------------------------

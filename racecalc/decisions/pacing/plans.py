@@ -24,6 +24,8 @@ class PacingPlan:
 
     ridden: Ridden
     """The race; its solution holds the powers of the plan."""
+    settled: bool = True
+    """Whether the search that found it came to its end."""
 
     @property
     def time(self) -> float:

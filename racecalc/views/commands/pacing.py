@@ -11,8 +11,8 @@ import numpy as np
 from racecalc.answers.basis import Basis
 from racecalc.answers.pace import PaceAnswer, pace_sheet
 from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
-from racecalc.decisions.pacing.card import other_winds, pace
-from racecalc.decisions.pacing.limits import HeldLimit, asked_limit, watts_of
+from racecalc.decisions.pacing.card import MOST_SECTIONS, SECTIONS, other_winds, pace
+from racecalc.decisions.pacing.limits import FOURTH, MOST_ORDER, HeldLimit, asked_limit, watts_of
 from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan, stated_plan
 from racecalc.decisions.review.recorded import splits_of
 from racecalc.decisions.review.review import Case, Review, reviewed
@@ -40,12 +40,9 @@ from racecalc.views.commands.shared import (
     writable,
     write_each,
 )
-from racecalc.views.desk import tracked
+from racecalc.views.desk import note, tracked
 
 # --- The command that makes pacing targets --------------------------------------------------------
-
-MOST_SECTIONS = 12
-"""Sections of a card unless others are asked for; our choice."""
 
 
 @squad_command
@@ -68,12 +65,12 @@ MOST_SECTIONS = 12
     ' 280 W", "everywhere 105 %" (of critical power). May be repeated.',
 )
 @default_option(
-    "--order", type=click.FloatRange(1.0, 10.0), default=4.0, help="Order of the power mean."
+    "--order", type=click.FloatRange(1.0, MOST_ORDER), default=FOURTH, help="Order of the power mean."
 )
 @click.option(
     "--sections",
-    type=click.IntRange(1, 60),
-    help="Most sections of the card; by default 12, or as many as fit on a card that is printed.",
+    type=click.IntRange(1, MOST_SECTIONS),
+    help=f"Most sections of the card; by default {SECTIONS}, or as many as fit on a card that is printed.",
 )
 @click.option("--goal", metavar="TIME", help='Make the card for this time, as "58:30".')
 @click.option(
@@ -138,6 +135,8 @@ def pace_command(
     if second:
         other_base = ride_in_use(second)
         other = pace(other_base, _asked(other_base, limits, caps, order), sections, (), wanted).card
+    if plan and outputs:
+        note("note: the file holds the card of your limits, not your plan")
     write_each(outputs, lambda path: write_card(path, found.card, race, asked_units(), sizes))
     return PaceAnswer(found, Basis.of(base), other, others, plan), partial(pace_sheet, chart=chart)
 
@@ -171,7 +170,7 @@ def _printed(outputs: Iterable[Path]) -> bool:
 
 def _fitting(race: Race, sizes: Iterable[Size]) -> int:
     """Sections that fit on every card that is printed."""
-    return min([MOST_SECTIONS, *(one.fits(len(race.landmarks)) for one in sizes)])
+    return min([SECTIONS, *(one.fits(len(race.landmarks)) for one in sizes)])
 
 
 def _changed(others: tuple[str, ...]) -> Race | None:
@@ -226,7 +225,7 @@ def review_command(
 def _reviewed(base: Ridden, path: Path, card: bool) -> tuple[Case, Review]:
     planned = None
     if card:
-        planned = pace(base, asked_limit(base), MOST_SECTIONS).ridden.power
+        planned = pace(base, asked_limit(base), SECTIONS).ridden.power
     return reviewed(base, _ridden(path, base.race), planned)
 
 

@@ -14,10 +14,17 @@ from textual.timer import Timer
 from textual.widgets import Input, Label, Select, Static
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.pace import PaceAnswer, pace_sheet
+from racecalc.answers.pace import PaceAnswer, effort_of, efforts, pace_sheet
 from racecalc.answers.sheet import Sheet, Table
-from racecalc.decisions.pacing.card import Pacing, in_other_weathers, other_winds, pace
-from racecalc.decisions.pacing.limits import asked_limit
+from racecalc.decisions.pacing.card import (
+    MOST_SECTIONS,
+    SECTIONS,
+    Pacing,
+    in_other_weathers,
+    other_winds,
+    pace,
+)
+from racecalc.decisions.pacing.limits import FOURTH, MOST_ORDER, asked_limit
 from racecalc.decisions.pacing.own_plan import stated_plan
 from racecalc.domain.pacing import LimitKind
 from racecalc.errors import InputError, RacecalcError
@@ -45,12 +52,9 @@ LIMITS = (
     ("plain mean", "mean"),
     ("critical power", "critical-power"),
 )
-WISHES = (("order", "4", ""), ("sections", "12", ""), ("goal", "", "none"))
+WISHES = (("order", f"{FOURTH:g}", ""), ("sections", f"{SECTIONS}", ""), ("goal", "", "none"))
 """Name of each, what it is at first, and what its empty field says."""
 PAUSE = 0.4
-MOST_SECTIONS = 60
-GREATEST_ORDER = 10.0
-
 
 LEAST_CHART, LEAST_LINES, ROOMY = 30, 16, 12
 """Columns of a chart and lines of the place from which on it is drawn, and lines of it from which
@@ -59,15 +63,6 @@ on names may take two.
 
 EFFORTS = {"push": "bold reverse", "hold": "bold", "ease": "dim"}
 """How the watts of an effort are written."""
-
-EASY = 0.85
-"""Share of the even power below which one rides easily; our choice."""
-
-
-def efforts(found: Pacing) -> tuple[float, float]:
-    """Above which power one rides hard, and below which easily [W]."""
-    even, critical = found.card.constant_power_w, found.ridden.ridden.race.rider.critical_power
-    return critical or 1.05 * even, EASY * even
 
 
 def _legend(hard: float, easy: float) -> Text:
@@ -196,13 +191,10 @@ class PacingPlace(Place):
         course, units = found.ridden.ridden.race.course, self.session.units
         styles = styles_of(self.app)
         step = course.length / columns
-        hard, easy = efforts(found)
         pieces, tints = [], [styles["hold"]] * columns
         for target in found.card.targets:
             start, end = round(target.from_m / step), round(target.to_m / step)
-            effort = (
-                "push" if target.power_w > hard else "ease" if target.power_w < easy else "hold"
-            )
+            effort = effort_of(target, found.card)
             tints[start:end] = [styles[effort]] * (end - start)
             pieces.append((start, end, f"{target.power_w:.0f}", EFFORTS[effort]))
         marks = [
@@ -211,7 +203,7 @@ class PacingPlace(Place):
         ]
         above = [Text(line) for line in names_above(marks, columns, 1 if height < ROOMY else 2)]
         above += band(pieces, columns)
-        legend = [_legend(hard, easy)] if height > ROOMY else []
+        legend = [_legend(*efforts(found.card))] if height > ROOMY else []
         room = max(height - len(above) - 1 - len(legend), 1)
         heights, below = profile(course, columns, room, units)
         rows = [coloured(row, tints) for row in heights]
@@ -227,10 +219,12 @@ class PacingPlace(Place):
             number = float(order.replace(",", "."))
         except ValueError:
             number = float("nan")
-        if not isfinite(number) or not 1.0 <= number <= GREATEST_ORDER:
-            raise InputError("order", f"'{order}' is not an order of a mean", "write 1 to 10, as 4")
+        if not isfinite(number) or not 1.0 <= number <= MOST_ORDER:
+            remedy = f"write 1 to {MOST_ORDER:g}, as {FOURTH:g}"
+            raise InputError("order", f"'{order}' is not an order of a mean", remedy)
         if not sections.isdecimal() or not 1 <= int(sections) <= MOST_SECTIONS:
-            raise InputError("sections", f"'{sections}' is not possible", "write 1 to 60")
+            remedy = f"write 1 to {MOST_SECTIONS}"
+            raise InputError("sections", f"'{sections}' is not possible", remedy)
         return kind, number, int(sections), read_quantity("goal", goal, TIME) if goal else None
 
     @work(exclusive=True, group="export")
