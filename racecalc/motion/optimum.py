@@ -76,10 +76,6 @@ class Optimum:
     """At the nodes [m/s]; shape (k + 1,)."""
     power: FloatArray
     """At the meter on each step, brakes not counted [W]; shape (k,)."""
-    time: float
-    """Over the course [s]."""
-    steps: int
-    """Newton steps in all."""
     converged: bool
     """Whether the last weight of the barriers was solved to `TIGHT`."""
     prices: FloatArray
@@ -319,10 +315,10 @@ class _Problem:
 
     def solved(
         self, speed: FloatArray, held: _Held, tolerance: float
-    ) -> tuple[FloatArray, _Held, int, bool]:
-        """Newton's method with a line search: speeds, multipliers, steps, whether it is done."""
+    ) -> tuple[FloatArray, _Held, bool]:
+        """Newton's method with a line search: speeds, multipliers, whether it is done."""
         here = _Point(self, speed)
-        for step in range(1, MOST_STEPS + 1):
+        for _ in range(MOST_STEPS):
             change, turn = self.newton(here, held.prices).change(held, self.weight)
             price = 2.0 * float(np.max(np.abs(held.prices + turn.prices))) + 1.0
             share = min(self._furthest(here.speed, change), held.furthest(turn))
@@ -339,11 +335,11 @@ class _Problem:
                 share *= 0.5
             else:
                 # No step leads down; one that does not might leave the bounds.
-                return here.speed, held, step, done
+                return here.speed, held, done
             here, held = there, held.moved(turn, share)
             if done:
-                return here.speed, held, step, True
-        return here.speed, held, MOST_STEPS, False
+                return here.speed, held, True
+        return here.speed, held, False
 
     def _furthest(self, speed: FloatArray, change: FloatArray) -> float:
         """Share of a change that stays off the ceilings and keeps every speed positive."""
@@ -375,16 +371,14 @@ def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
     orders = np.atleast_1d(wanted.order)
     # The means are approached from below, as the guess is.
     held = _Held(1.0 / (orders * len(orders)), np.full(len(orders), START))
-    speed, steps, done = guess, 0, False
+    speed, done = guess, False
     weight, width = BARRIER_START, WIDEST
     for number in range(BARRIERS):
         over = float(np.max(_Steps(ride, speed, wanted.efficiency).power / wanted.most))
         most = wanted.most if over < 1.0 else 1.02 * over * wanted.most
         problem = _Problem(ride, wanted, most, weight, width)
         tolerance = LOOSE if number < BARRIERS - 6 else TIGHT
-        speed, held, taken, done = problem.solved(speed, held, tolerance)
-        steps += taken
+        speed, held, done = problem.solved(speed, held, tolerance)
         weight, width = weight * BARRIER_FALL, max(0.5 * width, NARROWEST)
-    found = _Steps(ride, speed, wanted.efficiency)
-    power = np.clip(found.power, wanted.least, wanted.most)
-    return Optimum(speed, power, float(np.sum(found.time)), steps, done, held.prices)
+    balanced = _Steps(ride, speed, wanted.efficiency).power
+    return Optimum(speed, np.clip(balanced, wanted.least, wanted.most), done, held.prices)

@@ -49,12 +49,13 @@ def test_against_a_general_optimiser(course: str, capsys: pytest.CaptureFixture[
     general = min(found.seconds for found in theirs)
     one = fastest(lambda: optimum(road, wanted, guess), 10)
     assert ours.converged
-    assert ours.time == pytest.approx(theirs[0].time, rel=1e-5)
+    time = float(np.sum(2.0 * road.step / (ours.speed[1:] + ours.speed[:-1])))
+    assert time == pytest.approx(theirs[0].time, rel=1e-5)
     with capsys.disabled():
         print(
-            f"\n{course}: {1e3 * one:.0f} ms in {ours.steps} Newton steps, IPOPT"
+            f"\n{course}: {1e3 * one:.0f} ms, IPOPT"
             f" {1e3 * general:.0f} ms: {general / one:.1f} times as long (asked for: 5)"
-            f"\noptimum {ours.time:.5f} s, IPOPT's {theirs[0].time:.5f} s ({theirs[0].status})"
+            f"\noptimum {time:.5f} s, IPOPT's {theirs[0].time:.5f} s ({theirs[0].status})"
         )
 
 

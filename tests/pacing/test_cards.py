@@ -11,6 +11,7 @@ from scipy.stats import norm
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing import card as carding
+from racecalc.decisions.pacing import levels as levelling
 from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import SHORTEST, Pacing, other_winds
 from racecalc.decisions.pacing.levels import LOST, best_levels, rounded_levels
@@ -648,6 +649,86 @@ class TestGoals:
             card_within(hills, MEAN, 6, wanted=60.0)
         with pytest.raises(InputError, match=r"--goal: .*slower than the least .*shorter"):
             card_within(hills, MEAN, 6, wanted=360_000.0)
+
+    def test_never_more_than_the_rider_pushes(self, hills: Ridden):
+        """A softer goal leaves pedal_most as it is; one beyond it says so."""
+        limit = power_mean(250.0, 4.0, 0.0, 262.0)
+        stated = card_within(hills, limit, 6).card
+        softer, harder = (
+            card_within(hills, limit, 6, wanted=stated.time_s + change) for change in (10.0, -45.0)
+        )
+        assert max(one.power_w for one in softer.card.targets) <= 262.0
+        assert (softer.goal.held, softer.card.warnings) == (True, ())
+        pushed = max(one.power_w for one in harder.card.targets)
+        assert pushed > 262.0
+        assert not harder.goal.held
+        said = f"up to {pushed:.0f} W, more than the 262 W of pedal_most"
+        assert said in harder.card.warnings[1]
+        assert [(one.at_most_w, one.held) for one in harder.limits[1:]] == [(262.0, False)]
+
+    def test_the_last_card_tried_counts(
+        self, hills: Ridden, cards: dict[str, Pacing], monkeypatch: pytest.MonkeyPatch
+    ):
+        """One card alone is tried, and taken: it asks for less and still makes the time."""
+        wanted = cards["4th-power mean"].card.time_s + 15.0
+        monkeypatch.setattr(carding, "TRIES", 1)
+        monkeypatch.setattr(carding, "_next_factor", lambda *_: 0.97)
+        goal = card_within(hills, MEAN, 6, wanted=wanted).goal
+        assert goal.mean_w == pytest.approx(0.97 * 250.0)
+
+
+class TestWhatBreaksALimit:
+    def test_a_quicker_plan_that_breaks_it_comes_last(self, hills: Ridden):
+        even = np.ones(len(hills.solution.ride.middle))
+        plans = [ridden_at(hills, watts * even) for watts in (240.0, 260.0, 249.0, 270.0)]
+        ranked = [round(one.power[0]) for one in sorted(plans, key=MEAN.rank)]
+        assert ranked == [249, 240, 270, 260]
+
+    def test_finer_steps_where_coarse_ones_break_it(
+        self, hills: Ridden, ideal: PacingPlan, monkeypatch: pytest.MonkeyPatch
+    ):
+        watts = {5.0: 260.0, 2.0: 248.0}
+        monkeypatch.setattr(
+            levelling, "_rounded", lambda exact, _, step: exact.at(np.full(2, watts[step]))
+        )
+        sections = cut(ideal, 2, 300.0, 4.0)
+        found, _ = rounded_levels(hills, sections, MEAN, np.full(2, 250.0), ideal.time + 50.0)
+        assert found.tolist() == [248.0, 248.0]
+
+    def test_a_card_that_breaks_it_says_so(self, hills: Ridden, monkeypatch: pytest.MonkeyPatch):
+        def broken(base: Ridden, sections: Sections, *_: object) -> tuple[FloatArray, PacingPlan]:
+            levels = np.full(sections.count, 300.0)
+            return levels, ridden_at(base, sections.spread(levels))
+
+        monkeypatch.setattr(carding, "rounded_levels", broken)
+        (said,) = card_within(hills, MEAN, 3).card.warnings
+        assert "holds this limit: 4th-power mean of at most 250 W" in said
+
+    def test_least_power_that_empties_the_reserve(self, hills: Ridden):
+        """By hand: 25 W above 240 W all along."""
+        time = ridden_at(hills, np.full(len(hills.solution.ride.middle), 265.0)).time
+        more = 25.0 * time / 1000.0 - 12.0
+        assert more > 1.0
+        with pytest.raises(
+            InputError, match=f"pedal_least: 265 W all along takes {more:.1f} kJ mo"
+        ):
+            card_within(hills, critical(240.0, 12e3, 265.0, 375.0), 6)
+
+    def test_a_step_to_where_nothing_is_allowed(self):
+        """Five are missing, and both together can give two: the bounds are kept, no number lost."""
+        ones = np.ones(2)
+        step, prices = levelling.quadratic_step(
+            np.eye(2), -ones, ones[None, :], np.array([-5.0]), 0.0 * ones, ones
+        )
+        assert np.all((step >= 0.0) & (step <= 1.0))
+        assert np.all(np.isfinite(prices))
+
+
+def test_an_ideal_that_was_not_found_says_so(hills: Ridden, monkeypatch: pytest.MonkeyPatch):
+    seek = cutting.optimum
+    monkeypatch.setattr(cutting, "optimum", lambda *of: replace(seek(*of), converged=False))
+    (said,) = card_within(hills, MEAN, 4).card.warnings
+    assert "did not come to its end" in said
 
 
 class TestEasingBeforeTheFinish:

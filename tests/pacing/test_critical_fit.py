@@ -1,12 +1,18 @@
 """The fit of critical power: exact points, other implementations, coverage, what is refused."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import binom, linregress
 from scipy.stats import t as student
 
+from racecalc.decisions.pacing import limits
 from racecalc.decisions.pacing.critical_power import CriticalFit, LimitForm, fit_critical
+from racecalc.decisions.riding import ride
+from racecalc.domain.pacing import Level, LimitWish, Stretch
 from racecalc.errors import InputError
+from tests.builders import flat_course, race
 
 FORMS: tuple[LimitForm, ...] = ("work against time", "power against inverse time")
 TIMES = np.array([150.0, 240.0, 420.0, 720.0, 1200.0, 1740.0])
@@ -182,3 +188,19 @@ def test_quantile_is_that_of_student() -> None:
     assert found.critical_error is not None
     half = 0.5 * (found.critical_interval[1] - found.critical_interval[0])
     assert half / found.critical_error == pytest.approx(student.ppf(0.975, 4), rel=1e-9)
+
+
+def test_points_are_fitted_once_for_all_shares(monkeypatch: pytest.MonkeyPatch):
+    """Three shares of critical power, and the limit itself."""
+    counted: list[object] = []
+    fitting = limits.fit_critical
+    monkeypatch.setattr(limits, "fit_critical", lambda points: counted.append(1) or fitting(points))
+    course = race(course=flat_course(3000.0), step=100.0)
+    held_for = ((181.0, 371.0), (719.0, 301.0), (1499.0, 287.0))
+    base = ride(replace(course, rider=replace(course.rider, power_points=held_for)))
+    share = Level(None, 0.95)
+    wishes = (LimitWish("power-mean", share), LimitWish("mean", share))
+    held = limits.asked_limit(base, wishes, caps=(Stretch("everywhere", share),)).limit
+    assert held.above is not None
+    assert held.means[0].level == np.floor(0.95 * held.above.critical)
+    assert len(counted) == 1

@@ -19,6 +19,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.pacing import STEEP
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
+from racecalc.motion import optimum as seeking
 from racecalc.motion.optimum import INSIDE, Optimum, Wanted, optimum
 from racecalc.motion.ride import Ride
 from racecalc.motion.solver import solve
@@ -42,6 +43,11 @@ class Sought:
     wanted: Wanted
     guess: FloatArray
     found: Optimum
+
+    @property
+    def time(self) -> float:
+        speed = self.found.speed
+        return float(np.sum(2.0 * self.ride.step / (speed[1:] + speed[:-1])))
 
 
 def sought(base: Ridden, limit: Limits) -> Sought:
@@ -115,7 +121,7 @@ class TestAgainstAnotherOptimum:
     def test_the_same_time(self, demo_optimum: Sought, other):
         assert demo_optimum.found.converged
         # Asked for is 1e-4; found were 4e-9.
-        assert demo_optimum.found.time == pytest.approx(other.time, rel=1e-6)
+        assert demo_optimum.time == pytest.approx(other.time, rel=1e-6)
 
     def test_the_same_powers(self, demo_optimum: Sought, other):
         """But where a ceiling decides or nothing is pedalled by either: 59 s of an hour.
@@ -148,7 +154,7 @@ def test_another_optimum_on_hard_courses(number: int, order: float):
     ours = sought(base, power_mean(power, order, 0.0, 1.5 * power))
     other = quickest(ours.ride, ours.wanted, ours.guess)
     assert (other.status, ours.found.converged) == ("Solve_Succeeded", True)
-    assert ours.found.time == pytest.approx(other.time, rel=1e-6)
+    assert ours.time == pytest.approx(other.time, rel=1e-6)
 
 
 def sought_within(base: Ridden, limit: Limits) -> Sought:
@@ -208,7 +214,7 @@ class TestSeveralLimits:
         other = quickest(found.ride, found.wanted, found.guess)
         assert (other.status, found.found.converged) == ("Solve_Succeeded", True)
         # Found were 1.3e-6 at most: barriers leave a little of each mean.
-        assert found.found.time == pytest.approx(other.time, rel=5e-6)
+        assert found.time == pytest.approx(other.time, rel=5e-6)
         held_back = found.found.speed[1:] > 0.999 * found.ride.ceiling[1:]
         free = ~held_back & (found.found.power > 5.0) & (other.power > 5.0)
         assert np.quantile(np.abs(found.found.power - other.power)[free], 0.99) < 1.0
@@ -246,7 +252,7 @@ class TestSeveralLimits:
         plan = ideal_plan(base, limit)
         assert np.all(limit.room(plan) >= 0.0)
         assert np.all(plan.power <= limit.highest(base) + 1e-6)
-        assert found.found.time - 1e-6 < plan.time < found.found.time + 0.1
+        assert found.time - 1e-6 < plan.time < found.time + 0.1
 
 
 def test_one_mean_that_does_not_bind_changes_nothing(hills: Ridden):
@@ -260,18 +266,23 @@ class TestRiddenOnceMore:
 
     def test_time_and_limit(self, demo: Ridden, demo_optimum: Sought):
         plan = ridden_at(demo, demo_optimum.found.power)
-        assert plan.time == pytest.approx(demo_optimum.found.time, rel=1e-6)
+        assert plan.time == pytest.approx(demo_optimum.time, rel=1e-6)
         assert PowerMean(LEVEL, ORDER).held(plan) == pytest.approx(LEVEL, rel=1e-6)
 
     def test_the_ideal_gives_little_of_it_away(self, demo: Ridden, demo_optimum: Sought):
         limit = power_mean(LEVEL, ORDER, 0.0, MOST)
         plan = ideal_plan(demo, limit)
         assert 0.9999 * LEVEL < limit.means[0].held(plan) <= LEVEL * (1.0 + 1e-12)
-        assert demo_optimum.found.time - 1e-6 < plan.time < demo_optimum.found.time + 0.05
+        assert demo_optimum.time - 1e-6 < plan.time < demo_optimum.time + 0.05
 
-    def test_newton_needs_few_steps(self, demo_optimum: Sought):
+    def test_newton_needs_few_steps(self, demo_optimum: Sought, monkeypatch: pytest.MonkeyPatch):
         """Wrong second derivatives would still lead there, only slowly; 58 were counted."""
-        assert demo_optimum.found.steps < 120
+        taken, step = [], seeking._Problem.newton
+        monkeypatch.setattr(
+            seeking._Problem, "newton", lambda *given: taken.append(1) or step(*given)
+        )
+        optimum(demo_optimum.ride, demo_optimum.wanted, demo_optimum.guess)
+        assert 20 < len(taken) < 120
 
 
 class TestConditionsOfOptimality:
@@ -537,6 +548,7 @@ class TestSlopesOfLimits:
     LIMITS: ClassVar = {
         "mean": power_mean(250.0, 1.0),
         "4th-power mean": power_mean(250.0, 4.0),
+        "fading": power_mean(250.0, 4.0, fade=0.5),
         "critical power": critical(240.0, 8e3).checked(np.array([1000.0, 2500.0, 4000.0])),
         "no refill": critical(240.0, 8e3, refill=0.0).checked(np.array([2500.0])),
     }

@@ -37,6 +37,18 @@ HOSTILE = {
 VOID = {"meta", "hr"}
 
 
+def test_what_is_pushed_goes_by_the_critical_power_of_the_card():
+    """240, 245 and 250 W: above 247 W of critical power, or 1.05 times 262 W without one."""
+    efforts = {
+        critical: [one.effort for one in card_steps(card(critical_power_w=critical), "metric")]
+        for critical in (247.0, None)
+    }
+    assert efforts == {
+        247.0: ["hold", "hold", "push", None],
+        None: ["hold", "hold", "hold", None],
+    }
+
+
 def card(sections=3, length=40_000.0, passages=(), **changes):
     step = length / sections
     speeds = [11.0 + 0.5 * (number % 4) for number in range(sections)]

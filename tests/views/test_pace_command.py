@@ -262,8 +262,9 @@ class TestPlan:
         """120 and 102 % of 250 W."""
         text = "to [km],power [%]\n3.0,120\n6.0,102\n"
         (tmp_path / "mine.csv").write_text(text, "utf-8")
-        status, out, _ = command("--plan", "mine.csv")
+        status, out, err = command("--plan", "mine.csv", "-o", "card.csv")
         assert status == 0
+        assert "the file holds the card of your limits, not your plan" in err
         assert "with your plan, beyond your limits" in out.splitlines()[0]
         assert out.splitlines()[1].startswith("Too hard: it comes to 28")
         assert re.search(r"0\.00 +3\.00 +300 ", out)

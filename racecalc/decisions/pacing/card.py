@@ -322,8 +322,8 @@ def pace(
     else:
         made, goal = _made_for(base, asked.limit, most_sections, wanted)
     stated = _checked(asked.limit, made.sections, made.plan)
-    kept = stated.each_kept(made.plan)
-    doubtful = (*_beyond(goal, kept), *_unsettled(made.ideal), *asked.warnings)
+    beyond = _beyond(goal, stated, made.plan)
+    doubtful = (*beyond, *_unsettled(made.ideal), *asked.warnings)
     found = Pacing(
         card=_card(base, made, stated, doubtful),
         goal=goal,
@@ -334,25 +334,25 @@ def pace(
         astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
         sections=made.sections,
         what_ifs=(),
-        limits=kept,
+        limits=stated.each_kept(made.plan),
         asked=asked,
     )
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
 
 
-def _beyond(goal: Goal | None, limits: Iterable[LimitKept]) -> Iterator[str]:
-    broken = [one for one in limits if not one.held]
+def _beyond(goal: Goal | None, stated: Limits, plan: PacingPlan) -> Iterator[str]:
     if goal and not goal.held:
         wanted, allowed = show_duration(goal.time_s), show_duration(goal.stated_time_s)
         yield (
             f"Made for {wanted} and not for your limits, which allow {allowed}: do not start with"
             " it before training has shown that you can hold it."
         )
-    for one in broken:
-        if goal is None:
+    if goal and stated.most_broken(plan):
+        pushed = float(np.max(plan.power))
+        yield f"It asks for up to {pushed:.0f} W, more than the {stated.most:.0f} W of pedal_most."
+    for one in stated.each_kept(plan):
+        if not goal and not one.held:
             yield f"No card was found that holds this limit: {one.limit}. Ride softer."
-        elif one.limit.startswith("pedal_most"):
-            yield f"It asks for up to {one.comes_to_w:.0f} W, more than {one.limit}."
 
 
 def _unsettled(ideal: PacingPlan) -> Iterator[str]:

@@ -198,6 +198,10 @@ def _learned(bend: FloatArray, here: _Ridden, there: _Ridden, prices: FloatArray
     return bend - np.outer(known, known) / size + np.outer(turned, turned) / along
 
 
+HOPELESS = 1e9
+"""Price of room, over the slope of the time, at which none is to be had; our choice."""
+
+
 def quadratic_step(
     bend: FloatArray,
     slope: FloatArray,
@@ -208,7 +212,8 @@ def quadratic_step(
 ) -> tuple[FloatArray, FloatArray]:
     """Least ``slope d + d bend d / 2`` with ``room + rows d >= 0`` and ``low <= d <= high``.
 
-    A primal-dual interior point with Mehrotra's correction.
+    A primal-dual interior point with Mehrotra's correction. Where no ``d`` gives the room, its
+    price grows without end, and the search stops at a ``d`` within the bounds.
 
     Returns
     -------
@@ -228,12 +233,12 @@ def quadratic_step(
         off = bend @ step + slope - cost @ sides
         short = sides @ step - least - left
         gap = float(left @ cost) / len(least)
+        if np.max(cost) > HOPELESS * np.max(np.abs(slope)):
+            break
         if max(gap, 1e-3 * np.max(np.abs(short)) * np.max(cost)) < 1e-9 * np.max(np.abs(slope)):
             break
         system = bend + (sides.T * (cost / left)) @ sides
         system[np.diag_indices(count)] *= 1.0 + 1e-12
-        if not np.all(np.isfinite(system)):
-            break
         aim = np.zeros(len(least))
         for last in (False, True):
             pull = (aim - left * cost) / left - cost / left * short
@@ -246,6 +251,8 @@ def quadratic_step(
             if not last:
                 after = (left + share * by_left) @ (cost + share * by_cost) / len(least)
                 aim = gap * (after / gap) ** 3 - by_left * by_cost
+        if not np.all(np.isfinite(change)):
+            break
         share = min(1.0, 0.995 * share)
         step, left, cost = step + share * turn, left + share * by_left, cost + share * by_cost
     return np.clip(step, low, high), cost[: len(rows)] / size

@@ -34,7 +34,7 @@ about the fourth power of the effort; no source."""
 MOST_ORDER = 10.0
 """Highest order that may be asked for; our choice."""
 
-ABOVE = 1.02
+ABOVE = 1.005
 """The most that is pushed over a level that is only tried and does not lie below the rider's own
 most; our choice."""
 
@@ -241,6 +241,10 @@ class Limits:
         """What orders plans: the quickest first, but those that break a limit last."""
         return not self.hold(plan), plan.time
 
+    def most_broken(self, plan: PacingPlan) -> bool:
+        """Whether more is planned somewhere than the most that is pushed."""
+        return bool(np.max(plan.power) > self.most + 1e-6)
+
     def highest(self, base: Ridden) -> FloatArray:
         """The most that may be pushed on each step [W], shape (k,)."""
         highest = np.full(len(base.solution.ride.middle), float(self.most))
@@ -254,7 +258,7 @@ class Limits:
         return f"{', '.join(others)}, and {last}" if others else last
 
     def each_kept(self, plan: PacingPlan) -> tuple[LimitKept, ...]:
-        """The limits one by one, held against a ride; the most that is pushed where it is broken."""
+        """The limits one by one, held against a ride; the most that is pushed only if broken."""
         found = []
         for mean in self.means:
             held = bool(mean.room(plan)[0] >= -ROUNDING)
@@ -266,8 +270,8 @@ class Limits:
         for cap in self.caps:
             most = float(np.max(plan.power, where=cap.covers(plan.ridden), initial=0.0))
             found.append(LimitKept(cap.words(), cap.power, most, None, most < cap.power + 1e-6))
-        if (pushed := float(np.max(plan.power))) > self.most + 1e-6:
-            words = f"pedal_most {self.most:.0f} W"
+        if self.most_broken(plan):
+            words, pushed = f"pedal_most {self.most:.0f} W", float(np.max(plan.power))
             found.append(LimitKept(words, self.most, pushed, None, held=False))
         return tuple(found)
 

@@ -65,12 +65,16 @@ from racecalc.views.desk import note, tracked
     ' 280 W", "everywhere 105 %" (of critical power). May be repeated.',
 )
 @default_option(
-    "--order", type=click.FloatRange(1.0, MOST_ORDER), default=FOURTH, help="Order of the power mean."
+    "--order",
+    type=click.FloatRange(1.0, MOST_ORDER),
+    default=FOURTH,
+    help="Order of the power mean.",
 )
 @click.option(
     "--sections",
     type=click.IntRange(1, MOST_SECTIONS),
-    help=f"Most sections of the card; by default {SECTIONS}, or as many as fit on a card that is printed.",
+    help=f"Most sections of the card; by default {SECTIONS}, or as many as fit on a card that is"
+    " printed.",
 )
 @click.option("--goal", metavar="TIME", help='Make the card for this time, as "58:30".')
 @click.option(

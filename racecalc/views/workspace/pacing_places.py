@@ -235,8 +235,9 @@ class PacingPlace(Place):
             return
         found = self._answer.found
         card, race = found.card, found.ridden.ridden.race
+        which = "the card of your limits, not your plan," if self._answer.plan else "the card"
         await self.write_asking(
-            "Write the card to which file? .html or .pdf to print, .csv, or .gpx with waypoints",
+            f"Write {which} to which file? .html or .pdf to print, .csv, or .gpx with waypoints",
             "card.html",
             lambda path: card_writer(path, race),
             lambda path: write_card(path, card, race, self.session.units),
