@@ -322,10 +322,8 @@ def pace(
     else:
         made, goal = _made_for(base, asked.limit, most_sections, wanted)
     stated = _checked(asked.limit, made.sections, made.plan)
-    beyond = _beyond(goal, stated, made.plan)
-    doubtful = (*beyond, *_unsettled(made.ideal), *asked.warnings)
     found = Pacing(
-        card=_card(base, made, stated, doubtful),
+        card=_card(base, made, stated, (*_doubtful(goal, stated, made), *asked.warnings)),
         goal=goal,
         ideal=made.ideal,
         ridden=made.plan,
@@ -340,23 +338,20 @@ def pace(
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
 
 
-def _beyond(goal: Goal | None, stated: Limits, plan: PacingPlan) -> Iterator[str]:
+def _doubtful(goal: Goal | None, stated: Limits, made: "_Made") -> Iterator[str]:
     if goal and not goal.held:
         wanted, allowed = show_duration(goal.time_s), show_duration(goal.stated_time_s)
         yield (
             f"Made for {wanted} and not for your limits, which allow {allowed}: do not start with"
             " it before training has shown that you can hold it."
         )
-    if goal and stated.most_broken(plan):
-        pushed = float(np.max(plan.power))
+    if goal and stated.most_broken(made.plan):
+        pushed = float(np.max(made.plan.power))
         yield f"It asks for up to {pushed:.0f} W, more than the {stated.most:.0f} W of pedal_most."
-    for one in stated.each_kept(plan):
+    for one in stated.each_kept(made.plan):
         if not goal and not one.held:
             yield f"No card was found that holds this limit: {one.limit}. Ride softer."
-
-
-def _unsettled(ideal: PacingPlan) -> Iterator[str]:
-    if not ideal.settled:
+    if not made.ideal.settled:
         yield "The search for the ideal ride did not come to its end: a quicker card may exist."
 
 

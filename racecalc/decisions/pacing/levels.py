@@ -212,30 +212,23 @@ def quadratic_step(
 ) -> tuple[FloatArray, FloatArray]:
     """Least ``slope d + d bend d / 2`` with ``room + rows d >= 0`` and ``low <= d <= high``.
 
-    A primal-dual interior point with Mehrotra's correction. Where no ``d`` gives the room, its
-    price grows without end, and the search stops at a ``d`` within the bounds.
-
-    Returns
-    -------
-    step, prices : FloatArray
-        ``d``, and what a unit of each room would save.
+    A primal-dual interior point with Mehrotra's correction. Found are ``d`` and what a unit of each
+    room would save. Where no ``d`` gives the room its price grows without end, and the search stops
+    at a ``d`` within the bounds.
     """
     count = len(slope)
     size = np.max(np.abs(rows), axis=1)
     size = np.where(size > 0.0, size, 1.0)
-    each = np.eye(count)
-    sides = np.vstack((rows / size[:, None], each, -each))
+    sides = np.vstack((rows / size[:, None], np.eye(count), -np.eye(count)))
     least = np.concatenate((-room / size, low, -high))
-    step = np.zeros(count)
-    left = np.maximum(sides @ step - least, 1.0)
-    cost = np.full(len(least), float(np.max(np.abs(slope))))
+    step, left, steepest = np.zeros(count), np.maximum(-least, 1.0), float(np.max(np.abs(slope)))
+    cost = np.full(len(least), steepest)
     for _ in range(50):
         off = bend @ step + slope - cost @ sides
         short = sides @ step - least - left
         gap = float(left @ cost) / len(least)
-        if np.max(cost) > HOPELESS * np.max(np.abs(slope)):
-            break
-        if max(gap, 1e-3 * np.max(np.abs(short)) * np.max(cost)) < 1e-9 * np.max(np.abs(slope)):
+        done = max(gap, 1e-3 * np.max(np.abs(short)) * np.max(cost)) < 1e-9 * steepest
+        if done or np.max(cost) > HOPELESS * steepest:
             break
         system = bend + (sides.T * (cost / left)) @ sides
         system[np.diag_indices(count)] *= 1.0 + 1e-12
