@@ -409,7 +409,7 @@ def in_short(advice: Advice) -> Iterator[Caution]:
     """What this plan, this weather and these options ask for, each in a line."""
     for one in advice.cautions:
         if one is RULES and advice.unchecked:
-            words = "Where nobody has checked them (\"if ok\"), ask the organiser before you pay."
+            words = 'Where nobody has checked them ("if ok"), ask the organiser before you pay.'
             yield Caution(one.about, words)
         if one.short and advice.applies(one):
             yield Caution(one.about, one.short)

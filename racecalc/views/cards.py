@@ -190,6 +190,10 @@ class Print:
     made_on: date | None = None
 
 
+BEYOND = "Beyond your limits"
+"""What a card says on its face that its rider has not shown to hold."""
+
+
 def _faces_html(card: Card, asked: Print) -> str:
     """The sides of the cards that are wanted."""
     steps, road = card_steps(card, asked.units), None
@@ -200,7 +204,7 @@ def _faces_html(card: Card, asked: Print) -> str:
         faces=[face for size in asked.sizes for face in faces(size, steps)],
         race=one_line(card.race, LONGEST_TITLE) or "race without a name",
         heads=(f"from {shown_unit('course_distance', asked.units)}", "W", "clock"),
-        advice=f"{ADVICE} Speeds are no targets.",
+        advice=f"{ADVICE} {'Speeds are no targets' if card.within_limits else BEYOND}.",
         name=lambda step, most: shortened(step.cue.text, most),
         note=lambda step, most: shortened(step.note.text, most) if step.note and most else "",
         whole=lambda step: one_line(_whole(step), WHOLE),

@@ -144,7 +144,9 @@ def test_rules_that_nobody_checked_are_asked_about(tmp_path: Path) -> None:
     unchecked = SUIT.replace('rules = "allowed"', "")
     sheet = sheet_on(tmp_path, race_text(unchecked))
     words = told(sheet, HEED)
-    assert 'Rules. Where nobody has checked them ("if ok"), ask the organiser before you pay.' in words
+    assert (
+        'Rules. Where nobody has checked them ("if ok"), ask the organiser before you pay.' in words
+    )
     assert next(row[1] for row in rows(sheet, "What to do") if row[0] == "Suit") == "buy if ok"
     assert words.index("Rules.") < words.index("Equipment.")
     assert "Rules" not in told(sheet_on(tmp_path, race_text(SUIT)), HEED)

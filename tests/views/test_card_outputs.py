@@ -86,6 +86,7 @@ def card(sections=3, length=40_000.0, passages=(), **changes):
         power_mean_order=4.0,
         distance_mean_w=259.6,
         limit="4th-power mean over time at most 264 W",
+        within_limits=True,
         critical_power_w=None,
         work_above_critical_j=None,
         least_reserve_j=None,
@@ -149,6 +150,11 @@ class Page(HTMLParser):
 
 def squeezed(text):
     return " ".join(text.split())
+
+
+def test_a_card_beyond_its_limits_says_so_on_its_face():
+    assert "Beyond your limits." in html(card(within_limits=False))
+    assert "Beyond your limits." not in html()
 
 
 def card_table(of, units):

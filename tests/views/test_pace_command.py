@@ -176,7 +176,9 @@ def test_the_card_of_a_goal_makes_it(command, tmp_path: Path):
     answer = json.loads(command("--goal", "10:30", "-o", "card.csv", "--json")[1])
     goal = answer["goal"]
     assert 629.0 < answer["time_s"] <= 630.0
-    assert goal["held"] == (goal["stated_time_s"] <= 630.0)
+    assert goal["held"] == answer["within_limits"] == (goal["stated_time_s"] <= 630.0)
+    said = (tmp_path / "card.csv").read_text("utf-8").partition("\n")[0]
+    assert ("beyond the stated" in said) == (not goal["held"])
     watts = [row.split(",")[2] for row in (tmp_path / "card.csv").read_text("utf-8").split()[-3:]]
     assert watts == [f"{one['power_w']:.1f}" for one in answer["targets"][-3:]]
     power = f"rider.power={goal['constant_w']:.6f} W"

@@ -114,7 +114,9 @@ class Card:
     """Critical power [W] and the work above it [J], stated or fitted; None where they do not count.
     """
     limit: str
-    """What is held, in words; for a goal, what the race file states."""
+    """What is held, in words; for a goal beyond it, that it is not."""
+    within_limits: bool
+    """Whether all that the race file states is held: not by every card that is made for a goal."""
     least_reserve_j: float | None
     least_reserve_unrefilled_j: float | None
     """Least work above critical power that is left along the way, as it comes back by the model and
@@ -520,6 +522,7 @@ def _card(base: Ridden, made: _Made, stated: Limits, warnings: tuple[str, ...]) 
     reserve = above.reserve(plan) if above else np.zeros(1)
     unrefilled = replace(above, refill=0.0).reserve(plan) if above else reserve
     thinnest = int(np.argmin(reserve))
+    held = all(one.held for one in stated.each_kept(plan)) and not stated.most_broken(plan)
     coarse = ideal.stretches <= FINE and (above is not None or order < STRAIGHT)
     return Card(
         race=base.race.name,
@@ -540,7 +543,8 @@ def _card(base: Ridden, made: _Made, stated: Limits, warnings: tuple[str, ...]) 
         distance_mean_w=plan.distance_mean(),
         critical_power_w=above.critical if above else None,
         work_above_critical_j=above.work if above else None,
-        limit=stated.words(),
+        limit=stated.words() if held else f"beyond the stated {stated.words()}",
+        within_limits=held,
         least_reserve_j=float(reserve[thinnest]) if above else None,
         least_reserve_unrefilled_j=float(np.min(unrefilled)) if above else None,
         least_reserve_at_m=float(plan.nodes[thinnest]) if above else None,
