@@ -276,8 +276,8 @@ IN_SHORT = {
 }
 """What a rate is for, in as few words as a narrow screen has room for."""
 
-Bars = Callable[[Sequence[float]], Callable[[float], Cell]]
-"""Gives for some values what draws each of them."""
+Bars = Callable[[Sequence[float], int], Callable[[float], Cell] | None]
+"""Gives for some values what draws each of them; None where there is no room."""
 
 
 def _more_of(units: System) -> Column:
@@ -316,7 +316,7 @@ def outlook_sheet(
         Number("W", "watts"),
         Share("%", "percent", unknown="-"),
         Number("change", "change", form="+.1f") if changed else None,
-        _bar(bars, "watts", [one.watts for one in rows]),
+        _bar(bars, "watts", [one.watts for one in rows], wider=13),
     ]
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
@@ -341,9 +341,12 @@ def outlook_sheet(
     return answer.basis.with_use(sheet)
 
 
-def _bar(bars: Bars | None, key: str, values: Sequence[float]) -> Column | None:
-    """The column that draws a value of each row, where bars are wanted."""
-    draw = bars(values) if bars else None
+def _bar(bars: Bars | None, key: str, values: Sequence[float], wider: int = 0) -> Column | None:
+    """The column that draws a value of each row, where bars are wanted.
+
+    `wider` are the columns that its table takes more than the rates.
+    """
+    draw = bars(values, wider) if bars else None
     return draw and Made("", "", lambda row: draw(getattr(row, key) or 0.0), left=True)
 
 

@@ -146,6 +146,7 @@ def test_anything_is_found_by_its_words_and_gone_to(small_race: Path) -> None:
         await driver.until(
             lambda: driver.app.focused in driver.field("air", "wind_speed").query(Input), "wind"
         )
+        await driver.until(lambda: "wind speed " in driver.screen, "the wind in view")
 
         burst(driver, "ctrl+f g o a l enter 1 6")
         goal = driver.desk.query

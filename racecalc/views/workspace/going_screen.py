@@ -143,7 +143,14 @@ class GoingScreen(WorkScreen):
             form = self.form
         field = await opened_field(form, spot, self.session.draft)
         field.focus_input()
-        field.scroll_visible(animate=False)
+        self._bring_into_view(field)
+
+    def _bring_into_view(self, field: KeyField, tries: int = 50) -> None:
+        """Scroll to a field as soon as the place that was just come to is laid out."""
+        if field.region.height or not tries:
+            field.scroll_visible(animate=False)
+        else:
+            self.set_timer(0.02, partial(self._bring_into_view, field, tries - 1))
 
     async def go_to_option(self, name: str) -> None:
         """Go to an option in the table of them."""

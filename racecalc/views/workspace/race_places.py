@@ -64,16 +64,21 @@ LEAST_CHART = 24
 """Columns from which on the course is drawn."""
 
 
-def _bars(columns: int, values: Sequence[float]) -> Callable[[float], Cell]:
-    """What draws amounts as lines on one scale; of gains and losses one far too long is cut."""
-    room, signed = min(columns, MOST_BAR), min(values, default=0.0) < 0
+def _bars(columns: int, values: Sequence[float], wider: int) -> Callable[[float], Cell] | None:
+    """What draws amounts as lines on one scale, where there is room.
+
+    Of gains and losses one that is far too long is cut.
+    """
+    room, signed = min(columns - wider, MOST_BAR), min(values, default=0.0) < 0
+    if room < LEAST_BAR:
+        return None
     *_, second, most = (0.0, 0.0, *sorted(map(abs, values)))
     if signed and second and most > FAR * second:
         most = second
 
     def bar(value: float) -> Cell:
         tone: Tone = "" if not signed else "good" if value > 0 else "bad"
-        return Cell(amount_bar(value, most, room) if room >= LEAST_BAR else "", tone)
+        return Cell(amount_bar(value, most, room), tone)
 
     return bar
 
