@@ -277,7 +277,10 @@ IN_SHORT = {
 """What a rate is for, in as few words as a narrow screen has room for."""
 
 Bars = Callable[[Sequence[float], int], Callable[[float], Cell] | None]
-"""Gives for some values what draws each of them; None where there is no room."""
+"""Gives for some values, next to so many columns, what draws each; None where there is no room."""
+
+RATES, WATTS, BEFORE = 33, 46, 9
+"""Columns of the rates and of the watts without their bars, and of what was there before."""
 
 
 def _more_of(units: System) -> Column:
@@ -301,6 +304,7 @@ def outlook_sheet(
     answer = TimeAnswer(outlook.base, outlook.timing, _basis(outlook), band, tried=outlook.tried)
     found = compared(before or outlook, outlook)
     changed = before is not None and before is not outlook
+    more_columns = BEFORE if changed else 0
     how_sure, *conditions = time_lines(answer, units)
     sure, _, more = str(how_sure).partition("; ")
     rows = spent(outlook.timing.shares, before.timing.shares if before else None)
@@ -309,14 +313,14 @@ def outlook_sheet(
         _more_of(units),
         PerUnit("saves s", "after"),
         PerUnit("before", "before", unknown="-") if changed else None,
-        _bar(bars, "after", saved),
+        _bar(bars, "after", saved, RATES + more_columns),
     ]
     watts = [
         Words("where the watts go", "on"),
         Number("W", "watts"),
         Share("%", "percent", unknown="-"),
         Number("change", "change", form="+.1f") if changed else None,
-        _bar(bars, "watts", [one.watts for one in rows], wider=13),
+        _bar(bars, "watts", [one.watts for one in rows], WATTS + more_columns),
     ]
     time = Cell(_clock(outlook.timing.time_s), "strong", outlook.timing.time_s, "time_s")
     against = f", {time_against(found.time_s)} {called}" if changed else ""
@@ -341,12 +345,9 @@ def outlook_sheet(
     return answer.basis.with_use(sheet)
 
 
-def _bar(bars: Bars | None, key: str, values: Sequence[float], wider: int = 0) -> Column | None:
-    """The column that draws a value of each row, where bars are wanted.
-
-    `wider` are the columns that its table takes more than the rates.
-    """
-    draw = bars(values, wider) if bars else None
+def _bar(bars: Bars | None, key: str, values: Sequence[float], columns: int) -> Column | None:
+    """The column that draws a value of each row, where bars are wanted."""
+    draw = bars(values, columns) if bars else None
     return draw and Made("", "", lambda row: draw(getattr(row, key) or 0.0), left=True)
 
 

@@ -1,7 +1,6 @@
 """Race files, tables, courses and flags, drawn from what the table of keys allows and beyond it."""
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import tomlkit
@@ -10,8 +9,6 @@ from hypothesis import strategies as st
 from racecalc.files.race_keys import LISTS, RACE_KEYS, Key
 from racecalc.quantities.kinds import Kind
 from racecalc.quantities.reading import read
-
-DEMO = Path(__file__).parents[2] / "course_demo"
 
 NEEDED = {
     "rider": {"mass": "70 kg", "power": "250 W"},

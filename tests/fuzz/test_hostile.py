@@ -10,7 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.fuzz.drawing import CHANGES, COMMANDS, DEMO, damaged, races, written
+from tests.answered import DEMO
+from tests.fuzz.drawing import CHANGES, COMMANDS, damaged, races, written
 from tests.fuzz.outcome import outcome
 
 FEW = settings(max_examples=10, derandomize=True, suppress_health_check=list(HealthCheck))

@@ -324,8 +324,10 @@ def pace(
     else:
         made, goal = _made_for(base, asked.limit, most_sections, wanted)
     stated = _checked(asked.limit, made.sections, made.plan)
+    kept = stated.each_kept(made.plan)
+    doubtful = _doubtful(goal, stated, kept, made)
     found = Pacing(
-        card=_card(base, made, stated, (*_doubtful(goal, stated, made), *asked.warnings)),
+        card=_card(base, made, stated, all(one.held for one in kept), (*doubtful, *asked.warnings)),
         goal=goal,
         ideal=made.ideal,
         ridden=made.plan,
@@ -334,13 +336,15 @@ def pace(
         astray_s=_astray(base, made.sections, made.limit, made.levels, made.plan),
         sections=made.sections,
         what_ifs=(),
-        limits=stated.each_kept(made.plan),
+        limits=kept,
         asked=asked,
     )
     return replace(found, what_ifs=tuple(in_other_weathers(base, found, others)))
 
 
-def _doubtful(goal: Goal | None, stated: Limits, made: "_Made") -> Iterator[str]:
+def _doubtful(
+    goal: Goal | None, stated: Limits, kept: Iterable[LimitKept], made: "_Made"
+) -> Iterator[str]:
     if goal and not goal.held:
         wanted, allowed = show_duration(goal.time_s), show_duration(goal.stated_time_s)
         yield (
@@ -350,7 +354,7 @@ def _doubtful(goal: Goal | None, stated: Limits, made: "_Made") -> Iterator[str]
     if goal and stated.most_broken(made.plan):
         pushed = float(np.max(made.plan.power))
         yield f"It asks for up to {pushed:.0f} W, more than the {stated.most:.0f} W of pedal_most."
-    for one in stated.each_kept(made.plan):
+    for one in kept:
         if not goal and not one.held:
             yield f"No card was found that holds this limit: {one.limit}. Ride softer."
     if not made.ideal.settled:
@@ -515,14 +519,13 @@ def _what_if(
     )
 
 
-def _card(base: Ridden, made: _Made, stated: Limits, warnings: tuple[str, ...]) -> Card:
+def _card(base: Ridden, made: _Made, stated: Limits, held: bool, warnings: tuple[str, ...]) -> Card:
     plan, ideal, order = made.plan, made.ideal, _order(stated)
     even = _as_hard(base, made.limit, plan)
     above = stated.above
     reserve = above.reserve(plan) if above else np.zeros(1)
     unrefilled = replace(above, refill=0.0).reserve(plan) if above else reserve
     thinnest = int(np.argmin(reserve))
-    held = all(one.held for one in stated.each_kept(plan)) and not stated.most_broken(plan)
     coarse = ideal.stretches <= FINE and (above is not None or order < STRAIGHT)
     return Card(
         race=base.race.name,

@@ -54,9 +54,6 @@ Tab and the arrows go to the fields: change a value, and the numbers follow.
 F1 explains what has the focus; F2 to F9 (or Alt and a digit) are the places."""
 
 
-NARROW, BEFORE = 33, 9
-"""Columns of the rates without their bars, and of a second column of seconds."""
-
 MOST_BAR, FAR = 30, 3.0
 """Columns of the longest bar, and how many times the next one is drawn in full."""
 
@@ -64,12 +61,12 @@ LEAST_CHART = 24
 """Columns from which on the course is drawn."""
 
 
-def _bars(columns: int, values: Sequence[float], wider: int) -> Callable[[float], Cell] | None:
+def _bars(columns: int, values: Sequence[float], taken: int) -> Callable[[float], Cell] | None:
     """What draws amounts as lines on one scale, where there is room.
 
     Of gains and losses one that is far too long is cut.
     """
-    room, signed = min(columns - wider, MOST_BAR), min(values, default=0.0) < 0
+    room, signed = min(columns - taken, MOST_BAR), min(values, default=0.0) < 0
     if room < LEAST_BAR:
         return None
     *_, second, most = (0.0, 0.0, *sorted(map(abs, values)))
@@ -126,10 +123,9 @@ class RacePlace(Place):
         session = self.session
         outlook, before = session.answered, session.reference_outlook
         called, units = session.reference.name, session.units
-        names = NARROW if before in (None, outlook) else NARROW + BEFORE
         self.page.show(
             lambda: outlook_sheet(
-                outlook, before, called, units, band, partial(_bars, self.page.columns - names)
+                outlook, before, called, units, band, partial(_bars, self.page.columns)
             )
         )
         self.draw_course()
