@@ -267,7 +267,7 @@ def _money(advice: Advice, basket: Basket) -> Iterator[Block]:
             _set_words(shopping, basket, advice.spending),
             costs,
             *price_alone_line(basket),
-            *overlap_line(basket),
+            *overlap_line(basket.untested_together, basket.overlap),
             _other_words(near) if near else "",
             *naming("In none of these sets: ", excluded, len(excluded)),
         ],

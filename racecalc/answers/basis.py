@@ -1,16 +1,15 @@
-"""What an answer on a race rests on."""
+"""What an answer on a race rests on, and one question about several races."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 from racecalc.answers.cells import naming, quoted, several
-from racecalc.answers.sheet import Line, Lines, Sheet, grounds
-from racecalc.decisions.basket.basket import Basket
+from racecalc.answers.columns import Made
+from racecalc.answers.sheet import Line, Lines, Sheet, Table, grounds
 from racecalc.decisions.explain import ExplainedStep, explain_ride
-from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.value import SetValue
+from racecalc.decisions.sets import Overlap
 from racecalc.decisions.weather import Day, stated_day, unsafe
 from racecalc.domain.course import CourseReport
 from racecalc.domain.race import Race
@@ -19,6 +18,9 @@ from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 from racecalc.quantities.showing import System, show
 from racecalc.written import HIDDEN
+
+if TYPE_CHECKING:
+    from racecalc.decisions.money import CostOfUse
 
 RIDE_SAFELY = (
     "An estimate, not a promise, and no target: traffic, road surface, weather, law and your"
@@ -102,9 +104,9 @@ def _with_seconds(base: Ridden) -> CourseReport:
     return replace(course.report, notes=(*course.report.notes, said))
 
 
-def costs_line(uses: Iterable[CostOfUse]) -> str:
+def costs_line(uses: Iterable["CostOfUse"]) -> str:
     """For which races all costs on a page are counted, and how; empty where nothing is paid for."""
-    paid = [use for use in uses if use.by in PAID]
+    paid = [use for use in uses if use.paid]
     if not paid:
         return ""
     races = "one race" if paid[0].races_counted == 1 else f"{paid[0].races_counted} races"
@@ -124,10 +126,10 @@ def assumption_lines(race: Race) -> Iterator[str]:
     yield from (f"{', '.join(values)} ({source})" for source, values in by_source.items())
 
 
-def overlap_line(found: Basket | SetValue) -> Iterator[Line]:
+def overlap_line(untested: Iterable[Sequence[str]], told: Overlap | None) -> Iterator[Line]:
     """What of a set was not tested together, and how far its savings may fail to add up."""
-    names = [" with ".join(part) for part in found.untested_together]
-    if (told := found.overlap) is None:
+    names = [" with ".join(part) for part in untested]
+    if told is None:
         yield from naming("Not tested together, so their savings may overlap: ", names, 2)
         return
     count = len(told.tests)
@@ -158,3 +160,34 @@ def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
             f" {show(report.ascent_after, 'elevation', units)} after."
         )
     yield from report.notes
+
+
+# --- One question about several races, as those of a squad: a row for each -----------------------
+
+RACE = Made("race", "", lambda one: quoted(one.basis.title), left=True)
+
+
+@dataclass(frozen=True)
+class SquadAnswer:
+    """The answers about several races."""
+
+    races: tuple[Any, ...]
+    """One for each race file, in their order."""
+
+
+Together = Callable[[Sequence[Any]], tuple[str, Table]]
+"""What is said of several answers in one line, and their table."""
+
+
+def squad_sheet(together: Together, answer: SquadAnswer, units: System) -> Sheet:
+    """The answers next to each other, and what is to be minded in each."""
+    found = answer.races
+    minded = [
+        (quoted(one.basis.title), f": {said}") for one in found for said in one.basis.warnings
+    ]
+    files = [
+        (quoted(one.basis.title), f": {line}") for one in found for line in one.basis.by_source
+    ]
+    said, table = together(found)
+    mind, assumed = Lines(minded, "Mind"), grounds(files, "Assumed")
+    return Sheet(f"{len(found)} races: {said}", [table, mind, assumed], units)

@@ -203,7 +203,7 @@ def _cautions(found: Basket) -> Iterator[Line]:
         yield Cell("No doubt stated", "open"), *claimed
     out = [one.name for one in found.left_out if one.because == NO_DOUBT]
     yield from naming("Left out, as no doubt is stated: ", out)
-    yield from overlap_line(found)
+    yield from overlap_line(found.untested_together, found.overlap)
 
 
 def _weather(answer: BasketAnswer) -> Iterator[Line]:

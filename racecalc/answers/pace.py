@@ -1,12 +1,12 @@
 """``racecalc pace``: how hard to ride where."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.basis import Basis
+from racecalc.answers.basis import RACE, Basis
 from racecalc.answers.cells import Cell, chance_text, quoted, several
 from racecalc.answers.columns import (
     Clock,
@@ -18,6 +18,7 @@ from racecalc.answers.columns import (
     Words,
     seconds_text,
     shown_apart,
+    time_span,
     within_95,
 )
 from racecalc.answers.sheet import (
@@ -624,3 +625,21 @@ def _fit_words(fit: CriticalFit) -> str:
         f"Fitted: {fit.critical:.0f} W and {fit.work / 1000:.1f} kJ above it; {sure}; points off by"
         f" {off:.0f} W at most (Monod and Scherrer 1965)"
     )
+
+
+# --- The cards of several races ------------------------------------------------------------------
+
+TOGETHER = [
+    RACE,
+    Clock("card", "found.card.time_s"),
+    Clock("even power", "found.card.constant_power_time_s"),
+    Number("W", "found.card.mean_power_w", form=".0f"),
+]
+
+
+def paces_together(found: Sequence[PaceAnswer]) -> tuple[str, Table]:
+    """The cards of several races: between which their times lie, and a row for each."""
+    times = [one.found.card.time_s for one in found]
+    note = "Each card by itself: racecalc pace RACE."
+    table = Table("", TOGETHER, found, note, Depth.ANSWER, path="races")
+    return time_span(min(times), max(times)), table

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from racecalc.answers.basis import Basis
+from racecalc.answers.basis import RACE, Basis
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import (
     Clock,
@@ -20,6 +20,7 @@ from racecalc.answers.columns import (
     Words,
     seconds_text,
     time_cell,
+    time_span,
     within_95,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, grounds
@@ -523,3 +524,34 @@ class PerUnit(Column):
     def _made(self, value: Any, row: Any, units: System) -> str:
         seconds = value * unit_for(getattr(row, "rate", row), units)[1]
         return f"{seconds:+.{0 if abs(seconds) >= 100 else 1 if abs(seconds) >= 10 else 2}f}"
+
+
+# --- The times of several races ------------------------------------------------------------------
+
+
+def _within(one: TimeAnswer) -> str:
+    ends = interval_of(one.timed.time_s, one.timed.model_error_s)
+    if one.band is not None:
+        ends = one.band.spread.low_95_s, one.band.spread.high_95_s
+    return time_span(*ends)
+
+
+TOGETHER = [
+    RACE,
+    Clock("time", "timed.time_s"),
+    Made("likely\nbetween", "", _within),
+    Quantity("", "timed.mean_speed_m_s", what="speed"),
+    Number("W", "timed.mean_power_w", form=".0f"),
+    Made("s/W", "", lambda one: f"{-one.ridden.time_by_power:.1f}"),
+]
+
+
+def times_together(found: Sequence[TimeAnswer]) -> tuple[str, Table]:
+    """The times of several races: between which they lie, and a row for each."""
+    times = [one.timed.time_s for one in found]
+    note = (
+        "Likely between: in 95 of 100 cases, by the doubt of the model alone where a race file"
+        " states no other."
+    )
+    table = Table("", TOGETHER, found, note, Depth.ANSWER, path="races")
+    return time_span(min(times), max(times)), table

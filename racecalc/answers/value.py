@@ -22,6 +22,7 @@ from racecalc.answers.columns import (
     between,
     parted,
     saved_cell,
+    saved_text,
     seconds_like,
     seconds_text,
     size_text,
@@ -41,12 +42,11 @@ from racecalc.answers.sheet import (
 from racecalc.decisions.against import Gain
 from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
-from racecalc.decisions.evidence.judging import minus
 from racecalc.decisions.explain import explain_value
 from racecalc.decisions.holding import HoldingAnswer
 from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
-from racecalc.decisions.verdicts import give_or_take
+from racecalc.decisions.verdicts import give_or_take, minus
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
@@ -267,7 +267,16 @@ def used_sheet(
             *(("; tested together: ", *several(value.tested)) if value.tested else ()),
             ".",
         ),
-        [Lines([*_last_line(found.last), *overlap_line(value), *odd, costs_line(value.costs)])],
+        [
+            Lines(
+                [
+                    *_last_line(found.last),
+                    *overlap_line(value.untested_together, value.overlap),
+                    *odd,
+                    costs_line(value.costs),
+                ]
+            )
+        ],
     )
 
 
@@ -459,7 +468,7 @@ def _overturning(sets: Sequence[SetValue]) -> Iterator[Line]:
             saved_cell(one),
             f" together; the sum of each alone is {_like(one.sum_of_single_s, one)} s.",
         )
-        yield from overlap_line(one)
+        yield from overlap_line(one.untested_together, one.overlap)
 
 
 def _like(seconds: float, one: SetValue | OptionValue) -> str:
@@ -775,3 +784,35 @@ def _blowing(race: Race, units: System) -> str:
     if not wind.speed:
         return "none"
     return f"{show(wind.speed, 'wind_speed', units)} from {show_direction(wind.direction)}"
+
+
+# --- The options of several races ----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Row:
+    name: str
+    saved: dict[int, str]
+    """By the number of the race."""
+
+
+def values_together(found: Sequence[ValueAnswer]) -> tuple[str, Table]:
+    """The options of several races as rows, the races as columns."""
+    names = dict.fromkeys(one.option.name for answer in found for one in answer.ranked)
+    known = [{one.option.name: saved_text(one) for one in answer.options} for answer in found]
+    rows = [
+        _Row(name, {number: one[name] for number, one in enumerate(known) if name in one})
+        for name in names
+    ]
+
+    def column(number: int, answer: ValueAnswer) -> Column:
+        heading = one_line(answer.basis.race, most=16)
+        return Made(heading, "", lambda row: row.saved.get(number, "-"))
+
+    columns = [
+        Made("option", "", lambda row: quoted(row.name), left=True),
+        *(column(number, answer) for number, answer in enumerate(found)),
+    ]
+    note = "Seconds saved on each course, by each rider; -: no option of that race."
+    said = "what each option saves, in 95 of 100 cases between"
+    return said, Table("", columns, rows, note, Depth.ANSWER)

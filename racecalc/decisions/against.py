@@ -7,8 +7,6 @@ from decimal import Decimal
 from typing import Annotated
 
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, band_between
-from racecalc.decisions.evidence.for_option import one_test
-from racecalc.decisions.evidence.judging import WATTS
 from racecalc.decisions.money import (
     CostOfUse,
     PricePerSecond,
@@ -17,8 +15,10 @@ from racecalc.decisions.money import (
     cost_on,
 )
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.sets import one_test
 from racecalc.decisions.value import split_by_cause
 from racecalc.decisions.verdicts import (
+    WATTS,
     Verdict,
     chance_faster,
     interval,

@@ -24,10 +24,10 @@ from racecalc.decisions.information import (
     preposterior_sd,
     prospects_of,
 )
-from racecalc.decisions.money import PAID, CostOfUse, amount_of, cost_on, refuse_mixed_currencies
+from racecalc.decisions.money import PAID, CostOfUse, amount_of, cost_on
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.value import value_of_set
-from racecalc.domain.option import Option, Saving
+from racecalc.domain.option import Option, Saving, refuse_mixed_currencies
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, SPREAD, As, written
 

@@ -5,16 +5,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.savings import test_speed
 from racecalc.decisions.timing import MODEL_ERROR, Timing
-from racecalc.decisions.value import OptionValue
 from racecalc.domain.race import RIDER_HEIGHT, ROUGHNESS_LENGTH
 from racecalc.physics.air import local_humidity, local_pressure, rider_wind_speed
 from racecalc.quantities.clock import show_duration
+
+if TYPE_CHECKING:
+    from racecalc.decisions.value import OptionValue
 
 CIPM = "CIPM-2007 (Picard et al. 2008, Metrologia 45:149)"
 MARTIN = "Martin et al. 1998, J Appl Biomech 14:276"
@@ -176,7 +179,7 @@ def _explain_wind(ridden: Ridden) -> Iterator[ExplainedStep]:
     )
 
 
-def explain_value(value: OptionValue) -> tuple[ExplainedStep, ...]:
+def explain_value(value: "OptionValue") -> tuple[ExplainedStep, ...]:
     """The chain from a stated saving to seconds and money."""
     option, change = value.option, value.change
     return (
@@ -210,7 +213,7 @@ def explain_value(value: OptionValue) -> tuple[ExplainedStep, ...]:
     )
 
 
-def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
+def _explain_cost(value: "OptionValue") -> Iterator[ExplainedStep]:
     cost, ownership = value.cost_of_use, value.option.ownership
     counted = cost.races_counted
     whole = cost.races is None or not cost.races_stated
@@ -230,7 +233,7 @@ def _explain_cost(value: OptionValue) -> Iterator[ExplainedStep]:
         )
 
 
-def _explain_saving(value: OptionValue) -> Iterator[ExplainedStep]:
+def _explain_saving(value: "OptionValue") -> Iterator[ExplainedStep]:
     option, change = value.option, value.worth.own
     if option.saves is None:
         return
@@ -253,7 +256,7 @@ def _explain_saving(value: OptionValue) -> Iterator[ExplainedStep]:
     yield ExplainedStep("what the saving changes", changed, formula, inputs, source)
 
 
-def _explain_holding(value: OptionValue) -> ExplainedStep:
+def _explain_holding(value: "OptionValue") -> ExplainedStep:
     holding, change = value.option.holding, value.worth.own
     shares = ", ".join(f"{100 * share:.0f} %" for share in holding.shares)
     otherwise = holding.otherwise.words if holding.otherwise else "nothing"

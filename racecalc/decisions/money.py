@@ -1,19 +1,16 @@
 """What options cost to buy, hire and use, and for each second."""
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal, TypeVar
 
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.option import Life, MoneyTerms, Option
-from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 
 # --- What using an option costs ------------------------------------------------------------------
-
-NO_OTHERS: Mapping[str, Money | None] = {}
 
 T = TypeVar("T")
 
@@ -64,6 +61,11 @@ class CostOfUse:
     """What would have to be stated to know more; empty for nothing. Without its life, or the races
     of a season, the whole price less resale falls on the races counted.
     """
+
+    @property
+    def paid(self) -> bool:
+        """Whether it costs money."""
+        return self.by in PAID
 
 
 def cost_of_use(
@@ -121,7 +123,7 @@ def cost_with(
     others = (one for one in base.race.single_options if one.name in brings)
     uses = (own, *(cost_on(base, one, races) for one in others))
     prices = _all_known(one.price for one in uses)
-    paid = next((one for one in uses if one.by in PAID), own)
+    paid = next((one for one in uses if one.paid), own)
     return replace(
         own,
         currency=own.currency or paid.currency,
@@ -209,7 +211,7 @@ def seconds_to_pay(use: CostOfUse, per_second: Money) -> float | None:
     """Seconds in each of the races counted that are worth what something costs [s]."""
     if use.cost is None:
         return None
-    if use.by not in PAID:
+    if not use.paid:
         return 0.0
     return Money(Decimal(repr(use.cost)), use.currency).over(per_second)
 
@@ -217,25 +219,6 @@ def seconds_to_pay(use: CostOfUse, per_second: Money) -> float | None:
 def amount_of(money: Money | None) -> Decimal | None:
     """The amount, where there is one."""
     return None if money is None else money.amount
-
-
-def refuse_mixed_currencies(
-    options: Iterable[Option], others: Mapping[str, Money | None] = NO_OTHERS
-) -> None:
-    """Make sure that prices can be compared: no rate of exchange is ever assumed."""
-    known: dict[str, str] = {}
-    named = list(others.items())
-    for option in options:
-        stated = option.price, option.ownership.hire, option.ownership.resale
-        named += [(f"option {option.name}", money) for money in stated]
-    for name, money in named:
-        if money:
-            known.setdefault(money.currency, name)
-    if len(known) > 1:
-        (one, first), (other, second) = list(known.items())[:2]
-        problem = f"one is in {one}, the other in {other}"
-        remedy = "give every price in one currency, at a rate of your own"
-        raise InputError(f"{first} and {second}", problem, remedy)
 
 
 # --- Money over seconds, and seconds over money, with the interval of the saving carried ---------

@@ -8,13 +8,59 @@ any other set, whose doubt grows by as much. It is a guess, from few sets and ot
 import math
 from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TypeVar
 
-from racecalc.decisions.evidence.for_option import with_evidence
+import numpy as np
+
+from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import total_change
 from racecalc.decisions.riding import Ridden
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
+from racecalc.domain.trial import Runs
+
+# --- What options are proved to save, and what those measured in one test have in common ---------
+
+
+def with_evidence(option: Option, base: Ridden) -> Option:
+    """Return the option with the saving and doubt of its test, if it names one and states none."""
+    if option.saves or option.trial is None:
+        return option
+    # What analyses a test takes long to load, and many a race names none.
+    from racecalc.decisions.evidence.for_option import proved
+
+    return proved(option, base)
+
+
+def one_test(one: Option, other: Option) -> bool:
+    """Whether two options were measured in one test against one baseline."""
+    return (
+        one.trial is not None
+        and one.trial is other.trial
+        and one.trial_rider == other.trial_rider
+        and one.trial_day_to_day == other.trial_day_to_day
+        and _baseline(one, one.trial) == _baseline(other, one.trial)
+    )
+
+
+def _baseline(option: Option, runs: Runs) -> str:
+    return option.trial_baseline or runs.counted().items[0]
+
+
+def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
+    """Covariance of the savings of options in units of their doubts, shape (n, n).
+
+    Items of one test share its baseline, and once they are shrunken their common mean.
+    """
+    found = np.eye(len(options))
+    for (row, one), (column, other) in combinations(enumerate(options), 2):
+        if one_test(one, other):
+            from racecalc.decisions.evidence.for_option import correlation
+
+            found[row, column] = found[column, row] = correlation(one, other, base)
+    return found
+
 
 # --- Which tests of several things as one hold for a set of them ---------------------------------
 

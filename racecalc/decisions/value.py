@@ -11,8 +11,6 @@ from typing import Annotated
 
 from racecalc.decisions.allowed import conflicts
 from racecalc.decisions.doubt import DEFAULT_DRAWS, DEFAULT_SEED, SavingBand, saving_bands
-from racecalc.decisions.evidence.for_option import with_evidence
-from racecalc.decisions.evidence.judging import WATTS
 from racecalc.decisions.holding import (
     HoldingAnswer,
     change_held,
@@ -31,14 +29,14 @@ from racecalc.decisions.money import (
     cost_of_all,
     cost_on,
     cost_with,
-    refuse_mixed_currencies,
     seconds_to_pay,
     to_pay_with,
 )
 from racecalc.decisions.riding import Ridden, first_order, multiple_needed, power_worth
 from racecalc.decisions.savings import assumptions_of, watt_at_test
-from racecalc.decisions.sets import Overlap, untested_together
+from racecalc.decisions.sets import Overlap, untested_together, with_evidence
 from racecalc.decisions.verdicts import (
+    WATTS,
     Verdict,
     chance_faster,
     give_or_take,
@@ -50,7 +48,7 @@ from racecalc.decisions.verdicts import (
 )
 from racecalc.decisions.weather import unsafe_now
 from racecalc.decisions.worth import Exchange, Worth, exchange, exchanged, worth_of
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, refuse_mixed_currencies
 from racecalc.domain.race import AXES, Change
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, WHERE_ANY, As, written, written_once

@@ -11,6 +11,9 @@ NORMAL_95 = 1.959964
 NORMAL_90 = 1.644854
 """Two-sided 90 % point, for two one-sided tests at 5 %."""
 
+WATTS = 1.0
+"""Watts at the test speed that are too few to matter; common practice, no source."""
+
 
 def interval(saved: float, doubt: float | None) -> tuple[float | None, float | None]:
     """The 95 % interval of a saving with a normal doubt; None where that is not known."""
@@ -25,6 +28,11 @@ def interval_of(best: float, doubt: float, quantile: float = NORMAL_95) -> tuple
 def give_or_take(low: float | None, high: float | None) -> float | None:
     """Half of an interval; None where it is not known."""
     return None if low is None or high is None else 0.5 * (high - low)
+
+
+def minus(value: float | None) -> float | None:
+    """A difference as a saving, or the other way; None where it is not known."""
+    return None if value is None else -value
 
 
 def chance_faster(saved: float, doubt: float | None) -> float | None:

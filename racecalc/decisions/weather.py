@@ -14,22 +14,24 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import CAUSES, FURTHEST, felt, moved_air, wind_shift
-from racecalc.decisions.evidence.for_option import with_evidence
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.sets import with_evidence
 from racecalc.decisions.timing import at_temperature
 from racecalc.domain.option import Option
 from racecalc.domain.race import Air, Race
 from racecalc.errors import InputError
-from racecalc.files.table_kinds import ForecastTable
 from racecalc.physics.air import rider_wind_speed
 from racecalc.written import HIDDEN, As, written
+
+if TYPE_CHECKING:
+    from racecalc.files.table_kinds import ForecastTable
 
 # --- Days of weather to ride a race in -----------------------------------------------------------
 
@@ -185,7 +187,7 @@ def with_tests(options: Iterable[Option], base: Ridden) -> tuple[Option, ...]:
 
 
 def forecast_days(
-    race: Race, forecast: ForecastTable, gust: float | None = None
+    race: Race, forecast: "ForecastTable", gust: float | None = None
 ) -> tuple[Day, ...]:
     """Make a day of each row of a forecast."""
     if np.any(np.isnan(race.course.bearing)):
@@ -235,7 +237,7 @@ def _reached(day: Day, time: float, rows: Sequence[Day]) -> tuple[Day, ...]:
     )
 
 
-def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
+def _forecast_air(air: Air, forecast: "ForecastTable", row: int) -> Air:
     weather = {name: float(values[row]) for name, values in forecast.weather.items()}
     given = {name: value for name, value in weather.items() if np.isfinite(value)}
     if "temperature" in given:
@@ -257,7 +259,7 @@ def _forecast_air(air: Air, forecast: ForecastTable, row: int) -> Air:
     return replace(air, wind=wind)
 
 
-def under_forecast(race: Race, forecast: ForecastTable) -> Race:
+def under_forecast(race: Race, forecast: "ForecastTable") -> Race:
     """The race without the assumptions that a forecast puts its own values in place of."""
     alike = {"pressure": "sea_level_pressure", "dew_point": "humidity"}
     given = {"wind_speed", *forecast.weather}

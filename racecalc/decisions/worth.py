@@ -8,11 +8,18 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.evidence.for_option import shared_in_tests, with_evidence
 from racecalc.decisions.holding import held_share, ridden_with, total_change
 from racecalc.decisions.riding import Ridden, first_order, ride
 from racecalc.decisions.savings import change_of
-from racecalc.decisions.sets import Overlap, Part, overlap_doubt, overlap_of, set_change
+from racecalc.decisions.sets import (
+    Overlap,
+    Part,
+    overlap_doubt,
+    overlap_of,
+    set_change,
+    shared_in_tests,
+    with_evidence,
+)
 from racecalc.domain.option import Option, Saving, able, put_in, staying
 from racecalc.domain.race import Change, Race
 from racecalc.written import HIDDEN

@@ -1,14 +1,14 @@
 """An option: what it saves, how it is stated, its price, slot, rules and position."""
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
 from racecalc.domain.trial import SIZED, Runs
-from racecalc.errors import require
+from racecalc.errors import InputError, require
 from racecalc.quantities.kinds import AREA, FORCE, LENGTH, MASS, POWER, RATIO, SPEED, TIME, Kind
 from racecalc.quantities.measured import QuantityError, split_digits, tidy
 from racecalc.quantities.money import Money
@@ -490,6 +490,28 @@ def misfit(options: Sequence[Option]) -> tuple[str, str] | None:
         pair = f"'{held[0].name}' and '{held[1].name}'"
         return f"{pair} are positions, and only one can be held at a time", "name one of them"
     return None
+
+
+NO_OTHERS: Mapping[str, Money | None] = {}
+
+
+def refuse_mixed_currencies(
+    options: Iterable[Option], others: Mapping[str, Money | None] = NO_OTHERS
+) -> None:
+    """Make sure that prices can be compared: no rate of exchange is ever assumed."""
+    known: dict[str, str] = {}
+    named = list(others.items())
+    for option in options:
+        stated = option.price, option.ownership.hire, option.ownership.resale
+        named += [(f"option {option.name}", money) for money in stated]
+    for name, money in named:
+        if money:
+            known.setdefault(money.currency, name)
+    if len(known) > 1:
+        (one, first), (other, second) = list(known.items())[:2]
+        problem = f"one is in {one}, the other in {other}"
+        remedy = "give every price in one currency, at a rate of your own"
+        raise InputError(f"{first} and {second}", problem, remedy)
 
 
 # --- A change of drag in any of the ways people state it, with or without its condition ----------

@@ -14,8 +14,8 @@ from racecalc.answers.basis import Basis
 from racecalc.answers.sheet import Depth
 from racecalc.decisions.against import Rivals, rivals_of
 from racecalc.decisions.doubt import time_band
-from racecalc.decisions.evidence.for_option import shared_in_tests
 from racecalc.decisions.riding import Ridden
+from racecalc.decisions.sets import shared_in_tests
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option, Restrictions, read_saving

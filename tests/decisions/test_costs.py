@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from racecalc.decisions.money import CostOfUse, cost_of_use, refuse_mixed_currencies
+from racecalc.decisions.money import CostOfUse, cost_of_use
 from racecalc.decisions.riding import ride
 from racecalc.decisions.value import value_of
 from racecalc.domain.option import (
@@ -15,6 +15,7 @@ from racecalc.domain.option import (
     Restrictions,
     read_life,
     read_saving,
+    refuse_mixed_currencies,
 )
 from racecalc.domain.race import Change, Race
 from racecalc.errors import InputError

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from scipy.stats import norm, t
 
-from racecalc.decisions.evidence.for_option import evidence_for, with_evidence
+from racecalc.decisions.evidence.for_option import evidence_for
 from racecalc.decisions.evidence.sweep import answer_sweep
 from racecalc.decisions.evidence.trial import OneRider, SeveralRiders, answer
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.sets import with_evidence
 from racecalc.decisions.value import value_of, value_of_set
 from racecalc.domain.option import Option, read_saving
 from racecalc.domain.race import Change

@@ -11,7 +11,7 @@ from scipy.stats import chi2, t
 from racecalc.answers.basis import Basis
 from racecalc.answers.trial import trial_sheet
 from racecalc.answers.value import ValueAnswer, gain_line, value_sheet
-from racecalc.decisions.evidence.for_option import evidence_for, shared_in_tests, with_evidence
+from racecalc.decisions.evidence.for_option import evidence_for
 from racecalc.decisions.evidence.pooling import blend
 from racecalc.decisions.evidence.trial import (
     OneRider,
@@ -22,6 +22,7 @@ from racecalc.decisions.evidence.trial import (
 )
 from racecalc.decisions.information import PricedQuestion, Prospect, prospects_of
 from racecalc.decisions.riding import Ridden, ride
+from racecalc.decisions.sets import shared_in_tests, with_evidence
 from racecalc.decisions.value import value_of
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option, read_saving

@@ -17,7 +17,6 @@ from racecalc.decisions.evidence.planning import TEST_SAFELY
 from racecalc.decisions.evidence.sweep import SweepAnswer
 from racecalc.decisions.evidence.trial import TrialAnswer
 from racecalc.decisions.information import PricedQuestion, Scatter
-from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.pacing.card import Card, Pacing, Passage, pace
 from racecalc.decisions.pacing.limits import Limits, asked_limit
 from racecalc.decisions.pacing.optimal import constant_within
@@ -40,7 +39,7 @@ from racecalc.decisions.weather import (
     too_windy,
 )
 from racecalc.decisions.worth import doubt_in_use, ride_in_use, ride_using
-from racecalc.domain.option import ALWAYS, Option, put_in
+from racecalc.domain.option import ALWAYS, Option, put_in, refuse_mixed_currencies
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money

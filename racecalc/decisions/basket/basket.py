@@ -27,11 +27,11 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import NO_DOUBT, LeftOut
 from racecalc.decisions.basket.candidates import Item, Slopes, candidates_of
 from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
-from racecalc.decisions.money import amount_of, refuse_mixed_currencies
+from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import Overlap, untested_together
 from racecalc.decisions.verdicts import chance_faster, interval, shown_percent
-from racecalc.domain.option import Option
+from racecalc.domain.option import Option, refuse_mixed_currencies
 from racecalc.errors import InputError
 from racecalc.quantities.money import Money
 from racecalc.written import HIDDEN, As, written

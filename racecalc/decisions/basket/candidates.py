@@ -12,11 +12,18 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import LeftOut, sorted_out
-from racecalc.decisions.evidence.for_option import shared_in_tests, with_evidence
 from racecalc.decisions.holding import ridden_with, total_change
 from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, cost_with, price_alone
 from racecalc.decisions.riding import Ridden
-from racecalc.decisions.sets import Overlap, Part, overlap_doubt, overlap_of, tests_that_hold
+from racecalc.decisions.sets import (
+    Overlap,
+    Part,
+    overlap_doubt,
+    overlap_of,
+    shared_in_tests,
+    tests_that_hold,
+    with_evidence,
+)
 from racecalc.decisions.verdicts import interval
 from racecalc.decisions.worth import Worth, alone, doubt_in_seconds, doubt_together
 from racecalc.domain.option import Option

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations
 from typing import TypeVar
 
 import numpy as np
@@ -230,15 +229,15 @@ def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Eviden
     return Evidence("cda", saved.saving, saved.doubt, words)
 
 
-def with_evidence(option: Option, base: Ridden) -> Option:
-    """Return the option with the saving and doubt of its test, if it names one.
+def proved(option: Option, base: Ridden) -> Option:
+    """Return the option with the saving and doubt of the test that it names.
 
     The doubt is a standard uncertainty whose normal 95 % interval is that of the trial for any day,
     which knows its few runs and days (Student's t). It is that of this difference alone, so
     `trial`, which answers for all items together, may call undecided what is faster here. From
     `LEAST_TO_SHRINK` items on both are shrunken, for the best of many looks better than it is.
     """
-    evidence = None if option.saves else evidence_for(option, base)
+    evidence = evidence_for(option, base)
     if evidence is None or option.trial is None:
         return option
     runs, measure, density = option.trial, evidence.measure, _mean(option.trial.density)
@@ -261,36 +260,12 @@ def with_evidence(option: Option, base: Ridden) -> Option:
 # --- What options measured in one test have in common --------------------------------------------
 
 
-def one_test(one: Option, other: Option) -> bool:
-    """Whether two options were measured in one test against one baseline."""
-    return (
-        one.trial is not None
-        and one.trial is other.trial
-        and one.trial_rider == other.trial_rider
-        and one.trial_day_to_day == other.trial_day_to_day
-        and _baseline(one, one.trial) == _baseline(other, one.trial)
-    )
+def correlation(one: Option, other: Option, base: Ridden) -> float:
+    """How far the savings of two options of one test err alike, from -1 to 1.
 
-
-def _baseline(option: Option, runs: Runs) -> str:
-    return option.trial_baseline or runs.counted().items[0]
-
-
-def shared_in_tests(options: Sequence[Option], base: Ridden) -> FloatArray:
-    """Covariance of the savings of options in units of their doubts, shape (n, n).
-
-    Items of one test share its baseline, and once they are shrunken their common mean. Where the
-    test does not compare two of them they count as independent, the careful side for a difference.
+    By the fit of one rider; else by the doubt of their difference in the same test. Where that
+    does not compare them they count as independent, the careful side for a difference.
     """
-    found = np.eye(len(options))
-    for (row, one), (column, other) in combinations(enumerate(options), 2):
-        if one_test(one, other):
-            found[row, column] = found[column, row] = _correlation(one, other, base)
-    return found
-
-
-def _correlation(one: Option, other: Option, base: Ridden) -> float:
-    """By the fit of one rider; else by the doubt of their difference in the same test."""
     behind = test_behind(one, base)
     if isinstance(behind, OneRider):
         names = [item.name for item in comparable(behind.trial)]

@@ -21,7 +21,7 @@ from racecalc.decisions.evidence.chances import (
     t_point,
 )
 from racecalc.decisions.evidence.days import DOUBT_LEVEL, Across, AnyDay, RunScatter, Within
-from racecalc.decisions.verdicts import Verdict, interval_of, word
+from racecalc.decisions.verdicts import WATTS, Verdict, interval_of, minus, word
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, As, written
@@ -186,11 +186,6 @@ class ItemResult(ItemRuns):
         if self.difference is None:
             return None
         return -self.difference, minus(self.high), minus(self.low)
-
-
-def minus(value: float | None) -> float | None:
-    """A difference as a saving, or the other way; None where it is not known."""
-    return None if value is None else -value
 
 
 @dataclass(frozen=True)
@@ -446,9 +441,6 @@ MOST_DAYS = 30
 
 
 # --- The difference that does not matter, in the unit of the test --------------------------------
-
-WATTS = 1.0
-"""Watts at the test speed that are too few to matter; common practice, no source."""
 
 
 def margin_of(runs: Runs, stated: float | None) -> tuple[float | None, str]:

@@ -40,7 +40,6 @@ from racecalc.decisions.evidence.judging import (
     Repeatability,
     RiderTrial,
     margin_of,
-    minus,
     shown,
     spread_of,
 )
@@ -53,7 +52,7 @@ from racecalc.decisions.evidence.least_squares import (
     studentised,
 )
 from racecalc.decisions.evidence.pooling import Pooled, Shrunken, pool, shrink
-from racecalc.decisions.verdicts import NORMAL_95, Verdict, word_by_intervals
+from racecalc.decisions.verdicts import NORMAL_95, Verdict, minus, word_by_intervals
 from racecalc.domain.trial import SI_UNIT, Measure, Runs
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, SPREAD, WHERE_ANY, As, written

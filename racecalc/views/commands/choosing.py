@@ -13,9 +13,8 @@ from racecalc.decisions.basket.basket import ladder as ladder_of
 from racecalc.decisions.basket.candidates import Candidates, Slopes, candidates_of, numbers_of
 from racecalc.decisions.deciding import decide
 from racecalc.decisions.information import PricedQuestion, Scatter
-from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.worth import ride_in_use
-from racecalc.domain.option import is_kind, read_saving
+from racecalc.domain.option import is_kind, read_saving, refuse_mixed_currencies
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
 from racecalc.quantities.kinds import TIME

@@ -1,4 +1,4 @@
-"""The command that turns ride recordings into a table of runs."""
+"""The commands on recordings: runs of a test made of rides, and a ride against its plan."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -9,27 +9,39 @@ from typing import Any
 import click
 import numpy as np
 
+from racecalc.answers.basis import Basis
 from racecalc.answers.measure import measure_sheet
+from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
 from racecalc.decisions.measuring.balance import Bends, Setup, setup_of
 from racecalc.decisions.measuring.crossing import Loop
 from racecalc.decisions.measuring.measure import measure, rides_of, sheet_of_ride
 from racecalc.decisions.measuring.measured import Asked, Doubts, rows_of
 from racecalc.decisions.measuring.signals import signals_of
+from racecalc.decisions.pacing.card import SECTIONS, pace
+from racecalc.decisions.pacing.limits import asked_limit
+from racecalc.decisions.review.recorded import splits_of
+from racecalc.decisions.review.review import Case, Review, reviewed
+from racecalc.decisions.review.season import season
+from racecalc.decisions.riding import Ridden
+from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.loading import load_race
 from racecalc.domain.race import REPORT_HEIGHT, Air, Race, Wind
 from racecalc.domain.run_sheet import RunSheet, load_sheet, read_lines
 from racecalc.errors import InputError
 from racecalc.files.race_writing import refuse_to_write, write_csv
 from racecalc.files.recordings import READERS, Wanted, read_recording
+from racecalc.files.table_kinds import RiddenTable, read_ridden
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import DENSITY, LENGTH, MASS, RATIO, SPEED, TIME
 from racecalc.views.commands.flags import FILE, JSON
 from racecalc.views.commands.shared import (
     Answered,
     answering,
+    race_command,
     read_as,
     read_option,
     read_quantity,
+    read_race,
 )
 from racecalc.views.desk import note
 
@@ -181,3 +193,55 @@ def _signed_time(text: str) -> float:
     bare = text.strip()
     size = read_quantity("--clock", bare.lstrip("+-"), TIME)
     return -size if bare.startswith("-") else size
+
+
+# --- The command that holds a ride against its plan -----------------------------------------------
+
+
+@race_command
+@click.argument("ridden_file", metavar="RIDDEN", type=FILE)
+@click.option(
+    "--card",
+    is_flag=True,
+    help="Hold it against the card of racecalc pace, made as pace makes it without flags, instead"
+    " of the race power throughout.",
+)
+@click.option(
+    "--also",
+    "others",
+    nargs=2,
+    type=FILE,
+    multiple=True,
+    metavar="RACE RIDDEN",
+    help="Another race and its ride: all are read together, to say what is off in every one. May be"
+    " repeated; --set and --use change the first race only.",
+)
+def review_command(
+    race: Race, ridden_file: Path, card: bool, others: tuple[tuple[Path, Path], ...]
+) -> Answered:
+    """What was planned, what was ridden, and which input was off.
+
+    RIDDEN is a recording (FIT, TCX, GPX, CSV) or a table of splits.
+    """
+    base = ride_in_use(race)
+    first = _reviewed(base, ridden_file, card)
+    if not others:
+        return ReviewAnswer.of(base, first[1]), review_sheet
+    more = [_reviewed(ride_in_use(read_race(path)), ride, card) for path, ride in others]
+    return SeasonAnswer(season([first, *more]), Basis.of(base)), season_sheet
+
+
+def _reviewed(base: Ridden, path: Path, card: bool) -> tuple[Case, Review]:
+    planned = None
+    if card:
+        planned = pace(base, asked_limit(base), SECTIONS).ridden.power
+    return reviewed(base, _ridden(path, base.race), planned)
+
+
+def _ridden(path: Path, race: Race) -> RiddenTable:
+    """Splits as a table has them, or cut from a recording."""
+    if path.suffix.lower() in READERS:
+        table = read_table(path) if path.suffix.lower() == ".csv" else None
+        if table is None or (table.has("time") and not table.has("to")):
+            return splits_of(read_recording(path), race)
+    return read_ridden(path)

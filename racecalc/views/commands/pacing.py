@@ -1,4 +1,4 @@
-"""The commands about how to ride: a pacing card, and a ride against its plan."""
+"""The command that makes pacing targets."""
 
 from collections.abc import Iterable
 from functools import partial
@@ -9,29 +9,22 @@ import click
 import numpy as np
 
 from racecalc.answers.basis import Basis
-from racecalc.answers.pace import PaceAnswer, pace_sheet
-from racecalc.answers.review import ReviewAnswer, SeasonAnswer, review_sheet, season_sheet
+from racecalc.answers.pace import PaceAnswer, pace_sheet, paces_together
 from racecalc.decisions.pacing.card import MOST_SECTIONS, SECTIONS, other_winds, pace
 from racecalc.decisions.pacing.limits import FOURTH, MOST_ORDER, HeldLimit, asked_limit, watts_of
 from racecalc.decisions.pacing.own_plan import OwnPlan, own_plan, stated_plan
-from racecalc.decisions.review.recorded import splits_of
-from racecalc.decisions.review.review import Case, Review, reviewed
-from racecalc.decisions.review.season import season
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.worth import ride_in_use
 from racecalc.domain.pacing import Level, read_caps, read_limits
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
-from racecalc.files.recordings import READERS, read_recording
-from racecalc.files.table_kinds import PlanTable, RiddenTable, read_plan, read_ridden
-from racecalc.files.tables import read_table
+from racecalc.files.table_kinds import PlanTable, read_plan
 from racecalc.quantities.kinds import TIME
 from racecalc.views.cards import PRINTED, SIZES, Size, card_writer, write_card
 from racecalc.views.commands.flags import FILE, default_option, outputs_option
 from racecalc.views.commands.shared import (
     Answered,
     asked_units,
-    race_command,
     read_as,
     read_option,
     read_race,
@@ -42,10 +35,8 @@ from racecalc.views.commands.shared import (
 )
 from racecalc.views.desk import note, tracked
 
-# --- The command that makes pacing targets --------------------------------------------------------
 
-
-@squad_command
+@squad_command(paces_together)
 @click.option(
     "--limit",
     "limits",
@@ -188,55 +179,3 @@ def _changed(others: tuple[str, ...]) -> Race | None:
         return used_in(changed, given["use"])
     except InputError as error:
         raise error.at("--or") from error
-
-
-# --- The command that holds a ride against its plan -----------------------------------------------
-
-
-@race_command
-@click.argument("ridden_file", metavar="RIDDEN", type=FILE)
-@click.option(
-    "--card",
-    is_flag=True,
-    help="Hold it against the card of racecalc pace, made as pace makes it without flags, instead"
-    " of the race power throughout.",
-)
-@click.option(
-    "--also",
-    "others",
-    nargs=2,
-    type=FILE,
-    multiple=True,
-    metavar="RACE RIDDEN",
-    help="Another race and its ride: all are read together, to say what is off in every one. May be"
-    " repeated; --set and --use change the first race only.",
-)
-def review_command(
-    race: Race, ridden_file: Path, card: bool, others: tuple[tuple[Path, Path], ...]
-) -> Answered:
-    """What was planned, what was ridden, and which input was off.
-
-    RIDDEN is a recording (FIT, TCX, GPX, CSV) or a table of splits.
-    """
-    base = ride_in_use(race)
-    first = _reviewed(base, ridden_file, card)
-    if not others:
-        return ReviewAnswer.of(base, first[1]), review_sheet
-    more = [_reviewed(ride_in_use(read_race(path)), ride, card) for path, ride in others]
-    return SeasonAnswer(season([first, *more]), Basis.of(base)), season_sheet
-
-
-def _reviewed(base: Ridden, path: Path, card: bool) -> tuple[Case, Review]:
-    planned = None
-    if card:
-        planned = pace(base, asked_limit(base), SECTIONS).ridden.power
-    return reviewed(base, _ridden(path, base.race), planned)
-
-
-def _ridden(path: Path, race: Race) -> RiddenTable:
-    """Splits as a table has them, or cut from a recording."""
-    if path.suffix.lower() in READERS:
-        table = read_table(path) if path.suffix.lower() == ".csv" else None
-        if table is None or (table.has("time") and not table.has("to")):
-            return splits_of(read_recording(path), race)
-    return read_ridden(path)

@@ -9,12 +9,11 @@ from typing import Any, TypeVar
 import click
 from click.core import ParameterSource
 
+from racecalc.answers.basis import SquadAnswer, Together, squad_sheet
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
-from racecalc.answers.squad import SquadAnswer, squad_sheet
-from racecalc.decisions.money import refuse_mixed_currencies
 from racecalc.decisions.riding import load_measured
-from racecalc.domain.option import Option, misfit
+from racecalc.domain.option import Option, misfit, refuse_mixed_currencies
 from racecalc.domain.race import Race
 from racecalc.errors import InputError, Notice, RacecalcError
 from racecalc.files.race_values import known_name
@@ -74,9 +73,7 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     return with_depths(command)
 
 
-def race_command(
-    work: Callable[..., Answered], together: Callable[..., Sheet] | None = None
-) -> click.Command:
+def race_command(work: Callable[..., Answered], together: Together | None = None) -> click.Command:
     """Make a command on a race, with the options that all of them take.
 
     One whose answers can be shown `together` takes several race files.
@@ -109,15 +106,17 @@ def race_command(
             say(race.notices)
             found.append(work(race, **given))
         if len(found) > 1 and together:
-            return SquadAnswer(tuple(one for one, _ in found)), partial(together, units=units)
+            squad = SquadAnswer(tuple(one for one, _ in found))
+            return squad, partial(squad_sheet, together, units=units)
         [(answer, sheet)] = found
         return answer, lambda one: one.basis.with_use(sheet(one, units))
 
     return command
 
 
-squad_command = partial(race_command, together=squad_sheet)
-"""A command on a race or several."""
+def squad_command(together: Together) -> Callable[[Callable[..., Answered]], click.Command]:
+    """Make a command on a race or several."""
+    return partial(race_command, together=together)
 
 
 def asked_units() -> System:
