@@ -21,9 +21,8 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import LinAlgError, solveh_banded
 
-from racecalc.arrays import FloatArray
+from racecalc.arrays import FloatArray, solve_banded
 from racecalc.motion.ride import Ride
 
 BARRIERS = 14
@@ -203,8 +202,8 @@ class _Newton:
             # Where the Lagrangian bends the wrong way it is lifted until it has a minimum.
             band[1] = self.diagonal + lift
             try:
-                plain, *along = solveh_banded(band, sides, check_finite=False).T
-            except LinAlgError:
+                plain, *along = solve_banded(band, sides).T
+            except np.linalg.LinAlgError:
                 lift = max(1e-3 * typical, 4.0 * lift)
                 continue
             missed = -self.means - aim - self.mean_gradients @ plain

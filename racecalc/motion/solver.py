@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
-from racecalc.arrays import FloatArray
+from racecalc.arrays import FloatArray, compiled
 from racecalc.domain.course import grade_of
 from racecalc.errors import InputError, SolverError, check_cancelled
 from racecalc.motion.ride import Ride
@@ -254,7 +253,7 @@ def solve_unit(below: FloatArray, right_side: FloatArray, transposed: bool = Fal
     """Solve a triangular system with ones on the main diagonal and one diagonal below it."""
     band = np.ones((2, len(right_side)), order="F")
     band[1, :-1] = below
-    solve = scipy.linalg.blas.dtbsv
+    solve = compiled("blas").dtbsv
     return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
 
 

@@ -9,22 +9,22 @@ The comma rule, the same for every quantity and for money:
 - "1,234.5", "1.234,5", "1,234,567" and "1 234.5" can be read in one way only, and are.
 """
 
+import json
 import math
+import os
 import re
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from difflib import get_close_matches
 from functools import cache, lru_cache
+from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.quantities.kinds import ANGLE, GRADE, KINDS, Kind
-
-if TYPE_CHECKING:
-    import pint
-
 
 # --- Numbers as people type them, before any unit is looked at -----------------------------------
 
@@ -217,35 +217,74 @@ def finite(value: float, text: str) -> float:
     return value
 
 
-# --- The one pint registry, built at the first conversion and kept on disk between runs ----------
+# --- What units are worth: asked of pint, and kept on disk between runs --------------------------
+
+Scales = dict[str, tuple[float, float]]
+"""Factor and offset of each conversion, by the names of both units in pint."""
+
+BEAUFORT = "beaufort"
+"""A force of the wind, which pint does not know: 0.836 m/s times its power of 1.5 (the empirical
+formula behind the scale of the World Meteorological Organization; from memory)."""
+
+_NAMES = {(kind.si, name) for kind in KINDS for name in kind.units.values() if name != BEAUFORT}
+PAIRS = frozenset((*_NAMES, *((name, si) for si, name in _NAMES)))
+"""Every conversion from or to SI."""
+
+FAR = 2.0**20
+"""Amount next to which the offset of a scale is small."""
 
 
-def cache_folder() -> Path:
-    """Return the folder of the user's cache directory that holds pint's unit table."""
+def kept_scales() -> Path:
+    """The file of the user's cache directory that keeps what pint says."""
     import platformdirs
 
-    return Path(platformdirs.user_cache_dir("racecalc", appauthor=False)) / "units"
+    return Path(platformdirs.user_cache_dir("racecalc", appauthor=False)) / "units.json"
 
 
-def _build(folder: Path | None) -> "pint.UnitRegistry[Any]":
+def _asked_of_pint() -> Scales:
+    # To load pint takes a tenth of all that a command takes.
     import pint
 
     # Without the option, pint refuses to read "20 degC" at all.
-    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(
-        cache_folder=folder, autoconvert_offset_to_baseunit=True
-    )
-    registry.Quantity(1.0, "foot").to("meter")
-    return registry
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+    def scale(source: str, target: str) -> tuple[float, float]:
+        def at(amount: float) -> float:
+            return float(registry.Quantity(amount, source).to(target).magnitude)
+
+        offset = at(0.0)
+        # The factor of a scale with an offset is the difference of two large numbers.
+        return round((at(FAR) - offset) / FAR, 15) if offset else at(1.0), offset
+
+    return {f"{source} {target}": scale(source, target) for source, target in PAIRS}
+
+
+def _stamp_of_pint() -> list[int]:
+    """What changes with the units of pint."""
+    found = find_spec("pint")
+    table = Path(found.origin if found and found.origin else "").with_name("default_en.txt").stat()
+    return [table.st_size, table.st_mtime_ns]
 
 
 @cache
-def _registry() -> "pint.UnitRegistry[Any]":
+def _scales() -> Scales:
+    # What is kept may fail in any way: no right to write, a full disk, a file cut short or made by
+    # another version. It only saves time, so work goes on without it.
     try:
-        return _build(cache_folder())
-    except Exception:
-        # A cache may fail in any way: no right to write, a full disk, a pickle cut short or
-        # written by another version. It only saves time, so work goes on without it.
-        return _build(None)
+        stamp, file = _stamp_of_pint(), kept_scales()
+        kept = json.loads(file.read_text("utf-8"))
+        scales = {pair: (float(by), float(more)) for pair, (by, more) in kept["scales"].items()}
+        if kept["pint"] == stamp and scales.keys() == {" ".join(pair) for pair in PAIRS}:
+            return scales
+    except Exception:  # noqa: S110
+        pass
+    scales = _asked_of_pint()
+    with suppress(Exception):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        new = file.with_suffix(f".{os.getpid()}")
+        new.write_text(json.dumps({"pint": stamp, "scales": scales}), "utf-8")
+        new.replace(file)
+    return scales
 
 
 def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
@@ -254,10 +293,9 @@ def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:
     >>> convert_units(np.array([0.0, 20.0]), "degree_Celsius", "kelvin")
     array([273.15, 293.15])
     """
-    plain = np.array(values, dtype=np.float64)
+    factor, offset = _scales()[f"{source} {target}"]
     with np.errstate(over="ignore"):
-        magnitude = _registry().Quantity(plain, source).to(target).magnitude
-    return np.asarray(magnitude, dtype=np.float64)
+        return np.asarray(np.asarray(values, dtype=np.float64) * factor + offset)
 
 
 # --- One number with its unit, or a few such parts, to plain SI; and scales for table ------------
@@ -305,11 +343,6 @@ def _sum_of_parts(parts: str, kind: Kind) -> float:
             )
         total, room = total + size, one
     return finite(total, parts)
-
-
-BEAUFORT = "beaufort"
-"""A force of the wind, which pint does not know: 0.836 m/s times its power of 1.5 (the empirical
-formula behind the scale of the World Meteorological Organization; from memory)."""
 
 
 def unit_scale(unit: str, kind: Kind) -> Callable[[FloatArray], FloatArray]:

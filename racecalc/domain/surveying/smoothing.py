@@ -33,7 +33,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from racecalc.arrays import FloatArray
+from racecalc.arrays import FloatArray, solve_banded
 
 NOISE_SPACING = 30.0
 """Spacing of the differences that tell noise from road [m].
@@ -108,10 +108,8 @@ class Spline:
 
     def residual(self, values: FloatArray, alpha: float) -> FloatArray:
         """What the spline takes away from the values."""
-        from scipy.linalg import solveh_banded
-
         slope = np.diff(values, axis=0).T / self._step
-        curvature = solveh_banded(
+        curvature = solve_banded(
             self._stiffness + alpha * self._roughness, np.diff(slope).T, lower=True
         )
         padding = [(1, 1)] + [(0, 0)] * (values.ndim - 1)
@@ -338,8 +336,6 @@ def _spectrum(
 
 def without_chained(distance: FloatArray, values: FloatArray, noise: ChainedNoise) -> FloatArray:
     """Most likely road under values with such noise: height and error of every point at once."""
-    from scipy.linalg import solveh_banded
-
     points, step = len(distance), np.diff(distance)
     # Unknown are height and error in turn: a banded matrix of the sum of squares they minimise.
     matrix = np.zeros((5, 2 * points))
@@ -362,7 +358,7 @@ def without_chained(distance: FloatArray, values: FloatArray, noise: ChainedNois
     for row, column in ((0, 0), (1, 1), (1, 0)):
         add(row, column, single)
     right_side = np.repeat(values * single, 2)
-    return np.asarray(solveh_banded(matrix, right_side, lower=True)[::2])
+    return np.asarray(solve_banded(matrix, right_side, lower=True)[::2])
 
 
 def smooth_to_rise(distance: FloatArray, values: FloatArray, rise: float) -> FloatArray:
