@@ -45,7 +45,6 @@ def test_a_module_imports_only_from_its_row_and_above() -> None:
         ("rich", "views"),
         ("plotext", "views"),
         ("textual", "views"),
-        ("gpxpy", "files"),
         ("fitdecode", "files"),
         ("tomlkit", "files"),
         ("jinja2", "views"),

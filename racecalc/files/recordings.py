@@ -12,10 +12,11 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import parse_xml, read_xml, reader_of
+from racecalc.files.opening import read_xml, reader_of
 from racecalc.files.table_kinds import A_DAY, clock_seconds
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.files.tracks import (
+    TRACK,
     TrackPoint,
     fit_messages,
     fit_number,
@@ -23,8 +24,9 @@ from racecalc.files.tracks import (
     fit_point,
     fit_span,
     fit_time,
-    gpx_tracks,
-    parse_gpx,
+    gpx_parts,
+    gpx_point,
+    gpx_root,
     part_of,
     stamp_of,
     tcx_parts,
@@ -239,7 +241,7 @@ def _fit_laps(messages: Iterable[Any]) -> Iterator[Lap]:
 
 
 def _tcx(path: Path, wanted: Wanted) -> Recording:
-    root = parse_xml(path, read_xml(path))
+    root = read_xml(path)
     activities = root.findall(".//{*}Activity")
     parts = tcx_parts(activities)
     part, notes = part_of(parts, "activities")
@@ -273,19 +275,16 @@ def _numbers_in(element: Element) -> dict[str, float]:
 
 
 def _gpx(path: Path, wanted: Wanted) -> Recording:
-    gpx = parse_gpx(path)
-    part, notes = part_of(gpx_tracks(gpx), "tracks")
+    part, notes = part_of(gpx_parts(gpx_root(path), *TRACK), "tracks")
     if part is None:
         raise InputError(str(path), "the file holds no track", "export the ride as a track")
     points = []
-    for one in part.points:
+    for number, one in enumerate(part.points, 1):
         values: dict[str, float] = {}
-        for extension in one.extensions:
-            values |= _numbers_in(extension)
-        if one.speed is not None:
-            values.setdefault("speed", float(one.speed))
-        at = TrackPoint(one.latitude, one.longitude, one.elevation, one.time)
-        points.append(_Point(at, values))
+        # Speed is a field of its own in GPX 1.0 alone.
+        for more in (*one.findall("{*}speed"), *one.findall("{*}extensions")):
+            values |= _numbers_in(more)
+        points.append(_Point(gpx_point(one, f"{path}, point {number}"), values))
     return _recording(path, points, (), wanted, {}, notes)
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import parse_xml, read_bytes, read_xml, reader_of, remembered
+from racecalc.files.opening import read_bytes, read_xml, reader_of, remembered
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
 from racecalc.quantities.measured import in_quotes
@@ -189,44 +189,68 @@ def track_of(
     )
 
 
-# --- Courses in GPX 1.0 and 1.1 ------------------------------------------------------------------
+# --- Courses and recordings in XML: values of points ---------------------------------------------
 
 
-def parse_gpx(path: Path) -> Any:
-    """Read a GPX file as gpxpy gives it."""
-    import gpxpy
-    from gpxpy.gpx import GPXException, GPXXMLSyntaxException
-
-    text = read_xml(path)
+def _read_as(read: Callable[[str], Read], text: str | None, place: str, *wrong: str) -> Read | None:
+    """A value of a point; None where the file gives none."""
+    bare = (text or "").strip()
     try:
-        return gpxpy.parse(text)
-    except GPXXMLSyntaxException as error:
-        parse_xml(path, text)
-        raise InputError(str(path), "this is not GPX", "save it again") from error
-    except (GPXException, ValueError, TypeError, OverflowError) as error:
-        raise InputError(
-            str(path), f"a value in it cannot be read ({error})", "correct it, or export it again"
-        ) from error
+        return read(bare) if bare else None
+    except ValueError as error:
+        what, remedy = wrong
+        raise InputError(place, f"{in_quotes(bare)} is not a {what}", remedy) from error
 
 
-def gpx_tracks(gpx: Any) -> list[Part]:
-    """Each track with its segments joined."""
+def _number(text: str | None, place: str) -> float | None:
+    return _read_as(float, text, place, "number", "correct it")
+
+
+def _time(text: str | None, place: str) -> datetime | None:
+    remedy = "write it as 2024-05-01T09:00:00Z"
+    return _read_as(datetime.fromisoformat, text, place, "time", remedy)
+
+
+# --- Courses and recordings in GPX 1.0 and 1.1 ---------------------------------------------------
+
+
+def gpx_root(path: Path) -> Element:
+    """All that a GPX file holds."""
+    root = read_xml(path)
+    if root.tag.rpartition("}")[2] != "gpx":
+        raise InputError(str(path), "this is not GPX", "save it again")
+    return root
+
+
+def gpx_parts(root: Element, kind: str, points: str) -> list[Part]:
+    """Each track with its segments joined, or each route."""
     return [
-        Part(one.type or "", [point for part in one.segments for point in part.points])
-        for one in gpx.tracks
+        Part(one.findtext("{*}type") or "", one.findall(points))
+        for one in root.iterfind(f"{{*}}{kind}")
     ]
+
+
+TRACK = "trk", "{*}trkseg/{*}trkpt"
+
+
+def gpx_point(element: Element, place: str) -> TrackPoint:
+    """Position, height and time of a point of a track or route."""
+    north, east = (_number(element.get(name), f"{place}, {name}") for name in ("lat", "lon"))
+    said = {one.tag.rpartition("}")[2]: one.text for one in element}
+    height, time = _number(said.get("ele"), f"{place}, ele"), said.get("time")
+    return TrackPoint(north, east, height, _time(time, f"{place}, time"))
 
 
 def read_gpx(path: Path, wanted: Wanted) -> Track:
     """Read a course from a GPX file: of its tracks, then routes, one."""
-    gpx = parse_gpx(path)
-    parts = [*gpx_tracks(gpx), *(Part(one.type or "", one.points) for one in gpx.routes)]
+    root = gpx_root(path)
+    parts = [*gpx_parts(root, *TRACK), *gpx_parts(root, "rte", "{*}rtept")]
     part, notes = part_of(parts, "tracks and routes", wanted.part, PART)
     if part is None:
-        problem = "the file holds no track or route"
-        found = f" but {len(gpx.waypoints)} single waypoints" if gpx.waypoints else ""
+        problem, waypoints = "the file holds no track or route", len(root.findall("{*}wpt"))
+        found = f" but {waypoints} single waypoints" if waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
-    points = [TrackPoint(at.latitude, at.longitude, at.elevation, at.time) for at in part.points]
+    points = [gpx_point(one, f"{path}, point {at}") for at, one in enumerate(part.points, 1)]
     return track_of(path, points, notes)
 
 
@@ -235,19 +259,10 @@ def read_gpx(path: Path, wanted: Wanted) -> Track:
 
 def tcx_point(element: Element, place: str) -> TrackPoint:
     """Position, height and time of a track point."""
-
-    def value(name: str, read: Callable[[str], Read], what: str, remedy: str) -> Read | None:
-        text = (element.findtext(f".//{{*}}{name}") or "").strip()
-        try:
-            return read(text) if text else None
-        except ValueError as error:
-            problem = f"{in_quotes(text)} is not a {what}"
-            raise InputError(f"{place}, {name}", problem, remedy) from error
-
-    names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "DistanceMeters")
-    north, east, height, counted = (value(name, float, "number", "correct it") for name in names)
-    time = value("Time", datetime.fromisoformat, "time", "write it as 2024-05-01T09:00:00Z")
-    return TrackPoint(north, east, height, time, counted)
+    names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "DistanceMeters", "Time")
+    *numbers, time = ((element.findtext(f".//{{*}}{name}"), f"{place}, {name}") for name in names)
+    north, east, height, counted = (_number(*one) for one in numbers)
+    return TrackPoint(north, east, height, _time(*time), counted)
 
 
 def tcx_parts(elements: Iterable[Element]) -> list[Part]:
@@ -257,7 +272,7 @@ def tcx_parts(elements: Iterable[Element]) -> list[Part]:
 
 def read_tcx(path: Path, wanted: Wanted) -> Track:
     """Read a course from a TCX file: all track points of one activity or course."""
-    root = parse_xml(path, read_xml(path))
+    root = read_xml(path)
     found = [*root.findall(".//{*}Activity"), *root.findall(".//{*}Course")]
     parts = tcx_parts(found or [root])
     part, notes = part_of(parts, "activities and courses", wanted.part, PART)

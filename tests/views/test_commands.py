@@ -254,7 +254,7 @@ def test_the_answer_loads_only_what_it_needs(race: Path) -> None:
         " from racecalc.decisions.riding import ride;"
         f" ride(load_race(pathlib.Path({str(race)!r})))"
     )
-    never = {"textual", "matplotlib", "rich", "plotext", "tomlkit", "gpxpy", "fitdecode", "pyproj"}
+    never = {"textual", "matplotlib", "rich", "plotext", "tomlkit", "fitdecode", "pyproj"}
     assert not loaded & never
     assert not loaded & {"scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.signal"}
 
