@@ -186,6 +186,11 @@ def noise_level(distance: FloatArray, values: FloatArray, spacing: float = NOISE
     return max(math.sqrt(kept / KEPT_SQUARE), _rounding_step(values) / math.sqrt(12.0))
 
 
+COARSE = 3
+"""Choices of the smoothing, four to a decade, of which one is tried before those next to the best.
+"""
+
+
 def _least_risk(distance: FloatArray, values: FloatArray, noise: float, spline: Spline) -> float:
     """Smoothing parameter of the least expected error [4]_, degrees of freedom by [5]_."""
     points = len(distance)
@@ -200,7 +205,10 @@ def _least_risk(distance: FloatArray, values: FloatArray, noise: float, spline: 
     # From a wave of one step to one of ten times the course: everything that can be told apart.
     shortest, longest = 1.0 / stiffness[-1], 1e4 / stiffness[0]
     choices = np.geomspace(shortest, longest, 4 * math.ceil(math.log10(longest / shortest)))
-    return float(min(choices, key=risk))
+    # The share that passes falls over a decade or more, and so do all bends of the risk.
+    best = COARSE * int(np.argmin([risk(one) for one in choices[::COARSE]]))
+    near = choices[max(best - COARSE + 1, 0) : best + COARSE]
+    return float(min(near, key=risk))
 
 
 def _discrepancy(
