@@ -1,15 +1,15 @@
 """The one array type of the package, and what solves banded systems."""
 
 import sys
+from contextlib import suppress
 from functools import cache
 from importlib import import_module
 from importlib.machinery import PathFinder
-from importlib.util import module_from_spec
+from importlib.util import find_spec, module_from_spec
 from pathlib import Path
 from typing import Any, TypeAlias
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -22,12 +22,14 @@ def compiled(library: str) -> Any:
     They are taken from their own file, since all of `scipy.linalg` around them takes longer to load
     than a race to solve; where scipy has no such file, by that way.
     """
-    name = f"scipy.linalg._f{library}"
-    spec = PathFinder.find_spec(name, [str(Path(part, "linalg")) for part in scipy.__path__])
+    name, scipy = f"scipy.linalg._f{library}", find_spec("scipy")
+    places = scipy.submodule_search_locations if scipy else None
+    spec = PathFinder.find_spec(name, [str(Path(place, "linalg")) for place in places or ()])
     if name not in sys.modules and spec and spec.loader:
-        module = module_from_spec(spec)
-        spec.loader.exec_module(module)
-        sys.modules[name] = module
+        with suppress(ImportError):
+            module = module_from_spec(spec)
+            spec.loader.exec_module(module)
+            sys.modules[name] = module
     return sys.modules.get(name) or import_module(f"scipy.linalg.{library}")
 
 

@@ -1,6 +1,6 @@
 """How many standard errors a verdict needs, and how likely it is.
 
-The chances of t, F and chi-squared are scipy's, which is loaded when the first is asked for.
+The chances of t, F and chi-squared are scipy's, parts of which load when the first is asked for.
 """
 
 import math
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
@@ -91,23 +92,18 @@ def foretold_for_control(df: float, count: int, level: float) -> Quantiles:
 
 def t_point(df: float, chance: float) -> float:
     """Quantile of Student's t, of the normal distribution where `df` is infinite."""
-    from scipy.special import ndtri, stdtrit
-
-    return float(ndtri(chance) if math.isinf(df) else stdtrit(df, chance))
+    known = scipy.special
+    return float(known.ndtri(chance) if math.isinf(df) else known.stdtrit(df, chance))
 
 
 def chi_squared_exceeded(df: float, chance: FloatArray | float) -> FloatArray:
     """What chi-squared exceeds with some chances."""
-    from scipy.special import chdtri
-
-    return np.asarray(chdtri(df, chance))
+    return np.asarray(scipy.special.chdtri(df, chance))
 
 
 def f_chance(between: float, between_df: float, within: float, within_df: float) -> float:
     """Chance of so large a ratio of two variances, or a larger one, if they are equal."""
-    from scipy.special import fdtrc
-
-    return float(fdtrc(between_df, within_df, between / within)) if within else 1.0
+    return float(scipy.special.fdtrc(between_df, within_df, between / within)) if within else 1.0
 
 
 def _primes(count: int) -> list[int]:
@@ -128,14 +124,12 @@ def _largest_normal(correlation: bytes, count: int) -> FloatArray:
     The lattice is Richtmyer's, multiples of the square roots of primes (Genz A, Bretz F.
     Computation of Multivariate Normal and t Probabilities. 2009, section 4.2; from memory).
     """
-    from scipy.special import ndtri
-
     size, direction = np.linalg.eigh(np.frombuffer(correlation).reshape(count, count))
     root = direction[:, ::-1] * np.sqrt(np.maximum(size[::-1], 0.0))
     steps = np.arange(1, POINTS + 1)[:, None] * np.sqrt(_primes(count))
     folded = 1.0 - np.abs(2.0 * (steps % 1.0) - 1.0)  # makes the integrand periodic
     uniform = np.clip(folded, 1e-12, 1.0 - 1e-12)
-    largest = np.sort(np.max(np.abs(ndtri(uniform) @ root.T), axis=1))
+    largest = np.sort(np.max(np.abs(scipy.special.ndtri(uniform) @ root.T), axis=1))
     return np.asarray(largest.reshape(TOGETHER, -1).mean(axis=1))
 
 
@@ -146,12 +140,11 @@ def _largest(df: float, correlation: bytes, count: int, level: float) -> float:
     Given the normal values, the chance over the common standard deviation is exact: it is the
     chance of a chi-squared value above df (largest / quantile)^2.
     """
-    from scipy.special import chdtrc
-
     largest = _largest_normal(correlation, count)
 
     def excess(quantile: float) -> float:
-        return float(np.mean(chdtrc(df, df * (largest / quantile) ** 2))) - (1 - level)
+        above = scipy.special.chdtrc(df, df * (largest / quantile) ** 2)
+        return float(np.mean(above)) - (1 - level)
 
     least, most = (t_point(df, 1 - level / (2 * many)) for many in (1, count))
     # Both ends are bounds up to the error of the integral, so they are widened a little.
@@ -220,15 +213,14 @@ class VerdictChances:
 
         A test is told by its half-widths for a verdict and for a tie.
         """
-        from scipy.special import ndtr
-
         centre, (outer, inner) = abs(difference) / error, (half / error for half in halves)
-        seen = ndtr(centre - outer) + ndtr(-centre - outer)
+        below = scipy.special.ndtr
+        seen = below(centre - outer) + below(-centre - outer)
         if margin is None:
             return cls(float(seen.mean()), 0.0, float(seen.mean()))
         # No tie is offered while the interval alone is wider than the margin.
         room = np.where(outer * error < margin, margin / error - inner, 0.0)
-        tied = np.where(room > 0, ndtr(room - centre) - ndtr(-room - centre), 0.0)
+        tied = np.where(room > 0, below(room - centre) - below(-room - centre), 0.0)
         settled = np.where(room >= outer, 1.0, seen + tied)
         return cls(float(seen.mean()), float(tied.mean()), float(settled.mean()))
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
@@ -359,8 +360,6 @@ class Judge:
 
     def item(self, position: int, own: ItemRuns, baseline: ItemRuns) -> ItemResult:
         """Judge one item that can be compared."""
-        from scipy.special import stdtr
-
         difference, errors = float(self.across.difference[position]), self.any_day
         error, runs = errors.error(position), min(own.runs, baseline.runs)
         verdict, because = self.verdict(difference, error, errors, runs)
@@ -375,7 +374,7 @@ class Judge:
             high=high,
             low_alone=low_alone,
             high_alone=high_alone,
-            chance_faster=float(stdtr(errors.df, -difference / error)),
+            chance_faster=float(scipy.special.stdtr(errors.df, -difference / error)),
             verdict=verdict,
             because=because,
             further_days=self.further_days(difference, error) if verdict == "undecided" else None,

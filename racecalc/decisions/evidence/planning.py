@@ -5,6 +5,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
+import scipy
+
 from racecalc.decisions.evidence.chances import MOST_RUNS, WANTED, level_per_look
 from racecalc.decisions.evidence.judging import (
     MOST_EXPERIENCE,
@@ -124,15 +126,13 @@ class _Question:
 
     def detectable(self, runs: int) -> float | None:
         """Difference that is seen with the wanted chance."""
-        from scipy.optimize import brentq
-
         test = replace(self.test, runs=runs)
 
         def excess(size: float) -> float:
             return test.chances(size, test.assumed).seen - WANTED
 
         most = 1000.0 * test.error(test.assumed)
-        return float(brentq(excess, 0.0, most)) if excess(most) > 0 else None
+        return float(scipy.optimize.brentq(excess, 0.0, most)) if excess(most) > 0 else None
 
     def best_days(self, runs: Sequence[int]) -> OtherDays | None:
         """The least costly days that see the difference; None where none do."""

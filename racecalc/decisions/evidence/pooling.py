@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
 import numpy as np
+import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import chi_squared_exceeded, t_point
@@ -190,13 +191,11 @@ def confidence_in_tau(data: Estimates) -> tuple[FloatArray, FloatArray]:
     Stat Methods Med Res 2019;28:1689-1702 average a prediction over such a distribution, drawn
     at random from Cochran's Q; q(tau^2) needs no drawing.
     """
-    from scipy.special import chdtr
-
     freedom = data.freedom
     end = float(np.sqrt(chi_squared_exceeded(freedom, NEGLIGIBLE)))
     if np.any(data.variances):
         end = min(end, float(np.sqrt(data.q(np.zeros(1))[0])))
-    spread_chance = float(chdtr(freedom, end**2))
+    spread_chance = float(scipy.special.chdtr(freedom, end**2))
     if spread_chance < NEGLIGIBLE:
         return np.zeros(1), np.ones(1)
     nodes, lengths = np.polynomial.legendre.leggauss(NODES)
@@ -225,9 +224,7 @@ class Mixture:
 
         Each lies between the least and the greatest quantile of the parts.
         """
-        from scipy.special import ndtri
-
-        parts = self.means + np.outer(ndtri(chances), self.deviations)
+        parts = self.means + np.outer(scipy.special.ndtri(chances), self.deviations)
         return bisected(
             lambda limits: self.below(limits) - chances, parts.min(axis=1), parts.max(axis=1)
         )
@@ -246,9 +243,8 @@ class Mixture:
 
     def below(self, limits: FloatArray) -> FloatArray:
         """Chance that the quantity lies below each limit, shape (n,)."""
-        from scipy.special import ndtr
-
-        return np.asarray(ndtr((limits[:, None] - self.means) / self.deviations) @ self.weights)
+        below = scipy.special.ndtr((limits[:, None] - self.means) / self.deviations)
+        return np.asarray(below @ self.weights)
 
 
 # --- What a rider who was not tested may expect from an item that others have tested -------------
@@ -638,12 +634,10 @@ def best_by_luck(standard_errors: FloatArray) -> float:
     >>> round(best_by_luck(np.full(4, 1.5)), 2), round(best_by_luck(np.full(8, 1.5)), 2)
     (1.54, 2.14)
     """
-    from scipy.special import ndtr
-
     reach = 9.0 * float(np.max(standard_errors))
     x = np.linspace(0.0, reach, 2001)
-    above = 1.0 - np.prod(ndtr(x[:, None] / standard_errors), axis=1)
-    below = np.prod(ndtr(-x[:, None] / standard_errors), axis=1)
+    above = 1.0 - np.prod(scipy.special.ndtr(x[:, None] / standard_errors), axis=1)
+    below = np.prod(scipy.special.ndtr(-x[:, None] / standard_errors), axis=1)
     step = float(x[1])
     return step * float(np.sum(above - below) - 0.5 * (above[0] - below[0]))
 

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.chances import VerdictChances, foretold_for_control, mean_squares
@@ -70,8 +71,6 @@ class DaysToRide:
 
     def _halves(self, within: FloatArray, between: FloatArray, between_df: int) -> Halves:
         """Half-widths as `any_day` has them, from the two mean squares."""
-        from scipy.special import fdtri
-
         part = 0.5 * self.runs * self.assumed**2
         own = combined_df(self.own_df + self.experience, part / (1.0 + part))
         # A stated change does not grow with the scatter that is found.
@@ -80,7 +79,7 @@ class DaysToRide:
         found = self._wide(variance + 0.0 * between, own + between_df)
         if not between_df:
             return found
-        doubted = between / guess > fdtri(between_df, own, 1.0 - DOUBT_LEVEL)
+        doubted = between / guess > scipy.special.fdtri(between_df, own, 1.0 - DOUBT_LEVEL)
         if self.stated is not None:
             usual = replace(self, stated=None)._halves(within, between, between_df)
             too_small = doubted & (self.stated**2 < USUAL_SHARE**2 * within)
