@@ -1,14 +1,17 @@
 """Race files, tables, courses and flags, drawn from what the table of keys allows and beyond it."""
 
 from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import click
 import tomlkit
 from hypothesis import strategies as st
 
 from racecalc.files.race_keys import LISTS, RACE_KEYS, Key
 from racecalc.quantities.kinds import Kind
 from racecalc.quantities.reading import read
+from racecalc.views.command_line import command
 
 NEEDED = {
     "rider": {"mass": "70 kg", "power": "250 W"},
@@ -161,7 +164,101 @@ def damaged(draw: st.DrawFn, whole: bytes) -> bytes:
     return bytes(content)
 
 
-COMMANDS = st.sampled_from(
+ARGUMENTS = {
+    **dict.fromkeys(
+        ("time", "rates", "value", "breakeven", "basket", "decide", "pace", "weather", "advice"),
+        "drawn.toml",
+    ),
+    "against": "drawn.toml A B",
+    "compare": "drawn.toml flat_round.toml",
+    "convert": "5W",
+    "help": "pacing",
+    "measure": "testday.csv testday_race.toml",
+    "places": "drawn.toml results.csv",
+    "plan": "Old New",
+    "quick": "4km 250W 0.25m2 83kg",
+    "review": "drawn.toml ridden.csv",
+    "set": "drawn.toml rider.power=240W",
+    "trial": "suits.csv",
+}
+"""Every command that ends by itself and writes no other file, with what it needs."""
+
+WORDS = st.sampled_from(
+    [
+        *("5 W", "-3 W", "4.5 W at 45 km/h", "0.004 m^2", "2 % of CdA", "3 %", "80 kg", "200 g"),
+        *(
+            "60 s",
+            "1:00",
+            "59:00",
+            "0 s",
+            "10 EUR",
+            "1e9 EUR",
+            "0.004",
+            "1.2 kg/m^3",
+            "1 m",
+            "2 km",
+        ),
+        *(
+            "A",
+            "A + B",
+            "",
+            "all",
+            "none",
+            "Nobody",
+            "rider.power=260 W",
+            "2",
+            "0.5",
+            "-1",
+            "1e400",
+        ),
+    ]
+)
+"""What a flag that takes text may be given, sense or not."""
+
+WRITING = {"output", "out", "save", "folder"}
+"""Parameters that name a file to write."""
+
+
+def _given(flag: click.Option) -> st.SearchStrategy[list[str]]:
+    name = max(flag.opts, key=len)
+    kind = flag.type
+    if flag.is_flag:
+        return st.just([name])
+    if isinstance(kind, click.Choice):
+        values = st.sampled_from([str(one) for one in kind.choices])
+    elif isinstance(kind, click.IntRange):
+        low = int(kind.min or 0)
+        values = st.integers(low, min(int(kind.max or low + 9), low + 200)).map(str)
+    elif isinstance(kind, click.FloatRange):
+        values = st.floats(-1, 50).map("{:.6g}".format)
+    elif isinstance(kind, click.Path):
+        values = st.sampled_from(["drawn.toml", "flat_round.toml", "suits.csv", ".", "missing"])
+    else:
+        values = WORDS | NASTY.map(str) | st.text(max_size=20)
+    values = values.map(lambda text: text.replace("\0", ""))  # no argument of a process holds it
+    return st.lists(values, min_size=flag.nargs, max_size=flag.nargs).map(
+        lambda some: [name, *some]
+    )
+
+
+def flags_of(name: str) -> st.SearchStrategy[list[str]]:
+    """Up to three flags of a command, as they are typed."""
+    flags = [
+        _given(one)
+        for one in command(name).params
+        if isinstance(one, click.Option) and one.name not in WRITING
+    ]
+    if not flags:
+        return st.just([])
+    return st.lists(st.one_of(flags), max_size=3).map(lambda some: [w for one in some for w in one])
+
+
+COMMANDS = st.sampled_from(sorted(ARGUMENTS)).flatmap(
+    lambda name: flags_of(name).map(lambda flags: [name, *ARGUMENTS[name].split(), *flags])
+)
+"""Whole command lines."""
+
+QUESTIONS = st.sampled_from(
     [
         *("time", "rates", "value", "breakeven", "basket", "decide", "pace", "weather"),
         *("time --json", "value --json", "basket --json", "pace --json", "weather --json"),
@@ -173,3 +270,50 @@ CHANGES = st.tuples(
     st.sampled_from([f"{t}.{n}" for t, keys in RACE_KEYS.items() if t not in LISTS for n in keys]),
     st.text(max_size=20) | st.sampled_from(["5 W", "0 m", "-3", "1e400", "none", "true", "[]"]),
 ).map(lambda change: f"--set={change[0]}={change[1]}")
+
+
+@st.composite
+def courses(draw: st.DrawFn) -> str:
+    """A recording of a road that climbs and bends, with the faults that recordings have."""
+    points, lat, lon, height, clock = [], 46.0, 7.0, 400.0, 0
+    for _ in range(draw(st.integers(0, 60))):
+        step = draw(st.sampled_from([0.0, 1e-5, 1e-4, 1e-4, 5e-4, 5e-3, -1e-4, 0.5]))
+        lat += step
+        lon += step * draw(st.sampled_from([0.0, 1.0, -3.0]))
+        height += draw(st.sampled_from([0.0, 0.1, -0.2, 1.0, -1.0, 30.0, -9000.0]))
+        clock += draw(st.sampled_from([0, 1, 1, 5, 3600, -10]))
+        rise = draw(
+            st.sampled_from([f"<ele>{height}</ele>"] * 6 + ["", "<ele>nan</ele>", "<ele/>"])
+        )
+        time = datetime(2026, 5, 1, tzinfo=UTC) + timedelta(seconds=clock)
+        points.append(
+            f'<trkpt lat="{lat}" lon="{lon}">{rise}<time>{time:%Y-%m-%dT%H:%M:%SZ}</time></trkpt>'
+        )
+    cuts = sorted(draw(st.lists(st.integers(0, len(points)), max_size=2)))
+    for where in reversed(cuts):
+        points.insert(where, "</trkseg><trkseg>")
+    return (
+        '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="us"><trk><trkseg>'
+        f"{''.join(points)}</trkseg></trk></gpx>"
+    )
+
+
+@st.composite
+def tables(draw: st.DrawFn, whole: str) -> str:
+    """A table with cells, rows and columns that nobody means."""
+    lines = [line.split(",") for line in whole.splitlines() if not line.startswith("#")]
+    for _ in range(draw(st.integers(1, 5))):
+        row = draw(st.sampled_from(lines))
+        what = draw(st.sampled_from(["cell", "number", "again", "gone", "column"]))
+        if what == "gone" and len(lines) > 1:
+            lines.remove(row)
+        elif what == "again":
+            lines.append(list(row))
+        elif what == "column":
+            del row[-1:]
+        elif row:
+            values = (
+                st.floats(-1e6, 1e6).map("{:.4g}".format) if what == "number" else NASTY.map(str)
+            )
+            row[draw(st.integers(0, len(row) - 1))] = draw(values)
+    return "\n".join(",".join(row) for row in lines) + "\n"

@@ -6,17 +6,55 @@ import math
 import re
 import signal
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
+from hypothesis import HealthCheck, given, settings
+from hypothesis.strategies import SearchStrategy
+
 from racecalc.views.command_line import run
+from tests.answered import DEMO
 
 LONGEST = 20.0
 """Processor time that no command may take [s]."""
+
+
+Check = Callable[..., bool | None]
+"""Takes the folder and what is drawn; whether there was an answer, if it tells."""
+
+
+def with_demo(folder: Path) -> Path:
+    """A folder with the files of the demo in it, as links."""
+    for one in DEMO.iterdir():
+        if one.is_file():
+            (folder / one.name).symlink_to(one)
+    return folder
+
+
+def draw(
+    check: Check,
+    drawn: Mapping[str, SearchStrategy[Any]],
+    folder: Path,
+    times: int,
+    **how: Any,
+) -> None:
+    """Try a check on cases that are drawn: few are the same each time, many are new."""
+
+    @settings(
+        max_examples=times,
+        derandomize=times <= 10,
+        suppress_health_check=list(HealthCheck),
+        **how,
+    )
+    @given(**drawn)
+    def run(**drawn: Any) -> None:
+        check(folder, **drawn)
+
+    run()
 
 
 @dataclass(frozen=True)

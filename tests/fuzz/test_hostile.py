@@ -1,21 +1,28 @@
 """Whatever is given, a command answers, or says in one line what will not do.
 
-Few cases are drawn in CI; `pytest -m slow tests/fuzz` draws thousands.
+Few cases are drawn in CI; `pytest -m slow tests/fuzz` draws hundreds, `python -m
+tests.fuzz.long_run 120` goes on for two hours.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.answered import DEMO
-from tests.fuzz.drawing import CHANGES, COMMANDS, damaged, races, written
-from tests.fuzz.outcome import outcome
-
-FEW = settings(max_examples=10, derandomize=True, suppress_health_check=list(HealthCheck))
-MANY = settings(max_examples=300, suppress_health_check=list(HealthCheck))
+from tests.fuzz.drawing import (
+    CHANGES,
+    COMMANDS,
+    QUESTIONS,
+    courses,
+    damaged,
+    races,
+    tables,
+    written,
+)
+from tests.fuzz.outcome import draw, outcome
 
 READS = {
     "suits.csv": "trial suits.csv",
@@ -29,57 +36,76 @@ READS = {
 """Files of the demo, and the command that reads each."""
 
 
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("fuzz")
-    for one in DEMO.iterdir():
-        if one.is_file():
-            (folder / one.name).symlink_to(one)
-    return folder
-
-
-def ask(folder: Path, race: dict[str, Any], words: str, *changes: str) -> None:
+def ask(folder: Path, race: dict[str, Any], words: Sequence[str]) -> bool:
+    """Ask about a race, and tell whether it was answered."""
     (folder / "drawn.toml").write_text(written(race), encoding="utf-8")
-    command, *flags = words.split()
-    outcome(folder, command, "drawn.toml", *flags, *changes)
+    return outcome(folder, *words).status == 0
 
 
-def read(folder: Path, name: str, content: bytes) -> None:
+def question(folder: Path, race: dict[str, Any], words: str, *changes: str) -> bool:
+    name, *flags = words.split()
+    return ask(folder, race, [name, "drawn.toml", *flags, *changes])
+
+
+def flags(folder: Path, race: dict[str, Any], words: Sequence[str]) -> bool:
+    race["option"] = [{"name": "A", "saves": "3 W at 45 km/h"}, {"name": "B", "mass": "+0.1 kg"}]
+    return ask(folder, race, words)
+
+
+def hostile(folder: Path, race: dict[str, Any], words: str, change: str) -> bool:
+    return question(folder, race, words, change)
+
+
+def course(folder: Path, text: str, words: str) -> bool:
+    (folder / "drawn.gpx").write_text(text, encoding="utf-8")
+    plain = {
+        "rider": {"mass": "70 kg", "power": "250 W"},
+        "bike": {"mass": "9 kg", "cda": "0.25 m^2", "crr": "0.004"},
+        "course": {"file": "drawn.gpx", "step": "50 m"},
+    }
+    return question(folder, plain, words)
+
+
+def other_file(folder: Path, changed: tuple[str, bytes | str]) -> bool:
     """Put other content in the place of a file of the demo while its command reads it."""
-    (folder / name).unlink()
-    (folder / name).write_bytes(content)
+    name, content = changed
+    file = folder / name
+    file.unlink()
+    file.write_bytes(content.encode() if isinstance(content, str) else content)
     try:
-        outcome(folder, *READS[name].split())
+        return outcome(folder, *READS[name].split()).status == 0
     finally:
-        (folder / name).unlink()
-        (folder / name).symlink_to(DEMO / name)
+        file.unlink()
+        file.symlink_to(DEMO / name)
 
 
 DAMAGED = st.sampled_from(sorted(READS)).flatmap(
     lambda name: st.tuples(st.just(name), damaged((DEMO / name).read_bytes()))
 )
+TABLES = st.sampled_from([name for name in sorted(READS) if name.endswith(".csv")]).flatmap(
+    lambda name: st.tuples(st.just(name), tables((DEMO / name).read_text("utf-8")))
+)
+
+CHECKS = {
+    "what is allowed": (question, {"race": races(), "words": QUESTIONS}),
+    "what nobody means": (
+        hostile,
+        {"race": races(beyond=True), "words": QUESTIONS, "change": CHANGES},
+    ),
+    "flags": (flags, {"race": races(most=2), "words": COMMANDS}),
+    "recordings": (course, {"text": courses(), "words": QUESTIONS}),
+    "tables": (other_file, {"changed": TABLES}),
+    "damaged files": (other_file, {"changed": DAMAGED}),
+}
+"""What is drawn, and what holds of it; every check says whether there was an answer."""
 
 
-def allowed_races(folder: Path, race, words) -> None:
-    ask(folder, race, words)
+@pytest.mark.parametrize("name", CHECKS)
+def test_few_cases(folder: Path, name: str) -> None:
+    draw(*CHECKS[name], folder, 10)
 
 
-def hostile_races(folder: Path, race, words, change) -> None:
-    ask(folder, race, words, change)
-
-
-def damaged_files(folder: Path, damage) -> None:
-    read(folder, *damage)
-
-
-ALLOWED = given(race=races(), words=COMMANDS)
-HOSTILE = given(race=races(beyond=True), words=COMMANDS, change=CHANGES)
-BROKEN = given(damage=DAMAGED)
-
-test_what_is_allowed = FEW(ALLOWED(allowed_races))
-test_what_nobody_means = FEW(HOSTILE(hostile_races))
-test_damaged_files = FEW(BROKEN(damaged_files))
-
-test_much_that_is_allowed = pytest.mark.slow(MANY(ALLOWED(allowed_races)))
-test_much_that_nobody_means = pytest.mark.slow(MANY(HOSTILE(hostile_races)))
-test_many_damaged_files = pytest.mark.slow(MANY(BROKEN(damaged_files)))
+@pytest.mark.slow
+@pytest.mark.parametrize("name", CHECKS)
+def test_many_cases(folder: Path, name: str) -> None:
+    draw(*CHECKS[name], folder, 300)

@@ -8,28 +8,27 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume
 from hypothesis import strategies as st
 
 import racecalc
 from racecalc.errors import InputError
 from tests.fuzz.drawing import races, written
-
-FEW = settings(max_examples=8, derandomize=True, suppress_health_check=list(HealthCheck))
-MANY = settings(max_examples=150, suppress_health_check=list(HealthCheck))
+from tests.fuzz.outcome import draw
 
 CLOSE = 1e-7
 """Share of the time: what the solver leaves of its equation, ten times over."""
 
 
-@pytest.fixture(scope="module")
-def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("fuzz") / "drawn.toml"
-
-
-def time_of(file: Path, race: dict[str, Any], **changes: object) -> Any:
-    """The answer of `time`; a race that is refused is none to compare."""
+def file_of(folder: Path, race: dict[str, Any]) -> Path:
+    file = folder / "drawn.toml"
     file.write_text(written(race), encoding="utf-8")
+    return file
+
+
+def time_of(folder: Path, race: dict[str, Any], **changes: object) -> Any:
+    """The answer of `time`; a race that is refused is none to compare."""
+    file = file_of(folder, race)
     try:
         return racecalc.ask(
             "time", file, set={k.replace("__", "."): v for k, v in changes.items()}
@@ -42,14 +41,14 @@ def value_of(race: dict[str, Any], table: str, key: str) -> float:
     return float(str(race[table][key]).split()[0])
 
 
-def more_power(file: Path, race, more) -> None:
+def more_power(folder: Path, race, more) -> None:
     power = value_of(race, "rider", "power")
-    before = time_of(file, race).timed.time_s
-    after = time_of(file, race, rider__power=f"{power * (1 + more):.6f} W").timed.time_s
+    before = time_of(folder, race).timed.time_s
+    after = time_of(folder, race, rider__power=f"{power * (1 + more):.6f} W").timed.time_s
     assert after <= before * (1 + CLOSE)
 
 
-def more_resistance(file: Path, race, more, key) -> None:
+def more_resistance(folder: Path, race, more, key) -> None:
     """More drag or rolling resistance is never faster, unless the wind pushes from behind."""
     race["air"] = {
         name: one
@@ -58,14 +57,14 @@ def more_resistance(file: Path, race, more, key) -> None:
     }
     value, *unit = str(race["bike"][key]).split()
     changed = " ".join([f"{float(value) * (1 + more):.9f}", *unit])
-    before = time_of(file, race).timed.time_s
-    after = time_of(file, race, **{f"bike__{key}": changed}).timed.time_s
+    before = time_of(folder, race).timed.time_s
+    after = time_of(folder, race, **{f"bike__{key}": changed}).timed.time_s
     assert after >= before * (1 - CLOSE)
 
 
-def nothing_saved(file: Path, race) -> None:
+def nothing_saved(folder: Path, race) -> None:
     race["option"] = [{"name": "Nothing", "saves": "0 m^2"}]
-    file.write_text(written(race), encoding="utf-8")
+    file = file_of(folder, race)
     try:
         values = racecalc.ask("value", file).answer.options
     except InputError:
@@ -73,21 +72,21 @@ def nothing_saved(file: Path, race) -> None:
     assert [one.saved_s for one in values] == [0.0]
 
 
-def same_again(file: Path, race) -> None:
+def same_again(folder: Path, race) -> None:
     """Setting what is there changes nothing, and the splits add up."""
-    found = time_of(file, race).timed
+    found = time_of(folder, race).timed
     again = time_of(
-        file, race, rider__power=race["rider"]["power"], rider__mass=race["rider"]["mass"]
+        folder, race, rider__power=race["rider"]["power"], rider__mass=race["rider"]["mass"]
     )
     assert again.timed.time_s == found.time_s
-    splits = time_of(file, race).timed.splits
+    splits = time_of(folder, race).timed.splits
     assert sum(one.time_s for one in splits) == pytest.approx(found.time_s, rel=1e-9)
     assert splits[-1].elapsed_s == pytest.approx(found.time_s, rel=1e-9)
 
 
-def one_answer(file: Path, race) -> None:
+def one_answer(folder: Path, race) -> None:
     """A basket saves what its options save together; a verdict is that of its interval."""
-    file.write_text(written(race), encoding="utf-8")
+    file = file_of(folder, race)
     try:
         options = racecalc.ask("value", file).json["options"]
         wishes = {"budget": "100000 EUR", "price_per_second": "1 EUR"}
@@ -111,34 +110,23 @@ MORE = st.floats(1e-3, 3.0)
 RACES = races(most=4)
 
 CHECKS = {
-    "more_power_is_never_slower": (more_power, {"race": RACES, "more": MORE}),
-    "more_resistance_is_never_faster": (
+    "more power is never slower": (more_power, {"race": RACES, "more": MORE}),
+    "more resistance is never faster": (
         more_resistance,
         {"race": RACES, "more": MORE, "key": st.sampled_from(["cda", "crr"])},
     ),
-    "nothing_saves_nothing": (nothing_saved, {"race": RACES}),
-    "the_same_again_is_the_same": (same_again, {"race": RACES}),
-    "answers_agree": (one_answer, {"race": RACES}),
+    "nothing saves nothing": (nothing_saved, {"race": RACES}),
+    "the same again is the same": (same_again, {"race": RACES}),
+    "answers agree": (one_answer, {"race": RACES}),
 }
 
 
 @pytest.mark.parametrize("name", CHECKS)
-def test_few_races(file: Path, name: str) -> None:
-    _draw(FEW, name, file)
+def test_few_races(folder: Path, name: str) -> None:
+    draw(*CHECKS[name], folder, 8)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", CHECKS)
-def test_many_races(file: Path, name: str) -> None:
-    _draw(MANY, name, file)
-
-
-def _draw(much: settings, name: str, file: Path) -> None:
-    check, drawn = CHECKS[name]
-
-    @much
-    @given(**drawn)
-    def run(**drawn: Any) -> None:
-        check(file, **drawn)
-
-    run()
+def test_many_races(folder: Path, name: str) -> None:
+    draw(*CHECKS[name], folder, 150)
