@@ -1,5 +1,6 @@
 """Race files, tables, courses and flags, drawn from what the table of keys allows and beyond it."""
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -70,7 +71,16 @@ SAVINGS = st.one_of(
 
 def _between(bounds: str, kind: Kind) -> st.SearchStrategy[str]:
     low, high = (read(end, kind) for end in bounds.split(" to "))
-    return st.floats(low, high).map(lambda value: f"{value:.9g} {kind.si}".strip())
+    return st.floats(low, high).map(lambda value: f"{value:.9g} {kind.unit}".strip())
+
+
+IN_WORDS = {
+    "life": ("10 races", "2 years", "3000 km", "40 h"),
+    "power_loss": ("3 W", "2 %"),
+    "otherwise": ("0.001 m^2", "1 W at 40 km/h"),
+    "least_gain": ("0 W", "2 W"),
+}
+"""Values of keys with a grammar of their own."""
 
 
 def allowed(key: Key) -> st.SearchStrategy[Any]:
@@ -89,12 +99,13 @@ def allowed(key: Key) -> st.SearchStrategy[Any]:
     elif key.form == "money":
         choices.append(st.integers(0, 10**6).map(lambda amount: f"{amount} EUR"))
     elif key.form == "text":
-        choices.append(st.text(max_size=12))
+        choices.append(st.text(min_size=1, max_size=12))
     return st.one_of(choices) if choices else st.nothing()
 
 
-HEAVY = {"laps", "step", "distance", "file"}
-"""Keys of the course that make a race long to solve; drawn narrower."""
+NAMED = {"name", "saves", "doubt", "set_of", "round_with"}
+HEAVY = {"laps", "step", "distance", "file", "official_length"}
+"""Keys of the course that make a race long to solve, or hang on another; drawn otherwise."""
 
 
 @st.composite
@@ -112,7 +123,11 @@ def races(draw: st.DrawFn, beyond: bool = False, most: int = 6) -> dict[str, Any
         value = _value(draw, table, name, beyond)
         if value is not None:
             race.setdefault(table, {})[name] = value
-    options = draw(st.lists(options_of(beyond), max_size=3))
+    if "air" in race:
+        race["air"].setdefault("wind_from", "left")
+    options = draw(
+        st.lists(options_of(beyond), max_size=3, unique_by=lambda one: one["name"].strip())
+    )
     if options:
         race["option"] = options
     return race
@@ -121,8 +136,21 @@ def races(draw: st.DrawFn, beyond: bool = False, most: int = 6) -> dict[str, Any
 def _value(draw: st.DrawFn, table: str, name: str, beyond: bool) -> Any:
     if beyond and draw(st.booleans()):
         return draw(NASTY)
-    values = allowed(RACE_KEYS[table][name])
+    values = (
+        st.sampled_from(IN_WORDS[name]) if name in IN_WORDS else allowed(RACE_KEYS[table][name])
+    )
     return None if values.is_empty else draw(values)
+
+
+def _doubt_of(saving: str) -> str:
+    """A doubt in the words of a saving."""
+    return "0.001 m^2" if saving.endswith("m^2") else re.sub(r"-?[\d.]+", "0.5", saving, count=1)
+
+
+FREE = sorted(
+    name for name in RACE_KEYS["option"] if name not in NAMED and not name.startswith("trial")
+)
+"""Keys of an option that need no other file."""
 
 
 @st.composite
@@ -131,11 +159,10 @@ def options_of(draw: st.DrawFn, beyond: bool = False) -> dict[str, Any]:
     option: dict[str, Any] = {"name": draw(st.text(min_size=1, max_size=12))}
     if draw(st.booleans()):
         option["saves"] = draw(NASTY if beyond and draw(st.booleans()) else SAVINGS)
-    for name in draw(
-        st.lists(st.sampled_from(sorted(RACE_KEYS["option"])), max_size=3, unique=True)
-    ):
+        option["doubt"] = _doubt_of(str(option["saves"]))
+    for name in draw(st.lists(st.sampled_from(FREE), max_size=3, unique=True)):
         value = _value(draw, "option", name, beyond)
-        if value is not None and name not in {"name", "saves"}:
+        if value is not None:
             option[name] = value
     return option
 
@@ -258,12 +285,18 @@ COMMANDS = st.sampled_from(sorted(ARGUMENTS)).flatmap(
 )
 """Whole command lines."""
 
-QUESTIONS = st.sampled_from(
-    [
-        *("time", "rates", "value", "breakeven", "basket", "decide", "pace", "weather"),
-        *("time --json", "value --json", "basket --json", "pace --json", "weather --json"),
-    ]
+_ASKED = (
+    "time",
+    "rates",
+    "value",
+    "breakeven --mass=200g --price-per-second=5EUR",
+    "basket --budget=500EUR",
+    "decide --price-per-second=5EUR",
+    "pace",
+    "weather --forecast=forecast.csv",
+    "advice --price-per-second=5EUR",
 )
+QUESTIONS = st.sampled_from([*_ASKED, *(f"{one} --json" for one in _ASKED)])
 """Questions about a race file alone."""
 
 CHANGES = st.tuples(

@@ -74,7 +74,6 @@ def batch(name: str, seed: int) -> Batch:
             BATCH,
             phases=[Phase.generate],
             database=None,
-            deadline=None,
         )
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     return counts, failures, max(times), memory

@@ -47,6 +47,7 @@ def draw(
     @settings(
         max_examples=times,
         derandomize=times <= 10,
+        deadline=None,
         suppress_health_check=list(HealthCheck),
         **how,
     )

@@ -102,7 +102,7 @@ CHECKS = {
 
 @pytest.mark.parametrize("name", CHECKS)
 def test_few_cases(folder: Path, name: str) -> None:
-    draw(*CHECKS[name], folder, 10)
+    draw(*CHECKS[name], folder, 5)
 
 
 @pytest.mark.slow

@@ -123,7 +123,7 @@ CHECKS = {
 
 @pytest.mark.parametrize("name", CHECKS)
 def test_few_races(folder: Path, name: str) -> None:
-    draw(*CHECKS[name], folder, 8)
+    draw(*CHECKS[name], folder, 5)
 
 
 @pytest.mark.slow
