@@ -331,13 +331,16 @@ def courses(draw: st.DrawFn) -> str:
     )
 
 
+NUMBER = re.compile(r"-?\d+(\.\d+)?")
+
+
 @st.composite
 def tables(draw: st.DrawFn, whole: str) -> str:
-    """A table with cells, rows and columns that nobody means."""
+    """A table with other numbers, and with cells, rows and columns that nobody means."""
     lines = [line.split(",") for line in whole.splitlines() if not line.startswith("#")]
     for _ in range(draw(st.integers(1, 5))):
         row = draw(st.sampled_from(lines))
-        what = draw(st.sampled_from(["cell", "number", "again", "gone", "column"]))
+        what = draw(st.sampled_from(["near"] * 6 + ["cell", "number", "again", "gone", "column"]))
         if what == "gone" and len(lines) > 1:
             lines.remove(row)
         elif what == "again":
@@ -345,8 +348,14 @@ def tables(draw: st.DrawFn, whole: str) -> str:
         elif what == "column":
             del row[-1:]
         elif row:
-            values = (
-                st.floats(-1e6, 1e6).map("{:.4g}".format) if what == "number" else NASTY.map(str)
-            )
-            row[draw(st.integers(0, len(row) - 1))] = draw(values)
+            place = draw(st.integers(0, len(row) - 1))
+            row[place] = _other(draw, row[place], what)
     return "\n".join(",".join(row) for row in lines) + "\n"
+
+
+def _other(draw: st.DrawFn, cell: str, what: str) -> str:
+    if what == "near" and NUMBER.fullmatch(cell):
+        return f"{float(cell) * draw(st.floats(0.7, 1.4)):.6g}"
+    if what == "number":
+        return f"{draw(st.floats(-1e6, 1e6)):.4g}"
+    return str(draw(NASTY)) if what == "cell" else cell
