@@ -112,6 +112,35 @@ def one_answer(folder: Path, race) -> None:
         assert together[0]["saved_s"] == pytest.approx(basket["saved_s"], rel=1e-6, abs=1e-6)
 
 
+RISKY = {"name": "Wheel", "saves": "3 W at 45 km/h", "doubt": "1 W at 45 km/h", "price": "9 EUR"}
+PLAIN = {"name": "Suit", "saves": "2 W at 45 km/h", "doubt": "1 W at 45 km/h", "price": "8 EUR"}
+WISHES = {"budget": "1000 EUR", "price_per_second": "100 EUR"}
+
+
+def safe_alike(folder: Path, race, wind, gust, limit, heat) -> None:
+    """What this weather forbids is forbidden by every command, whatever it saves."""
+    race["course"]["distance"] = "2 km"
+    race["air"] = {
+        **{"wind_speed": f"{wind:.2f} m/s", "gusts": f"{wind + gust:.2f} m/s", "wind_from": "left"},
+        "temperature": f"{heat:.1f} degC",
+    }
+    risky = {**RISKY, "catches_wind": True, "gust_limit": f"{limit:.1f} m/s"}
+    race["option"] = [risky, {**PLAIN, "heat_limit": "30 degC"}]
+    file = file_of(folder, race)
+    try:
+        options = racecalc.ask("value", file).json["options"]
+        unsafe = {one["name"] for one in options if one["unsafe"]}
+        bought = racecalc.ask("basket", file, **WISHES).json["options"]
+        decided = racecalc.ask("decide", file, repeatability="0.002 m^2", **WISHES).json
+        advised = racecalc.ask("advice", file, **WISHES).json["advised"]
+    except InputError:
+        assume(False)
+    assert ("Suit" in unsafe) == (round(heat, 1) >= 30.0)
+    assert unsafe.isdisjoint(one["name"] for one in bought)
+    assert {one["name"] for one in advised if one["do"] == "unsafe"} == unsafe
+    assert unsafe <= {one["name"] for one in decided["not_judged"]}
+
+
 MORE = st.floats(1e-3, 3.0)
 RACES = races(most=4)
 
@@ -124,6 +153,16 @@ CHECKS = {
     "nothing saves nothing": (nothing_saved, {"race": RACES}),
     "the same again is the same": (same_again, {"race": RACES}),
     "answers agree": (one_answer, {"race": RACES}),
+    "commands agree on safety": (
+        safe_alike,
+        {
+            "race": races(most=1),
+            "wind": st.floats(0, 20),
+            "gust": st.floats(0, 10),
+            "limit": st.floats(5, 25),
+            "heat": st.floats(0, 45),
+        },
+    ),
 }
 
 
