@@ -17,13 +17,10 @@ from racecalc.files.table_kinds import A_DAY, clock_seconds
 from racecalc.files.tables import CsvTable, read_table
 from racecalc.files.tracks import (
     TRACK,
+    FitMessage,
     TrackPoint,
     fit_messages,
-    fit_number,
     fit_part,
-    fit_point,
-    fit_span,
-    fit_time,
     gpx_parts,
     gpx_point,
     gpx_root,
@@ -205,18 +202,16 @@ def _fit(path: Path, wanted: Wanted) -> Recording:
     records, session, notes = fit_part(messages)
     sensors = [name.lower() for name in (wanted.air_speed, wanted.yaw) if name]
     points, units = [], dict[str, str]()
-    for frame in records:
-        values = {}
-        for name in dict.fromkeys(field.name.lower() for field in frame.fields):
-            value = fit_number(frame, name) if name in _READ or name in sensors else None
-            if value is not None:
-                values[name] = value
+    for one in records:
+        values = {
+            name: value for name, value in one.numbers.items() if name in _READ or name in sensors
+        }
         if sensors:
-            units |= {one.name.lower(): one.units or "" for one in frame.fields}
-        points.append(_Point(fit_point(frame), values))
+            units |= {field.name.lower(): field.units or "" for field in one.frame.fields}
+        points.append(_Point(one.point, values))
     laps = [*_fit_laps([one for one in messages if one.name == "lap"])]
     if session and sum(one.name == "session" for one in messages) > 1:
-        begin, end = fit_span(session)
+        begin, end = session.span
         laps = [one for one in laps if begin <= (one.start + one.end) / 2 <= end]
     return _recording(path, points, laps, wanted, units, lacks + notes)
 
@@ -224,15 +219,14 @@ def _fit(path: Path, wanted: Wanted) -> Recording:
 _READ = frozenset(name for names in SPELLINGS.values() for name in names)
 
 
-def _fit_laps(messages: Iterable[Any]) -> Iterator[Lap]:
+def _fit_laps(messages: Iterable[FitMessage]) -> Iterator[Lap]:
     """Laps from their start and their length, as their own stamp may be minutes off.
 
     Starts are whole seconds, lengths are not: a lap begins where the one before ended, if near.
     """
     end = -np.inf
-    for frame in messages:
-        start = stamp_of(fit_time(frame, "start_time"))
-        length = fit_number(frame, "total_elapsed_time")
+    for one in messages:
+        start, length = stamp_of(one.time("start_time")), one.numbers.get("total_elapsed_time")
         if start is None or length is None:
             continue
         begin = end if abs(start - end) <= 1.0 else start

@@ -292,53 +292,86 @@ DECODER_SLIPS = (AssertionError, LookupError, OverflowError, TypeError, ValueErr
 """What the decoder itself stumbles over in damaged files that have a right checksum."""
 
 
-def fit_number(record: Any, *names: str) -> float | None:
-    """Value of the first field that has one, sent ones before those derived from other fields."""
-    for name in names:
-        fields = sorted(record.get_fields(name), key=lambda field: field.field_def is None)
-        for field in fields:
+FIRST_TIME, EPOCH = 0x10000000, 631_065_600
+"""Least value of a field that is a time, and the Unix time of its zero, 31 December 1989 [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class FitMessage:
+    """A message of a FIT file."""
+
+    name: str
+    numbers: Mapping[str, float]
+    """By the names of its fields in small letters; sent ones before those derived from others."""
+    frame: Any
+    """As fitdecode gives it."""
+
+    @classmethod
+    def of(cls, frame: Any) -> "FitMessage":
+        """A message with all that is a number in it."""
+        sent, derived = dict[str, float](), dict[str, float]()
+        for field in frame.fields:
             if isinstance(field.value, int | float):
-                return float(field.value)
-    return None
+                found = derived if field.field_def is None else sent
+                found.setdefault(field.name.lower(), float(field.value))
+        return cls(frame.name, sent | derived | sent, frame)
 
+    def time(self, name: str) -> datetime | None:
+        """Value of a field that is a time."""
+        value = self.numbers.get(name, 0.0)
+        return datetime.fromtimestamp(EPOCH + value, UTC) if value >= FIRST_TIME else None
 
-def fit_point(record: Any) -> TrackPoint:
-    """Position, height and time of a record message."""
-    place = [fit_number(record, name) for name in ("position_lat", "position_long")]
-    north, east = (None if value is None else value * DEGREES for value in place)
-    height = fit_number(record, "enhanced_altitude", "altitude")
-    counted = fit_number(record, "distance")
-    return TrackPoint(north, east, height, fit_time(record, "timestamp"), counted)
+    @property
+    def point(self) -> TrackPoint:
+        """Position, height and time of a record."""
+        known = self.numbers
+        place = [known.get(name) for name in ("position_lat", "position_long")]
+        north, east = (None if value is None else value * DEGREES for value in place)
+        height = known.get("enhanced_altitude", known.get("altitude"))
+        return TrackPoint(north, east, height, self.time("timestamp"), known.get("distance"))
 
-
-def fit_time(record: Any, name: str) -> datetime | None:
-    """Value of a field that is a time."""
-    time = record.get_value(name, fallback=None)
-    return time if isinstance(time, datetime) else None
+    @property
+    def span(self) -> tuple[float, float]:
+        """When a session began and ended [s]; without end where the file does not say."""
+        start, stamp = (stamp_of(self.time(name)) for name in ("start_time", "timestamp"))
+        length = self.numbers.get("total_elapsed_time")
+        if start is not None:
+            return start, np.inf if length is None else start + length
+        if stamp is None or length is None:
+            return -np.inf, np.inf
+        # Stamps are whole seconds, lengths are not.
+        return np.floor(stamp - length), stamp
 
 
 def fit_messages(
     path: Path, *names: str, damaged: bool = False, offer: str = ""
-) -> tuple[list[Any], tuple[str, ...]]:
+) -> tuple[list[FitMessage], tuple[str, ...]]:
     """The messages of a FIT file that have one of some names, in its order, and what it lacks.
 
     Of a file that breaks off, all that are whole; of a damaged one only if asked for.
     """
     import fitdecode
 
-    content, found, wrong, ended = read_bytes(path), list[Any](), False, ""
+    content, found, wrong, ended = read_bytes(path), list[FitMessage](), False, ""
+    begin = end = 0
     try:
+        # To check each value as it comes, and to process those that nobody asks for, takes half of
+        # the time.
         with fitdecode.FitReader(
             io.BytesIO(content),
-            check_crc=fitdecode.CrcCheck.READONLY,
+            processor=None,
+            check_crc=fitdecode.CrcCheck.DISABLED,
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:
             for frame in reader:
                 if isinstance(frame, fitdecode.FitDataMessage):
-                    found += [frame] if frame.name in names else []
-                else:
-                    checked = getattr(frame, "matched", getattr(frame, "crc_matched", None))
-                    wrong |= checked is False
+                    found += [FitMessage.of(frame)] if frame.name in names else []
+                elif isinstance(frame, fitdecode.FitHeader):
+                    begin, end = end, end + frame.header_size + frame.body_size
+                    wrong |= frame.crc_matched is False
+                elif isinstance(frame, fitdecode.FitCRC):
+                    wrong |= frame.crc != _checksum(content[begin:end])
+                    end += CHECKSUM_BYTES
     except (fitdecode.FitError, *DECODER_SLIPS) as error:
         broken = isinstance(error, fitdecode.FitEOFError)
         if not found or not (broken or damaged):
@@ -355,37 +388,38 @@ def fit_messages(
     return found, tuple(notes)
 
 
+CHECKSUM_BYTES = 2
+
+
+def _checksum(content: bytes) -> int:
+    """The checksum of the public FIT protocol, by the values of fitdecode for single bytes."""
+    from fitdecode.utils import compute_crc
+
+    of_byte, found = [compute_crc(bytes([one])) for one in range(256)], 0
+    for byte in content:
+        found = found >> 8 ^ of_byte[(found ^ byte) & 0xFF]
+    return found
+
+
 def fit_part(
-    messages: Sequence[Any], wanted: int | None = None, key: str = ""
-) -> tuple[list[Any], Any, tuple[str, ...]]:
+    messages: Sequence[FitMessage], wanted: int | None = None, key: str = ""
+) -> tuple[list[FitMessage], FitMessage | None, tuple[str, ...]]:
     """Records of the session that was cycled, the session's own message, and what was chosen."""
     records = [one for one in messages if one.name == "record"]
     sessions = [one for one in messages if one.name == "session"]
     if len(sessions) < 2:
         return records, sessions[0] if sessions else None, ()
-    times = np.array([stamp_of(fit_time(one, "timestamp")) for one in records], dtype=float)
+    times = np.array([stamp_of(one.time("timestamp")) for one in records], dtype=float)
     parts = []
     for one in sessions:
-        begin, end = fit_span(one)
+        begin, end = one.span
         inside = (times >= begin) & (times <= end)
-        sport = str(one.get_value("sport", fallback="") or "")
+        sport = str(one.frame.get_value("sport", fallback="") or "")
         parts.append(Part(sport, [records[row] for row in np.flatnonzero(inside)]))
     part, notes = part_of(parts, "rides", wanted, key)
     if part is None:
         return records, None, ()
     return list(part.points), sessions[parts.index(part)], notes
-
-
-def fit_span(session: Any) -> tuple[float, float]:
-    """When a session began and ended [s]; without end where the file does not say."""
-    start, stamp = (stamp_of(fit_time(session, name)) for name in ("start_time", "timestamp"))
-    length = fit_number(session, "total_elapsed_time")
-    if start is not None:
-        return start, np.inf if length is None else start + length
-    if stamp is None or length is None:
-        return -np.inf, np.inf
-    # Stamps are whole seconds, lengths are not.
-    return np.floor(stamp - length), stamp
 
 
 def read_fit(path: Path, wanted: Wanted) -> Track:
@@ -395,10 +429,10 @@ def read_fit(path: Path, wanted: Wanted) -> Track:
     messages, lacks = fit_messages(path, *names, damaged=wanted.damaged, offer=offer)
     records, session, notes = fit_part(messages, wanted.part, PART)
     totals = {
-        name: None if session is None else fit_number(session, field)
+        name: None if session is None else session.numbers.get(field)
         for name, field in (("counted_total", "total_distance"), ("ascent", "total_ascent"))
     }
-    return track_of(path, [fit_point(one) for one in records], lacks + notes, **totals)
+    return track_of(path, [one.point for one in records], lacks + notes, **totals)
 
 
 # --- Courses typed or exported as a CSV table ----------------------------------------------------
