@@ -311,9 +311,10 @@ class FitMessage:
         """A message with all that is a number in it."""
         sent, derived = dict[str, float](), dict[str, float]()
         for field in frame.fields:
-            if isinstance(field.value, int | float):
+            value = field.value
+            if isinstance(value, (int, float)):
                 found = derived if field.field_def is None else sent
-                found.setdefault(field.name.lower(), float(field.value))
+                found.setdefault(field.name.lower(), float(value))
         return cls(frame.name, sent | derived | sent, frame)
 
     def time(self, name: str) -> datetime | None:
