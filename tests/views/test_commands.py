@@ -6,9 +6,11 @@ import sys
 from pathlib import Path
 from unittest.mock import Mock
 
+import numpy as np
 import pytest
 
 from racecalc.domain.loading import load_race
+from racecalc.quantities.measured import convert_units
 from racecalc.views.advice import PageRequest
 from racecalc.views.desk import has_screen
 from tests.files.making import RACE, race_file
@@ -248,15 +250,28 @@ def test_help_loads_nothing_heavy() -> None:
     assert not loaded & {"numpy", "scipy", "pint", "textual", "rich", "plotext", "tomlkit"}
 
 
-def test_the_answer_loads_only_what_it_needs(race: Path) -> None:
+NEVER = {"textual", "matplotlib", "tomlkit", "fitdecode", "pint", "scipy.optimize"}
+TESTS = "racecalc.decisions.evidence.trial"
+"""What analyses tests."""
+CARD, BASKET = "racecalc.decisions.pacing.card", "racecalc.decisions.basket.basket"
+
+
+@pytest.mark.parametrize(
+    ("name", "never", "most"),
+    [
+        ("time", {"scipy", TESTS, CARD, BASKET, "racecalc.decisions.value"}, 70),
+        ("value", {CARD, BASKET, "racecalc.answers.pace"}, 100),
+    ],
+)
+def test_a_command_loads_only_what_it_needs(name: str, never: set[str], most: int) -> None:
+    convert_units(np.ones(1), "foot", "meter")  # what pint says is kept from here on
     loaded = loaded_by(
-        "import pathlib; from racecalc.domain.loading import load_race;"
-        " from racecalc.decisions.riding import ride;"
-        f" ride(load_race(pathlib.Path({str(race)!r})))"
+        "import contextlib, io; from racecalc.views.command_line import run;"
+        f" sys.argv[1:] = [{name!r}, {str(DEMO)!r}];"
+        " exec('with contextlib.redirect_stdout(io.StringIO()): assert run() == 0')"
     )
-    never = {"textual", "matplotlib", "rich", "plotext", "tomlkit", "fitdecode", "pyproj"}
-    assert not loaded & never
-    assert not loaded & {"scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.signal"}
+    assert not loaded & (NEVER | never)
+    assert len([one for one in loaded if one.startswith("racecalc.")]) <= most
 
 
 @pytest.mark.parametrize(
