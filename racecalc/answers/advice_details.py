@@ -15,7 +15,6 @@ from racecalc.answers.basis import Basis, costs_line, course_lines, overlap_line
 from racecalc.answers.basket import ladder_blocks, price_alone_line, spent
 from racecalc.answers.cells import Cell, file_name, joined, naming, quoted, several
 from racecalc.answers.columns import Chance, Column, Made, Seconds, Verdict, about, faster, parted
-from racecalc.answers.measure import ride_blocks
 from racecalc.answers.pace import card_tables, mean_words
 from racecalc.answers.sheet import (
     Block,
@@ -37,7 +36,6 @@ from racecalc.decisions.basket.basket import Basket, Other, Rung
 from racecalc.decisions.evidence.judging import ItemResult
 from racecalc.decisions.evidence.sweep import Sweep, SweepAnswer
 from racecalc.decisions.evidence.trial import OneRider, TrialAnswer
-from racecalc.decisions.measuring.measure import days_behind
 from racecalc.decisions.money import PAID, CostOfUse
 from racecalc.decisions.pacing.card import Card
 from racecalc.decisions.value import OptionValue
@@ -367,8 +365,11 @@ def _evidence(advice: Advice) -> Iterator[Block]:
             continue
         yield from _tried(test)
         yield details(left_out_lines(test), f"Left out of {file_name(test.source).text}")
-    for day in days_behind(advice.race):
-        yield from ride_blocks(day)
+    if any(one.trial_sheet for one in advice.race.options):
+        # What reads recordings takes long to load.
+        from racecalc.answers.measure import rides_behind
+
+        yield from rides_behind(advice.race)
     title = "Where the advice changes with what a second is worth"
     yield details(_edges(advice), title)
 

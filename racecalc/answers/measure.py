@@ -10,6 +10,7 @@ from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Tab
 from racecalc.decisions.evidence.chances import t_point
 from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.measuring.crossing import Loop
+from racecalc.decisions.measuring.measure import days_behind
 from racecalc.decisions.measuring.measured import (
     MeasuredLap,
     MeasuredRun,
@@ -18,6 +19,7 @@ from racecalc.decisions.measuring.measured import (
     TestDay,
 )
 from racecalc.decisions.verdicts import interval_of
+from racecalc.domain.race import Race
 from racecalc.quantities.clock import show_duration
 from racecalc.quantities.plain_text import one_line
 
@@ -94,11 +96,12 @@ def _explained(day: TestDay) -> Iterator[ExplainedStep]:
     )
 
 
-def ride_blocks(day: TestDay) -> Iterator[Block]:
-    """The rides behind a test with their runs marked, and what is left out of them."""
-    several = len(day.pictures) > 1
-    yield from (_drawn(one, Depth.DETAILS, several=several) for one in day.pictures)
-    yield details([*_left_out(day)], f"Left out of the rides of {file_name(day.source).text}")
+def rides_behind(race: Race) -> Iterator[Block]:
+    """The rides behind each test of a race with their runs marked, and what is left out of them."""
+    for day in days_behind(race):
+        several = len(day.pictures) > 1
+        yield from (_drawn(one, Depth.DETAILS, several=several) for one in day.pictures)
+        yield details([*_left_out(day)], f"Left out of the rides of {file_name(day.source).text}")
 
 
 def _of_ride(day: TestDay, loop: Loop) -> Line:
