@@ -153,6 +153,15 @@ class _Steps:
         )
 
 
+def _over_steps(values: FloatArray, weights: FloatArray) -> FloatArray:
+    """Weighted sum over the steps for each mean; matrix products would start threads for it."""
+    return np.einsum("mk,k->m", values, weights)
+
+
+def _over_means(weights: FloatArray, values: FloatArray) -> FloatArray:
+    return np.einsum("m,mk->k", weights, values)
+
+
 def _at_nodes(by_start: FloatArray, by_end: FloatArray) -> FloatArray:
     """Sum of what the steps on both sides of each free node have for it."""
     found = by_end.copy()
@@ -206,10 +215,10 @@ class _Newton:
             except np.linalg.LinAlgError:
                 lift = max(1e-3 * typical, 4.0 * lift)
                 continue
-            missed = -self.means - aim - self.mean_gradients @ plain
-            turning = self.mean_gradients @ np.transpose(along) - np.diag(soft)
+            missed = -self.means - aim - _over_steps(self.mean_gradients, plain)
+            turning = np.einsum("mk,nk->mn", self.mean_gradients, along) - np.diag(soft)
             turn = np.linalg.solve(turning, missed)
-            return plain + turn @ along, _Held(turn, aim - held.left - soft * turn)
+            return plain + _over_means(turn, np.array(along)), _Held(turn, aim - held.left - soft * turn)
 
 
 @dataclass(frozen=True)
@@ -276,13 +285,13 @@ class _Problem:
         if np.any(room <= 0) or np.any(gap <= 0) or np.any(speed[1:] <= 0):
             return np.inf
         barriers = float(np.sum(np.log(room)) + np.sum(np.log(gap)) + np.sum(np.log(left)))
-        missed = float(np.sum(np.abs(point.effort[0] @ steps.time + left)))
+        missed = float(np.sum(np.abs(_over_steps(point.effort[0], steps.time) + left)))
         return float(np.sum(steps.time)) - self.weight * barriers + price * missed
 
     def newton(self, point: _Point, multipliers: FloatArray) -> _Newton:
         """Set up one Newton step."""
         steps, each = point.steps, point.effort
-        effort, slope, bend = (multipliers @ one for one in each)
+        effort, slope, bend = (_over_means(multipliers, one) for one in each)
         push = self.weight / (self.most - steps.power)
         first = slope * steps.time + push
         second = bend * steps.time + push**2 / self.weight
@@ -303,7 +312,7 @@ class _Problem:
             gradient=_at_nodes(*(fall + first * by for by in steps.slopes)) + near,
             diagonal=_at_nodes(start_start, end_end) + near**2 / self.weight,
             neighbours=both[1:],
-            means=each[0] @ steps.time,
+            means=_over_steps(each[0], steps.time),
             mean_gradients=np.array([_at_nodes(*by) for by in zip(by_start, by_end, strict=True)]),
         )
 

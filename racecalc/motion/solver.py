@@ -28,7 +28,7 @@ MOST_ITERATIONS = 20
 TOLERANCE = 1e-7
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
 speeds are right to rounding."""
-MOST_TRIES = 3
+MOST_TRIES = 30
 """Tries to guess where the ceiling holds before that is found step by step."""
 
 SLOWEST_GUESS = 0.5
@@ -251,7 +251,7 @@ def _in_order(
 
 def solve_unit(below: FloatArray, right_side: FloatArray, transposed: bool = False) -> FloatArray:
     """Solve a triangular system with ones on the main diagonal and one diagonal below it."""
-    band = np.ones((2, len(right_side)), order="F")
+    band = np.empty((2, len(right_side)), order="F")
     band[1, :-1] = below
     solve = compiled("blas").dtbsv
     return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
