@@ -35,9 +35,10 @@ from racecalc.answers.sheet import (
     grounds,
 )
 from racecalc.decisions.explain import ExplainedStep, explained
-from racecalc.decisions.pacing.card import ASTRAY, Card, Goal, Pacing, Passage, Target, WhatIf
+from racecalc.decisions.pacing.card import ASTRAY, Card, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.critical_power import CriticalFit
 from racecalc.decisions.pacing.limits import LimitKept, mean_name
+from racecalc.decisions.pacing.making import Goal
 from racecalc.decisions.pacing.own_plan import OwnPlan
 from racecalc.decisions.verdicts import interval_of
 from racecalc.quantities.clock import show_duration

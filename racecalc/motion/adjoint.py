@@ -103,15 +103,15 @@ def weighted_time_by_power(
     ----------
     solution : Solution
         A solved ride.
-    weights : FloatArray, shape (k,)
-        Weight of each step's time, in any unit.
-    by_held_power : FloatArray, shape (k,), optional
+    weights : FloatArray, shape (k,) or (sums, k)
+        Weight of each step's time, in any unit, for one sum or several.
+    by_held_power : FloatArray, of the same shape, optional
         Weight of the power at the road of each step that is held to a ceiling [unit s/W]; what
         stands at other steps, and where the brakes work, does not count.
 
     Returns
     -------
-    FloatArray, shape (k,)
+    FloatArray, of the same shape
         [unit s/W at the road]; all ones for the weights give `TimeDerivatives.wheel_power`.
     """
     by_start = None if by_held_power is None else by_held_power * solution.held_power_slope
@@ -124,9 +124,9 @@ def _multipliers(
     terms, held = solution.terms, solution.at_ceiling
     half = -0.5 * weights * solution.step_time / solution.mean_speed
     by_node = half.copy()
-    by_node[:-1] += half[1:]
+    by_node[..., :-1] += half[..., 1:]
     if by_start is not None:
-        by_node[:-1] += by_start[1:]
+        by_node[..., :-1] += by_start[..., 1:]
     diagonal = np.where(held, 1.0, terms.by_next)
     below = np.where(held, 0.0, terms.by_previous)[1:]
     found = solve_unit(below / diagonal[1:], by_node, transposed=True)

@@ -162,7 +162,7 @@ def first_guess(ride: Ride) -> FloatArray:
     return np.concatenate(([ride.start_speed], np.sqrt(square)))
 
 
-def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
+def solve(ride: Ride, guess: FloatArray | None = None, tolerance: float = TOLERANCE) -> Solution:
     """Solve the equation of motion over the whole course.
 
     Newton's method with damping; where it does not converge, from the speeds that a march over the
@@ -174,6 +174,8 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
         What to solve.
     guess : FloatArray, shape (k + 1,), optional
         Speeds to start from, such as those of a similar ride.
+    tolerance : float
+        Largest relative change of any speed in the last iteration from them.
 
     Returns
     -------
@@ -191,11 +193,11 @@ def solve(ride: Ride, guess: FloatArray | None = None) -> Solution:
     check_cancelled()
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
-        found = _newton(ride, guess)
+        found = _newton(ride, guess, tolerance)
     return found or _newton(ride, first_guess(ride)) or _marched(ride)
 
 
-def _newton(ride: Ride, guess: FloatArray) -> Solution | None:
+def _newton(ride: Ride, guess: FloatArray, tolerance: float = TOLERANCE) -> Solution | None:
     speed = np.clip(guess, 1e-3, ride.ceiling)
     speed[0] = min(ride.start_speed, ride.ceiling[0])
     ends, ceiling = speed[1:], ride.ceiling[1:]
@@ -205,7 +207,7 @@ def _newton(ride: Ride, guess: FloatArray) -> Solution | None:
         change, held = _newton_change(terms, ends, room)
         ends += change
         largest = np.max(np.abs(change) / ends)
-        if largest < TOLERANCE:
+        if largest < tolerance:
             return Solution(ride, speed, held, iteration)
         if not np.isfinite(largest):
             return None
@@ -250,11 +252,20 @@ def _in_order(
 
 
 def solve_unit(below: FloatArray, right_side: FloatArray, transposed: bool = False) -> FloatArray:
-    """Solve a triangular system with ones on the main diagonal and one diagonal below it."""
-    band = np.empty((2, len(right_side)), order="F")
+    """Solve a triangular system with ones on the main diagonal and one diagonal below it.
+
+    Right sides are one of shape (k,) or several of shape (n, k).
+    """
+    band = np.empty((2, right_side.shape[-1]), order="F")
     band[1, :-1] = below
-    solve = compiled("blas").dtbsv
-    return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
+    if right_side.ndim == 1:
+        solve = scipy.linalg.blas.dtbsv
+        return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
+    if not len(right_side):
+        return right_side
+    way = "T" if transposed else "N"
+    found, _ = scipy.linalg.lapack.dtbtrs(band, right_side.T, uplo="L", trans=way, diag="U")
+    return np.asarray(found.T)
 
 
 # --- Where Newton's method is lost: a march over the steps finds speeds to begin with -------------

@@ -10,14 +10,21 @@ from scipy.integrate import solve_ivp
 from scipy.stats import norm
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing import card as carding
 from racecalc.decisions.pacing import levels as levelling
+from racecalc.decisions.pacing import making
 from racecalc.decisions.pacing import optimal as cutting
-from racecalc.decisions.pacing.card import SHORTEST, Pacing, other_winds
-from racecalc.decisions.pacing.levels import LOST, best_levels, rounded_levels
+from racecalc.decisions.pacing.card import Pacing, other_winds
+from racecalc.decisions.pacing.levels import (
+    LOST,
+    RiddenSections,
+    best_levels,
+    rounded_levels,
+    sections_at,
+)
 from racecalc.decisions.pacing.limits import Cap, Limits, PowerMean
+from racecalc.decisions.pacing.making import SHORTEST
 from racecalc.decisions.pacing.optimal import constant_within, cut, ideal_plan
-from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.timing import pedalled
 from racecalc.domain.loading import load_race
@@ -133,7 +140,7 @@ class TestCut:
         for most in (3, 5, 8):
             found = cut(ideal, most, 300.0, 4.0)
             start = np.full(found.count, 250.0)
-            _, plan = best_levels(hills, found, MEAN, start)
+            plan = best_levels(hills, found, MEAN, start).plan
             expected = second_order_loss(ideal, tuple(found.edges.tolist()), 4.0)
             assert plan.time - ideal.time == pytest.approx(expected, rel=0.4, abs=0.1)
 
@@ -215,7 +222,7 @@ class TestWholeSteps:
             for up in product((0, 1), repeat=sections.count)
         ]
         best = min(plan.time for plan in plans if np.all(limit.room(plan) >= 0.0))
-        _, found = rounded_levels(hills, sections, limit, levels, np.inf)
+        found = rounded_plan(hills, sections, limit, levels, np.inf)
         assert exact.time - 0.05 < found.time < best + 0.05
 
     @pytest.mark.parametrize(("count", "reach"), [(2, 8), (3, 3)])
@@ -226,7 +233,7 @@ class TestWholeSteps:
         """Every multiple of 5 W near the exact powers in every section, all of them ridden."""
         sections, limit, levels, _ = exact_levels(hills, ideal, name, count)
         best = quickest(hills, sections, limit, levels, 5.0, reach)
-        _, found = rounded_levels(hills, sections, limit, levels, np.inf)
+        found = rounded_plan(hills, sections, limit, levels, np.inf)
         assert found.time == pytest.approx(best, abs=1e-3)
 
     @pytest.mark.parametrize("slower", [0.1, 0.5, 2.0, 9.0])
@@ -239,7 +246,7 @@ class TestWholeSteps:
         bests = [quickest(hills, sections, limit, levels, step, 4) for step in (5.0, 2.0, 1.0)]
         expected = next((best for best in bests if best <= wanted), min(bests))
         even = exact.time + slower / LOST
-        _, found = rounded_levels(hills, sections, limit, levels, even)
+        found = rounded_plan(hills, sections, limit, levels, even)
         assert found.time == pytest.approx(expected, abs=1e-3)
 
     @pytest.mark.parametrize("name", ["4th-power mean", "plain mean", "critical power"])
@@ -262,7 +269,16 @@ def exact_levels(
     """Sections and the best power of each, before rounding."""
     sections, limit = cut(ideal, most, 500.0, 4.0), LIMITS[name]
     limit = limit.checked(ideal.nodes[sections.edges])
-    return sections, limit, *best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+    best = best_levels(hills, sections, limit, np.full(sections.count, 250.0))
+    return sections, limit, best.levels, best.plan
+
+
+def rounded_plan(
+    hills: Ridden, sections: Sections, limit: Limits, levels: FloatArray, even: float
+) -> PacingPlan:
+    """Powers of sections in whole steps."""
+    rough = sections_at(*coarser(hills, sections), limit, levels)
+    return rounded_levels(hills, sections, rough, even).plan
 
 
 def quickest(
@@ -439,7 +455,8 @@ class TestWhatACardGains:
         times = []
         for most in (1, 2, 4, 8):
             sections = cut(ideal, most, 300.0, 4.0)
-            times.append(best_levels(hills, sections, MEAN, np.full(sections.count, 250.0))[1].time)
+            best = best_levels(hills, sections, MEAN, np.full(sections.count, 250.0))
+            times.append(best.plan.time)
         assert all(later < earlier for earlier, later in pairwise(times))
 
     def test_a_watt_in_every_section_is_a_watt_all_along(
@@ -671,8 +688,8 @@ class TestGoals:
     ):
         """One card alone is tried, and taken: it asks for less and still makes the time."""
         wanted = cards["4th-power mean"].card.time_s + 15.0
-        monkeypatch.setattr(carding, "TRIES", 1)
-        monkeypatch.setattr(carding, "_next_factor", lambda *_: 0.97)
+        monkeypatch.setattr(making, "TRIES", 1)
+        monkeypatch.setattr(making, "_next_factor", lambda *_: 0.97)
         goal = card_within(hills, MEAN, 6, wanted=wanted).goal
         assert goal.mean_w == pytest.approx(0.97 * 250.0)
 
@@ -692,15 +709,14 @@ class TestWhatBreaksALimit:
             levelling, "_rounded", lambda exact, _, step: exact.at(np.full(2, watts[step]))
         )
         sections = cut(ideal, 2, 300.0, 4.0)
-        found, _ = rounded_levels(hills, sections, MEAN, np.full(2, 250.0), ideal.time + 50.0)
-        assert found.tolist() == [248.0, 248.0]
+        found = rounded_plan(hills, sections, MEAN, np.full(2, 250.0), ideal.time + 50.0)
+        assert set(found.power) == {248.0}
 
     def test_a_card_that_breaks_it_says_so(self, hills: Ridden, monkeypatch: pytest.MonkeyPatch):
-        def broken(base: Ridden, sections: Sections, *_: object) -> tuple[FloatArray, PacingPlan]:
-            levels = np.full(sections.count, 300.0)
-            return levels, ridden_at(base, sections.spread(levels))
+        def broken(base: Ridden, sections: Sections, *_: object) -> RiddenSections:
+            return sections_at(base, sections, MEAN, np.full(sections.count, 300.0))
 
-        monkeypatch.setattr(carding, "rounded_levels", broken)
+        monkeypatch.setattr(making, "rounded_levels", broken)
         (said,) = card_within(hills, MEAN, 3).card.warnings
         assert "holds this limit: 4th-power mean of at most 250 W" in said
 
@@ -748,7 +764,7 @@ class TestEasingBeforeTheFinish:
         last, before = eased.targets[-1], eased.targets[-2]
         assert last.power_w < before.power_w
         assert eased.easing_s is not None
-        monkeypatch.setattr(carding, "WORTH_EASING", 3.0)
+        monkeypatch.setattr(making, "WORTH_EASING", 3.0)
         steady = card_within(flat, limit, 6)
         assert steady.card.easing_s is None
         assert len(steady.card.targets) == len(eased.targets) - 1

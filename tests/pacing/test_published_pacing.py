@@ -139,7 +139,8 @@ class TestTenPercentHarderAndEasier:
         harder uphill and into the wind, easier down and before it."""
         base = roads[name]
         limit = power_mean(self.POWER, 1.0, 0.0, 600.0)
-        levels, plan = best_levels(base, in_halves(base), limit, np.array([300.0, 270.0]))
+        best = best_levels(base, in_halves(base), limit, np.array([300.0, 270.0]))
+        levels, plan = best.levels, best.plan
         assert levels[0] > self.POWER > levels[1]
         assert saved(base, plan) > self.EXPECTED[name][2]
         assert plan.mean() <= self.POWER * (1 + 1e-9)
@@ -172,7 +173,8 @@ class TestTenMilesInWind:
 
     def test_the_best_two_sections_gain_at_least_that(self, base: Ridden):
         limit = power_mean(264.0, 4.0, 0.0, 400.0)
-        levels, plan = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
+        best = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
+        levels, plan = best.levels, best.plan
         assert limit.means[0].held(plan) <= 264.0
         assert levels[0] > levels[1] + 20.0
         assert saved(base, plan) >= saved(base, at_two(base, 277.0, 241.0))
@@ -180,7 +182,8 @@ class TestTenMilesInWind:
     def test_both_means_at_once(self, base: Ridden):
         """A mean of 262 W and a 4th-power mean of 264 W: 277 W out, 241 W back, 5.3 s gained."""
         limit = Limits((PowerMean(264.0), PowerMean(262.0, 1.0)), most=400.0)
-        levels, plan = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
+        best = best_levels(base, in_halves(base), limit, np.array([262.0, 262.0]))
+        levels, plan = best.levels, best.plan
         assert levels == pytest.approx([277.0, 241.0], abs=1.5)
         assert plan.mean() == pytest.approx(262.0, abs=0.2)
         assert plan.mean(4.0) == pytest.approx(264.0, abs=0.2)
@@ -257,7 +260,7 @@ def test_a_long_course_is_ridden_like_its_ideal():
         )
     )
     limit = power_mean(264.0, 4.0, 0.0, 400.0)
-    _, two = best_levels(base, in_halves(base), limit, np.array([275.0, 245.0]))
+    two = best_levels(base, in_halves(base), limit, np.array([275.0, 245.0])).plan
     best = ideal_plan(base, limit)
     assert best.time <= two.time
     assert two.time - best.time < 0.1 * LONG

@@ -94,7 +94,7 @@ def test_long_rests_refill_without_overflow() -> None:
 @pytest.mark.parametrize("refill", [1.0, 0.4, 0.0])
 def test_slopes_agree_with_finite_differences(refill: float) -> None:
     power, step_time = profile(25)
-    nodes = [0, 1, 12, 25]
+    nodes = np.array([0, 1, 12, 25])
     of_power, of_time = reserve_slopes(power, step_time, CRITICAL, WORK, nodes, refill)
     assert of_power.shape == of_time.shape == (4, 25)
     for step in range(25):
@@ -114,7 +114,7 @@ def test_slopes_agree_with_finite_differences(refill: float) -> None:
 
 def test_slope_at_critical_power_is_that_of_more_power() -> None:
     power, step_time = np.array([332.0, CRITICAL]), np.array([60.0, 30.0])
-    of_power, of_time = reserve_slopes(power, step_time, CRITICAL, WORK, [2])
+    of_power, of_time = reserve_slopes(power, step_time, CRITICAL, WORK, np.array([2]))
     assert of_power.tolist() == [[-60.0, -30.0]]
     assert of_time.tolist() == [[-50.0, 0.0]]
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.evidence.least_squares import Design, fit
@@ -63,7 +64,7 @@ def reserve_slopes(
     step_time: FloatArray,
     critical: float,
     work: float,
-    nodes: list[int],
+    nodes: NDArray[np.intp],
     refill: float = 1.0,
 ) -> tuple[FloatArray, FloatArray]:
     """Derivatives of the reserve at chosen nodes by the power and the duration of every step.
@@ -78,7 +79,7 @@ def reserve_slopes(
     recovered = kept * missing * refill / work
     by_power = np.where(above, step_time, recovered * step_time)
     by_time = np.where(above, power - critical, recovered * (power - critical))
-    faded, at = np.concatenate(([0.0], np.cumsum(fading))), np.array(nodes)[:, None]
+    faded, at = np.concatenate(([0.0], np.cumsum(fading))), nodes[:, None]
     before = np.arange(1, len(faded)) <= at
     weights = np.exp(np.where(before, faded[at] - faded[1:], -np.inf))
     return -weights * by_power, -weights * by_time

@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import Limits
-from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
+from racecalc.motion.solver import TOLERANCE
 
 LEAST = 1.0
 """Least power that is tried [W]: as good as coasting, and it stops no rider."""
@@ -21,22 +22,35 @@ FULL = 0.5
 
 
 @dataclass(frozen=True)
-class _Ridden:
-    """Sections ridden at given powers within limits."""
+class RiddenSections:
+    """Sections ridden at one power each, and what limits them."""
 
     base: Ridden
     sections: Sections
     limit: Limits
     levels: FloatArray
+    """Power of each section [W]."""
     plan: PacingPlan
+    """The ride at these powers."""
+    tolerance: float = TOLERANCE
+    """That of its speeds, as for `solve`."""
 
-    def at(self, levels: FloatArray) -> "_Ridden":
+    def at(self, levels: FloatArray) -> "RiddenSections":
         """The same at other powers."""
-        plan = ridden_at(self.base, self.sections.spread(levels), self.plan)
+        spread = self.sections.spread(levels)
+        plan = ridden_at(self.base, spread, self.plan, tolerance=self.tolerance)
         return replace(self, levels=levels, plan=plan)
+
+    def merged(self) -> "RiddenSections":
+        """The same, neighbours of the same power being one."""
+        first = np.append(True, np.diff(self.levels) != 0)
+        sections = Sections(np.append(self.sections.edges[:-1][first], self.sections.edges[-1]))
+        limit = self.limit.checked(sections.ends(self.plan.nodes))
+        return replace(self, sections=sections, levels=self.levels[first], limit=limit)
 
     @property
     def lowest(self) -> float:
+        """Least power that is tried [W]."""
         return max(self.limit.least, LEAST)
 
     @cached_property
@@ -46,6 +60,7 @@ class _Ridden:
 
     @cached_property
     def room(self) -> FloatArray:
+        """What the limits leave."""
         return self.limit.room(self.plan)
 
     @property
@@ -60,7 +75,13 @@ class _Ridden:
 
     @cached_property
     def room_slopes(self) -> FloatArray:
+        """Derivative of the room by the power of each section [1/W]."""
         return self.sections.total(self.limit.slopes(self.plan, FULL))
+
+    @cached_property
+    def prices(self) -> FloatArray:
+        """What a unit of each room would save [s]."""
+        return _step(self, np.diag(_steady_bend(self)))[1]
 
     def slopes_below(self, sections: NDArray[np.intp]) -> FloatArray:
         """Slopes of the room by less power in sections that are at critical power."""
@@ -71,9 +92,16 @@ class _Ridden:
         return self.sections.total(lower)[:, sections]
 
 
-def _at(base: Ridden, sections: Sections, limit: Limits, levels: FloatArray) -> _Ridden:
-    """The first of several rides, within the least and the most power."""
-    blank = _Ridden(base, sections, limit, levels, PacingPlan(base))
+def sections_at(
+    base: Ridden,
+    sections: Sections,
+    limit: Limits,
+    levels: FloatArray,
+    near: PacingPlan | None = None,
+    tolerance: float = TOLERANCE,
+) -> RiddenSections:
+    """Ride sections at given powers, kept within the least and the most; `near` is a ride alike."""
+    blank = RiddenSections(base, sections, limit, levels, near or PacingPlan(base), tolerance)
     return blank.at(np.clip(levels, blank.lowest, blank.highest))
 
 
@@ -91,13 +119,21 @@ FALL, SMALL = 0.3, 15.0
 """Share of its power to which a section may fall in one step, and the power [W] from which on it
 may fall to the least at once; our choice: on a climb the least power all but stops the rider."""
 
+ROUGHLY = 3e-4
+"""Tolerance of speeds on few nodes; Newton's method squares it, which leaves some microseconds."""
+
 LOWERED = 1e-7 * 2.0 ** np.arange(20)
 """Shares by which the best powers are lowered until the limit is held; a search ends next to it."""
 
 
 def best_levels(
-    base: Ridden, sections: Sections, limit: Limits, start: FloatArray
-) -> tuple[FloatArray, PacingPlan]:
+    base: Ridden,
+    sections: Sections,
+    limit: Limits,
+    start: FloatArray,
+    near: PacingPlan | None = None,
+    tolerance: float = TOLERANCE,
+) -> RiddenSections:
     """Find the power of each section that takes least time within a limit.
 
     Sequential quadratic programming with exact first derivatives. Second derivatives begin with
@@ -107,7 +143,7 @@ def best_levels(
     ----------
     Nocedal J, Wright SJ. Numerical Optimization, 2nd ed. 2006, chapters 16 and 18 (from memory).
     """
-    here = _at(base, sections, limit, start)
+    here = sections_at(base, sections, limit, start, near, tolerance)
     bend, price = np.diag(_steady_bend(here)), 0.0
     for _ in range(MOST_STEPS):
         step, prices, promised = _step(here, bend)
@@ -121,11 +157,17 @@ def best_levels(
         bend, before, here = _learned(bend, here, there, prices), here, there
         if _cost(before, price) - _cost(here, price) < 0.1 * CLOSE * here.plan.time:
             break
-    held = _held(here)
-    return held.levels, held.plan
+    return _held(here)
 
 
-def _step(here: _Ridden, bend: FloatArray) -> tuple[FloatArray, FloatArray, float]:
+def best_roughly(
+    coarse: tuple[Ridden, Sections], limit: Limits, start: FloatArray
+) -> RiddenSections:
+    """As `best_levels` on the fewer nodes of `coarser`."""
+    return best_levels(*coarse, limit, start, tolerance=ROUGHLY)
+
+
+def _step(here: RiddenSections, bend: FloatArray) -> tuple[FloatArray, FloatArray, float]:
     """A step of the search, what room is worth, and the seconds that it promises.
 
     At critical power the reserve has a kink: a section steps as far as that, and from there with
@@ -152,7 +194,7 @@ def _step(here: _Ridden, bend: FloatArray) -> tuple[FloatArray, FloatArray, floa
     return step, prices, -float(here.slope @ step)
 
 
-def _steady_bend(here: _Ridden) -> FloatArray:
+def _steady_bend(here: RiddenSections) -> FloatArray:
     """Second derivative of time and effort by the power of each section at a steady speed [s/W^2].
 
     With a speed of ``P^a`` and a mean of order ``n`` it is ``n - a`` times the slope over ``P``.
@@ -164,7 +206,9 @@ def _steady_bend(here: _Ridden) -> FloatArray:
     return (order - exponent) * falling / here.levels
 
 
-def _downhill(here: _Ridden, step: FloatArray, price: float, promised: float) -> _Ridden | None:
+def _downhill(
+    here: RiddenSections, step: FloatArray, price: float, promised: float
+) -> RiddenSections | None:
     """As much of a step as makes time and what is missing less; None where nothing does."""
     share, cost = 1.0, _cost(here, price)
     for _ in range(12):
@@ -180,11 +224,13 @@ def _downhill(here: _Ridden, step: FloatArray, price: float, promised: float) ->
     return None
 
 
-def _cost(here: _Ridden, price: float) -> float:
+def _cost(here: RiddenSections, price: float) -> float:
     return here.plan.time + price * here.missing
 
 
-def _learned(bend: FloatArray, here: _Ridden, there: _Ridden, prices: FloatArray) -> FloatArray:
+def _learned(
+    bend: FloatArray, here: RiddenSections, there: RiddenSections, prices: FloatArray
+) -> FloatArray:
     """The second derivatives after a step (BFGS, damped by Powell)."""
     step = there.levels - here.levels
     turned = there.slope - here.slope - prices @ (there.room_slopes - here.room_slopes)
@@ -251,7 +297,7 @@ def quadratic_step(
     return np.clip(step, low, high), cost[: len(rows)] / size
 
 
-def _held(here: _Ridden) -> _Ridden:
+def _held(here: RiddenSections) -> RiddenSections:
     """Powers lowered by as little as makes them hold the limit for sure."""
     lower = here
     for share in LOWERED:
@@ -276,30 +322,43 @@ ROUGH = (2e-5, 5e-4)
 SPARED = (-1.0, 1.0, 4.0, 16.0, 64.0)
 """So many of these errors must a card leave to be ridden; more where none held the limit."""
 
+FAILED = 6
+"""So many cards in a row that break a limit, none having held it, call for more to spare."""
+
 LISTED = 1000
 """Most cards that are compared by their effects, the most promising ones; our choice."""
 
 
 def rounded_levels(
-    base: Ridden, sections: Sections, limit: Limits, levels: FloatArray, even: float
-) -> tuple[FloatArray, PacingPlan]:
+    base: Ridden,
+    sections: Sections,
+    rough: RiddenSections,
+    even: float,
+    near: PacingPlan | None = None,
+) -> RiddenSections:
     """Round the powers of sections to whole steps, within the limit.
 
     Steps of 5 W; finer ones where these lose too much of what is gained over constant power, whose
-    time is `even` [s].
+    time is `even` [s]. `rough` are the best powers, ridden on few nodes (`coarser`).
     """
-    exact, found = _at(base, sections, limit, levels), []
-    rough = _at(*coarser(base, sections), limit, exact.levels)
+    exact = sections_at(base, sections, rough.limit, rough.levels, near)
+    if np.any(exact.levels != rough.levels):
+        rough = rough.at(np.clip(exact.levels, rough.lowest, rough.highest))
+    found = []
     for step in STEPS:
         found.append(_rounded(exact, rough, step))
-        broken, time = limit.rank(found[-1].plan)
+        broken, time = by_rank(found[-1])
         if not broken and time <= exact.plan.time + LOST * max(even - exact.plan.time, 0.0):
             break
-    best = min(found, key=lambda one: limit.rank(one.plan))
-    return best.levels, best.plan
+    return min(found, key=by_rank)
 
 
-def _rounded(exact: _Ridden, rough: _Ridden, step: float) -> _Ridden:
+def by_rank(one: RiddenSections) -> tuple[bool, float]:
+    """What orders rides of sections, as `Limits.rank`."""
+    return one.limit.rank(one.plan)
+
+
+def _rounded(exact: RiddenSections, rough: RiddenSections, step: float) -> RiddenSections:
     """The best powers in steps of one size, of the whole steps around each.
 
     What a step in one section changes is found by riding it; changes of several are taken to add
@@ -312,12 +371,17 @@ def _rounded(exact: _Ridden, rough: _Ridden, step: float) -> _Ridden:
     effects = [_effects(rough, at, tried) for at, tried in enumerate(choices)]
     for spare in SPARED:
         best = None
-        for gain, picked in _promising(exact, effects, spare):
+        failed = 0
+        for gain, picked in _promising(exact, rough.prices, effects, spare):
             if best and gain < exact.plan.time - best.plan.time - NEAR:
                 break
             there = exact.at(np.array([one[at] for one, at in zip(choices, picked, strict=True)]))
-            if np.all(there.room >= 0.0) and (best is None or there.plan.time < best.plan.time):
+            if best and there.plan.time >= best.plan.time:
+                continue
+            if np.all(there.room >= 0.0):
                 best = there
+            elif best is None and (failed := failed + 1) >= FAILED:
+                break
         if best:
             return best
     return _lowered(exact.at(np.array([one[0] for one in choices])), step)
@@ -329,7 +393,7 @@ def _whole_steps(least: float, most: float, level: float, step: float) -> FloatA
     return np.unique(np.clip(near, least, most))
 
 
-def _effects(exact: _Ridden, section: int, tried: FloatArray) -> FloatArray:
+def _effects(exact: RiddenSections, section: int, tried: FloatArray) -> FloatArray:
     """Seconds gained and room won by each power of one section, shape (1 + rooms, powers).
 
     The first and the last are ridden; between, each side of the exact power is a parabola with the
@@ -358,13 +422,12 @@ def _effects(exact: _Ridden, section: int, tried: FloatArray) -> FloatArray:
 
 
 def _promising(
-    exact: _Ridden, effects: list[FloatArray], spare: float
+    exact: RiddenSections, prices: FloatArray, effects: list[FloatArray], spare: float
 ) -> Iterator[tuple[float, NDArray[np.intp]]]:
     """Cards that should hold the limit, the quickest first: seconds gained, and the picks of each.
 
     They grow by a section at a time, and those go on that lose least, room being worth its price.
     """
-    _, prices, _ = _step(exact, np.diag(_steady_bend(exact)))
     rough = np.repeat(ROUGH, [len(exact.limit.means), len(exact.room) - len(exact.limit.means)])
     worst = exact.room + sum(np.min(effect[1:], axis=1) for effect in effects)
     tight = np.append(True, worst < spare * rough)
@@ -396,7 +459,7 @@ def _ahead(effects: list[FloatArray]) -> list[FloatArray]:
     return [one[:, None] for one in (*sums[1:], np.zeros_like(sums[0]))]
 
 
-def _lowered(here: _Ridden, step: float) -> _Ridden:
+def _lowered(here: RiddenSections, step: float) -> RiddenSections:
     """Whole steps less, where it costs least, until the limit is held."""
     lowest = max(here.limit.least, step)
     for _ in range(10 * len(here.levels)):

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from racecalc.domain.course import grade_of
 from racecalc.domain.pacing import Level, LimitKind, LimitWish, Stretch
 from racecalc.domain.race import Race, Rider
 from racecalc.errors import InputError
+from racecalc.motion.optimum import raised
 from racecalc.quantities.clock import show_duration
 
 # --- Limits as stated, and the room that a ride leaves -------------------------------------------
@@ -55,12 +55,14 @@ class PowerMean:
 
     def levels(self, plan: PacingPlan) -> FloatArray:
         """What can be held on each step, fading with the time since the start [W], shape (k,)."""
+        if not self.fade:
+            return np.full(len(plan.power), max(self.level, 1.0))
         middle = 0.5 * (plan.elapsed[:-1] + plan.elapsed[1:])
         return np.maximum(self.level * (1.0 - self.fade * middle / 3600.0), 1.0)
 
     def held(self, plan: PacingPlan) -> float:
         """The mean of a plan, in watts at the start [W]."""
-        share = (plan.pedalled / self.levels(plan)) ** self.order
+        share = raised(plan.pedalled / self.levels(plan), self.order)
         return float(self.level * np.average(share, weights=plan.step_time) ** (1.0 / self.order))
 
     def room(self, plan: PacingPlan) -> FloatArray:
@@ -70,7 +72,7 @@ class PowerMean:
     def slopes(self, plan: PacingPlan) -> FloatArray:
         """Derivative of the room by the power of every step [1/W], shape (1, k)."""
         levels, n = self.levels(plan), self.order
-        share = (plan.pedalled / levels) ** n
+        share = raised(plan.pedalled / levels, n)
         mean = float(np.average(share, weights=plan.step_time))
         own = n * share / np.maximum(plan.pedalled, 1e-6) * plan.step_time
         # A step that takes longer moves all that follows to where less can be held.
@@ -116,13 +118,14 @@ class CriticalPower:
         """Work above critical power left at every node [J], shape (k + 1,)."""
         return reserve_along(plan.pedalled, plan.step_time, self.critical, self.work, self.refill)
 
-    def _lowest(self, plan: PacingPlan, reserve: FloatArray) -> list[int]:
+    def _lowest(self, plan: PacingPlan, reserve: FloatArray) -> NDArray[np.intp]:
         """The node of least reserve between any two checks, the last of those that have it."""
         edges = np.searchsorted(plan.nodes, self.checks)
-        edges = np.unique(np.concatenate(([0], edges, [len(reserve) - 1]))) + 1
-        stretches = [reserve[a:b][::-1] for a, b in pairwise(edges)]
-        lasts = [int(np.argmin(np.round(one / self.work, 7))) for one in stretches]
-        return [int(b) - 1 - last for b, last in zip(edges[1:], lasts, strict=True)]
+        edges = np.unique(np.concatenate(([0], edges, [len(reserve) - 1])))
+        left = np.round(reserve[1:] / self.work, 7)
+        least = np.minimum.reduceat(left, edges[:-1])
+        lowest = np.flatnonzero(left == np.repeat(least, np.diff(edges)))
+        return lowest[np.searchsorted(lowest, edges[1:]) - 1] + 1
 
     def room(self, plan: PacingPlan) -> FloatArray:
         """Least share of the reserve in each stretch between checks, shape (stretches,)."""
@@ -135,14 +138,13 @@ class CriticalPower:
         Rows are left at 0 where there is as much room as `below`, or more.
         """
         reserve = self.reserve(plan)
-        nodes = np.array(self._lowest(plan, reserve))
+        nodes = self._lowest(plan, reserve)
         found = np.zeros((len(nodes), len(reserve) - 1))
-        for row in np.flatnonzero(reserve[nodes] < below * self.work):
-            (own,), (weights,) = reserve_slopes(
-                *(plan.pedalled, plan.step_time, self.critical, self.work),
-                *([int(nodes[row])], self.refill),
-            )
-            found[row] = plan.by_power(weights, own) / self.work
+        close = reserve[nodes] < below * self.work
+        own, weights = reserve_slopes(
+            *(plan.pedalled, plan.step_time, self.critical, self.work), nodes[close], self.refill
+        )
+        found[close] = plan.by_power(weights, own) / self.work
         return found
 
     def words(self) -> str:
@@ -223,6 +225,17 @@ class Limits:
     def mean(self) -> PowerMean | None:
         """The first of the means."""
         return next(iter(self.means), None)
+
+    @property
+    def order(self) -> float:
+        """Order of the first mean, of `FOURTH` without one."""
+        return self.mean.order if self.mean else FOURTH
+
+    def effort(self, plan: PacingPlan) -> float:
+        """What a plan comes to: the first mean [W]; without one the least reserve [J]."""
+        if self.mean:
+            return self.mean.held(plan)
+        return float(np.min(self.above.reserve(plan))) if self.above else 0.0
 
     def room(self, plan: PacingPlan) -> FloatArray:
         """Room of the means, then of the reserve, shape (means + stretches,)."""

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.critical_power import highest_power_for
-from racecalc.decisions.pacing.levels import best_levels
+from racecalc.decisions.pacing.levels import RiddenSections, best_levels, best_roughly
 from racecalc.decisions.pacing.limits import CriticalPower, Limits, PowerMean
 from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
 from racecalc.decisions.riding import Ridden
@@ -101,13 +101,13 @@ def ideal_within(base: Ridden, limit: Limits, even: PacingPlan) -> PacingPlan:
     sections = cut(shaped, FINE, 0.0, shapes[0].order, limit.highest(base))
     limit = limit.checked(sections.ends(shaped.nodes))
     starts = levels_near(base, sections, limit, shaped, even)
-    plans = [best_levels(base, sections, limit, start)[1] for start in starts]
+    plans = [best_levels(base, sections, limit, one.levels, shaped).plan for one in starts]
     return min((*plans, even), key=limit.rank)
 
 
 def levels_near(
     base: Ridden, sections: Sections, limit: Limits, near: PacingPlan, even: PacingPlan
-) -> list[FloatArray]:
+) -> list[RiddenSections]:
     """The best powers of sections, found on few nodes from those of a ride nearby.
 
     Without a mean of a higher order there may be several that no small change improves: then from
@@ -116,11 +116,11 @@ def levels_near(
     start, flat = (sections.mean(one.power, one.step_time) for one in (near, even))
     several = all(mean.order < STRAIGHT for mean in limit.means)
     coarse = coarser(base, sections)
-    found: list[FloatArray] = []
+    found: list[RiddenSections] = []
     for share in (0.0, 0.5, 1.0) if several else (0.0,):
-        levels, _ = best_levels(*coarse, limit, start + share * (flat - start))
-        if not any(np.all(np.abs(levels - other) < ALIKE) for other in found):
-            found.append(levels)
+        best = best_roughly(coarse, limit, start + share * (flat - start))
+        if not any(np.all(np.abs(best.levels - other.levels) < ALIKE) for other in found):
+            found.append(best)
     return found
 
 

@@ -6,10 +6,9 @@ from typing import Annotated
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.pacing.card import STANDSTILL
 from racecalc.decisions.pacing.limits import FOURTH, LimitKept, Limits, PowerMean, watts_of
 from racecalc.decisions.pacing.optimal import constant_within, ideal_within
-from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
+from racecalc.decisions.pacing.plans import STANDSTILL, PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, written
@@ -141,7 +140,7 @@ def _ridden(
         plan = ridden_at(base, sections.spread(watts))
     except InputError as error:
         raise error.at(place) from error
-    speed = np.diff(sections.ends(nodes)) / sections.total(plan.step_time)
+    speed = sections.speed(plan)
     if np.min(speed) < STANDSTILL:
         slow = int(np.argmin(speed))
         raise InputError(

@@ -12,10 +12,14 @@ from racecalc.decisions.timing import pedalled
 from racecalc.motion.adjoint import weighted_time_by_power
 from racecalc.motion.ride import Ride
 from racecalc.motion.setting import ride_on
-from racecalc.motion.solver import Solution, run_in_length, solve
+from racecalc.motion.solver import TOLERANCE, Solution, run_in_length, solve
 
 COASTING = 0.01
 """Power taken for none [W]: the solver wants some everywhere."""
+
+
+STANDSTILL = 1.0
+"""Mean speed on a section below which nobody stays upright [m/s]; our choice."""
 
 
 @dataclass(frozen=True)
@@ -88,14 +92,18 @@ class PacingPlan:
 
 
 def ridden_at(
-    base: Ridden, power: FloatArray, near: PacingPlan | None = None, guess: FloatArray | None = None
+    base: Ridden,
+    power: FloatArray,
+    near: PacingPlan | None = None,
+    guess: FloatArray | None = None,
+    tolerance: float = TOLERANCE,
 ) -> PacingPlan:
-    """Ride a race with a power for every step."""
+    """Ride a race with a power for every step; `tolerance` as for `solve`."""
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
     ride = replace(base.solution.ride, wheel_power=wheel)
-    return PacingPlan(Ridden(base.race, _on_nodes(ride, solve(ride, guess))))
+    return PacingPlan(Ridden(base.race, _on_nodes(ride, solve(ride, guess, tolerance))))
 
 
 def _on_nodes(ride: Ride, solution: Solution) -> Solution:
@@ -132,6 +140,10 @@ class Sections:
     def mean(self, values: FloatArray, weights: FloatArray) -> FloatArray:
         """Weighted means over the steps of each section."""
         return self.total(values * weights) / self.total(weights)
+
+    def speed(self, plan: PacingPlan) -> FloatArray:
+        """Mean speed on each [m/s]."""
+        return np.asarray(np.diff(self.ends(plan.nodes)) / self.total(plan.step_time))
 
     def total(self, values: FloatArray) -> FloatArray:
         """Sums over the steps of each section; `values` has the steps last."""
