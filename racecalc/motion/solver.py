@@ -31,6 +31,8 @@ speeds are right to rounding."""
 MOST_TRIES = 30
 """Tries to guess where the ceiling holds before that is found step by step."""
 
+LOST = "the speeds are far from those guessed"
+
 SLOWEST_GUESS = 0.5
 FASTEST_GUESS = 40.0
 ROLLING_GUESS = 8.0
@@ -162,7 +164,12 @@ def first_guess(ride: Ride) -> FloatArray:
     return np.concatenate(([ride.start_speed], np.sqrt(square)))
 
 
-def solve(ride: Ride, guess: FloatArray | None = None, tolerance: float = TOLERANCE) -> Solution:
+def solve(
+    ride: Ride,
+    guess: FloatArray | None = None,
+    tolerance: float = TOLERANCE,
+    patient: bool = True,
+) -> Solution:
     """Solve the equation of motion over the whole course.
 
     Newton's method with damping; where it does not converge, from the speeds that a march over the
@@ -176,6 +183,8 @@ def solve(ride: Ride, guess: FloatArray | None = None, tolerance: float = TOLERA
         Speeds to start from, such as those of a similar ride.
     tolerance : float
         Largest relative change of any speed in the last iteration from them.
+    patient : bool
+        Whether to go on from a guess that would halve a speed.
 
     Returns
     -------
@@ -187,24 +196,33 @@ def solve(ride: Ride, guess: FloatArray | None = None, tolerance: float = TOLERA
     ------
     InputError
         If the rider comes to a stop; it names the kilometre.
+    SolverError
+        If the guess does not lead there, where it must.
     Cancelled
         If the work that needs it is unwanted by now.
     """
     check_cancelled()
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
-        found = _newton(ride, guess, tolerance)
+        found = _newton(ride, guess, tolerance, patient)
+        if found is None and not patient:
+            raise SolverError(LOST)
     return found or _newton(ride, first_guess(ride)) or _marched(ride)
 
 
-def _newton(ride: Ride, guess: FloatArray, tolerance: float = TOLERANCE) -> Solution | None:
+def _newton(
+    ride: Ride,
+    guess: FloatArray,
+    tolerance: float = TOLERANCE,
+    patient: bool = True,
+) -> Solution | None:
     speed = np.clip(guess, 1e-3, ride.ceiling)
     speed[0] = min(ride.start_speed, ride.ceiling[0])
     ends, ceiling = speed[1:], ride.ceiling[1:]
     for iteration in range(1, MOST_ITERATIONS + 1):
         terms = balance(ride, speed)
         room = ceiling - ends
-        change, held = _newton_change(terms, ends, room)
+        change, held = _newton_change(terms, ends, room, patient)
         ends += change
         largest = np.max(np.abs(change) / ends)
         if largest < tolerance:
@@ -215,7 +233,7 @@ def _newton(ride: Ride, guess: FloatArray, tolerance: float = TOLERANCE) -> Solu
 
 
 def _newton_change(
-    terms: StepBalance, speed: FloatArray, room: FloatArray
+    terms: StepBalance, speed: FloatArray, room: FloatArray, patient: bool
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Change of all end speeds by the linear balances, and where the ceiling holds them back.
 
@@ -230,6 +248,8 @@ def _newton_change(
         reached = free.copy()
         reached[1:] += gain[1:] * change[:-1]
         if np.any(change < least):
+            if not patient:
+                raise SolverError(LOST)
             break
         fast = reached > room
         if not np.any(held & ~fast):
@@ -288,10 +308,12 @@ def _marched(ride: Ride) -> Solution:
         if found is not None:
             return found
         if stalls and number >= SURE_PASS:
-            step = int(np.searchsorted(np.cumsum(parts), stalls[0], side="right"))
-            parts[step] *= 2
-            if parts[step] > MOST_PARTS:
-                raise _stalled(ride, step)
+            # Who stops on a step would stop on those that follow it too.
+            first = np.array(stalls)[np.diff(stalls, prepend=-2) > 1]
+            steps = np.unique(np.searchsorted(np.cumsum(parts), first, side="right"))
+            parts[steps] *= 2
+            if np.any(parts > MOST_PARTS):
+                raise _stalled(ride, int(np.argmax(parts > MOST_PARTS)))
             before, now = now, ride.cut(parts)
             speed = np.interp(now.nodes, before.nodes, speed)
     raise SolverError("the steps of the course do not balance; please report this race file")

@@ -37,6 +37,7 @@ REFUSED = {
         "",
         "above the sea",
     ),
+    "one watt": (race(rider__power="1 W"), ["pace"], "", "nobody stays upright"),
     "steering signs in a value": (
         race(rider__power="\x1b[2J\u202e W"),
         ["time"],
@@ -46,7 +47,10 @@ REFUSED = {
 }
 
 ANSWERED = {
-    "one watt": (race(rider__power="1 W"), ["pace"]),
+    "a limit that no power needs": (
+        race(course__max_speed="8 km/h", course__lateral_grip="none"),
+        ["pace"],
+    ),
     "steep and fast": (race(bike__start_speed="100 km/h", **SLOPE), ["pace"]),
     "a critical power of one watt": (
         race(rider__critical_power="1 W", rider__work_above_critical="200 kJ"),

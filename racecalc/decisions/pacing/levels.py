@@ -11,7 +11,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import Limits
 from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
 from racecalc.decisions.riding import Ridden
-from racecalc.errors import InputError
+from racecalc.errors import InputError, SolverError
 from racecalc.motion.solver import TOLERANCE
 
 LEAST = 1.0
@@ -35,10 +35,10 @@ class RiddenSections:
     tolerance: float = TOLERANCE
     """That of its speeds, as for `solve`."""
 
-    def at(self, levels: FloatArray) -> "RiddenSections":
+    def at(self, levels: FloatArray, march: bool = True) -> "RiddenSections":
         """The same at other powers."""
         spread = self.sections.spread(levels)
-        plan = ridden_at(self.base, spread, self.plan, tolerance=self.tolerance)
+        plan = ridden_at(self.base, spread, self.plan, None, self.tolerance, march)
         return replace(self, levels=levels, plan=plan)
 
     def merged(self) -> "RiddenSections":
@@ -213,9 +213,9 @@ def _downhill(
     share, cost = 1.0, _cost(here, price)
     for _ in range(12):
         try:
-            there = here.at(here.levels + share * step)
-        except InputError:
-            # The rider is stopped.
+            there = here.at(here.levels + share * step, march=False)
+        except (InputError, SolverError):
+            # The rider is stopped, or nearly.
             share *= 0.3
             continue
         if _cost(there, price) <= cost - 1e-4 * share * promised:

@@ -8,7 +8,7 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.levels import RiddenSections, by_rank, rounded_levels
 from racecalc.decisions.pacing.limits import FOURTH, Limits
 from racecalc.decisions.pacing.optimal import constant_within, cut, ideal_within, levels_near
-from racecalc.decisions.pacing.plans import PacingPlan, Sections
+from racecalc.decisions.pacing.plans import STANDSTILL, PacingPlan, Sections
 from racecalc.decisions.riding import Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
@@ -50,12 +50,24 @@ class Made:
 def card_within(base: Ridden, limit: Limits, most_sections: int) -> Made:
     """Find the quickest card of so many sections within limits; see `pace` for errors."""
     even = constant_within(base, limit)
+    _refuse_standstill(base, even)
     ideal = ideal_within(base, limit, even)
     shortest = max(SHORTEST, LEAST_SHARE * float(ideal.nodes[-1]))
     weighed = CRITICAL_CUTS if limit.above else (limit.order,)
     cuts = [cut(ideal, most_sections, shortest, one, limit.highest(base)) for one in weighed]
     found = min((_card_of(base, limit, one, ideal, even) for one in cuts), key=by_rank)
     return _steady_to_the_finish(Made(found, ideal), even, 1.5 * shortest)
+
+
+def _refuse_standstill(base: Ridden, even: PacingPlan) -> None:
+    speed = even.nodes[-1] / even.time
+    if speed < STANDSTILL:
+        raise InputError(
+            base.race.name,
+            f"the limits allow {even.mean():.2g} W, at which the course takes"
+            f" {show_duration(even.time)}: at {speed:.1f} m/s nobody stays upright",
+            "check critical power, the work above it and the limits",
+        )
 
 
 def _card_of(
