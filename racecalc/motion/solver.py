@@ -28,6 +28,8 @@ MOST_ITERATIONS = 20
 TOLERANCE = 1e-7
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
 speeds are right to rounding."""
+BLOCK = 16_000
+"""Most steps that are solved at once: longer arrays do not stay in fast memory."""
 MOST_TRIES = 30
 """Tries to guess where the ceiling holds before that is found step by step."""
 
@@ -204,17 +206,38 @@ def solve(
     check_cancelled()
     found = None
     if guess is not None and len(guess) == len(ride.nodes):
-        found = _newton(ride, guess, tolerance, patient)
+        found = _in_blocks(ride, guess, tolerance, patient)
         if found is None and not patient:
             raise SolverError(LOST)
-    return found or _newton(ride, first_guess(ride)) or _marched(ride)
+    return found or _in_blocks(ride) or _marched(ride)
+
+
+def _in_blocks(
+    ride: Ride,
+    guess: FloatArray | None = None,
+    tolerance: float = TOLERANCE,
+    patient: bool = True,
+) -> Solution | None:
+    """Newton's method on one block after the other, as no step knows of those after it."""
+    count, start, parts = len(ride.nodes) - 1, ride.start_speed, []
+    for begin in range(0, count, BLOCK):
+        steps = slice(begin, min(begin + BLOCK, count))
+        part = ride if count <= BLOCK else ride.part(steps, start)
+        near = first_guess(part) if guess is None else guess[begin : steps.stop + 1]
+        found = _newton(part, near, tolerance, patient)
+        if found is None:
+            return None
+        parts.append(found)
+        start = float(found.speed[-1])
+    if len(parts) == 1:
+        return parts[0]
+    speed = np.concatenate([parts[0].speed[:1], *(one.speed[1:] for one in parts)])
+    held = np.concatenate([one.at_ceiling for one in parts])
+    return Solution(ride, speed, held, max(one.iterations for one in parts))
 
 
 def _newton(
-    ride: Ride,
-    guess: FloatArray,
-    tolerance: float = TOLERANCE,
-    patient: bool = True,
+    ride: Ride, guess: FloatArray, tolerance: float = TOLERANCE, patient: bool = True
 ) -> Solution | None:
     speed = np.clip(guess, 1e-3, ride.ceiling)
     speed[0] = min(ride.start_speed, ride.ceiling[0])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from racecalc.domain.race import SpeedLimits
-from racecalc.errors import InputError
+from racecalc.errors import InputError, SolverError
 from racecalc.motion import solver
 from racecalc.motion.setting import ride_of, ride_on
 from racecalc.motion.solver import Solution, balance, solve
@@ -115,6 +115,33 @@ def test_a_step_that_is_too_long_to_end_on_is_cut():
     # 60 m up cost 60 m of height at 14.6 W, less what the start brought.
     finer = solve(single.cut(np.array([20_000])))
     assert found.time == pytest.approx(finer.time, rel=0.05)
+
+
+def test_steps_that_stop_a_rider_are_cut_together():
+    """Twice from 9 m/s up 10 % with 15 W, as above, and 5 % down to roll again in between."""
+    hill = [(60.0, 0.1), (100.0, -0.05)]
+    built = race(course=graded_course(*hill, *hill), power=15.0, start_speed=9.0)
+    found = solve(ride_on(built, built.course.distance))
+    cut = np.diff(np.searchsorted(found.ride.nodes, built.course.distance))
+    assert np.all(cut[::2] > 1)
+    assert found.speed[1:] == pytest.approx(one_by_one(found.ride), rel=STOPPED)
+
+
+def test_one_block_after_the_other_is_all_at_once(monkeypatch: pytest.MonkeyPatch):
+    ride = ride_of(square_wave(150.0, top=12.0))
+    at_once = solve(ride)
+    monkeypatch.setattr(solver, "BLOCK", len(ride.step) // 3)
+    found = solve(ride)
+    assert found.speed == pytest.approx(at_once.speed, rel=ROUNDING)
+    assert np.array_equal(found.at_ceiling, at_once.at_ceiling)
+
+
+def test_a_guess_that_would_halve_a_speed_is_not_followed_where_that_is_asked():
+    ride = ride_of(square_wave(110.0))
+    with pytest.raises(SolverError, match="far from those guessed"):
+        solve(ride, np.full(len(ride.nodes), 40.0), patient=False)
+    near = solve(ride).speed
+    assert solve(ride, near, patient=False).speed == pytest.approx(near, rel=ROUNDING)
 
 
 @pytest.mark.parametrize(

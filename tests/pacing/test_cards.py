@@ -740,6 +740,13 @@ class TestWhatBreaksALimit:
         assert np.all(np.isfinite(prices))
 
 
+def test_limits_that_all_but_stop_the_rider_are_refused():
+    """By hand: 2 W against the 2.6 N of rolling and what air there is, some 0.7 m/s."""
+    flat = ride(race(course=flat_course(2000.0), start_speed=5.0))
+    with pytest.raises(InputError, match="nobody stays upright"):
+        card_within(flat, critical(2.0, 100.0, 0.0, 375.0), 3)
+
+
 def test_an_ideal_that_was_not_found_says_so(hills: Ridden, monkeypatch: pytest.MonkeyPatch):
     seek = cutting.optimum
     monkeypatch.setattr(cutting, "optimum", lambda *of: replace(seek(*of), converged=False))
