@@ -302,12 +302,12 @@ def solve_unit(below: FloatArray, right_side: FloatArray, transposed: bool = Fal
     band = np.empty((2, right_side.shape[-1]), order="F")
     band[1, :-1] = below
     if right_side.ndim == 1:
-        solve = scipy.linalg.blas.dtbsv
+        solve = compiled("blas").dtbsv
         return np.asarray(solve(1, band, right_side, lower=1, trans=int(transposed), diag=1))
     if not len(right_side):
         return right_side
     way = "T" if transposed else "N"
-    found, _ = scipy.linalg.lapack.dtbtrs(band, right_side.T, uplo="L", trans=way, diag="U")
+    found, _ = compiled("lapack").dtbtrs(band, right_side.T, uplo="L", trans=way, diag="U")
     return np.asarray(found.T)
 
 
