@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from racecalc.arrays import FloatArray
-from racecalc.decisions.riding import Ridden, multiple_needed
+from racecalc.decisions.riding import Ridden, multiple_needed, once
 from racecalc.decisions.savings import change_of
 from racecalc.domain.option import Holding, Option
 from racecalc.domain.race import Change
@@ -21,6 +21,7 @@ from racecalc.errors import InputError
 # --- What an option changes ----------------------------------------------------------------------
 
 
+@once
 def total_change(option: Option, base: Ridden) -> Change:
     """What an option changes: its saving as far as it is held, its mass and its loss of power."""
     with errors_about(option.name):
@@ -33,10 +34,12 @@ def change_held(option: Option, base: Ridden) -> Change:
     return mass.plus(change_of(option.saves, option, base.race)) if option.saves else mass
 
 
-def ridden_with(base: Ridden, change: Change, name: str) -> Ridden:
+def ridden_with(
+    base: Ridden, change: Change, name: str, guess: FloatArray | None = None
+) -> Ridden:
     """Ride with a change, its errors naming the option."""
     with errors_about(name):
-        return base.changed(change)
+        return base.changed(change, guess)
 
 
 @contextmanager

@@ -18,10 +18,11 @@ from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.verdicts import NORMAL_95, chance_faster
 from racecalc.decisions.weather import Cautions, Day, through_the_ride, unsafe
-from racecalc.decisions.worth import Worth, worth_of
+from racecalc.decisions.worth import Worth, saved_by, worth_of
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.errors import InputError
+from racecalc.motion.solver import CRAWL
 from racecalc.written import HIDDEN, SPREAD, As, written
 
 NOTHING_NEW = "nothing new"
@@ -305,20 +306,33 @@ def ridden_on(
     days: Iterable[Day],
     base: Ridden,
     options: Sequence[Option],
-    tried: Callable[[Ridden, Option], Worth] = worth_of,
+    saved: Callable[[Ridden, Option, FloatArray | None], float] = saved_by,
 ) -> DayNumbers:
     """Ride the race in each weather, without and with each option, in full, one day at a time."""
-    seen, times, savings = [], [], []
+    seen, times, savings, gains = [], [], [], []
     for day in days:
         try:
             there = base.variant(replace(base.race, air=day.air))
-            savings.append([tried(there, option).saved_s for option in options])
+            speed = there.solution.speed
+            gains = gains or [_gain(base, option) for option in options]
+            found = (
+                saved(there, option, gain * speed if len(gain) == len(speed) else None)
+                for option, gain in zip(options, gains, strict=True)
+            )
+            savings.append([*found])
         except InputError as error:
             raise error.at(day.name) from error
         seen.append(day)
         times.append(there.time)
     ridden = np.array(times)
     return DayNumbers.of_options(options, through_the_ride(seen, ridden), ridden, np.array(savings))
+
+
+def _gain(base: Ridden, option: Option) -> FloatArray:
+    """How many times as fast an option is at each node in the weather of the race file."""
+    with_it, without = worth_of(base, option).changed.solution.speed, base.solution.speed
+    same = len(with_it) == len(without)
+    return with_it / np.maximum(without, CRAWL) if same else np.array([])
 
 
 def _offered(found: DayNumbers, members: Sequence[int]) -> FloatArray:

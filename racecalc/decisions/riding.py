@@ -1,10 +1,12 @@
 """A race solved, solved again with a change, and what a change must be to save so much."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, wraps
 from pathlib import Path
+from typing import Any, ParamSpec, TypeVar
 
+from racecalc.arrays import FloatArray
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change, Race
@@ -36,6 +38,11 @@ class Ridden:
         return self.variant(self.race.bare) if self.race.use else self
 
     @cached_property
+    def known(self) -> dict[Any, Any]:
+        """What was found about it `once`."""
+        return {}
+
+    @cached_property
     def derivatives(self) -> TimeDerivatives:
         """Derivatives of the total time on every step."""
         return TimeDerivatives(self.solution)
@@ -60,12 +67,15 @@ class Ridden:
             power=self.time_by_power,
         )
 
-    def variant(self, race: Race) -> "Ridden":
-        """Ride another version of the race on the same nodes, so that rounding cancels."""
-        ride = ride_again(self.solution.ride, self.race, race)
-        return Ridden(race, solve(ride, self.solution.speed))
+    def variant(self, race: Race, guess: FloatArray | None = None) -> "Ridden":
+        """Ride another version of the race on the same nodes, so that rounding cancels.
 
-    def changed(self, change: Change) -> "Ridden":
+        It is solved from a `guess` of the speeds at the nodes, or else from its own.
+        """
+        ride = ride_again(self.solution.ride, self.race, race)
+        return Ridden(race, solve(ride, self.solution.speed if guess is None else guess))
+
+    def changed(self, change: Change, guess: FloatArray | None = None) -> "Ridden":
         """Ride the race with an option in use; nothing changed gives the very same time."""
         if change == Change():
             return self
@@ -75,7 +85,7 @@ class Ridden:
             problem = f"leaves an impossible bike: {error}"
             remedy = "check the saving and the conditions of its test"
             raise InputError(f"a change of {_words(change)}", problem, remedy) from error
-        return self.variant(race)
+        return self.variant(race, guess)
 
 
 def _words(change: Change) -> str:
@@ -87,6 +97,24 @@ def _words(change: Change) -> str:
         f"{change.power:+.0f} W": change.power,
     }
     return " and ".join(words for words, amount in parts.items() if amount)
+
+
+P, Found = ParamSpec("P"), TypeVar("Found")
+
+
+def once(find: Callable[P, Found]) -> Callable[P, Found]:
+    """Let what is found about a ride by other arguments be kept with it."""
+
+    @wraps(find)
+    def found(*args: P.args, **more: P.kwargs) -> Found:
+        (ridden,) = (one for one in args if isinstance(one, Ridden))
+        key = (find, *(one for one in args if one is not ridden))
+        if key not in ridden.known:
+            ridden.known[key] = find(*args, **more)
+        kept: Found = ridden.known[key]
+        return kept
+
+    return found
 
 
 def ride(race: Race) -> Ridden:
@@ -148,7 +176,7 @@ def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float |
             return None
         count -= excess / per_unit
         try:
-            now = ridden.changed(unit.times(count))
+            now = ridden.changed(unit.times(count), now.solution.speed)
         except ValueError:
             return None
     return None

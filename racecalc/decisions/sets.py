@@ -15,7 +15,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import total_change
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, once
 from racecalc.domain.option import Option
 from racecalc.domain.race import Change
 from racecalc.domain.trial import Runs
@@ -152,6 +152,7 @@ class Overlap:
     """The tests of sets that it comes from."""
 
 
+@once
 def overlap_of(bare: Ridden) -> Overlap | None:
     """Learn from the sets of a race that were tested as one; None where none tells anything."""
     race = bare.race

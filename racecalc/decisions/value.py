@@ -341,8 +341,11 @@ class OptionValue:
     @written
     def enough(self) -> bool | None:
         """Whether it is worth what its owner wants before using it; None without a wish."""
-        least, watts = self.least_gain_w, self.watts_equivalent_w
-        return watts is not None and watts >= least if least else None
+        least = self.least_gain_w
+        if least is None:
+            return None
+        watts = self.watts_equivalent_w
+        return watts is not None and watts >= least
 
     # --- money and what was assumed --------------------------------------------------------------
 
@@ -448,7 +451,7 @@ def value_of(
     Raises `InputError` if its test tells nothing about it, or nothing can be ridden with it.
     """
     worth = worth_of(base, option)
-    return OptionValue(worth.base, worth, margin_w, wanted, band).worked_out()
+    return OptionValue(worth.base, worth, margin_w, wanted, band)
 
 
 # --- The value of every option, with all stated doubts drawn where the race states any -----------

@@ -9,7 +9,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import held_share, ridden_with, total_change
-from racecalc.decisions.riding import Ridden, first_order, ride
+from racecalc.decisions.riding import Ridden, first_order, once, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.sets import (
     Overlap,
@@ -231,6 +231,7 @@ class Worth:
         return self.saved_s - self.brought_s
 
 
+@once
 def worth_of(base: Ridden, option: Option) -> Worth:
     """Solve the race again with an option and what it needs, in the place of what cannot stay.
 
@@ -255,6 +256,7 @@ def _time_without(base: Ridden, option: Option, found: Exchange) -> float:
     return ridden_with(base.bare, change, option.name).time
 
 
+@once
 def alone(bare: Ridden, option: Option) -> Worth:
     """Solve the race again with an option by itself, even where it needs others."""
     option = with_evidence(option, bare)
@@ -263,6 +265,19 @@ def alone(bare: Ridden, option: Option) -> Worth:
     doubt, saved = doubt_in_seconds(changed, option), bare.time - changed.time
     found = Exchange((), (option.name,))
     return Worth(option, found, bare, change, Change(), changed, saved, doubt)
+
+
+def saved_by(base: Ridden, option: Option, guess: FloatArray | None = None) -> float:
+    """Seconds that an option saves by `worth_of`, solved from speeds that are near with it [m/s]."""
+    if base.race.use or option.restrictions.needs:
+        return worth_of(base, option).saved_s
+    return saved_alone(base, option, guess)
+
+
+def saved_alone(bare: Ridden, option: Option, guess: FloatArray | None = None) -> float:
+    """The same by `alone`."""
+    change = total_change(with_evidence(option, bare), bare)
+    return bare.time - ridden_with(bare, change, option.name, guess).time
 
 
 def doubt_in_seconds(changed: Ridden, option: Option) -> float | None:

@@ -436,7 +436,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     (an assumption, held against full enumeration in the tests). Where the `directions` are known,
     the corners will do that may be least or greatest for one of them.
     """
-    low, high = _range_of_gradient(slopes, box)
+    low, high = range_of_gradient(slopes, box)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     point = 0.5 * (box.low + box.high)
     saved_there = slopes.candidates.now.time - slopes.time(point)
@@ -445,7 +445,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
     return Ceiling(constant, -slopes.candidates.changes @ middle, slack)
 
 
-def _range_of_gradient(slopes: Slopes, box: Box) -> tuple[FloatArray, FloatArray]:
+def range_of_gradient(slopes: Slopes, box: Box) -> tuple[FloatArray, FloatArray]:
     if (known := slopes.directions) is None:
         gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
         return gradients.min(axis=0), gradients.max(axis=0)

@@ -31,6 +31,7 @@ from racecalc.decisions.basket.candidates import (
     Slopes,
     ceiling_over,
     directions,
+    range_of_gradient,
 )
 from racecalc.decisions.integer_program import best_choice
 from racecalc.domain.race import AXES
@@ -202,12 +203,16 @@ class Programme:
 
     def best(self, objective: FloatArray, conditions: Sequence[Row]) -> frozenset[int] | None:
         """Choose the set with the greatest objective."""
-        if self._listed is None:
+        if (allowed := self.listed(conditions)) is None:
             found = best_choice(objective, *self._constraints(conditions), self.bounds)
         else:
-            allowed = self._listed[_meeting(self._listed, conditions)]
             found = allowed[np.argmax(allowed @ objective)] if len(allowed) else None
         return None if found is None else frozenset(np.flatnonzero(found[: self.items]).tolist())
+
+    def listed(self, conditions: Sequence[Row]) -> FloatArray | None:
+        """Every choice that meets all conditions, shape (choices, n); None for too many to list."""
+        every = self._listed
+        return None if every is None else every[_meeting(every, conditions)]
 
     @cached_property
     def _listed(self) -> FloatArray | None:
@@ -231,8 +236,7 @@ class Programme:
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
         """No set has a greater value of an objective; None for no set."""
-        if self._listed is not None:
-            allowed = self._listed[_meeting(self._listed, conditions)]
+        if (allowed := self.listed(conditions)) is not None:
             return float(np.max(allowed @ objective)) if len(allowed) else None
         rows, low, high = self._constraints(conditions)
         upper, lower = np.isfinite(high), np.isfinite(low)
@@ -336,16 +340,72 @@ def best_set(
 def _proved(
     slopes: Slopes, programme: Programme, conditions: list[Row], best: frozenset[int]
 ) -> Best:
-    queue = _Queue(slopes, programme, conditions)
     try:
         if slopes.directions is None:
             slopes.directions = directions(slopes, _range_of(slopes, programme, []))
-        queue.add(_range_of(slopes, programme, conditions))
-        best, bound = _searched(queue, best)
+        if (listed := programme.listed(conditions)) is not None:
+            best, bound = _searched_one_by_one(slopes, programme, listed, best)
+        else:
+            queue = _Queue(slopes, programme, conditions)
+            queue.add(_range_of(slopes, programme, conditions))
+            best, bound = _searched(queue, best)
     except InputError:
         # A corner of the range cannot be ridden, though the sets within it can.
         return Best(best, None)
     return Best(best, max(0.0, bound - programme.value_s(slopes, best)))
+
+
+NARROWER = 0.8
+"""Share of its extent to which a box must shrink before the slopes at its ends are worked out."""
+
+
+def _searched_one_by_one(
+    slopes: Slopes, programme: Programme, listed: FloatArray, best: frozenset[int]
+) -> tuple[frozenset[int], float]:
+    """The best of the listed sets, and a bound on what any other is worth [s].
+
+    Between two points of a box that are d apart the time rises by no less than the sum of the
+    least of ``g_i d_i`` over the range of each slope g_i in it. So each set that is solved bounds
+    all others, and the box shrinks to those that may still be better.
+    """
+    points, costs = listed @ slopes.candidates.changes, listed @ programme.costs_s
+    cash_of, extent = programme.candidates.cash_of, np.inf
+    units = np.abs(slopes.gradient(slopes.point_of(best)))
+    bounds, values = np.full(len(listed), np.inf), np.full(len(listed), np.nan)
+
+    def bound_by(at: int) -> None:
+        away = points - points[at]
+        rise = np.sum(np.minimum(away * low, away * high), axis=1)
+        bounds[:] = np.minimum(bounds, values[at] + costs[at] - costs - rise)
+
+    def number(chosen: frozenset[int]) -> int:
+        return int(np.argmax(np.all(listed == programme.picked(chosen), axis=1)))
+
+    at = top = number(best)
+    values[at] = programme.value_s(slopes, best)
+    for _ in range(MOST_SETS):
+        waiting = np.flatnonzero(np.isnan(values) & (bounds > values[top] + CLOSED))
+        if not len(waiting):
+            break
+        around = points[[top, *waiting]]
+        box = Box(around.min(axis=0), around.max(axis=0))
+        now = float(units @ (box.high - box.low))
+        if now < NARROWER * extent and len(waiting) > len(AXES):
+            extent = now
+            low, high = range_of_gradient(slopes, box)
+            within = np.all((points >= box.low) & (points <= box.high), axis=1)
+            for one in np.flatnonzero(~np.isnan(values) & within):
+                bound_by(int(one))
+            continue
+        at = int(waiting[np.argmax(bounds[waiting])])
+        chosen = frozenset(np.flatnonzero(listed[at, : programme.items]).tolist())
+        values[at] = programme.value_s(slopes, chosen)
+        gain = values[at] - values[top]
+        if gain > CLOSED or (gain > -1e-9 and cash_of(chosen) < cash_of(best)):
+            best, top = chosen, at
+        if np.isfinite(extent):
+            bound_by(at)
+    return best, float(np.max(bounds[np.isnan(values)], initial=-np.inf))
 
 
 class _Queue:

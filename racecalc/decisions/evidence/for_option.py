@@ -25,13 +25,15 @@ from racecalc.decisions.evidence.trial import (
     shrunken_of,
 )
 from racecalc.decisions.measuring.balance import Setup, setup_of
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.riding import Ridden, once
 from racecalc.decisions.verdicts import NORMAL_95
 from racecalc.domain.option import Option, Saving, SavingForm
 from racecalc.domain.trial import Measure, Runs
 from racecalc.errors import InputError
 
 T = TypeVar("T", ItemResult, Saved)
+
+swept = once(answer_sweep)
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | Non
     if option.trial is None:
         return None
     if option.trial.is_sweep:
-        return answer_sweep(option.trial, option.trial_baseline or None, base)
+        return swept(option.trial, option.trial_baseline or None, base)
     return _analysed(option, option.trial, base)
 
 
@@ -217,7 +219,7 @@ def _foretold(found: SeveralRiders, over: OverRiders) -> Evidence:
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
-    saved = _named(answer_sweep(runs, baseline, base).saved, item, runs.source)
+    saved = _named(swept(runs, baseline, base).saved, item, runs.source)
     if saved.doubt is None:
         raise InputError(
             runs.source,
@@ -229,8 +231,9 @@ def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Eviden
     return Evidence("cda", saved.saving, saved.doubt, words)
 
 
-def proved(option: Option, base: Ridden) -> Option:
-    """Return the option with the saving and doubt of the test that it names.
+@once
+def with_evidence(option: Option, base: Ridden) -> Option:
+    """Return the option with the saving and doubt of its test, if it names one.
 
     The doubt is a standard uncertainty whose normal 95 % interval is that of the trial for any day,
     which knows its few runs and days (Student's t). It is that of this difference alone, so

@@ -36,7 +36,7 @@ from racecalc.decisions.weather import (
     weather_doubts,
     with_tests,
 )
-from racecalc.decisions.worth import alone, ride_in_use
+from racecalc.decisions.worth import ride_in_use, saved_alone
 from racecalc.domain.option import Option
 from racecalc.domain.race import Race
 from racecalc.errors import InputError
@@ -114,7 +114,7 @@ def weather_command(
     apart = numbers
     if money and (base.race.use or any(one.restrictions.needs for one in options)):
         days_again = tracked(every, "solving days without options")
-        apart = ridden_on(days_again, base.bare, options, alone)
+        apart = ridden_on(days_again, base.bare, options, saved_alone)
     baskets = _baskets(base, options, apart.counted, money) if money else ()
     used = None if found.share_error is None else seed
     return WeatherAnswer(race, found, used, baskets, Basis.of(base)), weather_sheet

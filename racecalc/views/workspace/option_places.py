@@ -213,7 +213,8 @@ class OptionsPlace(Place):
         options = list(self.options.values())
 
         def work() -> list[OptionValue]:
-            return values_of(base, options, wanted=wanted, track=tracked)
+            values = values_of(base, options, wanted=wanted, track=tracked)
+            return [one.worked_out() for one in values]
 
         self.desk.begin("values", "working the options out", work, self._valued)
 
