@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations
@@ -12,7 +13,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import by_slot, conflicts, waiting
 from racecalc.decisions.basket.candidates import Slopes, candidates_of, unproved_sets
-from racecalc.decisions.basket.search import Programme, best_set
+from racecalc.decisions.basket.search import Programme, best_set, range_of
 from racecalc.decisions.evidence.days import USUAL_SHARE
 from racecalc.decisions.information import (
     LearningGain,
@@ -604,7 +605,11 @@ def _as_a_set(
         base, known, base.race.tested_sets, without={*tested, *waits, *unproved_sets(whole)}
     )
     programme = Programme(candidates, frozenset(), amount_of(question.per_second))
-    best = best_set(Slopes(candidates), programme, amount_of(question.budget))
+    slopes = Slopes(candidates)
+    with suppress(InputError):
+        # Of all options, so that whoever asks next needs not work them out again.
+        slopes.learn_directions(range_of(Slopes(whole), Programme(whole)))
+    best = best_set(slopes, programme, amount_of(question.budget))
     kept = candidates.names_of(best.chosen)
     held = [one if one.action.kind == "test" else _held_to(one, kept, waits) for one in slots]
     return held, kept

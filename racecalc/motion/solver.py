@@ -25,7 +25,7 @@ from racecalc.physics.air import yaw_angle
 # --- The whole course solved at once -------------------------------------------------------------
 
 MOST_ITERATIONS = 20
-TOLERANCE = 1e-7
+TOLERANCE = 1e-5
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
 speeds are right to rounding."""
 BLOCK = 16_000

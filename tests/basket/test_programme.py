@@ -177,10 +177,9 @@ def test_swapped_sets_hold_something_else():
 
 
 def test_shares_reach_further_than_whole_items():
-    """Dantzig's bound of P01, 309.018868, independent calculation; the listed ones are whole."""
-    weights, profits, capacity, most, _ = BURKARDT["P01"]
+    """Dantzig's bound of P01, 309.018868, independent calculation."""
+    weights, profits, capacity, _, _ = BURKARDT["P01"]
     candidates = knapsack(weights, profits)
     programme = Programme(candidates)
     reach = programme.reach(np.array(profits, dtype=float), [programme.within(Decimal(capacity))])
-    expected = most if search.LISTED else 309.018868
-    assert reach == pytest.approx(expected, abs=1e-6)
+    assert reach == pytest.approx(309.018868, abs=1e-6)

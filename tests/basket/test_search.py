@@ -25,7 +25,6 @@ from racecalc.decisions.basket.candidates import (
     Slopes,
     candidates_of,
     ceiling_over,
-    directions,
     numbers_of,
 )
 from racecalc.decisions.basket.search import CLOSED, Programme, best_set
@@ -115,8 +114,8 @@ def test_the_corners_that_are_left_out_are_not_the_ends_of_a_slope():
     axes = np.flatnonzero(whole.low < whole.high).tolist()
     quarters = [part for half in whole.halves(axes[0]) for part in half.halves(axes[-1])]
     every = [ceiling_over(slopes, one) for one in quarters]
-    slopes.directions = directions(slopes, whole)
-    assert np.any(slopes.directions)
+    slopes.learn_directions(whole)
+    assert np.any(slopes.directions_in(whole))
     for one, full in zip(quarters, every, strict=True):
         few = ceiling_over(slopes, one)
         assert few.constant == pytest.approx(full.constant, abs=1e-12)

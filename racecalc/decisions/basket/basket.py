@@ -299,7 +299,7 @@ def _at_price_alone(
     slopes: Slopes, programme: Programme, chosen: frozenset[int], limit: Decimal | None
 ) -> Other | None:
     """The set that would be chosen by prices alone, where that is another one."""
-    apart = slopes.at_price_alone()
+    apart = Slopes(slopes.candidates.at_price_alone())
     others = zip(slopes.candidates.items, apart.candidates.items, strict=True)
     if all(one.cost == other.cost and one.cash == other.cash for one, other in others):
         return None

@@ -327,7 +327,8 @@ def numbers_of(candidates: Candidates, names: Iterable[str], flag: str) -> froze
 class Slopes:
     """Solves the race for whole sets and for points in between, each once.
 
-    Of a solved race only its time and gradient are kept: hundreds of whole ones fill the memory.
+    Of a solved race only its time and gradient are kept, with the race that nothing is used in:
+    hundreds of whole ones fill the memory.
 
     Parameters
     ----------
@@ -337,15 +338,18 @@ class Slopes:
 
     def __init__(self, candidates: Candidates) -> None:
         self.candidates = candidates
-        self._solved: dict[bytes, tuple[float, FloatArray]] = {}
-        self.directions: FloatArray | None = None
-        """The `directions` over all that any set changes, once they are known."""
+        known = candidates.base.known
+        self._solved: dict[bytes, tuple[float, FloatArray]] = known.setdefault(Slopes, {})
+        self._directions: list[tuple[Box, FloatArray]] = known.setdefault(directions, [])
 
-    def at_price_alone(self) -> "Slopes":
-        """The same with other costs, and all that is solved already."""
-        found = Slopes(self.candidates.at_price_alone())
-        found._solved, found.directions = self._solved, self.directions
-        return found
+    def learn_directions(self, box: "Box") -> None:
+        """Work out the `directions` over a box, unless they are known."""
+        if self.directions_in(box) is None:
+            self._directions.append((box, directions(self, box)))
+
+    def directions_in(self, box: "Box") -> FloatArray | None:
+        """The `directions` over a box that holds this one; None where they are not known."""
+        return next((signs for whole, signs in self._directions if whole.holds(box)), None)
 
     def _at(self, point: FloatArray) -> tuple[float, FloatArray]:
         key = (point + 0.0).tobytes()  # without a zero below zero
@@ -383,6 +387,16 @@ class Box:
     low: FloatArray
     high: FloatArray
     """Ends, in SI; shape (5,)."""
+
+    @classmethod
+    def around(cls, points: FloatArray) -> "Box":
+        """The smallest box about some changes, shape (n, 5)."""
+        return cls(points.min(axis=0), points.max(axis=0))
+
+    def holds(self, other: "Box") -> bool:
+        """Whether another box lies within this one, but for rounding."""
+        least = 1e-9 * (self.high - self.low)
+        return bool(np.all(self.low - least <= other.low) & np.all(other.high <= self.high + least))
 
     def corners(self) -> list[FloatArray]:
         """Every corner; an axis without extent counts once."""
@@ -446,7 +460,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
 
 
 def range_of_gradient(slopes: Slopes, box: Box) -> tuple[FloatArray, FloatArray]:
-    if (known := slopes.directions) is None:
+    if (known := slopes.directions_in(box)) is None:
         gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
         return gradients.min(axis=0), gradients.max(axis=0)
 

@@ -30,7 +30,6 @@ from racecalc.decisions.basket.candidates import (
     Ceiling,
     Slopes,
     ceiling_over,
-    directions,
     range_of_gradient,
 )
 from racecalc.decisions.integer_program import best_choice
@@ -235,9 +234,7 @@ class Programme:
         return np.asarray(every[meets])
 
     def reach(self, objective: FloatArray, conditions: Sequence[Row]) -> float | None:
-        """No set has a greater value of an objective; None for no set."""
-        if (allowed := self.listed(conditions)) is not None:
-            return float(np.max(allowed @ objective)) if len(allowed) else None
+        """No set has a greater value of an objective, by a linear program; None for no set."""
         rows, low, high = self._constraints(conditions)
         upper, lower = np.isfinite(high), np.isfinite(low)
         found = scipy.optimize.linprog(
@@ -341,13 +338,12 @@ def _proved(
     slopes: Slopes, programme: Programme, conditions: list[Row], best: frozenset[int]
 ) -> Best:
     try:
-        if slopes.directions is None:
-            slopes.directions = directions(slopes, _range_of(slopes, programme, []))
+        slopes.learn_directions(range_of(slopes, programme))
         if (listed := programme.listed(conditions)) is not None:
             best, bound = _searched_one_by_one(slopes, programme, listed, best)
         else:
             queue = _Queue(slopes, programme, conditions)
-            queue.add(_range_of(slopes, programme, conditions))
+            queue.add(range_of(slopes, programme, conditions))
             best, bound = _searched(queue, best)
     except InputError:
         # A corner of the range cannot be ridden, though the sets within it can.
@@ -387,8 +383,7 @@ def _searched_one_by_one(
         waiting = np.flatnonzero(np.isnan(values) & (bounds > values[top] + CLOSED))
         if not len(waiting):
             break
-        around = points[[top, *waiting]]
-        box = Box(around.min(axis=0), around.max(axis=0))
+        box = Box.around(points[[top, *waiting]])
         now = float(units @ (box.high - box.low))
         if now < NARROWER * extent and len(waiting) > len(AXES):
             extent = now
@@ -467,8 +462,11 @@ def _searched(queue: _Queue, best: frozenset[int]) -> tuple[frozenset[int], floa
     return best, queue.bound
 
 
-def _range_of(slopes: Slopes, programme: Programme, conditions: list[Row]) -> Box:
-    """Range of what any set changes, by linear programs."""
+def range_of(slopes: Slopes, programme: Programme, conditions: Sequence[Row] = ()) -> Box:
+    """Range of what any set changes, by linear programs where they are too many to list."""
+    listed = programme.listed(conditions)
+    if listed is not None and len(listed):
+        return Box.around(listed @ slopes.candidates.changes)
     low, high = np.zeros(len(AXES)), np.zeros(len(AXES))
     for axis in range(len(AXES)):
         column = slopes.candidates.changes[:, axis]
