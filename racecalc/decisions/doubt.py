@@ -306,6 +306,9 @@ CHECKS = 8
 """Draws that are solved in full to measure the error of the surrogate; our choice, few because each
 is a full solve."""
 
+CHECKS_OF_SAVING = 3
+"""The same of the surrogate with an option: the one without it has been checked."""
+
 CAUSE_DRAWS = 2000
 """Draws from which the parts of the causes are worked out; our choice: whole percent are shown."""
 
@@ -440,7 +443,8 @@ def _difference_band(
         return without.times(of) - surrogate.at(_shifts(changed.race, of, axis))
 
     found = savings(drawn)
-    rides = zip(without.solved, _solved(changed, shifts, without.solved), strict=True)
+    checked = without.solved[:CHECKS_OF_SAVING]
+    rides = zip(checked, _solved(changed, shifts, checked), strict=True)
     solved = [alone.time - used.time for alone, used in rides]
     return SavingBand(
         *_band(savings, found, drawn, solved),
@@ -531,7 +535,9 @@ def _solved(
 ) -> list[Ridden]:
     """The first draws, solved in full, each from one that is known to be near."""
     return [
-        moved(ridden, {axis: float(values[draw]) for axis, values in shifts.items()}, start)
+        moved(
+            ridden, {axis: float(values[draw]) for axis, values in shifts.items()}, start
+        ).slimmed()
         for draw, start in enumerate(near[: len(shifts["power"])])
     ]
 

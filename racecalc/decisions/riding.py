@@ -1,7 +1,7 @@
 """A race solved, solved again with a change, and what a change must be to save so much."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, wraps
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
@@ -66,6 +66,15 @@ class Ridden:
             drivetrain_loss=-crank_power * float(d.wheel_power.sum()),
             power=self.time_by_power,
         )
+
+    def slimmed(self) -> "Ridden":
+        """The same without the arrays that can be worked out again: they are most of a long ride."""
+        for part in (self, self.solution, self.solution.ride):
+            given = {field.name for field in fields(part)}
+            for name in [*vars(part)]:
+                if name not in given and not isinstance(vars(part)[name], float | Change | dict):
+                    del vars(part)[name]
+        return self
 
     def variant(self, race: Race, guess: FloatArray | None = None) -> "Ridden":
         """Ride another version of the race on the same nodes, so that rounding cancels.

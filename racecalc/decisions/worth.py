@@ -263,8 +263,8 @@ def alone(bare: Ridden, option: Option) -> Worth:
     change = total_change(option, bare)
     changed = ridden_with(bare, change, option.name)
     doubt, saved = doubt_in_seconds(changed, option), bare.time - changed.time
-    found = Exchange((), (option.name,))
-    return Worth(option, found, bare, change, Change(), changed, saved, doubt)
+    found, kept = Exchange((), (option.name,)), changed if changed is bare else changed.slimmed()
+    return Worth(option, found, bare, change, Change(), kept, saved, doubt)
 
 
 def saved_by(base: Ridden, option: Option, guess: FloatArray | None = None) -> float:

@@ -26,8 +26,17 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import NO_DOUBT, LeftOut
 from racecalc.decisions.basket.candidates import Item, Slopes, candidates_of
-from racecalc.decisions.basket.search import Best, Programme, Row, best_set, climb, thrifty
-from racecalc.decisions.money import amount_of
+from racecalc.decisions.basket.search import (
+    MEASURABLE,
+    RESTARTS,
+    Best,
+    Programme,
+    Row,
+    best_set,
+    climb,
+    thrifty,
+)
+from racecalc.decisions.money import amount_of, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import Overlap, untested_together
 from racecalc.decisions.verdicts import chance_faster, interval, shown_percent
@@ -348,10 +357,6 @@ def _described(
     )
 
 
-MEASURABLE = 0.05
-"""Gap up to which the best set counts as proved [s]: the tenth of a second shown is the same."""
-
-
 def _other(
     slopes: Slopes, programme: Programme, chosen: frozenset[int], other: frozenset[int]
 ) -> Other:
@@ -467,20 +472,19 @@ class Rung:
 def ladder(
     slopes: Slopes,
     required: frozenset[int] = frozenset(),
-    track: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
+    track: Callable[[range], Iterable[int]] = iter,
     chosen: frozenset[int] | None = None,
 ) -> tuple[Rung, ...]:
     """Find the set that saves most for every amount of cash; a chosen one is among them."""
     programme = Programme(slopes.candidates, required)
-    sets = climbed(slopes, programme, track(budgets(slopes, programme)))
-    return rungs(slopes, list(sets), chosen)
+    return rungs(slopes, [*descended(slopes, programme, track)], chosen)
 
 
 def ladder_of_race(
     base: Ridden,
     options: Sequence[Option],
     solving: Callable[[Sequence[Option]], Iterable[Option]] = iter,
-    climbing: Callable[[Sequence[Decimal]], Iterable[Decimal]] = iter,
+    climbing: Callable[[range], Iterable[int]] = iter,
 ) -> tuple[Rung, ...]:
     """Find the best set for every amount of money, things hired for a season."""
     race = base.race
@@ -491,37 +495,25 @@ def ladder_of_race(
     return ladder(Slopes(candidates), track=climbing)
 
 
-def budgets(slopes: Slopes, programme: Programme) -> list[Decimal]:
-    """Amounts of money at which the best set changes, least first.
-
-    Walks down from the best of all sets, each time with less money than the last set took, on the
-    slopes at the best of all, and by at least `LEAST_STEP`.
-    """
-    candidates = programme.candidates
-    whole = candidates.cash_of(range(len(candidates.items)))
-    richest = climb(slopes, programme, [programme.within(whole)])
-    if richest is None:
-        return []
-    objective = thrifty(programme, slopes.worths_at(richest))
-    found = [candidates.cash_of(richest)]
-    while found[-1]:
-        best = programme.best(objective, [programme.within(found[-1] * (1 - LEAST_STEP))])
-        if best is None:
-            break
-        found.append(candidates.cash_of(best))
-    return found[::-1]
-
-
-def climbed(
-    slopes: Slopes, programme: Programme, amounts: Iterable[Decimal]
+def descended(
+    slopes: Slopes, programme: Programme, track: Callable[[range], Iterable[int]] = iter
 ) -> Iterator[frozenset[int]]:
-    """Find the best set for each amount, beginning with the slopes at the set before."""
-    best: frozenset[int] | None = None
-    for amount in amounts:
-        found = climb(slopes, programme, [programme.within(amount)], best)
-        if found is not None:
-            best = found if best is None else max(found, best, key=slopes.saved)
-            yield best
+    """The best sets for ever less money, by at least `LEAST_STEP`, from the best of all down.
+
+    Each is found by the slopes at the one before, and of few options by its own too: of many each
+    integer program takes long.
+    """
+    paid = [item.cash for item in programme.candidates.items if item.cash]
+    cash_of, whole = programme.candidates.cash_of, sum(paid, Decimal(0))
+    steps = math.log(whole / min(paid)) / -math.log(1 - LEAST_STEP) if paid else 0.0
+    restarts = 1 if programme.listed(()) is None else RESTARTS
+    best = climb(slopes, programme, [programme.within(whole)])
+    for _ in track(range(2 + math.ceil(steps))):
+        if best is None:
+            return
+        yield best
+        less = programme.within(cash_of(best) * (1 - LEAST_STEP))
+        best = climb(slopes, programme, [less], best, restarts) if cash_of(best) else None
 
 
 def rungs(

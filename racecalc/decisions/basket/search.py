@@ -270,6 +270,12 @@ alone is ruled out. Our choice between the solves at the corners of a box and th
 CLOSED = 0.005
 """Bound above the best set at which the proof is done [s]; far below what anyone can measure."""
 
+CLOSED_SHARE = 5e-7
+"""The same as a share of the time, which is more from three hours on."""
+
+MEASURABLE = 0.05
+"""Gap up to which the best set counts as proved [s]: the tenth of a second shown is the same."""
+
 MOST_SETS = 400
 """Sets that are solved in full before the gap is stated as it is then."""
 
@@ -300,11 +306,15 @@ class _Open:
 
 
 def climb(
-    slopes: Slopes, programme: Programme, conditions: list[Row], start: frozenset[int] | None = None
+    slopes: Slopes,
+    programme: Programme,
+    conditions: list[Row],
+    start: frozenset[int] | None = None,
+    restarts: int = RESTARTS,
 ) -> frozenset[int] | None:
     """Find a good set: an integer program on the slopes at the set that the last one found."""
     best, now = None, start if start is not None else frozenset()
-    for _ in range(RESTARTS):
+    for _ in range(restarts):
         found = programme.best(thrifty(programme, slopes.worths_at(now)), conditions)
         if found is None:
             return None
@@ -351,6 +361,10 @@ def _proved(
     return Best(best, max(0.0, bound - programme.value_s(slopes, best)))
 
 
+def _closed(slopes: Slopes) -> float:
+    return min(max(CLOSED, CLOSED_SHARE * slopes.candidates.now.time), MEASURABLE)
+
+
 NARROWER = 0.8
 """Share of its extent to which a box must shrink before the slopes at its ends are worked out."""
 
@@ -365,7 +379,7 @@ def _searched_one_by_one(
     all others, and the box shrinks to those that may still be better.
     """
     points, costs = listed @ slopes.candidates.changes, listed @ programme.costs_s
-    cash_of, extent = programme.candidates.cash_of, np.inf
+    cash_of, closed, extent = programme.candidates.cash_of, _closed(slopes), np.inf
     units = np.abs(slopes.gradient(slopes.point_of(best)))
     bounds, values = np.full(len(listed), np.inf), np.full(len(listed), np.nan)
 
@@ -380,7 +394,7 @@ def _searched_one_by_one(
     at = top = number(best)
     values[at] = programme.value_s(slopes, best)
     for _ in range(MOST_SETS):
-        waiting = np.flatnonzero(np.isnan(values) & (bounds > values[top] + CLOSED))
+        waiting = np.flatnonzero(np.isnan(values) & (bounds > values[top] + closed))
         if not len(waiting):
             break
         box = Box.around(points[[top, *waiting]])
@@ -396,7 +410,7 @@ def _searched_one_by_one(
         chosen = frozenset(np.flatnonzero(listed[at, : programme.items]).tolist())
         values[at] = programme.value_s(slopes, chosen)
         gain = values[at] - values[top]
-        if gain > CLOSED or (gain > -1e-9 and cash_of(chosen) < cash_of(best)):
+        if gain > closed or (gain > -1e-9 and cash_of(chosen) < cash_of(best)):
             best, top = chosen, at
         if np.isfinite(extent):
             bound_by(at)
@@ -442,17 +456,17 @@ class _Queue:
 def _searched(queue: _Queue, best: frozenset[int]) -> tuple[frozenset[int], float]:
     """The best set, and a bound on what any other is worth [s]."""
     slopes, programme = queue.slopes, queue.programme
-    cash_of = programme.candidates.cash_of
+    cash_of, closed = programme.candidates.cash_of, _closed(slopes)
 
     def value_s(chosen: frozenset[int]) -> float:
         return programme.value_s(slopes, chosen)
 
     for _ in range(MOST_SETS):
-        if queue.bound <= value_s(best) + CLOSED:
+        if queue.bound <= value_s(best) + closed:
             break
         now = heapq.heappop(queue.waiting)
         gain = value_s(now.candidate) - value_s(best)
-        if gain > CLOSED or (gain > -1e-9 and cash_of(now.candidate) < cash_of(best)):
+        if gain > closed or (gain > -1e-9 and cash_of(now.candidate) < cash_of(best)):
             best = now.candidate
         if -now.negative_bound - value_s(now.candidate) > LOOSE:
             for half in now.box.halves(int(np.argmax(now.ceiling.slack))):
