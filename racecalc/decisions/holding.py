@@ -34,9 +34,7 @@ def change_held(option: Option, base: Ridden) -> Change:
     return mass.plus(change_of(option.saves, option, base.race)) if option.saves else mass
 
 
-def ridden_with(
-    base: Ridden, change: Change, name: str, guess: FloatArray | None = None
-) -> Ridden:
+def ridden_with(base: Ridden, change: Change, name: str, guess: FloatArray | None = None) -> Ridden:
     """Ride with a change, its errors naming the option."""
     with errors_about(name):
         return base.changed(change, guess)

@@ -309,7 +309,8 @@ def ridden_on(
     saved: Callable[[Ridden, Option, FloatArray | None], float] = saved_by,
 ) -> DayNumbers:
     """Ride the race in each weather, without and with each option, in full, one day at a time."""
-    seen, times, savings, gains = [], [], [], []
+    seen, times, savings = [], [], []
+    gains: list[FloatArray] = []
     for day in days:
         try:
             there = base.variant(replace(base.race, air=day.air))

@@ -68,7 +68,7 @@ class Ridden:
         )
 
     def slimmed(self) -> "Ridden":
-        """The same without the arrays that can be worked out again: they are most of a long ride."""
+        """The same without what can be worked out again: most of the memory of a long ride."""
         for part in (self, self.solution, self.solution.ride):
             given = {field.name for field in fields(part)}
             for name in [*vars(part)]:
@@ -108,7 +108,8 @@ def _words(change: Change) -> str:
     return " and ".join(words for words, amount in parts.items() if amount)
 
 
-P, Found = ParamSpec("P"), TypeVar("Found")
+P = ParamSpec("P")
+Found = TypeVar("Found")
 
 
 def once(find: Callable[P, Found]) -> Callable[P, Found]:

@@ -268,7 +268,7 @@ def alone(bare: Ridden, option: Option) -> Worth:
 
 
 def saved_by(base: Ridden, option: Option, guess: FloatArray | None = None) -> float:
-    """Seconds that an option saves by `worth_of`, solved from speeds that are near with it [m/s]."""
+    """Seconds that an option saves, as `worth_of`, solved from a guess of the speeds [m/s]."""
     if base.race.use or option.restrictions.needs:
         return worth_of(base, option).saved_s
     return saved_alone(base, option, guess)

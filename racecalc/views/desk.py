@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 import click
 
-from racecalc.errors import RacecalcError, check_cancelled, parts_of
+from racecalc.errors import RacecalcError, cancelled_when, check_cancelled, parts_of
 from racecalc.quantities.plain_text import json_text
 from racecalc.views.width import for_errors
 
@@ -64,6 +64,7 @@ def note(text: str) -> None:
     if desk:
         desk.notices.append(text)
     else:
+        _erase_counter()
         click.echo(for_errors(text), err=True)
 
 
@@ -85,10 +86,59 @@ def has_screen() -> bool:
     return not dumb and all(one and not one.closed and one.isatty() for one in both)
 
 
-# --- A progress bar that appears only where work takes over a second -----------------------------
+# --- Progress, which appears only where work takes over a second ---------------------------------
 
 Item = TypeVar("Item")
 PATIENCE = 1.0
+
+
+@dataclass
+class _Counter:
+    """A line on standard error that counts the rides solved while no bar says how far it is."""
+
+    began: float = field(default_factory=time.monotonic)
+    rides: int = 0
+    written: float = 0.0
+    """When it was last; 0 where it is not on the screen."""
+    hidden: bool = False
+
+    def solving(self) -> bool:
+        """Count a ride; the work is still wanted."""
+        self.rides, now = self.rides + 1, time.monotonic()
+        if not self.hidden and now - max(self.began + PATIENCE, self.written) > 0.1:
+            click.echo(f"\r{self.rides} rides solved", err=True, nl=False)
+            self.written = now
+        return False
+
+    def erase(self, *, hidden: bool = False) -> None:
+        """Take the line away; it stays away where it is to be hidden."""
+        if self.written:
+            click.echo(f"\r{' ' * 30}\r", err=True, nl=False)
+        self.written, self.hidden = 0.0, hidden
+
+
+_COUNTER: ContextVar[_Counter | None] = ContextVar("counter", default=None)
+
+
+def _erase_counter(*, hidden: bool = False) -> None:
+    if counter := _COUNTER.get():
+        counter.erase(hidden=hidden)
+
+
+@contextmanager
+def counting_rides() -> Iterator[None]:
+    """Show on a terminal that work goes on, by the rides that it has solved."""
+    if current_desk() or not sys.stderr.isatty():
+        yield
+        return
+    counter = _Counter()
+    token = _COUNTER.set(counter)
+    try:
+        with cancelled_when(counter.solving):
+            yield
+    finally:
+        counter.erase()
+        _COUNTER.reset(token)
 
 
 def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
@@ -101,6 +151,7 @@ def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
     rest = iter(items)
     for done, item in enumerate(rest):
         if time.monotonic() - began > PATIENCE and sys.stderr.isatty():
+            _erase_counter(hidden=True)
             with click.progressbar(
                 length=len(items), label=label, file=sys.stderr, show_pos=True
             ) as bar:
@@ -108,6 +159,7 @@ def tracked(items: Sequence[Item], label: str) -> Iterator[Item]:
                 for later in (item, *rest):
                     yield later
                     bar.update(1)
+            _erase_counter()
             return
         yield item
 

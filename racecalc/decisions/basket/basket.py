@@ -34,7 +34,6 @@ from racecalc.decisions.basket.search import (
     Row,
     best_set,
     climb,
-    thrifty,
 )
 from racecalc.decisions.money import amount_of, refuse_mixed_currencies
 from racecalc.decisions.riding import Ridden

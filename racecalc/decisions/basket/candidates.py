@@ -460,6 +460,7 @@ def ceiling_over(slopes: Slopes, box: Box) -> Ceiling:
 
 
 def range_of_gradient(slopes: Slopes, box: Box) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest slope along each axis over a box, as `ceiling_over` takes it."""
     if (known := slopes.directions_in(box)) is None:
         gradients = np.array([slopes.gradient(corner) for corner in box.corners()])
         return gradients.min(axis=0), gradients.max(axis=0)

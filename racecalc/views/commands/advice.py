@@ -47,7 +47,7 @@ from racecalc.views.commands.shared import (
     writable,
     write_each,
 )
-from racecalc.views.desk import note
+from racecalc.views.desk import counting_rides, note
 from racecalc.views.writers.page import Paper, refuse_without_printer
 
 if TYPE_CHECKING:
@@ -133,7 +133,8 @@ def advice_command(
     if len(race_files) > 1:
         return _in_rows(race_files, outputs, asked, jobs, as_json, depth, replace=replace)
     fit = _writable(outputs, replace=replace)
-    answer, sheet = advice_on(race_files[0], asked)
+    with counting_rides():
+        answer, sheet = advice_on(race_files[0], asked)
     say(answer.advice.race.notices)
     _write(sheet, fit, asked)
     if as_json or not outputs:

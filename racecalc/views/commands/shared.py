@@ -24,7 +24,7 @@ from racecalc.quantities.plain_text import json_text
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
-from racecalc.views.desk import current_desk, note, tell_error
+from racecalc.views.desk import counting_rides, current_desk, note, tell_error
 
 # --- From a question to its answer, wherever that is wanted --------------------------------------
 
@@ -66,7 +66,8 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     def command(
         as_json: bool, depth: Depth | None, explain: bool | str | None, **given: Any
     ) -> None:
-        answer, sheet = work(**given, **({"explain": explain} if own else {}))
+        with counting_rides():
+            answer, sheet = work(**given, **({"explain": explain} if own else {}))
         deliver(answer, partial(sheet, answer), as_json, depth, _asked_how(explain))
         end()
 
@@ -117,6 +118,12 @@ def race_command(work: Callable[..., Answered], together: Together | None = None
 def squad_command(together: Together) -> Callable[[Callable[..., Answered]], click.Command]:
     """Make a command on a race or several."""
     return partial(race_command, together=together)
+
+
+def asked_whole() -> bool:
+    """Whether more is wanted than the answer itself, so that all of it is to be worked out."""
+    params = click.get_current_context().params
+    return bool(params["as_json"] or params["depth"] or current_desk())
 
 
 def asked_units() -> System:
