@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from racecalc.domain.loading import load_race
-from racecalc.quantities.measured import convert_units
+from racecalc.errors import check_cancelled
+from racecalc.views import desk
 from racecalc.views.advice import PageRequest
 from racecalc.views.desk import has_screen
 from tests.files.making import RACE, race_file
@@ -388,3 +389,20 @@ def test_an_amount_by_itself_is_in_the_currency_of_the_race(tmp_path) -> None:
     assert [str(one) for one in (asked.budget, asked.per_second, asked.session_fee)] == [
         *("500 CHF", "20 CHF", "25.50 CHF")
     ]
+
+
+def test_long_work_counts_its_rides_on_a_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    """The line is gone before anything else is written; a pipe never holds it."""
+    monkeypatch.setattr(desk, "PATIENCE", -1.0)
+    with desk.counting_rides():
+        check_cancelled()
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    with desk.counting_rides():
+        check_cancelled()
+        desk.note("a note")
+    shown = capsys.readouterr().err
+    assert shown.startswith("\r1 rides solved\r")
+    assert shown.endswith("\ra note\n")
