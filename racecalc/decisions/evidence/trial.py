@@ -513,22 +513,33 @@ def answer(runs: Runs, baseline: str | None = None, **how: Any) -> TrialAnswer:
 
 def _several_riders(runs: Runs, asked: Asked) -> dict[str, RiderTrial]:
     chosen = runs.items[0] if asked.baseline is None else asked.baseline
+    asked = replace(asked, baseline=chosen)
+    own = {rider: _of_rider(runs, rider, chosen) for rider in runs.riders}
+    if asked.repeatability is not None:
+        return {rider: analysed(rows, asked) for rider, rows in own.items()}
+    # Riders were tested in the same way, so the runs of the others tell how runs scatter.
+    spreads = {rider: _scatter(rows, chosen) for rider, rows in own.items()}
+    return {
+        rider: analysed(rows, replace(asked, repeatability=_of_others(spreads, rider)))
+        for rider, rows in own.items()
+    }
 
-    def of(rider: str, known: Repeatability | None) -> RiderTrial:
-        how = replace(asked, baseline=chosen, repeatability=known)
-        return analysed(_of_rider(runs, rider, chosen), how)
 
-    trials = {rider: of(rider, asked.repeatability) for rider in runs.riders}
-    if asked.repeatability is None:
-        # Riders were tested in the same way, so the runs of the others tell how runs scatter.
-        trials = {rider: of(rider, _of_others(trials, rider)) for rider in trials}
-    return trials
+def _scatter(runs: Runs, baseline: str) -> RunScatter:
+    """Scatter of the runs of one rider, without those that do not fit."""
+    runs = by_mounting(runs)
+    names = _baseline_first(runs, baseline)
+    fitted = fit(_design(runs, names), runs.value)
+    if fitting := _without(runs, outliers_of(runs, fitted), len(names)):
+        runs = by_mounting(fitting)
+        fitted = fit(_design(runs, _baseline_first(runs, names[0])), runs.value)
+    return spread_of(DayFit(fitted.design, runs.value).within, None)
 
 
-def _of_others(trials: Mapping[str, RiderTrial], rider: str) -> Repeatability | None:
-    """Scatter of the other riders' runs, without those that do not fit."""
-    others = [trial.fitting for name, trial in trials.items() if name != rider]
-    known = [(one.repeatability, one.repeatability_df) for one in others if one.repeatability]
+def _of_others(spreads: Mapping[str, RunScatter], rider: str) -> Repeatability | None:
+    """Scatter of the other riders' runs."""
+    others = [spread for name, spread in spreads.items() if name != rider]
+    known = [(one.sd, one.df) for one in others if one.sd]
     df = sum(freedom for _, freedom in known)
     if not df:
         return None
