@@ -9,7 +9,7 @@ from typing import Any, ParamSpec, TypeVar
 from racecalc.arrays import FloatArray
 from racecalc.domain.loading import load_race
 from racecalc.domain.option import Option
-from racecalc.domain.race import Change, Race
+from racecalc.domain.race import AXES, Change, Race
 from racecalc.errors import InputError
 from racecalc.motion.adjoint import TimeDerivatives
 from racecalc.motion.setting import ride_again, ride_of, ride_on
@@ -162,13 +162,7 @@ TIME_TOLERANCE = 1e-9
 def first_order(ridden: Ridden, change: Change) -> float:
     """Time that a small change would add [s], by the exact derivatives at this ride."""
     unit = ridden.seconds_per_unit
-    return (
-        change.cda * unit.cda
-        + change.crr * unit.crr
-        + change.mass * unit.mass
-        + change.drivetrain_loss * unit.drivetrain_loss
-        + change.power * unit.power
-    )
+    return float(sum(getattr(change, axis) * getattr(unit, axis) for axis in AXES))
 
 
 def multiple_needed(ridden: Ridden, unit: Change, target_time: float) -> float | None:

@@ -157,7 +157,7 @@ def exchanged(
     gone = [one for one in before.stated if one not in after.stated]
     come = [one for one in after.stated if one not in before.stated]
     doubts = (
-        *(_negative(doubt_in_seconds(without, one)) for one in gone),
+        *(None if (lost := doubt_in_seconds(without, one)) is None else -lost for one in gone),
         *(doubt_in_seconds(having, one) for one in come),
     )
     overlap = overlap_of(bare)
@@ -174,10 +174,6 @@ def exchanged(
         parts=after.parts,
         overlap=overlap,
     )
-
-
-def _negative(doubt: float | None) -> float | None:
-    return None if doubt is None else -doubt
 
 
 def doubt_together(doubts: Sequence[float | None], shared: FloatArray) -> float | None:

@@ -312,7 +312,8 @@ def _at_price_alone(
     if all(one.cost == other.cost and one.cash == other.cash for one, other in others):
         return None
     try:
-        other = best_set(apart, programme.over(apart.candidates), limit).chosen
+        costing = Programme(apart.candidates, programme.required, programme.per_second)
+        other = best_set(apart, costing, limit).chosen
     except InputError:
         return None
     same = abs(programme.value_s(slopes, other) - programme.value_s(slopes, chosen)) < SAME

@@ -93,10 +93,6 @@ class Programme:
             seconds = [item.cost / float(per_second) for item in candidates.items]
             self.costs_s[: self.items] = seconds
 
-    def over(self, candidates: Candidates) -> "Programme":
-        """The same conditions where the same items cost something else."""
-        return Programme(candidates, self.required, self.per_second)
-
     def _row(self, low: float, high: float, **parts: Collection[int]) -> Row:
         coefficients = np.zeros(self.size)
         coefficients[list(parts["plus"])] = 1.0
