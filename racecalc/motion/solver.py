@@ -25,10 +25,12 @@ from racecalc.physics.air import yaw_angle
 # --- The whole course solved at once -------------------------------------------------------------
 
 MOST_ITERATIONS = 20
-TOLERANCE = 1e-5
+TOLERANCE = 1e-6
 """Largest relative change of any speed in the last iteration; Newton's method squares it, so that
-speeds are right to 1e-9 and times to more."""
-MOST_TRIES = 3
+speeds are right to rounding."""
+BLOCK = 16_000
+"""Most steps that are solved at once: longer arrays do not stay in fast memory."""
+MOST_TRIES = 30
 """Tries to guess where the ceiling holds before that is found step by step."""
 
 LOST = "the speeds are far from those guessed"

@@ -13,7 +13,7 @@ from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.value import value_of, value_of_set
 from racecalc.decisions.worth import doubt_in_seconds
-from racecalc.domain.option import Option, read_saving
+from racecalc.domain.option import Option, read_saving, refuse_mixed_currencies
 from racecalc.domain.race import Change, Race, SpeedLimits
 from racecalc.errors import InputError
 from racecalc.quantities.measured import QuantityError

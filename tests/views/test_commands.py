@@ -11,6 +11,7 @@ import pytest
 
 from racecalc.domain.loading import load_race
 from racecalc.errors import check_cancelled
+from racecalc.quantities.measured import convert_units
 from racecalc.views import desk
 from racecalc.views.advice import PageRequest
 from racecalc.views.desk import has_screen

@@ -35,7 +35,7 @@ from racecalc.decisions.basket.search import (
     best_set,
     climb,
 )
-from racecalc.decisions.money import amount_of, refuse_mixed_currencies
+from racecalc.decisions.money import amount_of
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import Overlap, untested_together
 from racecalc.decisions.verdicts import chance_faster, interval, shown_percent

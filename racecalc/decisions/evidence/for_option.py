@@ -232,8 +232,8 @@ def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Eviden
 
 
 @once
-def with_evidence(option: Option, base: Ridden) -> Option:
-    """Return the option with the saving and doubt of its test, if it names one.
+def proved(option: Option, base: Ridden) -> Option:
+    """Return the option with the saving and doubt of the test that it names.
 
     The doubt is a standard uncertainty whose normal 95 % interval is that of the trial for any day,
     which knows its few runs and days (Student's t). It is that of this difference alone, so

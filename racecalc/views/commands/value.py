@@ -54,6 +54,7 @@ from racecalc.views.commands.shared import (
     Answered,
     answering,
     asked_units,
+    asked_whole,
     named_options,
     note_idle_draws,
     race_command,
@@ -217,6 +218,8 @@ def value_command(
     options = tuple(known[option.name] for option in base.race.single_options)
     note_idle_draws(race)
     values = values_of(base, options, margin_w, price, tracked, **drawing)
+    if asked_whole():
+        values = [one.worked_out() for one in tracked(values, "working options out")]
     tests = [option for option in known.values() if option.set_of]
     joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
     season = _season(base, rounds) if rounds else ()
