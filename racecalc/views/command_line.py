@@ -4,7 +4,9 @@ A command is imported when it is run, so that ``--help`` and the first screen st
 go to standard output, everything else to standard error; every error is a line and a status.
 """
 
+import errno
 import io
+import os
 import sys
 from difflib import get_close_matches
 from importlib import import_module
@@ -15,7 +17,7 @@ import click
 from racecalc import __version__
 from racecalc.errors import InputError, RacecalcError
 from racecalc.files.opening import folder_named
-from racecalc.views.desk import has_screen, tell_error
+from racecalc.views.desk import has_screen, note, tell_error
 
 COMMANDS = {
     "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
@@ -202,9 +204,12 @@ def racecalc(context: click.Context) -> None:
 
 def run() -> int:
     """Run the command line."""
-    for stream in (sys.stdout, sys.stderr):
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        # One that is closed would give its number to the next file that is opened.
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115
         # A name in letters that the terminal lacks must not end in an error.
-        if isinstance(stream, io.TextIOWrapper):
+        elif mode == "w" and isinstance(stream := getattr(sys, name), io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
         status = racecalc.main(prog_name="racecalc", standalone_mode=False)
@@ -212,18 +217,32 @@ def run() -> int:
         tell_error(refused(error))
         return error.exit_code
     except click.Abort:
-        click.echo("stopped", err=True)
+        note("stopped")
         return 130
     except RacecalcError as error:
         tell_error(error)
         return error.exit_status
-    except BrokenPipeError:
-        return _closed_pipe()
+    except SystemExit:
+        # So click ends where the reader, such as head, has seen enough.
+        return 0
+    except OSError as error:
+        if error.errno not in UNWRITTEN:
+            return _failed(error)
+        tell_error(InputError("the answer", f"cannot be written: {error.strerror}", "make room"))
+        return InputError.exit_status
     except Exception as error:
-        failed = f"racecalc failed ({type(error).__name__}: {error})"
-        tell_error(RacecalcError(f"{failed}; this is a bug in racecalc, please report it"))
-        return 1
+        return _failed(error)
     return status if isinstance(status, int) else 0
+
+
+UNWRITTEN = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO, errno.EBADF)
+"""What comes of writing to standard output where there is no room, or nothing to write to."""
+
+
+def _failed(error: Exception) -> int:
+    failed = f"racecalc failed ({type(error).__name__}: {error})"
+    tell_error(RacecalcError(f"{failed}; this is a bug in racecalc, please report it"))
+    return 1
 
 
 def refused(error: click.ClickException) -> InputError:
@@ -252,9 +271,3 @@ def _typed(parameter: click.Parameter) -> str:
     if isinstance(parameter, click.Argument):
         return parameter.human_readable_name.removesuffix("...")
     return max(parameter.opts, key=len)
-
-
-def _closed_pipe() -> int:
-    """Leave quietly when the reader, such as ``head``, has seen enough."""
-    sys.stderr.close()
-    return 0

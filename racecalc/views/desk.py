@@ -5,7 +5,7 @@ import secrets
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -64,14 +64,19 @@ def note(text: str) -> None:
     if desk:
         desk.notices.append(text)
     else:
-        _erase_counter()
-        click.echo(for_errors(text), err=True)
+        _told(for_errors(text))
+
+
+def _told(text: str) -> None:
+    # Where nobody can be told, the work goes on.
+    with suppress(OSError):
+        click.echo(text, err=True)
 
 
 def tell_error(error: RacecalcError) -> None:
     """Say what is wrong, as JSON where the answer is wanted so."""
     if "--json" in sys.argv and not current_desk():
-        click.echo(json_text({"errors": [parts_of(error)]}), err=True)
+        _told(json_text({"errors": [parts_of(error)]}))
     else:
         note(f"error: {error}")
 

@@ -35,6 +35,7 @@ from racecalc.quantities.kinds import Kind
 from racecalc.views.commands.flags import FILE, JSON, default_option
 from racecalc.views.commands.measure import read_setup
 from racecalc.views.commands.shared import Answered, answering, read_as, read_option
+from racecalc.views.desk import note
 
 LOOKS = default_option(
     "--looks",
@@ -217,7 +218,7 @@ def plan_command(
     )
     if output is not None:
         write_csv(output, planned.sheet)
-        click.echo(f"{output}: {len(planned.sheet) - 1} runs to fill in", err=True)
+        note(f"{output}: {len(planned.sheet) - 1} runs to fill in")
     return planned, plan_sheet
 
 

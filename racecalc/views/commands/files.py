@@ -10,7 +10,7 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
-from racecalc.views.desk import has_screen, server_of
+from racecalc.views.desk import has_screen, note, server_of
 from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:
@@ -63,10 +63,9 @@ def _serve(race_file: Path | None, units: str, host: str, port: int) -> None:
             "--serve", "needs the library textual-serve", "pip install 'racecalc[serve]'"
         ) from error
     if not _is_loopback(host):
-        click.echo(
+        note(
             f"warning: whoever has the address with its key can read and write race files as you,"
-            f" from every machine that reaches {host}:{port}",
-            err=True,
+            f" from every machine that reaches {host}:{port}"
         )
     try:
         server.serve()
@@ -105,7 +104,7 @@ def new_command(folder: Path, course: Path | None) -> None:
 
     for path in write_starting_files(folder, course):
         click.echo(path)
-    click.echo(f"now try: racecalc time {folder / 'race.toml'}", err=True)
+    note(f"now try: racecalc time {folder / 'race.toml'}")
 
 
 @click.command("completion")
