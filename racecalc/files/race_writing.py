@@ -4,6 +4,7 @@ import csv
 import io
 import os
 import re
+import stat
 import tempfile
 import time
 import tomllib
@@ -69,7 +70,7 @@ def replace_file(path: Path, content: str | bytes) -> None:
     Raises
     ------
     InputError
-        If the file is read-only, or it cannot be written.
+        If it is read-only or no ordinary file, or it cannot be written.
     """
     with alone_in(path.resolve().parent):
         _replace(path, content)
@@ -77,20 +78,23 @@ def replace_file(path: Path, content: str | bytes) -> None:
 
 def _replace(path: Path, content: str | bytes) -> None:
     target, temporary = path.resolve(), None
+    data = content.encode() if isinstance(content, str) else content
     try:
         before = target.stat() if target.exists() else None
+        if before and not stat.S_ISREG(before.st_mode):
+            raise InputError(str(path), "is no ordinary file", "name another file")
         if before and not before.st_mode & 0o222:
             raise InputError(str(path), "is read-only", "allow writing to it, or name another file")
         _clear(target)
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=NEW)
         temporary = Path(name)
         with os.fdopen(handle, "wb") as file:
-            file.write(content.encode() if isinstance(content, str) else content)
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(before.st_mode if before else 0o666 & ~_MASK)
         if before and not _takes_the_place(temporary, before):
-            target.write_bytes(temporary.read_bytes())
+            _write_over(target, data)
         else:
             temporary.replace(target)
     except OSError as error:
@@ -122,6 +126,30 @@ def _takes_the_place(temporary: Path, before: os.stat_result) -> bool:
         except PermissionError:
             return False
     return True
+
+
+def _write_over(target: Path, data: bytes) -> None:
+    """Write into a file that keeps its names; where there is no room it stays as it was."""
+    before = target.stat().st_size
+    try:
+        # The room is taken before a byte of the old file goes.
+        with target.open("ab") as file:
+            file.write(bytes(max(len(data) - before, 0)))
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        os.truncate(target, before)
+        raise
+    with target.open("r+b") as file:
+        file.write(data)
+        file.truncate()
+
+
+def clear_leftovers(*targets: Path) -> None:
+    """Remove what writers that were killed left of files, as far as it can be done now."""
+    for one in targets:
+        with suppress(OSError, InputError), alone_in(one.resolve().parent):
+            _clear(one.resolve())
 
 
 PATIENCE = 2.0
@@ -194,31 +222,38 @@ def write_starting_files(folder: Path, course: Path | None = None) -> tuple[Path
     for path in paths:
         if path.exists():
             raise InputError(str(path), "this exists already", "name another folder")
-    new = [one for one in (folder, *folder.parents) if not one.exists()]
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        problem = f"cannot be made: {error.strerror}"
-        raise InputError(str(folder), problem, "name another") from error
     templates = files("racecalc.files") / "templates"
     race, own = ((templates / name).read_text(encoding="utf-8") for name in NAMES)
     race = race.replace(f'file = "{NAMES[1]}"', f'file = "{names[1]}"')
-    try:
-        for path, content in zip(paths, (race, read_bytes(course) if course else own), strict=True):
-            replace_file(path, content)
-    except InputError:
-        _undo(paths, new)
-        raise
+    with folder_for(folder):
+        try:
+            replace_file(paths[0], race)
+            replace_file(paths[1], read_bytes(course) if course else own)
+        except InputError:
+            paths[0].unlink(missing_ok=True)
+            raise
     return paths
 
 
-def _undo(paths: Iterable[Path], folders: Iterable[Path]) -> None:
-    """Remove new files and folders again, as far as they are there."""
-    for path in paths:
-        path.unlink(missing_ok=True)
-    with suppress(OSError):
-        for folder in folders:
-            folder.rmdir()
+@contextmanager
+def folder_for(folder: Path) -> Iterator[None]:
+    """Make a folder, and those above it, for what is written inside; an empty one goes again."""
+    new = [one for one in (folder, *folder.parents) if not one.exists()]
+    try:
+        _make(folder)
+        yield
+    finally:
+        with suppress(OSError):
+            for one in new:
+                one.rmdir()
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        problem = f"cannot be a folder: {error.strerror}"
+        raise InputError(str(folder), problem, "name another one") from error
 
 
 # --- Values of a race file as they are typed into a field, and back ------------------------------

@@ -10,7 +10,7 @@ from pathlib import Path
 from racecalc.errors import InputError
 from racecalc.files.draft import memory_path
 from racecalc.files.opening import read_text
-from racecalc.files.race_writing import lock, replace_file
+from racecalc.files.race_writing import clear_leftovers, lock, replace_file
 
 FIRST_LINE = (
     "# Unsaved changes, kept by racecalc for the next start; made from a file with SHA-256 "
@@ -74,6 +74,7 @@ class Recovery:
     def __init__(self, path: Path) -> None:
         self._race_file = path
         self._number, self._lock = _claimed(path)
+        clear_leftovers(path, self.path)
 
     @property
     def path(self) -> Path:

@@ -1,6 +1,8 @@
 """Writing to a race file keeps its owner's words and never leaves half a file."""
 
+import errno
 import os
+import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -50,18 +52,46 @@ def test_nothing_is_written_where_a_value_will_not_do(path: Path, change: str) -
     assert [entry.name for entry in path.parent.iterdir()] == ["race.toml"]
 
 
-@pytest.mark.parametrize("step", ["fsync", "replace"])
-def test_the_old_file_stays_where_writing_fails(
-    path: Path, monkeypatch: pytest.MonkeyPatch, step: str
-) -> None:
-    def fail(*_: object) -> None:
-        raise OSError(28, "No space left on device")
+STEPS = {"mkstemp": tempfile, "fsync": os, "chmod": Path, "replace": Path}
+"""What writing a file is made of, where the disk may be full or read-only."""
 
-    monkeypatch.setattr(os if step == "fsync" else Path, step, fail)
-    with pytest.raises(InputError, match="No space left on device"):
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("why", [errno.ENOSPC, errno.EROFS, errno.EACCES, errno.EFBIG])
+def test_the_old_file_stays_where_writing_fails(path: Path, monkeypatch, step, why) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise OSError(why, os.strerror(why))
+
+    monkeypatch.setattr(STEPS[step], step, fail)
+    with pytest.raises(InputError, match=os.strerror(why)):
         write_changes(path, ["rider.mass=66 kg"])
     assert path.read_text(encoding="utf-8") == RACE
     assert [entry.name for entry in path.parent.iterdir()] == ["race.toml"]
+
+
+@pytest.mark.parametrize("more", [100, -100])
+def test_a_file_of_two_names_stays_whole_where_there_is_no_room(path: Path, monkeypatch, more):
+    path.with_name("same.toml").hardlink_to(path)
+    flushed = iter([None])
+
+    def full_at_the_second(_: int) -> None:
+        if not list(flushed):
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full_at_the_second)
+    with pytest.raises(InputError, match="No space left on device"):
+        replace_file(path, "x" * (len(RACE) + more))
+    assert path.read_text(encoding="utf-8") == RACE
+    monkeypatch.undo()
+    replace_file(path, "x" * (len(RACE) + more))
+    assert path.with_name("same.toml").read_text() == "x" * (len(RACE) + more)
+
+
+def test_what_is_no_file_is_not_replaced(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "card.html")
+    with pytest.raises(InputError, match="is no ordinary file"):
+        replace_file(tmp_path / "card.html", "page")
+    assert (tmp_path / "card.html").is_fifo()
 
 
 def test_a_new_file_may_be_read_like_any_other(tmp_path: Path):
@@ -163,10 +193,13 @@ class TestWritersOfOneFile:
 
 
 def test_a_start_that_fails_leaves_no_folder(tmp_path, monkeypatch):
-    def full(path, _):
-        raise InputError(str(path), "cannot be written: No space left on device")
+    flushed = iter([None])
 
-    monkeypatch.setattr(race_writing, "replace_file", full)
+    def full_at_the_second(_):
+        if not list(flushed):
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full_at_the_second)
     with pytest.raises(InputError, match="No space left"):
         write_starting_files(tmp_path / "new" / "mine")
     assert list(tmp_path.iterdir()) == []

@@ -15,7 +15,12 @@ from racecalc.answers.advice_squad import SquadAdvice, squad_advice_sheet
 from racecalc.answers.sheet import Depth, Sheet
 from racecalc.decisions.advice.advice import AdviceRequest
 from racecalc.errors import InputError
-from racecalc.files.race_writing import refuse_to_write, refuse_without_folder, replace_file
+from racecalc.files.race_writing import (
+    folder_for,
+    refuse_to_write,
+    refuse_without_folder,
+    replace_file,
+)
 from racecalc.quantities.showing import System
 from racecalc.views.advice import (
     PageForm,
@@ -223,17 +228,17 @@ def _pages(
     """Write a page for each race that has one, say what is wrong with the others, and sum up."""
     if asked.form == "pdf":
         refuse_without_printer()
-    _make_folder(folder)
     *paths, last = (folder / name for name in page_names([*race_files, SQUAD], asked.form))
-    if len(race_files) > 1:
-        _refuse(last, replace=replace)
-    wanted, troubles = _to_make(race_files, paths, replace=replace)
-    made = squad_in_pools(list(wanted.values()), asked, _workers, _jobs(jobs))
-    squad, missing = _summed_up(_kept(made, wanted, troubles))
-    troubles += missing
-    note(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
-    if len(squad.races) > 1:
-        _write(squad_advice_sheet(squad, asked.units), [last], asked)
+    with folder_for(folder):
+        if len(race_files) > 1:
+            _refuse(last, replace=replace)
+        wanted, troubles = _to_make(race_files, paths, replace=replace)
+        made = squad_in_pools(list(wanted.values()), asked, _workers, _jobs(jobs))
+        squad, missing = _summed_up(_kept(made, wanted, troubles))
+        troubles += missing
+        note(f"{len(paths) - len(troubles)} of {len(paths)} pages written")
+        if len(squad.races) > 1:
+            _write(squad_advice_sheet(squad, asked.units), [last], asked)
     _end(troubles)
 
 
@@ -293,15 +298,6 @@ def _workers(count: int) -> Iterator["Executor"]:
 def _leave_keys_to_parent() -> None:
     """Ctrl+C ends the command, which ends its workers; they need not say so one by one."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError as error:
-        raise InputError(
-            "--out", f"'{folder}' cannot be a folder: {error.strerror}", "name another one"
-        ) from error
 
 
 def _refuse(path: Path, *, replace: bool) -> None:
