@@ -124,19 +124,26 @@ def test_dropping_what_was_left_unsaved(small_race: Path) -> None:
     at_desk(act, small_race, settle=False)
 
 
-def test_a_folder_that_cannot_be_written_is_said(small_race: Path) -> None:
-    if os.geteuid() == 0:
-        pytest.skip("root may write anywhere")
+def test_a_full_disk_is_said_and_the_draft_stays(small_race: Path, monkeypatch) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
 
     async def act(driver: Driver) -> None:
-        await driver.fill("rider", "power", "271 W")
-        small_race.parent.chmod(0o500)
-        try:
+        def said(words: str) -> bool:
+            return any(one.message.startswith(words) for one in driver.app._notifications)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(os, "fsync", full)
+            await driver.fill("rider", "power", "271 W")
+            await driver.until(lambda: said("unsaved changes cannot be kept"))
             await driver.press("ctrl+s")
-            await driver.until(lambda: "cannot be written" in driver.screen)
-        finally:
-            small_race.parent.chmod(0o700)
+            await driver.until(lambda: said(f"{small_race}: cannot be written: No space"))
         assert driver.desk.session.draft.unsaved
+        assert small_race.read_text("utf-8") == SMALL
+        assert {one.name for one in small_race.parent.iterdir()} <= {"canal.toml", "state"}
+        await driver.press("ctrl+s")
+        await driver.until(lambda: not driver.desk.session.draft.unsaved)
+        assert small_race.read_text("utf-8") == SMALL.replace("250 W", "271 W")
 
     at_desk(act, small_race)
 

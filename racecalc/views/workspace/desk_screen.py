@@ -91,7 +91,7 @@ class DeskScreen(GoingScreen):
 
     def __init__(self, session: WorkSession) -> None:
         super().__init__(session)
-        self._kept = session.draft.saved
+        self._kept, self._unkept = session.draft.saved, False
         self._watch = FileWatch(self, session)
 
     def compose(self) -> ComposeResult:
@@ -324,11 +324,12 @@ class DeskScreen(GoingScreen):
         try:
             self.session.keep_unsaved()
         except InputError as error:
-            self.notify(
-                f"unsaved changes cannot be kept: {error}", severity="warning", markup=False
-            )
+            if not self._unkept:
+                said = f"unsaved changes cannot be kept: {error}"
+                self.notify(said, severity="warning", markup=False)
+            self._unkept = True
         else:
-            self._kept = text
+            self._kept, self._unkept = text, False
 
     @work
     async def action_save(self) -> None:

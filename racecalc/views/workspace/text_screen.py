@@ -84,6 +84,7 @@ class RaceTextScreen(OwnTextScreen):
         self._faults, self._misfit = faults_of(text), list[str]()
         self._at = 0
         self._timer: Timer | None = None
+        self._kept, self._unkept = saved, False
 
     def compose(self) -> ComposeResult:
         """What is wrong above, the text below."""
@@ -151,11 +152,17 @@ class RaceTextScreen(OwnTextScreen):
 
     def keep_unsaved(self) -> None:
         """Keep what is unsaved for the next start."""
+        if self.text in (self._saved, self._kept):
+            return
         try:
-            if self.text != self._saved:
-                self._recovery.keep(self.text, self._saved)
+            self._recovery.keep(self.text, self._saved)
         except InputError as error:
-            self.notify(f"unsaved changes cannot be kept: {error}", severity="warning")
+            if not self._unkept:
+                said = f"unsaved changes cannot be kept: {error}"
+                self.notify(said, severity="warning", markup=False)
+            self._unkept = True
+        else:
+            self._kept, self._unkept = self.text, False
 
     async def save_asking(self) -> bool:
         """Write the file, asking first where another program has; whether it is done."""
@@ -167,7 +174,7 @@ class RaceTextScreen(OwnTextScreen):
                 if await self.app.push_screen_wait(asked) != "over":
                     return False
             replace_file(self.path, self.text)
-            self._saved = self.text
+            self._saved = self._kept = self.text
             self._recovery.drop()
         except InputError as error:
             self._say(error)
