@@ -16,7 +16,15 @@ from racecalc.errors import InputError
 Read = TypeVar("Read")
 
 MOST_BYTES = 64 * 1024 * 1024
-"""Largest file that is read [byte]; a day's recording at one point a second is a tenth of it."""
+MOST_TEXT = 1024 * 1024
+"""Largest file that is read, and largest race file [byte]; a day's recording at one point a second
+is a tenth of the one, fifty options a hundredth of the other."""
+
+MOST_VALUES = 1_500_000
+"""Most elements of XML, cells of a table or fields of FIT in one file; a day's recording at one
+point a second with fifteen of them each has fewer, in FIT with nine."""
+
+CUT = "cut it down to the part that matters"
 
 _ENTITIES = re.compile(r"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 
@@ -124,7 +132,7 @@ def _trail(path: Path) -> str:
     return " -> ".join(one.name for one in (*passed, path))
 
 
-def _check_openable(path: Path) -> None:
+def _check_openable(path: Path, most: int) -> None:
     if path.is_dir():
         raise folder_named(path)
     if path.is_symlink() and not path.exists():
@@ -134,18 +142,18 @@ def _check_openable(path: Path) -> None:
     if not path.is_file():
         raise InputError(str(path), "this is not an ordinary file", "save it to one first")
     size = path.stat().st_size
-    if size > MOST_BYTES:
-        held = f"the file has {size / 1024**2:.0f} MB, more than {MOST_BYTES // 1024**2} MB"
-        raise InputError(str(path), held, "cut it down to the part that matters")
+    if size > most:
+        held = f"the file has {size / 1024**2:.0f} MB, more than {most // 1024**2} MB"
+        raise InputError(str(path), held, CUT)
     if size == 0:
         raise InputError(str(path), "the file is empty", "save it again from where it came")
 
 
-def read_bytes(path: Path) -> bytes:
-    """Read a whole file."""
+def read_bytes(path: Path, most: int = MOST_BYTES) -> bytes:
+    """Read a whole file, of so many bytes at most."""
     _noted(path)
     try:
-        _check_openable(path)
+        _check_openable(path, most)
         return path.read_bytes()
     except InputError:
         raise
@@ -155,8 +163,14 @@ def read_bytes(path: Path) -> bytes:
 
 
 def read_text(path: Path) -> str:
-    """Read a whole text file in UTF-8, with or without a byte-order mark."""
-    return decoded(read_bytes(path), path)
+    """Read a whole race file in UTF-8, with or without a byte-order mark."""
+    return decoded(read_bytes(path, MOST_TEXT), path)
+
+
+def refuse_many(path: Path, values: int) -> None:
+    """Refuse a file that holds more values than can be worked through."""
+    if values > MOST_VALUES:
+        raise InputError(str(path), f"the file holds more than {MOST_VALUES:,} values", CUT)
 
 
 def decoded(content: bytes, path: Path) -> str:
@@ -172,7 +186,9 @@ def decoded(content: bytes, path: Path) -> str:
 
 def read_xml(path: Path) -> Element:
     """Read an XML file, refusing declarations that could blow up on parsing."""
-    text = read_text(path)
+    text = decoded(read_bytes(path), path)
+    # An element has one or two of them, an attribute is a value too.
+    refuse_many(path, max(text.count("<") // 2, text.count("=") // 3))
     if found := _ENTITIES.search(text):
         line = text.count("\n", 0, found.start()) + 1
         problem = f"a {found[1].upper()} declaration is here, which could hide an entity bomb"

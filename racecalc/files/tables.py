@@ -5,6 +5,7 @@ import difflib
 import io
 import re
 from codecs import BOM_UTF8
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import decoded, read_bytes
+from racecalc.files.opening import decoded, read_bytes, refuse_many
 from racecalc.quantities.clock import read_duration
 from racecalc.quantities.kinds import TIME, Kind
 from racecalc.quantities.measured import (
@@ -208,6 +209,7 @@ def read_table(path: Path) -> CsvTable:
     """Read a CSV table with a header; lines that begin with # are comments."""
     source, (text, _) = str(path), read_table_text(path)
     mark = separator(text)
+    refuse_many(path, text.count(mark) + text.count("\n"))
     rows = _csv_rows(text, source, mark)
     header_line, cells = next(rows, (0, []))
     if not cells:
@@ -299,7 +301,6 @@ def _headings(source: str, line: int, cells: list[str]) -> tuple[Heading, ...]:
         name, unit = (found["name"], found["unit"] or "") if found else (cell, "")
         columns.append(Heading(name.lower(), unit.strip(), cell))
     names = [column.name for column in columns if column.name]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice:
+    if twice := next((name for name, times in Counter(names).items() if times > 1), None):
         raise InputError(place, f"the column '{twice}' appears twice", "rename one of them")
     return tuple(columns)

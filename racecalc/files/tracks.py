@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError
-from racecalc.files.opening import read_bytes, read_xml, reader_of, remembered
+from racecalc.files.opening import read_bytes, read_xml, reader_of, refuse_many, remembered
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
 from racecalc.quantities.measured import in_quotes
@@ -354,7 +354,7 @@ def fit_messages(
     import fitdecode
 
     content, found, wrong, ended = read_bytes(path), list[FitMessage](), False, ""
-    begin = end = 0
+    begin = end = values = 0
     try:
         # To check each value as it comes, and to process those that nobody asks for, takes half of
         # the time.
@@ -365,6 +365,9 @@ def fit_messages(
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:
             for frame in reader:
+                # A frame is work for eight fields of its own.
+                values += 8 + len(getattr(frame, "fields", getattr(frame, "field_defs", ())))
+                refuse_many(path, values)
                 if isinstance(frame, fitdecode.FitDataMessage):
                     found += [FitMessage.of(frame)] if frame.name in names else []
                 elif isinstance(frame, fitdecode.FitHeader):
@@ -373,6 +376,8 @@ def fit_messages(
                 elif isinstance(frame, fitdecode.FitCRC):
                     wrong |= frame.crc != _checksum(content[begin:end])
                     end += CHECKSUM_BYTES
+    except InputError:
+        raise
     except (fitdecode.FitError, *DECODER_SLIPS) as error:
         broken = isinstance(error, fitdecode.FitEOFError)
         if not found or not (broken or damaged):

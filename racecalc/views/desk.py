@@ -64,6 +64,7 @@ def note(text: str) -> None:
     if desk:
         desk.notices.append(text)
     else:
+        _erase_counter()
         _told(for_errors(text))
 
 

@@ -96,10 +96,13 @@ OFTEN = [
 
 def told_of_a_full_disk(racecalc, monkeypatch, words: str, why: int) -> None:
     """Whatever a command was to write: it is said, and nothing is changed."""
-    race, old = written(NEEDED | {"option": [{"name": "A", "saves": "0.004 m^2"}]}), "--replace" in words
+    race, old = (
+        written(NEEDED | {"option": [{"name": "A", "saves": "0.004 m^2"}]}),
+        "--replace" in words,
+    )
     Path("race.toml").write_text(race, encoding="utf-8")
     if old:
-        Path(words.split()[-1]).write_text("old", encoding="utf-8")
+        Path(words.rsplit(maxsplit=1)[-1]).write_text("old", encoding="utf-8")
     before = {one: one.read_bytes() for one in Path().iterdir()}
 
     def full(_: int) -> None:

@@ -4,7 +4,6 @@ import os
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 
-import pytest
 from textual.widgets import DataTable, Input, Select
 
 from racecalc.answers.columns import seconds_between

@@ -107,11 +107,14 @@ class Spline:
         self._roughness[2, :-2] = variance[2:-2] * right[:-2] * left[2:]
 
     def residual(self, values: FloatArray, alpha: float) -> FloatArray:
-        """What the spline takes away from the values."""
+        """What the spline takes away from the values; it is as stiff as floats can tell."""
         slope = np.diff(values, axis=0).T / self._step
-        curvature = solve_banded(
-            self._stiffness + alpha * self._roughness, np.diff(slope).T, lower=True
-        )
+        try:
+            curvature = solve_banded(
+                self._stiffness + alpha * self._roughness, np.diff(slope).T, lower=True
+            )
+        except np.linalg.LinAlgError:
+            return self.residual(values, alpha / 16.0)
         padding = [(1, 1)] + [(0, 0)] * (values.ndim - 1)
         bend = np.diff(np.pad(curvature, padding), axis=0).T / self._step
         force = np.diff(np.pad(bend.T, padding), axis=0)
