@@ -204,6 +204,23 @@ def racecalc(context: click.Context) -> None:
 
 def run() -> int:
     """Run the command line."""
+    _make_streams_ready()
+    try:
+        status = racecalc.main(prog_name="racecalc", standalone_mode=False)
+    except click.Abort:
+        note("stopped")
+        return 130
+    except SystemExit:
+        # So click ends where the reader, such as head, has seen enough.
+        return 0
+    except Exception as error:
+        told = _as_told(error)
+        tell_error(told)
+        return error.exit_code if isinstance(error, click.ClickException) else told.exit_status
+    return status if isinstance(status, int) else 0
+
+
+def _make_streams_ready() -> None:
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         # One that is closed would give its number to the next file that is opened.
         if getattr(sys, name) is None:
@@ -211,38 +228,21 @@ def run() -> int:
         # A name in letters that the terminal lacks must not end in an error.
         elif mode == "w" and isinstance(stream := getattr(sys, name), io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    try:
-        status = racecalc.main(prog_name="racecalc", standalone_mode=False)
-    except click.ClickException as error:
-        tell_error(refused(error))
-        return error.exit_code
-    except click.Abort:
-        note("stopped")
-        return 130
-    except RacecalcError as error:
-        tell_error(error)
-        return error.exit_status
-    except SystemExit:
-        # So click ends where the reader, such as head, has seen enough.
-        return 0
-    except OSError as error:
-        if error.errno not in UNWRITTEN:
-            return _failed(error)
-        tell_error(InputError("the answer", f"cannot be written: {error.strerror}", "make room"))
-        return InputError.exit_status
-    except Exception as error:
-        return _failed(error)
-    return status if isinstance(status, int) else 0
 
 
 UNWRITTEN = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO, errno.EBADF)
 """What comes of writing to standard output where there is no room, or nothing to write to."""
 
 
-def _failed(error: Exception) -> int:
+def _as_told(error: Exception) -> RacecalcError:
+    if isinstance(error, RacecalcError):
+        return error
+    if isinstance(error, click.ClickException):
+        return refused(error)
+    if isinstance(error, OSError) and error.errno in UNWRITTEN:
+        return InputError("the answer", f"cannot be written: {error.strerror}", "make room")
     failed = f"racecalc failed ({type(error).__name__}: {error})"
-    tell_error(RacecalcError(f"{failed}; this is a bug in racecalc, please report it"))
-    return 1
+    return RacecalcError(f"{failed}; this is a bug in racecalc, please report it")
 
 
 def refused(error: click.ClickException) -> InputError:

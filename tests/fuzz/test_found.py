@@ -47,6 +47,7 @@ REFUSED = {
 }
 
 ANSWERED = {
+    "one watt": (race(rider__power="1 W"), ["pace"]),
     "a limit that no power needs": (
         race(course__max_speed="8 km/h", course__lateral_grip="none"),
         ["pace"],

@@ -262,12 +262,15 @@ def quadratic_step(
     room would save. Where no ``d`` gives the room its price grows without end, and the search stops
     at a ``d`` within the bounds.
     """
-    count = len(slope)
+    count, steepest = len(slope), float(np.max(np.abs(slope)))
+    if steepest == 0.0:
+        # As where a speed limit holds all along: no power is worth more than another.
+        return np.clip(np.zeros(count), low, high), np.zeros(len(rows))
     size = np.max(np.abs(rows), axis=1)
     size = np.where(size > 0.0, size, 1.0)
     sides = np.vstack((rows / size[:, None], np.eye(count), -np.eye(count)))
     least = np.concatenate((-room / size, low, -high))
-    step, left, steepest = np.zeros(count), np.maximum(-least, 1.0), float(np.max(np.abs(slope)))
+    step, left = np.zeros(count), np.maximum(-least, 1.0)
     cost = np.full(len(least), steepest)
     for _ in range(50):
         off = bend @ step + slope - cost @ sides
