@@ -224,7 +224,7 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
     card, mean = found.card, found.limit.mean
     takes = show_duration(card.constant_power_time_s)
     if found.goal is None:
-        yield f"{_as_hard(found)} takes {takes}. Limit: {card.limit}."
+        yield f"{_constant_words(found)} takes {takes}. Limit: {card.limit}."
     if mean is not None and mean.order != 1:
         yield f"A {mean.name} counts hard stretches more than a plain mean does."
     elif mean is not None and card.ideal_sections is not None:
@@ -236,7 +236,7 @@ def _compared(found: Pacing, units: System) -> Iterator[str]:
         yield _winds(found.what_ifs, made_for_a_goal=found.goal is not None)
 
 
-def _as_hard(found: Pacing) -> str:
+def _constant_words(found: Pacing) -> str:
     """The constant power that the card is compared with, by what both come to."""
     card, name = found.card, mean_words(found.card)
     if found.limit.mean is None:

@@ -49,7 +49,7 @@ INSIDE = 0.985
 
 
 @dataclass(frozen=True)
-class Wanted:
+class PowerBounds:
     """What limits the power."""
 
     level: FloatArray
@@ -236,7 +236,7 @@ class _Point:
 
     @cached_property
     def steps(self) -> _Steps:
-        return _Steps(self.problem.ride, self.speed, self.problem.wanted.efficiency)
+        return _Steps(self.problem.ride, self.speed, self.problem.bounds.efficiency)
 
     @cached_property
     def effort(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -248,18 +248,18 @@ class _Problem:
     """The optimum for one weight of the barriers and one width of the bend."""
 
     ride: Ride
-    wanted: Wanted
+    bounds: PowerBounds
     most: float | FloatArray
     weight: float
     width: float
 
     @cached_property
     def _levels(self) -> FloatArray:
-        return np.atleast_2d(self.wanted.level)
+        return np.atleast_2d(self.bounds.level)
 
     @cached_property
     def _orders(self) -> FloatArray:
-        return np.reshape(self.wanted.order, (-1, 1))
+        return np.reshape(self.bounds.order, (-1, 1))
 
     @cached_property
     def _capped(self) -> NDArray[np.bool_]:
@@ -270,12 +270,12 @@ class _Problem:
 
         Each of shape (means, k).
         """
-        excess = (power - self.wanted.least) / self.width
+        excess = (power - self.bounds.least) / self.width
         # Logistic function and softplus from one exponential that cannot overflow.
         small = np.exp(-np.abs(excess))
         share = np.where(excess > 0, 1.0, small) / (1.0 + small)
         soft = np.maximum(excess, 0.0) + np.log1p(small)
-        pedalled = self.wanted.least + self.width * soft
+        pedalled = self.bounds.least + self.width * soft
         level = self._levels
         x, n = np.maximum(pedalled / level, NOT_NOTHING), self._orders
         shares = np.array([raised(*one) for one in zip(x, n[:, 0], strict=True)])
@@ -365,14 +365,14 @@ class _Problem:
         return float(min(up, down))
 
 
-def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
+def optimum(ride: Ride, bounds: PowerBounds, guess: FloatArray) -> Optimum:
     """Find the quickest power along a course that comes to its means.
 
     Parameters
     ----------
     ride : Ride
         The course and what acts on the rider; its own power is not used.
-    wanted : Wanted
+    bounds : PowerBounds
         Limits of the power.
     guess : FloatArray, shape (k + 1,)
         Speeds of a ride that keeps below every ceiling and the highest power; see `INSIDE`.
@@ -382,17 +382,17 @@ def optimum(ride: Ride, wanted: Wanted, guess: FloatArray) -> Optimum:
     Optimum
         Speeds and powers; solve the course with the powers for the true ride.
     """
-    orders = np.atleast_1d(wanted.order)
+    orders = np.atleast_1d(bounds.order)
     # The means are approached from below, as the guess is.
     held = _Held(1.0 / (orders * len(orders)), np.full(len(orders), START))
     speed, done = guess, False
     weight, width = BARRIER_START, WIDEST
     for number in range(BARRIERS):
-        over = float(np.max(_Steps(ride, speed, wanted.efficiency).power / wanted.most))
-        most = wanted.most if over < 1.0 else 1.02 * over * wanted.most
-        problem = _Problem(ride, wanted, most, weight, width)
+        over = float(np.max(_Steps(ride, speed, bounds.efficiency).power / bounds.most))
+        most = bounds.most if over < 1.0 else 1.02 * over * bounds.most
+        problem = _Problem(ride, bounds, most, weight, width)
         tolerance = LOOSE if number < BARRIERS - 6 else TIGHT
         speed, held, done = problem.solved(speed, held, tolerance)
         weight, width = weight * BARRIER_FALL, max(0.5 * width, NARROWEST)
-    balanced = _Steps(ride, speed, wanted.efficiency).power
-    return Optimum(speed, np.clip(balanced, wanted.least, wanted.most), done, held.prices)
+    balanced = _Steps(ride, speed, bounds.efficiency).power
+    return Optimum(speed, np.clip(balanced, bounds.least, bounds.most), done, held.prices)

@@ -54,9 +54,11 @@ def air_speed_product(speed: Number, head: Number, cross: Number) -> ForceAndSlo
     (common practice); beyond, it falls with the cosine of the yaw to zero at a right angle, so
     that a pure side wind neither holds nor pushes. The 30 degrees are an assumption.
     """
-    along, across = np.broadcast_arrays(speed + head, cross)
+    along = np.asarray(speed + head)
     ahead = along**2
-    square = ahead + across**2
+    square = np.asarray(ahead + np.asarray(cross) ** 2)
+    if along.shape != square.shape:
+        along = np.broadcast_to(along, square.shape)
     product, slope = np.asarray(np.copysign(square, along)), np.asarray(2.0 * np.abs(along))
     # Few steps of few rides meet the wind from the side, and this is what solving spends most on.
     beside = ahead < FULL_DRAG_COSINE**2 * square

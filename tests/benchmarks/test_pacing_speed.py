@@ -15,7 +15,7 @@ from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import CriticalPower, PowerMean
 from racecalc.decisions.riding import ride
 from racecalc.domain.loading import load_race
-from racecalc.motion.optimum import INSIDE, Wanted, optimum
+from racecalc.motion.optimum import INSIDE, PowerBounds, optimum
 from racecalc.motion.ride import Ride
 from racecalc.motion.solver import solve
 from tests.benchmarks.making import fastest, rolling_ride
@@ -43,7 +43,7 @@ def test_against_a_general_optimiser(course: str, capsys: pytest.CaptureFixture[
 
     road = demo_ride() if course == "the demo" else rolling_ride(40_000.0, 4000, LEVEL * EFFICIENCY)
     guess, levels = gentle_guess(road), np.full(len(road.step), LEVEL)
-    wanted = Wanted(levels, ORDER, 0.0, MOST, EFFICIENCY)
+    wanted = PowerBounds(levels, ORDER, 0.0, MOST, EFFICIENCY)
     ours = optimum(road, wanted, guess)
     theirs = [quickest(road, wanted, guess) for _ in range(3)]
     general = min(found.seconds for found in theirs)

@@ -1,10 +1,10 @@
 """The quickest power along a course as a plain nonlinear program, for CasADi with IPOPT.
 
 Written once more from the textbook and not from the package: speeds, powers at the meter and brake
-forces are all variables, and the energy balance of every step is a constraint. Only the arrays of
-a `Ride` and the numbers of a `Wanted` are taken over. Forces: Martin et al. 1998, J Appl Biomech
-14:276-291, and for cross wind the rule of the package, the square of the apparent wind up to 30
-degrees of yaw and its cosine beyond. Needs one drag area for every yaw. Several means are
+forces are all variables, and the energy balance of every step is a constraint. Only the arrays of a
+`Ride` and the numbers of its `PowerBounds` are taken over. Forces: Martin et al. 1998, J Appl
+Biomech 14:276-291, and for cross wind the rule of the package, the square of the apparent wind up
+to 30 degrees of yaw and its cosine beyond. Needs one drag area for every yaw. Several means are
 inequalities, each of its own.
 """
 
@@ -17,7 +17,7 @@ import pytest
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.motion.optimum import Wanted
+from racecalc.motion.optimum import PowerBounds
 from racecalc.motion.ride import Ride
 from tests.motion.by_hand import GRAVITY
 
@@ -51,7 +51,7 @@ def air_force(ride: Ride, speed: Any) -> Any:
 
 
 def quickest(
-    ride: Ride, wanted: Wanted, guess: FloatArray, sections: NDArray[np.intp] | None = None
+    ride: Ride, wanted: PowerBounds, guess: FloatArray, sections: NDArray[np.intp] | None = None
 ) -> Found:
     """The optimum from a ride that is possible, its powers read off its balance.
 

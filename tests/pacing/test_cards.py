@@ -31,7 +31,7 @@ from racecalc.domain.loading import load_race
 from racecalc.domain.pacing import STEEP
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
-from racecalc.motion.optimum import Wanted
+from racecalc.motion.optimum import PowerBounds
 from tests.builders import BEARINGS, flat_course, graded_course, race, steady_start, windy_air
 from tests.motion.by_hand import resisting_force
 from tests.pacing.making import card_within, critical, power_mean
@@ -160,7 +160,7 @@ def test_best_sections_against_an_interior_point(hills: Ridden, ideal: PacingPla
     road, (mean,) = hills.solution.ride, limit.means
     level = np.full(len(road.step), mean.level)
     owner = sections.spread(np.arange(sections.count))
-    wanted = Wanted(level, mean.order, 1.0, limit.most, hills.race.bike.efficiency)
+    wanted = PowerBounds(level, mean.order, 1.0, limit.most, hills.race.bike.efficiency)
     other = quickest(road, wanted, hills.solution.speed, owner)
     assert other.status == "Solve_Succeeded"
     assert sections.count > 5

@@ -20,7 +20,7 @@ from racecalc.domain.pacing import STEEP
 from racecalc.domain.race import SpeedLimits
 from racecalc.errors import InputError
 from racecalc.motion import optimum as seeking
-from racecalc.motion.optimum import INSIDE, Optimum, Wanted, optimum
+from racecalc.motion.optimum import INSIDE, Optimum, PowerBounds, optimum
 from racecalc.motion.ride import Ride
 from racecalc.motion.solver import solve
 from tests.builders import flat_course, graded_course, race, steady_start, windy_air
@@ -40,7 +40,7 @@ class Sought:
     """The optimum itself, before it is ridden once more and brought to the limit."""
 
     ride: Ride
-    wanted: Wanted
+    wanted: PowerBounds
     guess: FloatArray
     found: Optimum
 
@@ -53,7 +53,7 @@ class Sought:
 def sought(base: Ridden, limit: Limits) -> Sought:
     road, efficiency = base.solution.ride, base.race.bike.efficiency
     each, mean = np.ones(len(road.step)), limit.means[0]
-    wanted = Wanted(mean.level * each, mean.order, limit.least, limit.most, efficiency)
+    wanted = PowerBounds(mean.level * each, mean.order, limit.least, limit.most, efficiency)
     gentle = 0.9 * mean.level * efficiency * each
     guess = solve(replace(road, ceiling=INSIDE * road.ceiling, wheel_power=gentle)).speed
     return Sought(road, wanted, guess, optimum(road, wanted, guess))
@@ -165,7 +165,7 @@ def sought_within(base: Ridden, limit: Limits) -> Sought:
     orders = np.array([mean.order for mean in limit.means])
     gentle = 0.9 * np.minimum(levels.min(axis=0), highest) * efficiency
     guess = solve(replace(road, ceiling=INSIDE * road.ceiling, wheel_power=gentle)).speed
-    wanted = Wanted(levels, orders, limit.least, highest, efficiency)
+    wanted = PowerBounds(levels, orders, limit.least, highest, efficiency)
     return Sought(road, wanted, guess, optimum(road, wanted, guess))
 
 

@@ -281,10 +281,11 @@ def quadratic_step(
             break
         system = bend + (sides.T * (cost / left)) @ sides
         system[np.diag_indices(count)] *= 1.0 + 1e-12
+        inverse = np.linalg.inv(system)
         aim = np.zeros(len(least))
         for last in (False, True):
             pull = (aim - left * cost) / left - cost / left * short
-            turn = np.linalg.solve(system, pull @ sides - off)
+            turn = inverse @ (pull @ sides - off)
             by_left = sides @ turn + short
             by_cost = (aim - left * cost - cost * by_left) / left
             both, change = np.append(left, cost), np.append(by_left, by_cost)

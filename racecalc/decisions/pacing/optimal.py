@@ -12,7 +12,7 @@ from racecalc.decisions.pacing.limits import CriticalPower, Limits, PowerMean
 from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
 from racecalc.decisions.riding import Ridden
 from racecalc.errors import InputError
-from racecalc.motion.optimum import INSIDE, Wanted, optimum
+from racecalc.motion.optimum import INSIDE, PowerBounds, optimum
 from racecalc.motion.solver import solve
 
 # --- Constant power within limits ----------------------------------------------------------------
@@ -201,7 +201,7 @@ def _shaped(base: Ridden, limit: Limits, highest: FloatArray, even: PacingPlan) 
 
 def _optimum(base: Ridden, limit: Limits, highest: FloatArray, near: PacingPlan) -> PacingPlan:
     ride, efficiency, means = base.solution.ride, base.race.bike.efficiency, limit.means
-    wanted = Wanted(
+    bounds = PowerBounds(
         np.array([mean.levels(near) for mean in means]),
         np.array([mean.order for mean in means]),
         limit.least,
@@ -211,7 +211,7 @@ def _optimum(base: Ridden, limit: Limits, highest: FloatArray, near: PacingPlan)
     gentle = 0.9 * np.minimum(min(mean.level for mean in means), highest)
     inside = replace(ride, ceiling=INSIDE * ride.ceiling, wheel_power=gentle * efficiency)
     guess = solve(inside, near.ridden.solution.speed).speed
-    found = optimum(ride, wanted, guess)
+    found = optimum(ride, bounds, guess)
     return replace(ridden_at(base, found.power, near, found.speed), settled=found.converged)
 
 

@@ -94,7 +94,7 @@ def own_plan(
         If the plan does not end where the course does, or stops the rider.
     """
     sections, watts, plan = _ridden(base, source, ends, watts)
-    equal = _as_hard(limit, plan)
+    equal = _reached(limit, plan)
     best = ideal_within(base, equal, constant_within(base, equal))
     mean = equal.means[0]
     return OwnPlan(
@@ -151,7 +151,7 @@ def _ridden(
     return sections, watts, plan
 
 
-def _as_hard(limit: Limits, plan: PacingPlan) -> Limits:
+def _reached(limit: Limits, plan: PacingPlan) -> Limits:
     """The means that the plan comes to; the most that is pushed is as high as the plan's."""
     means = limit.at_means_of(plan).means or (PowerMean(plan.mean(FOURTH)),)
     most = max(limit.most, 1.001 * float(np.max(plan.power)))
