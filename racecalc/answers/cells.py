@@ -37,9 +37,13 @@ def chance_text(chance: float) -> str:
     return {100: "> 99 %", 0: "< 1 %"}.get(percent, f"{percent} %")
 
 
+LONGEST_QUOTED = 200
+"""Signs of words from a file that are shown; our choice, ten times a name."""
+
+
 def quoted(text: str, most: int | None = None) -> Cell:
     """Words from a file, on one line; cut to `most` characters."""
-    return Cell(one_line(text, most) or "(no name)", "quoted")
+    return Cell(one_line(text, most or LONGEST_QUOTED) or "(no name)", "quoted")
 
 
 def several(

@@ -106,8 +106,8 @@ def _fits(path: Path) -> bool:
     if path.suffix.lower() != ".toml":
         return True
     try:
-        return bool(re.search(r"(?m)^\s*(\[rider\]|rider\b)", path.read_text("utf-8")))
-    except (OSError, ValueError):
+        return bool(re.search(r"(?m)^\s*(\[rider\]|rider\b)", read_text(path)))
+    except InputError:
         return False
 
 

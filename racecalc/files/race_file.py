@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from racecalc.errors import InputError, Notice
-from racecalc.files.opening import course_path, read_bytes, read_text
+from racecalc.files.opening import CUT, course_path, read_bytes, read_text
 from racecalc.files.race_keys import LISTS, RACE_KEYS
 from racecalc.files.race_values import example, known_name, nearest, read_checked, read_value
 from racecalc.quantities.kinds import Kind
@@ -373,6 +373,10 @@ def _checked(
     return RaceFile(path, singles, sections, landmarks, options, tuple(notices), assumed)
 
 
+MOST_LISTED = 2000
+"""Options, sections or landmarks of a race; their work grows with the square of their number."""
+
+
 def _listed(
     name: str, raw: object, places: _Places, notices: list[Notice]
 ) -> tuple[RaceTable, ...]:
@@ -380,6 +384,9 @@ def _listed(
         raise InputError(
             places.of(name, 0, ""), f"[{name}] needs two brackets", f"write [[{name}]]"
         )
+    if len(raw) > MOST_LISTED:
+        problem = f"there are {len(raw)} of [[{name}]], more than {MOST_LISTED}"
+        raise InputError(places.name, problem, CUT)
     return tuple(_table(name, number, one, places, notices) for number, one in enumerate(raw))
 
 

@@ -78,7 +78,11 @@ def replace_file(path: Path, content: str | bytes) -> None:
 
 def _replace(path: Path, content: str | bytes) -> None:
     target, temporary = path.resolve(), None
-    data = content.encode() if isinstance(content, str) else content
+    try:
+        data = content.encode() if isinstance(content, str) else content
+    except UnicodeEncodeError as error:
+        problem = "a name in it is no text in UTF-8"
+        raise InputError(str(path), problem, "rename what it names") from error
     try:
         before = target.stat() if target.exists() else None
         if before and not stat.S_ISREG(before.st_mode):

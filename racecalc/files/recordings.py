@@ -101,6 +101,8 @@ class Wanted:
 
     air_speed: str | None = None
     yaw: str | None = None
+    damaged: bool | None = None
+    """Whether a FIT file whose checksum is wrong is read; None where it cannot be asked for."""
 
 
 @dataclass
@@ -198,7 +200,9 @@ def _rising(path: Path, time: FloatArray) -> tuple[np.ndarray[Any, Any], tuple[s
 
 
 def _fit(path: Path, wanted: Wanted) -> Recording:
-    messages, lacks = fit_messages(path, "record", "lap", "session")
+    names = ("record", "lap", "session")
+    offer = "" if wanted.damaged is None else ", or add --damaged to read what is in it"
+    messages, lacks = fit_messages(path, *names, damaged=bool(wanted.damaged), offer=offer)
     records, session, notes = fit_part(messages)
     sensors = [name.lower() for name in (wanted.air_speed, wanted.yaw) if name]
     points, units = [], dict[str, str]()

@@ -204,9 +204,12 @@ def racecalc(context: click.Context) -> None:
 
 def run() -> int:
     """Run the command line."""
-    _make_streams_ready()
+    _open_streams()
     try:
         status = racecalc.main(prog_name="racecalc", standalone_mode=False)
+    except click.ClickException as error:
+        tell_error(refused(error))
+        return error.exit_code
     except click.Abort:
         note("stopped")
         return 130
@@ -214,13 +217,13 @@ def run() -> int:
         # So click ends where the reader, such as head, has seen enough.
         return 0
     except Exception as error:
-        told = _as_told(error)
-        tell_error(told)
-        return error.exit_code if isinstance(error, click.ClickException) else told.exit_status
+        said = error if isinstance(error, RacecalcError) else _unforeseen(error)
+        tell_error(said)
+        return said.exit_status
     return status if isinstance(status, int) else 0
 
 
-def _make_streams_ready() -> None:
+def _open_streams() -> None:
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         # One that is closed would give its number to the next file that is opened.
         if getattr(sys, name) is None:
@@ -234,13 +237,11 @@ UNWRITTEN = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO, errno.EBADF)
 """What comes of writing to standard output where there is no room, or nothing to write to."""
 
 
-def _as_told(error: Exception) -> RacecalcError:
-    if isinstance(error, RacecalcError):
-        return error
-    if isinstance(error, click.ClickException):
-        return refused(error)
+def _unforeseen(error: Exception) -> RacecalcError:
     if isinstance(error, OSError) and error.errno in UNWRITTEN:
         return InputError("the answer", f"cannot be written: {error.strerror}", "make room")
+    if isinstance(error, FileNotFoundError) and not Path().exists():
+        return InputError("the working folder", "is no longer there", "go to another")
     failed = f"racecalc failed ({type(error).__name__}: {error})"
     return RacecalcError(f"{failed}; this is a bug in racecalc, please report it")
 

@@ -1,7 +1,15 @@
 """Every case that was once a failure of ours: bad input, in one line, or a right answer."""
 
+import os
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
 import pytest
 
+from racecalc.domain.surveying.smoothing import Spline
 from tests.fuzz.drawing import NEEDED, written
 from tests.fuzz.outcome import outcome
 
@@ -83,3 +91,78 @@ def test_it_is_answered(tmp_path, name) -> None:
     (tmp_path / "race.toml").write_text(text, encoding="utf-8")
     command, *flags = words
     assert outcome(tmp_path, command, "race.toml", *flags).status == 0
+
+
+# --- Files that are more than they seem -----------------------------------------------------------
+
+GPX = "<gpx><trk><trkseg>{}</trkseg></trk></gpx>"
+FRAMES = b"\x40\0\0\x14\0\xff" + bytes(255 * 3)
+"""A definition of 255 fields in FIT."""
+
+BOMBS = {
+    "entities": ("c.gpx", '<!DOCTYPE x [<!ENTITY a "b">]>' + GPX.format("&a;"), "entity bomb"),
+    "elements": ("c.gpx", GPX.format("<trkpt/>" * 3_000_100), "more than 1,500,000 values"),
+    "cells": ("c.csv", "distance [m],elevation [m]\n" + "," * 1_500_001, "more than 1,500,000"),
+    "headings": ("c.csv", ",".join(map(str, range(100_000))) + "\n1\n", "under 100000 headings"),
+    "a long line": ("c.csv", "distance [m],elevation [m]\n" + "1" * 200_000, "line 2"),
+    "a packed file": ("c.gpx", b"\x1f\x8b\x08" + bytes(99), "is not text in UTF-8"),
+    "another kind": ("c.zip", b"PK", "the ending '.zip' is not that of a course file"),
+}
+
+
+@pytest.mark.parametrize("name", BOMBS)
+def test_bombs_are_refused(tmp_path, name) -> None:
+    file, content, said = BOMBS[name]
+    (tmp_path / file).write_bytes(content if isinstance(content, bytes) else content.encode())
+    (tmp_path / "race.toml").write_text(race(course={"file": file}), encoding="utf-8")
+    assert said in outcome(tmp_path, "time", "race.toml").err
+
+
+def test_fields_of_fit_are_counted(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr("racecalc.files.opening.MOST_VALUES", 700)
+    body = FRAMES * 3
+    header = b"\x0e\x10\x34\x08" + len(body).to_bytes(4, "little") + b".FIT\0\0"
+    (tmp_path / "c.fit").write_bytes(header + body + b"\0\0")
+    (tmp_path / "race.toml").write_text(race(course={"file": "c.fit"}), encoding="utf-8")
+    assert (
+        "c.fit: the file holds more than 700 values" in outcome(tmp_path, "time", "race.toml").err
+    )
+
+
+def test_a_race_file_has_its_size(tmp_path) -> None:
+    (tmp_path / "race.toml").write_text(race() + "#" * 2**21, encoding="utf-8")
+    assert "has 2 MB, more than 1 MB" in outcome(tmp_path, "time", "race.toml").err
+    text = race() + "[[option]]\n" * 2001
+    (tmp_path / "race.toml").write_text(text, encoding="utf-8")
+    assert "2001 of [[option]], more than 2000" in outcome(tmp_path, "time", "race.toml").err
+
+
+def test_a_pipe_in_the_folder_is_not_read(tmp_path) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    assert "this is a folder" in outcome(tmp_path, "time", ".").err
+    assert "not an ordinary file" in outcome(tmp_path, "time", "pipe.toml").err
+
+
+def test_a_long_and_dense_course_is_smoothed() -> None:
+    """A straight line is left of waves on it, also where no float tells the spline from one."""
+    at = np.arange(0.0, 450_000.0, 5.0)
+    waves = np.sin(at / 500.0)
+    taken = Spline(at).residual(0.01 * at + waves, 1e20)
+    assert np.allclose(taken[1000:-1000], waves[1000:-1000], atol=0.1)
+
+
+@pytest.mark.parametrize(
+    ("end", "status", "said"),
+    [
+        (">/dev/full", 2, "the answer: cannot be written: No space left"),
+        (">&-", 0, ""),
+        ("2>&- >/dev/null", 0, ""),
+        ("<&- >&- 2>&-", 0, ""),
+    ],
+)
+def test_streams_that_take_nothing(tmp_path, end, status, said) -> None:
+    if not Path("/dev/full").exists():
+        pytest.skip("this system has no device that is full")
+    words = f"{shlex.quote(sys.executable)} -m racecalc --version {end}"
+    done = subprocess.run(["/bin/sh", "-c", words], check=False, capture_output=True, text=True)
+    assert (done.returncode, said in done.stderr) == (status, True)

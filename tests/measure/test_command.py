@@ -612,3 +612,35 @@ def test_the_answer_fits_a_screen(command) -> None:
         lines = command(*depth)[1].splitlines()
         assert len(lines) <= most
         assert max(map(len, lines)) <= 80
+
+
+# --- A recording that breaks off or is damaged ----------------------------------------------------
+
+
+def test_of_a_recording_that_breaks_off_the_whole_runs_are_measured(racecalc, folder):
+    content = day_as_fit()
+    Path("day.fit").write_bytes(content[: len(content) // 2])
+    sheet(by_laps()[:2])
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    assert "laps" in err  # laps are at its end, as some devices write them
+    half = len(read_recording(Path("day.fit")).time)
+    assert 0.4 < half / len(day().time) < 0.55
+    assert "The file breaks off: what is whole was read" in read_recording(Path("day.fit")).notes[0]
+
+
+def test_a_damaged_recording_is_read_if_asked_for(racecalc, folder):
+    content = day_as_fit()
+    Path("day.fit").write_bytes(content[:-1] + bytes([content[-1] ^ 1]))
+    sheet(by_laps())
+    status, _, err = racecalc("measure", "sheet.csv", *FLAGS)
+    assert status == 2
+    said = "day.fit: the checksum is wrong, so the file is damaged; copy it again, or add --damaged"
+    assert said in err
+    status, out, _ = racecalc("measure", "sheet.csv", *FLAGS, "--damaged", "--json")
+    assert status == 0
+    Path("day.fit").write_bytes(content)
+    _, whole, _ = racecalc("measure", "sheet.csv", *FLAGS, "--json")
+    drag = [[run["cda_m2"] for run in json.loads(text)["runs"]] for text in (out, whole)]
+    assert drag[0] == drag[1]
+    assert "it was read as asked for" in out

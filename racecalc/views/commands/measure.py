@@ -68,6 +68,7 @@ from racecalc.views.desk import note
 @click.option("--air-speed", metavar="FIELD", help="Field or column of an air-speed sensor.")
 @click.option("--yaw", metavar="FIELD", help="Field or column of its yaw.")
 @click.option("--keep", is_flag=True, help="Keep laps that differ from the others at one place.")
+@click.option("--damaged", is_flag=True, help="Read what is in a FIT file that is damaged.")
 @click.option("--picture", is_flag=True, help="Show the ride with its runs marked.")
 def measure_command(
     sheet_file: Path,
@@ -96,7 +97,7 @@ def _asked(sheet_file: Path, race: Race | None, given: Mapping[str, Any]) -> Ask
     if given["yaw"] and not given["air_speed"]:
         raise InputError("--yaw", "is given without an air speed", "add --air-speed")
     doubt = read_option("--power-doubt", given["power_doubt"], RATIO)
-    wanted = Wanted(given["air_speed"], given["yaw"])
+    wanted = Wanted(given["air_speed"], given["yaw"], given["damaged"])
     sheet, loop = _sheet(sheet_file, given["line"], given["wind"], wanted)
     length = read_option("--lap-length", given["lap_length"], LENGTH) or None
     crr = given["crr"] or (START_CRR if given["find_crr"] else None)
