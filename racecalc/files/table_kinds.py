@@ -10,6 +10,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.errors import InputError, Notice
+from racecalc.files.opening import CUT
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import check_range
 from racecalc.files.tables import CsvTable, read_table
@@ -76,9 +77,15 @@ class ResultsTable:
         return (*self.finishers, *self.unplaced)
 
 
+MOST_RIDERS = 10_000
+"""Riders of one list of results; our choice, ten times a large time trial."""
+
+
 def read_results(path: Path) -> ResultsTable:
     """Read the results of a race."""
     table = read_table(path)
+    if len(table.rows) > MOST_RIDERS:
+        raise InputError(table.source, f"it lists more than {MOST_RIDERS:,} riders", CUT)
     times = _times(table)
     categories = _printable(table.optional_texts("category"))
     rows = list(zip(_names(table), times, categories, strict=True))
