@@ -303,8 +303,16 @@ def read_race_file(path: Path, changes: Iterable[str] = (), text: str | None = N
     return _checked(path, content, _Places(str(path), key_lines(text), changed), notices)
 
 
+MOST_PARTS = 100
+"""Parts of a dotted key; our choice. The time to read one grows with their square."""
+
+
 def parse_toml(text: str, name: str) -> dict[str, Any]:
     """Parse TOML, with an `InputError` that names the line."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if re.split("[=#]", line, maxsplit=1)[0].count(".") >= MOST_PARTS:
+            problem = f"a key has more than {MOST_PARTS} parts"
+            raise InputError(f"{name}, line {number}", problem, "write it as table and key")
     try:
         return tomllib.loads(text)
     except RecursionError as error:

@@ -74,6 +74,10 @@ def _between(bounds: str, kind: Kind) -> st.SearchStrategy[str]:
     return st.floats(low, high).map(lambda value: f"{value:.9g} {kind.unit}".strip())
 
 
+NAMES = st.text(min_size=1, max_size=12).filter(
+    lambda text: text.casefold() not in {"nan", "inf"}  # sought in answers as no numbers
+)
+
 IN_WORDS = {
     "life": ("10 races", "2 years", "3000 km", "40 h"),
     "power_loss": ("3 W", "2 %"),
@@ -99,7 +103,7 @@ def allowed(key: Key) -> st.SearchStrategy[Any]:
     elif key.form == "money":
         choices.append(st.integers(0, 10**6).map(lambda amount: f"{amount} EUR"))
     elif key.form == "text":
-        choices.append(st.text(min_size=1, max_size=12))
+        choices.append(NAMES)
     return st.one_of(choices) if choices else st.nothing()
 
 
@@ -156,7 +160,7 @@ FREE = sorted(
 @st.composite
 def options_of(draw: st.DrawFn, beyond: bool = False) -> dict[str, Any]:
     """An option: a name and a few of its keys."""
-    option: dict[str, Any] = {"name": draw(st.text(min_size=1, max_size=12))}
+    option: dict[str, Any] = {"name": draw(NAMES)}
     if draw(st.booleans()):
         option["saves"] = draw(NASTY if beyond and draw(st.booleans()) else SAVINGS)
         option["doubt"] = _doubt_of(str(option["saves"]))

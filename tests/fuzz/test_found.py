@@ -33,6 +33,7 @@ SLOPE = {"course__distance": "50 m", "course__grade": "-45 %", "course__max_spee
 REFUSED = {
     "a number of 4,300 digits": (race(), ["time"], f"course.laps={LONG}", "of this size"),
     "brackets in brackets": (race() + f"x = {'[' * 500}{']' * 500}\n", ["time"], "", "nested"),
+    "a key of many parts": (race() + f"{'a.' * 400_000}a = 1\n", ["time"], "", "100 parts"),
     "5 W at a speed of no rider": (
         race(option=[{"name": "A", "saves": "5 W at 1e308 km/h"}]),
         ["value"],
