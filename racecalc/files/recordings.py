@@ -211,7 +211,7 @@ def _fit(path: Path, wanted: Wanted) -> Recording:
             name: value for name, value in one.numbers.items() if name in _READ or name in sensors
         }
         if sensors:
-            units |= {field.name.lower(): field.units or "" for field in one.frame.fields}
+            units |= one.units
         points.append(_Point(one.point, values))
     laps = [*_fit_laps([one for one in messages if one.name == "lap"])]
     if session and sum(one.name == "session" for one in messages) > 1:

@@ -303,19 +303,22 @@ class FitMessage:
     name: str
     numbers: Mapping[str, float]
     """By the names of its fields in small letters; sent ones before those derived from others."""
-    frame: Any
-    """As fitdecode gives it."""
+    units: Mapping[str, str]
+    """Of these fields, where the file gives them."""
+    sport: str
+    """As the file names it; empty where it does not."""
 
     @classmethod
-    def of(cls, frame: Any) -> "FitMessage":
-        """A message with all that is a number in it."""
+    def of(cls, frame: Any, units: Mapping[str, str]) -> "FitMessage":
+        """A message of fitdecode with all that is a number in it."""
         sent, derived = dict[str, float](), dict[str, float]()
         for field in frame.fields:
             value = field.value
             if isinstance(value, (int, float)):
                 found = derived if field.field_def is None else sent
                 found.setdefault(field.name.lower(), float(value))
-        return cls(frame.name, sent | derived | sent, frame)
+        sport = frame.get_value("sport", fallback="") if frame.has_field("sport") else ""
+        return cls(frame.name, sent | derived | sent, units, str(sport or ""))
 
     def time(self, name: str) -> datetime | None:
         """Value of a field that is a time."""
@@ -354,7 +357,7 @@ def fit_messages(
     import fitdecode
 
     content, found, wrong, ended = read_bytes(path), list[FitMessage](), False, ""
-    begin = end = values = 0
+    begin, end, values, units = 0, 0, 0, dict[Any, dict[str, str]]()
     try:
         # To check each value as it comes, and to process those that nobody asks for, takes half of
         # the time.
@@ -368,8 +371,10 @@ def fit_messages(
                 # A frame is work for eight fields of its own.
                 values += 8 + len(getattr(frame, "fields", getattr(frame, "field_defs", ())))
                 refuse_many(path, values)
-                if isinstance(frame, fitdecode.FitDataMessage):
-                    found += [FitMessage.of(frame)] if frame.name in names else []
+                if isinstance(frame, fitdecode.FitDataMessage) and frame.name in names:
+                    kind = frame.def_mesg
+                    units[kind] = units.get(kind) or _units_in(frame)
+                    found.append(FitMessage.of(frame, units[kind]))
                 elif isinstance(frame, fitdecode.FitHeader):
                     begin, end = end, end + frame.header_size + frame.body_size
                     wrong |= frame.crc_matched is False
@@ -392,6 +397,10 @@ def fit_messages(
     if ended:
         notes.append(f"The file {ended}: what is whole was read, {len(found)} messages.")
     return found, tuple(notes)
+
+
+def _units_in(frame: Any) -> dict[str, str]:
+    return {field.name.lower(): field.units or "" for field in frame.fields}
 
 
 CHECKSUM_BYTES = 2
@@ -420,8 +429,7 @@ def fit_part(
     for one in sessions:
         begin, end = one.span
         inside = (times >= begin) & (times <= end)
-        sport = str(one.frame.get_value("sport", fallback="") or "")
-        parts.append(Part(sport, [records[row] for row in np.flatnonzero(inside)]))
+        parts.append(Part(one.sport, [records[row] for row in np.flatnonzero(inside)]))
     part, notes = part_of(parts, "rides", wanted, key)
     if part is None:
         return records, None, ()

@@ -102,8 +102,8 @@ FRAMES = b"\x40\0\0\x14\0\xff" + bytes(255 * 3)
 
 BOMBS = {
     "entities": ("c.gpx", '<!DOCTYPE x [<!ENTITY a "b">]>' + GPX.format("&a;"), "entity bomb"),
-    "elements": ("c.gpx", GPX.format("<trkpt/>" * 3_000_100), "more than 1,500,000 values"),
-    "cells": ("c.csv", "distance [m],elevation [m]\n" + "," * 1_500_001, "more than 1,500,000"),
+    "elements": ("c.gpx", GPX.format("<trkpt/>" * 2_500_100), "more than 5,000,000 values"),
+    "cells": ("c.csv", "distance [m],elevation [m]\n" + "," * 5_000_001, "more than 5,000,000"),
     "headings": ("c.csv", ",".join(map(str, range(100_000))) + "\n1\n", "under 100000 headings"),
     "a long line": ("c.csv", "distance [m],elevation [m]\n" + "1" * 200_000, "line 2"),
     "a packed file": ("c.gpx", b"\x1f\x8b\x08" + bytes(99), "is not text in UTF-8"),
