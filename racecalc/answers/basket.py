@@ -342,7 +342,8 @@ def _more_money(answer: BasketAnswer) -> str:
     each = f"{amount_text(more, currency)} for each further second"
     each = "at a lower cost" if more < 0 else each
     saves, cash = seconds_text(step.saved_s), f"{exact_text(step.cash)} {currency}"
-    return f"With more money: {saves} s for {cash}, {each}."
+    affordable = found.budget and step.cash <= found.budget.amount
+    return f"{'Next dearer' if affordable else 'With more money'}: {saves} s for {cash}, {each}."
 
 
 def ladder_sheet(

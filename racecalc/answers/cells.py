@@ -37,8 +37,8 @@ def chance_text(chance: float) -> str:
     return {100: "> 99 %", 0: "< 1 %"}.get(percent, f"{percent} %")
 
 
-LONGEST_QUOTED = 200
-"""Signs of words from a file that are shown; our choice, ten times a name."""
+LONGEST_QUOTED = 400
+"""Signs of words from a file that are shown; our choice, five lines."""
 
 
 def quoted(text: str, most: int | None = None) -> Cell:

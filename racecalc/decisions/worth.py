@@ -9,7 +9,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import held_share, ridden_with, total_change
-from racecalc.decisions.riding import Ridden, first_order, once, ride
+from racecalc.decisions.riding import STANDSTILL, Ridden, first_order, once, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.sets import (
     Overlap,
@@ -22,14 +22,27 @@ from racecalc.decisions.sets import (
 )
 from racecalc.domain.option import Option, Saving, able, put_in, staying
 from racecalc.domain.race import Change, Race
+from racecalc.errors import InputError
+from racecalc.quantities.clock import show_duration
 from racecalc.written import HIDDEN
 
 # --- The set in use, and what an option goes in the place of -------------------------------------
 
 
 def ride_in_use(race: Race) -> Ridden:
-    """Solve a race with what it says is in use."""
-    return ride_using(ride(race.bare), race.use, race.tested_sets)
+    """Solve a race with what it says is in use.
+
+    Raises
+    ------
+    InputError
+        If it takes so long that nobody stays upright.
+    """
+    found = ride_using(ride(race.bare), race.use, race.tested_sets)
+    speed = race.course.length / found.time
+    if speed < STANDSTILL:
+        problem = f"it takes {show_duration(found.time)}: at {speed:.1f} m/s nobody stays upright"
+        raise InputError(race.name, problem, "check power, masses, grades and wind")
+    return found
 
 
 def ride_using(bare: Ridden, use: tuple[str, ...], tests: Sequence[Option]) -> Ridden:

@@ -168,7 +168,7 @@ class CsvTable:
         found: list[float | Absent] = []
         for row, cell in enumerate(self.texts(name)):
             instead = absent(cell)
-            found.append(self._clock(row, name, remedy) if instead is None else instead)
+            found.append(self._clock(row, cell, name, remedy) if instead is None else instead)
         return found
 
     def _check_clock(self, name: str) -> None:
@@ -185,8 +185,8 @@ class CsvTable:
             remedy = f"write '{name} [h:m:s]', '{name} [min:s]' or '{name} [s]'"
             raise InputError(place, problem, remedy) from error
 
-    def _clock(self, row: int, name: str, remedy: str) -> float:
-        cell, unit = self.texts(name)[row], self.column(name).unit
+    def _clock(self, row: int, cell: str, name: str, remedy: str) -> float:
+        unit = self.column(name).unit
         stated = ":" not in unit or cell.count(":") == unit.count(":")
         try:
             return read_duration(f"{cell} {unit}" if unit and stated else cell)

@@ -70,7 +70,7 @@ EXAMPLES = {
     "places": ("race.toml results.csv", 'race.toml results.csv --me "My Name" --try Wheel'),
     "plan": (
         'Old New --difference "0.003 m^2" --repeatability "0.0016 m^2"',
-        'Old New --difference "3 W" --repeatability "4 W" -o sheet.csv',
+        'Old New --difference "5 W" --repeatability "2 W" -o sheet.csv',
     ),
     "quick": (
         "40km 250W 0.25m2 83kg --saves 0.008m2",

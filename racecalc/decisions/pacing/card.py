@@ -11,8 +11,8 @@ from racecalc.decisions.pacing.levels import RiddenSections, best_roughly, round
 from racecalc.decisions.pacing.limits import HeldLimit, LimitKept, Limits
 from racecalc.decisions.pacing.making import Goal, Made, card_for, card_within
 from racecalc.decisions.pacing.optimal import FINE, STRAIGHT, constant_within
-from racecalc.decisions.pacing.plans import STANDSTILL, PacingPlan, Sections, coarser, ridden_at
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, coarser, ridden_at
+from racecalc.decisions.riding import STANDSTILL, Ridden
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.weather import HEAT, is_hot
 from racecalc.domain.course import grade_of

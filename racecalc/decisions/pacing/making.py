@@ -8,8 +8,8 @@ from racecalc.decisions.doubt import time_band
 from racecalc.decisions.pacing.levels import RiddenSections, by_rank, rounded_levels
 from racecalc.decisions.pacing.limits import FOURTH, Limits
 from racecalc.decisions.pacing.optimal import constant_within, cut, ideal_within, levels_near
-from racecalc.decisions.pacing.plans import STANDSTILL, PacingPlan, Sections
-from racecalc.decisions.riding import Ridden, power_worth
+from racecalc.decisions.pacing.plans import PacingPlan, Sections
+from racecalc.decisions.riding import STANDSTILL, Ridden, power_worth
 from racecalc.decisions.timing import model_error
 from racecalc.decisions.verdicts import chance_faster
 from racecalc.errors import InputError

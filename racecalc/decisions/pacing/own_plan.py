@@ -8,8 +8,8 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.pacing.limits import FOURTH, LimitKept, Limits, PowerMean, watts_of
 from racecalc.decisions.pacing.optimal import constant_within, ideal_within
-from racecalc.decisions.pacing.plans import STANDSTILL, PacingPlan, Sections, ridden_at
-from racecalc.decisions.riding import Ridden
+from racecalc.decisions.pacing.plans import PacingPlan, Sections, ridden_at
+from racecalc.decisions.riding import STANDSTILL, Ridden
 from racecalc.errors import InputError
 from racecalc.written import HIDDEN, written
 

@@ -18,10 +18,6 @@ COASTING = 0.01
 """Power taken for none [W]: the solver wants some everywhere."""
 
 
-STANDSTILL = 1.0
-"""Mean speed on a section below which nobody stays upright [m/s]; our choice."""
-
-
 @dataclass(frozen=True)
 class PacingPlan:
     """A race and its solution with a power for every step."""
