@@ -181,9 +181,8 @@ def _within(key: Key, number: float, limits: str) -> bool:
     kind = AREA if key.form == "drag area" else key.form
     bounds = limits.split(" to ")
     low, high = (read(one, kind) if isinstance(kind, Kind) else float(one) for one in bounds)
-    # A bound typed in another unit must not fall outside by rounding.
-    slack = 1e-9 * max(abs(low), abs(high))
-    return low - slack <= number <= high + slack
+    # A bound typed in another unit must not fall outside by rounding; zero is zero in all.
+    return low - 1e-9 * abs(low) <= number <= high + 1e-9 * abs(high)
 
 
 ROOM = 110

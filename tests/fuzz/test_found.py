@@ -46,6 +46,12 @@ REFUSED = {
         "",
         "above the sea",
     ),
+    "a wind a hair below none": (
+        race(air={"wind_speed": "-1e-288 m/s", "wind_from": "left"}),
+        ["time"],
+        "",
+        "is not possible",
+    ),
     "one watt": (race(rider__power="1 W"), ["pace"], "", "nobody stays upright"),
     "steering signs in a value": (
         race(rider__power="\x1b[2J\u202e W"),

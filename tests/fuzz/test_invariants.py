@@ -104,7 +104,8 @@ def one_answer(folder: Path, race) -> None:
         assume(False)
     for one in options:
         if one["saved_s_low"] is not None:
-            assert one["saved_s_low"] - HARDLY <= one["saved_s"] <= one["saved_s_high"] + HARDLY
+            off = HARDLY + CLOSE * abs(one["saved_s"])
+            assert one["saved_s_low"] - off <= one["saved_s"] <= one["saved_s_high"] + off
             assert one["verdict"] != "faster" or one["saved_s_low"] > 0
             assert one["verdict"] != "slower" or one["saved_s_high"] < 0
     assert {one["name"] for one in options if one["unsafe"]}.isdisjoint(chosen)
