@@ -110,11 +110,11 @@ def levels_near(
 ) -> list[RiddenSections]:
     """The best powers of sections, found on few nodes from those of a ride nearby.
 
-    Without a mean of a higher order there may be several that no small change improves: then from
-    halfway to an even ride and from that ride too.
+    Without a mean of a higher order, and at critical power, there may be several that no small
+    change improves: then from halfway to an even ride and from that ride too.
     """
     start, flat = (sections.mean(one.power, one.step_time) for one in (near, even))
-    several = all(mean.order < STRAIGHT for mean in limit.means)
+    several = bool(limit.above) or all(mean.order < STRAIGHT for mean in limit.means)
     coarse = coarser(base, sections)
     found: list[RiddenSections] = []
     for share in (0.0, 0.5, 1.0) if several else (0.0,):
