@@ -194,6 +194,69 @@ class TestPlacedTracks:
         assert course.report.dropped == {"jump away from the road and back": 4}
         assert course.length == pytest.approx(3992, rel=2e-3)
 
+    @pytest.mark.parametrize("timed", [True, False])
+    @pytest.mark.parametrize("count", [1, 5])
+    @pytest.mark.parametrize("at_finish", [False, True])
+    @pytest.mark.parametrize("away", [2200.0, 55_000.0])
+    def test_jump_at_an_end_is_dropped(self, timed, count, at_finish, away):
+        east = np.arange(0.0, 4000.0, 8.0)
+        north = np.zeros_like(east)
+        north[slice(-count, None) if at_finish else slice(count)] = away
+        course = survey(track_at(east, north, time=east / 8 if timed else None))
+        dropped = {"jump away from the road at its start or finish": count}
+        assert course.report.dropped == dropped
+        assert course.length == pytest.approx(3992 - 8 * count, rel=2e-3)
+        where = "finish" if at_finish else "start"
+        told = f"Points far from all others were dropped, {count} at the {where}: check both ends."
+        assert course.report.warned == (() if timed else (told,))
+
+    def test_long_false_start_is_dropped_by_times_alone(self):
+        """For half a minute the receiver shows where it was switched off, 5 km from the start."""
+        east = np.arange(0.0, 4000.0, 8.0)
+        north = np.where(east < 240, 5000.0, 0.0)
+        timed = survey(track_at(east, north, time=east / 8))
+        assert timed.length == pytest.approx(3992 - 240, rel=2e-3)
+        untimed = survey(track_at(east, north))
+        assert untimed.length == pytest.approx(3992 + 5000, rel=2e-3)
+        assert untimed.report.warned == (
+            "No points lie on 5.00 km from km 0.23 on, 56% of the course: ridden as a straight "
+            "line.",
+        )
+
+    def test_receiver_that_hung_near_the_start_is_no_false_start(self):
+        """In a tunnel it shows its mouth for 60 s, then where it ends."""
+        east = np.arange(0.0, 16000.0, 8.0)
+        hung = np.where((east > 400) & (east < 880), 400.0, east)
+        course = survey(track_at(hung, 0 * east, time=east / 8))
+        assert course.length == pytest.approx(15992, rel=2e-3)
+
+    @pytest.mark.parametrize(
+        ("east", "time"),
+        [
+            (np.append(0.0, 600 + np.arange(0.0, 4000.0, 40.0)), None),
+            (np.append(0.0, 200 + np.arange(0.0, 4000.0, 8.0)), np.arange(501.0) + 20),
+            (np.arange(0.0, 20000.0, 200.0), np.floor(np.arange(100) / 3) * 60),
+        ],
+        ids=["straight of a route", "first step of a timed one", "times in whole minutes"],
+    )
+    def test_long_first_step_is_road(self, east, time):
+        if time is not None and len(time) == 501:
+            time[0] = 0.0
+        course = survey(track_at(east, 0 * east, time=time))
+        assert course.length == pytest.approx(east[-1], rel=2e-3)
+        assert course.report.dropped == {}
+
+    @pytest.mark.parametrize(
+        ("gap", "wishes", "warned"),
+        [(1500.0, {}, 1), (900.0, {}, 0), (1500.0, {"trim_start": 3600.0}, 0)],
+    )
+    def test_long_bridge_warns(self, gap, wishes, warned):
+        east = np.arange(0.0, 12000.0, 20.0)
+        east = east[(east <= 3000) | (east >= 3000 + gap)]
+        course = survey(track_at(east, 0 * east), CourseWishes(**wishes))
+        assert len(course.report.warned) == warned
+        assert all("km from km 3.00 on, 1" in told for told in course.report.warned)
+
     def test_out_and_back_between_three_points_is_no_jump(self):
         assert survey(track_at([0, 900, 0], [0, 0, 0])).length == pytest.approx(1800, rel=2e-3)
 

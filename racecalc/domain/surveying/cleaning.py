@@ -206,6 +206,9 @@ Indices: TypeAlias = NDArray[np.intp]
 UNTIMED_JUMP = 500.0
 """Least step out and back that is a jump where times are missing [m]."""
 
+A_MINUTE = 60.0
+"""Coarsest step to which times are rounded [s]."""
+
 STANDING_WINDOW = 10.0
 """Time over which standing still is looked for [s]."""
 
@@ -241,6 +244,12 @@ def _apart(plane: FloatArray, first: Indices, second: Indices) -> FloatArray:
     return np.asarray(np.hypot(*(plane[second] - plane[first]).T))
 
 
+def _tick(time: FloatArray) -> float:
+    """Least time to be counted between points, whose times may be rounded [s]."""
+    apart = np.diff(time)
+    return max(1.0, float(np.min(apart[apart > 0.0], initial=A_MINUTE)))
+
+
 def drop_jumps(points: Points, report: CourseReport) -> Points:
     """Drop points to which and from which the rider would have had to fly.
 
@@ -251,11 +260,12 @@ def drop_jumps(points: Points, report: CourseReport) -> Points:
         return points
     plane, time = points.plane, points.time
     usual = float(np.median(np.hypot(*np.diff(plane, axis=0).T)))
+    tick = 1.0 if time is None else _tick(time)
 
     def limit(first: Indices, second: Indices) -> FloatArray:
         if time is None:
             return np.full(len(first), max(UNTIMED_JUMP, 50.0 * usual))
-        return FASTEST * np.maximum(time[second] - time[first], 1.0)
+        return FASTEST * np.maximum(time[second] - time[first], tick)
 
     nearness = 0.1 if time is None else 1.0
     jumps = excursions(
@@ -265,6 +275,62 @@ def drop_jumps(points: Points, report: CourseReport) -> Points:
     )
     report.drop("jump away from the road and back", jumps)
     return points.keep(~jumps)
+
+
+LONG_STEP = 10.0
+"""Usual steps from which a step at an end may be a jump, where the times make it one."""
+
+ONLY_STEP = 20.0
+"""Times the longest step of the road from which one at an end is a jump where times are missing."""
+
+END_SHARE = 0.1
+"""Most of the points that may be dropped at an end."""
+
+
+def drop_false_ends(points: Points, report: CourseReport) -> Points:
+    """Drop points before the start and after the finish from which the rider would have to fly.
+
+    With times, the step to the road is faster than `FASTEST`, and so is the way to it from each
+    point where these are more than `LONGEST_EXCURSION`: a receiver that hung is none. Without, the
+    step is longer than `UNTIMED_JUMP`, than a hundred usual ones and than `ONLY_STEP` of the
+    longest one of the road, and `LONGEST_EXCURSION` points are dropped at most.
+    """
+    most = int(END_SHARE * len(points))
+    if not most:
+        return points
+    first = _false_start(points.plane, points.time, most)
+    back = None if points.time is None else -points.time[::-1]
+    last = _false_start(points.plane[::-1], back, most)
+    if points.time is None and (first or last):
+        ends = " and ".join(
+            f"{dropped} at the {where}"
+            for dropped, where in ((first, "start"), (last, "finish"))
+            if dropped
+        )
+        report.warn(f"Points far from all others were dropped, {ends}: check both ends.")
+    index = np.arange(len(points))
+    false = (index < first) | (index >= len(points) - last)
+    report.drop("jump away from the road at its start or finish", false)
+    return points.keep(~false)
+
+
+def _false_start(plane: FloatArray, time: FloatArray | None, most: int) -> int:
+    """How many points lie before the start of the road."""
+    steps = np.hypot(*np.diff(plane, axis=0).T)
+    usual, few = float(np.median(steps)), min(LONGEST_EXCURSION, most)
+    if time is None:
+        longest = float(np.max(steps[few : len(steps) - few]))
+        least = max(UNTIMED_JUMP, 100.0 * usual, ONLY_STEP * longest)
+        flown = steps[:few] > least
+        return int(np.max(np.flatnonzero(flown), initial=-1)) + 1
+    tick = _tick(time)
+    flown = steps > np.maximum(FASTEST * np.maximum(np.diff(time), tick), LONG_STEP * usual)
+    for after in np.flatnonzero(flown[:most])[::-1] + 1:
+        way = np.hypot(*(plane[:after] - plane[after]).T)
+        far = way > FASTEST * np.maximum(time[after] - time[:after], tick)
+        if after <= LONGEST_EXCURSION or np.all(far):
+            return int(after)
+    return 0
 
 
 def _standing(plane: FloatArray, time: FloatArray) -> Mask:
@@ -417,7 +483,8 @@ class Road:
 def _clean(track: Track, report: CourseReport) -> Points:
     points = placed_points(track, report)
     if len(points) >= 2:
-        points = collapse_pauses(drop_jumps(points, report), report)
+        points = drop_false_ends(drop_jumps(points, report), report)
+        points = collapse_pauses(points, report)
         apart = far_enough(points.plane, CLOSEST)
         report.drop("same place as the point before", ~apart)
         points = points.keep(apart)

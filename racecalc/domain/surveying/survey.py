@@ -175,6 +175,24 @@ def _note_steepness(course: Course) -> None:
         )
 
 
+LONG_BRIDGE, BRIDGE_SHARE = 1000.0, 0.05
+"""Length of a gap in the points [m], and its share of the course, from which both are a warning."""
+
+
+def _warn_of_bridge(course: Course, start: float, finish: float) -> None:
+    """Tell the longest straight line across a gap between two places of the file's road [m]."""
+    gaps = [
+        (min(gap.from_m + gap.length_m, finish) - max(gap.from_m, start), gap.from_m)
+        for gap in course.report.gaps
+    ]
+    length, at = max(gaps, default=(0.0, 0.0))
+    if length > max(LONG_BRIDGE, BRIDGE_SHARE * course.length):
+        course.report.warn(
+            f"No points lie on {length / 1000:.2f} km from km {max(at - start, 0.0) / 1000:.2f} on,"
+            f" {length / course.length:.0%} of the course: ridden as a straight line."
+        )
+
+
 # --- Make another course of a course -------------------------------------------------------------
 
 
@@ -543,6 +561,7 @@ def survey(
     if wall := _wall(part):
         raise _too_steep(report.source, wall, part.length, wishes, helps)
     _note_steepness(part)
+    _warn_of_bridge(part, wishes.trim_start, float(road.distance[-1]) - wishes.trim_end)
     if wishes.laps > 1:
         part = repeated(_one_lap(track.source, part, link), wishes.laps)
     return _finished(part, wishes)
