@@ -206,9 +206,14 @@ def _number(text: str | None, place: str) -> float | None:
     return _read_as(float, text, place, "number", "correct it")
 
 
-def _time(text: str | None, place: str) -> datetime | None:
+def _time(text: str | None, place: str, needed: bool) -> datetime | None:
     remedy = "write it as 2024-05-01T09:00:00Z"
-    return _read_as(datetime.fromisoformat, text, place, "time", remedy)
+    try:
+        return _read_as(datetime.fromisoformat, text, place, "time", remedy)
+    except InputError:
+        if needed:
+            raise
+        return None
 
 
 # --- Courses and recordings in GPX 1.0 and 1.1 ---------------------------------------------------
@@ -233,12 +238,12 @@ def gpx_parts(root: Element, kind: str, points: str) -> list[Part]:
 TRACK = "trk", "{*}trkseg/{*}trkpt"
 
 
-def gpx_point(element: Element, place: str) -> TrackPoint:
-    """Position, height and time of a point of a track or route."""
+def gpx_point(element: Element, place: str, timed: bool = True) -> TrackPoint:
+    """Position, height and time of a point; one that cannot be read is refused if `timed`."""
     north, east = (_number(element.get(name), f"{place}, {name}") for name in ("lat", "lon"))
     said = {one.tag.rpartition("}")[2]: one.text for one in element}
     height, time = _number(said.get("ele"), f"{place}, ele"), said.get("time")
-    return TrackPoint(north, east, height, _time(time, f"{place}, time"))
+    return TrackPoint(north, east, height, _time(time, f"{place}, time", timed))
 
 
 def read_gpx(path: Path, wanted: Wanted) -> Track:
@@ -250,19 +255,20 @@ def read_gpx(path: Path, wanted: Wanted) -> Track:
         problem, waypoints = "the file holds no track or route", len(root.findall("{*}wpt"))
         found = f" but {waypoints} single waypoints" if waypoints else ""
         raise InputError(str(path), problem + found, "export the course as a track")
-    points = [gpx_point(one, f"{path}, point {at}") for at, one in enumerate(part.points, 1)]
+    rows = enumerate(part.points, 1)
+    points = [gpx_point(one, f"{path}, point {at}", timed=False) for at, one in rows]
     return track_of(path, points, notes)
 
 
 # --- Courses and recordings in TCX ---------------------------------------------------------------
 
 
-def tcx_point(element: Element, place: str) -> TrackPoint:
-    """Position, height and time of a track point."""
+def tcx_point(element: Element, place: str, timed: bool = True) -> TrackPoint:
+    """The same of a track point."""
     names = ("LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "DistanceMeters", "Time")
     *numbers, time = ((element.findtext(f".//{{*}}{name}"), f"{place}, {name}") for name in names)
     north, east, height, counted = (_number(*one) for one in numbers)
-    return TrackPoint(north, east, height, _time(*time), counted)
+    return TrackPoint(north, east, height, _time(*time, timed), counted)
 
 
 def tcx_parts(elements: Iterable[Element]) -> list[Part]:
@@ -279,7 +285,8 @@ def read_tcx(path: Path, wanted: Wanted) -> Track:
     if part is None:
         problem = "the file holds no track points"
         raise InputError(str(path), problem, "export the course with its track")
-    points = [tcx_point(one, f"{path}, point {at}") for at, one in enumerate(part.points, 1)]
+    rows = enumerate(part.points, 1)
+    points = [tcx_point(one, f"{path}, point {at}", timed=False) for at, one in rows]
     return track_of(path, points, notes)
 
 

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from racecalc.errors import InputError
+from racecalc.files.recordings import read_recording
 from racecalc.files.tracks import Wanted, read_track
 from tests.files.fit_bytes import fit_file
 
@@ -345,10 +346,6 @@ class TestTcx:
                 ", point 1, AltitudeMeters: 'seven' is not a number; correct it",
             ),
             (
-                TCX.replace("2024-05-01T09:00:09.5Z", "nine"),
-                ", point 2, Time: 'nine' is not a time; write it as 2024-05-01T09:00:00Z",
-            ),
-            (
                 TCX.replace("<Lap>", "<!ENTITY x>", 1),
                 ", line 1: a ENTITY declaration is here, which could hide an entity bomb; "
                 "delete it; course files need none",
@@ -357,6 +354,29 @@ class TestTcx:
     )
     def test_refuses(self, save, content, said):
         assert error_of(save("a.tcx", content)) == said
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    ["2024-5-1T9:00:00Z", "2024-06-30T23:59:60Z", "2024-05-01T24:00:00Z", "nine"],
+    ids=["short", "leap second", "midnight", "text"],
+)
+def test_time_that_cannot_be_read_is_missing_from_a_course_and_refused_of_a_ride(save, wrong):
+    times = "2024-05-01T09:00:00Z", wrong, "2024-05-01T09:00:20Z"
+    points = "".join(
+        f'<trkpt lat="52.{row}" lon="5"><ele>3</ele><time>{time}</time></trkpt>'
+        for row, time in enumerate(times)
+    )
+    of_gpx = save("a.gpx", f"{GPX}<trk><trkseg>{points}</trkseg></trk></gpx>")
+    np.testing.assert_allclose(read_track(of_gpx).time, [0, np.nan, 20])
+    of_tcx = save("a.tcx", TCX.replace("2024-05-01T09:00:09.5Z", wrong))
+    np.testing.assert_allclose(read_track(of_tcx).time, [0, np.nan, np.nan])
+    for path, name in (of_gpx, "time"), (of_tcx, "Time"):
+        with pytest.raises(InputError) as caught:
+            read_recording(path)
+        assert str(caught.value) == (
+            f"{path}, point 2, {name}: '{wrong}' is not a time; write it as 2024-05-01T09:00:00Z"
+        )
 
 
 GPX_RUN = "<trk><type>running</type><trkseg>" + TWO + "</trkseg></trk>"
