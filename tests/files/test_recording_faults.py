@@ -181,6 +181,24 @@ def test_a_length_that_the_device_counted_otherwise(course, only_in_all):
     )
 
 
+@pytest.mark.parametrize(
+    ("at", "most", "told"),
+    [(-1, 10_721_370.0, "10721.37"), (500, 30_000.0, "30.00")],
+    ids=["far beyond the road", "faster than anyone in the time"],
+)
+def test_a_distance_that_cannot_be_right_is_no_lost_road(course, at, most, told):
+    """30 km within 500 s are 216 km/h."""
+    rows = ride()
+    rows[at] = (*rows[at][:4], most)
+    for wishes in (CourseWishes(), CourseWishes(ride_lost=True)):
+        found = course(rows, wishes)
+        assert found.length == pytest.approx(8000, rel=1e-3)
+        assert found.report.warned == (
+            f"The device counted {told} km where its positions give 8.00 km, which cannot be "
+            "right: its distance was not used.",
+        )
+
+
 SPORTS = ("swimming", "cycling", "running")
 
 

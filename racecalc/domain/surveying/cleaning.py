@@ -539,6 +539,10 @@ COUNTED_APART = 0.02
 """Share by which the length that the device counted may differ untold."""
 
 
+MOST_COUNTED = 5.0
+"""Times the length of the road that no device counts, however much of it has no positions."""
+
+
 def _lost(track: Track, counted: FloatArray, steps: FloatArray, report: CourseReport) -> FloatArray:
     """Road that the device counted and no positions show, as `Road.lost`."""
     known, lost, told = np.flatnonzero(np.isfinite(counted)), np.zeros(2), track.counted_total
@@ -551,12 +555,32 @@ def _lost(track: Track, counted: FloatArray, steps: FloatArray, report: CourseRe
         lost[lost < LEAST_LOST] = 0.0
         told = total - begin - float(np.sum(lost))
     length = float(np.sum(steps))
+    if most := _miscounted(track, length):
+        report.warn(
+            f"The device counted {most / 1000:.2f} km where its positions give "
+            f"{length / 1000:.2f} km, which cannot be right: its distance was not used."
+        )
+        return np.zeros(2)
     if told and abs(told / length - 1.0) > COUNTED_APART:
         report.warn(
             f"The device counted {told / 1000:.2f} km where its positions give "
             f"{length / 1000:.2f} km: check official_length."
         )
     return lost
+
+
+def _miscounted(track: Track, length: float) -> float:
+    """Most that the device counted, if nobody rides that in the time or road [m]; else 0."""
+    rows, total = len(column_or_missing(track.latitude, 0)), track.counted_total or 0.0
+    counted = np.append(column_or_missing(track.counted, rows), total)
+    counted -= np.nanmin(counted[:-1], initial=total)
+    seconds = np.full(rows + 1, np.inf)
+    if track.time is not None:
+        last = float(np.nanmax(track.time))
+        seconds = np.append(track.time, last) - np.nanmin(track.time)
+    flown = counted > FASTEST * np.maximum(seconds, A_MINUTE)
+    most = float(np.nanmax(counted))
+    return most if np.any(flown) or most > MOST_COUNTED * length else 0.0
 
 
 def measured_road(track: Track, report: CourseReport) -> Road:
