@@ -46,7 +46,7 @@ from racecalc.files.opening import course_path
 from racecalc.files.race_file import Assumption, RaceFile, RaceTable, read_race_file
 from racecalc.files.race_keys import RACE_KEYS
 from racecalc.files.race_values import example, nearest
-from racecalc.files.tracks import Track, Wanted, read_track
+from racecalc.files.tracks import HIGHEST, LOWEST, Track, Wanted, read_track
 from racecalc.quantities.measured import QuantityError
 from racecalc.quantities.money import Money
 from racecalc.quantities.plain_text import one_line
@@ -79,6 +79,7 @@ def load_race(path: Path, changes: Iterable[str] = (), text: str | None = None) 
     bike = _bike(tables["bike"])
     course = _course(file).with_own_crr_as_roughness(bike.crr)
     moved = _moved(tables["course"], course)
+    _refuse_heights(tables["course"], course, moved)
     race = Race(
         name=tables["race"]["name"] or path.stem,
         rider=_rider(tables["rider"]),
@@ -142,6 +143,16 @@ def _moved(table: RaceTable, course: Course) -> float:
     """How far a course is moved up [m]."""
     start = table["altitude"]
     return 0.0 if start is None else start - float(course.elevation[0])
+
+
+def _refuse_heights(table: RaceTable, course: Course, moved: float) -> None:
+    """Refuse a road above all roads, or below all: the lowest lies at -430 m (from memory)."""
+    for height in (np.min(course.elevation) + moved, np.max(course.elevation) + moved):
+        if not LOWEST <= height <= HIGHEST:
+            key = next(one for one in ("altitude", "grade", "file", "distance") if one in table)
+            where = "above" if height > 0.0 else "below"
+            problem = f"the road leads to {abs(height):.0f} m {where} the sea"
+            raise table.wrong(key, problem, "check altitude, the height of the start, and grade")
 
 
 def _air(table: RaceTable, course: Course, moved: float) -> Air:

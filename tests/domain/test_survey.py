@@ -596,6 +596,10 @@ class TestMadeUp:
                 (1e3, 0.02, None, CourseWishes(laps=2)),
                 "course.laps: a lap with a grade of 2.0% does not close; give one lap",
             ),
+            (
+                (5e3, 0.0, None, CourseWishes(laps=401)),
+                "course.laps: 401 laps of 5.000 km make more than 2000 km; give fewer laps",
+            ),
         ],
     )
     def test_refuses(self, given_, said):

@@ -79,6 +79,16 @@ def test_defaults_are_named_with_their_source(path: Path) -> None:
         ('cda = "0.236 m^2"\n', "", "[bike] has no cda"),
         ("crr = 0.0042", "crr = 0.42", "line 9, bike.crr: '0.42' is not possible"),
         ('"WSW"', '"somewhere"', "line 16, air.wind_from"),
+        (
+            '"40 km"',
+            '"40 km"\ngrade = "-30 %"',
+            "course.grade: the road leads to 11494 m below the",
+        ),
+        (
+            '"40 km"',
+            '"40 km"\ngrade = "-5 %"\naltitude = "1400 m"',
+            "line 21, course.altitude: the road leads to 598 m below the sea",
+        ),
         ('wind_from = "WSW"\n', "", "the wind has a speed but no direction"),
         ('bearing = "90 deg"\n', "", 'placed; add bearing = "90 deg" to [course], or'),
         ('"17 degC"', '"17 deg"', "degC"),
@@ -375,3 +385,11 @@ def test_not_utf8(path: Path) -> None:
     path.write_bytes(RACE.replace("The league", "Die L\xe4nge").encode("latin-1"))
     with pytest.raises(InputError, match=r"line 1.*UTF-8"):
         read_race_file(path)
+
+
+def test_the_height_of_the_start_keeps_a_descent_on_land(tmp_path):
+    """40 km at -5 % fall by 40 km sin(atan 0.05) = 1997.5 m."""
+    road = '"40 km"\ngrade = "-5 %"\naltitude = "1600 m"'
+    text = RACE.replace('"40 km"', road).replace('pressure = "1011 hPa"\n', "")
+    course = load_race(race_file(tmp_path, text)).course
+    assert course.elevation[-1] == pytest.approx(1600 - 1997.5, abs=0.1)

@@ -176,6 +176,7 @@ def test_a_course_ridden_on_the_brakes(command, race: Path) -> None:
     changes = (
         "course.grade=-30 %",
         "course.distance=2 km",
+        "course.altitude=1000 m",
         "bike.start_speed=70 km/h",
         "course.max_speed=60 km/h",
         "course.section.1.from=0 km",

@@ -318,10 +318,19 @@ def _joint(course: Course) -> float:
     return float(radius_of_turn(arm, turn)[0])
 
 
+LONGEST = 2e6
+"""Length of the longest race [m], as for `course.distance`."""
+
+
 def repeated(course: Course, laps: int) -> Course:
     """Ride a closed course several times."""
     if laps == 1:
         return course
+    if course.length * laps > LONGEST:
+        problem = (
+            f"{laps} laps of {course.length / 1000:.3f} km make more than {LONGEST / 1000:g} km"
+        )
+        raise InputError("course.laps", problem, "give fewer laps")
 
     def in_laps(values: FloatArray) -> FloatArray:
         return np.append(np.tile(values[:-1], laps), values[-1])
@@ -666,9 +675,6 @@ def made_up(
     elevation = altitude + ends * math.sin(math.atan(grade))
     direction = math.nan if bearing is None else bearing % (2.0 * math.pi)
     road = Road(ends, elevation, None, np.array([direction]))
-    if elevation[-1] > HIGHEST:
-        problem = f"the road ends at {elevation[-1]:.0f} m above the sea"
-        raise InputError("course.grade", problem, "give a lower grade, or a shorter distance")
     rise = max(float(elevation[-1] - elevation[0]), 0.0)
     report = CourseReport(MADE_UP, 2, 2, ascent_before=rise, ascent_after=rise)
     course = with_sections(_assembled(road, ends, elevation, report), sections)
