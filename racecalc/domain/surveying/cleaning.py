@@ -432,9 +432,13 @@ END_REACH = 300.0
 def without_false_ends(
     distance: FloatArray, elevation: FloatArray, noise: float, report: CourseReport
 ) -> FloatArray:
-    """Heights with steps near start and finish, where a device finds its height, taken out."""
+    """Heights with steps near start and finish, where a device finds its height, taken out.
+
+    A step is steeper than `STEEPEST` and more than 2 m and than five times the noise of a
+    difference of two heights.
+    """
     run, rise = np.diff(distance), np.diff(elevation)
-    step = np.abs(rise) > np.maximum(STEEPEST * run, max(2.0, 5.0 * noise))
+    step = np.abs(rise) > np.maximum(STEEPEST * run, max(2.0, 5.0 * math.sqrt(2.0) * noise))
     reach = min(END_REACH, distance[-1] / 4.0)
     first = np.where(step & (distance[1:] <= reach), rise, 0.0)
     last = np.where(step & (distance[:-1] >= distance[-1] - reach), rise, 0.0)
