@@ -70,7 +70,7 @@ def replace_file(path: Path, content: str | bytes) -> None:
     Raises
     ------
     InputError
-        If it is read-only or no ordinary file, or it cannot be written.
+        If it is read-only or not an ordinary file, or it cannot be written.
     """
     with alone_in(path.resolve().parent):
         _replace(path, content)
@@ -81,15 +81,14 @@ def _replace(path: Path, content: str | bytes) -> None:
     try:
         data = content.encode() if isinstance(content, str) else content
     except UnicodeEncodeError as error:
-        problem = "a name in it is no text in UTF-8"
-        raise InputError(str(path), problem, "rename what it names") from error
+        problem = "the name of a file in it is not UTF-8"
+        raise InputError(str(path), problem, "rename that file") from error
     try:
         before = target.stat() if target.exists() else None
         if before and not stat.S_ISREG(before.st_mode):
-            raise InputError(str(path), "is no ordinary file", "name another file")
+            raise InputError(str(path), "this is not an ordinary file", "name another file")
         if before and not before.st_mode & 0o222:
             raise InputError(str(path), "is read-only", "allow writing to it, or name another file")
-        _clear(target)
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=NEW)
         temporary = Path(name)
         with os.fdopen(handle, "wb") as file:
@@ -98,9 +97,13 @@ def _replace(path: Path, content: str | bytes) -> None:
             os.fsync(file.fileno())
         temporary.chmod(before.st_mode if before else 0o666 & ~_MASK)
         if before and not _takes_the_place(temporary, before):
+            _make_room(target, len(data))
+            # From here on it is the only whole copy, until all is written over.
+            temporary = None
             _write_over(target, data)
         else:
             temporary.replace(target)
+        _clear(target)
     except OSError as error:
         problem = f"cannot be written: {error.strerror}"
         raise InputError(str(path), problem, WHERE_TO_LOOK) from error
@@ -113,10 +116,22 @@ NEW = ".new"
 """Ending of a file that is being written."""
 
 
+def _left_of(target: Path) -> list[Path]:
+    """What writers that were killed left of a file; who is alone meets no other's."""
+    start = f".{target.name}."
+    with suppress(OSError):
+        return [
+            one
+            for one in target.parent.iterdir()
+            if one.name.startswith(start) and one.name.endswith(NEW)
+        ]
+    return []
+
+
 def _clear(target: Path) -> None:
-    """Remove what a writer that was killed left of a file; who is alone meets no other's."""
-    for one in target.parent.iterdir():
-        if one.name.startswith(f".{target.name}.") and one.name.endswith(NEW):
+    for one in _left_of(target):
+        # Those of others may have to stay, as in a folder where each removes only their own.
+        with suppress(OSError):
             one.unlink(missing_ok=True)
 
 
@@ -124,7 +139,7 @@ def _takes_the_place(temporary: Path, before: os.stat_result) -> bool:
     """Whether a new file can have the owner and all the names of the old one."""
     if before.st_nlink > 1:
         return False
-    if os.name == "posix" and (before.st_uid, before.st_gid) != (os.getuid(), os.getgid()):
+    if _of_another(before):
         try:
             os.chown(temporary, before.st_uid, before.st_gid)
         except PermissionError:
@@ -132,28 +147,56 @@ def _takes_the_place(temporary: Path, before: os.stat_result) -> bool:
     return True
 
 
-def _write_over(target: Path, data: bytes) -> None:
-    """Write into a file that keeps its names; where there is no room it stays as it was."""
+def _of_another(before: os.stat_result) -> bool:
+    return os.name == "posix" and (before.st_uid, before.st_gid) != (os.getuid(), os.getgid())
+
+
+def _make_room(target: Path, size: int) -> None:
+    """Take the room before a byte of the old file goes; where there is none it stays as it was."""
     before = target.stat().st_size
     try:
-        # The room is taken before a byte of the old file goes.
         with target.open("ab") as file:
-            file.write(bytes(max(len(data) - before, 0)))
+            file.write(bytes(max(size - before, 0)))
             file.flush()
             os.fsync(file.fileno())
     except OSError:
         os.truncate(target, before)
         raise
+
+
+def _write_over(target: Path, data: bytes) -> None:
+    """Write into a file that keeps its names."""
     with target.open("r+b") as file:
         file.write(data)
         file.truncate()
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def clear_leftovers(*targets: Path) -> None:
-    """Remove what writers that were killed left of files, as far as it can be done now."""
+    """Remove what writers that were killed left of race files, as far as it can be done now.
+
+    It stays where it may be the only whole copy, until the next writer is done.
+    """
     for one in targets:
         with suppress(OSError, InputError), alone_in(one.resolve().parent):
-            _clear(one.resolve())
+            target = one.resolve()
+            if _left_of(target) and not _may_be_torn(target):
+                _clear(target)
+
+
+def _may_be_torn(target: Path) -> bool:
+    """Whether a writer may have been killed while it wrote over a race file."""
+    if not target.exists():
+        return False
+    before = target.stat()
+    if before.st_nlink > 1 or _of_another(before):
+        return True
+    try:
+        parse_toml(read_text(target), str(target))
+    except InputError:
+        return True
+    return False
 
 
 PATIENCE = 2.0

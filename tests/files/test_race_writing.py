@@ -14,6 +14,7 @@ from racecalc.files import race_writing
 from racecalc.files.opening import read_bytes
 from racecalc.files.race_writing import (
     alone_in,
+    clear_leftovers,
     replace_file,
     write_cells,
     write_changes,
@@ -89,7 +90,7 @@ def test_a_file_of_two_names_stays_whole_where_there_is_no_room(path: Path, monk
 
 def test_what_is_no_file_is_not_replaced(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "card.html")
-    with pytest.raises(InputError, match="is no ordinary file"):
+    with pytest.raises(InputError, match="this is not an ordinary file; name another file"):
         replace_file(tmp_path / "card.html", "page")
     assert (tmp_path / "card.html").is_fifo()
 
@@ -190,6 +191,73 @@ class TestWritersOfOneFile:
         left.write_text("half")
         replace_file(path, "whole")
         assert sorted(tmp_path.iterdir()) == [path]
+
+
+class TestTheOnlyWholeCopy:
+    """One killed while it writes over a file of two names leaves half of it, and all next to it."""
+
+    @pytest.fixture
+    def killed(self, path: Path, monkeypatch) -> Path:
+        path.with_name("same.toml").hardlink_to(path)
+        steps = iter(("the copy", "the room"))
+
+        def killed_in_the_third(_: int) -> None:
+            if not next(steps, ""):
+                raise KeyboardInterrupt
+
+        monkeypatch.setattr(os, "fsync", killed_in_the_third)
+        with pytest.raises(KeyboardInterrupt):
+            replace_file(path, f"{RACE}# longer")
+        monkeypatch.undo()
+        return path
+
+    def left_of(self, path: Path) -> list[str]:
+        return [one.read_text() for one in path.parent.glob(".race.toml.*.new")]
+
+    def test_all_of_it_is_flushed_and_kept_until_the_next_is_done(self, killed: Path):
+        clear_leftovers(killed)
+        assert self.left_of(killed) == [f"{RACE}# longer"]
+        replace_file(killed, RACE)
+        assert self.left_of(killed) == []
+
+    def test_it_is_kept_where_the_next_fails(self, killed: Path, monkeypatch):
+        def full(_: int) -> None:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(InputError, match="No space left"):
+            replace_file(killed, RACE)
+        assert self.left_of(killed) == [f"{RACE}# longer"]
+
+    @pytest.mark.parametrize(("text", "kept"), [(RACE, 0), (RACE[:30], 1), ("", 1)])
+    def test_of_a_file_of_one_name_it_is_kept_where_that_is_not_whole(
+        self, path: Path, text: str, kept: int
+    ):
+        path.with_name(".race.toml.abc.new").write_text(RACE)
+        path.write_text(text)
+        clear_leftovers(path)
+        assert len(self.left_of(path)) == kept
+
+    def test_of_a_file_of_another_owner_it_is_kept(self, path: Path, monkeypatch):
+        path.with_name(".race.toml.abc.new").write_text(RACE)
+        monkeypatch.setattr(os, "getuid", lambda: path.stat().st_uid + 1)
+        clear_leftovers(path)
+        assert self.left_of(path) == [RACE]
+
+
+def test_what_may_not_be_removed_keeps_nobody_from_writing(path: Path, monkeypatch):
+    """As in a folder where each may remove only their own files."""
+    left, unlink = path.with_name(".race.toml.abc.new"), Path.unlink
+    left.write_text("of another")
+
+    def refused(one: Path, *rest: bool, **more: bool) -> None:
+        if one == left:
+            raise PermissionError(errno.EPERM, "Operation not permitted")
+        unlink(one, *rest, **more)
+
+    monkeypatch.setattr(Path, "unlink", refused)
+    replace_file(path, "new")
+    assert (path.read_text(), left.exists()) == ("new", True)
 
 
 def test_a_start_that_fails_leaves_no_folder(tmp_path, monkeypatch):
