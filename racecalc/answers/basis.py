@@ -1,12 +1,11 @@
-"""What an answer on a race rests on, and one question about several races."""
+"""What an answer on a race rests on."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from racecalc.answers.cells import naming, quoted, several
-from racecalc.answers.columns import Made
-from racecalc.answers.sheet import Line, Lines, Sheet, Table, grounds
+from racecalc.answers.sheet import Line, Lines, Sheet, grounds
 from racecalc.decisions.explain import ExplainedStep, explain_ride
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import Overlap
@@ -160,34 +159,3 @@ def course_lines(report: CourseReport, units: System) -> Iterator[Line]:
             f" {show(report.ascent_after, 'elevation', units)} after."
         )
     yield from report.notes
-
-
-# --- One question about several races, as those of a squad: a row for each -----------------------
-
-RACE = Made("race", "", lambda one: quoted(one.basis.title), left=True)
-
-
-@dataclass(frozen=True)
-class SquadAnswer:
-    """The answers about several races."""
-
-    races: tuple[Any, ...]
-    """One for each race file, in their order."""
-
-
-Together = Callable[[Sequence[Any]], tuple[str, Table]]
-"""What is said of several answers in one line, and their table."""
-
-
-def squad_sheet(together: Together, answer: SquadAnswer, units: System) -> Sheet:
-    """The answers next to each other, and what is to be minded in each."""
-    found = answer.races
-    minded = [
-        (quoted(one.basis.title), f": {said}") for one in found for said in one.basis.warnings
-    ]
-    files = [
-        (quoted(one.basis.title), f": {line}") for one in found for line in one.basis.by_source
-    ]
-    said, table = together(found)
-    mind, assumed = Lines(minded, "Mind"), grounds(files, "Assumed")
-    return Sheet(f"{len(found)} races: {said}", [table, mind, assumed], units)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import numpy as np
 
-from racecalc.answers.basis import RACE, Basis
+from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, chance_text, quoted, several
 from racecalc.answers.columns import (
     Clock,
@@ -34,6 +34,7 @@ from racecalc.answers.sheet import (
     details,
     grounds,
 )
+from racecalc.answers.squad import RACE
 from racecalc.decisions.explain import ExplainedStep, explained
 from racecalc.decisions.pacing.card import ASTRAY, Card, Pacing, Passage, Target, WhatIf
 from racecalc.decisions.pacing.critical_power import CriticalFit

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from racecalc.answers.basis import RACE, Basis
+from racecalc.answers.basis import Basis
 from racecalc.answers.cells import Cell, quoted
 from racecalc.answers.columns import (
     Clock,
@@ -24,6 +24,7 @@ from racecalc.answers.columns import (
     within_95,
 )
 from racecalc.answers.sheet import Block, Curves, Depth, Line, Lines, Sheet, Table, grounds
+from racecalc.answers.squad import RACE
 from racecalc.arrays import FloatArray
 from racecalc.decisions.assumed import Tried
 from racecalc.decisions.doubt import TimeBand

@@ -44,7 +44,7 @@ from racecalc.decisions.break_even import BreakEvens
 from racecalc.decisions.comparison import Failed
 from racecalc.decisions.explain import explain_value
 from racecalc.decisions.holding import HoldingAnswer
-from racecalc.decisions.money import PAID, CostOfUse, PricePerSecond, cost_of_all
+from racecalc.decisions.money import CostOfUse, PricePerSecond, cost_of_all
 from racecalc.decisions.value import LastSpent, OptionValue, SeasonValue, SetValue, SwitchedOn
 from racecalc.decisions.verdicts import give_or_take, minus
 from racecalc.decisions.weather import Day, gust_limit, too_hot, too_windy
@@ -151,7 +151,7 @@ def rate_text(value: OptionValue | Gain, rate: PricePerSecond, nothing: str) -> 
 
 def cost_text(use: CostOfUse, *, bare: bool = False) -> str:
     """What something costs for the races counted, or the one word for it."""
-    if use.cost is None or use.by not in PAID:
+    if use.cost is None or not use.paid:
         return use.by or "?"
     return amount_text(use.cost, "" if bare else use.currency)
 
@@ -282,7 +282,7 @@ def used_sheet(
 
 def set_cost(costs: Sequence[CostOfUse]) -> str:
     """What a set costs for the races counted."""
-    known, ways = [one for one in costs if one.by in PAID], {one.by for one in costs}
+    known, ways = [one for one in costs if one.paid], {one.by for one in costs}
     cost = cost_of_all(costs)
     if cost is None:
         return "?"
@@ -397,7 +397,7 @@ def value_sheet(answer: ValueAnswer, units: System, explained: str = "") -> Shee
 def _buy_first(sure: Sequence[OptionValue]) -> Iterator[Line]:
     free = [one for one in sure if one.basis in ("owned", "free") and not one.exchange.in_use]
     yield from naming("Costs nothing: ", [one.option.name for one in free])
-    if paid := [value for value in sure if value.basis in PAID]:
+    if paid := [value for value in sure if value.cost_of_use.paid]:
         best = min(paid, key=lambda one: _missing_last(one.cost_per_second))
         name, cost = quoted(best.option.name), cost_text(best.cost_of_use)
         yield ("Best for the money: ", name, ", ", saved_cell(best), f" at a cost of {cost}.")
@@ -669,7 +669,7 @@ SEASON_TRIED = (
 def _season_cost(one: SeasonValue) -> str:
     if one.total_s <= 0:
         return "no gain"
-    if one.use.by in PAID and one.cost_per_second is not None:
+    if one.use.paid and one.cost_per_second is not None:
         return amount_text(one.cost_per_second)
     return cost_text(one.use)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.holding import held_change, ridden_with
-from racecalc.decisions.money import PAID, CostOfUse, cost_with, seconds_to_pay
+from racecalc.decisions.money import CostOfUse, cost_with, seconds_to_pay
 from racecalc.decisions.riding import Ridden, multiple_needed
 from racecalc.decisions.savings import assumptions_of, change_of, watt_at_test
 from racecalc.decisions.verdicts import chance_faster, interval, interval_of
@@ -156,7 +156,7 @@ def _reasons(
     yield own, base.time, nothing, always, False
     use, per_second = cost_with(base, option, worth.exchange.brings), against.per_second
     seconds = None if per_second is None else seconds_to_pay(use, per_second)
-    if use.by in PAID and seconds is not None:
+    if use.paid and seconds is not None:
         both = f"{own} and its cost" if burdens else "its cost"
         words = f"{both}, {amount_text(use.cost, use.currency)} at {per_second} per second"
         yield words, base.time - seconds, nothing, always, True

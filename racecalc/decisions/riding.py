@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, wraps
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, TypeVar, TypeVarTuple
 
 from racecalc.arrays import FloatArray
 from racecalc.domain.loading import load_race
@@ -108,22 +108,19 @@ def _words(change: Change) -> str:
     return " and ".join(words for words, amount in parts.items() if amount)
 
 
-STANDSTILL = 1.0
-"""Mean speed below which nobody stays upright [m/s]; our choice."""
-
-P = ParamSpec("P")
+Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
 
 
-def once(find: Callable[P, Found]) -> Callable[P, Found]:
-    """Let what is found about a ride by other arguments be kept with it."""
+def once(find: Callable[[*Given], Found]) -> Callable[[*Given], Found]:
+    """Let what is found about a ride by other arguments, all by position, be kept with it."""
 
     @wraps(find)
-    def found(*args: P.args, **more: P.kwargs) -> Found:
+    def found(*args: *Given) -> Found:
         (ridden,) = (one for one in args if isinstance(one, Ridden))
         key = (find, *(one for one in args if one is not ridden))
         if key not in ridden.known:
-            ridden.known[key] = find(*args, **more)
+            ridden.known[key] = find(*args)
         kept: Found = ridden.known[key]
         return kept
 

@@ -1,4 +1,4 @@
-"""Several options as one set: tests that count instead of the parts, and what nobody tested.
+"""What tests prove of options, and several as one set: tested as such, or never together.
 
 Where options were tested as one, the race file holds how far their drag areas fell short of the sum
 of the parts, or went beyond it. The root mean square of that share is taken for what may happen to

@@ -20,7 +20,6 @@ from racecalc.decisions.holding import (
     total_change,
 )
 from racecalc.decisions.money import (
-    PAID,
     CostOfUse,
     PriceCeiling,
     PricePerSecond,
@@ -683,7 +682,7 @@ def last_spent(
     found = []
     for option in used:
         use = cost_on(base, option)
-        if use.by in PAID and use.cost is not None:
+        if use.paid and use.cost is not None:
             others = tuple(other for other in used if other is not option)
             saved = whole - (value_of_set(base, others, tests).saved_s if others else 0.0)
             per_second = use.cost / saved if saved > 0 else None

@@ -2,7 +2,7 @@
 
 import io
 import struct
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from racecalc.arrays import FloatArray
-from racecalc.errors import InputError
+from racecalc.errors import InputError, check_cancelled
 from racecalc.files.opening import read_bytes, read_xml, reader_of, refuse_many, remembered
 from racecalc.files.tables import read_table
 from racecalc.quantities.kinds import ANGLE, LENGTH, RATIO, SPEED
@@ -309,7 +309,7 @@ class FitMessage:
 
     name: str
     numbers: Mapping[str, float]
-    """By the names of its fields in small letters; sent ones before those derived from others."""
+    """By the names of its fields in small letters; of two with one name the sent one."""
     units: Mapping[str, str]
     """Of these fields, where the file gives them."""
     sport: str
@@ -325,7 +325,7 @@ class FitMessage:
                 found = derived if field.field_def is None else sent
                 found.setdefault(field.name.lower(), float(value))
         sport = frame.get_value("sport", fallback="") if frame.has_field("sport") else ""
-        return cls(frame.name, sent | derived | sent, units, str(sport or ""))
+        return cls(frame.name, derived | sent, units, str(sport or ""))
 
     def time(self, name: str) -> datetime | None:
         """Value of a field that is a time."""
@@ -374,7 +374,7 @@ def fit_messages(
             check_crc=fitdecode.CrcCheck.DISABLED,
             error_handling=fitdecode.ErrorHandling.IGNORE,
         ) as reader:
-            for frame in reader:
+            for frame in _while_wanted(reader):
                 # A frame is work for eight fields of its own.
                 values += 8 + len(getattr(frame, "fields", getattr(frame, "field_defs", ())))
                 refuse_many(path, values)
@@ -404,6 +404,13 @@ def fit_messages(
     if ended:
         notes.append(f"The file {ended}: what is whole was read, {len(found)} messages.")
     return found, tuple(notes)
+
+
+def _while_wanted(frames: Iterable[Any]) -> Iterator[Any]:
+    for number, frame in enumerate(frames):
+        if number % 1000 == 0:
+            check_cancelled()
+        yield frame
 
 
 def _units_in(frame: Any) -> dict[str, str]:

@@ -23,6 +23,7 @@ from typing import Any
 
 import numpy as np
 
+from racecalc import __version__
 from racecalc.arrays import FloatArray
 from racecalc.quantities.kinds import ANGLE, GRADE, KINDS, Kind
 
@@ -259,19 +260,20 @@ def _asked_of_pint() -> Scales:
     return {f"{source} {target}": scale(source, target) for source, target in PAIRS}
 
 
-def _stamp_of_pint() -> list[int]:
-    """What changes with the units of pint."""
+def _stamp() -> list[str | int]:
+    """What changes with the units of pint, and with what is asked of it."""
     found = find_spec("pint")
     table = Path(found.origin if found and found.origin else "").with_name("default_en.txt").stat()
-    return [table.st_size, table.st_mtime_ns]
+    return [__version__, table.st_size, table.st_mtime_ns]
 
 
 @cache
 def _scales() -> Scales:
     # What is kept may fail in any way: no right to write, a full disk, a file cut short or made by
     # another version. It only saves time, so work goes on without it.
+    stamp, file = list[str | int](), None
     try:
-        stamp, file = _stamp_of_pint(), kept_scales()
+        stamp, file = _stamp(), kept_scales()
         kept = json.loads(file.read_text("utf-8"))
         scales = {pair: (float(by), float(more)) for pair, (by, more) in kept["scales"].items()}
         if kept["pint"] == stamp and scales.keys() == {" ".join(pair) for pair in PAIRS}:
@@ -279,12 +281,20 @@ def _scales() -> Scales:
     except Exception:  # noqa: S110
         pass
     scales = _asked_of_pint()
-    with suppress(Exception):
-        file.parent.mkdir(parents=True, exist_ok=True)
-        new = file.with_suffix(f".{os.getpid()}")
-        new.write_text(json.dumps({"pint": stamp, "scales": scales}), "utf-8")
-        new.replace(file)
+    if file is not None:
+        with suppress(Exception):
+            _keep(file, json.dumps({"pint": stamp, "scales": scales}))
     return scales
+
+
+def _keep(file: Path, text: str) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    new = file.with_suffix(f".{os.getpid()}")
+    try:
+        new.write_text(text, "utf-8")
+        new.replace(file)
+    finally:
+        new.unlink(missing_ok=True)
 
 
 def convert_units(values: FloatArray, source: str, target: str) -> FloatArray:

@@ -233,13 +233,16 @@ def _open_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-UNWRITTEN = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO, errno.EBADF)
+UNWRITTEN = dict.fromkeys((errno.ENOSPC, errno.EFBIG, errno.EDQUOT), "make room") | dict.fromkeys(
+    (errno.EIO, errno.EBADF), "send it elsewhere"
+)
 """What comes of writing to standard output where there is no room, or nothing to write to."""
 
 
 def _unforeseen(error: Exception) -> RacecalcError:
     if isinstance(error, OSError) and error.errno in UNWRITTEN:
-        return InputError("the answer", f"cannot be written: {error.strerror}", "make room")
+        problem = f"cannot be written: {error.strerror}"
+        return InputError("the answer", problem, UNWRITTEN[error.errno])
     if isinstance(error, FileNotFoundError) and not Path().exists():
         return InputError("the working folder", "is no longer there", "go to another")
     failed = f"racecalc failed ({type(error).__name__}: {error})"

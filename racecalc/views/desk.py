@@ -68,10 +68,10 @@ def note(text: str) -> None:
         _told(for_errors(text))
 
 
-def _told(text: str) -> None:
+def _told(text: str, *, nl: bool = True) -> None:
     # Where nobody can be told, the work goes on.
     with suppress(OSError):
-        click.echo(text, err=True)
+        click.echo(text, err=True, nl=nl)
 
 
 def tell_error(error: RacecalcError) -> None:
@@ -100,26 +100,25 @@ PATIENCE = 1.0
 
 @dataclass
 class _Counter:
-    """A line on standard error that counts the rides solved while no bar says how far it is."""
+    """A line on standard error that counts the seconds of work while no bar says how far it is."""
 
     began: float = field(default_factory=time.monotonic)
-    rides: int = 0
     written: float = 0.0
     """When it was last; 0 where it is not on the screen."""
     hidden: bool = False
 
-    def solving(self) -> bool:
-        """Count a ride; the work is still wanted."""
-        self.rides, now = self.rides + 1, time.monotonic()
+    def working(self) -> bool:
+        """Show the seconds; the work is still wanted."""
+        now = time.monotonic()
         if not self.hidden and now - max(self.began + PATIENCE, self.written) > 0.1:
-            click.echo(f"\r{self.rides} rides solved", err=True, nl=False)
+            _told(f"\rworking, {now - self.began:.0f} s", nl=False)
             self.written = now
         return False
 
     def erase(self, *, hidden: bool = False) -> None:
         """Take the line away; it stays away where it is to be hidden."""
         if self.written:
-            click.echo(f"\r{' ' * 30}\r", err=True, nl=False)
+            _told(f"\r{' ' * 30}\r", nl=False)
         self.written, self.hidden = 0.0, hidden
 
 
@@ -132,15 +131,15 @@ def _erase_counter(*, hidden: bool = False) -> None:
 
 
 @contextmanager
-def counting_rides() -> Iterator[None]:
-    """Show on a terminal that work goes on, by the rides that it has solved."""
+def showing_work() -> Iterator[None]:
+    """Show on a terminal that work goes on, with the answer or with reading a file for it."""
     if current_desk() or not sys.stderr.isatty():
         yield
         return
     counter = _Counter()
     token = _COUNTER.set(counter)
     try:
-        with cancelled_when(counter.solving):
+        with cancelled_when(counter.working):
             yield
     finally:
         counter.erase()

@@ -12,7 +12,7 @@ from scipy.stats import norm
 from racecalc.decisions.riding import Ridden, ride
 from racecalc.decisions.savings import change_of
 from racecalc.decisions.value import value_of, value_of_set
-from racecalc.decisions.worth import doubt_in_seconds
+from racecalc.decisions.worth import doubt_in_seconds, worth_of
 from racecalc.domain.option import Option, read_saving, refuse_mixed_currencies
 from racecalc.domain.race import Change, Race, SpeedLimits
 from racecalc.errors import InputError
@@ -463,6 +463,14 @@ def test_currencies_are_not_mixed():
         refuse_mixed_currencies(francs)
     with pytest.raises(InputError, match=r"^the price per second and option part: one is in GBP"):
         refuse_mixed_currencies(francs[:1], {"the price per second": Money(Decimal(10), "GBP")})
+
+
+def test_what_is_kept_with_a_ride_is_asked_for_by_position(base: Ridden):
+    """A keyword would be no part of what it is kept by."""
+    part = option("4.5 W at 45 km/h")
+    assert worth_of(base, part) is worth_of(base, part)
+    with pytest.raises(TypeError, match="keyword"):
+        worth_of(base, option=part)
 
 
 def test_a_first_look_solves_the_race_once(base: Ridden, monkeypatch: pytest.MonkeyPatch):

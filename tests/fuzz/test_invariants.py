@@ -66,13 +66,17 @@ def more_resistance(folder: Path, race, more, key) -> None:
 
 
 def nothing_saved(folder: Path, race) -> None:
-    race["option"] = [{"name": "Nothing", "saves": "0 m^2"}]
+    """Nor does what saves as much as the option in use whose place it takes."""
+    alike = [{"name": name, "slot": "suit", "saves": "0.005 m^2"} for name in ("Old", "New")]
+    race["option"] = [{"name": "Nothing", "saves": "0 m^2"}, *alike]
+    race.setdefault("race", {})["use"] = ["Old"]
     file = file_of(folder, race)
     try:
         values = racecalc.ask("value", file).answer.options
     except InputError:
         assume(False)
-    assert [one.saved_s for one in values] == [0.0]
+    saved = {one.option.name: one.saved_s for one in values}
+    assert (saved["Nothing"], saved["New"]) == (0.0, 0.0)
 
 
 def same_again(folder: Path, race) -> None:

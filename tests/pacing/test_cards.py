@@ -15,7 +15,7 @@ from racecalc.decisions.pacing import making
 from racecalc.decisions.pacing import optimal as cutting
 from racecalc.decisions.pacing.card import Pacing, other_winds
 from racecalc.decisions.pacing.levels import (
-    LOST,
+    MOST_LOST,
     RiddenSections,
     best_levels,
     rounded_levels,
@@ -245,7 +245,7 @@ class TestWholeSteps:
         wanted = exact.time + slower
         bests = [quickest(hills, sections, limit, levels, step, 4) for step in (5.0, 2.0, 1.0)]
         expected = next((best for best in bests if best <= wanted), min(bests))
-        even = exact.time + slower / LOST
+        even = exact.time + slower / MOST_LOST
         found = rounded_plan(hills, sections, limit, levels, even)
         assert found.time == pytest.approx(expected, abs=1e-3)
 

@@ -68,10 +68,11 @@ def test_what_cannot_be_kept_or_read_is_asked_again(file: Path, monkeypatch: pyt
     words = kept | {"scales": {pair: ["one", 0.0] for pair in kept["scales"]}}
     damaged = ["", "not JSON", "42", "{}", file.read_text("utf-8")[:-9], json.dumps(words)]
     cut = json.dumps(kept | {"scales": {"foot meter": [1.0, 0.0]}})
-    for content in (*damaged, cut, json.dumps(other)):
+    version = json.dumps(other | {"pint": ["0.0.0", *kept["pint"][1:]]})
+    for content in (*damaged, cut, json.dumps(other), version):
         file.write_text(content, "utf-8")
         assert one_foot() == pytest.approx(FOOT, rel=1e-15)
-    assert len(asked) == 9
+    assert len(asked) == 10
     # Simulated, since the rights of a folder do not bind a superuser.
     for name in ("mkdir", "write_text", "replace"):
         with monkeypatch.context() as patch:
@@ -82,6 +83,10 @@ def test_what_cannot_be_kept_or_read_is_asked_again(file: Path, monkeypatch: pyt
             file.unlink(missing_ok=True)
             patch.setattr(Path, name, refuse)
             assert one_foot() == pytest.approx(FOOT, rel=1e-15)
+            assert [*file.parent.iterdir()] == []
+    with monkeypatch.context() as patch:
+        patch.setattr(measured, "_stamp", lambda: refuse(file))
+        assert one_foot() == pytest.approx(FOOT, rel=1e-15)
     file.parent.rename(file.parent.with_name("gone"))
     file.parent.write_text("a file where a folder should be")
     assert one_foot() == pytest.approx(FOOT, rel=1e-15)

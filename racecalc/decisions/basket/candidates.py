@@ -13,7 +13,7 @@ import numpy as np
 from racecalc.arrays import FloatArray
 from racecalc.decisions.allowed import LeftOut, sorted_out
 from racecalc.decisions.holding import ridden_with, total_change
-from racecalc.decisions.money import PAID, CostOfUse, Way, cost_on, cost_with, price_alone
+from racecalc.decisions.money import CostOfUse, Way, cost_on, cost_with, price_alone
 from racecalc.decisions.riding import Ridden
 from racecalc.decisions.sets import (
     Overlap,
@@ -80,7 +80,7 @@ class Item:
     @property
     def paid(self) -> bool:
         """Whether anything is paid for it."""
-        return self.use.by in PAID
+        return self.use.paid
 
     @property
     def option(self) -> Option:

@@ -93,7 +93,7 @@ def test_behind(option: Option, base: Ridden) -> TrialAnswer | SweepAnswer | Non
     if option.trial is None:
         return None
     if option.trial.is_sweep:
-        return swept(option.trial, option.trial_baseline or None, base)
+        return swept(option.trial, option.trial_baseline or None, base, None)
     return _analysed(option, option.trial, base)
 
 
@@ -219,7 +219,7 @@ def _foretold(found: SeveralRiders, over: OverRiders) -> Evidence:
 
 
 def _by_yaw(runs: Runs, item: str, baseline: str | None, base: Ridden) -> Evidence:
-    saved = _named(swept(runs, baseline, base).saved, item, runs.source)
+    saved = _named(swept(runs, baseline, base, None).saved, item, runs.source)
     if saved.doubt is None:
         raise InputError(
             runs.source,

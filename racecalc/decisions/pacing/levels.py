@@ -35,10 +35,10 @@ class RiddenSections:
     tolerance: float = TOLERANCE
     """That of its speeds, as for `solve`."""
 
-    def at(self, levels: FloatArray, march: bool = True) -> "RiddenSections":
+    def at(self, levels: FloatArray, patient: bool = True) -> "RiddenSections":
         """The same at other powers."""
         spread = self.sections.spread(levels)
-        plan = ridden_at(self.base, spread, self.plan, None, self.tolerance, march)
+        plan = ridden_at(self.base, spread, self.plan, None, self.tolerance, patient)
         return replace(self, levels=levels, plan=plan)
 
     def merged(self) -> "RiddenSections":
@@ -213,7 +213,7 @@ def _downhill(
     share, cost = 1.0, _cost(here, price)
     for _ in range(12):
         try:
-            there = here.at(here.levels + share * step, march=False)
+            there = here.at(here.levels + share * step, patient=False)
         except (InputError, SolverError):
             # The rider is stopped, or nearly.
             share *= 0.3
@@ -313,7 +313,7 @@ def _held(here: RiddenSections) -> RiddenSections:
 
 # --- In whole steps ------------------------------------------------------------------------------
 
-STEPS, LOST = (5.0, 2.0, 1.0), 0.3
+STEPS, MOST_LOST = (5.0, 2.0, 1.0), 0.3
 """Sizes of the steps of a target [W], and the share of what is gained over constant power that they
 may lose before finer ones are tried; our choice: finer ones than 5 W hardly anybody can hold."""
 
@@ -352,7 +352,7 @@ def rounded_levels(
     for step in STEPS:
         found.append(_rounded(exact, rough, step))
         broken, time = by_rank(found[-1])
-        if not broken and time <= exact.plan.time + LOST * max(even - exact.plan.time, 0.0):
+        if not broken and time <= exact.plan.time + MOST_LOST * max(even - exact.plan.time, 0.0):
             break
     return min(found, key=by_rank)
 

@@ -93,14 +93,14 @@ def ridden_at(
     near: PacingPlan | None = None,
     guess: FloatArray | None = None,
     tolerance: float = TOLERANCE,
-    march: bool = True,
+    patient: bool = True,
 ) -> PacingPlan:
-    """Ride a race with a power for every step; `tolerance` and `march` as for `solve`."""
+    """Ride a race with a power for every step; `tolerance` and `patient` as for `solve`."""
     wheel = np.maximum(power, COASTING) * base.race.bike.efficiency
     if guess is None:
         guess = (near.ridden if near else base).solution.speed
     ride = replace(base.solution.ride, wheel_power=wheel)
-    return PacingPlan(Ridden(base.race, _on_nodes(ride, solve(ride, guess, tolerance, march))))
+    return PacingPlan(Ridden(base.race, _on_nodes(ride, solve(ride, guess, tolerance, patient))))
 
 
 def _on_nodes(ride: Ride, solution: Solution) -> Solution:

@@ -52,7 +52,7 @@ from racecalc.views.commands.shared import (
     writable,
     write_each,
 )
-from racecalc.views.desk import counting_rides, note
+from racecalc.views.desk import note, showing_work
 from racecalc.views.writers.page import Paper, refuse_without_printer
 
 if TYPE_CHECKING:
@@ -138,7 +138,7 @@ def advice_command(
     if len(race_files) > 1:
         return _in_rows(race_files, outputs, asked, jobs, as_json, depth, replace=replace)
     fit = _writable(outputs, replace=replace)
-    with counting_rides():
+    with showing_work():
         answer, sheet = advice_on(race_files[0], asked)
     say(answer.advice.race.notices)
     _write(sheet, fit, asked)

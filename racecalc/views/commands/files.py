@@ -10,7 +10,7 @@ import click
 
 from racecalc.errors import InputError
 from racecalc.views.commands.flags import FILE, RACE_FILE, UNITS, default_option
-from racecalc.views.desk import has_screen, note, server_of
+from racecalc.views.desk import has_screen, note, server_of, showing_work
 from racecalc.views.width import for_errors
 
 if TYPE_CHECKING:
@@ -102,7 +102,9 @@ def new_command(folder: Path, course: Path | None) -> None:
     """Make a commented race file and a course to start from."""
     from racecalc.files.race_writing import write_starting_files
 
-    for path in write_starting_files(folder, course):
+    with showing_work():
+        paths = write_starting_files(folder, course)
+    for path in paths:
         click.echo(path)
     note(f"now try: racecalc time {folder / 'race.toml'}")
 

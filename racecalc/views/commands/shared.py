@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 import click
 from click.core import ParameterSource
 
-from racecalc.answers.basis import SquadAnswer, Together, squad_sheet
 from racecalc.answers.fields import plain
 from racecalc.answers.sheet import Depth, Sheet
+from racecalc.answers.squad import SquadAnswer, Together, squad_sheet
 from racecalc.decisions.riding import load_measured
 from racecalc.domain.option import Option, misfit, refuse_mixed_currencies
 from racecalc.domain.race import Race
@@ -24,7 +24,7 @@ from racecalc.quantities.plain_text import json_text
 from racecalc.quantities.reading import read
 from racecalc.quantities.showing import System
 from racecalc.views.commands.flags import JSON, RACE_FILE, RACE_FILES, SET, UNITS, USE
-from racecalc.views.desk import counting_rides, current_desk, note, tell_error
+from racecalc.views.desk import current_desk, note, showing_work, tell_error
 
 # --- From a question to its answer, wherever that is wanted --------------------------------------
 
@@ -66,7 +66,7 @@ def answering(work: Callable[..., Answered]) -> Callable[..., None]:
     def command(
         as_json: bool, depth: Depth | None, explain: bool | str | None, **given: Any
     ) -> None:
-        with counting_rides():
+        with showing_work():
             answer, sheet = work(**given, **({"explain": explain} if own else {}))
         deliver(answer, partial(sheet, answer), as_json, depth, _asked_how(explain))
         end()
@@ -118,12 +118,6 @@ def race_command(work: Callable[..., Answered], together: Together | None = None
 def squad_command(together: Together) -> Callable[[Callable[..., Answered]], click.Command]:
     """Make a command on a race or several."""
     return partial(race_command, together=together)
-
-
-def asked_whole() -> bool:
-    """Whether more is wanted than the answer itself, so that all of it is to be worked out."""
-    params = click.get_current_context().params
-    return bool(params["as_json"] or params["depth"] or current_desk())
 
 
 def asked_units() -> System:

@@ -54,7 +54,6 @@ from racecalc.views.commands.shared import (
     Answered,
     answering,
     asked_units,
-    asked_whole,
     named_options,
     note_idle_draws,
     race_command,
@@ -70,7 +69,7 @@ from racecalc.views.commands.shared import (
     writable,
     write_each,
 )
-from racecalc.views.desk import note, tracked
+from racecalc.views.desk import current_desk, note, tracked
 from racecalc.views.writers.charts import picture_of
 
 # --- The command without a race file --------------------------------------------------------------
@@ -218,7 +217,7 @@ def value_command(
     options = tuple(known[option.name] for option in base.race.single_options)
     note_idle_draws(race)
     values = values_of(base, options, margin_w, price, tracked, **drawing)
-    if asked_whole():
+    if _asked_whole():
         values = [one.worked_out() for one in tracked(values, "working options out")]
     tests = [option for option in known.values() if option.set_of]
     joint = [value_of_set(base, one, tests) for one in _all_sets(known, sets)]
@@ -229,6 +228,12 @@ def value_command(
     basis = Basis.of(base)
     answer = ValueAnswer(base.time, tuple(values), tuple(joint), season, basis, order)
     return answer, partial(value_sheet, explained=explained)
+
+
+def _asked_whole() -> bool:
+    """Whether more is wanted than the answer itself, so that all of it is to be worked out."""
+    params = click.get_current_context().params
+    return bool(params["as_json"] or params["depth"] or current_desk())
 
 
 def _to_draw(race: Race, figure: str | None, outputs: tuple[Path, ...]) -> tuple[str, ...]:
