@@ -108,6 +108,9 @@ def _words(change: Change) -> str:
     return " and ".join(words for words, amount in parts.items() if amount)
 
 
+STANDSTILL = 1.0
+"""Mean speed below which nobody stays upright [m/s]; our choice."""
+
 Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
 

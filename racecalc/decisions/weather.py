@@ -17,7 +17,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
-import scipy
 
 from racecalc.arrays import FloatArray
 from racecalc.decisions.doubt import CAUSES, FURTHEST, felt, moved_air, wind_shift
@@ -154,9 +153,12 @@ def drawn_about(days: Sequence[Day], race: Race, count: int, seed: int) -> tuple
 
 def _stratified_normals(count: int, seed: Sequence[int]) -> FloatArray:
     """One standard normal number from each of `count` equally likely strata, in random order."""
+    # Not at the top: this module is loaded for every time, which needs no scipy.
+    from scipy.special import ndtri
+
     generator = np.random.default_rng(seed)
     quantile = (generator.permutation(count) + generator.random(count)) / count
-    return np.asarray(np.clip(scipy.special.ndtri(quantile), -FURTHEST, FURTHEST))
+    return np.asarray(np.clip(ndtri(quantile), -FURTHEST, FURTHEST))
 
 
 def _moved_day(day: Day, by: dict[str, float], number: int) -> Day:

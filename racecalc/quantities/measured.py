@@ -260,30 +260,30 @@ def _asked_of_pint() -> Scales:
     return {f"{source} {target}": scale(source, target) for source, target in PAIRS}
 
 
-def _stamp() -> list[str | int]:
+def _stamp() -> dict[str, object]:
     """What changes with the units of pint, and with what is asked of it."""
     found = find_spec("pint")
     table = Path(found.origin if found and found.origin else "").with_name("default_en.txt").stat()
-    return [__version__, table.st_size, table.st_mtime_ns]
+    return {"racecalc": __version__, "pint": [table.st_size, table.st_mtime_ns]}
 
 
 @cache
 def _scales() -> Scales:
     # What is kept may fail in any way: no right to write, a full disk, a file cut short or made by
     # another version. It only saves time, so work goes on without it.
-    stamp, file = list[str | int](), None
+    stamp, file = dict[str, object](), None
     try:
         stamp, file = _stamp(), kept_scales()
         kept = json.loads(file.read_text("utf-8"))
         scales = {pair: (float(by), float(more)) for pair, (by, more) in kept["scales"].items()}
-        if kept["pint"] == stamp and scales.keys() == {" ".join(pair) for pair in PAIRS}:
+        if kept.items() >= stamp.items() and scales.keys() == {" ".join(pair) for pair in PAIRS}:
             return scales
     except Exception:  # noqa: S110
         pass
     scales = _asked_of_pint()
     if file is not None:
         with suppress(Exception):
-            _keep(file, json.dumps({"pint": stamp, "scales": scales}))
+            _keep(file, json.dumps(stamp | {"scales": scales}))
     return scales
 
 

@@ -64,12 +64,12 @@ def test_what_cannot_be_kept_or_read_is_asked_again(file: Path, monkeypatch: pyt
     monkeypatch.setattr(measured, "_asked_of_pint", lambda: asked.append(1) or truth)
     assert one_foot() == pytest.approx(FOOT, rel=1e-15)
     kept = json.loads(file.read_text("utf-8"))
-    other = {"pint": [1, 2], "scales": {pair: [0.0, 0.0] for pair in kept["scales"]}}
+    wrong = kept | {"scales": {pair: [0.0, 0.0] for pair in kept["scales"]}}
     words = kept | {"scales": {pair: ["one", 0.0] for pair in kept["scales"]}}
     damaged = ["", "not JSON", "42", "{}", file.read_text("utf-8")[:-9], json.dumps(words)]
     cut = json.dumps(kept | {"scales": {"foot meter": [1.0, 0.0]}})
-    version = json.dumps(other | {"pint": ["0.0.0", *kept["pint"][1:]]})
-    for content in (*damaged, cut, json.dumps(other), version):
+    others = [json.dumps(wrong | one) for one in ({"pint": [1, 2]}, {"racecalc": "0.0.0"})]
+    for content in (*damaged, cut, *others):
         file.write_text(content, "utf-8")
         assert one_foot() == pytest.approx(FOOT, rel=1e-15)
     assert len(asked) == 10

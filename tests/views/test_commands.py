@@ -418,12 +418,12 @@ def test_an_amount_by_itself_is_in_the_currency_of_the_race(tmp_path) -> None:
 class TestLongWorkOnATerminal:
     """The line is gone before anything else is written; a pipe never holds it."""
 
-    @pytest.fixture(autouse=True)
-    def terminal(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def begin(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(desk, "PATIENCE", -1.0)
         monkeypatch.setattr("sys.stderr.isatty", lambda: True)
 
     def test_its_seconds_are_shown(self, monkeypatch: pytest.MonkeyPatch, capsys):
+        self.begin(monkeypatch)
         with desk.showing_work():
             check_cancelled()
             desk.note("a note")
@@ -442,6 +442,7 @@ class TestLongWorkOnATerminal:
             shown.append(text)
             raise OSError(errno.EIO, "Input/output error")
 
+        self.begin(monkeypatch)
         monkeypatch.setattr(click, "echo", broken)
         with desk.showing_work():
             check_cancelled()
@@ -460,10 +461,12 @@ class TestLongWorkOnATerminal:
     def test_a_file_that_is_read_shows_them_too(self, racecalc, tmp_path, monkeypatch, words):
         """Stopped at the first message: until there nothing was solved."""
         (tmp_path / "ride.fit").write_bytes(fit_file([(0, 55.0, 12.0, 0.0)]))
-        (tmp_path / "race.toml").write_text(RACE.replace('distance = "40 km"', 'file = "ride.fit"'))
+        stated = 'distance = "40 km"\nbearing = "90 deg"'
+        (tmp_path / "race.toml").write_text(RACE.replace(stated, 'file = "ride.fit"'))
 
         def stopped(_: object) -> bool:
             raise click.Abort
 
+        self.begin(monkeypatch)
         monkeypatch.setattr(desk._Counter, "working", stopped)
         assert racecalc(*words) == (130, "", "stopped\n")
