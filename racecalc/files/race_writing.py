@@ -159,7 +159,7 @@ def _make_room(target: Path, size: int) -> None:
             file.write(bytes(max(size - before, 0)))
             file.flush()
             os.fsync(file.fileno())
-    except OSError:
+    except BaseException:
         os.truncate(target, before)
         raise
 

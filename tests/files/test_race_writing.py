@@ -88,6 +88,21 @@ def test_a_file_of_two_names_stays_whole_where_there_is_no_room(path: Path, monk
     assert path.with_name("same.toml").read_text() == "x" * (len(RACE) + more)
 
 
+def test_a_file_of_two_names_stays_whole_where_it_is_stopped(path: Path, monkeypatch):
+    """Ctrl+C while room is made."""
+    path.with_name("same.toml").hardlink_to(path)
+    steps = iter(("the copy",))
+
+    def stopped_in_the_second(_: int) -> None:
+        if not next(steps, ""):
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", stopped_in_the_second)
+    with pytest.raises(KeyboardInterrupt):
+        replace_file(path, f"{RACE}# longer")
+    assert path.read_text(encoding="utf-8") == RACE
+
+
 def test_what_is_no_file_is_not_replaced(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "card.html")
     with pytest.raises(InputError, match="this is not an ordinary file; name another file"):
