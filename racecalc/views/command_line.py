@@ -21,10 +21,10 @@ from racecalc.views.desk import has_screen, note, tell_error
 
 COMMANDS = {
     "advice": ("advice", "The athlete's page: how to ride, what to buy, leave, test first."),
-    "against": ("race", "Which of two options or sets is faster, and what its seconds cost."),
+    "against": ("value", "Which of two options or sets is faster, and what its seconds cost."),
     "basket": ("choosing", "Which options to buy under a budget."),
-    "breakeven": ("race", "What an option must save to pay off, in watts."),
-    "compare": ("race", "Two race files compared: what differs, and what it does."),
+    "breakeven": ("value", "What an option must save to pay off, in watts."),
+    "compare": ("value", "Two race files compared: what differs, and what it does."),
     "completion": ("files", "Print the completion script of a shell, for the shell to source."),
     "convert": ("evidence", "Turn a saving into another form: watts, % of power, CdA, force."),
     "decide": ("choosing", "Buy now, or test first, and which test is worth most."),
@@ -35,13 +35,13 @@ COMMANDS = {
     "pace": ("pacing", "How hard to ride where: targets that the rider can hold."),
     "places": ("race_day", "What the seconds mean in places of a results list."),
     "plan": ("evidence", "How many runs a test needs, in which order, and the sheet to fill in."),
-    "quick": ("race", "A first answer without a file, from a few quantities."),
+    "quick": ("value", "A first answer without a file, from a few quantities."),
     "rates": ("race", "What a watt, a gram or a thousandth of CdA is worth."),
-    "review": ("pacing", "What was planned, what was ridden, and which input was off."),
+    "review": ("measure", "What was planned, what was ridden, and which input was off."),
     "set": ("files", "Write values into a race file, keeping its comments."),
     "time": ("race", "How long will it take, split by split."),
     "trial": ("evidence", "Does a test show a difference or a tie, or need more runs."),
-    "value": ("race", "What each option is worth in seconds and in money."),
+    "value": ("value", "What each option is worth in seconds and in money."),
     "weather": ("race_day", "What race-day weather does to the time and to the best choices."),
 }
 """The module of `racecalc.views.commands` that holds each command, and its line in the help."""

@@ -23,6 +23,9 @@ HOSTILE = {
 }
 
 
+SHOWN = 380
+"""Signs of a long name that are shown at least."""
+
 TURNING = "\u202e\u2066\u2069\u200f"
 
 
@@ -43,7 +46,7 @@ def test_names_are_text(first: int, tmp_path) -> None:
     tree = html5lib.HTMLParser(strict=True).parse(text)
     assert not any(sign in text for sign in (*TURNING, "\x85"))
     whole = "".join(tree.itertext())
-    assert [name for name in names if text_in(name) not in whole] == []
+    assert [name for name in names if text_in(name)[:SHOWN] not in whole] == []
     assert not list(tree.iter(f"{XHTML}script"))
     titles = ["".join(one.itertext()) for one in tree.iter(f"{XHTML}h2")]
     assert titles[1].startswith("What to do")

@@ -246,7 +246,7 @@ WORDS = st.sampled_from(
 )
 """What a flag that takes text may be given, sense or not."""
 
-WRITING = {"output", "out", "save", "folder"}
+WRITING = {"outputs", "output", "out", "file", "folder"}
 """Parameters that name a file to write."""
 
 

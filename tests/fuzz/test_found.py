@@ -62,7 +62,6 @@ REFUSED = {
 }
 
 ANSWERED = {
-    "one watt": (race(rider__power="1 W"), ["pace"]),
     "a limit that no power needs": (
         race(course__max_speed="8 km/h", course__lateral_grip="none"),
         ["pace"],

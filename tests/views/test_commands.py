@@ -179,8 +179,7 @@ def test_explanations_are_in_the_json_too(command, race: Path) -> None:
 def test_a_course_ridden_on_the_brakes(command, race: Path) -> None:
     changes = (
         "course.grade=-30 %",
-        "course.distance=2 km",
-        "course.altitude=1000 m",
+        "course.distance=1.5 km",
         "bike.start_speed=70 km/h",
         "course.max_speed=60 km/h",
         "course.section.1.from=0 km",
