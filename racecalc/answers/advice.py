@@ -241,9 +241,11 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
         ride = ("ride the plan", *_powers(advice.card.targets, units))
     if (alike := plan.by_card_today) is not None and changes:
         gained = shown_apart(alike.time, plan.today.time)
+        how = "ride the plan" if advice.card_pays else f"one even power, {plan.first_w:.0f} W"
         yield Figure(
             time_cell(alike.time, "advice/as_you_are_by_card_s"),
-            (*ride, f": {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, same effort"),
+            # Its powers are not those of the card, which is for the changed bike.
+            (f"{how}: {abs(gained)} s {'faster' if gained >= 0 else 'slower'}, same effort",),
         )
         ride = ()
     finish = time_cell(plan.ridden.time, "advice/advised_set_s")

@@ -135,7 +135,7 @@ def test_times_lead_from_today_to_the_plan_and_add_up() -> None:
     text = " ".join(answered("advice", "race.toml").text().split())
     found = re.search(
         r"([\d:]+) as you are, one even power, \d+ W"
-        r" ([\d:]+) ride the plan, \d+ to \d+ W: (\d+) s faster, same effort"
+        r" ([\d:]+) ride the plan: (\d+) s faster, same effort"
         r" ([\d:]+) with the six changes: (\d+) s faster, for 538 EUR \(budget 600\)"
         r".* less than their sum \+(\d+) ",
         text,
