@@ -235,13 +235,14 @@ def _figures(advice: Advice, units: System) -> Iterator[Figure]:
     if changes or advice.card_pays:
         today = "as you are, one even power, " if changes else "one even power, "
         yield Figure(time_cell(plan.today.time, "advice/as_you_are_s"), (today, watts))
-    same = changes and round(plan.first_w) == round(even)
-    ride: Line = () if same else (f"one even power, {plan.first_w:.0f} W",)
-    if advice.card is not None and advice.card_pays:
-        ride = ("ride the plan", *_powers(advice.card.targets, units))
+    planned = advice.card is not None and advice.card_pays
+    how = "ride the plan" if planned else f"one even power, {plan.first_w:.0f} W"
+    same = changes and not planned and round(plan.first_w) == round(even)
+    ride: Line = () if same else (how,)
+    if advice.card is not None and planned:
+        ride = (how, *_powers(advice.card.targets, units))
     if (alike := plan.by_card_today) is not None and changes:
         gained = shown_apart(alike.time, plan.today.time)
-        how = "ride the plan" if advice.card_pays else f"one even power, {plan.first_w:.0f} W"
         yield Figure(
             time_cell(alike.time, "advice/as_you_are_by_card_s"),
             # Its powers are not those of the card, which is for the changed bike.
